@@ -1,0 +1,217 @@
+"""What the chief instructor decides: a school requirement set aside, a release signed or withdrawn."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+
+from django.db import transaction
+
+from grading import records, sealing
+from grading.actions.signing import certificate_words, instructor_certificate, reauthenticate
+from grading.models import Release, Seal, SetAside, Signature
+from grading.queries import facts_for, standard_in_force
+from grading.readiness import State, Verdict, assess
+from grading.readiness.json_form import verdict_to_json
+from lessons.models import Enrolment, Lesson
+from lessons.scale import UnitKind
+from school import journal
+from school.errors import Refused
+from school.models import Aerodrome, Paper, Person, School
+from school.permissions import can_decide
+
+# 14 CFR 61.87(n): training by the endorsing instructor within the 90 days before the flight.
+DAYS_OF_A_RELEASE = 90
+CHIEF_MEANING = (
+    "I have read the evidence, I judge this student fit to fly solo within the limits written here, and I decide so."
+)
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Within which a student may fly solo. Knots, statute miles, feet above the aerodrome."""
+
+    aerodrome: Aerodrome
+    runways: str
+    max_wind_kt: int
+    max_crosswind_kt: int
+    min_visibility_sm: Decimal
+    min_ceiling_ft: int
+
+
+@transaction.atomic
+def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person, at: datetime) -> SetAside:
+    """Do without one open requirement of the school's own, for a written reason. Never a legal one."""
+    _refuse_unless_chief(by)
+    outcome = next((o for o in verdict_on(enrolment, at.date()).requirements if o.key == requirement), None)
+    if outcome is None:
+        raise Refused("There is no such requirement in the standard in force.")
+    if outcome.kind == "legal":
+        raise Refused(f"“{outcome.title}” is required by law ({outcome.source}) and cannot be set aside.")
+    if outcome.state in (State.MET, State.SET_ASIDE):
+        raise Refused(f"“{outcome.title}” is not open: there is nothing to set aside.")
+    if not reason.strip():
+        raise Refused("Write the reason: it is printed beside the requirement.")
+    decided = SetAside.objects.create(
+        enrolment=enrolment, requirement=requirement, reason=reason.strip(), decided_at=at, decided_by=by
+    )
+    after = {"requirement": requirement, "reason": reason.strip()}
+    journal.record(by=by, at=at, what="requirement set aside", subject=decided, after=after)
+    return decided
+
+
+@transaction.atomic
+def withdraw_set_aside(*, decided: SetAside, by: Person, at: datetime) -> SetAside:
+    _refuse_unless_chief(by)
+    if decided.withdrawn_at:
+        raise Refused("This was already withdrawn.")
+    decided.withdrawn_at, decided.withdrawn_by = at, by
+    decided.save(update_fields=["withdrawn_at", "withdrawn_by"])
+    journal.record(by=by, at=at, what="requirement asked for again", subject=decided)
+    return decided
+
+
+@transaction.atomic
+def release(
+    *,
+    enrolment: Enrolment,
+    limits: Limits,
+    valid_from: date,
+    valid_until: date,
+    endorsed_by: Person,
+    reason: str,
+    secret: str,
+    by: Person,
+    at: datetime,
+) -> Release:
+    """Sign a release for solo flight. The verdict it rests on is frozen with it.
+
+    An unmet legal requirement refuses it; an unmet school requirement needs a written reason.
+    """
+    _refuse_unless_chief(by)
+    Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)
+    verdict = verdict_on(enrolment, at.date())
+    _refuse_open_requirements(verdict, reason)
+    training_on = last_training_by(endorsed_by, enrolment, at.date())
+    _refuse_dates(valid_from, valid_until, training_on, endorsed_by, at.date())
+    if limits.max_crosswind_kt > enrolment.aircraft_type.demonstrated_crosswind_kt:
+        raise Refused(
+            f"The {enrolment.aircraft_type} was demonstrated in"
+            f" {enrolment.aircraft_type.demonstrated_crosswind_kt} kt of crosswind: set a limit at or below it."
+        )
+    certificate = instructor_certificate(by, at.date())
+    reauthenticate(by, secret)
+    released = Release.objects.create(
+        enrolment=enrolment,
+        aircraft_type=enrolment.aircraft_type,
+        **vars(limits),
+        valid_from=valid_from,
+        valid_until=valid_until,
+        training_on=training_on,
+        endorsed_by=endorsed_by,
+        reason=reason.strip(),
+        verdict=verdict_to_json(verdict),
+        decided_at=at,
+        decided_by=by,
+    )
+    _sign_and_seal(released, certificate, by, at)
+    journal.record(by=by, at=at, what="released for solo", subject=released, after={"until": valid_until})
+    return released
+
+
+@transaction.atomic
+def withdraw_release(*, released: Release, reason: str, by: Person, at: datetime) -> Release:
+    """End a release at once. Anybody who teaches may do that; only the chief may give one."""
+    if not (by.is_chief or by.is_instructor):
+        raise Refused("Only an instructor or the chief instructor withdraws a release.")
+    released = Release.objects.select_for_update(of=("self",)).get(pk=released.pk)
+    if released.withdrawn_at:
+        raise Refused("This release was already withdrawn.")
+    if not reason.strip():
+        raise Refused("Write why the release is withdrawn: the reason stays with it.")
+    released.withdrawn_at, released.withdrawn_by, released.withdrawal_reason = at, by, reason.strip()
+    released.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
+    record = {
+        "format": records.FORMAT,
+        "record": "withdrawal",
+        "release": str(released.uid),
+        "reason": reason.strip(),
+        "by": records.person(by),
+        "at": records.moment(at),
+    }
+    sealing.seal(kind=Seal.Kind.WITHDRAWAL, subject=released.uid, record=record, at=at)
+    journal.record(by=by, at=at, what="release withdrawn", subject=released, after={"reason": reason.strip()})
+    return released
+
+
+def verdict_on(enrolment: Enrolment, on: date) -> Verdict:
+    standard = standard_in_force(School.objects.get(), on)
+    return assess(facts_for(enrolment, on), standard, on)
+
+
+def last_training_by(instructor: Person, enrolment: Enrolment, on: date) -> date | None:
+    """The last day this instructor gave signed dual training in the type of the enrolment."""
+    given = Lesson.objects.filter(
+        enrolment=enrolment,
+        instructor=instructor,
+        aircraft__type=enrolment.aircraft_type_id,
+        unit__kind__in=[UnitKind.DUAL, UnitKind.STAGE_CHECK],
+        on__lte=on,
+    )
+    return given.signed().current().order_by("-on").values_list("on", flat=True).first()
+
+
+def latest_end(training_on: date) -> date:
+    return training_on + timedelta(days=DAYS_OF_A_RELEASE)
+
+
+def _refuse_unless_chief(by: Person) -> None:
+    if not can_decide(by):
+        raise Refused("Only the chief instructor decides this.")
+
+
+def _refuse_open_requirements(verdict: Verdict, reason: str) -> None:
+    unmet = [o for o in verdict.requirements if o.state not in (State.MET, State.SET_ASIDE)]
+    legal = [o.sentence.rstrip(".") for o in unmet if o.kind == "legal"]
+    if legal:
+        raise Refused("Required by law and not met: " + "; ".join(legal) + ". No release is possible.")
+    if unmet and not reason.strip():
+        raise Refused(
+            "Open by the school's own standard: "
+            + "; ".join(o.sentence.rstrip(".") for o in unmet)
+            + ". Write the reason for a release all the same: it is printed with it."
+        )
+
+
+def _refuse_dates(
+    valid_from: date, valid_until: date, training_on: date | None, endorsed_by: Person, today: date
+) -> None:
+    if training_on is None:
+        raise Refused(
+            f"{endorsed_by} has given no signed training in this type: the endorsing instructor is one who"
+            " gave the training (14 CFR 61.195(d)(1))."
+        )
+    if valid_from < today:
+        raise Refused("A release begins today or later.")
+    if valid_until < valid_from:
+        raise Refused("The release ends before it begins: check both dates.")
+    if valid_until > latest_end(training_on):
+        raise Refused(
+            f"{endorsed_by} last gave training on {training_on:%d %B %Y}: a release cannot reach past"
+            f" {latest_end(training_on):%d %B %Y}, 90 days later (14 CFR 61.87(n))."
+        )
+
+
+def _sign_and_seal(released: Release, certificate: Paper, by: Person, at: datetime) -> None:
+    signature = Signature.objects.create(
+        release=released,
+        capacity=Signature.Capacity.CHIEF,
+        meaning=CHIEF_MEANING,
+        person=by,
+        name=by.name,
+        reference=by.reference,
+        certificate_number=certificate.number,
+        certificate_valid=certificate_words(certificate),
+        signed_at=at,
+    )
+    record = records.release_record(released, signature)
+    sealing.seal(kind=Seal.Kind.RELEASE, subject=released.uid, record=record, at=at)

@@ -1,0 +1,88 @@
+"""Writing in a lesson, one tap at a time.
+
+Every entry of the lesson page has a dotted field name, which is also the name of its input:
+
+    circuit.5.landing.level          one of Level, or empty
+    circuit.5.landing.help           one of Help
+    circuit.5.landing.fault.bounced  "on" or empty
+    circuit.5.approach.measure.landing-line.speed   a number in the unit of the target, or empty
+    circuit.5.ending                 one of Ending
+    circuit.5.closed                 "on" or empty
+    manoeuvre.stalls.level …         the same for a manoeuvre flown by itself
+    grade.landing                    the level given in place of the one proposed, or empty
+    lesson.dual_minutes …            hours, wind, times, remarks (grading/actions/details.py)
+
+A tap is applied once (its uid says whether it has been), in order, and can be taken back by another.
+"""
+
+import uuid as uuids
+from datetime import datetime
+
+from django.db import transaction
+
+from grading.actions import entries as entry
+from grading.models import Tap
+from lessons.models import Lesson
+from school.errors import Refused
+from school.models import Person
+
+
+@transaction.atomic
+def tap(
+    *, lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None = None
+) -> Tap | None:
+    """Apply one entry. None when it changes nothing; the earlier Tap when this one was applied already."""
+    lesson = locked(lesson, by)
+    if uid and (applied := Tap.objects.filter(uid=uid).first()):
+        return applied
+    before = entry.write(lesson, field, value)
+    if before == value:
+        return None
+    return Tap.objects.create(
+        uid=uid or uuids.uuid4(), lesson=lesson, at=at, person=by, field=field, before=before, after=value
+    )
+
+
+@transaction.atomic
+def record(
+    *, lesson: Lesson, entries: dict[str, str], by: Person, at: datetime, uid: uuids.UUID | None = None
+) -> list[Tap]:
+    """Apply several entries together or none: what a page without JavaScript sends at once.
+
+    `uid` names the first entry that changes something; that is enough to apply a single tap once.
+    """
+    taps = []
+    for field, value in entries.items():
+        if written := tap(lesson=lesson, field=field, value=value, by=by, at=at, uid=uid):
+            taps.append(written)
+            uid = None
+    return taps
+
+
+@transaction.atomic
+def undo(*, lesson: Lesson, by: Person, at: datetime) -> Tap | None:
+    """Take back the last tap that was not taken back yet. None when there is nothing left."""
+    lesson = locked(lesson, by)
+    last = last_tap(lesson)
+    if last is None:
+        return None
+    entry.write(lesson, last.field, last.before)
+    return Tap.objects.create(
+        lesson=lesson, at=at, person=by, field=last.field, before=last.after, after=last.before, undoes=last
+    )
+
+
+def last_tap(lesson: Lesson) -> Tap | None:
+    """The tap that undo would take back."""
+    standing = Tap.objects.filter(lesson=lesson, undoes=None, undone_by=None)
+    return standing.order_by("-id").first()
+
+
+def locked(lesson: Lesson, by: Person) -> Lesson:
+    """The lesson, locked until the transaction ends, if this person may write in it."""
+    lesson = Lesson.objects.select_for_update(of=("self",)).select_related("unit__stage").get(pk=lesson.pk)
+    if lesson.is_signed:
+        raise Refused("This lesson was signed meanwhile and is final. Nothing was changed in it.")
+    if lesson.instructor_id != by.pk:
+        raise Refused("Only the instructor who gives this lesson writes in it.")
+    return lesson

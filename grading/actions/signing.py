@@ -1,0 +1,184 @@
+"""Signing a lesson: the instructor makes it final, the student acknowledges or refuses."""
+
+from datetime import date, datetime
+
+from django.contrib.auth.hashers import check_password
+from django.db import transaction
+
+from grading import proposals, records, sealing
+from grading.actions.recording import locked
+from grading.models import Grade, Seal, Signature
+from lessons.models import Lesson
+from lessons.scale import Ending, UnitKind
+from school import journal
+from school.errors import Refused
+from school.models import Paper, Person
+
+INSTRUCTOR_MEANING = "I gave this training on this day, and what is recorded here is what I saw."
+SOLO_MEANING = "I supervised this solo flight, and what is recorded here is what I saw or was told."
+STUDENT_MEANING = "I have read this record and was debriefed on it."
+
+
+@transaction.atomic
+def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime) -> Signature:
+    """Make a lesson final. Grades that were not changed stand as proposed. Refuses with what is missing."""
+    lesson = locked(lesson, by)
+    lesson = Lesson.objects.for_pages().select_related("supersedes", "unit__stage__syllabus").get(pk=lesson.pk)
+    if missing := missing_before_signing(lesson):
+        raise Refused("Not signed yet. " + " ".join(missing))
+    reauthenticate(by, secret)
+    certificate = instructor_certificate(by, lesson.on)
+    _settle_grades(lesson)
+    _settle_counts(lesson)
+    signature = _signature(
+        by,
+        Signature.Capacity.INSTRUCTOR,
+        SOLO_MEANING if lesson.unit.kind == UnitKind.SOLO else INSTRUCTOR_MEANING,
+        at,
+        certificate,
+        lesson=lesson,
+    )
+    record = records.lesson_record(lesson, signature)
+    sealing.seal(kind=Seal.Kind.LESSON, subject=lesson.uid, record=record, at=at)
+    lesson.signed_at, lesson.signed_by = at, by
+    lesson.save(update_fields=["signed_at", "signed_by"])
+    journal.record(by=by, at=at, what="lesson signed", subject=lesson, after={"meaning": signature.meaning})
+    return signature
+
+
+@transaction.atomic
+def acknowledge(
+    *, lesson: Lesson, secret: str, by: Person, at: datetime, remark: str = "", refuse: bool = False
+) -> Signature:
+    """The student's signature under a signed lesson, or their refusal with a remark."""
+    lesson = Lesson.objects.for_pages().select_for_update(of=("self",)).get(pk=lesson.pk)
+    if lesson.enrolment.student_id != by.pk:
+        raise Refused("Only the student of this lesson signs here.")
+    if not lesson.is_signed:
+        raise Refused("The instructor signs first.")
+    if Signature.objects.filter(lesson=lesson, capacity=Signature.Capacity.STUDENT).exists():
+        raise Refused("You have already signed this lesson.")
+    if refuse and not remark.strip():
+        raise Refused("Write why you do not sign: the remark stays with the record.")
+    reauthenticate(by, secret)
+    act = Signature.Act.REFUSED if refuse else Signature.Act.SIGNED
+    meaning = "I have read this record and do not sign it." if refuse else STUDENT_MEANING
+    signature = _signature(
+        by, Signature.Capacity.STUDENT, meaning, at, None, lesson=lesson, act=act, remark=remark.strip()
+    )
+    record = {
+        "format": records.FORMAT,
+        "record": "acknowledgement",
+        "lesson": str(lesson.uid),
+        "signature": records.signature_record(signature),
+    }
+    sealing.seal(kind=Seal.Kind.ACKNOWLEDGEMENT, subject=signature.uid, record=record, at=at)
+    what = "signature refused" if refuse else "lesson acknowledged"
+    journal.record(by=by, at=at, what=what, subject=lesson, after={"remark": remark.strip()})
+    return signature
+
+
+def reauthenticate(person: Person, secret: str) -> None:
+    """A signature is a deliberate act of its owner: the secret is asked at the moment of signing."""
+    if not check_password(secret, person.password):
+        raise Refused("That is not your password. Nothing was signed; everything you wrote is kept.")
+
+
+def instructor_certificate(person: Person, on: date) -> Paper:
+    """The certificate a signature names, in force on the day of the training."""
+    held = Paper.objects.in_force().filter(
+        person=person, kind=Paper.Kind.INSTRUCTOR_CERTIFICATE, issued__lte=on
+    )
+    for paper in held.order_by("-issued"):
+        ends = paper.expires or paper.recent_experience_until
+        if paper.number and ends and ends >= on:
+            return paper
+    raise Refused(
+        "Your instructor certificate in force on that day is not on record, with its number and its expiry"
+        " or recent-experience date (14 CFR 61.51(h)(2)(ii)). The records administrator enters it."
+    )
+
+
+def certificate_words(paper: Paper) -> str:
+    if paper.expires:
+        return f"expires {paper.expires.isoformat()}"
+    assert paper.recent_experience_until is not None
+    return f"recent experience until {paper.recent_experience_until.isoformat()}"
+
+
+def missing_before_signing(lesson: Lesson) -> list[str]:
+    """What the record still lacks, a sentence each."""
+    missing = []
+    if lesson.unit.kind == UnitKind.GROUND:
+        if not lesson.ground_minutes:
+            missing.append("Enter the time of ground instruction.")
+    else:
+        if not lesson.flight_minutes:
+            missing.append("Enter the hours flown, dual or solo.")
+        if lesson.aircraft is None:
+            missing.append("Choose the aircraft.")
+    if lesson.unit.kind == UnitKind.SOLO and not lesson.solo_minutes:
+        missing.append("This unit is flown solo: enter the solo hours.")
+    graded = proposals.for_lesson(lesson)
+    ungraded = [line.manoeuvre.title for line in graded if line.compulsory and not line.looked_at]
+    if ungraded:
+        missing.append(f"Grade, or mark as not observed: {', '.join(ungraded)}.")
+    return missing
+
+
+def _settle_grades(lesson: Lesson) -> None:
+    """Write every grade beside its proposal."""
+    for line in proposals.for_lesson(lesson):
+        if line.given is None:
+            continue
+        Grade.objects.update_or_create(
+            lesson=lesson,
+            manoeuvre=line.manoeuvre,
+            defaults={
+                "proposed": line.proposed,
+                "explanation": line.explanation,
+                "given": line.given,
+                "help": line.help,
+            },
+        )
+
+
+def _settle_counts(lesson: Lesson) -> None:
+    """Takeoffs and landings that nobody entered are counted from the circuits."""
+    if lesson.takeoffs or lesson.landings:
+        return
+    lesson.takeoffs, lesson.landings = counted(lesson)
+    lesson.save(update_fields=["takeoffs", "landings"])
+
+
+def counted(lesson: Lesson) -> tuple[int, int]:
+    """Takeoffs and landings that the circuits show: after a go-around the next circuit has no takeoff."""
+    endings = [circuit.ending for circuit in lesson.circuits.order_by("number")]
+    around = endings.count(Ending.GO_AROUND)
+    return len(endings) - endings[:-1].count(Ending.GO_AROUND), len(endings) - around
+
+
+def _signature(
+    person: Person,
+    capacity: Signature.Capacity,
+    meaning: str,
+    at: datetime,
+    certificate: Paper | None,
+    *,
+    lesson: Lesson,
+    act: Signature.Act = Signature.Act.SIGNED,
+    remark: str = "",
+) -> Signature:
+    return Signature.objects.create(
+        lesson=lesson,
+        capacity=capacity,
+        act=act,
+        meaning=meaning,
+        remark=remark,
+        person=person,
+        name=person.name,
+        reference=person.reference,
+        certificate_number=certificate.number if certificate else "",
+        certificate_valid=certificate_words(certificate) if certificate else "",
+        signed_at=at,
+    )

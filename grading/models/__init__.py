@@ -1,0 +1,17 @@
+from grading.models.attempt import Attempt, FaultSeen, Grade, Measure, Tap
+from grading.models.decision import Release, SetAside, Standard
+from grading.models.record import ProgressSheet, Seal, Signature
+
+__all__ = [
+    "Attempt",
+    "FaultSeen",
+    "Grade",
+    "Measure",
+    "ProgressSheet",
+    "Release",
+    "Seal",
+    "SetAside",
+    "Signature",
+    "Standard",
+    "Tap",
+]

@@ -1,0 +1,120 @@
+"""What was seen of a student, as tapped: attempts with level, help, faults and numbers, and the grade given."""
+
+import uuid
+from typing import ClassVar
+
+from django.db import models
+
+from lessons.models import Circuit, Fault, GateTarget, Lesson, Manoeuvre
+from lessons.models.choices import HELPS, LEVELS, PARTS
+from lessons.scale import Help, Level
+from school.models import Person
+
+
+class Attempt(models.Model):
+    """One try at a manoeuvre: a part of a circuit, or by itself. `level` is None until it is tapped."""
+
+    lesson = models.ForeignKey(Lesson, on_delete=models.CASCADE, related_name="+")
+    circuit = models.ForeignKey(Circuit, on_delete=models.CASCADE, related_name="+", null=True, blank=True)
+    part = models.CharField(max_length=10, choices=PARTS, blank=True)
+    manoeuvre = models.ForeignKey(Manoeuvre, on_delete=models.PROTECT, related_name="+")
+    ordinal = models.PositiveSmallIntegerField(default=1)
+    level = models.CharField(max_length=12, choices=LEVELS, null=True, blank=True)  # noqa: DJ001 - None: not tapped
+    help = models.CharField(max_length=12, choices=HELPS, default=Help.NONE.value)
+
+    class Meta:
+        indexes: ClassVar[list[models.Index]] = [models.Index(fields=["lesson"], name="attempt_lesson")]
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(
+                condition=models.Q(circuit=None, part="") | (models.Q(circuit__isnull=False) & ~models.Q(part="")),
+                name="attempt_part_of_circuit",
+            ),
+            models.UniqueConstraint(
+                fields=["circuit", "part"], condition=models.Q(circuit__isnull=False), name="attempt_part_unique"
+            ),
+            models.UniqueConstraint(
+                fields=["lesson", "manoeuvre", "ordinal"],
+                condition=models.Q(circuit=None),
+                name="attempt_ordinal_unique",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.manoeuvre} in {self.circuit or self.lesson}"
+
+
+class FaultSeen(models.Model):
+    attempt = models.ForeignKey(Attempt, on_delete=models.CASCADE, related_name="faults_seen")
+    fault = models.ForeignKey(Fault, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        verbose_name_plural = "faults seen"
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(fields=["attempt", "fault"], name="faultseen_unique")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.fault} in {self.attempt}"
+
+
+class Measure(models.Model):
+    """A number read at a gate, in the unit of its target."""
+
+    attempt = models.ForeignKey(Attempt, on_delete=models.CASCADE, related_name="measures")
+    target = models.ForeignKey(GateTarget, on_delete=models.PROTECT, related_name="+")
+    value = models.DecimalField(max_digits=7, decimal_places=1)
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(fields=["attempt", "target"], name="measure_unique")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.value} {self.target.unit} {self.target}"
+
+
+class Grade(models.Model):
+    """The level given for a manoeuvre in a lesson, beside the one proposed. Both stay."""
+
+    lesson = models.ForeignKey(Lesson, on_delete=models.CASCADE, related_name="+")
+    manoeuvre = models.ForeignKey(Manoeuvre, on_delete=models.PROTECT, related_name="+")
+    proposed = models.CharField(max_length=12, choices=LEVELS, default=Level.NOT_OBSERVED.value)
+    explanation = models.TextField()
+    given = models.CharField(max_length=12, choices=LEVELS)
+    help = models.CharField(max_length=12, choices=HELPS, default=Help.NONE.value)
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(fields=["lesson", "manoeuvre"], name="grade_unique")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.manoeuvre} {self.given} in {self.lesson}"
+
+    @property
+    def changed(self) -> bool:
+        return self.given != self.proposed
+
+
+class Tap(models.Model):
+    """One entry of a lesson that is being written: append-only, applied once, reversible by another tap.
+
+    `field` is a dotted name such as "circuit.2.landing.level"; `before` and `after` are its values as text.
+    """
+
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    lesson = models.ForeignKey(Lesson, on_delete=models.CASCADE, related_name="+")
+    at = models.DateTimeField()
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    field = models.CharField(max_length=120)
+    before = models.TextField(blank=True)
+    after = models.TextField(blank=True)
+    undoes = models.OneToOneField(
+        "self", on_delete=models.CASCADE, related_name="undone_by", null=True, blank=True
+    )
+
+    class Meta:
+        indexes: ClassVar[list[models.Index]] = [models.Index(fields=["lesson", "id"], name="tap_lesson")]
+
+    def __str__(self) -> str:
+        return f"{self.field}: {self.before or 'nothing'} to {self.after or 'nothing'}"

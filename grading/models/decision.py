@@ -1,0 +1,128 @@
+"""What people decide about solo: the standard in force, a requirement set aside, a release."""
+
+import uuid
+from datetime import date
+from typing import ClassVar, Self
+
+from django.db import models
+
+from lessons.models import Enrolment
+from school.models import Aerodrome, AircraftType, Person, School
+
+
+class StandardQuerySet(models.QuerySet["Standard"]):
+    def in_force(self, *, rule_set: str, on: date) -> Self:
+        return self.filter(rule_set=rule_set, valid_from__lte=on).order_by("-valid_from", "-pk")[:1]
+
+
+class Standard(models.Model):
+    """The dated set of requirements and thresholds. `content` is the JSON form of readiness.Standard."""
+
+    key = models.SlugField(max_length=40, unique=True)
+    rule_set = models.CharField(max_length=2, choices=School.RuleSet.choices)
+    valid_from = models.DateField()
+    content = models.JSONField()
+
+    objects = StandardQuerySet.as_manager()
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(fields=["rule_set", "valid_from"], name="standard_day_unique")
+        ]
+
+    def __str__(self) -> str:
+        return self.key
+
+
+class SetAside(models.Model):
+    """The chief does without one of the school's own requirements, for a written reason."""
+
+    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="+")
+    requirement = models.SlugField(max_length=40)
+    reason = models.TextField()
+    decided_at = models.DateTimeField()
+    decided_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(
+        Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+
+    class Meta:
+        verbose_name_plural = "set aside"
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(
+                fields=["enrolment", "requirement"],
+                condition=models.Q(withdrawn_at=None),
+                name="setaside_once",
+            ),
+            models.CheckConstraint(condition=~models.Q(reason=""), name="setaside_reason"),
+            models.CheckConstraint(
+                condition=models.Q(withdrawn_at=None, withdrawn_by=None)
+                | models.Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False),
+                name="setaside_withdrawn_at_by",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.requirement} set aside for {self.enrolment.student}"
+
+
+class ReleaseQuerySet(models.QuerySet["Release"]):
+    def in_force(self, on: date) -> Self:
+        return self.filter(valid_from__lte=on, valid_until__gte=on, withdrawn_at=None)
+
+
+class Release(models.Model):
+    """The signed decision of a person to let a student fly solo, within limits, until a day.
+
+    Wind and crosswind in knots, visibility in statute miles, ceiling in feet above the aerodrome.
+    The verdict it rested on is frozen with it.
+    """
+
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="+")
+    aircraft_type = models.ForeignKey(AircraftType, on_delete=models.PROTECT, related_name="+")
+    aerodrome = models.ForeignKey(Aerodrome, on_delete=models.PROTECT, related_name="+")
+    runways = models.CharField(max_length=60)
+    max_wind_kt = models.PositiveSmallIntegerField("wind, up to (kt)")
+    max_crosswind_kt = models.PositiveSmallIntegerField("crosswind, up to (kt)")
+    min_visibility_sm = models.DecimalField("visibility, at least (SM)", max_digits=4, decimal_places=1)
+    min_ceiling_ft = models.PositiveIntegerField("cloud base, at least (ft)")
+    valid_from = models.DateField()
+    valid_until = models.DateField()
+    training_on = models.DateField("last training by the endorsing instructor")
+    endorsed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    reason = models.TextField("reason, where a school requirement is open", blank=True)
+    verdict = models.JSONField()
+    decided_at = models.DateTimeField()
+    decided_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(
+        Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    withdrawal_reason = models.TextField(blank=True)
+
+    objects = ReleaseQuerySet.as_manager()
+
+    class Meta:
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["enrolment", "valid_until"], name="release_enrolment")
+        ]
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(
+                condition=models.Q(valid_until__gte=models.F("valid_from")), name="release_dates"
+            ),
+            # 14 CFR 61.89(a)(6): 3 statute miles by day.
+            models.CheckConstraint(condition=models.Q(min_visibility_sm__gte=3), name="release_visibility"),
+            models.CheckConstraint(
+                condition=models.Q(withdrawn_at=None, withdrawn_by=None, withdrawal_reason="")
+                | (
+                    models.Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False)
+                    & ~models.Q(withdrawal_reason="")
+                ),
+                name="release_withdrawn_at_by_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Release of {self.enrolment.student} until {self.valid_until}"

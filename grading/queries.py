@@ -1,0 +1,226 @@
+"""The only bridge from the database to the readiness engine: facts, in a fixed number of queries."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import UTC, date, datetime
+from typing import Any, NamedTuple
+
+from django.contrib.postgres.aggregates import ArrayAgg
+from django.db.models import Q
+from django.db.models.functions import JSONObject
+
+from grading import readiness
+from grading.models import Attempt, Release, SetAside, Standard
+from grading.readiness import facts as fact
+from grading.readiness.json_form import standard_from_json
+from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
+from lessons.scale import Ending, Help, Level, Part, UnitKind
+from school.errors import Refused
+from school.models import Paper, School
+
+
+def standard_in_force(school: School, on: date) -> readiness.Standard:
+    row = Standard.objects.in_force(rule_set=school.rule_set, on=on).first()
+    if row is None:
+        raise Refused(f"No standard for first solo is in force on {on:%d %B %Y}: load one first.")
+    return standard_from_json(row.content)
+
+
+def facts_for(enrolment: Enrolment, on: date) -> readiness.Facts:
+    return facts_for_all([enrolment], on)[enrolment.pk]
+
+
+def facts_for_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, readiness.Facts]:
+    """Facts of each enrolment as they stood on a day, by its primary key. Eight queries, however many."""
+    papers = _papers(enrolments)
+    tests = _by_enrolment(KnowledgeTest.objects.select_related("aircraft_type", "given_by"), enrolments)
+    endorsements = _by_enrolment(Endorsement.objects.select_related("aircraft_type", "given_by"), enrolments)
+    set_aside = _by_enrolment(SetAside.objects.select_related("decided_by"), enrolments)
+    lessons = _lessons(enrolments, on)
+    return {
+        enrolment.pk: fact.Facts(
+            student=fact.Student(name=enrolment.student.name, born=enrolment.student.born),
+            aircraft_type=fact.AircraftType(
+                code=enrolment.aircraft_type.code,
+                name=enrolment.aircraft_type.name,
+                tailwheel=enrolment.aircraft_type.tailwheel,
+            ),
+            # Who it is today says nothing about an earlier day: the engine takes whoever gave most lessons.
+            own_instructor=None,
+            papers=tuple(papers[enrolment.student_id]),
+            knowledge_tests=tuple(map(_knowledge_test, tests[enrolment.pk])),
+            endorsements=tuple(map(_endorsement, endorsements[enrolment.pk])),
+            lessons=tuple(lessons[enrolment.pk]),
+            set_aside=tuple(_set_aside(row) for row in set_aside[enrolment.pk] if _stands(row, on)),
+        )
+        for enrolment in enrolments
+    }
+
+
+def releases_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, Release]:
+    """The release of each enrolment that was in force on a day, by the enrolment's primary key."""
+    withdrawn_later = Q(withdrawn_at=None) | Q(withdrawn_at__date__gt=on)
+    rows = Release.objects.filter(
+        withdrawn_later, enrolment__in=enrolments, valid_from__lte=on, valid_until__gte=on
+    )
+    return {row.enrolment_id: row for row in rows.select_related("aerodrome", "decided_by").order_by("pk")}
+
+
+def _by_enrolment(rows: Any, enrolments: Iterable[Enrolment]) -> dict[int, list[Any]]:
+    grouped: dict[int, list[Any]] = defaultdict(list)
+    for row in rows.filter(enrolment__in=enrolments).order_by("pk"):
+        grouped[row.enrolment_id].append(row)
+    return grouped
+
+
+def _papers(enrolments: Iterable[Enrolment]) -> dict[int, list[fact.Paper]]:
+    grouped: dict[int, list[fact.Paper]] = defaultdict(list)
+    students = [enrolment.student_id for enrolment in enrolments]
+    for row in Paper.objects.filter(person__in=students).order_by("pk"):
+        grouped[row.person_id].append(
+            fact.Paper(
+                kind=row.kind,
+                issued=row.issued,
+                expires=row.expires,
+                medical_class=row.medical_class or None,
+                recorded=_day(row.recorded_at),
+                void_from=_day(row.voided_at) if row.voided_at else None,
+            )
+        )
+    return grouped
+
+
+def _day(at: datetime) -> date:
+    return at.astimezone(UTC).date()
+
+
+def _knowledge_test(row: KnowledgeTest) -> fact.KnowledgeTest:
+    return fact.KnowledgeTest(
+        on=row.taken_on,
+        aircraft_type=row.aircraft_type.code,
+        topics=tuple(row.topics),
+        wrong=row.wrong,
+        reviewed=row.reviewed_on,
+        by=row.given_by.name,
+    )
+
+
+def _endorsement(row: Endorsement) -> fact.Endorsement:
+    return fact.Endorsement(
+        kind=row.kind,
+        on=row.given_on,
+        by=row.given_by.name,
+        aircraft_type=row.aircraft_type.code,
+        withdrawn=_day(row.withdrawn_at) if row.withdrawn_at else None,
+    )
+
+
+def _stands(row: SetAside, on: date) -> bool:
+    return row.withdrawn_at is None or _day(row.withdrawn_at) > on
+
+
+def _set_aside(row: SetAside) -> fact.SetAside:
+    return fact.SetAside(
+        requirement=row.requirement, on=_day(row.decided_at), by=row.decided_by.name, reason=row.reason
+    )
+
+
+def _lessons(enrolments: Iterable[Enrolment], on: date) -> dict[int, list[fact.Lesson]]:
+    rows = _standing_versions(enrolments, on)
+    seen = _attempts(rows)
+    circuits: dict[int, list[Circuit]] = defaultdict(list)
+    for circuit in Circuit.objects.filter(lesson__in=rows).order_by("number"):
+        circuits[circuit.lesson_id].append(circuit)
+    grouped: dict[int, list[fact.Lesson]] = defaultdict(list)
+    for row in rows.values():
+        grouped[row.enrolment_id].append(_lesson(row, circuits[row.pk], seen[row.pk]))
+    return grouped
+
+
+def _standing_versions(enrolments: Iterable[Enrolment], on: date) -> dict[int, Lesson]:
+    """The version of each lesson that counted at the end of a day: its last one signed by then."""
+    rows = (
+        Lesson.objects.filter(enrolment__in=enrolments, on__lte=on)
+        .signed()
+        .select_related("unit", "instructor", "aircraft__type")
+        .in_order()
+    )
+    latest: dict[tuple[int, int], Lesson] = {}
+    for row in rows:
+        if row.signed_at and _day(row.signed_at) <= on:
+            latest[row.enrolment_id, row.number] = row
+    return {row.pk: row for row in latest.values()}
+
+
+class _Seen(NamedTuple):
+    circuit: int | None
+    part: str
+    items: list[str]
+    attempt: fact.Attempt
+
+
+def _attempts(lessons: Iterable[int]) -> dict[int, list[_Seen]]:
+    rows = (
+        Attempt.objects.filter(lesson__in=lessons)
+        .annotate(
+            seen=ArrayAgg(
+                JSONObject(
+                    code="faults_seen__fault__code",
+                    name="faults_seen__fault__name",
+                    critical="faults_seen__fault__critical",
+                ),
+                filter=Q(faults_seen__isnull=False),
+                default=[],
+            )
+        )
+        .order_by("pk")
+        .values_list(
+            "lesson", "circuit", "part", "manoeuvre__items", "manoeuvre__code", "level", "help", "seen"
+        )
+    )
+    grouped: dict[int, list[_Seen]] = defaultdict(list)
+    for lesson, circuit, part, items, code, level, help_, faults in rows:
+        attempt = fact.Attempt(
+            manoeuvre=code,
+            level=Level(level) if level else None,
+            help=Help(help_),
+            faults=tuple(fact.Fault(**fault) for fault in faults),
+        )
+        grouped[lesson].append(_Seen(circuit, part, items, attempt))
+    return grouped
+
+
+def _lesson(row: Lesson, circuits: list[Circuit], seen: list[_Seen]) -> fact.Lesson:
+    parts = {(s.circuit, s.part): s.attempt for s in seen if s.circuit}
+    return fact.Lesson(
+        id=str(row.uid),
+        number=row.number,
+        on=row.on,
+        signed=_day(row.signed_at) if row.signed_at else None,
+        instructor=row.instructor.name,
+        aircraft_type=row.aircraft.type.code if row.aircraft else "",
+        unit=f"{row.unit.number}: {row.unit.title}",
+        kind=UnitKind(row.unit.kind),
+        training=_training(row, seen),
+        circuits=tuple(
+            fact.Circuit(
+                number=circuit.number,
+                ending=Ending(circuit.ending),
+                takeoff=parts.get((circuit.pk, Part.TAKEOFF)),
+                approach=parts.get((circuit.pk, Part.APPROACH)),
+                landing=parts.get((circuit.pk, Part.LANDING)),
+                go_around=parts.get((circuit.pk, Part.GO_AROUND)),
+            )
+            for circuit in circuits
+        ),
+        manoeuvres=tuple(s.attempt for s in seen if s.circuit is None),
+        dual_minutes=row.dual_minutes,
+        solo_minutes=row.solo_minutes,
+    )
+
+
+def _training(row: Lesson, seen: list[_Seen]) -> tuple[str, ...]:
+    """Items of training received: those of the manoeuvres an instructor taught and observed."""
+    if row.unit.kind == UnitKind.SOLO:
+        return ()
+    return tuple(sorted({item for s in seen if s.attempt.level and s.attempt.level.observed for item in s.items}))

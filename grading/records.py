@@ -1,0 +1,155 @@
+"""The records that are sealed, as plain JSON values: what a signature is set under.
+
+Dates and times are ISO 8601 text, times in UTC; measured values are text, so that no digit is lost.
+"""
+
+from datetime import UTC, datetime
+from typing import Any
+
+from grading.models import Attempt, Grade, Release, Signature
+from lessons.models import Lesson
+from school.models import Person
+
+FORMAT = 1
+
+
+def lesson_record(lesson: Lesson, signature: Signature) -> dict[str, Any]:
+    """Everything a signed lesson says, in five queries."""
+    attempts = list(
+        Attempt.objects.filter(lesson=lesson)
+        .select_related("manoeuvre", "circuit")
+        .prefetch_related("faults_seen__fault", "measures__target__gate")
+        .order_by("circuit__number", "pk")
+    )
+    grades = Grade.objects.filter(lesson=lesson).select_related("manoeuvre").order_by("manoeuvre__order")
+    return {
+        "format": FORMAT,
+        "record": "lesson",
+        "id": str(lesson.uid),
+        "number": lesson.number,
+        "version": lesson.version,
+        "replaces": str(lesson.supersedes.uid) if lesson.supersedes else None,
+        "correction_reason": lesson.correction_reason,
+        "student": person(lesson.enrolment.student),
+        "enrolment": str(lesson.enrolment.uid),
+        "unit": {"number": lesson.unit.number, "title": lesson.unit.title, "kind": lesson.unit.kind},
+        "syllabus": str(lesson.unit.stage.syllabus),
+        "date": lesson.on.isoformat(),
+        "instructor": person(lesson.instructor),
+        **_flight(lesson),
+        "circuits": [_circuit(circuit, attempts) for circuit in lesson.circuits.order_by("number")],
+        "manoeuvres": [_attempt(attempt) for attempt in attempts if attempt.circuit_id is None],
+        "grades": [_grade(grade) for grade in grades],
+        "remarks": lesson.remarks,
+        "next_time": lesson.next_time,
+        "signature": signature_record(signature),
+    }
+
+
+def signature_record(signature: Signature) -> dict[str, Any]:
+    return {
+        "id": str(signature.uid),
+        "capacity": signature.capacity,
+        "act": signature.act,
+        "meaning": signature.meaning,
+        "remark": signature.remark,
+        "name": signature.name,
+        "reference": signature.reference,
+        "certificate_number": signature.certificate_number,
+        "certificate_valid": signature.certificate_valid,
+        "signed_at": moment(signature.signed_at),
+    }
+
+
+def release_record(release: Release, signature: Signature) -> dict[str, Any]:
+    return {
+        "format": FORMAT,
+        "record": "release",
+        "id": str(release.uid),
+        "student": person(release.enrolment.student),
+        "aircraft_type": release.aircraft_type.name,
+        "aerodrome": str(release.aerodrome),
+        "limits": {
+            "runways": release.runways,
+            "max_wind_kt": release.max_wind_kt,
+            "max_crosswind_kt": release.max_crosswind_kt,
+            "min_visibility_sm": str(release.min_visibility_sm),
+            "min_ceiling_ft": release.min_ceiling_ft,
+        },
+        "valid_from": release.valid_from.isoformat(),
+        "valid_until": release.valid_until.isoformat(),
+        "training_on": release.training_on.isoformat(),
+        "endorsed_by": person(release.endorsed_by),
+        "reason": release.reason,
+        "verdict": release.verdict,
+        "signature": signature_record(signature),
+    }
+
+
+def person(somebody: Person) -> dict[str, str]:
+    return {"name": somebody.name, "reference": somebody.reference}
+
+
+def moment(at: datetime | None) -> str | None:
+    return at.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z") if at else None
+
+
+def _flight(lesson: Lesson) -> dict[str, Any]:
+    wind = lesson.wind_direction, lesson.wind_speed_kt, lesson.wind_gust_kt
+    return {
+        "aircraft": lesson.aircraft.registration if lesson.aircraft else None,
+        "aircraft_type": lesson.aircraft.type.name if lesson.aircraft else None,
+        "runway": str(lesson.runway) if lesson.runway else None,
+        "off_blocks": moment(lesson.off_blocks),
+        "on_blocks": moment(lesson.on_blocks),
+        "minutes": {
+            "dual": lesson.dual_minutes,
+            "solo": lesson.solo_minutes,
+            "night": lesson.night_minutes,
+            "instrument": lesson.instrument_minutes,
+            "ground": lesson.ground_minutes,
+        },
+        "takeoffs": lesson.takeoffs,
+        "landings": lesson.landings,
+        "wind": dict(zip(("from_magnetic", "speed_kt", "gust_kt"), wind, strict=True)),
+    }
+
+
+def _circuit(circuit: Any, attempts: list[Attempt]) -> dict[str, Any]:
+    parts = {a.part: _attempt(a) for a in attempts if a.circuit_id == circuit.pk}
+    return {"number": circuit.number, "ending": circuit.ending, **parts}
+
+
+def _attempt(attempt: Attempt) -> dict[str, Any]:
+    return {
+        "manoeuvre": attempt.manoeuvre.code,
+        "level": attempt.level,
+        "help": attempt.help,
+        "faults": sorted(seen.fault.code for seen in attempt.faults_seen.all()),
+        "measures": sorted(
+            (
+                {
+                    "gate": measure.target.gate.code,
+                    "quantity": measure.target.quantity,
+                    "value": str(measure.value),
+                    "unit": measure.target.unit,
+                    "target": str(measure.target.value),
+                    "over": str(measure.target.over),
+                    "under": str(measure.target.under),
+                }
+                for measure in attempt.measures.all()
+            ),
+            key=lambda measure: (measure["gate"], measure["quantity"]),
+        ),
+    }
+
+
+def _grade(grade: Grade) -> dict[str, Any]:
+    return {
+        "manoeuvre": grade.manoeuvre.code,
+        "title": grade.manoeuvre.title,
+        "proposed": grade.proposed,
+        "explanation": grade.explanation,
+        "given": grade.given,
+        "help": grade.help,
+    }

@@ -1,0 +1,43 @@
+"""Fetches an object for a person, or refuses: a view cannot forget the check.
+
+What a person may not know of is 404; what they may read but not do is 403.
+"""
+
+import uuid
+
+from django.core.exceptions import PermissionDenied
+from django.http import Http404
+
+from lessons.models import Enrolment, Lesson
+from school.models import Person
+from school.permissions import can_see_all_students, can_teach
+
+
+def can_write(person: Person, lesson: Lesson) -> bool:
+    """Only the instructor who gave a lesson writes in it, and only until it is signed."""
+    return can_teach(person) and lesson.instructor_id == person.pk and not lesson.is_signed
+
+
+def enrolment_for_reading(person: Person, uid: uuid.UUID) -> Enrolment:
+    enrolment = Enrolment.objects.for_pages().filter(uid=uid).first()
+    if enrolment is None or not (can_see_all_students(person) or enrolment.student_id == person.pk):
+        raise Http404("There is no such student for you.")
+    return enrolment
+
+
+def lesson_for_reading(person: Person, uid: uuid.UUID) -> Lesson:
+    """Any lesson for the staff; a student reads their own once it is signed."""
+    lesson = Lesson.objects.for_pages().filter(uid=uid).first()
+    own = lesson is not None and lesson.enrolment.student_id == person.pk and lesson.is_signed
+    if lesson is None or not (own or can_see_all_students(person)):
+        raise Http404("There is no such lesson for you.")
+    return lesson
+
+
+def lesson_for_writing(person: Person, uid: uuid.UUID) -> Lesson:
+    lesson = lesson_for_reading(person, uid)
+    if lesson.is_signed:
+        raise PermissionDenied("This lesson is signed and final. A mistake is mended by a correction.")
+    if not can_write(person, lesson):
+        raise PermissionDenied(f"Only {lesson.instructor}, who gives this lesson, writes in it.")
+    return lesson

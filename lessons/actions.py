@@ -1,0 +1,203 @@
+"""Writes about enrolments and lessons. What is seen in a lesson is written by the grading app."""
+
+from datetime import date, datetime
+
+from django.db import transaction
+from django.db.models import Max
+
+from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson, Syllabus, Unit
+from lessons.scale import UnitKind
+from school import journal
+from school.errors import Refused
+from school.models import Aircraft, AircraftType, Person, Runway
+
+
+@transaction.atomic
+def enrol(
+    *,
+    student: Person,
+    syllabus: Syllabus,
+    aircraft_type: AircraftType,
+    instructor: Person,
+    on: date,
+    by: Person | None,
+    at: datetime,
+) -> Enrolment:
+    """Enrol a student in a syllabus on an aircraft type, with an instructor of their own."""
+    if not student.is_student:
+        raise Refused(f"{student} is not on record as a student: give that role first.")
+    if not instructor.is_instructor:
+        raise Refused(f"{instructor} is not on record as an instructor.")
+    if Enrolment.objects.filter(student=student, syllabus=syllabus, ended_on=None).exists():
+        raise Refused(f"{student} is already enrolled in {syllabus}.")
+    enrolment = Enrolment.objects.create(
+        student=student, syllabus=syllabus, aircraft_type=aircraft_type, instructor=instructor, enrolled_on=on
+    )
+    after = {"syllabus": str(syllabus), "type": str(aircraft_type), "instructor": instructor.name, "on": on}
+    journal.record(by=by, at=at, what="enrolled", subject=enrolment, after=after)
+    return enrolment
+
+
+@transaction.atomic
+def change_instructor(*, enrolment: Enrolment, instructor: Person, by: Person, at: datetime) -> Enrolment:
+    """Hand a student over to another instructor of their own."""
+    if not instructor.is_instructor:
+        raise Refused(f"{instructor} is not on record as an instructor.")
+    before = {"instructor": enrolment.instructor.name}
+    enrolment.instructor = instructor
+    enrolment.save(update_fields=["instructor"])
+    after = {"instructor": instructor.name}
+    journal.record(by=by, at=at, what="instructor changed", subject=enrolment, before=before, after=after)
+    return enrolment
+
+
+@transaction.atomic
+def end_enrolment(*, enrolment: Enrolment, on: date, end: str, by: Person, at: datetime) -> Enrolment:
+    """Record that the training was completed, terminated or transferred (14 CFR 141.101(a)(3))."""
+    if enrolment.ended_on:
+        raise Refused(f"This enrolment already ended on {enrolment.ended_on:%d %B %Y}.")
+    if on < enrolment.enrolled_on:
+        raise Refused("An enrolment cannot end before it began.")
+    enrolment.ended_on, enrolment.end = on, end
+    enrolment.save(update_fields=["ended_on", "end"])
+    journal.record(by=by, at=at, what="enrolment ended", subject=enrolment, after={"on": on, "end": end})
+    return enrolment
+
+
+@transaction.atomic
+def begin_lesson(
+    *,
+    enrolment: Enrolment,
+    unit: Unit,
+    on: date,
+    instructor: Person,
+    by: Person,
+    at: datetime,
+    aircraft: Aircraft | None = None,
+    runway: Runway | None = None,
+) -> Lesson:
+    """Open the record of a lesson. It is being written until its instructor signs it."""
+    Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # one number at a time
+    _refuse_lesson(enrolment, unit, on, aircraft)
+    last = enrolment.lessons.aggregate(last=Max("number"))["last"] or 0
+    lesson = Lesson.objects.create(
+        enrolment=enrolment,
+        number=last + 1,
+        unit=unit,
+        on=on,
+        instructor=instructor,
+        aircraft=aircraft,
+        runway=runway,
+        begun_at=at,
+        begun_by=by,
+    )
+    journal.record(by=by, at=at, what="lesson begun", subject=lesson, after={"unit": str(unit), "on": on})
+    return lesson
+
+
+def _refuse_lesson(enrolment: Enrolment, unit: Unit, on: date, aircraft: Aircraft | None) -> None:
+    if enrolment.ended_on and on > enrolment.ended_on:
+        raise Refused(f"{enrolment.student} left this syllabus on {enrolment.ended_on:%d %B %Y}.")
+    if on < enrolment.enrolled_on:
+        raise Refused(f"{enrolment.student} was enrolled on {enrolment.enrolled_on:%d %B %Y}, after that day.")
+    if unit.stage.syllabus_id != enrolment.syllabus_id:
+        raise Refused(f"{unit} is not in the syllabus of {enrolment.student}.")
+    if unit.kind != UnitKind.GROUND and aircraft is None:
+        raise Refused(f"{unit} is flown: choose the aircraft.")
+
+
+@transaction.atomic
+def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -> Lesson:
+    """Open a new version of a signed lesson. The signed one stays; the new one counts once it is signed."""
+    if not lesson.is_signed:
+        raise Refused("This lesson is not signed yet: change it as it stands.")
+    if lesson.instructor_id != by.pk:
+        raise Refused(f"Only {lesson.instructor}, who signed this lesson, corrects it.")
+    if not reason.strip():
+        raise Refused("Write what was wrong: the reason stays with the correction.")
+    if Lesson.objects.filter(supersedes=lesson).exists():
+        raise Refused("A correction of this lesson has already been begun.")
+    version = Lesson.objects.get(pk=lesson.pk)
+    version.pk, version.uid = None, Lesson._meta.get_field("uid").get_default()
+    version.version, version.supersedes = lesson.version + 1, lesson
+    version.correction_reason = reason.strip()
+    version.begun_at, version.begun_by, version.signed_at, version.signed_by = at, by, None, None
+    version._state.adding = True
+    version.save()
+    journal.record(by=by, at=at, what="correction begun", subject=version, after={"reason": reason.strip()})
+    return version
+
+
+@transaction.atomic
+def discard_lesson(*, lesson: Lesson, by: Person, at: datetime) -> None:
+    """Remove a lesson that was never signed. The journal keeps that it was begun and by whom removed."""
+    if lesson.is_signed:
+        raise Refused("A signed lesson is final and stays.")
+    journal.record(by=by, at=at, what="lesson discarded", subject=lesson, before={"on": lesson.on})
+    lesson.delete()
+
+
+@transaction.atomic
+def record_knowledge_test(
+    *,
+    enrolment: Enrolment,
+    aircraft_type: AircraftType,
+    taken_on: date,
+    topics: list[str],
+    questions: int,
+    wrong: int,
+    reviewed_on: date | None,
+    given_by: Person,
+    by: Person,
+    at: datetime,
+) -> KnowledgeTest:
+    """Record a pre-solo knowledge test (14 CFR 61.87(b))."""
+    if wrong > questions:
+        raise Refused(f"{wrong} wrong answers to {questions} questions cannot be: check both numbers.")
+    if reviewed_on and reviewed_on < taken_on:
+        raise Refused("The wrong answers cannot have been reviewed before the test was taken.")
+    test = KnowledgeTest.objects.create(
+        enrolment=enrolment,
+        aircraft_type=aircraft_type,
+        taken_on=taken_on,
+        topics=topics,
+        questions=questions,
+        wrong=wrong,
+        reviewed_on=reviewed_on,
+        given_by=given_by,
+        recorded_at=at,
+        recorded_by=by,
+    )
+    after = {"taken": taken_on, "topics": topics, "wrong": wrong, "reviewed": reviewed_on}
+    journal.record(by=by, at=at, what="knowledge test recorded", subject=test, after=after)
+    return test
+
+
+@transaction.atomic
+def endorse(
+    *,
+    enrolment: Enrolment,
+    kind: str,
+    paragraph: str,
+    aircraft_type: AircraftType,
+    text: str,
+    on: date,
+    certificate_number: str,
+    by: Person,
+    at: datetime,
+) -> Endorsement:
+    """Record an instructor's endorsement, keyed by the paragraph it rests on."""
+    endorsement = Endorsement.objects.create(
+        enrolment=enrolment,
+        kind=kind,
+        paragraph=paragraph,
+        aircraft_type=aircraft_type,
+        text=text,
+        given_on=on,
+        given_by=by,
+        certificate_number=certificate_number,
+        recorded_at=at,
+        recorded_by=by,
+    )
+    journal.record(by=by, at=at, what="endorsed", subject=endorsement, after={"paragraph": paragraph, "on": on})
+    return endorsement

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class LessonsConfig(AppConfig):
+    name = "lessons"
+    default_auto_field = "django.db.models.BigAutoField"

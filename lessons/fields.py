@@ -1,0 +1,78 @@
+"""How the entries of a lesson are read from what a person typed, and written back."""
+
+import re
+from datetime import UTC, datetime, time, timedelta
+from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+MINUTES_IN_A_DAY = 24 * 60
+
+
+class HoursField(forms.Field):
+    """Hours as the trade writes them, "1.2" or "1:12", kept as whole minutes.
+
+    A tenth is six minutes, so every tenth is a whole number of minutes and nothing is lost.
+    """
+
+    def to_python(self, value: Any) -> int:
+        text = str(value or "").strip().replace(",", ".")
+        if not text:
+            return 0
+        if clock := re.fullmatch(r"(\d{1,2}):([0-5]\d)", text):
+            minutes = int(clock[1]) * 60 + int(clock[2])
+        elif re.fullmatch(r"\d{0,2}(\.\d{1,2})?", text):
+            minutes = int((Decimal(text) * 60).quantize(Decimal(1), ROUND_HALF_UP))
+        else:
+            raise ValidationError(f"“{text}” is not hours: write 1.2, or 1:12.")
+        if minutes > MINUTES_IN_A_DAY:
+            raise ValidationError(f"“{text}” is more than a day: write the hours of this lesson.")
+        return minutes
+
+
+class ClockField(forms.Field):
+    """A time of day in UTC, "13:05" or "1305"; None when empty."""
+
+    def to_python(self, value: Any) -> time | None:
+        text = str(value or "").strip()
+        if not text:
+            return None
+        clock = re.fullmatch(r"([01]?\d|2[0-3]):?([0-5]\d)", text)
+        if not clock:
+            raise ValidationError(f"“{text}” is not a time: write 13:05, in UTC.")
+        return time(int(clock[1]), int(clock[2]))
+
+
+class NumberField(forms.Field):
+    """A number within bounds; None when empty."""
+
+    def __init__(self, *, least: int, most: int, what: str) -> None:
+        super().__init__(required=False)
+        self.least, self.most, self.what = least, most, what
+
+    def to_python(self, value: Any) -> int | None:
+        text = str(value or "").strip()
+        if not text:
+            return None
+        if not re.fullmatch(r"\d{1,4}", text) or not self.least <= int(text) <= self.most:
+            raise ValidationError(f"“{text[:20]}” is not {self.what}: write {self.least} to {self.most}.")
+        return int(text)
+
+
+def as_decimal(text: str) -> Decimal:
+    """A number read at a gate, to one decimal place."""
+    try:
+        number = Decimal(text.strip().replace(",", ".").replace("−", "-"))
+    except InvalidOperation:
+        raise ValidationError(f"“{text[:20]}” is not a number.") from None
+    if not number.is_finite() or abs(number) >= 100_000:
+        raise ValidationError(f"“{text[:20]}” is out of range.")
+    return number.quantize(Decimal("0.1"), ROUND_HALF_UP)
+
+
+def at_time(day: datetime, clock: time, *, after: datetime | None = None) -> datetime:
+    """The moment of a UTC clock time on a day; on the next day when it would lie before `after`."""
+    moment = datetime.combine(day.date(), clock, UTC)
+    return moment + timedelta(days=1) if after and moment <= after else moment

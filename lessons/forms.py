@@ -1,0 +1,57 @@
+from typing import Any
+
+from django import forms
+
+from lessons.models import Enrolment, Unit
+from lessons.scale import UnitKind
+from school.models import Aircraft, Runway, School
+
+
+class UnitChoice(forms.ModelChoiceField):
+    def label_from_instance(self, obj: Any) -> str:
+        return str(obj)
+
+
+class BeginLessonForm(forms.Form):
+    """Student, unit, aircraft, runway, day: what a lesson needs before it is flown."""
+
+    enrolment = forms.ModelChoiceField(Enrolment.objects.none(), label="Student", empty_label=None)
+    unit = UnitChoice(Unit.objects.none(), label="Unit", empty_label=None)
+    on = forms.DateField(label="Date", widget=forms.DateInput(attrs={"type": "date"}))
+    aircraft = forms.ModelChoiceField(
+        Aircraft.objects.none(), required=False, label="Aircraft", empty_label="none: on the ground"
+    )
+    runway = forms.ModelChoiceField(
+        Runway.objects.none(), required=False, label="Runway in use", empty_label="not known yet"
+    )
+
+    def __init__(self, *args: Any, enrolment: Enrolment, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        school = School.objects.get()
+        fields: dict[str, Any] = self.fields
+        fields["enrolment"].queryset = Enrolment.objects.filter(pk=enrolment.pk).select_related("student")
+        fields["enrolment"].label_from_instance = lambda row: row.student.name
+        fields["enrolment"].widget = forms.HiddenInput()
+        fields["unit"].queryset = (
+            Unit.objects.filter(stage__syllabus=enrolment.syllabus_id)
+            .select_related("stage")
+            .order_by("stage__number", "number")
+        )
+        fields["aircraft"].queryset = (
+            Aircraft.objects.filter(in_service=True, type=enrolment.aircraft_type_id)
+            .select_related("type")
+            .order_by("registration")
+        )
+        fields["runway"].queryset = (
+            Runway.objects.filter(aerodrome=school.aerodrome_id)
+            .select_related("aerodrome")
+            .order_by("designator")
+        )
+        fields["runway"].label_from_instance = lambda row: f"Runway {row.designator}"
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        unit = cleaned.get("unit")
+        if unit and unit.kind != UnitKind.GROUND and not cleaned.get("aircraft"):
+            self.add_error("aircraft", "This unit is flown: choose the aircraft.")
+        return cleaned

@@ -1,0 +1,125 @@
+import uuid
+from datetime import date
+from typing import ClassVar, Self
+
+from django.contrib.postgres.fields import ArrayField
+from django.db import models
+
+from lessons.models.syllabus import Syllabus
+from school.models import AircraftType, Person
+
+
+class EnrolmentQuerySet(models.QuerySet["Enrolment"]):
+    def active(self, on: date) -> Self:
+        return self.filter(enrolled_on__lte=on).exclude(ended_on__lte=on)
+
+    def for_pages(self) -> Self:
+        return self.select_related("student", "instructor", "aircraft_type", "syllabus")
+
+
+class Enrolment(models.Model):
+    """A student in a syllabus on an aircraft type, from a day until a day (14 CFR 141.101(a)(1), (3))."""
+
+    class End(models.TextChoices):
+        COMPLETED = "completed", "completed"
+        TERMINATED = "terminated", "terminated"
+        TRANSFERRED = "transferred", "transferred"
+
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    student = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    syllabus = models.ForeignKey(Syllabus, on_delete=models.PROTECT, related_name="enrolments")
+    aircraft_type = models.ForeignKey(AircraftType, on_delete=models.PROTECT, related_name="+")
+    instructor = models.ForeignKey(
+        Person, on_delete=models.PROTECT, related_name="+", verbose_name="own instructor"
+    )
+    enrolled_on = models.DateField("date of enrolment")
+    ended_on = models.DateField(null=True, blank=True)
+    end = models.CharField("how it ended", max_length=12, choices=End.choices, blank=True)
+
+    objects = EnrolmentQuerySet.as_manager()
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(
+                fields=["student", "syllabus"],
+                condition=models.Q(ended_on=None),
+                name="enrolment_one_at_a_time",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(ended_on=None, end="")
+                | (models.Q(ended_on__gte=models.F("enrolled_on")) & ~models.Q(end="")),
+                name="enrolment_end_has_kind",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.student}, {self.syllabus}"
+
+
+class KnowledgeTest(models.Model):
+    """The pre-solo knowledge test of 14 CFR 61.87(b): three topics, every wrong answer reviewed."""
+
+    class Topic(models.TextChoices):
+        RULES = "rules", "rules"
+        AERODROME = "aerodrome", "airspace and procedures of the aerodrome"
+        MAKE_AND_MODEL = "make_and_model", "the make and model"
+
+    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="knowledge_tests")
+    aircraft_type = models.ForeignKey(AircraftType, on_delete=models.PROTECT, related_name="+")
+    taken_on = models.DateField()
+    topics = ArrayField(models.CharField(max_length=20, choices=Topic.choices))
+    questions = models.PositiveSmallIntegerField()
+    wrong = models.PositiveSmallIntegerField("wrong answers")
+    reviewed_on = models.DateField("wrong answers reviewed on", null=True, blank=True)
+    given_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(
+                condition=models.Q(wrong__lte=models.F("questions")), name="knowledgetest_wrong"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(reviewed_on=None) | models.Q(reviewed_on__gte=models.F("taken_on")),
+                name="knowledgetest_reviewed_after",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Knowledge test of {self.enrolment.student}, {self.taken_on}"
+
+
+class Endorsement(models.Model):
+    """An instructor's endorsement. The paragraph is the key; the wording is the school's own text."""
+
+    class Kind(models.TextChoices):
+        TAILWHEEL = "tailwheel", "tailwheel aeroplanes"
+        PRE_SOLO_TRAINING = "pre_solo_training", "pre-solo flight training"
+
+    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="endorsements")
+    kind = models.CharField(max_length=20, choices=Kind.choices)
+    paragraph = models.CharField(max_length=30)
+    aircraft_type = models.ForeignKey(AircraftType, on_delete=models.PROTECT, related_name="+")
+    text = models.TextField()
+    given_on = models.DateField()
+    given_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    certificate_number = models.CharField(max_length=40)
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(
+        Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(
+                condition=models.Q(withdrawn_at=None, withdrawn_by=None)
+                | models.Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False),
+                name="endorsement_withdrawn_at_by",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} endorsement of {self.enrolment.student}"

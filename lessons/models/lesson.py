@@ -1,0 +1,145 @@
+import uuid
+from datetime import date
+from typing import ClassVar, Self
+
+from django.core.validators import MaxValueValidator
+from django.db import models
+
+from lessons.models.choices import ENDINGS
+from lessons.models.enrolment import Enrolment
+from lessons.models.syllabus import Unit
+from school.models import Aircraft, Person, Runway
+
+
+class LessonQuerySet(models.QuerySet["Lesson"]):
+    def of(self, student: Person) -> Self:
+        return self.filter(enrolment__student=student)
+
+    def up_to(self, on: date) -> Self:
+        return self.filter(on__lte=on)
+
+    def signed(self) -> Self:
+        return self.filter(signed_at__isnull=False)
+
+    def being_written(self) -> Self:
+        return self.filter(signed_at=None)
+
+    def current(self) -> Self:
+        """Without those that a signed correction has replaced."""
+        replaced = Lesson.objects.filter(supersedes=models.OuterRef("pk"), signed_at__isnull=False)
+        return self.filter(~models.Exists(replaced))
+
+    def in_order(self) -> Self:
+        return self.order_by("on", "number", "version")
+
+    def newest_first(self) -> Self:
+        return self.order_by("-on", "-number", "-version")
+
+    def for_pages(self) -> Self:
+        return self.select_related(
+            "enrolment__student", "enrolment__aircraft_type", "unit__stage", "instructor", "aircraft__type", "runway"
+        )
+
+
+class Lesson(models.Model):
+    """What was flown or taught on a day. Signed, it is final; a correction is a new version.
+
+    Minutes are whole minutes of block time; wind direction is degrees magnetic, speeds are knots.
+    """
+
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="lessons")
+    number = models.PositiveSmallIntegerField()
+    version = models.PositiveSmallIntegerField(default=1)
+    supersedes = models.OneToOneField(
+        "self", on_delete=models.PROTECT, related_name="superseded_by", null=True, blank=True
+    )
+    correction_reason = models.CharField(max_length=300, blank=True)
+
+    unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="+")
+    on = models.DateField("date")
+    instructor = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    aircraft = models.ForeignKey(Aircraft, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    runway = models.ForeignKey(Runway, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    off_blocks = models.DateTimeField(null=True, blank=True)
+    on_blocks = models.DateTimeField(null=True, blank=True)
+    dual_minutes = models.PositiveSmallIntegerField(default=0)
+    solo_minutes = models.PositiveSmallIntegerField(default=0)
+    night_minutes = models.PositiveSmallIntegerField(default=0)
+    instrument_minutes = models.PositiveSmallIntegerField(default=0)
+    ground_minutes = models.PositiveSmallIntegerField("ground instruction", default=0)
+    takeoffs = models.PositiveSmallIntegerField(default=0)
+    landings = models.PositiveSmallIntegerField(default=0)
+    wind_direction = models.PositiveSmallIntegerField(
+        "wind from (degrees magnetic)", null=True, blank=True, validators=[MaxValueValidator(360)]
+    )
+    wind_speed_kt = models.PositiveSmallIntegerField("wind speed (kt)", null=True, blank=True)
+    wind_gust_kt = models.PositiveSmallIntegerField("gusting to (kt)", null=True, blank=True)
+    remarks = models.TextField("what was seen", blank=True)
+    next_time = models.TextField("asked of the next lesson", blank=True)
+
+    begun_at = models.DateTimeField()
+    begun_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    signed_at = models.DateTimeField(null=True, blank=True)
+    signed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+
+    objects = LessonQuerySet.as_manager()
+
+    class Meta:
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["enrolment", "on"], name="lesson_enrolment_on"),
+            models.Index(fields=["instructor", "on"], name="lesson_instructor_on"),
+        ]
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(fields=["enrolment", "number", "version"], name="lesson_number_unique"),
+            models.CheckConstraint(
+                condition=models.Q(signed_at=None, signed_by=None)
+                | models.Q(signed_at__isnull=False, signed_by__isnull=False),
+                name="lesson_signed_at_by",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(signed_by=None) | models.Q(signed_by=models.F("instructor")),
+                name="lesson_signed_by_its_instructor",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(version=1, supersedes=None, correction_reason="")
+                | (models.Q(version__gt=1, supersedes__isnull=False) & ~models.Q(correction_reason="")),
+                name="lesson_correction_has_reason",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(on_blocks=None)
+                | models.Q(off_blocks=None)
+                | models.Q(on_blocks__gt=models.F("off_blocks")),
+                name="lesson_on_after_off_blocks",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(wind_gust_kt=None) | models.Q(wind_gust_kt__gte=models.F("wind_speed_kt")),
+                name="lesson_gust_over_wind",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Lesson {self.number} of {self.enrolment.student}"
+
+    @property
+    def is_signed(self) -> bool:
+        return self.signed_at is not None
+
+    @property
+    def flight_minutes(self) -> int:
+        return self.dual_minutes + self.solo_minutes
+
+
+class Circuit(models.Model):
+    lesson = models.ForeignKey(Lesson, on_delete=models.CASCADE, related_name="circuits")
+    number = models.PositiveSmallIntegerField()
+    ending = models.CharField(max_length=12, choices=ENDINGS)
+    closed = models.BooleanField(default=False)
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(fields=["lesson", "number"], name="circuit_number_unique")
+        ]
+
+    def __str__(self) -> str:
+        return f"circuit {self.number} of {self.lesson}"

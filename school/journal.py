@@ -1,0 +1,38 @@
+"""The only way into the journal. Called by actions, inside their transaction."""
+
+from datetime import datetime
+from typing import Any
+
+from django.core.serializers.json import DjangoJSONEncoder
+from django.db import models
+
+from school.models import JournalEntry, Person
+
+import json
+
+
+def record(
+    *,
+    by: Person | None,
+    at: datetime,
+    what: str,
+    subject: models.Model,
+    before: dict[str, Any] | None = None,
+    after: dict[str, Any] | None = None,
+) -> JournalEntry:
+    """Write one entry. `before` and `after` hold only the fields that changed; `by` None is the system."""
+    return JournalEntry.objects.create(
+        at=at,
+        person_id=by.pk if by else None,
+        person_name=by.name if by else "the system",
+        what=what,
+        subject_kind=subject._meta.label_lower,
+        subject_id=subject.pk,
+        subject_label=str(subject)[:200],
+        before=_plain(before),
+        after=_plain(after),
+    )
+
+
+def _plain(values: dict[str, Any] | None) -> Any:
+    return None if values is None else json.loads(json.dumps(values, cls=DjangoJSONEncoder))

@@ -1,0 +1,37 @@
+from typing import ClassVar, Self
+
+from django.db import models
+
+
+class JournalQuerySet(models.QuerySet["JournalEntry"]):
+    def about(self, subject: models.Model) -> Self:
+        return self.filter(subject_kind=subject._meta.label_lower, subject_id=subject.pk)
+
+
+class JournalEntry(models.Model):
+    """Who did what, append-only: the database refuses to change or remove a row.
+
+    No foreign keys: an entry outlives whatever it speaks of.
+    """
+
+    at = models.DateTimeField()
+    person_id = models.BigIntegerField(null=True)
+    person_name = models.CharField(max_length=210)
+    what = models.CharField(max_length=60)
+    subject_kind = models.CharField(max_length=60)
+    subject_id = models.BigIntegerField()
+    subject_label = models.CharField(max_length=200)
+    before = models.JSONField(null=True)
+    after = models.JSONField(null=True)
+
+    objects = JournalQuerySet.as_manager()
+
+    class Meta:
+        verbose_name_plural = "journal entries"
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["subject_kind", "subject_id"], name="journal_subject"),
+            models.Index(fields=["at"], name="journal_at"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.at:%Y-%m-%d %H:%M} {self.person_name}: {self.what} {self.subject_label}"

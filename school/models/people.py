@@ -1,0 +1,95 @@
+from typing import Any, ClassVar, Self
+
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.contrib.auth.validators import UnicodeUsernameValidator
+from django.contrib.postgres.fields import ArrayField
+from django.contrib.postgres.indexes import GinIndex
+from django.db import models
+from django.db.models.functions import Lower
+
+
+class Role(models.TextChoices):
+    STUDENT = "student", "student"
+    INSTRUCTOR = "instructor", "instructor"
+    CHIEF = "chief", "chief instructor"
+    ADMIN = "admin", "records administrator"
+
+
+class PersonQuerySet(models.QuerySet["Person"]):
+    def having(self, role: Role) -> Self:
+        return self.filter(roles__contains=[role], is_active=True)
+
+    def by_name(self) -> Self:
+        return self.order_by("family_name", "given_name", "pk")
+
+
+class PersonManager(BaseUserManager.from_queryset(PersonQuerySet)):  # type: ignore[misc]
+    def create_user(self, username: str, password: str | None = None, **fields: Any) -> "Person":
+        person: Person = self.model(username=username, **fields)
+        person.set_password(password)
+        person.save(using=self._db)
+        return person
+
+    def get_by_natural_key(self, username: str | None) -> "Person":
+        # "Amelia" and "amelia" are the same account, as the constraint below says.
+        person: Person = self.get(username__iexact=username)
+        return person
+
+
+class Person(AbstractBaseUser):
+    """Anybody the school knows. One person can hold several roles."""
+
+    username = models.CharField(max_length=150, validators=[UnicodeUsernameValidator()])
+    email = models.EmailField(blank=True)
+    given_name = models.CharField(max_length=100)
+    family_name = models.CharField(max_length=100)
+    reference = models.CharField("school number", max_length=20, unique=True)
+    born = models.DateField("date of birth", null=True, blank=True)
+    roles = ArrayField(models.CharField(max_length=20, choices=Role.choices), default=list)
+    is_active = models.BooleanField("may log in", default=True)
+
+    objects: ClassVar[PersonManager] = PersonManager()
+
+    USERNAME_FIELD = "username"
+    EMAIL_FIELD = "email"
+    REQUIRED_FIELDS: ClassVar[list[str]] = ["given_name", "family_name", "reference"]
+
+    class Meta:
+        verbose_name_plural = "people"
+        indexes: ClassVar[list[models.Index]] = [GinIndex(fields=["roles"], name="person_roles")]
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(Lower("username"), name="person_username_unique"),
+            models.CheckConstraint(
+                condition=models.Q(roles__contained_by=Role.values), name="person_roles_known"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def name(self) -> str:
+        return f"{self.given_name} {self.family_name}"
+
+    def get_full_name(self) -> str:
+        return self.name
+
+    @property
+    def is_student(self) -> bool:
+        return Role.STUDENT in self.roles
+
+    @property
+    def is_instructor(self) -> bool:
+        return Role.INSTRUCTOR in self.roles
+
+    @property
+    def is_chief(self) -> bool:
+        return Role.CHIEF in self.roles
+
+    @property
+    def is_records_admin(self) -> bool:
+        return Role.ADMIN in self.roles
+
+    @property
+    def role_names(self) -> str:
+        return ", ".join(Role(role).label for role in self.roles)

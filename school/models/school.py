@@ -1,0 +1,34 @@
+from typing import ClassVar
+
+from django.db import models
+
+from school.models.aerodromes import Aerodrome
+
+
+class School(models.Model):
+    """The one school of this installation."""
+
+    class RuleSet(models.TextChoices):
+        US = "us", "United States, 14 CFR part 61"
+        EU = "eu", "Europe, Part-FCL"
+
+    class Paper(models.TextChoices):
+        A4 = "A4", "A4"
+        LETTER = "Letter", "Letter"
+
+    name = models.CharField(max_length=100)
+    aerodrome = models.ForeignKey(Aerodrome, on_delete=models.PROTECT, related_name="+")
+    rule_set = models.CharField(max_length=2, choices=RuleSet.choices, default=RuleSet.US)
+    paper = models.CharField("paper for printing", max_length=6, choices=Paper.choices, default=Paper.A4)
+    # The longest retention that may apply to a school is five years (49 CFR part 1552); the rules for
+    # training records ask for less (14 CFR 141.101(d): one year, 61.189: three years).
+    retention_years = models.PositiveSmallIntegerField("records are kept for (years)", default=5)
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(condition=models.Q(pk=1), name="school_is_one"),
+            models.CheckConstraint(condition=models.Q(retention_years__gte=5), name="school_retention"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name

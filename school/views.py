@@ -1,0 +1,36 @@
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_GET, require_POST
+
+from school.context import LIGHTS
+
+YEAR = 365 * 24 * 3600
+
+
+@login_not_required
+@require_POST
+def light(request: HttpRequest) -> HttpResponse:
+    """Remember the light the reader chose, and go back to the page they were on."""
+    back = request.POST.get("next", "/")
+    if not url_has_allowed_host_and_scheme(back, {request.get_host()}, require_https=request.is_secure()):
+        back = "/"
+    response = redirect(back)
+    chosen = request.POST.get("light")
+    if chosen in LIGHTS:
+        response.set_cookie(
+            "light", chosen, max_age=YEAR, httponly=True, samesite="Lax", secure=request.is_secure()
+        )
+    return response
+
+
+@login_not_required
+@require_GET
+def key_to_marks(request: HttpRequest) -> HttpResponse:
+    return render(request, "school/key_to_marks.html")
+
+
+@login_not_required
+def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
+    return render(request, "403_csrf.html", status=403)
