@@ -7,6 +7,7 @@ Two ways to run:
 
 import secrets
 from pathlib import Path
+from typing import Any
 
 import environ
 
@@ -33,10 +34,8 @@ DEBUG = env.bool("DEBUG", default=False)
 if ON_THIS_MACHINE:
     SECRET_KEY = env.str("SECRET_KEY", default="") or kept_secret(VAR / "secret")
     ALLOWED_HOSTS = ["127.0.0.1", "localhost"]
-    DATABASES = {
-        "default": env.db_url_config(
-            embedded.url(VAR / "postgres", role=env.str("DATABASE_ROLE", default="app"))
-        )
+    DATABASES: dict[str, Any] = {
+        "default": dict(embedded.database(VAR / "postgres", role=env.str("DATABASE_ROLE", default="app")))
     }
 else:
     SECRET_KEY = env.str("SECRET_KEY")

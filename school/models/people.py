@@ -39,7 +39,7 @@ class PersonManager(BaseUserManager.from_queryset(PersonQuerySet)):  # type: ign
 class Person(AbstractBaseUser):
     """Anybody the school knows. One person can hold several roles."""
 
-    username = models.CharField(max_length=150, validators=[UnicodeUsernameValidator()])
+    username = models.CharField(max_length=150, unique=True, validators=[UnicodeUsernameValidator()])
     email = models.EmailField(blank=True)
     given_name = models.CharField(max_length=100)
     family_name = models.CharField(max_length=100)
