@@ -1,0 +1,81 @@
+"""The facts as they stood at the end of a day, laid out in the order flown."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+
+from grading.readiness.facts import Attempt, Circuit, Facts, Lesson, Paper, SetAside
+from grading.readiness.standard import Standard
+from lessons.scale import Help, Level
+
+
+@dataclass(frozen=True, slots=True)
+class Flown:
+    """One attempt where it was flown. `circuit` None: a manoeuvre by itself."""
+
+    lesson: Lesson
+    circuit: Circuit | None
+    attempt: Attempt
+
+
+@dataclass(frozen=True)
+class History:
+    facts: Facts
+    on: date
+    solo_level: Level
+    lessons: tuple[Lesson, ...]
+    circuits: tuple[tuple[Lesson, Circuit], ...]
+    set_aside: dict[str, SetAside]
+
+    @classmethod
+    def of(cls, facts: Facts, standard: Standard, on: date) -> "History":
+        signed = (row for row in facts.lessons if row.on <= on and row.signed is not None and row.signed <= on)
+        lessons = tuple(sorted(signed, key=lambda lesson: (lesson.on, lesson.number)))
+        circuits = tuple(
+            (lesson, circuit)
+            for lesson in lessons
+            for circuit in sorted(lesson.circuits, key=lambda row: row.number)
+        )
+        decisions = sorted((row for row in facts.set_aside if row.on <= on), key=lambda row: row.on)
+        return cls(
+            facts, on, standard.solo_level, lessons, circuits, {row.requirement: row for row in decisions}
+        )
+
+    def papers(self, kind: str) -> list[Paper]:
+        """Papers of a kind on record and in force as documents on the day, the newest last."""
+        known = (
+            paper
+            for paper in self.facts.papers
+            if paper.kind == kind
+            and paper.issued <= self.on
+            and (paper.recorded is None or paper.recorded <= self.on)
+            and (paper.void_from is None or paper.void_from > self.on)
+        )
+        return sorted(known, key=lambda paper: paper.issued)
+
+    def part(self, pick: Callable[[Circuit], Attempt | None]) -> list[Flown]:
+        """One part of every circuit, in the order flown."""
+        return [
+            Flown(lesson, circuit, attempt)
+            for lesson, circuit in self.circuits
+            if (attempt := pick(circuit)) is not None
+        ]
+
+    def manoeuvre(self, code: str) -> list[Flown]:
+        """Every attempt at a manoeuvre, in circuits or by itself, in the order flown."""
+        flown = []
+        for lesson in self.lessons:
+            for circuit in sorted(lesson.circuits, key=lambda row: row.number):
+                flown += [Flown(lesson, circuit, part) for part in circuit.parts if part.manoeuvre == code]
+            flown += [Flown(lesson, None, row) for row in lesson.manoeuvres if row.manoeuvre == code]
+        return flown
+
+    def to_standard(self, attempt: Attempt) -> bool:
+        """At the solo level, unaided and without a critical fault."""
+        return (
+            attempt.level is not None
+            and attempt.level.observed
+            and attempt.level.rank >= self.solo_level.rank
+            and attempt.help is Help.NONE
+            and not attempt.critical
+        )
