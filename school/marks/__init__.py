@@ -1,0 +1,25 @@
+"""The marks of the visual language, drawn as SVG text from values, for pages and print alike.
+
+Pure functions. Only currentColor and custom properties, no ids and no styles, so that a mark can be
+repeated on a page. With a label a mark is an image with that name; without one it is hidden beside
+its word. Every figure has a table beside it on the page that shows it.
+"""
+
+from school.marks.figures import Cell, CircuitMarks, Series, run_figure, strip
+from school.marks.signs import dots, slate, square, stamp, triangle
+from school.marks.scales import deviation, wind
+
+__all__ = [
+    "Cell",
+    "CircuitMarks",
+    "Series",
+    "deviation",
+    "dots",
+    "run_figure",
+    "slate",
+    "square",
+    "stamp",
+    "strip",
+    "triangle",
+    "wind",
+]

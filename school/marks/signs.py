@@ -1,0 +1,109 @@
+"""Single marks: graded squares, required triangles, signed circles, the cut page."""
+
+from functools import lru_cache
+
+from school.marks.svg import frame, n, path, struck
+
+FILL = {"describe": 0.2, "explain": 0.4, "practice": 0.6, "perform": 1.0}
+DOTS = {"none": (), "prompted": (0.5,), "assisted": (0.3, 0.7), "took_control": ()}
+
+
+def rect(x: float, y: float, w: float, h: float, fill: str, stroke: float = 0, dash: str = "") -> str:
+    line = f' stroke="currentColor" stroke-width="{n(stroke)}"' if stroke else ""
+    dashed = f' stroke-dasharray="{dash}"' if dash else ""
+    return f'<rect x="{n(x)}" y="{n(y)}" width="{n(w)}" height="{n(h)}" fill="{fill}"{line}{dashed}/>'
+
+
+def cell(x: float, y: float, s: float, level: str, help: str = "none") -> str:
+    """A graded square of side s at x, y; its help dots hang below and need .34 s more height."""
+    if level == "go_around":
+        return climbing(x, y, s)
+    return _square(x, y, s, level, help) + _help(x, y, s, help)
+
+
+def _square(x: float, y: float, s: float, level: str, help: str) -> str:
+    w = s * 0.09
+    outline = (x + w / 2, y + w / 2, s - w, s - w)
+    if level not in FILL:
+        return rect(*outline, "none", w, f"{n(s * 0.16)} {n(s * 0.14)}")
+    if level == "perform" and help == "none":  # to standard: the only seamless block
+        return rect(x, y, s, s, "currentColor")
+    body = rect(*outline, "var(--paper)", w)
+    if level == "perform":
+        gap = w + s * 0.11
+        return body + rect(x + gap, y + gap, s - 2 * gap, s - 2 * gap, "currentColor")
+    inner = s - 2 * w
+    high = inner * FILL[level] + w / 2
+    return body + rect(x + w / 2, y + w + inner - high + w / 2, s - w, high, "currentColor")
+
+
+def _help(x: float, y: float, s: float, help: str) -> str:
+    if help == "took_control":
+        o = s * 0.14
+        return struck(f"M{n(x - o)} {n(y + s + o)}L{n(x + s + o)} {n(y - o)}", s * 0.14)
+    return "".join(
+        f'<circle cx="{n(x + s * place)}" cy="{n(y + s * 1.2)}" r="{n(s * 0.095)}" fill="currentColor"/>'
+        for place in DOTS.get(help, ())
+    )
+
+
+def climbing(x: float, y: float, s: float) -> str:
+    """A go-around: an open arrow, no square."""
+    d = (
+        f"M{n(x + s * 0.5)} {n(y + s * 0.95)}V{n(y + s * 0.12)}M{n(x + s * 0.16)} {n(y + s * 0.46)}"
+        f"L{n(x + s * 0.5)} {n(y + s * 0.1)}L{n(x + s * 0.84)} {n(y + s * 0.46)}"
+    )
+    return path(d, s * 0.13)
+
+
+@lru_cache(maxsize=512)
+def square(level: str, help: str = "none", px: float = 28, label: str | None = None) -> str:
+    return frame(28, 33, cell(3, 3, 22, level, help), label, px=(px, px * 33 / 28))
+
+
+@lru_cache(maxsize=64)
+def dots(help: str, px: float = 22) -> str:
+    """The help mark by itself, for the help keys; empty for no help."""
+    drawn = {
+        "prompted": '<circle cx="13" cy="7" r="4" fill="currentColor"/>',
+        "assisted": '<circle cx="7" cy="7" r="4" fill="currentColor"/><circle cx="19" cy="7" r="4" fill="currentColor"/>',
+        "took_control": path("M5 14L21 0", 4),
+    }.get(help, "")
+    return frame(26, 14, drawn, px=(px, px * 14 / 26)) if drawn else ""
+
+
+@lru_cache(maxsize=128)
+def triangle(state: str, px: float = 26, label: str | None = None) -> str:
+    """Something required: met, open, lapsed, not_known, set_aside."""
+    fill = "currentColor" if state in ("met", "lapsed") else "none"
+    dash = "4 3.2" if state == "not_known" else ""
+    body = path("M13 3L24 22.5H2Z", 3, fill=fill, dash=dash)
+    if state == "lapsed":  # solid, struck once: was met and is out of force
+        body += struck("M3 25L23 1", 3)
+    if state == "set_aside":  # outline with a level bar: passed over, not struck out
+        body += path("M1 17H25", 7, stroke="var(--paper)") + path("M0 17H26", 3)
+    return frame(26, 26, body, label, px=(px, px))
+
+
+@lru_cache(maxsize=128)
+def stamp(state: str, px: float = 26, label: str | None = None) -> str:
+    """Something signed: signed, waiting, not_asked, refused, withdrawn."""
+    dash = ' stroke-dasharray="4 3.4"' if state == "not_asked" else ""
+    body = f'<circle cx="13" cy="13" r="10.5" fill="none" stroke="currentColor" stroke-width="2.6"{dash}/>'
+    if state == "signed":
+        body += '<circle cx="13" cy="13" r="6.8" fill="currentColor"/>'
+    if state in ("withdrawn", "refused"):
+        body += struck("M4 24L22 2", 3)
+    return frame(26, 26, body, label, px=(px, px))
+
+
+@lru_cache(maxsize=32)
+def slate(place: str, px: float = 26, label: str | None = None) -> str:
+    """Where a record lies: here, on this device only; school, in the school's record."""
+    fill = "currentColor" if place == "school" else "none"
+    return frame(26, 26, path("M5 2.5H16L21 7.5V23.5H5Z", 2.6, fill=fill), label, px=(px, px))
+
+
+def diamond(x: float, y: float, r: float, inside: bool) -> str:
+    d = f"M{n(x)} {n(y - r)}L{n(x + r)} {n(y)}L{n(x)} {n(y + r)}L{n(x - r)} {n(y)}Z"
+    return path(d, r * 0.36, fill="currentColor" if inside else "var(--paper)")

@@ -1,0 +1,41 @@
+from html import escape
+
+
+def n(value: float) -> str:
+    """A number as short as it can be written."""
+    return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+def signed(value: float) -> str:
+    if value == 0:
+        return "0"
+    return ("+" if value > 0 else "\u2212") + n(abs(value))
+
+
+def frame(
+    w: float, h: float, body: str, label: str | None = None, cls: str = "g", px: tuple[float, float] | None = None
+) -> str:
+    named = f'role="img" aria-label="{escape(label)}"' if label else 'aria-hidden="true"'
+    wide, high = px or (w, h)
+    return (
+        f'<svg class="{cls}" viewBox="0 0 {n(w)} {n(h)}" width="{n(wide)}" height="{n(high)}" {named}>{body}</svg>'
+    )
+
+
+def text(
+    x: float, y: float, words: str, size: float = 15, weight: int = 400, anchor: str = "start", fill: str = "currentColor"
+) -> str:
+    return (
+        f'<text x="{n(x)}" y="{n(y)}" font-size="{n(size)}" font-weight="{weight}"'
+        f' text-anchor="{anchor}" fill="{fill}">{escape(words)}</text>'
+    )
+
+
+def path(d: str, width: float, *, fill: str = "none", stroke: str = "currentColor", dash: str = "") -> str:
+    dashed = f' stroke-dasharray="{dash}"' if dash else ""
+    return f'<path d="{d}" fill="{fill}" stroke="{stroke}" stroke-width="{n(width)}"{dashed}/>'
+
+
+def struck(d: str, width: float) -> str:
+    """A stroke through a mark, cut free of it by the ground."""
+    return path(d, width * 2.2, stroke="var(--paper)") + path(d, width)

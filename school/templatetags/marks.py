@@ -1,0 +1,74 @@
+"""Marks and numbers for templates. {% load marks %}"""
+
+from datetime import UTC, date, datetime
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
+
+from django import template
+from django.utils.safestring import SafeString, mark_safe
+
+from school import marks
+
+register = template.Library()
+
+
+@register.simple_tag
+def mark_square(level: str, help: str = "none", px: int = 28, label: str = "") -> SafeString:
+    return mark_safe(marks.square(level or "not_observed", help or "none", px, label or None))  # noqa: S308
+
+
+@register.simple_tag
+def mark_help(help: str) -> SafeString:
+    return mark_safe(marks.dots(help))  # noqa: S308
+
+
+@register.simple_tag
+def mark_triangle(state: str, px: int = 28, label: str = "") -> SafeString:
+    return mark_safe(marks.triangle(str(state), px, label or None))  # noqa: S308
+
+
+@register.simple_tag
+def mark_stamp(state: str, px: int = 28, label: str = "") -> SafeString:
+    return mark_safe(marks.stamp(state, px, label or None))  # noqa: S308
+
+
+@register.simple_tag
+def mark_slate(place: str, px: int = 22) -> SafeString:
+    return mark_safe(marks.slate(place, px))  # noqa: S308
+
+
+@register.filter
+def hours(minutes: int | None) -> str:
+    """90 -> "1.5": tenths of an hour, rounded half up, as the trade writes them."""
+    return str((Decimal(minutes or 0) / 60).quantize(Decimal("0.1"), ROUND_HALF_UP))
+
+
+@register.filter
+def long_date(day: date | None) -> str:
+    return f"{day.day} {day:%B %Y}" if day else ""
+
+
+@register.filter
+def short_date(day: date | None) -> str:
+    return f"{day.day} {day:%B}" if day else ""
+
+
+@register.filter
+def utc(at: datetime | None) -> str:
+    if at is None:
+        return ""
+    at = at.astimezone(UTC)
+    return f"{at.day} {at:%B %Y, %H:%M} UTC"
+
+
+@register.filter
+def words(value: Any) -> str:
+    """"not_observed" -> "Not observed"."""
+    return str(value or "").replace("_", " ").capitalize()
+
+
+@register.filter
+def level_words(level: Any, help: Any = "none") -> str:
+    """"Practice, prompted"."""
+    said = {"took_control": "instructor took control"}.get(str(help), str(help))
+    return words(level) if said in ("none", "") else f"{words(level)}, {said}"
