@@ -1,2 +1,28 @@
+from django.urls import path
+
+from grading.views import lesson, records, students
+
 app_name = "grading"
-urlpatterns: list = []
+urlpatterns = [
+    path("", students.home, name="home"),
+    path("me/", students.own_progress, name="own_progress"),
+    path("students/", students.board, name="board"),
+    path("students/<uuid:uid>/", students.readiness, name="readiness"),
+    path("students/<uuid:uid>/set-aside/", students.set_aside, name="set_aside"),
+    path("students/<uuid:uid>/ask-again/<slug:requirement>/", students.ask_again, name="ask_again"),
+    path("students/<uuid:uid>/release/", students.release, name="release"),
+    path("releases/<uuid:uid>/withdraw/", students.withdraw_release, name="withdraw_release"),
+    path("lessons/<uuid:uid>/", lesson.lesson, name="lesson"),
+    path("lessons/<uuid:uid>/entries/", lesson.entries, name="entries"),
+    path("lessons/<uuid:uid>/undo/", lesson.undo, name="undo"),
+    path("lessons/<uuid:uid>/sign/", lesson.sign, name="sign"),
+    path("lessons/<uuid:uid>/acknowledge/", lesson.acknowledge, name="acknowledge"),
+    path("lessons/<uuid:uid>/correct/", lesson.correct, name="correct"),
+    path("records/", records.records, name="records"),
+    path("records/enrol/", records.enrol_student, name="enrol_student"),
+    path("records/<uuid:uid>/", records.student_record, name="student_record"),
+    path("records/<uuid:uid>/papers/", records.add_paper, name="add_paper"),
+    path("records/papers/<int:pk>/void/", records.void_paper, name="void_paper"),
+    path("records/<uuid:uid>/sheets/", records.print_sheet, name="print_sheet"),
+    path("sheets/<uuid:uid>.pdf", records.sheet_pdf, name="sheet_pdf"),
+]

@@ -1,0 +1,38 @@
+"""A correction: a new version of a signed lesson, begun as a copy of it, counting once it is signed."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from grading.models import Attempt, FaultSeen, Measure
+from lessons import actions as lesson_actions
+from lessons.models import Circuit, Lesson
+from school.models import Person
+
+
+@transaction.atomic
+def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -> Lesson:
+    """Open the new version with everything that was seen copied into it. The signed one stays as it is."""
+    version = lesson_actions.begin_correction(lesson=lesson, reason=reason, by=by, at=at)
+    circuits: dict[int, Circuit] = {}
+    for circuit in lesson.circuits.order_by("number"):
+        circuits[circuit.pk] = Circuit.objects.create(
+            lesson=version, number=circuit.number, ending=circuit.ending, closed=circuit.closed
+        )
+    for attempt in Attempt.objects.filter(lesson=lesson).prefetch_related("faults_seen", "measures").order_by("pk"):
+        copy = Attempt.objects.create(
+            lesson=version,
+            circuit=circuits[attempt.circuit_id] if attempt.circuit_id else None,
+            part=attempt.part,
+            manoeuvre_id=attempt.manoeuvre_id,
+            ordinal=attempt.ordinal,
+            level=attempt.level,
+            help=attempt.help,
+        )
+        FaultSeen.objects.bulk_create(
+            FaultSeen(attempt=copy, fault_id=seen.fault_id) for seen in attempt.faults_seen.all()
+        )
+        Measure.objects.bulk_create(
+            Measure(attempt=copy, target_id=row.target_id, value=row.value) for row in attempt.measures.all()
+        )
+    return version

@@ -1,0 +1,116 @@
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from grading.actions.decisions import Limits, last_training_by, latest_end
+from lessons.models import Enrolment, Syllabus
+from school.models import AircraftType, Paper, Person, Role, Runway, School
+
+DATE = {"type": "date"}
+
+
+class ReleaseForm(forms.Form):
+    """Limits and dates of a release, with the chief's password as signature."""
+
+    runways = forms.CharField(label="Runway", max_length=60)
+    max_wind_kt = forms.IntegerField(label="Wind, up to (kt)", min_value=1, max_value=60, initial=12)
+    max_crosswind_kt = forms.IntegerField(label="Crosswind, up to (kt)", min_value=0, max_value=40, initial=5)
+    min_visibility_sm = forms.DecimalField(
+        label="Visibility, at least (SM)",
+        min_value=3,
+        max_value=50,
+        decimal_places=1,
+        initial=5,
+        help_text="Never below 3 SM by day (14 CFR 61.89(a)(6)).",
+    )
+    min_ceiling_ft = forms.IntegerField(label="Cloud base, at least (ft)", min_value=500, initial=2000)
+    endorsed_by = forms.ModelChoiceField(
+        Person.objects.none(), label="Endorsing instructor", help_text="Writes and signs the logbook endorsement."
+    )
+    valid_from = forms.DateField(label="From", widget=forms.DateInput(attrs=DATE))
+    valid_until = forms.DateField(label="Until", widget=forms.DateInput(attrs=DATE))
+    reason = forms.CharField(label="Reason, where a school requirement is open", required=False, widget=forms.Textarea)
+    secret = forms.CharField(
+        label="Your password, to sign", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
+    )
+
+    def __init__(self, *args: Any, enrolment: Enrolment, on: date, **kwargs: Any) -> None:
+        self.school = School.objects.select_related("aerodrome").get()
+        trained = last_training_by(enrolment.instructor, enrolment, on)
+        runways = Runway.objects.filter(aerodrome=self.school.aerodrome).order_by("designator")
+        kwargs["initial"] = {
+            "runways": ", ".join(runway.designator for runway in runways),
+            "endorsed_by": enrolment.instructor_id,
+            "valid_from": on,
+            "valid_until": latest_end(trained) if trained else on,
+            "max_crosswind_kt": min(5, enrolment.aircraft_type.demonstrated_crosswind_kt),
+        }
+        super().__init__(*args, **kwargs)
+        fields: dict[str, Any] = self.fields
+        fields["endorsed_by"].queryset = Person.objects.having(Role.INSTRUCTOR).by_name()
+
+    def limits(self) -> Limits:
+        names = ("runways", "max_wind_kt", "max_crosswind_kt", "min_visibility_sm", "min_ceiling_ft")
+        return Limits(aerodrome=self.school.aerodrome, **{name: self.cleaned_data[name] for name in names})
+
+
+class EnrolForm(forms.Form):
+    """A new student, enrolled in a syllabus on a type with an instructor of their own."""
+
+    given_name = forms.CharField(max_length=100)
+    family_name = forms.CharField(max_length=100)
+    reference = forms.CharField(label="School number", max_length=20)
+    username = forms.CharField(label="Login name", max_length=150)
+    born = forms.DateField(label="Date of birth", widget=forms.DateInput(attrs=DATE))
+    syllabus = forms.ModelChoiceField(Syllabus.objects.order_by("title", "-issue"), empty_label=None)
+    aircraft_type = forms.ModelChoiceField(AircraftType.objects.order_by("name"), empty_label=None)
+    instructor = forms.ModelChoiceField(Person.objects.none(), label="Own instructor", empty_label=None)
+    on = forms.DateField(label="Date of enrolment", widget=forms.DateInput(attrs=DATE))
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fields: dict[str, Any] = self.fields
+        fields["instructor"].queryset = Person.objects.having(Role.INSTRUCTOR).by_name()
+
+    def clean_username(self) -> str:
+        name: str = self.cleaned_data["username"]
+        if Person.objects.filter(username__iexact=name).exists():
+            raise forms.ValidationError("This login name is taken: choose another.")
+        return name
+
+    def clean_reference(self) -> str:
+        number: str = self.cleaned_data["reference"]
+        if Person.objects.filter(reference=number).exists():
+            raise forms.ValidationError("This school number is taken: choose another.")
+        return number
+
+
+class PaperForm(forms.Form):
+    """A document a student holds."""
+
+    kind = forms.ChoiceField(label="Document", choices=Paper.Kind.choices)
+    number = forms.CharField(max_length=40, required=False, label="Number on it")
+    medical_class = forms.ChoiceField(
+        label="Class of a medical", required=False, choices=[("", "not a medical"), *Paper.MedicalClass.choices]
+    )
+    issued = forms.DateField(label="Issued, or examined", widget=forms.DateInput(attrs=DATE))
+    expires = forms.DateField(
+        label="Valid until, if written on it", required=False, widget=forms.DateInput(attrs=DATE)
+    )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        medical = cleaned.get("kind") == Paper.Kind.MEDICAL
+        if medical and not cleaned.get("medical_class"):
+            self.add_error("medical_class", "A medical has a class: choose it.")
+        if not medical:
+            cleaned["medical_class"] = ""
+        issued, expires = cleaned.get("issued"), cleaned.get("expires")
+        if issued and expires and expires < issued:
+            self.add_error("expires", "It ends before it was issued: check both dates.")
+        return cleaned
+
+
+class SheetForm(forms.Form):
+    paper = forms.ChoiceField(choices=School.Paper.choices)

@@ -1,0 +1,29 @@
+"""What a lesson record shows to its readers."""
+
+from typing import Any
+
+from grading.models import Grade, Seal, Signature
+from grading.pages.lesson_page import LessonPage, wind_and_runway
+from lessons.models import Lesson
+from school.models import Person
+
+
+def lesson_record_context(lesson: Lesson, reader: Person) -> dict[str, Any]:
+    page = LessonPage(lesson)
+    signatures = {row.capacity: row for row in Signature.objects.filter(lesson=lesson)}
+    own = reader.pk == lesson.enrolment.student_id
+    corrected = Lesson.objects.filter(supersedes=lesson).first()
+    return {
+        "lesson": lesson,
+        "circuits": [page.circuit_line(circuit) for circuit in page.circuits],
+        "grades": Grade.objects.filter(lesson=lesson).select_related("manoeuvre").order_by("manoeuvre__order"),
+        "attempts_alone": [row for row in page.attempts if row.circuit_id is None and row.level],
+        "instructor_signature": signatures.get("instructor"),
+        "student_signature": signatures.get("student"),
+        "seal": Seal.objects.filter(kind=Seal.Kind.LESSON, subject=lesson.uid).first(),
+        "may_acknowledge": own and lesson.is_signed and "student" not in signatures,
+        "may_correct": lesson.is_signed and lesson.instructor_id == reader.pk and corrected is None,
+        "corrected_by": corrected if corrected and corrected.is_signed else None,
+        "own": own,
+        **wind_and_runway(lesson),
+    }

@@ -1,0 +1,122 @@
+"""The content of a progress sheet as plain JSON values: what is sealed is what is printed."""
+
+from collections import defaultdict
+from datetime import date
+from typing import Any
+
+from grading.models import Grade, Signature
+from grading.pages.students import student_rows
+from grading.readiness.json_form import verdict_to_json
+from grading.records import moment, person, signature_record
+from lessons.models import Enrolment, Lesson
+from school.models import School
+
+LESSONS_IN_GRID = 10
+
+
+def sheet_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
+    """School, student, enrolment, course, hours, lessons, grades, readiness, release, signatures."""
+    school = School.objects.select_related("aerodrome").get()
+    row = student_rows([enrolment], on)[0]
+    lessons = [
+        lesson
+        for lesson in Lesson.objects.filter(enrolment=enrolment, on__lte=on, signed_at__date__lte=on)
+        .current()
+        .for_pages()
+        .in_order()
+    ]
+    signatures = _signatures(lessons)
+    return {
+        "school": school.name,
+        "aerodrome": str(school.aerodrome),
+        "student": person(enrolment.student),
+        "on": on.isoformat(),
+        "enrolment": {
+            "id": str(enrolment.uid),
+            "syllabus": str(enrolment.syllabus),
+            "aircraft_type": enrolment.aircraft_type.name,
+            "enrolled_on": enrolment.enrolled_on.isoformat(),
+            "ended_on": enrolment.ended_on.isoformat() if enrolment.ended_on else None,
+            "end": enrolment.end,
+            "instructor": person(enrolment.instructor),
+        },
+        "course": [
+            {
+                "number": division["unit"].number,  # type: ignore[attr-defined]
+                "title": division["unit"].title,  # type: ignore[attr-defined]
+                "state": division["state"],
+                "opens_stage": division["opens_stage"],
+            }
+            for division in row.course.band
+        ],
+        "hours": _hours(lessons),
+        "lessons": [_lesson(lesson, signatures) for lesson in lessons],
+        "grades": _grades(lessons),
+        "verdict": verdict_to_json(row.verdict),
+        "release": _release(row.release),
+    }
+
+
+def _signatures(lessons: list[Lesson]) -> dict[int, dict[str, Any]]:
+    grouped: dict[int, dict[str, Any]] = defaultdict(dict)
+    for row in Signature.objects.filter(lesson__in=lessons):
+        assert row.lesson_id is not None
+        grouped[row.lesson_id][row.capacity] = signature_record(row)
+    return grouped
+
+
+def _hours(lessons: list[Lesson]) -> dict[str, int]:
+    names = ("dual_minutes", "solo_minutes", "night_minutes", "instrument_minutes", "ground_minutes")
+    counts = ("takeoffs", "landings")
+    return {name: sum(getattr(lesson, name) for lesson in lessons) for name in (*names, *counts)}
+
+
+def _lesson(lesson: Lesson, signatures: dict[int, dict[str, Any]]) -> dict[str, Any]:
+    return {
+        "number": lesson.number,
+        "version": lesson.version,
+        "date": lesson.on.isoformat(),
+        "unit": f"{lesson.unit.number}: {lesson.unit.title}",
+        "kind": lesson.unit.kind,
+        "aircraft": lesson.aircraft.registration if lesson.aircraft else "",
+        "instructor": lesson.instructor.name,
+        "dual_minutes": lesson.dual_minutes,
+        "solo_minutes": lesson.solo_minutes,
+        "ground_minutes": lesson.ground_minutes,
+        "landings": lesson.landings,
+        "signatures": signatures.get(lesson.pk, {}),
+    }
+
+
+def _grades(lessons: list[Lesson]) -> dict[str, Any]:
+    """Grades of each manoeuvre over the last lessons: a row a manoeuvre, a column a lesson."""
+    shown = lessons[-LESSONS_IN_GRID:]
+    column = {lesson.pk: place for place, lesson in enumerate(shown)}
+    rows: dict[tuple[int, str], list[Any]] = {}
+    for grade in Grade.objects.filter(lesson__in=shown).select_related("manoeuvre"):
+        key = grade.manoeuvre.order, grade.manoeuvre.title
+        cells = rows.setdefault(key, [None] * len(shown))
+        cells[column[grade.lesson_id]] = {"level": grade.given, "help": grade.help, "changed": grade.changed}
+    return {
+        "lessons": [{"number": lesson.number, "date": lesson.on.isoformat()} for lesson in shown],
+        "rows": [{"title": title, "cells": cells} for (_, title), cells in sorted(rows.items())],
+    }
+
+
+def _release(release: Any) -> dict[str, Any] | None:
+    if release is None:
+        return None
+    signature = release.signatures.first()
+    return {
+        "runways": release.runways,
+        "aerodrome": str(release.aerodrome),
+        "max_wind_kt": release.max_wind_kt,
+        "max_crosswind_kt": release.max_crosswind_kt,
+        "min_visibility_sm": str(release.min_visibility_sm),
+        "min_ceiling_ft": release.min_ceiling_ft,
+        "valid_from": release.valid_from.isoformat(),
+        "valid_until": release.valid_until.isoformat(),
+        "reason": release.reason,
+        "decided_at": moment(release.decided_at),
+        "signature": signature_record(signature) if signature else None,
+    }

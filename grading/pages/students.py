@@ -1,0 +1,124 @@
+"""What the board, the readiness page and the student's own page are drawn from. Fixed numbers of queries."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import cached_property
+
+from grading.models import Release
+from grading.queries import facts_for_all, releases_in_force, standard_in_force
+from grading.readiness import Facts, Outcome, Standard, State, Verdict, assess
+from grading.readiness.checks.rows import current_row
+from grading.readiness.facts import Circuit
+from grading.readiness.history import History
+from lessons.models import Enrolment
+from lessons.queries import Course, courses
+from lessons.scale import Ending
+from school import marks
+from school.models import School
+
+CIRCUITS_ON_BOARD = 8
+LONG_SINCE_FLOWN = timedelta(days=14)
+NEEDED = 3
+PARTS = ("takeoff", "approach", "landing")
+
+
+@dataclass(frozen=True)
+class StudentRow:
+    """One student on a day: course, verdict, circuits, release."""
+
+    enrolment: Enrolment
+    course: Course
+    verdict: Verdict
+    history: History
+    release: Release | None
+    on: date
+
+    @cached_property
+    def rows(self) -> dict[str, int]:
+        return {part: len(current_row(self.history, part)) for part in PARTS}
+
+    @property
+    def last_flown(self) -> date | None:
+        flown = [lesson.on for lesson in self.history.lessons if lesson.aircraft_type]
+        return flown[-1] if flown else None
+
+    @property
+    def ago(self) -> str:
+        if self.last_flown is None:
+            return "not flown yet"
+        days = (self.on - self.last_flown).days
+        return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
+
+    @property
+    def strip(self) -> str:
+        last = self.history.circuits[-CIRCUITS_ON_BOARD:]
+        drawn = [circuit_marks(circuit) for _, circuit in last]
+        return marks.strip(drawn, self.rows, NEEDED, self.strip_words) if drawn else ""
+
+    @property
+    def strip_words(self) -> str:
+        count = len(self.history.circuits[-CIRCUITS_ON_BOARD:])
+        rows = ", ".join(f"{part} {self.rows[part]}" for part in PARTS)
+        return f"Last {count} circuits; in a row to standard: {rows}"
+
+    @property
+    def waits_for_paper(self) -> list[Outcome]:
+        """Papers that keep this student from flying alone, once they are that far."""
+        return [row for row in self.verdict.unmet if row.group == "papers" and row.state is State.LAPSED]
+
+    @property
+    def group(self) -> str:
+        if self.release:
+            return "released"
+        if self.verdict.ready:
+            return "decision"
+        return "paper" if self.waits_for_paper else "before"
+
+    @property
+    def open_words(self) -> str:
+        """What is open, the nearest first, in words."""
+        if self.waits_for_paper:
+            return ". ".join(row.sentence for row in self.waits_for_paper) + "."
+        unmet = self.verdict.unmet
+        if not unmet:
+            return self.verdict.headline
+        close = sorted(unmet, key=lambda row: (row.group != "standard", -(row.done or 0)))[:3]
+        return f"{len(unmet)} of {len(self.verdict.requirements)} open. " + "; ".join(r.sentence for r in close) + "."
+
+    @property
+    def slipped(self) -> bool:
+        """Flown before, not lately."""
+        return self.last_flown is not None and self.on - self.last_flown > LONG_SINCE_FLOWN
+
+
+def student_rows(enrolments: Sequence[Enrolment], on: date) -> list[StudentRow]:
+    """One row each, in the order given. Thirteen queries, however many students."""
+    standard = standard_in_force(School.objects.get(), on)
+    facts = facts_for_all(enrolments, on)
+    course = courses(enrolments, on)
+    releases = releases_in_force(enrolments, on)
+    return [
+        _row(enrolment, facts[enrolment.pk], course[enrolment.pk], standard, releases.get(enrolment.pk), on)
+        for enrolment in enrolments
+    ]
+
+
+def _row(
+    enrolment: Enrolment, facts: Facts, course: Course, standard: Standard, release: Release | None, on: date
+) -> StudentRow:
+    return StudentRow(
+        enrolment, course, assess(facts, standard, on), History.of(facts, standard, on), release, on
+    )
+
+
+def circuit_marks(circuit: Circuit) -> marks.CircuitMarks:
+    """A circuit of the engine as marks: a go-around stands in the place of the landing."""
+    parts = {
+        name: marks.Cell(attempt.level.value if attempt.level else "not_observed", attempt.help.value)
+        for name in PARTS
+        if (attempt := getattr(circuit, name)) is not None
+    }
+    if circuit.ending is Ending.GO_AROUND and "landing" not in parts:
+        parts["landing"] = marks.Cell("go_around")
+    return marks.CircuitMarks(circuit.number, parts)

@@ -1,0 +1,167 @@
+"""The lesson page: recorded tap by tap, then signed. Every form works whole, without JavaScript."""
+
+import uuid as uuids
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from grading.actions import corrections, recording, signing
+from grading.models import Signature
+from grading.pages.lesson_page import LessonPage, field_names
+from grading.pages.record_page import lesson_record_context
+from lessons.access import can_write, lesson_for_reading, lesson_for_writing
+from lessons.models import Lesson
+from school.errors import Refused
+from school.models import Aircraft, Runway
+
+
+@require_GET
+def lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Written by its instructor until it is signed; everybody else reads it."""
+    found = lesson_for_reading(request.user, uid)
+    if not can_write(request.user, found):
+        context = lesson_record_context(found, request.user)
+        return render(request, "grading/lesson_record.html", context)
+    return render(request, "grading/lesson.html", _context(found, _asked_number(request)))
+
+
+@require_POST
+def entries(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Apply one tap, or a whole form. A tap names itself by the input it came from."""
+    found = lesson_for_writing(request.user, uid)
+    number = _asked_number(request)
+    try:
+        recording.record(
+            lesson=found,
+            entries=_entries(request, found, number),
+            by=request.user,
+            at=timezone.now(),
+            uid=_tap_uid(request),
+        )
+    except Refused as refusal:
+        return _refused(request, found, number, str(refusal))
+    return _answer(request, found, number)
+
+
+@require_POST
+def undo(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Take back the last tap."""
+    found = lesson_for_writing(request.user, uid)
+    try:
+        recording.undo(lesson=found, by=request.user, at=timezone.now())
+    except Refused as refusal:
+        return _refused(request, found, None, str(refusal))
+    return _answer(request, found, None, whole=True)
+
+
+@require_POST
+def sign(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Make the lesson final."""
+    found = lesson_for_writing(request.user, uid)
+    try:
+        signing.sign_lesson(
+            lesson=found, secret=request.POST.get("secret", ""), by=request.user, at=timezone.now()
+        )
+    except Refused as refusal:
+        context = {**_context(found, None), "sign_error": str(refusal)}
+        return render(request, "grading/lesson.html", context, status=422)
+    messages.info(request, f"{found} is signed and final. {found.enrolment.student} is asked to acknowledge it.")
+    return redirect("grading:lesson", found.uid)
+
+
+@require_POST
+def acknowledge(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """The student signs, or refuses with a remark."""
+    found = lesson_for_reading(request.user, uid)
+    try:
+        signature = signing.acknowledge(
+            lesson=found,
+            secret=request.POST.get("secret", ""),
+            remark=request.POST.get("remark", ""),
+            refuse=request.POST.get("act") == Signature.Act.REFUSED,
+            by=request.user,
+            at=timezone.now(),
+        )
+    except Refused as refusal:
+        context = {
+            **lesson_record_context(found, request.user),
+            "sign_error": str(refusal),
+            "remark": request.POST.get("remark", ""),
+        }
+        return render(request, "grading/lesson_record.html", context, status=422)
+    messages.info(request, f"Kept: you {signature.get_act_display()} lesson {found.number}.")
+    return redirect("grading:lesson", found.uid)
+
+
+@require_POST
+def correct(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Begin a new version of a signed lesson."""
+    found = lesson_for_reading(request.user, uid)
+    reason = request.POST.get("reason", "")
+    try:
+        version = corrections.begin_correction(lesson=found, reason=reason, by=request.user, at=timezone.now())
+    except Refused as refusal:
+        context = {**lesson_record_context(found, request.user), "correct_error": str(refusal), "reason": reason}
+        return render(request, "grading/lesson_record.html", context, status=422)
+    return redirect("grading:lesson", version.uid)
+
+
+def _asked_number(request: HttpRequest) -> int | None:
+    asked = request.GET.get("circuit", "") or request.POST.get("circuit", "")
+    return int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 4 else None
+
+
+def _tap_uid(request: HttpRequest) -> uuids.UUID | None:
+    try:
+        return uuids.UUID(request.POST.get("tap", ""))
+    except ValueError:
+        return None
+
+
+def _entries(request: HttpRequest, found: Lesson, number: int | None) -> dict[str, str]:
+    """What to write: only the input tapped, or, from a plain form, everything the form shows."""
+    sent = request.POST
+    pressed = {name: sent[name] for name in sent if name.endswith((".closed", ".ending")) and sent[name]}
+    if request.htmx and request.htmx.trigger_name and request.htmx.trigger_name not in pressed:
+        name = request.htmx.trigger_name
+        return {name: sent.get(name, "")}
+    if "circuit" in sent:
+        shown = {name: sent.get(name, "") for name in field_names(LessonPage(found, number))}
+        return {**shown, **pressed}
+    plain = {"csrfmiddlewaretoken", "tap", "circuit"}
+    return {name: sent[name] for name in sent if name not in plain}
+
+
+def _context(found: Lesson, number: int | None) -> dict[str, object]:
+    found = Lesson.objects.for_pages().select_related("unit__stage__syllabus").get(pk=found.pk)
+    return {
+        **LessonPage(found, number).context(),
+        "runways": Runway.objects.select_related("aerodrome").order_by("aerodrome__ident", "designator"),
+        "aircraft": Aircraft.objects.filter(in_service=True, type=found.enrolment.aircraft_type_id)
+        .select_related("type")
+        .order_by("registration"),
+        "saved_at": timezone.now(),
+    }
+
+
+def _answer(request: HttpRequest, found: Lesson, number: int | None, whole: bool = False) -> HttpResponse:
+    target = request.htmx.target if request.htmx else None
+    if not target:
+        anchor = "#circuits" if found.unit.flies_circuits else "#grades"
+        return redirect(reverse("grading:lesson", args=[found.uid]) + anchor)
+    still_open = number if number and request.POST.get(f"circuit.{number}.closed") != "on" else None
+    context = _context(found, still_open)
+    if target == "work" or whole:
+        return render(request, "grading/lesson.html#work", {**context, "with_status": True})
+    return render(request, "grading/lesson.html#after_tap", context)
+
+
+def _refused(request: HttpRequest, found: Lesson, number: int | None, sentence: str) -> HttpResponse:
+    if request.htmx:
+        return render(request, "grading/lesson.html#refused", {"sentence": sentence}, status=422)
+    context = {**_context(found, number), "entry_error": sentence}
+    return render(request, "grading/lesson.html", context, status=422)

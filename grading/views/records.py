@@ -1,0 +1,144 @@
+"""The administrator's pages: enrolment, papers, progress sheets, the chain."""
+
+import uuid as uuids
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from grading.actions import sheets
+from grading.forms import EnrolForm, PaperForm, SheetForm
+from grading.models import ProgressSheet
+from grading.sealing import first_broken, head, whole_chain
+from lessons import actions as lesson_actions
+from lessons.access import enrolment_for_reading
+from lessons.models import Enrolment, Lesson
+from school import actions as school_actions
+from school.errors import Refused
+from school.models import Paper, Person, Role
+from school.permissions import can_keep_records, can_see_all_students
+
+
+def _keeper(request: HttpRequest) -> Person:
+    if not can_keep_records(request.user):
+        raise PermissionDenied("The records are kept by the administrator.")
+    person: Person = request.user
+    return person
+
+
+@require_GET
+def records(request: HttpRequest) -> HttpResponse:
+    """Everybody enrolled, with what is unsigned, and the state of the chain."""
+    _keeper(request)
+    enrolments = Enrolment.objects.for_pages().order_by("student__family_name", "student__given_name")
+    unsigned = Lesson.objects.being_written().for_pages().newest_first()
+    return render(
+        request,
+        "grading/records.html",
+        {"enrolments": enrolments, "unsigned": unsigned, "head": head(), "broken": first_broken(whole_chain())},
+    )
+
+
+@require_http_methods(["GET", "POST"])
+def enrol_student(request: HttpRequest) -> HttpResponse:
+    """Add a student and enrol them."""
+    keeper, now = _keeper(request), timezone.now()
+    form = EnrolForm(request.POST or None, initial={"on": now.date()})
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        student = school_actions.add_person(
+            **{name: data[name] for name in ("given_name", "family_name", "reference", "username", "born")},
+            roles=[Role.STUDENT],
+            by=keeper,
+            at=now,
+        )
+        enrolment = lesson_actions.enrol(
+            student=student,
+            **{name: data[name] for name in ("syllabus", "aircraft_type", "instructor", "on")},
+            by=keeper,
+            at=now,
+        )
+        messages.info(request, f"{student} is enrolled. Put the papers on record next.")
+        return redirect("grading:student_record", enrolment.uid)
+    return render(request, "grading/enrol_student.html", {"form": form}, status=422 if form.errors else 200)
+
+
+@require_GET
+def student_record(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """One student's papers, lessons and printed sheets."""
+    _keeper(request)
+    return render(request, "grading/student_record.html", _record_context(enrolment_for_reading(request.user, uid)))
+
+
+@require_POST
+def add_paper(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    keeper = _keeper(request)
+    enrolment = enrolment_for_reading(keeper, uid)
+    form = PaperForm(request.POST)
+    if form.is_valid():
+        school_actions.record_paper(person=enrolment.student, **form.cleaned_data, by=keeper, at=timezone.now())
+        return redirect("grading:student_record", enrolment.uid)
+    context = {**_record_context(enrolment), "paper_form": form}
+    return render(request, "grading/student_record.html", context, status=422)
+
+
+@require_POST
+def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
+    keeper = _keeper(request)
+    paper = get_object_or_404(Paper, pk=pk)
+    enrolment = Enrolment.objects.for_pages().filter(student=paper.person_id).order_by("-pk").first()
+    if enrolment is None:
+        raise Http404("No student holds this paper.")
+    try:
+        school_actions.void_paper(
+            paper=paper, reason=request.POST.get("reason", ""), by=keeper, at=timezone.now()
+        )
+    except Refused as refusal:
+        context = {**_record_context(enrolment), "void_error": str(refusal)}
+        return render(request, "grading/student_record.html", context, status=422)
+    return redirect("grading:student_record", enrolment.uid)
+
+
+@require_POST
+def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Make a progress sheet of today, keep it, and open it."""
+    keeper, now = _keeper(request), timezone.now()
+    enrolment = enrolment_for_reading(keeper, uid)
+    form = SheetForm(request.POST)
+    if not form.is_valid():
+        context = {**_record_context(enrolment), "sheet_form": form}
+        return render(request, "grading/student_record.html", context, status=422)
+    made = sheets.print_progress_sheet(
+        enrolment=enrolment, on=now.date(), paper=form.cleaned_data["paper"], by=keeper, at=now
+    )
+    return redirect("grading:sheet_pdf", made.uid)
+
+
+@require_GET
+def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """The stored sheet: the same bytes for ever, for the staff and its student."""
+    made = ProgressSheet.objects.select_related("enrolment__student").filter(uid=uid).first()
+    if made is None or not (
+        can_see_all_students(request.user) or made.enrolment.student_id == request.user.pk
+    ):
+        raise Http404("There is no such sheet for you.")
+    name = f"progress-sheet-{made.enrolment.student.reference}-{made.number}.pdf"
+    return HttpResponse(
+        bytes(made.pdf),
+        content_type="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="{name}"'},
+    )
+
+
+def _record_context(enrolment: Enrolment) -> dict[str, object]:
+    return {
+        "enrolment": enrolment,
+        "papers": Paper.objects.filter(person=enrolment.student).select_related("recorded_by", "voided_by").order_by("kind", "-issued"),
+        "lessons": Lesson.objects.filter(enrolment=enrolment).for_pages().newest_first(),
+        "sheets": ProgressSheet.objects.filter(enrolment=enrolment).defer("pdf", "content").select_related("printed_by").order_by("-number"),
+        "paper_form": PaperForm(),
+        "sheet_form": SheetForm(),
+    }

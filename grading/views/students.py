@@ -1,0 +1,198 @@
+"""The board of all students, one student before first solo, the student's own page."""
+
+import uuid as uuids
+from datetime import date
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from grading.actions import decisions
+from grading.forms import ReleaseForm
+from grading.models import Attempt, Release, SetAside, Signature
+from grading.pages.figure import run_of_circuits
+from grading.pages.students import StudentRow, student_rows
+from lessons.access import enrolment_for_reading
+from lessons.models import Enrolment, Fault, Lesson
+from school.errors import Refused
+from school.permissions import can_decide, can_see_all_students
+
+GROUPS = (
+    ("decision", "Wait for a decision"),
+    ("before", "Before first solo"),
+    ("released", "Released for solo"),
+    ("paper", "Wait for a document"),
+)
+
+
+@require_GET
+def home(request: HttpRequest) -> HttpResponse:
+    """To the page a person works on most."""
+    person = request.user
+    if person.is_chief:
+        return redirect("grading:board")
+    if person.is_instructor:
+        return redirect("lessons:lessons")
+    if person.is_records_admin:
+        return redirect("grading:records")
+    return redirect("grading:own_progress")
+
+
+@require_GET
+def board(request: HttpRequest) -> HttpResponse:
+    """Every student in training: who is ready, who is not and why, who acts next."""
+    if not can_see_all_students(request.user):
+        raise PermissionDenied("The board is for the staff.")
+    today = timezone.localdate()
+    enrolments = list(
+        Enrolment.objects.active(today).for_pages().order_by("student__family_name", "student__given_name")
+    )
+    rows = student_rows(enrolments, today)
+    groups = [(key, title, [row for row in rows if row.group == key]) for key, title in GROUPS]
+    waiting = sum(row.group == "decision" for row in rows)
+    context = {"groups": groups, "count": len(rows), "waiting": waiting, "now": timezone.now(), "today": today}
+    return render(request, "grading/board.html", context)
+
+
+@require_GET
+def readiness(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """One student before first solo: the verdict, every reason, the circuits, the decision."""
+    enrolment = _enrolment_for_staff(request, uid)
+    return render(request, "grading/readiness.html", _readiness_context(request, enrolment))
+
+
+@require_POST
+def set_aside(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """The chief does without a school requirement."""
+    enrolment = _enrolment_for_staff(request, uid)
+    reason, requirement = request.POST.get("reason", ""), request.POST.get("requirement", "")
+    try:
+        decisions.set_aside(
+            enrolment=enrolment, requirement=requirement, reason=reason, by=_chief(request), at=timezone.now()
+        )
+    except Refused as refusal:
+        extra = {"refused_requirement": requirement, "refused_sentence": str(refusal), "refused_reason": reason}
+        context = {**_readiness_context(request, enrolment), **extra}
+        return render(request, "grading/readiness.html", context, status=422)
+    return redirect("grading:readiness", enrolment.uid)
+
+
+@require_POST
+def ask_again(request: HttpRequest, uid: uuids.UUID, requirement: str) -> HttpResponse:
+    """Take a set-aside back."""
+    enrolment = _enrolment_for_staff(request, uid)
+    chief = _chief(request)
+    decided = SetAside.objects.filter(enrolment=enrolment, requirement=requirement, withdrawn_at=None).first()
+    if decided is None:
+        raise Http404("Nothing is set aside there.")
+    decisions.withdraw_set_aside(decided=decided, by=chief, at=timezone.now())
+    return redirect("grading:readiness", enrolment.uid)
+
+
+@require_POST
+def release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Sign a release for solo flight."""
+    enrolment = _enrolment_for_staff(request, uid)
+    chief, now = _chief(request), timezone.now()
+    form = ReleaseForm(request.POST, enrolment=enrolment, on=now.date())
+    if form.is_valid():
+        names = ("valid_from", "valid_until", "endorsed_by", "reason", "secret")
+        asked = {name: form.cleaned_data[name] for name in names}
+        try:
+            decisions.release(enrolment=enrolment, limits=form.limits(), **asked, by=chief, at=now)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.info(request, f"{enrolment.student} is released for solo within the limits written here.")
+            return redirect("grading:readiness", enrolment.uid)
+    context = {**_readiness_context(request, enrolment), "form": form}
+    return render(request, "grading/readiness.html", context, status=422)
+
+
+@require_POST
+def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """End a release at once."""
+    if not can_see_all_students(request.user):
+        raise Http404("There is no such release for you.")
+    released = Release.objects.select_related("enrolment__student").filter(uid=uid).first()
+    if released is None:
+        raise Http404("There is no such release for you.")
+    reason = request.POST.get("reason", "")
+    try:
+        decisions.withdraw_release(released=released, reason=reason, by=request.user, at=timezone.now())
+    except Refused as refusal:
+        context = {**_readiness_context(request, released.enrolment), "withdraw_error": str(refusal)}
+        return render(request, "grading/readiness.html", context, status=422)
+    return redirect("grading:readiness", released.enrolment.uid)
+
+
+@require_GET
+def own_progress(request: HttpRequest) -> HttpResponse:
+    """A student's own page: where I stand, what next, what to work on."""
+    today = timezone.localdate()
+    enrolment = Enrolment.objects.active(today).for_pages().filter(student=request.user).order_by("-pk").first()
+    if enrolment is None:
+        return render(request, "grading/own_progress.html", {"enrolment": None})
+    row = student_rows([enrolment], today)[0]
+    return render(request, "grading/own_progress.html", {"row": row, **_own_context(enrolment, row, today)})
+
+
+def _own_context(enrolment: Enrolment, row: StudentRow, today: date) -> dict[str, object]:
+    signed = Lesson.objects.filter(enrolment=enrolment).signed().current().for_pages().newest_first()
+    lessons = list(signed)
+    answered = set(
+        Signature.objects.filter(lesson__enrolment=enrolment, capacity="student").values_list("lesson_id", flat=True)
+    )
+    last = next((lesson for lesson in lessons if lesson.aircraft_id), None)
+    seen = Attempt.objects.filter(lesson=last).values("faults_seen__fault") if last else None
+    return {
+        "enrolment": enrolment,
+        "to_sign": [lesson for lesson in lessons if lesson.pk not in answered],
+        "lessons": lessons[:8],
+        "last": last,
+        "faults": Fault.objects.filter(pk__in=seen).order_by("-critical", "order") if seen is not None else [],
+        "dual": sum(lesson.dual_minutes for lesson in lessons),
+        "solo": sum(lesson.solo_minutes for lesson in lessons),
+        "landings": sum(lesson.landings for lesson in lessons),
+        "papers": [outcome for outcome in row.verdict.requirements if outcome.group == "papers"],
+        "work_on": [o for o in row.verdict.unmet if o.group != "papers"],
+        "today": today,
+    }
+
+
+def _enrolment_for_staff(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
+    enrolment = enrolment_for_reading(request.user, uid)
+    if not can_see_all_students(request.user):
+        raise PermissionDenied("Your own page shows where you stand.")
+    return enrolment
+
+
+def _chief(request: HttpRequest):  # type: ignore[no-untyped-def] # the request's Person
+    if not can_decide(request.user):
+        raise PermissionDenied("Only the chief instructor decides this.")
+    return request.user
+
+
+def _readiness_context(request: HttpRequest, enrolment: Enrolment) -> dict[str, object]:
+    today = timezone.localdate()
+    row = student_rows([enrolment], today)[0]
+    deciding = can_decide(request.user)
+    return {
+        "enrolment": enrolment,
+        "row": row,
+        "verdict": row.verdict,
+        "open": row.verdict.unmet,
+        "met": [outcome for outcome in row.verdict.requirements if outcome.state.counts],
+        "legal_open": [outcome for outcome in row.verdict.unmet if outcome.kind == "legal"],
+        "figure": run_of_circuits(row),
+        "lessons": Lesson.objects.filter(enrolment=enrolment).signed().current().for_pages().newest_first()[:12],
+        "releases": Release.objects.filter(enrolment=enrolment)
+        .select_related("decided_by", "endorsed_by", "aerodrome")
+        .order_by("-pk"),
+        "deciding": deciding,
+        "form": ReleaseForm(enrolment=enrolment, on=today) if deciding else None,
+        "today": today,
+    }
