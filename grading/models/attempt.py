@@ -118,3 +118,9 @@ class Tap(models.Model):
 
     def __str__(self) -> str:
         return f"{self.field}: {self.before or 'nothing'} to {self.after or 'nothing'}"
+
+    @property
+    def words(self) -> str:
+        """'Circuit 2 landing level: perform'."""
+        name = self.field.replace(".", " ").replace("_", " ").replace("-", " ").capitalize()
+        return f"{name}: {(self.after or 'empty').replace('_', ' ')}"
