@@ -302,15 +302,3 @@ def _faults(lesson: Lesson) -> dict[str, list[Fault]]:
             grouped.setdefault(manoeuvre.code, []).append(fault)
     return grouped
 
-
-def field_names(page: LessonPage) -> list[str]:
-    """The inputs of the circuit pad, for a form sent whole: an absent checkbox is an entry too."""
-    pad = page.pad
-    if pad is None:
-        return []
-    names = []
-    for part in pad.parts:
-        names += [f"{part.prefix}.level", f"{part.prefix}.help"]
-        names += [name for name, _, _ in part.faults]
-        names += [entry.field for entry in part.measures]
-    return names

@@ -11,12 +11,14 @@ from django.views.decorators.http import require_GET, require_POST
 
 from grading.actions import corrections, recording, signing
 from grading.models import Signature
-from grading.pages.lesson_page import LessonPage, field_names
+from grading.pages.lesson_page import LessonPage
 from grading.pages.record_page import lesson_record_context
 from lessons.access import can_write, lesson_for_reading, lesson_for_writing
 from lessons.models import Lesson
 from school.errors import Refused
 from school.models import Aircraft, Runway
+
+NOT_ENTRIES = {"csrfmiddlewaretoken", "tap", "circuit"}
 
 
 @require_GET
@@ -37,7 +39,7 @@ def entries(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     try:
         recording.record(
             lesson=found,
-            entries=_entries(request, found, number),
+            entries=_entries(request),
             by=request.user,
             at=timezone.now(),
             uid=_tap_uid(request),
@@ -122,18 +124,14 @@ def _tap_uid(request: HttpRequest) -> uuids.UUID | None:
         return None
 
 
-def _entries(request: HttpRequest, found: Lesson, number: int | None) -> dict[str, str]:
+def _entries(request: HttpRequest) -> dict[str, str]:
     """What to write: only the input tapped, or, from a plain form, everything the form shows."""
     sent = request.POST
-    pressed = {name: sent[name] for name in sent if name.endswith((".closed", ".ending")) and sent[name]}
-    if request.htmx and request.htmx.trigger_name and request.htmx.trigger_name not in pressed:
-        name = request.htmx.trigger_name
-        return {name: sent.get(name, "")}
-    if "circuit" in sent:
-        shown = {name: sent.get(name, "") for name in field_names(LessonPage(found, number))}
-        return {**shown, **pressed}
-    plain = {"csrfmiddlewaretoken", "tap", "circuit"}
-    return {name: sent[name] for name in sent if name not in plain}
+    tapped = request.htmx.trigger_name if request.htmx else None
+    if tapped and tapped in sent:
+        return {tapped: sent[tapped]}
+    # A checkbox follows a hidden input of the same name, so that an empty one is sent too; the last counts.
+    return {name: sent[name] for name in sent if name not in NOT_ENTRIES}
 
 
 def _context(found: Lesson, number: int | None) -> dict[str, object]:
