@@ -28,8 +28,8 @@ class ReleaseForm(forms.Form):
     endorsed_by = forms.ModelChoiceField(
         Person.objects.none(), label="Endorsing instructor", help_text="Writes and signs the logbook endorsement."
     )
-    valid_from = forms.DateField(label="From", widget=forms.DateInput(attrs=DATE))
-    valid_until = forms.DateField(label="Until", widget=forms.DateInput(attrs=DATE))
+    valid_from = forms.DateField(label="From", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    valid_until = forms.DateField(label="Until", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
     reason = forms.CharField(label="Reason, where a school requirement is open", required=False, widget=forms.Textarea)
     secret = forms.CharField(
         label="Your password, to sign", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
@@ -62,11 +62,11 @@ class EnrolForm(forms.Form):
     family_name = forms.CharField(max_length=100)
     reference = forms.CharField(label="School number", max_length=20)
     username = forms.CharField(label="Login name", max_length=150)
-    born = forms.DateField(label="Date of birth", widget=forms.DateInput(attrs=DATE))
+    born = forms.DateField(label="Date of birth", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
     syllabus = forms.ModelChoiceField(Syllabus.objects.order_by("title", "-issue"), empty_label=None)
     aircraft_type = forms.ModelChoiceField(AircraftType.objects.order_by("name"), empty_label=None)
     instructor = forms.ModelChoiceField(Person.objects.none(), label="Own instructor", empty_label=None)
-    on = forms.DateField(label="Date of enrolment", widget=forms.DateInput(attrs=DATE))
+    on = forms.DateField(label="Date of enrolment", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -94,9 +94,9 @@ class PaperForm(forms.Form):
     medical_class = forms.ChoiceField(
         label="Class of a medical", required=False, choices=[("", "not a medical"), *Paper.MedicalClass.choices]
     )
-    issued = forms.DateField(label="Issued, or examined", widget=forms.DateInput(attrs=DATE))
+    issued = forms.DateField(label="Issued, or examined", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
     expires = forms.DateField(
-        label="Valid until, if written on it", required=False, widget=forms.DateInput(attrs=DATE)
+        label="Valid until, if written on it", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE)
     )
 
     def clean(self) -> dict[str, Any]:

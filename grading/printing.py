@@ -34,7 +34,5 @@ def pdf(html: str) -> bytes:
     from weasyprint import HTML  # noqa: PLC0415 - slow import
 
     document = HTML(string=html, base_url=str(STATIC))
-    written: bytes = document.write_pdf(
-        stylesheets=list(_styles()), font_config=_fonts(), pdf_variant="pdf/a-3b"
-    )
+    written: bytes = document.write_pdf(stylesheets=list(_styles()), font_config=_fonts(), pdf_variant="pdf/a-3b")
     return written

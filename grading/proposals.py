@@ -56,9 +56,7 @@ def for_lesson(lesson: Lesson) -> list[GradeLine]:
         others.pop(graded.manoeuvre_id, None)
         attempts = by_manoeuvre[graded.manoeuvre_id]
         expected = Level(graded.expected)
-        line = _line(
-            graded.manoeuvre, attempts, given.get(graded.manoeuvre_id), wind, expected, graded.compulsory
-        )
+        line = _line(graded.manoeuvre, attempts, given.get(graded.manoeuvre_id), wind, expected, graded.compulsory)
         lines.append(line)
     for pk, manoeuvre in others.items():
         lines.append(_line(manoeuvre, by_manoeuvre[pk], given.get(pk), wind))

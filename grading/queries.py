@@ -60,9 +60,7 @@ def facts_for_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, readin
 def releases_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, Release]:
     """The release of each enrolment that was in force on a day, by the enrolment's primary key."""
     withdrawn_later = Q(withdrawn_at=None) | Q(withdrawn_at__date__gt=on)
-    rows = Release.objects.filter(
-        withdrawn_later, enrolment__in=enrolments, valid_from__lte=on, valid_until__gte=on
-    )
+    rows = Release.objects.filter(withdrawn_later, enrolment__in=enrolments, valid_from__lte=on, valid_until__gte=on)
     return {row.enrolment_id: row for row in rows.select_related("aerodrome", "decided_by").order_by("pk")}
 
 
@@ -174,9 +172,7 @@ def _attempts(lessons: Iterable[int]) -> dict[int, list[_Seen]]:
             )
         )
         .order_by("pk")
-        .values_list(
-            "lesson", "circuit", "part", "manoeuvre__items", "manoeuvre__code", "level", "help", "seen"
-        )
+        .values_list("lesson", "circuit", "part", "manoeuvre__items", "manoeuvre__code", "level", "help", "seen")
     )
     grouped: dict[int, list[_Seen]] = defaultdict(list)
     for lesson, circuit, part, items, code, level, help_, faults in rows:

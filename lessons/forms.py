@@ -17,7 +17,7 @@ class BeginLessonForm(forms.Form):
 
     enrolment = forms.ModelChoiceField(Enrolment.objects.none(), label="Student", empty_label=None)
     unit = UnitChoice(Unit.objects.none(), label="Unit", empty_label=None)
-    on = forms.DateField(label="Date", widget=forms.DateInput(attrs={"type": "date"}))
+    on = forms.DateField(label="Date", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
     aircraft = forms.ModelChoiceField(
         Aircraft.objects.none(), required=False, label="Aircraft", empty_label="none: on the ground"
     )
@@ -43,9 +43,7 @@ class BeginLessonForm(forms.Form):
             .order_by("registration")
         )
         fields["runway"].queryset = (
-            Runway.objects.filter(aerodrome=school.aerodrome_id)
-            .select_related("aerodrome")
-            .order_by("designator")
+            Runway.objects.filter(aerodrome=school.aerodrome_id).select_related("aerodrome").order_by("designator")
         )
         fields["runway"].label_from_instance = lambda row: f"Runway {row.designator}"
 

@@ -41,9 +41,7 @@ def load_syllabus(path: Path, *, published_on: date) -> Syllabus:
     )
     for order, item in enumerate(content["items"]):
         TrainingItem.objects.create(syllabus=syllabus, order=order, **item)
-    manoeuvres = {
-        row["code"]: _manoeuvre(syllabus, order, row) for order, row in enumerate(content["manoeuvres"])
-    }
+    manoeuvres = {row["code"]: _manoeuvre(syllabus, order, row) for order, row in enumerate(content["manoeuvres"])}
     for order, row in enumerate(content["faults"]):
         _fault(syllabus, order, row, manoeuvres)
     for row in content["stages"]:

@@ -143,7 +143,7 @@ def _runs(home: Path) -> bool:
 
 def _provide_database(home: Path) -> None:
     """Roles and database, once. The application's role may change rows but never empty a table."""
-    if _ask(home, "postgres", f"SELECT 1 FROM pg_database WHERE datname = '{DATABASE}'"):
+    if _ask(home, "postgres", f"SELECT 1 FROM pg_database WHERE datname = '{DATABASE}'"):  # noqa: S608
         return
     _ask(home, "postgres", "CREATE ROLE record_owner LOGIN CREATEDB")
     _ask(home, "postgres", "CREATE ROLE record_app LOGIN")
@@ -170,7 +170,7 @@ def _call(home: Path, program: str, *arguments: str) -> subprocess.CompletedProc
     installed = home / "programs" if (home / "programs").exists() else programs()
     quiet = program == "pg_ctl"  # the server inherits its pipes and would keep them open
     with (home / "start.log").open("w") if quiet else open(os.devnull, "w") as out:
-        return subprocess.run(  # noqa: S603 - our own program and arguments
+        return subprocess.run(
             [str(installed / "bin" / program), *arguments],
             stdin=subprocess.DEVNULL,
             stdout=out if quiet else subprocess.PIPE,

@@ -1,5 +1,6 @@
 """The only way into the journal. Called by actions, inside their transaction."""
 
+import json
 from datetime import datetime
 from typing import Any
 
@@ -7,8 +8,6 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 
 from school.models import JournalEntry, Person
-
-import json
 
 
 def record(

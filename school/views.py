@@ -19,9 +19,7 @@ def light(request: HttpRequest) -> HttpResponse:
     response = redirect(back)
     chosen = request.POST.get("light")
     if chosen in LIGHTS:
-        response.set_cookie(
-            "light", chosen, max_age=YEAR, httponly=True, samesite="Lax", secure=request.is_secure()
-        )
+        response.set_cookie("light", chosen, max_age=YEAR, httponly=True, samesite="Lax", secure=request.is_secure())
     return response
 
 

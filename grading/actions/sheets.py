@@ -15,9 +15,7 @@ from school.models import Person
 
 
 @transaction.atomic
-def print_progress_sheet(
-    *, enrolment: Enrolment, on: date, paper: str, by: Person, at: datetime
-) -> ProgressSheet:
+def print_progress_sheet(*, enrolment: Enrolment, on: date, paper: str, by: Person, at: datetime) -> ProgressSheet:
     """The picture of a student on a day, from what had been signed by then."""
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # one number at a time
     last = ProgressSheet.objects.filter(enrolment=enrolment).aggregate(last=Max("number"))["last"] or 0

@@ -86,9 +86,7 @@ def reauthenticate(person: Person, secret: str) -> None:
 
 def instructor_certificate(person: Person, on: date) -> Paper:
     """The certificate a signature names, in force on the day of the training."""
-    held = Paper.objects.in_force().filter(
-        person=person, kind=Paper.Kind.INSTRUCTOR_CERTIFICATE, issued__lte=on
-    )
+    held = Paper.objects.in_force().filter(person=person, kind=Paper.Kind.INSTRUCTOR_CERTIFICATE, issued__lte=on)
     for paper in held.order_by("-issued"):
         ends = paper.expires or paper.recent_experience_until
         if paper.number and ends and ends >= on:

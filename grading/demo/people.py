@@ -44,7 +44,7 @@ class Learner:
     until_unit: int
     tailwheel: bool = True
     ceiling: float = 0.97
-    pace: float = 14
+    pace: float = 26
     rounds: int = 1
     slump: bool = False
     goal: str = ""
@@ -59,7 +59,7 @@ LEARNERS = (
     Learner("oda", "Oda", "Fenn", "TP-0428", 24, "tomas", 7, days_ago=13, medical_months_ago=61),
     Learner("samir", "Samir", "Cole", "TP-0425", 31, "salma", 8, days_ago=1),
     Learner("bea", "Bea", "Lanning", "TP-0421", 28, "pieter", 11, ceiling=0.7, pace=9, rounds=3, days_ago=3),
-    Learner("ines", "Ines", "Harrow", "TP-0417", 22, "tomas", 14, rounds=1, pace=11, days_ago=1, unsigned=True),
+    Learner("ines", "Ines", "Harrow", "TP-0417", 22, "tomas", 14, rounds=1, pace=19, days_ago=1, unsigned=True),
     Learner("jonas", "Jonas", "Aldermere", "TP-0414", 44, "salma", 14, rounds=2, slump=True, days_ago=2),
     Learner("wen", "Wen", "Tarrant", "TP-0409", 26, "tomas", 16, pace=8, goal="ready", days_ago=1),
     Learner("mirela", "Mirela", "Dosht", "TP-0406", 20, "pieter", 13, rounds=2, handed_over_to="salma", days_ago=4),

@@ -1,5 +1,6 @@
 """Builds the demo school in an empty database, through the same actions a person's taps go through."""
 
+import json
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
@@ -16,12 +17,10 @@ from grading.models import Attempt, FaultSeen, Measure, Standard
 from grading.readiness import Verdict
 from lessons import actions as lesson_actions
 from lessons.loading import load_aircraft_type, load_syllabus
-from lessons.models import Circuit, Enrolment, Fault, GateSet, GateTarget, Lesson, Manoeuvre, Syllabus, Unit
+from lessons.models import Circuit, Fault, GateSet, GateTarget, Lesson, Manoeuvre, Unit
 from lessons.scale import Ending, Help, Level, Part, UnitKind
 from school import actions as school_actions
-from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
-
-import json
+from school.models import Aerodrome, Aircraft, Person, Role, Runway, School
 
 FIXTURES = settings.BASE_DIR / "fixtures"
 DAYS_BETWEEN = (2, 3, 4, 3, 2)
@@ -69,7 +68,12 @@ class DemoSchool:
         self.syllabus = load_syllabus(FIXTURES / "syllabus/first-solo.json", published_on=self.begun.date())
         tailwheel = load_aircraft_type(FIXTURES / "aircraft/tailwheel.json")
         nosewheel = load_aircraft_type(FIXTURES / "aircraft/nosewheel.json")
-        for registration, kind in (("QQ-TPA", tailwheel), ("QQ-TPB", tailwheel), ("QQ-TPC", nosewheel), ("QQ-TPD", nosewheel)):
+        for registration, kind in (
+            ("QQ-TPA", tailwheel),
+            ("QQ-TPB", tailwheel),
+            ("QQ-TPC", nosewheel),
+            ("QQ-TPD", nosewheel),
+        ):
             Aircraft.objects.create(registration=registration, type=kind)
         self.types = {True: tailwheel, False: nosewheel}
         self.staff = {row.username: self._staff_member(row) for row in STAFF}
@@ -117,7 +121,9 @@ class History:
         self.pilot = Pilot(learner)
         self.admin = school.staff["dag"]
         self.units = list(
-            Unit.objects.filter(stage__syllabus=school.syllabus).select_related("stage").order_by("stage__number", "number")
+            Unit.objects.filter(stage__syllabus=school.syllabus)
+            .select_related("stage")
+            .order_by("stage__number", "number")
         )
         self.manoeuvres = {row.code: row for row in Manoeuvre.objects.filter(syllabus=school.syllabus)}
         self.faults: dict[str, list[Fault]] = {}
@@ -223,9 +229,7 @@ class History:
             return self.instructor
         new = self.school.staff[self.learner.handed_over_to]
         if self.enrolment.instructor_id != new.pk:
-            lesson_actions.change_instructor(
-                enrolment=self.enrolment, instructor=new, by=self.admin, at=moment(day, 8)
-            )
+            lesson_actions.change_instructor(enrolment=self.enrolment, instructor=new, by=self.admin, at=moment(day, 8))
         return new
 
     def _open(self, unit: Unit, day: date, teacher: Person) -> Lesson:
@@ -255,7 +259,9 @@ class History:
         assert lesson.runway is not None
         lesson.wind_direction = (lesson.runway.heading_magnetic + draw.randint(-50, 50)) % 360
         lesson.wind_speed_kt = draw.randint(3, 13)
-        lesson.next_time = draw.choice(("Hold the speed from the turn to the line.", "Round out later, then wait.", "Say the checks aloud.", ""))
+        lesson.next_time = draw.choice(
+            ("Hold the speed from the turn to the line.", "Round out later, then wait.", "Say the checks aloud.", "")
+        )
 
     def _circuit(self, lesson: Lesson, unit: Unit, number: int) -> None:
         ending = unit.ending if unit.kind != UnitKind.DUAL else self.pilot.ending(unit.ending)
@@ -332,11 +338,15 @@ class History:
         released = self.learner.goal == "released"
         for day in days[: -2 if released else None]:
             self.day = day
-            if self._verdict(day).ready:
+            if self._verdict(day).ready and day != days[-1]:
                 continue
             unmet = {outcome.key for outcome in self._verdict(day).unmet}
             second = unmet <= {"second_instructor", "recent_circuit"}
-            other = next(p for name, p in self.school.staff.items() if p.is_instructor and p != self.instructor and name != "ruth")
+            other = next(
+                p
+                for name, p in self.school.staff.items()
+                if p.is_instructor and p != self.instructor and name != "ruth"
+            )
             self._fly(self._unit(16 if second else 14), instructor=other if second else None)
         if released:
             self._release(days[-2])

@@ -19,7 +19,7 @@ class Attempt(models.Model):
     part = models.CharField(max_length=10, choices=PARTS, blank=True)
     manoeuvre = models.ForeignKey(Manoeuvre, on_delete=models.PROTECT, related_name="+")
     ordinal = models.PositiveSmallIntegerField(default=1)
-    level = models.CharField(max_length=12, choices=LEVELS, null=True, blank=True)  # noqa: DJ001 - None: not tapped
+    level = models.CharField(max_length=12, choices=LEVELS, null=True, blank=True)
     help = models.CharField(max_length=12, choices=HELPS, default=Help.NONE.value)
 
     class Meta:
@@ -109,9 +109,7 @@ class Tap(models.Model):
     field = models.CharField(max_length=120)
     before = models.TextField(blank=True)
     after = models.TextField(blank=True)
-    undoes = models.OneToOneField(
-        "self", on_delete=models.CASCADE, related_name="undone_by", null=True, blank=True
-    )
+    undoes = models.OneToOneField("self", on_delete=models.CASCADE, related_name="undone_by", null=True, blank=True)
 
     class Meta:
         indexes: ClassVar[list[models.Index]] = [models.Index(fields=["lesson", "id"], name="tap_lesson")]

@@ -43,9 +43,7 @@ class SetAside(models.Model):
     decided_at = models.DateTimeField()
     decided_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     withdrawn_at = models.DateTimeField(null=True, blank=True)
-    withdrawn_by = models.ForeignKey(
-        Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True
-    )
+    withdrawn_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
 
     class Meta:
         verbose_name_plural = "set aside"
@@ -97,9 +95,7 @@ class Release(models.Model):
     decided_at = models.DateTimeField()
     decided_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     withdrawn_at = models.DateTimeField(null=True, blank=True)
-    withdrawn_by = models.ForeignKey(
-        Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True
-    )
+    withdrawn_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     withdrawal_reason = models.TextField(blank=True)
 
     objects = ReleaseQuerySet.as_manager()
@@ -109,17 +105,12 @@ class Release(models.Model):
             models.Index(fields=["enrolment", "valid_until"], name="release_enrolment")
         ]
         constraints: ClassVar[list[models.BaseConstraint]] = [
-            models.CheckConstraint(
-                condition=models.Q(valid_until__gte=models.F("valid_from")), name="release_dates"
-            ),
+            models.CheckConstraint(condition=models.Q(valid_until__gte=models.F("valid_from")), name="release_dates"),
             # 14 CFR 61.89(a)(6): 3 statute miles by day.
             models.CheckConstraint(condition=models.Q(min_visibility_sm__gte=3), name="release_visibility"),
             models.CheckConstraint(
                 condition=models.Q(withdrawn_at=None, withdrawn_by=None, withdrawal_reason="")
-                | (
-                    models.Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False)
-                    & ~models.Q(withdrawal_reason="")
-                ),
+                | (models.Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False) & ~models.Q(withdrawal_reason="")),
                 name="release_withdrawn_at_by_reason",
             ),
         ]

@@ -24,9 +24,7 @@ class Signature(models.Model):
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     lesson = models.ForeignKey(Lesson, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
-    release = models.ForeignKey(
-        Release, on_delete=models.PROTECT, related_name="signatures", null=True, blank=True
-    )
+    release = models.ForeignKey(Release, on_delete=models.PROTECT, related_name="signatures", null=True, blank=True)
     capacity = models.CharField(max_length=10, choices=Capacity.choices)
     act = models.CharField(max_length=8, choices=Act.choices, default=Act.SIGNED)
     meaning = models.TextField()
@@ -41,8 +39,7 @@ class Signature(models.Model):
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.CheckConstraint(
-                condition=models.Q(lesson__isnull=False, release=None)
-                | models.Q(lesson=None, release__isnull=False),
+                condition=models.Q(lesson__isnull=False, release=None) | models.Q(lesson=None, release__isnull=False),
                 name="signature_one_subject",
             ),
             models.UniqueConstraint(fields=["lesson", "capacity"], name="signature_lesson_once"),

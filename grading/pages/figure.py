@@ -68,7 +68,8 @@ def _series(measure: Measure) -> Series:
     return Series(
         key=f"{target.gate.code}/{target.quantity}",
         name=f"{gate} {target.quantity}" if target.quantity != "distance" else gate,
-        target=f"{target.value.normalize():f} {target.unit} +{target.over.normalize():f} \u2212{target.under.normalize():f}",
+        target=f"{target.value.normalize():f} {target.unit} "
+        f"+{target.over.normalize():f} \u2212{target.under.normalize():f}",
         over=float(target.over),
         under=float(target.under),
         high_word=high,

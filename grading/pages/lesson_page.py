@@ -10,7 +10,7 @@ from grading.actions.recording import last_tap
 from grading.actions.signing import counted, missing_before_signing
 from grading.marking import Deviation
 from grading.models import Attempt, Tap
-from grading.proposals import GradeLine, attempts_of, deviation_of, target_today, wind_of
+from grading.proposals import attempts_of, deviation_of, target_today, wind_of
 from grading.queries import facts_for, standard_in_force
 from grading.readiness import Outcome, State, Verdict, assess
 from grading.readiness.checks.rows import current_row
@@ -23,6 +23,12 @@ from school.marks import deviation as draw_deviation
 from school.marks import wind as draw_wind
 from school.models import School
 
+HELP_WORDS = {
+    Help.NONE: "none",
+    Help.PROMPTED: "prompted",
+    Help.ASSISTED: "assisted",
+    Help.TOOK_CONTROL: "took control",
+}
 CODES_OF_CIRCUIT = {part.value for part in Part}
 # Which part of a circuit the numbers of a gate are noted under.
 PART_OF_GATE = {"takeoff": Part.TAKEOFF, "circuit": Part.APPROACH, "approach": Part.APPROACH, "landing": Part.LANDING}
@@ -104,9 +110,7 @@ def wind_and_runway(lesson: Lesson) -> dict[str, Any]:
         return {"wind": wind, "components": None, "wind_drawing": ""}
     parts: Components = components(wind, lesson.runway.heading_magnetic)
     label = f"Wind {wind.direction:03d} at {wind.speed_kt} kt on runway {lesson.runway.designator}: {parts.words}"
-    drawing = draw_wind(
-        lesson.runway.designator, lesson.runway.heading_magnetic, wind.direction, wind.speed_kt, label
-    )
+    drawing = draw_wind(lesson.runway.designator, lesson.runway.heading_magnetic, wind.direction, wind.speed_kt, label)
     limit = lesson.aircraft.type.demonstrated_crosswind_kt if lesson.aircraft else None
     too_much = limit is not None and abs(parts.crosswind_kt) > limit
     return {"wind": wind, "components": parts, "wind_drawing": drawing, "crosswind_over": limit if too_much else None}
@@ -178,9 +182,7 @@ class LessonPage:
         measured = [row for row in self.targets if PART_OF_GATE[row.gate.phase] is part]
         return self.make_pad(f"circuit.{self.pad_number}.{part.value}", part.label, part.value, attempt, measured)
 
-    def make_pad(
-        self, prefix: str, title: str, code: str, attempt: Attempt | None, targets: list[GateTarget]
-    ) -> Pad:
+    def make_pad(self, prefix: str, title: str, code: str, attempt: Attempt | None, targets: list[GateTarget]) -> Pad:
         level = attempt.level if attempt else None
         help_ = attempt.help if attempt else Help.NONE
         seen = {row.fault_id for row in attempt.faults_seen.all()} if attempt else set()
@@ -188,7 +190,7 @@ class LessonPage:
             prefix=prefix,
             title=title,
             levels=[Key(word.value, word.label, word.value == level) for word in _levels()],
-            helps=[Key(word.value, word.label.removeprefix("no ").removeprefix("instructor "), word == help_) for word in Help],
+            helps=[Key(word.value, HELP_WORDS[word], word == help_) for word in Help],
             faults=[(f"{prefix}.fault.{row.code}", row, row.pk in seen) for row in self._faults.get(code, [])],
             measures=[self._measure(prefix, row, attempt) for row in targets],
         )
@@ -301,4 +303,3 @@ def _faults(lesson: Lesson) -> dict[str, list[Fault]]:
         for manoeuvre in fault.manoeuvres.all():
             grouped.setdefault(manoeuvre.code, []).append(fault)
     return grouped
-

@@ -52,9 +52,16 @@ class StudentRow:
 
     @property
     def strip(self) -> str:
+        return self._strip(12)
+
+    @property
+    def large_strip(self) -> str:
+        return self._strip(26)
+
+    def _strip(self, side: float) -> str:
         last = self.history.circuits[-CIRCUITS_ON_BOARD:]
         drawn = [circuit_marks(circuit) for _, circuit in last]
-        return marks.strip(drawn, self.rows, NEEDED, self.strip_words) if drawn else ""
+        return marks.strip(drawn, self.rows, NEEDED, self.strip_words, side) if drawn else ""
 
     @property
     def strip_words(self) -> str:
@@ -107,9 +114,7 @@ def student_rows(enrolments: Sequence[Enrolment], on: date) -> list[StudentRow]:
 def _row(
     enrolment: Enrolment, facts: Facts, course: Course, standard: Standard, release: Release | None, on: date
 ) -> StudentRow:
-    return StudentRow(
-        enrolment, course, assess(facts, standard, on), History.of(facts, standard, on), release, on
-    )
+    return StudentRow(enrolment, course, assess(facts, standard, on), History.of(facts, standard, on), release, on)
 
 
 def circuit_marks(circuit: Circuit) -> marks.CircuitMarks:

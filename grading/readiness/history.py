@@ -32,14 +32,10 @@ class History:
         signed = (row for row in facts.lessons if row.on <= on and row.signed is not None and row.signed <= on)
         lessons = tuple(sorted(signed, key=lambda lesson: (lesson.on, lesson.number)))
         circuits = tuple(
-            (lesson, circuit)
-            for lesson in lessons
-            for circuit in sorted(lesson.circuits, key=lambda row: row.number)
+            (lesson, circuit) for lesson in lessons for circuit in sorted(lesson.circuits, key=lambda row: row.number)
         )
         decisions = sorted((row for row in facts.set_aside if row.on <= on), key=lambda row: row.on)
-        return cls(
-            facts, on, standard.solo_level, lessons, circuits, {row.requirement: row for row in decisions}
-        )
+        return cls(facts, on, standard.solo_level, lessons, circuits, {row.requirement: row for row in decisions})
 
     def papers(self, kind: str) -> list[Paper]:
         """Papers of a kind on record and in force as documents on the day, the newest last."""

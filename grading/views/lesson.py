@@ -65,9 +65,7 @@ def sign(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Make the lesson final."""
     found = lesson_for_writing(request.user, uid)
     try:
-        signing.sign_lesson(
-            lesson=found, secret=request.POST.get("secret", ""), by=request.user, at=timezone.now()
-        )
+        signing.sign_lesson(lesson=found, secret=request.POST.get("secret", ""), by=request.user, at=timezone.now())
     except Refused as refusal:
         context = {**_context(found, None), "sign_error": str(refusal)}
         return render(request, "grading/lesson.html", context, status=422)

@@ -93,9 +93,7 @@ def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
     if enrolment is None:
         raise Http404("No student holds this paper.")
     try:
-        school_actions.void_paper(
-            paper=paper, reason=request.POST.get("reason", ""), by=keeper, at=timezone.now()
-        )
+        school_actions.void_paper(paper=paper, reason=request.POST.get("reason", ""), by=keeper, at=timezone.now())
     except Refused as refusal:
         context = {**_record_context(enrolment), "void_error": str(refusal)}
         return render(request, "grading/student_record.html", context, status=422)
@@ -121,9 +119,7 @@ def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """The stored sheet: the same bytes for ever, for the staff and its student."""
     made = ProgressSheet.objects.select_related("enrolment__student").filter(uid=uid).first()
-    if made is None or not (
-        can_see_all_students(request.user) or made.enrolment.student_id == request.user.pk
-    ):
+    if made is None or not (can_see_all_students(request.user) or made.enrolment.student_id == request.user.pk):
         raise Http404("There is no such sheet for you.")
     name = f"progress-sheet-{made.enrolment.student.reference}-{made.number}.pdf"
     return HttpResponse(
@@ -136,9 +132,14 @@ def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def _record_context(enrolment: Enrolment) -> dict[str, object]:
     return {
         "enrolment": enrolment,
-        "papers": Paper.objects.filter(person=enrolment.student).select_related("recorded_by", "voided_by").order_by("kind", "-issued"),
+        "papers": Paper.objects.filter(person=enrolment.student)
+        .select_related("recorded_by", "voided_by")
+        .order_by("kind", "-issued"),
         "lessons": Lesson.objects.filter(enrolment=enrolment).for_pages().newest_first(),
-        "sheets": ProgressSheet.objects.filter(enrolment=enrolment).defer("pdf", "content").select_related("printed_by").order_by("-number"),
+        "sheets": ProgressSheet.objects.filter(enrolment=enrolment)
+        .defer("pdf", "content")
+        .select_related("printed_by")
+        .order_by("-number"),
         "paper_form": PaperForm(),
         "sheet_form": SheetForm(),
     }

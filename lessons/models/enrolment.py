@@ -29,9 +29,7 @@ class Enrolment(models.Model):
     student = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     syllabus = models.ForeignKey(Syllabus, on_delete=models.PROTECT, related_name="enrolments")
     aircraft_type = models.ForeignKey(AircraftType, on_delete=models.PROTECT, related_name="+")
-    instructor = models.ForeignKey(
-        Person, on_delete=models.PROTECT, related_name="+", verbose_name="own instructor"
-    )
+    instructor = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", verbose_name="own instructor")
     enrolled_on = models.DateField("date of enrolment")
     ended_on = models.DateField(null=True, blank=True)
     end = models.CharField("how it ended", max_length=12, choices=End.choices, blank=True)
@@ -77,9 +75,7 @@ class KnowledgeTest(models.Model):
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
-            models.CheckConstraint(
-                condition=models.Q(wrong__lte=models.F("questions")), name="knowledgetest_wrong"
-            ),
+            models.CheckConstraint(condition=models.Q(wrong__lte=models.F("questions")), name="knowledgetest_wrong"),
             models.CheckConstraint(
                 condition=models.Q(reviewed_on=None) | models.Q(reviewed_on__gte=models.F("taken_on")),
                 name="knowledgetest_reviewed_after",
@@ -108,9 +104,7 @@ class Endorsement(models.Model):
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     withdrawn_at = models.DateTimeField(null=True, blank=True)
-    withdrawn_by = models.ForeignKey(
-        Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True
-    )
+    withdrawn_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [

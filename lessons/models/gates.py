@@ -1,8 +1,7 @@
 """Gates: fixed points of a takeoff, circuit or approach with targets, per aircraft type and dated issue."""
 
-from typing import ClassVar, Self
-
 from datetime import date
+from typing import ClassVar, Self
 
 from django.db import models
 
@@ -13,9 +12,7 @@ class GateSetQuerySet(models.QuerySet["GateSet"]):
     def in_force(self, on: date) -> Self:
         """The issue of each type that is valid on a day: a lesson is judged by the gates of its day."""
         return (
-            self.filter(valid_from__lte=on)
-            .order_by("aircraft_type", "-valid_from", "-issue")
-            .distinct("aircraft_type")
+            self.filter(valid_from__lte=on).order_by("aircraft_type", "-valid_from", "-issue").distinct("aircraft_type")
         )
 
 

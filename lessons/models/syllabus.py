@@ -176,9 +176,7 @@ class UnitManoeuvre(models.Model):
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.UniqueConstraint(fields=["unit", "manoeuvre"], name="unitmanoeuvre_unique"),
-            models.CheckConstraint(
-                condition=~models.Q(expected="not_observed"), name="unitmanoeuvre_expects_a_level"
-            ),
+            models.CheckConstraint(condition=~models.Q(expected="not_observed"), name="unitmanoeuvre_expects_a_level"),
         ]
 
     def __str__(self) -> str:

@@ -1,3 +1,4 @@
+import uuid
 from datetime import timedelta
 from typing import Any
 
@@ -7,8 +8,6 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
-
-import uuid
 
 from lessons import actions
 from lessons.access import enrolment_for_reading, lesson_for_writing
@@ -59,9 +58,7 @@ def begin_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
         raise PermissionDenied("Only an instructor gives lessons.")
     now = timezone.now()
     course = courses([enrolment], now.date())[enrolment.pk]
-    form = BeginLessonForm(
-        request.POST or None, enrolment=enrolment, initial=_usual(enrolment, course, now.date())
-    )
+    form = BeginLessonForm(request.POST or None, enrolment=enrolment, initial=_usual(enrolment, course, now.date()))
     if request.method == "POST" and form.is_valid():
         try:
             lesson = actions.begin_lesson(**form.cleaned_data, instructor=request.user, by=request.user, at=now)

@@ -6,8 +6,8 @@ its word. Every figure has a table beside it on the page that shows it.
 """
 
 from school.marks.figures import Cell, CircuitMarks, Series, run_figure, strip
-from school.marks.signs import dots, slate, square, stamp, triangle
 from school.marks.scales import deviation, wind
+from school.marks.signs import dots, slate, square, stamp, triangle
 
 __all__ = [
     "Cell",

@@ -50,9 +50,11 @@ def strip(circuits: Sequence[CircuitMarks], rows: Mapping[str, int], needed: int
     right = 1 + (len(circuits) - 1) * pitch + s
     for row, name in enumerate(ROWS):
         length = min(rows.get(name, 0), len(circuits))
-        if 0 < length and rows[name] < needed:
+        if length > 0 and rows[name] < needed:
             y = 2 + row * high + s * 1.25
-            body += path(f"M{n(right - (length - 1) * pitch - s)} {n(y)}H{n(right)}", max(s * 0.17, 2), stroke="var(--accent)")
+            body += path(
+                f"M{n(right - (length - 1) * pitch - s)} {n(y)}H{n(right)}", max(s * 0.17, 2), stroke="var(--accent)"
+            )
     return frame(max(len(circuits) * pitch, s) + 2, 3 * high + 3, body, label, cls="g strip")
 
 
@@ -124,7 +126,9 @@ def _lesson_brackets(spans: list[tuple[float, float, str, str]], y: float) -> st
     return body
 
 
-def _plot(plotted: Series, columns: list[tuple[float, CircuitMarks]], spans: list[tuple[float, float, str, str]], y: float) -> str:
+def _plot(
+    plotted: Series, columns: list[tuple[float, CircuitMarks]], spans: list[tuple[float, float, str, str]], y: float
+) -> str:
     tolerance = max(plotted.over, plotted.under)
     middle = y + PLOT / 2
     unit = (PLOT / 2 - 20) / 2

@@ -61,12 +61,16 @@ def square(level: str, help: str = "none", px: float = 28, label: str | None = N
     return frame(28, 33, cell(3, 3, 22, level, help), label, px=(px, px * 33 / 28))
 
 
+def _dot(x: float) -> str:
+    return f'<circle cx="{n(x)}" cy="7" r="4" fill="currentColor"/>'
+
+
 @lru_cache(maxsize=64)
 def dots(help: str, px: float = 22) -> str:
     """The help mark by itself, for the help keys; empty for no help."""
     drawn = {
-        "prompted": '<circle cx="13" cy="7" r="4" fill="currentColor"/>',
-        "assisted": '<circle cx="7" cy="7" r="4" fill="currentColor"/><circle cx="19" cy="7" r="4" fill="currentColor"/>',
+        "prompted": _dot(13),
+        "assisted": _dot(7) + _dot(19),
         "took_control": path("M5 14L21 0", 4),
     }.get(help, "")
     return frame(26, 14, drawn, px=(px, px * 14 / 26)) if drawn else ""

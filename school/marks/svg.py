@@ -17,13 +17,17 @@ def frame(
 ) -> str:
     named = f'role="img" aria-label="{escape(label)}"' if label else 'aria-hidden="true"'
     wide, high = px or (w, h)
-    return (
-        f'<svg class="{cls}" viewBox="0 0 {n(w)} {n(h)}" width="{n(wide)}" height="{n(high)}" {named}>{body}</svg>'
-    )
+    return f'<svg class="{cls}" viewBox="0 0 {n(w)} {n(h)}" width="{n(wide)}" height="{n(high)}" {named}>{body}</svg>'
 
 
 def text(
-    x: float, y: float, words: str, size: float = 15, weight: int = 400, anchor: str = "start", fill: str = "currentColor"
+    x: float,
+    y: float,
+    words: str,
+    size: float = 15,
+    weight: int = 400,
+    anchor: str = "start",
+    fill: str = "currentColor",
 ) -> str:
     return (
         f'<text x="{n(x)}" y="{n(y)}" font-size="{n(size)}" font-weight="{weight}"'

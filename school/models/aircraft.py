@@ -15,16 +15,13 @@ class AircraftType(models.Model):
     stall_landing_kt = models.PositiveSmallIntegerField(
         "stall speed, landing configuration (kt)", validators=[MinValueValidator(1)]
     )
-    stall_clean_kt = models.PositiveSmallIntegerField(
-        "stall speed, clean (kt)", validators=[MinValueValidator(1)]
-    )
+    stall_clean_kt = models.PositiveSmallIntegerField("stall speed, clean (kt)", validators=[MinValueValidator(1)])
     demonstrated_crosswind_kt = models.PositiveSmallIntegerField("demonstrated crosswind (kt)")
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.CheckConstraint(
-                condition=models.Q(stall_landing_kt__gt=0)
-                & models.Q(stall_clean_kt__gte=models.F("stall_landing_kt")),
+                condition=models.Q(stall_landing_kt__gt=0) & models.Q(stall_clean_kt__gte=models.F("stall_landing_kt")),
                 name="aircrafttype_stall_speeds",
             )
         ]

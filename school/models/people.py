@@ -59,9 +59,7 @@ class Person(AbstractBaseUser):
         indexes: ClassVar[list[models.Index]] = [GinIndex(fields=["roles"], name="person_roles")]
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.UniqueConstraint(Lower("username"), name="person_username_unique"),
-            models.CheckConstraint(
-                condition=models.Q(roles__contained_by=Role.values), name="person_roles_known"
-            ),
+            models.CheckConstraint(condition=models.Q(roles__contained_by=Role.values), name="person_roles_known"),
         ]
 
     def __str__(self) -> str:

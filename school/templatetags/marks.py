@@ -63,12 +63,12 @@ def utc(at: datetime | None) -> str:
 
 @register.filter
 def words(value: Any) -> str:
-    """"not_observed" -> "Not observed"."""
+    """ "not_observed" -> "Not observed"."""
     return str(value or "").replace("_", " ").capitalize()
 
 
 @register.filter
 def level_words(level: Any, help: Any = "none") -> str:
-    """"Practice, prompted"."""
+    """ "Practice, prompted"."""
     said = {"took_control": "instructor took control"}.get(str(help), str(help))
     return words(level) if said in ("none", "") else f"{words(level)}, {said}"

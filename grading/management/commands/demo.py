@@ -12,7 +12,11 @@ from django.core.management.base import BaseCommand, CommandError
 from grading.demo.people import LEARNERS, PASSWORD, STAFF
 from school import embedded
 
-LIBRARIES = {"pango-1.0": "libpango-1.0-0", "pangoft2-1.0": "libpangoft2-1.0-0", "harfbuzz-subset": "libharfbuzz-subset0"}
+LIBRARIES = {
+    "pango-1.0": "libpango-1.0-0",
+    "pangoft2-1.0": "libpangoft2-1.0-0",
+    "harfbuzz-subset": "libharfbuzz-subset0",
+}
 
 
 class Command(BaseCommand):
@@ -47,7 +51,7 @@ class Command(BaseCommand):
             )
 
     def _run(self, *command: str, **environment: str) -> None:
-        done = subprocess.run(  # noqa: S603 - our own command
+        done = subprocess.run(
             [sys.executable, str(settings.BASE_DIR / "manage.py"), *command],
             env={**os.environ, **environment},
             check=False,
@@ -65,4 +69,3 @@ class Command(BaseCommand):
         gunicorn = [sys.executable, "-m", "gunicorn", "school.wsgi", "--bind", f"127.0.0.1:{port}"]
         os.chdir(settings.BASE_DIR)
         os.execv(sys.executable, [*gunicorn, "--workers", "2", "--threads", "4", "--log-level", "warning"])  # noqa: S606
-

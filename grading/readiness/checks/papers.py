@@ -81,8 +81,10 @@ def knowledge_test(history: History, spec: RequirementSpec) -> Finding:
     if missing:
         unreviewed = sum(test.wrong for test in tests if test not in reviewed)
         how_far = f"{unreviewed} wrong answers not reviewed" if unreviewed else f"{done} of {len(topics)} topics"
-        would = "Review every wrong answer with the student." if unreviewed else "Test: " + ", ".join(
-            topic.replace("_", " ") for topic in missing
+        would = (
+            "Review every wrong answer with the student."
+            if unreviewed
+            else "Test: " + ", ".join(topic.replace("_", " ") for topic in missing)
         )
         return Finding(State.OPEN, how_far, done, len(topics), evidence, would)
     since = max(test.reviewed or test.on for test in reviewed)

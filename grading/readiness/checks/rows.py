@@ -45,9 +45,7 @@ def in_a_row(history: History, spec: RequirementSpec) -> Finding:
         return Finding(State.OPEN, f"{len(row)} of {needed}", len(row), needed, evidence, would)
     if over < least:
         how_far = f"{len(row)} in a row, but all in one lesson"
-        return Finding(
-            State.OPEN, how_far, len(row), needed, evidence, f"One more {part} to standard on another day."
-        )
+        return Finding(State.OPEN, how_far, len(row), needed, evidence, f"One more {part} to standard on another day.")
     met_by = _first_meeting(row, needed, least)
     return Finding(State.MET, f"{len(row)} in a row", len(row), needed, evidence, since=met_by.signed)
 
@@ -117,9 +115,7 @@ def no_take_over(history: History, spec: RequirementSpec) -> Finding:
 
 
 def taken_over(circuit: Circuit) -> bool:
-    return circuit.ending is Ending.TOOK_CONTROL or any(
-        part.help is Help.TOOK_CONTROL for part in circuit.parts
-    )
+    return circuit.ending is Ending.TOOK_CONTROL or any(part.help is Help.TOOK_CONTROL for part in circuit.parts)
 
 
 def no_open_critical_fault(history: History, spec: RequirementSpec) -> Finding:
@@ -166,9 +162,7 @@ def second_instructor(history: History, spec: RequirementSpec) -> Finding:
     if checks:
         last = checks[-1]
         evidence = (in_lesson(last, f"Flown with {last.instructor}"),)
-        return Finding(
-            State.OPEN, "flown, not all of it to standard", evidence=evidence, would_meet="Fly it again."
-        )
+        return Finding(State.OPEN, "flown, not all of it to standard", evidence=evidence, would_meet="Fly it again.")
     return Finding(State.OPEN, "not flown", would_meet="A stage check with another instructor.")
 
 

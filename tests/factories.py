@@ -1,0 +1,105 @@
+"""Builds what tests need, through the actions of the project."""
+
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+from grading.actions import recording, signing
+from grading.demo.school import FIXTURES, load_standards
+from lessons import actions as lesson_actions
+from lessons.loading import load_aircraft_type, load_syllabus
+from lessons.models import Lesson, Unit
+from school import actions as school_actions
+from school.models import Aerodrome, Aircraft, Person, Role, Runway, School
+from tests.conftest import SECRET, Cast
+
+
+def person(
+    name: str, number: str, *roles: Role, at: datetime, certificate: str = "", born: date | None = None
+) -> Person:
+    somebody = school_actions.add_person(
+        username=name.lower(),
+        given_name=name,
+        family_name="Example",
+        reference=number,
+        roles=list(roles),
+        password=SECRET,
+        by=None,
+        at=at,
+        born=born,
+    )
+    if certificate:
+        school_actions.record_paper(
+            person=somebody,
+            kind="instructor_certificate",
+            number=certificate,
+            issued=at.date(),
+            recent_experience_until=at.date() + timedelta(days=700),
+            by=None,
+            at=at,
+        )
+    return somebody
+
+
+def build_cast(today: date) -> Cast:
+    at = datetime.combine(today - timedelta(days=200), datetime.min.time(), UTC)
+    home = Aerodrome.objects.create(ident="ZZZX", name="Test Field", elevation_ft=10)
+    runway = Runway.objects.create(aerodrome=home, designator="18", heading_magnetic=180, length_ft=3000)
+    School.objects.create(pk=1, name="School of the Tests", aerodrome=home)
+    load_standards()
+    syllabus = load_syllabus(FIXTURES / "syllabus/first-solo.json", published_on=at.date())
+    kind = load_aircraft_type(FIXTURES / "aircraft/tailwheel.json")
+    aircraft = Aircraft.objects.create(registration="QQ-XXA", type=kind)
+    amelia = person("Amelia", "T-1", Role.CHIEF, Role.INSTRUCTOR, at=at, certificate="C-1")
+    bert = person("Bert", "T-2", Role.INSTRUCTOR, at=at, certificate="C-2")
+    cleo = person("Cleo", "T-3", Role.INSTRUCTOR, at=at, certificate="C-3")
+    dora = person("Dora", "T-4", Role.STUDENT, at=at, born=date(2000, 5, 5))
+    emil = person("Emil", "T-5", Role.STUDENT, at=at, born=date(2001, 6, 6))
+    frida = person("Frida", "T-6", Role.ADMIN, at=at)
+    enrolments = [
+        lesson_actions.enrol(
+            student=student, syllabus=syllabus, aircraft_type=kind, instructor=bert, on=at.date(), by=frida, at=at
+        )
+        for student in (dora, emil)
+    ]
+    units = {unit.number: unit for unit in Unit.objects.select_related("stage").filter(stage__syllabus=syllabus)}
+    return Cast(amelia, bert, cleo, dora, emil, frida, *enrolments, kind, aircraft, runway, units, today)
+
+
+def begin(cast: Cast, unit: int = 8, days_ago: int = 0, instructor: Any = None, enrolment: Any = None) -> Lesson:
+    teacher = instructor or cast.bert
+    return lesson_actions.begin_lesson(
+        enrolment=enrolment or cast.enrolment,
+        unit=cast.units[unit],
+        on=cast.today - timedelta(days=days_ago),
+        instructor=teacher,
+        by=teacher,
+        at=cast.at(9, days_ago),
+        aircraft=cast.aircraft,
+        runway=cast.runway,
+    )
+
+
+def tap(cast: Cast, lesson: Lesson, **entries: str) -> None:
+    """tap(cast, lesson, **{"circuit.1.landing.level": "perform"})"""
+    recording.record(lesson=lesson, entries=entries, by=lesson.instructor, at=cast.at(10))
+
+
+def circuit(cast: Cast, lesson: Lesson, number: int, level: str = "perform", **more: str) -> None:
+    parts = {f"circuit.{number}.{part}.level": level for part in ("takeoff", "approach", "landing")}
+    tap(cast, lesson, **parts, **{f"circuit.{number}.{name}": value for name, value in more.items()})
+    tap(cast, lesson, **{f"circuit.{number}.closed": "on"})
+
+
+def sign(cast: Cast, lesson: Lesson, days_ago: int = 0) -> Lesson:
+    signing.sign_lesson(lesson=lesson, secret=SECRET, by=lesson.instructor, at=cast.at(11, days_ago))
+    lesson.refresh_from_db()
+    return lesson
+
+
+def flown(cast: Cast, circuits: int = 1, days_ago: int = 0, level: str = "perform", **who: Any) -> Lesson:
+    """A signed lesson of unit 8 with some circuits, all at one level."""
+    lesson = begin(cast, 8, days_ago, **who)
+    tap(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    for number in range(1, circuits + 1):
+        circuit(cast, lesson, number, level)
+    return sign(cast, lesson, days_ago)

@@ -1,0 +1,16 @@
+"""Settings of the tests: the same database engine, quick and forgetful; quick password hashes."""
+
+import os
+
+from school import embedded
+from school.settings import *  # noqa: F403
+from school.settings import BASE_DIR, DATABASES, STORAGES, VAR
+
+if not os.environ.get("DATABASE_URL"):
+    DATABASES["default"] = dict(embedded.database(VAR / "postgres-tests", role="owner", durable=False))
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+STORAGES = STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}
+SECURE_SSL_REDIRECT = False
+WHITENOISE_AUTOREFRESH = True
+STATIC_ROOT = BASE_DIR / "school/static"
+ALLOWED_HOSTS = ["testserver", "localhost", "127.0.0.1"]
