@@ -145,13 +145,12 @@ def _context(found: Lesson, number: int | None) -> dict[str, object]:
 
 
 def _answer(request: HttpRequest, found: Lesson, number: int | None, whole: bool = False) -> HttpResponse:
-    target = request.htmx.target if request.htmx else None
-    if not target:
+    if not request.htmx:
         anchor = "#circuits" if found.unit.flies_circuits else "#grades"
         return redirect(reverse("grading:lesson", args=[found.uid]) + anchor)
     still_open = number if number and request.POST.get(f"circuit.{number}.closed") != "on" else None
     context = _context(found, still_open)
-    if target == "work" or whole:
+    if request.htmx.target == "work" or whole:
         return render(request, "grading/lesson.html#work", {**context, "with_status": True})
     return render(request, "grading/lesson.html#after_tap", context)
 

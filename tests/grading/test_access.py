@@ -1,0 +1,206 @@
+"""Who reaches what: each page for each of the cast, and the number of queries of each list."""
+
+import re
+import uuid
+from collections.abc import Callable
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver
+
+from grading.actions import sheets
+from school.models import Paper
+from tests.conftest import SECRET, Cast
+from tests.factories import begin, flown
+
+PEOPLE = ("amelia", "bert", "cleo", "dora", "emil", "frida", None)
+STAFF = {"amelia": 200, "bert": 200, "cleo": 200, "frida": 200, "dora": 403, "emil": 403, None: 302}
+KEEPER = {"amelia": 403, "bert": 403, "cleo": 403, "frida": 200, "dora": 403, "emil": 403, None: 302}
+
+# name of the page -> (method, status for each of the cast). Dora's things are asked for.
+LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
+    "school:login": ("GET", dict.fromkeys(PEOPLE, 302) | {None: 200}),
+    "school:logout": ("POST", dict.fromkeys(PEOPLE, 302)),
+    "school:light": ("POST", dict.fromkeys(PEOPLE, 302)),
+    "school:key_to_marks": ("GET", dict.fromkeys(PEOPLE, 200)),
+    "lessons:lessons": ("GET", STAFF),
+    "lessons:begin_lesson": (
+        "GET",
+        {"amelia": 200, "bert": 200, "cleo": 200, "frida": 403, "dora": 403, "emil": 404, None: 302},
+    ),
+    "lessons:discard_lesson": (
+        "POST",
+        {"amelia": 403, "bert": 302, "cleo": 403, "frida": 403, "dora": 404, "emil": 404, None: 302},
+    ),
+    "grading:home": ("GET", dict.fromkeys(PEOPLE, 302)),
+    "grading:own_progress": ("GET", dict.fromkeys(PEOPLE, 200) | {None: 302}),
+    "grading:board": ("GET", STAFF),
+    "grading:readiness": ("GET", STAFF | {"emil": 404}),
+    "grading:set_aside": (
+        "POST",
+        {"amelia": 422, "bert": 403, "cleo": 403, "frida": 403, "dora": 403, "emil": 404, None: 302},
+    ),
+    "grading:ask_again": (
+        "POST",
+        {"amelia": 404, "bert": 403, "cleo": 403, "frida": 403, "dora": 403, "emil": 404, None: 302},
+    ),
+    "grading:release": (
+        "POST",
+        {"amelia": 422, "bert": 403, "cleo": 403, "frida": 403, "dora": 403, "emil": 404, None: 302},
+    ),
+    "grading:withdraw_release": ("POST", dict.fromkeys(PEOPLE, 404) | {None: 302}),
+    "grading:lesson": (
+        "GET",
+        {"amelia": 200, "bert": 200, "cleo": 200, "frida": 200, "dora": 404, "emil": 404, None: 302},
+    ),
+    "grading:entries": (
+        "POST",
+        {"amelia": 403, "bert": 302, "cleo": 403, "frida": 403, "dora": 404, "emil": 404, None: 302},
+    ),
+    "grading:undo": (
+        "POST",
+        {"amelia": 403, "bert": 302, "cleo": 403, "frida": 403, "dora": 404, "emil": 404, None: 302},
+    ),
+    "grading:sign": (
+        "POST",
+        {"amelia": 403, "bert": 422, "cleo": 403, "frida": 403, "dora": 404, "emil": 404, None: 302},
+    ),
+    "grading:acknowledge": (
+        "POST",
+        {"amelia": 422, "bert": 422, "cleo": 422, "frida": 422, "dora": 404, "emil": 404, None: 302},
+    ),
+    "grading:correct": (
+        "POST",
+        {"amelia": 422, "bert": 422, "cleo": 422, "frida": 422, "dora": 404, "emil": 404, None: 302},
+    ),
+    "grading:records": ("GET", KEEPER),
+    "grading:enrol_student": ("GET", KEEPER),
+    "grading:student_record": ("GET", KEEPER),
+    "grading:add_paper": ("POST", KEEPER | {"frida": 422}),
+    "grading:void_paper": ("POST", KEEPER | {"frida": 422}),
+    "grading:print_sheet": ("POST", KEEPER | {"frida": 422}),
+    "grading:sheet_pdf": (
+        "GET",
+        {"amelia": 200, "bert": 200, "cleo": 200, "frida": 200, "dora": 200, "emil": 404, None: 302},
+    ),
+}
+
+
+def names(resolver: URLResolver, space: str = "") -> list[str]:
+    found = []
+    for entry in resolver.url_patterns:
+        if isinstance(entry, URLResolver):
+            found += names(entry, f"{entry.namespace}:" if entry.namespace else space)
+        elif isinstance(entry, URLPattern) and entry.name:
+            found.append(space + entry.name)
+    return found
+
+
+def test_every_page_stands_in_the_ladder() -> None:
+    assert sorted(names(get_resolver())) == sorted(LADDER)
+
+
+@pytest.fixture
+def address(cast: Cast) -> Callable[[str], str]:
+    lesson = begin(cast)
+    paper = Paper.objects.create(
+        person=cast.dora, kind="english", issued=cast.today, recorded_at=cast.at(), recorded_by=cast.frida
+    )
+    sheet = sheets.print_progress_sheet(
+        enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at()
+    )
+
+    def of(name: str) -> str:
+        from django.urls import reverse
+
+        space, page = name.split(":")
+        if page in ("withdraw_release",):
+            return reverse(name, args=[uuid.uuid4()])
+        if page == "sheet_pdf":
+            return reverse(name, args=[sheet.uid])
+        if page == "void_paper":
+            return reverse(name, args=[paper.pk])
+        if page == "ask_again":
+            return reverse(name, args=[cast.enrolment.uid, "second_instructor"])
+        if page in ("lesson", "entries", "undo", "sign", "acknowledge", "correct", "discard_lesson"):
+            return reverse(name, args=[lesson.uid])
+        try:
+            return reverse(name)
+        except Exception as error:
+            if "Reverse for" not in str(error):
+                raise
+            return reverse(name, args=[cast.enrolment.uid])
+
+    return of
+
+
+def test_the_ladder(cast: Cast, address: Callable[[str], str]) -> None:
+    wrong = []
+    # Discarding removes the lesson the others are asked for, so it comes last.
+    for name in sorted(LADDER, key=lambda name: name == "lessons:discard_lesson"):
+        method, expected = LADDER[name]
+        for who in PEOPLE:
+            client = Client()
+            if who:
+                client.force_login(getattr(cast, who))
+            reply = client.generic(method, address(name))
+            if reply.status_code != expected[who]:
+                wrong.append((name, who, reply.status_code, expected[who]))
+            if who is None and reply.status_code == 302 and not name.startswith("school:"):
+                assert reply.headers["Location"].startswith("/login/")
+        wrong_method = Client()
+        wrong_method.force_login(cast.frida)
+        assert wrong_method.put(address(name)).status_code == 405, name
+        if name == "lessons:discard_lesson":
+            break
+    assert wrong == []
+
+
+def test_a_student_reads_their_signed_lesson_and_no_other(cast: Cast, client: Client) -> None:
+    lesson = flown(cast)
+    for who, status in (("dora", 200), ("emil", 404)):
+        client.force_login(getattr(cast, who))
+        assert client.get(f"/lessons/{lesson.uid}/").status_code == status
+
+
+def test_a_signed_lesson_is_not_written_in_any_more(cast: Cast, client: Client) -> None:
+    lesson = flown(cast)
+    client.force_login(cast.bert)
+    reply = client.post(f"/lessons/{lesson.uid}/entries/", {"lesson.remarks": "later"})
+    assert reply.status_code == 403
+    assert "signed and final" in reply.text
+
+
+def test_logging_in_with_a_wrong_password_keeps_the_name(cast: Cast, client: Client) -> None:
+    reply = client.post("/login/", {"username": "bert", "password": "wrong"})
+    assert 'value="bert"' in reply.text
+    assert "do not belong together" in reply.text
+    assert client.post("/login/", {"username": "Bert", "password": SECRET}).status_code == 302
+
+
+@pytest.mark.parametrize("lessons", [1, 3])
+@pytest.mark.parametrize(
+    ("who", "page", "queries"),
+    [
+        ("amelia", "/students/", 16),
+        ("amelia", "/students/{enrolment}/", 22),
+        ("dora", "/me/", 19),
+        ("bert", "/lessons/", 7),
+        ("frida", "/records/", 7),
+        ("frida", "/records/{enrolment}/", 8),
+        ("bert", "/lessons/{lesson}/", 16),
+    ],
+)
+def test_queries_do_not_grow_with_the_rows(
+    cast: Cast, client: Client, django_assert_num_queries: Callable, who: str, page: str, queries: int, lessons: int
+) -> None:
+    for day in range(lessons):
+        made = flown(cast, circuits=2, days_ago=day)
+        flown(cast, circuits=1, days_ago=day, enrolment=cast.other_enrolment)
+    client.force_login(getattr(cast, who))
+    url = page.format(enrolment=cast.enrolment.uid, lesson=made.uid)
+    client.get(url)
+    with django_assert_num_queries(queries):
+        reply = client.get(url)
+    assert reply.status_code == 200
+    assert len(re.findall(r"<h1[ >]", reply.text)) == 1

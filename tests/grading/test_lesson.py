@@ -1,0 +1,272 @@
+"""Recording a lesson tap by tap, signing it, and what is refused afterwards."""
+
+import uuid
+
+import pytest
+from bs4 import BeautifulSoup
+from django.db import DatabaseError, connection, transaction
+from django.test import Client
+
+from grading.actions import corrections, recording, signing
+from grading.models import Attempt, Grade, Seal, Signature, Tap
+from grading.sealing import first_broken, whole_chain
+from lessons.models import Circuit, Lesson
+from school.errors import Refused
+from school.models import JournalEntry
+from tests.conftest import SECRET, Cast
+from tests.factories import begin, circuit, flown, sign, tap
+
+
+def test_a_tap_is_kept_at_once_with_what_stood_before(cast: Cast) -> None:
+    lesson = begin(cast)
+    tap(cast, lesson, **{"circuit.1.landing.level": "practice"})
+    tap(cast, lesson, **{"circuit.1.landing.level": "perform"})
+    attempt = Attempt.objects.get(lesson=lesson, part="landing")
+    assert attempt.level == "perform"
+    assert list(Tap.objects.order_by("id").values_list("before", "after")) == [
+        ("", "practice"),
+        ("practice", "perform"),
+    ]
+
+
+def test_a_tap_sent_twice_is_applied_once(cast: Cast) -> None:
+    lesson, uid = begin(cast), uuid.uuid4()
+    for _ in range(2):
+        recording.tap(
+            lesson=lesson, field="circuit.1.landing.level", value="perform", by=cast.bert, at=cast.at(), uid=uid
+        )
+    assert Tap.objects.count() == 1
+
+
+def test_undo_takes_back_tap_after_tap(cast: Cast) -> None:
+    lesson = begin(cast)
+    tap(cast, lesson, **{"circuit.1.landing.level": "practice"})
+    tap(cast, lesson, **{"circuit.1.landing.fault.bounced": "on", "lesson.wind_speed_kt": "12"})
+    for _ in range(2):
+        recording.undo(lesson=lesson, by=cast.bert, at=cast.at())
+    attempt = Attempt.objects.get(part="landing")
+    lesson.refresh_from_db()
+    assert (attempt.level, attempt.faults_seen.count(), lesson.wind_speed_kt) == ("practice", 0, None)
+    recording.undo(lesson=lesson, by=cast.bert, at=cast.at())
+    attempt.refresh_from_db()
+    assert attempt.level is None
+    assert recording.undo(lesson=lesson, by=cast.bert, at=cast.at()) is None
+
+
+def test_no_level_is_ever_preset(cast: Cast) -> None:
+    lesson = begin(cast)
+    circuit(cast, lesson, 1)
+    tap(cast, lesson, **{"circuit.2.takeoff.help": "none", "circuit.2.ending": "touch_and_go"})
+    assert not Attempt.objects.filter(circuit__number=2).exclude(level=None).exists()
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "sentence"),
+    [
+        ("circuit.7.landing.level", "perform", "not an entry"),
+        ("circuit.1.landing.level", "excellent", "not an entry"),
+        ("circuit.1.landing.fault.no-such", "on", "not an entry"),
+        ("circuit.1.approach.measure.landing-line.speed", "fast", "not a number"),
+        ("lesson.dual_minutes", "two", "not hours"),
+        ("lesson.off_blocks", "25:00", "not a time"),
+        ("lesson.wind_direction", "400", "direction"),
+        ("lesson.wind_gust_kt", "12", "enter the wind first"),
+        ("lesson.signed_at", "now", "not an entry"),
+        ("nonsense", "", "not an entry"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_a_sentence_and_writes_nothing(
+    cast: Cast, field: str, value: str, sentence: str
+) -> None:
+    lesson = begin(cast)
+    with pytest.raises(Refused, match=sentence):
+        tap(cast, lesson, **{field: value})
+    assert not Tap.objects.exists()
+    assert not Circuit.objects.exists()
+
+
+def test_signing_lists_what_is_missing_then_makes_it_final(cast: Cast) -> None:
+    lesson = begin(cast)
+    with pytest.raises(Refused, match=r"hours flown.*Takeoff, Approach, Landing"):
+        sign(cast, lesson)
+    tap(cast, lesson, **{"lesson.dual_minutes": "1.2"})
+    circuit(cast, lesson, 1, **{"landing.help": "prompted"})
+    with pytest.raises(Refused, match="not your password"):
+        signing.sign_lesson(lesson=lesson, secret="guess", by=cast.bert, at=cast.at())
+    sign(cast, lesson)
+    grade = Grade.objects.get(lesson=lesson, manoeuvre__code="landing")
+    assert (grade.proposed, grade.given, grade.explanation) == ("practice", "practice", "Practice: with a prompt.")
+    signature = Signature.objects.get(lesson=lesson)
+    # 14 CFR 61.51(h)(2)(ii): signature, certificate number, expiry or recent-experience end date
+    assert (signature.name, signature.certificate_number) == ("Bert Example", "C-2")
+    assert signature.certificate_valid.startswith("recent experience until")
+    assert (lesson.takeoffs, lesson.landings, lesson.dual_minutes) == (1, 1, 72)
+    assert JournalEntry.objects.filter(what="lesson signed").exists()
+    with pytest.raises(Refused, match="final"):
+        tap(cast, lesson, **{"circuit.1.landing.level": "perform"})
+
+
+def test_a_changed_grade_keeps_both_values(cast: Cast) -> None:
+    lesson = begin(cast)
+    tap(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    circuit(cast, lesson, 1)
+    tap(cast, lesson, **{"grade.landing": "practice"})
+    sign(cast, lesson)
+    grade = Grade.objects.get(lesson=lesson, manoeuvre__code="landing")
+    assert (grade.proposed, grade.given, grade.changed) == ("perform", "practice", True)
+
+
+def test_only_the_instructor_of_a_lesson_writes_in_it(cast: Cast) -> None:
+    lesson = begin(cast)
+    with pytest.raises(Refused, match="Only the instructor"):
+        recording.tap(lesson=lesson, field="lesson.remarks", value="x", by=cast.cleo, at=cast.at())
+
+
+def test_no_certificate_no_signature(cast: Cast) -> None:
+    lesson = begin(cast)
+    tap(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    circuit(cast, lesson, 1)
+    cast.bert.papers.all().delete()
+    with pytest.raises(Refused, match="certificate"):
+        sign(cast, lesson)
+
+
+def test_the_student_acknowledges_once_or_refuses_with_a_remark(cast: Cast) -> None:
+    first, second = flown(cast, days_ago=1), flown(cast)
+    with pytest.raises(Refused, match="Write why"):
+        signing.acknowledge(lesson=second, secret=SECRET, by=cast.dora, at=cast.at(), refuse=True)
+    signing.acknowledge(lesson=first, secret=SECRET, by=cast.dora, at=cast.at())
+    signing.acknowledge(lesson=second, secret=SECRET, by=cast.dora, at=cast.at(), refuse=True, remark="I flew two.")
+    assert [row.act for row in Signature.objects.filter(capacity="student").order_by("pk")] == ["signed", "refused"]
+    with pytest.raises(Refused, match="already"):
+        signing.acknowledge(lesson=first, secret=SECRET, by=cast.dora, at=cast.at())
+    with pytest.raises(Refused, match="Only the student"):
+        signing.acknowledge(lesson=first, secret=SECRET, by=cast.emil, at=cast.at())
+
+
+def test_a_correction_is_a_new_version_and_both_stay(cast: Cast) -> None:
+    lesson = flown(cast, 2, level="practice")
+    version = corrections.begin_correction(
+        lesson=lesson, reason="Landing 2 was to standard", by=cast.bert, at=cast.at()
+    )
+    assert Attempt.objects.filter(lesson=version).count() == Attempt.objects.filter(lesson=lesson).count()
+    tap(cast, version, **{"circuit.2.landing.level": "perform"})
+    assert list(Lesson.objects.signed().current()) == [lesson]
+    sign(cast, version)
+    assert list(Lesson.objects.signed().current()) == [version]
+    assert Attempt.objects.get(lesson=lesson, circuit__number=2, part="landing").level == "practice"
+
+
+GUARDED = [
+    "UPDATE lessons_lesson SET remarks = 'x'",
+    "DELETE FROM lessons_lesson",
+    "UPDATE lessons_circuit SET number = 9",
+    "DELETE FROM lessons_circuit",
+    "UPDATE grading_attempt SET level = 'perform'",
+    "DELETE FROM grading_attempt",
+    "UPDATE grading_grade SET given = 'perform'",
+    "DELETE FROM grading_tap",
+    "DELETE FROM grading_faultseen",
+    "UPDATE grading_measure SET value = 0",
+    "UPDATE grading_signature SET name = 'x'",
+    "DELETE FROM grading_signature",
+    "UPDATE grading_seal SET canonical = '{}'",
+    "DELETE FROM grading_seal",
+    "UPDATE school_journalentry SET what = 'x'",
+    "DELETE FROM school_journalentry",
+    "TRUNCATE grading_seal CASCADE",
+    "TRUNCATE lessons_lesson CASCADE",
+    "TRUNCATE school_journalentry",
+]
+
+
+@pytest.mark.parametrize("sql", GUARDED)
+def test_the_database_refuses_to_change_what_is_signed(cast: Cast, sql: str) -> None:
+    lesson = begin(cast)
+    tap(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    numbers = {"approach.measure.landing-line.speed": "70", "landing.fault.bounced": "on"}
+    circuit(cast, lesson, 1, **numbers)
+    sign(cast, lesson)
+    with pytest.raises(DatabaseError, match="final|signed"), transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
+        cursor.execute(sql)
+
+
+def test_nothing_can_be_added_to_a_signed_lesson(cast: Cast) -> None:
+    lesson = flown(cast)
+    with pytest.raises(DatabaseError, match="signed"), transaction.atomic():
+        Circuit.objects.create(lesson=lesson, number=2, ending="full_stop")
+
+
+def test_the_chain_shows_an_altered_and_a_missing_record(cast: Cast) -> None:
+    for day in (3, 2, 1):
+        flown(cast, days_ago=day)
+    assert first_broken(whole_chain()) is None
+    links = list(whole_chain())
+    links[1].canonical = links[1].canonical.replace("perform", "explain")
+    broken = first_broken(iter(links))
+    assert broken is not None
+    assert (broken.number, "altered" in broken.why) == (2, True)
+    without = [link for link in whole_chain() if link.number != 2]
+    missing = first_broken(iter(without))
+    assert missing is not None
+    assert "missing" in missing.why
+
+
+def test_sealed_record_holds_what_was_taught(cast: Cast) -> None:
+    flown(cast)
+    text = Seal.objects.get().canonical
+    for said in ("Dora Example", "Bert Example", "C-2", "QQ-XXA", '"dual":60', '"level":"perform"'):
+        assert said in text
+
+
+@pytest.fixture
+def bert(cast: Cast, client: Client) -> Client:
+    client.force_login(cast.bert)
+    return client
+
+
+def test_a_tap_by_htmx_answers_with_the_changed_pieces_only(cast: Cast, bert: Client) -> None:
+    lesson = begin(cast)
+    name = "circuit.1.landing.level"
+    headers = {"HX-Request": "true", "HX-Trigger-Name": name}
+    reply = bert.post(f"/lessons/{lesson.uid}/entries/", {name: "perform", "tap": str(uuid.uuid4())}, headers=headers)
+    assert reply.status_code == 200
+    assert Attempt.objects.get(part="landing").level == "perform"
+    pieces = BeautifulSoup(reply.content, "html.parser")
+    assert "<html" not in reply.text
+    fresh = BeautifulSoup(bert.get(f"/lessons/{lesson.uid}/").content, "html.parser")
+    for element in ("given-landing", "proposal-landing", "missing"):
+        swapped, loaded = pieces.find(id=element), fresh.find(id=element)
+        assert swapped is not None
+        assert loaded is not None
+        del swapped["hx-swap-oob"]
+        assert swapped.decode() == loaded.decode()
+
+
+def test_a_refused_tap_says_why_and_keeps_the_page(cast: Cast, bert: Client) -> None:
+    lesson = begin(cast)
+    headers = {"HX-Request": "true", "HX-Trigger-Name": "lesson.dual_minutes"}
+    reply = bert.post(f"/lessons/{lesson.uid}/entries/", {"lesson.dual_minutes": "two"}, headers=headers)
+    assert reply.status_code == 422
+    assert "“two” is not hours: write 1.2, or 1:12." in reply.text
+
+
+def test_the_plain_form_records_a_whole_circuit(cast: Cast, bert: Client) -> None:
+    lesson = begin(cast)
+    sent = {
+        "circuit": "1",
+        "circuit.1.takeoff.level": "perform",
+        "circuit.1.landing.level": "practice",
+        "circuit.1.landing.help": "prompted",
+        "circuit.1.landing.fault.bounced": ["", "on"],
+        "circuit.1.landing.fault.floated": "",
+        "circuit.1.closed": "on",
+    }
+    reply = bert.post(f"/lessons/{lesson.uid}/entries/", sent)
+    assert reply.status_code == 302
+    page = bert.get(f"/lessons/{lesson.uid}/").text
+    assert "Circuit 2" in page
+    assert "Practice, prompted" in page
+    landing = Attempt.objects.get(part="landing")
+    assert [seen.fault.code for seen in landing.faults_seen.all()] == ["bounced"]
