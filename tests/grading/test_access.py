@@ -149,8 +149,9 @@ def test_the_ladder(cast: Cast, address: Callable[[str], str]) -> None:
             if who is None and reply.status_code == 302 and not name.startswith("school:"):
                 assert reply.headers["Location"].startswith("/login/")
         wrong_method = Client()
-        wrong_method.force_login(cast.frida)
-        assert wrong_method.put(address(name)).status_code == 405, name
+        if name != "school:login":  # a person who is logged in is sent on from there
+            wrong_method.force_login(cast.frida)
+        assert wrong_method.delete(address(name)).status_code == 405, name
         if name == "lessons:discard_lesson":
             break
     assert wrong == []
@@ -185,9 +186,9 @@ def test_logging_in_with_a_wrong_password_keeps_the_name(cast: Cast, client: Cli
         ("amelia", "/students/", 16),
         ("amelia", "/students/{enrolment}/", 22),
         ("dora", "/me/", 19),
-        ("bert", "/lessons/", 7),
+        ("bert", "/lessons/", 8),
         ("frida", "/records/", 7),
-        ("frida", "/records/{enrolment}/", 8),
+        ("frida", "/records/{enrolment}/", 7),
         ("bert", "/lessons/{lesson}/", 16),
     ],
 )

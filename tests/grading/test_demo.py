@@ -1,0 +1,38 @@
+"""The demo school shows every state of every page, and is the same every time."""
+
+from datetime import date
+
+import pytest
+
+from grading.demo.school import DemoSchool
+from grading.models import Attempt, Measure, Seal
+from grading.pages.students import student_rows
+from grading.sealing import first_broken, whole_chain
+from lessons.models import Enrolment, Lesson
+from school.models import Aircraft, Person, Role
+
+TODAY = date(2026, 6, 11)
+
+
+@pytest.mark.django_db
+def test_the_demo_school() -> None:
+    DemoSchool(TODAY, lambda name: None).build()
+    rows = {row.enrolment.student.given_name: row for row in student_rows(list(Enrolment.objects.for_pages()), TODAY)}
+    assert len(rows) == 12
+    assert Aircraft.objects.count() == 4
+    assert [Person.objects.having(role).count() for role in (Role.INSTRUCTOR, Role.CHIEF, Role.ADMIN)] == [4, 1, 1]
+    assert {row.group for row in rows.values()} == {"decision", "before", "released", "paper"}
+    assert rows["Wen"].group == "decision"
+    assert rows["Marit"].group == "released"
+    assert rows["Oda"].waits_for_paper
+    assert rows["Ada"].slipped
+    assert max(rows["Jonas"].rows.values()) < 3
+    assert rows["Mirela"].enrolment.instructor.given_name == "Salma"
+    assert Lesson.objects.being_written().count() == 1
+    assert first_broken(whole_chain()) is None
+    assert Seal.objects.count() > 200
+    assert Measure.objects.count() > 300
+    # Nothing is typed in: the same seed gives the same school.
+    assert (
+        Attempt.objects.filter(level="perform").count() == Attempt.objects.filter(level="perform", help="none").count()
+    )

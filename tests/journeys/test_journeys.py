@@ -1,0 +1,234 @@
+"""One journey for each role, in a real browser, at the size of the device they use."""
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+from grading.models import Attempt, Grade, ProgressSheet, Release, Signature, Tap
+from lessons.models import Lesson
+from tests.conftest import SECRET, Cast
+from tests.factories import begin, flown, sign, tap
+from tests.grading.test_decisions import make_ready
+
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+TABLET, PHONE, DESK = (820, 1180), (390, 844), (1440, 900)
+
+
+def chromium() -> str:
+    for name in ("chromium", "chromium-browser", "google-chrome"):
+        if found := shutil.which(name):
+            return found
+    raise RuntimeError("The journeys need Chromium: bash .ci/install tests")
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    # Playwright runs an event loop in this thread, which Django takes for an asynchronous caller.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
+        yield opened
+        opened.close()
+    del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
+
+
+Enter = Callable[..., Page]
+
+
+@pytest.fixture
+def enter(browser: Browser, live_server: Any) -> Iterator[Enter]:
+    contexts = []
+    troubles: list[str] = []
+
+    def log_in(username: str, size: tuple[int, int], script: bool = True) -> Page:
+        context = browser.new_context(
+            viewport={"width": size[0], "height": size[1]}, has_touch=True, java_script_enabled=script,
+            base_url=live_server.url,
+        )  # fmt: skip
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: troubles.append(str(error)))
+        page.goto("/login/")
+        page.get_by_label("Login name").fill(username)
+        page.get_by_label("Password").fill(SECRET)
+        page.get_by_role("button", name="Log in").click()
+        expect(page.get_by_role("button", name="Log out")).to_be_visible()
+        return page
+
+    yield log_in
+    for context in contexts:
+        context.close()
+    assert troubles == []
+
+
+def no_sideways_scroll(page: Page) -> None:
+    assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+
+
+def press(page: Page, part: str, level: str) -> None:
+    """A tap on a level key, answered by the server."""
+    with page.expect_response(lambda reply: "/entries/" in reply.url and reply.status == 200):
+        page.locator(f'fieldset[id$="{part}"] label.key', has_text=level).first.click()
+
+
+def test_instructor_records_and_signs_a_lesson_on_the_tablet(transactional_cast: Cast, enter: Enter) -> None:
+    cast = transactional_cast
+    page = enter("bert", TABLET)
+    page.get_by_role("link", name="Begin a lesson with Dora Example").click()
+    page.get_by_label("Unit").select_option(label=str(cast.units[8]))
+    page.get_by_label("Aircraft").select_option(index=1)
+    page.get_by_role("button", name="Open the lesson").click()
+    page.wait_for_url("**/lessons/*/")
+    for part in ("takeoff", "approach", "landing"):
+        press(page, f"1-{part}", "Perform")
+    assert Tap.objects.count() == 3
+    with page.expect_response(lambda reply: "/entries/" in reply.url):
+        page.locator("fieldset[id$='1-landing'] label.key", has_text="prompted").click()
+    expect(page.locator("#given-landing")).to_contain_text("Practice, prompted")
+    with page.expect_response(lambda reply: "/undo/" in reply.url):
+        page.get_by_role("button", name="Take back the last tap").click()
+    expect(page.locator("#given-landing")).to_contain_text("Perform")
+    page.get_by_role("button", name="Close circuit 1").click()
+    expect(page.get_by_role("button", name="Close circuit 2")).to_be_visible()
+    no_sideways_scroll(page)
+    with page.expect_response(lambda reply: "/entries/" in reply.url):
+        page.get_by_label("Dual").fill("0.9")
+        page.get_by_label("Landings", exact=True).focus()
+    expect(page.locator("#missing")).to_contain_text("Nothing is missing")
+    with page.expect_response(lambda reply: "/entries/" in reply.url and reply.status == 422):
+        page.get_by_label("Off blocks (UTC)").fill("29:99")
+        page.get_by_label("Landings", exact=True).focus()
+    expect(page.locator("#refused")).to_contain_text("is not a time")
+    page.get_by_label("Your password").fill(SECRET)
+    page.get_by_role("button", name="Sign lesson 1").click()
+    expect(page.get_by_text("Instructor: signed")).to_be_visible()
+    lesson = Lesson.objects.get()
+    assert (lesson.is_signed, lesson.dual_minutes, lesson.landings) == (True, 54, 1)
+    assert Grade.objects.get(manoeuvre__code="landing").given == "perform"
+
+
+def test_instructor_notes_a_number_with_the_step_keys(transactional_cast: Cast, enter: Enter) -> None:
+    lesson = begin(transactional_cast)
+    page = enter("bert", TABLET)
+    page.goto(f"/lessons/{lesson.uid}/")
+    page.locator("#pad-circuit-1-approach summary", has_text="Numbers").click()
+    with page.expect_response(lambda reply: "/entries/" in reply.url):
+        more = page.get_by_role("button", name="The landing line: speed, more")
+        more.click()
+        more.click()
+    expect(page.locator("#said-circuit-1-approach")).to_contain_text("1 kt fast, inside")
+    assert Attempt.objects.get(part="approach").measures.get().value == 69
+
+
+def test_a_lesson_is_recorded_without_javascript(transactional_cast: Cast, enter: Enter) -> None:
+    lesson = begin(transactional_cast)
+    page = enter("bert", TABLET, script=False)
+    page.goto(f"/lessons/{lesson.uid}/")
+    for part in ("takeoff", "approach", "landing"):
+        page.locator(f"#circuit-1-{part}-perform").check(force=True)
+    page.get_by_role("button", name="Close circuit 1").click()
+    expect(page.get_by_role("button", name="Close circuit 2")).to_be_visible()
+    assert Attempt.objects.filter(level="perform").count() == 3
+
+
+def test_chief_goes_from_board_to_reason_to_release_and_withdraws(transactional_cast: Cast, enter: Enter) -> None:
+    cast = transactional_cast
+    make_ready(cast, but="second_instructor")
+    page = enter("amelia", DESK)
+    expect(page.get_by_role("heading", level=1)).to_contain_text("2 students in training")
+    page.get_by_role("link", name="Dora Example").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("1 of 17 requirements is open")
+    page.locator("#requirement-landings_in_a_row a").first.click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Dora Example, lesson")
+    page.go_back()
+    page.get_by_label("Your password, to sign").fill(SECRET)
+    page.get_by_role("button", name="Sign the release").click()
+    expect(page.get_by_role("alert")).to_contain_text("Write the reason")
+    page.get_by_label("Reason, where a school requirement is open").fill("Flown with me")
+    page.get_by_label("Your password, to sign").fill(SECRET)
+    page.get_by_role("button", name="Sign the release").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Released for solo until")
+    page.get_by_text("Withdraw this release").click()
+    page.locator("textarea[id^=withdraw]").fill("Crosswind training first")
+    page.get_by_role("button", name="Withdraw it now").click()
+    expect(page.get_by_text("Withdrawn", exact=False).first).to_be_visible()
+    assert not Release.objects.in_force(cast.today).exists()
+    no_sideways_scroll(page)
+
+
+def test_student_reads_where_they_stand_and_signs(transactional_cast: Cast, enter: Enter) -> None:
+    cast = transactional_cast
+    lesson = begin(cast, days_ago=1)
+    tap(cast, lesson, **{"lesson.dual_minutes": "1.0", "lesson.next_time": "Hold the speed"})
+    entries = {f"circuit.1.{part}.level": "practice" for part in ("takeoff", "approach", "landing")}
+    tap(cast, lesson, **entries, **{"circuit.1.landing.fault.bounced": "on", "circuit.1.closed": "on"})
+    sign(cast, lesson, 1)
+    page = enter("dora", PHONE)
+    expect(page.get_by_role("heading", level=1)).to_contain_text("First circuits")
+    expect(page.get_by_text("Bounced")).to_be_visible()
+    no_sideways_scroll(page)
+    page.get_by_role("link", name="Read and sign lesson 1").click()
+    page.get_by_label("Your password").fill(SECRET)
+    page.get_by_role("button", name="Sign lesson 1").click()
+    expect(page.get_by_text("Student: signed")).to_be_visible()
+    no_sideways_scroll(page)
+    assert Signature.objects.get(capacity="student").person == cast.dora
+
+
+def test_admin_enrols_and_prints(transactional_cast: Cast, enter: Enter) -> None:
+    cast = transactional_cast
+    flown(cast)
+    page = enter("frida", DESK)
+    page.get_by_role("link", name="Enrol a student").click()
+    for label, value in (
+        ("Given name", "Gil"),
+        ("Family name", "Newcome"),
+        ("School number", "T-9"),
+        ("Login name", "gil"),
+    ):
+        page.get_by_label(label).fill(value)
+    page.get_by_label("Date of birth").fill("2005-01-31")
+    page.get_by_role("button", name="Enrol", exact=True).click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Record of Gil Newcome")
+    page.get_by_text("Put a paper on record").click()
+    page.get_by_label("Document").select_option("medical")
+    page.get_by_label("Issued, or examined").fill(str(cast.today - timedelta(days=5)))
+    page.get_by_role("button", name="Put it on record").click()
+    expect(page.get_by_role("alert")).to_contain_text("A medical has a class")
+    page.get_by_label("Class of a medical").select_option("3")
+    page.get_by_role("button", name="Put it on record").click()
+    expect(page.get_by_text("third class")).to_be_visible()
+    page.goto(f"/records/{cast.enrolment.uid}/")
+    token = page.locator("input[name=csrfmiddlewaretoken]").first.input_value()
+    reply = page.request.post(
+        f"/records/{cast.enrolment.uid}/sheets/", form={"paper": "A4", "csrfmiddlewaretoken": token}
+    )
+    assert reply.body().startswith(b"%PDF")
+    page.reload()
+    expect(page.get_by_role("link", name="Sheet 1,")).to_be_visible()
+    assert ProgressSheet.objects.count() == 1
+
+
+@pytest.mark.parametrize("size", [TABLET, PHONE, DESK, (360, 740)])
+def test_no_page_scrolls_sideways(transactional_cast: Cast, enter: Enter, size: tuple[int, int]) -> None:
+    cast = transactional_cast
+    flown(cast, 5, days_ago=1)
+    lesson = begin(cast)
+    page = enter("bert", size)
+    for address in (
+        "/students/",
+        f"/students/{cast.enrolment.uid}/",
+        "/lessons/",
+        f"/lessons/{lesson.uid}/",
+        "/marks/",
+    ):
+        page.goto(address)
+        no_sideways_scroll(page)

@@ -1,0 +1,136 @@
+"""The suite polices the project: shape, imports, models, templates, migrations, deployment."""
+
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from django.apps import apps
+from django.conf import settings
+from django.core.management import call_command
+from django.db import models
+
+ROOT: Path = settings.BASE_DIR
+TOP = {
+    "README.md", "DEVELOPERS.md", "manage.py", "pyproject.toml",
+    "school", "lessons", "grading", "templates", "tests", "fixtures",
+}  # fmt: skip
+OURS = ("school", "lessons", "grading")
+
+
+def run(*command: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [*command], cwd=ROOT, capture_output=True, text=True, check=False, env={**os.environ, **environment}
+    )
+
+
+def tracked() -> list[str]:
+    return run("git", "ls-files", "--cached", "--others", "--exclude-standard").stdout.split()
+
+
+def test_the_top_level_is_exactly_the_house() -> None:
+    found = {name.split("/")[0] for name in tracked()}
+    assert {name for name in found if not name.startswith(".")} == TOP
+
+
+def test_imports_point_down() -> None:
+    done = run(str(Path(sys.executable).parent / "lint-imports"), "--no-cache")
+    assert done.returncode == 0, done.stdout
+
+
+def test_the_engine_loads_no_django() -> None:
+    code = "import sys, grading.readiness, grading.marking, lessons.wind; sys.exit('django' in sys.modules)"
+    assert run(sys.executable, "-c", code).returncode == 0
+
+
+def our_models() -> list[type[models.Model]]:
+    return [model for name in OURS for model in apps.get_app_config(name).get_models()]
+
+
+def test_no_app_reaches_upwards_through_a_foreign_key() -> None:
+    upward = [
+        f"{model.__name__}.{field.name}"
+        for model in our_models()
+        for field in model._meta.get_fields()
+        if isinstance(field, models.ForeignKey)
+        and field.related_model._meta.app_label != model._meta.app_label
+        and not field.remote_field.hidden
+    ]
+    assert upward == []
+
+
+def test_no_model_sorts_behind_the_back_of_its_query() -> None:
+    assert [model for model in our_models() if model._meta.ordering] == []
+
+
+# A moment that always has its person, or whose person stands in another column, needs no pair.
+UNPAIRED = {"JournalEntry.at", "Tap.at", "Seal.sealed_at", "Signature.signed_at"}
+
+
+def test_every_moment_that_may_be_empty_is_paired_with_its_person() -> None:
+    wrong = []
+    for model in our_models():
+        fields = {field.name: field for field in model._meta.fields}
+        for name, field in fields.items():
+            if not name.endswith("_at") or f"{model.__name__}.{name}" in UNPAIRED:
+                continue
+            person = fields.get(name[:-3] + "_by")
+            if person is None or person.null != field.null:
+                wrong.append(f"{model.__name__}.{name}")
+            elif field.null and not any(name in repr(c) for c in model._meta.constraints):
+                wrong.append(f"{model.__name__}.{name} has no constraint")
+    assert wrong == []
+
+
+def templates() -> list[Path]:
+    return sorted((ROOT / "templates").rglob("*.html"))
+
+
+def test_every_template_is_used() -> None:
+    sources = [*templates(), *(path for name in OURS for path in (ROOT / name).rglob("*.py"))]
+    text = "\n".join(path.read_text() for path in sources)
+    known = {"403.html", "404.html", "500.html", "registration/login.html"}
+    names = {str(path.relative_to(ROOT / "templates")) for path in templates()} - known
+    assert {name for name in names if f'"{name}' not in text} == set()
+
+
+@pytest.mark.parametrize("path", templates(), ids=lambda path: str(path.relative_to(ROOT / "templates")))
+def test_templates_hold_no_script_style_or_colour(path: Path) -> None:
+    text = path.read_text()
+    assert not re.search(r"\sstyle=|\son[a-z]+=|<style|<script(?![^>]*\ssrc=)", text)
+    assert not re.search(r"(?<![&\w/\"'])#[0-9a-fA-F]{3,6}\b|rgb\(", text)
+    visible = re.sub(r"<!DOCTYPE html>|{%.*?%}|{{.*?}}", "", text)
+    assert "!" not in re.sub(r"<[^>]*>", "", visible)
+    assert "successfully" not in text.lower()
+
+
+def test_only_the_tokens_name_a_colour() -> None:
+    for path in (ROOT / "school/static/school").glob("*.css"):
+        if path.name != "tokens.css":
+            assert not re.search(r"#[0-9a-fA-F]{3,8}\b|rgb\(", path.read_text()), path
+
+
+def test_no_registry_host_in_any_file() -> None:
+    hosts = ["py" + "pi.org", "python" + "hosted", "registry." + "npmjs", "deb." + "debian.org"]
+    for name in tracked():
+        path = ROOT / name
+        if path.is_file() and path.suffix not in {".woff2", ".png"}:
+            assert not [host for host in hosts if host in path.read_text()], name
+
+
+@pytest.mark.django_db
+def test_no_migration_is_pending() -> None:
+    call_command("makemigrations", check=True, dry_run=True, verbosity=0)
+
+
+def test_ready_to_deploy() -> None:
+    done = run(
+        sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING",
+        DJANGO_SETTINGS_MODULE="school.settings",
+        DATABASE_URL="postgres://nobody@127.0.0.1/none",
+        SECRET_KEY="a-long-secret-of-this-test-only-0123456789-abcdefghijklmnopq",
+        ALLOWED_HOSTS="records.example",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
