@@ -14,6 +14,7 @@ import pwd
 import shutil
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -134,7 +135,40 @@ def _create(home: Path) -> None:
     )  # fmt: skip
 
 
+def _clear_after_kill(home: Path) -> None:
+    """A server killed hard leaves its process file, and itself as a zombie that looks alive.
+
+    The file is removed once no process of that server is left; they end by themselves within moments.
+    """
+    data = home / "data"
+    left = data / "postmaster.pid"
+    if not left.exists() or not _is_zombie(int(left.read_text().split()[0])):
+        return
+    for _ in range(100):
+        if not any(_works_in(process, data) for process in Path("/proc").iterdir() if process.name.isdigit()):
+            left.unlink()
+            return
+        time.sleep(0.1)
+    raise Unavailable(f"PostgreSQL was killed but its processes do not end: see {home / 'server.log'}.")
+
+
+def _is_zombie(pid: int) -> bool:
+    try:
+        state = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0]
+    except FileNotFoundError:
+        return False
+    return state == "Z"
+
+
+def _works_in(process: Path, data: Path) -> bool:
+    try:
+        return (process / "cwd").readlink() == data
+    except OSError:  # it ended meanwhile, or belongs to somebody else
+        return False
+
+
 def _start(home: Path, durable: bool) -> None:
+    _clear_after_kill(home)
     socket = _socket(home)
     socket.mkdir(mode=0o700, exist_ok=True)
     if socket.is_symlink() or socket.stat().st_uid not in (os.geteuid(), _account().pw_uid):

@@ -10,7 +10,7 @@ from lessons.loading import load_aircraft_type, load_syllabus
 from lessons.models import Lesson, Unit
 from school import actions as school_actions
 from school.models import Aerodrome, Aircraft, Person, Role, Runway, School
-from tests.conftest import SECRET, Cast
+from tests.cast import SECRET, Cast
 
 
 def person(

@@ -8,7 +8,10 @@ from school.settings import BASE_DIR, DATABASES, STORAGES, VAR
 
 if not os.environ.get("DATABASE_URL"):
     DATABASES["default"] = dict(embedded.database(VAR / "postgres-tests", role="owner", durable=False))
-PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.MD5PasswordHasher",
+    "django.contrib.auth.hashers.Argon2PasswordHasher",  # the demo school's
+]
 STORAGES = STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}
 SECURE_SSL_REDIRECT = False
 WHITENOISE_AUTOREFRESH = True

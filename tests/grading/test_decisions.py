@@ -17,7 +17,7 @@ from grading.readiness.json_form import facts_from_json, facts_to_json
 from lessons import actions as lesson_actions
 from school import actions as school_actions
 from school.errors import Refused
-from tests.conftest import SECRET, Cast
+from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, flown, sign, tap
 
 

@@ -13,7 +13,7 @@ from grading.sealing import first_broken, whole_chain
 from lessons.models import Circuit, Lesson
 from school.errors import Refused
 from school.models import JournalEntry
-from tests.conftest import SECRET, Cast
+from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, flown, sign, tap
 
 

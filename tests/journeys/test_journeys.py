@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from grading.models import Attempt, Grade, ProgressSheet, Release, Signature, Tap
 from lessons.models import Lesson
-from tests.conftest import SECRET, Cast
+from tests.cast import SECRET, Cast
 from tests.factories import begin, flown, sign, tap
 from tests.grading.test_decisions import make_ready
 

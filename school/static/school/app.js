@@ -14,7 +14,7 @@
     const value = input.type === "checkbox" ? (input.checked ? input.value : "") : input.value;
     const values = { [input.name]: value, tap: crypto.randomUUID() };
     say("Saving");
-    htmx.ajax("POST", url, { source: input, swap: "none", values });
+    htmx.ajax("POST", url, { source: input, target: input, swap: "none", values });
   };
 
   document.addEventListener("change", (event) => {
