@@ -147,6 +147,7 @@ def _clear_after_kill(home: Path) -> None:
     for _ in range(100):
         if not any(_works_in(process, data) for process in Path("/proc").iterdir() if process.name.isdigit()):
             left.unlink()
+            shutil.rmtree(_socket(home))
             return
         time.sleep(0.1)
     raise Unavailable(f"PostgreSQL was killed but its processes do not end: see {home / 'server.log'}.")

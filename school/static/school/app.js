@@ -35,10 +35,12 @@
   /* A tap sends its own entry only, not the whole form around it; its form's keys send the form. */
   document.addEventListener("htmx:configRequest", (event) => {
     const source = event.detail.elt;
-    if (!source.name || !("tap" in event.detail.parameters)) return;
-    const { parameters } = event.detail;
-    const own = { [source.name]: parameters[source.name], tap: parameters.tap };
-    for (const name of Object.keys(parameters)) if (!(name in own)) delete parameters[name];
+    const data = event.detail.formData;
+    if (!source.name || !data.has("tap")) return;
+    const own = new Set([source.name, "tap"]);
+    for (const name of [...data.keys()]) if (!own.has(name)) data.delete(name);
+    const unticked = source.type === "checkbox" && !source.checked;
+    data.set(source.name, unticked ? "" : source.value);
   });
 
   const lost = () => say("Not saved: no answer from the school. What you tapped is shown here; tap it again.");
