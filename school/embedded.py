@@ -18,6 +18,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 DATABASE = "training_record"
 ROLES = {"owner": "record_owner", "app": "record_app"}
@@ -219,7 +220,7 @@ def _call(home: Path, program: str, *arguments: str) -> subprocess.CompletedProc
     installed = copied if copied.exists() else programs()
     quiet = program == "pg_ctl"  # the server inherits its pipes and would keep them open
     with (home / "start.log").open("w") if quiet else open(os.devnull, "w") as out:
-        return subprocess.run(
+        done: subprocess.CompletedProcess[str] = subprocess.run(
             [str(installed / "bin" / program), *arguments],
             stdin=subprocess.DEVNULL,
             stdout=out if quiet else subprocess.PIPE,
@@ -230,9 +231,10 @@ def _call(home: Path, program: str, *arguments: str) -> subprocess.CompletedProc
             env={"PATH": "/usr/bin:/bin", "LC_ALL": "C.UTF-8", "TZ": "UTC"},
             **_as_whom(),
         )
+    return done
 
 
-def _as_whom() -> dict[str, int | list[int]]:
+def _as_whom() -> dict[str, Any]:
     if os.geteuid() != 0:
         return {}
     return {"user": _account().pw_uid, "group": _account().pw_gid, "extra_groups": []}

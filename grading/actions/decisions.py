@@ -91,7 +91,7 @@ def release(
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)
     verdict = verdict_on(enrolment, at.date())
     _refuse_open_requirements(verdict, reason)
-    training_on = last_training_by(endorsed_by, enrolment, at.date())
+    training_on = _training_behind(endorsed_by, enrolment, at.date())
     _refuse_dates(valid_from, valid_until, training_on, endorsed_by, at.date())
     if limits.max_crosswind_kt > enrolment.aircraft_type.demonstrated_crosswind_kt:
         raise Refused(
@@ -182,14 +182,17 @@ def _refuse_open_requirements(verdict: Verdict, reason: str) -> None:
         )
 
 
-def _refuse_dates(
-    valid_from: date, valid_until: date, training_on: date | None, endorsed_by: Person, today: date
-) -> None:
+def _training_behind(endorsed_by: Person, enrolment: Enrolment, on: date) -> date:
+    training_on = last_training_by(endorsed_by, enrolment, on)
     if training_on is None:
         raise Refused(
             f"{endorsed_by} has given no signed training in this type: the endorsing instructor is one who"
             " gave the training (14 CFR 61.195(d)(1))."
         )
+    return training_on
+
+
+def _refuse_dates(valid_from: date, valid_until: date, training_on: date, endorsed_by: Person, today: date) -> None:
     if valid_from < today:
         raise Refused("A release begins today or later.")
     if valid_until < valid_from:

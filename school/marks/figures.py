@@ -92,7 +92,7 @@ def _columns(
 ) -> tuple[list[tuple[float, CircuitMarks]], list[tuple[float, float, str, str]], float]:
     columns, spans, x = [], [], float(LEFT)
     for title, second, circuits in lessons:
-        wide = max(len(circuits), 3) * PITCH
+        wide = float(max(len(circuits), 3) * PITCH)
         spans.append((x, wide, title, second))
         columns += [(x + place * PITCH + (PITCH - SIDE) / 2, circuit) for place, circuit in enumerate(circuits)]
         x += wide + GAP

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pytest
 from django.test import Client
-from django.urls import URLPattern, URLResolver, get_resolver
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from grading.actions import sheets
 from school.models import Paper
@@ -111,9 +111,7 @@ def address(cast: Cast) -> Callable[[str], str]:
     )
 
     def of(name: str) -> str:
-        from django.urls import reverse
-
-        space, page = name.split(":")
+        page = name.split(":")[1]
         if page in ("withdraw_release",):
             return reverse(name, args=[uuid.uuid4()])
         if page == "sheet_pdf":

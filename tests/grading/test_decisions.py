@@ -10,7 +10,7 @@ from django.db import DatabaseError, connection, transaction
 from django.test import Client
 from pypdf import PdfReader
 
-from grading.actions import decisions, sheets
+from grading.actions import corrections, decisions, sheets
 from grading.models import Release, SetAside
 from grading.queries import facts_for
 from grading.readiness.json_form import facts_from_json, facts_to_json
@@ -178,8 +178,6 @@ def test_an_unsigned_lesson_counts_for_nothing(cast: Cast) -> None:
 
 
 def test_a_verdict_of_a_past_day_stays_when_a_lesson_is_corrected(cast: Cast) -> None:
-    from grading.actions import corrections
-
     lesson = flown(cast, 2, days_ago=5)
     before = decisions.verdict_on(cast.enrolment, cast.today - timedelta(days=3))
     version = corrections.begin_correction(lesson=lesson, reason="wrong", by=cast.bert, at=cast.at())

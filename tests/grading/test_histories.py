@@ -44,13 +44,16 @@ def test_the_command_judges_a_file_and_names_a_wrong_field() -> None:
     assert assess_command("no-such-file.json", "--on", "2026-06-11").returncode == 2
 
 
+TYPE = '"aircraft_type": {"code": "x", "name": "x", "tailwheel": true}'
+
+
 @pytest.mark.parametrize(
     ("text", "path"),
     [
         ("{", "this is not JSON"),
         ("[]", "the whole file: expected object"),
         (
-            '{"student": {"name": "A", "brn": "2000-01-01"}, "aircraft_type": {"code": "x", "name": "x", "tailwheel": true}}',
+            '{"student": {"name": "A", "brn": "2000-01-01"}, ' + TYPE + "}",
             "student.brn: no such field",
         ),
         (
@@ -58,7 +61,7 @@ def test_the_command_judges_a_file_and_names_a_wrong_field() -> None:
             "aircraft_type.tailwheel: expected bool",
         ),
         (
-            '{"student": {"name": "A", "born": "2000-02-30"}, "aircraft_type": {"code": "x", "name": "x", "tailwheel": true}}',
+            '{"student": {"name": "A", "born": "2000-02-30"}, ' + TYPE + "}",
             "student.born: invalid",
         ),
     ],

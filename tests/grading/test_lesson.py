@@ -157,6 +157,11 @@ def test_a_correction_is_a_new_version_and_both_stay(cast: Cast) -> None:
     assert Attempt.objects.get(lesson=lesson, circuit__number=2, part="landing").level == "practice"
 
 
+def run_sql(sql: str) -> None:
+    with connection.cursor() as cursor:
+        cursor.execute(sql)
+
+
 GUARDED = [
     "UPDATE lessons_lesson SET remarks = 'x'",
     "DELETE FROM lessons_lesson",
@@ -187,9 +192,8 @@ def test_the_database_refuses_to_change_what_is_signed(cast: Cast, sql: str) -> 
     numbers = {"approach.measure.landing-line.speed": "70", "landing.fault.bounced": "on"}
     circuit(cast, lesson, 1, **numbers)
     sign(cast, lesson)
-    with pytest.raises(DatabaseError, match="final|signed"), transaction.atomic(), connection.cursor() as cursor:
-        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
-        cursor.execute(sql)
+    with pytest.raises(DatabaseError, match=r"final|signed"), transaction.atomic():
+        run_sql("SET CONSTRAINTS ALL IMMEDIATE; " + sql)
 
 
 def test_nothing_can_be_added_to_a_signed_lesson(cast: Cast) -> None:
