@@ -6,6 +6,9 @@ from typing import Any
 from django.conf import settings
 from django.template.loader import render_to_string
 
+# WeasyPrint does not resolve custom properties inside a drawing; left as they are, every square would
+# print full. On paper there is only ink and ground.
+ON_PAPER = {"var(--paper)": "white", "var(--land)": "white", "var(--accent)": "black", "var(--hair)": "black"}
 STATIC = settings.BASE_DIR / "school/static/school"
 
 
@@ -26,7 +29,10 @@ def _styles() -> tuple[Any, ...]:
 
 
 def sheet_html(content: dict[str, Any], paper: str) -> str:
-    return render_to_string("print/progress_sheet.html", {"sheet": content, "paper": paper})
+    html = render_to_string("print/progress_sheet.html", {"sheet": content, "paper": paper})
+    for name, printed in ON_PAPER.items():
+        html = html.replace(name, printed)
+    return html
 
 
 def pdf(html: str) -> bytes:

@@ -10,6 +10,7 @@ from django.db import DatabaseError, connection, transaction
 from django.test import Client
 from pypdf import PdfReader
 
+from grading import printing
 from grading.actions import corrections, decisions, sheets
 from grading.models import Release, SetAside
 from grading.queries import facts_for
@@ -218,6 +219,22 @@ def _fonts(page: Any) -> set[tuple[str, bool]]:
         descriptor = child["/FontDescriptor"].get_object()
         found.add((str(child["/BaseFont"]), any(key.startswith("/FontFile") for key in descriptor)))
     return found
+
+
+def test_a_practice_square_is_printed_part_filled(cast: Cast) -> None:
+    flown(cast, level="practice")
+    made = sheets.print_progress_sheet(enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at())
+    html = printing.sheet_html(made.content, "A4")
+    assert "var(--" not in html
+    drawn = PdfReader(BytesIO(bytes(made.pdf))).pages[0]
+    # A part-filled square is ground first and then ink: both colours are set in the drawing.
+    streams = b"".join(_forms(drawn)) + drawn.get_contents().get_data()
+    assert b"1 1 1 rg" in streams or b"1 g" in streams
+
+
+def _forms(page: Any) -> list[bytes]:
+    found = page["/Resources"].get("/XObject", {})
+    return [form.get_object().get_data() for form in found.values()]
 
 
 def test_a_stored_sheet_is_served_as_the_same_bytes(cast: Cast, client: Client) -> None:
