@@ -1,6 +1,6 @@
 from django.urls import path
 
-from grading.views import lesson, records, students
+from grading.views import lesson, records, students, training
 
 app_name = "grading"
 urlpatterns = [
@@ -11,6 +11,8 @@ urlpatterns = [
     path("students/<uuid:uid>/set-aside/", students.set_aside, name="set_aside"),
     path("students/<uuid:uid>/ask-again/<slug:requirement>/", students.ask_again, name="ask_again"),
     path("students/<uuid:uid>/release/", students.release, name="release"),
+    path("students/<uuid:uid>/knowledge-test/", training.knowledge_test, name="knowledge_test"),
+    path("students/<uuid:uid>/tailwheel/", training.tailwheel_endorsement, name="tailwheel_endorsement"),
     path("releases/<uuid:uid>/withdraw/", students.withdraw_release, name="withdraw_release"),
     path("lessons/<uuid:uid>/", lesson.lesson, name="lesson"),
     path("lessons/<uuid:uid>/entries/", lesson.entries, name="entries"),

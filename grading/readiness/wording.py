@@ -20,4 +20,7 @@ def in_lesson(lesson: Lesson, text: str) -> Evidence:
 
 
 def counted(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+    """'1 circuit', '3 approaches'."""
+    if number == 1:
+        return f"1 {noun}"
+    return f"{number} {noun}es" if noun.endswith("ch") else f"{number} {noun}s"

@@ -17,6 +17,8 @@ PEOPLE = ("amelia", "bert", "cleo", "dora", "emil", "frida", None)
 STAFF = {"amelia": 200, "bert": 200, "cleo": 200, "frida": 200, "dora": 403, "emil": 403, None: 302}
 KEEPER = {"amelia": 403, "bert": 403, "cleo": 403, "frida": 200, "dora": 403, "emil": 403, None: 302}
 
+TEACHER = STAFF | {"frida": 403, "emil": 404}
+
 # name of the page -> (method, status for each of the cast). Dora's things are asked for.
 LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "school:login": ("GET", dict.fromkeys(PEOPLE, 302) | {None: 200}),
@@ -26,7 +28,7 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "lessons:lessons": ("GET", STAFF),
     "lessons:begin_lesson": (
         "GET",
-        {"amelia": 200, "bert": 200, "cleo": 200, "frida": 403, "dora": 403, "emil": 404, None: 302},
+        TEACHER,
     ),
     "lessons:discard_lesson": (
         "POST",
@@ -47,6 +49,14 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "grading:release": (
         "POST",
         {"amelia": 422, "bert": 403, "cleo": 403, "frida": 403, "dora": 403, "emil": 404, None: 302},
+    ),
+    "grading:knowledge_test": (
+        "GET",
+        TEACHER,
+    ),
+    "grading:tailwheel_endorsement": (
+        "GET",
+        TEACHER,
     ),
     "grading:withdraw_release": ("POST", dict.fromkeys(PEOPLE, 404) | {None: 302}),
     "grading:lesson": (
@@ -168,6 +178,23 @@ def test_a_signed_lesson_is_not_written_in_any_more(cast: Cast, client: Client) 
     reply = client.post(f"/lessons/{lesson.uid}/entries/", {"lesson.remarks": "later"})
     assert reply.status_code == 403
     assert "signed and final" in reply.text
+
+
+def test_an_instructor_records_the_knowledge_test_and_endorses(cast: Cast, client: Client) -> None:
+    client.force_login(cast.bert)
+    page = f"/students/{cast.enrolment.uid}/"
+    test = {"taken_on": cast.today, "topics": ["rules", "aerodrome", "make_and_model"], "questions": 40, "wrong": 41}
+    refused = client.post(page + "knowledge-test/", test)
+    assert refused.status_code == 422
+    assert "41 wrong answers to 40 questions cannot be" in refused.text
+    test |= {"wrong": 2, "reviewed_on": cast.today}
+    assert client.post(page + "knowledge-test/", test).status_code == 302
+    words = {"on": cast.today, "text": "Proficient.", "secret": "guess"}
+    assert client.post(page + "tailwheel/", words).status_code == 422
+    assert client.post(page + "tailwheel/", words | {"secret": SECRET}).status_code == 302
+    text = client.get(page).text
+    assert "taken and reviewed" in text
+    assert "endorsed" in text
 
 
 def test_logging_in_with_a_wrong_password_keeps_the_name(cast: Cast, client: Client) -> None:
