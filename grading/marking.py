@@ -1,33 +1,32 @@
 """From what was tapped and measured to a proposed level, with its reason in a sentence. Pure.
 
-The rules are the school's (measured ones from the test tolerances where those exist):
+The rules are the school's; no published standard ties a tolerance to a first solo:
 * the level tapped is capped at Practice by a prompt, by assistance, by a critical fault and by a
-  number outside its tolerance; at Explain when the instructor took control;
+  number outside its tolerance; at Explain when the instructor took control, so never to standard;
+* how far outside, and how often, is said but does not cap further: the level of what was unsafe is
+  tapped by the one who saw it;
 * the level of a lesson is the lower of its last two observed attempts: recent consistency counts,
   not the best and not the mean. Not observed never counts.
-The proposal only ever lowers what was tapped; the instructor accepts or changes it.
+The proposal only ever lowers what was tapped, and a worse value, more help or another fault never
+raises it. The instructor accepts or changes it.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from fractions import Fraction
 
 from lessons.scale import Help, Level
+from lessons.units import converted
 
-# Exact by definition: the international foot and nautical mile.
-TO_BASE = {
-    "ft": ("m", Decimal("0.3048")),
-    "m": ("m", Decimal(1)),
-    "kt": ("km/h", Decimal("1.852")),
-    "km/h": ("km/h", Decimal(1)),
-    "deg": ("deg", Decimal(1)),
-}
 SIDES = {
     "speed": ("fast", "slow"),
     "height": ("high", "low"),
     "distance": ("long", "short"),
     "bank": ("steep", "shallow"),
+    "centreline": ("right", "left"),
 }
 ATTEMPTS_THAT_COUNT = 2
 
@@ -53,24 +52,39 @@ class Target:
     under: Decimal
     unit: str
 
+    def __post_init__(self) -> None:
+        if self.quantity not in SIDES:
+            raise ValueError(f"{self.quantity} is not a quantity that is marked")
+        if self.over < 0 or self.under < 0:
+            raise ValueError(f"{self.quantity} {self.gate}: a tolerance is not negative")
+
 
 @dataclass(frozen=True)
 class Deviation:
-    """How far a measured value lies from its target, in the unit of the target."""
+    """How far a measured value lies from its target, exactly, in the unit of the target."""
 
     target: Target
-    amount: Decimal
+    amount: Fraction
     place: Place
 
     @property
+    def tolerance(self) -> Decimal:
+        """That of the side the value lies on."""
+        return self.target.over if self.amount > 0 else self.target.under
+
+    @property
     def words(self) -> str:
-        """'speed on the landing line 9 kt fast, within twice the tolerance'."""
+        """'speed on the landing line 9 kt slow, outside, within twice the tolerance'.
+
+        Rounded away from the target to a tenth, so that the number never contradicts the place.
+        """
         what = f"{self.target.quantity} {self.target.gate}"
         if self.amount == 0:
             return f"{what} on target"
         side = SIDES[self.target.quantity][0 if self.amount > 0 else 1]
-        amount = f"{abs(self.amount).normalize():f} {self.target.unit}"
-        return f"{what} {amount} {side}, {PLACES[self.place]}"
+        amount = Decimal(math.ceil(abs(self.amount) * 10)) / 10
+        place = "outside, no tolerance on this side" if self.tolerance == 0 else PLACES[self.place]
+        return f"{what} {amount:f} {self.target.unit} {side}, {place}"
 
 
 PLACES = {
@@ -84,22 +98,13 @@ def deviation(target: Target, value: Decimal, unit: str | None = None) -> Deviat
     """Inside up to and on the tolerance, beyond up to and on twice of it, far beyond past that.
 
     A side without tolerance is a limit: a touchdown short of the point is far beyond however little.
+    ValueError for a unit of another kind than the target's.
     """
-    amount = converted(value, unit or target.unit, target.unit) - target.value
-    tolerance = target.over if amount > 0 else target.under
+    amount = converted(value, unit or target.unit, target.unit) - Fraction(target.value)
+    tolerance = Fraction(target.over if amount > 0 else target.under)
     if abs(amount) <= tolerance:
         return Deviation(target, amount, Place.INSIDE)
     return Deviation(target, amount, Place.BEYOND if abs(amount) <= 2 * tolerance else Place.FAR_BEYOND)
-
-
-def converted(value: Decimal, unit: str, to: str) -> Decimal:
-    """Exact between ft and m, kt and km/h (rounded to a millionth where the quotient has no end)."""
-    if unit == to:
-        return value
-    (base, factor), (other, divisor) = TO_BASE[unit], TO_BASE[to]
-    if base != other:
-        raise ValueError(f"{unit} cannot be converted to {to}")
-    return (value * factor / divisor).quantize(Decimal("0.000001")).normalize()
 
 
 @dataclass(frozen=True)

@@ -41,11 +41,14 @@ class GradeLine:
         return next((attempt for attempt in self.attempts if attempt.circuit_id is None), None)
 
 
-def for_lesson(lesson: Lesson) -> list[GradeLine]:
-    """A line for each manoeuvre of the unit, then for others that were flown. Five queries."""
+def for_lesson(lesson: Lesson, attempts: list[Attempt] | None = None) -> list[GradeLine]:
+    """A line for each manoeuvre of the unit, then for others that were flown.
+
+    `attempts`: those of the lesson in the order flown, where the caller has them at hand.
+    """
     by_manoeuvre: dict[int, list[Attempt]] = defaultdict(list)
     others: dict[int, Manoeuvre] = {}
-    for attempt in attempts_of(lesson):
+    for attempt in attempts_of(lesson) if attempts is None else attempts:
         by_manoeuvre[attempt.manoeuvre_id].append(attempt)
         others[attempt.manoeuvre_id] = attempt.manoeuvre
     given = {row.manoeuvre_id: row for row in Grade.objects.filter(lesson=lesson).select_related("manoeuvre")}
@@ -54,7 +57,6 @@ def for_lesson(lesson: Lesson) -> list[GradeLine]:
     lines = []
     for graded in lesson.unit.graded.select_related("manoeuvre").order_by("order"):
         others.pop(graded.manoeuvre_id, None)
-        attempts = by_manoeuvre[graded.manoeuvre_id]
         expected = Level(graded.expected)
         line = _line(graded.manoeuvre, attempts, given.get(graded.manoeuvre_id), wind, expected, graded.compulsory)
         lines.append(line)

@@ -1,32 +1,47 @@
-"""Wind on a runway. Direction and heading in one reference, here degrees magnetic; speeds in knots."""
+"""Wind on a runway, and turns. Pure. Speeds in knots, angles in degrees.
+
+Wind direction and runway heading are given in one and the same reference, here degrees magnetic: a report
+in degrees true is turned by the variation before it comes here. All of it advises; none of it permits a flight.
+"""
 
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Literal, Protocol, TypeVar
+
+# FAA-H-8083-25C, chapter 5 (from memory). The handbook rounds both: g = 32.174 ft/s² gives 1,092.2 and 11.294.
+RATE_CONSTANT = 1091
+RADIUS_CONSTANT = 11.26
 
 
 @dataclass(frozen=True)
 class Wind:
-    """Steady wind with an optional gust. `direction` None: calm or variable, no components."""
+    """Steady wind, magnetic, with the speed of its gusts. `direction` None: calm or variable."""
 
     direction: int | None
     speed_kt: int
     gust_kt: int | None = None
 
     def __post_init__(self) -> None:
-        if self.direction is not None and not 0 <= self.direction <= 360:
-            raise ValueError(f"a wind direction lies between 0 and 360 degrees, got {self.direction}")
+        if self.direction is not None:
+            _refuse_outside_circle("wind direction", self.direction)
+        if self.speed_kt < 0:
+            raise ValueError(f"a wind speed is not negative, got {self.speed_kt} kt")
         if self.gust_kt is not None and self.gust_kt < self.speed_kt:
-            raise ValueError("a gust is at least as strong as the steady wind")
+            raise ValueError(f"a gust of {self.gust_kt} kt is weaker than the steady wind of {self.speed_kt} kt")
+
+    @property
+    def strongest_kt(self) -> int:
+        return self.speed_kt if self.gust_kt is None else self.gust_kt
 
     @property
     def gust_allowance_kt(self) -> float:
-        """Half the gust factor, the gust less the steady wind: what an approach speed is raised by.
+        """Half the gust factor, which is the gust less the steady wind: what an approach speed is raised by.
 
-        Common practice; the Airplane Flying Handbook's example (70 kt and a gust factor of 15) is from memory.
+        Common practice. Not rounded: 15 kt of gust factor give 7.5, which the example of the Airplane Flying
+        Handbook (from memory) drops to 7.
         """
-        return (self.gust_kt - self.speed_kt) / 2 if self.gust_kt is not None else 0.0
+        return (self.strongest_kt - self.speed_kt) / 2
 
 
 @dataclass(frozen=True)
@@ -37,37 +52,79 @@ class Components:
     crosswind_kt: float
 
     @property
+    def side(self) -> Literal["left", "right", "none"]:
+        """Where the crosswind comes from, in whole knots as it is shown."""
+        if round(self.crosswind_kt) == 0:
+            return "none"
+        return "right" if self.crosswind_kt > 0 else "left"
+
+    @property
     def words(self) -> str:
-        along = "headwind" if self.headwind_kt >= 0 else "tailwind"
-        across = round(abs(self.crosswind_kt))
-        side = "" if across == 0 else f" from the {'right' if self.crosswind_kt > 0 else 'left'}"
-        return f"crosswind {across} kt{side}, {along} {round(abs(self.headwind_kt))} kt"
+        along = "tailwind" if round(self.headwind_kt) < 0 else "headwind"
+        side = "" if self.side == "none" else f" from the {self.side}"
+        return f"crosswind {round(abs(self.crosswind_kt))} kt{side}, {along} {round(abs(self.headwind_kt))} kt"
 
 
 class HasHeading(Protocol):
     heading_magnetic: int
 
 
-def components(wind: Wind, heading: int) -> Components:
-    """Along and across a runway of this heading."""
+Runway = TypeVar("Runway", bound=HasHeading)
+
+
+def components(wind: Wind, runway_heading: int, *, in_gust: bool = False) -> Components:
+    """Along and across a runway of this magnetic heading, by the steady wind or by its gusts.
+
+    ValueError for a variable wind: it may blow across any runway, and zero would be a false comfort.
+    """
+    _refuse_outside_circle("runway heading", runway_heading)
+    speed = wind.strongest_kt if in_gust else wind.speed_kt
     if wind.direction is None:
+        if wind.strongest_kt > 0:
+            raise ValueError(f"a variable wind of {wind.strongest_kt} kt has no components")
         return Components(0.0, 0.0)
-    angle = math.radians(wind.direction - heading)
-    return Components(wind.speed_kt * math.cos(angle), wind.speed_kt * math.sin(angle))
+    angle = math.radians(wind.direction - runway_heading)
+    return Components(_clean(speed * math.cos(angle)), _clean(speed * math.sin(angle)))
 
 
-def best_runway(wind: Wind, runways: Iterable[HasHeading]) -> HasHeading | None:
-    """The runway with the most headwind; None without runways or without a direction."""
+def best_runway(wind: Wind, runways: Iterable[Runway]) -> Runway | None:
+    """The runway with the most headwind, the first of equals; None without runways or without a direction."""
     if wind.direction is None:
         return None
     return max(runways, key=lambda row: components(wind, row.heading_magnetic).headwind_kt, default=None)
 
 
 def turn_radius_ft(speed_kt: float, bank_deg: float) -> float:
-    """V² / (11.26 tan bank), feet (FAA-H-8083-25C, chapter 5; formula from memory, constant rounded there)."""
-    return speed_kt**2 / (11.26 * math.tan(math.radians(bank_deg)))
+    """V² / (11.26 tan bank), feet, in a level turn at this true airspeed in still air."""
+    _refuse_impossible_turn(speed_kt, bank_deg)
+    return speed_kt**2 / (RADIUS_CONSTANT * math.tan(math.radians(bank_deg)))
+
+
+def turn_rate(speed_kt: float, bank_deg: float) -> float:
+    """1,091 tan bank / V, degrees a second, in a level turn at this true airspeed."""
+    _refuse_impossible_turn(speed_kt, bank_deg)
+    return RATE_CONSTANT * math.tan(math.radians(bank_deg)) / speed_kt
 
 
 def load_factor(bank_deg: float) -> float:
-    """1 / cos bank, in level flight."""
+    """1 / cos bank, in a level turn; 1 with wings level."""
+    if not 0 <= bank_deg < 90:
+        raise ValueError(f"a bank in level flight lies from 0 to under 90 degrees, got {bank_deg}")
     return 1 / math.cos(math.radians(bank_deg))
+
+
+def _clean(speed: float) -> float:
+    """Without the dust of binary arithmetic, so that a wind straight across is neither a headwind nor a tailwind."""
+    return round(speed, 9) + 0.0
+
+
+def _refuse_outside_circle(what: str, degrees: int) -> None:
+    if not 0 <= degrees <= 360:
+        raise ValueError(f"a {what} lies between 0 and 360 degrees, got {degrees}")
+
+
+def _refuse_impossible_turn(speed_kt: float, bank_deg: float) -> None:
+    if speed_kt <= 0:
+        raise ValueError(f"a turn needs speed, got {speed_kt} kt")
+    if not 0 < bank_deg < 90:
+        raise ValueError(f"the bank of a turn lies between 0 and 90 degrees, got {bank_deg}")

@@ -8,6 +8,7 @@ from django.db import transaction
 from grading import proposals, records, sealing
 from grading.actions.recording import locked
 from grading.models import Grade, Seal, Signature
+from grading.proposals import GradeLine
 from lessons.models import Lesson
 from lessons.scale import Ending, UnitKind
 from school import journal
@@ -104,7 +105,7 @@ def certificate_words(paper: Paper) -> str:
     return f"recent experience until {paper.recent_experience_until.isoformat()}"
 
 
-def missing_before_signing(lesson: Lesson) -> list[str]:
+def missing_before_signing(lesson: Lesson, graded: list[GradeLine] | None = None) -> list[str]:
     """What the record still lacks, a sentence each."""
     missing = []
     if lesson.unit.kind == UnitKind.GROUND:
@@ -117,7 +118,7 @@ def missing_before_signing(lesson: Lesson) -> list[str]:
             missing.append("Choose the aircraft.")
     if lesson.unit.kind == UnitKind.SOLO and not lesson.solo_minutes:
         missing.append("This unit is flown solo: enter the solo hours.")
-    graded = proposals.for_lesson(lesson)
+    graded = proposals.for_lesson(lesson) if graded is None else graded
     ungraded = [line.manoeuvre.title for line in graded if line.compulsory and not line.looked_at]
     if ungraded:
         missing.append(f"Grade, or mark as not observed: {', '.join(ungraded)}.")

@@ -10,7 +10,7 @@ from grading.actions.recording import last_tap
 from grading.actions.signing import counted, missing_before_signing
 from grading.marking import Deviation
 from grading.models import Attempt, Tap
-from grading.proposals import attempts_of, deviation_of, target_today, wind_of
+from grading.proposals import GradeLine, attempts_of, deviation_of, target_today, wind_of
 from grading.queries import facts_for, standard_in_force
 from grading.readiness import Outcome, State, Verdict, assess
 from grading.readiness.checks.rows import current_row
@@ -131,17 +131,23 @@ class LessonPage:
     def context(self) -> dict[str, Any]:
         lesson = self.lesson
         return {
-            "lesson": lesson,
-            "page": self,
+            **self.after_tap(),
             "course": self.course,
-            "pad": self.pad,
-            "lines": self.lines,
             "closed": self.closed,
             "details": {name: details.as_typed(lesson, name) for name in details.READERS},
             "counted": counted(lesson),
-            "missing": missing_before_signing(lesson),
-            "undo": self.undo,
             **self.brief,
+        }
+
+    def after_tap(self) -> dict[str, Any]:
+        """What one tap can change: gathered without the brief, so that a tap is answered quickly."""
+        graded = proposals.for_lesson(self.lesson, self.attempts)
+        return {
+            "lesson": self.lesson,
+            "pad": self.pad,
+            "lines": self.lines(graded),
+            "missing": missing_before_signing(self.lesson, graded),
+            "undo": self.undo,
         }
 
     @property
@@ -230,11 +236,10 @@ class LessonPage:
         sentence = ". ".join(word[0].upper() + word[1:] for word in [*said, Ending(circuit.ending).label])
         return CircuitLine(circuit, parts, sentence + ".")
 
-    @property
-    def lines(self) -> list[dict[str, Any]]:
+    def lines(self, graded: list[GradeLine]) -> list[dict[str, Any]]:
         """Grade lines with the keys to tap a manoeuvre flown by itself, or to change a proposal."""
         shown = []
-        for line in proposals.for_lesson(self.lesson):
+        for line in graded:
             code = line.manoeuvre.code
             alone = None
             if code not in CODES_OF_CIRCUIT or not self.lesson.unit.flies_circuits:

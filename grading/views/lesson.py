@@ -132,8 +132,13 @@ def _entries(request: HttpRequest) -> dict[str, str]:
     return {name: sent[name] for name in sent if name not in NOT_ENTRIES}
 
 
+def _fresh(found: Lesson) -> Lesson:
+    """The lesson as it stands after what was just written."""
+    return Lesson.objects.for_pages().select_related("unit__stage__syllabus").get(pk=found.pk)
+
+
 def _context(found: Lesson, number: int | None) -> dict[str, object]:
-    found = Lesson.objects.for_pages().select_related("unit__stage__syllabus").get(pk=found.pk)
+    found = _fresh(found)
     return {
         **LessonPage(found, number).context(),
         "runways": Runway.objects.select_related("aerodrome").order_by("aerodrome__ident", "designator"),
@@ -149,9 +154,10 @@ def _answer(request: HttpRequest, found: Lesson, number: int | None, whole: bool
         anchor = "#circuits" if found.unit.flies_circuits else "#grades"
         return redirect(reverse("grading:lesson", args=[found.uid]) + anchor)
     still_open = number if number and request.POST.get(f"circuit.{number}.closed") != "on" else None
-    context = _context(found, still_open)
     if request.htmx.target == "work" or whole:
-        return render(request, "grading/lesson.html#work", {**context, "with_status": True})
+        context = {**_context(found, still_open), "with_status": True}
+        return render(request, "grading/lesson.html#work", context)
+    context = {**LessonPage(_fresh(found), still_open).after_tap(), "saved_at": timezone.now()}
     return render(request, "grading/lesson.html#after_tap", context)
 
 
