@@ -65,12 +65,21 @@ class Deviation:
 
     target: Target
     amount: Fraction
-    place: Place
 
     @property
-    def tolerance(self) -> Decimal:
-        """That of the side the value lies on."""
-        return self.target.over if self.amount > 0 else self.target.under
+    def tolerance(self) -> Fraction:
+        """That of the side the value lies on. None at all makes that side a limit."""
+        return Fraction(self.target.over if self.amount > 0 else self.target.under)
+
+    @property
+    def place(self) -> Place:
+        """Inside up to and on the tolerance, beyond up to and on twice of it, far beyond past that.
+
+        So a touchdown short of the point, a side without tolerance, is far beyond however little.
+        """
+        if abs(self.amount) <= self.tolerance:
+            return Place.INSIDE
+        return Place.BEYOND if abs(self.amount) <= 2 * self.tolerance else Place.FAR_BEYOND
 
     @property
     def words(self) -> str:
@@ -95,16 +104,8 @@ PLACES = {
 
 
 def deviation(target: Target, value: Decimal, unit: str | None = None) -> Deviation:
-    """Inside up to and on the tolerance, beyond up to and on twice of it, far beyond past that.
-
-    A side without tolerance is a limit: a touchdown short of the point is far beyond however little.
-    ValueError for a unit of another kind than the target's.
-    """
-    amount = converted(value, unit or target.unit, target.unit) - Fraction(target.value)
-    tolerance = Fraction(target.over if amount > 0 else target.under)
-    if abs(amount) <= tolerance:
-        return Deviation(target, amount, Place.INSIDE)
-    return Deviation(target, amount, Place.BEYOND if abs(amount) <= 2 * tolerance else Place.FAR_BEYOND)
+    """The value noted at a gate, in the unit of the target or another of its kind (ValueError for any other)."""
+    return Deviation(target, converted(value, unit or target.unit, target.unit) - Fraction(target.value))
 
 
 @dataclass(frozen=True)

@@ -58,8 +58,9 @@ def for_lesson(lesson: Lesson, attempts: list[Attempt] | None = None) -> list[Gr
     for graded in lesson.unit.graded.select_related("manoeuvre").order_by("order"):
         others.pop(graded.manoeuvre_id, None)
         expected = Level(graded.expected)
-        line = _line(graded.manoeuvre, attempts, given.get(graded.manoeuvre_id), wind, expected, graded.compulsory)
-        lines.append(line)
+        own = by_manoeuvre[graded.manoeuvre_id]
+        grade = given.get(graded.manoeuvre_id)
+        lines.append(_line(graded.manoeuvre, own, grade, wind, expected, graded.compulsory))
     for pk, manoeuvre in others.items():
         lines.append(_line(manoeuvre, by_manoeuvre[pk], given.get(pk), wind))
     return lines

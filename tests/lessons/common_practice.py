@@ -1,0 +1,58 @@
+"""A circuit in a 1940s radial-engined tailwheel trainer, as numbers for tests.
+
+Common practice: no standard prescribes these figures, and no aeroplane is to be flown by them. Heights are above
+the aerodrome. The tolerances are those a school would start from, the nearest of FAA-S-ACS-6C: pattern 100 ft and
+10 kt (PA.III.B.S5), climb and approach +10/-5 kt (PA.IV.A.S13, PA.IV.B.S7), touchdown 0 to +400 ft (PA.IV.B.S10).
+Heights below the pattern have none there and take the school's own.
+"""
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import NamedTuple
+
+
+class Aim(NamedTuple):
+    """One quantity at a gate with the tolerance above and below."""
+
+    gate: str
+    quantity: str
+    value: Decimal
+    over: Decimal
+    under: Decimal
+    unit: str
+
+
+def _aim(gate: str, quantity: str, value: int, over: int, under: int, unit: str) -> Aim:
+    return Aim(gate, quantity, Decimal(value), Decimal(over), Decimal(under), unit)
+
+
+# In the order flown.
+CLIMB = (
+    _aim("in the climb", "speed", 95, 10, 5, "kt"),
+    _aim("at wheels up", "height", 100, 50, 0, "ft"),  # or past the end of the runway; never earlier
+    _aim("at flaps up", "height", 200, 50, 50, "ft"),
+    _aim("at the first turn", "height", 250, 100, 50, "ft"),
+    _aim("at the change of tank", "height", 1000, 100, 100, "ft"),
+)
+CIRCUIT = (
+    _aim("on joining", "height", 1000, 100, 100, "ft"),
+    _aim("on joining", "speed", 120, 10, 10, "kt"),
+    _aim("at the first flap", "height", 800, 100, 100, "ft"),  # 20 degrees of flap
+    _aim("at the first flap", "speed", 95, 10, 10, "kt"),
+    _aim("abeam the upwind end", "height", 500, 100, 100, "ft"),
+    _aim("abeam the upwind end", "speed", 90, 10, 5, "kt"),
+)
+APPROACH = (
+    # Power is back just before the landing point is abeam, so the turn is a glide.
+    _aim("in the gliding turn", "speed", 80, 10, 5, "kt"),
+    _aim("on the landing line", "height", 150, 40, 30, "ft"),
+    _aim("on the landing line", "speed", 75, 10, 5, "kt"),
+    _aim("on the landing line", "distance", 800, 200, 200, "ft"),  # before the point
+)
+LANDING = (
+    _aim("at the round-out", "height", 30, 10, 10, "ft"),
+    _aim("at the touchdown", "distance", 0, 400, 0, "ft"),  # from the point
+)
+
+JOINED_AT_LESS_THAN_DEG = 45
+POINT_LIES_IN_FIRST = Fraction(1, 3)  # of the runway
