@@ -104,7 +104,7 @@ class CircuitPad:
 
 
 def wind_and_runway(lesson: Lesson) -> dict[str, Any]:
-    """Components on the runway in use and the drawing of them, when both are known."""
+    """Components on the runway in use and their drawing; the crosswind of the gusts against the type's limit."""
     wind = wind_of(lesson)
     if wind is None or lesson.runway is None or wind.direction is None:
         return {"wind": wind, "components": None, "wind_drawing": ""}
@@ -112,7 +112,8 @@ def wind_and_runway(lesson: Lesson) -> dict[str, Any]:
     label = f"Wind {wind.direction:03d} at {wind.speed_kt} kt on runway {lesson.runway.designator}: {parts.words}"
     drawing = draw_wind(lesson.runway.designator, lesson.runway.heading_magnetic, wind.direction, wind.speed_kt, label)
     limit = lesson.aircraft.type.demonstrated_crosswind_kt if lesson.aircraft else None
-    too_much = limit is not None and abs(parts.crosswind_kt) > limit
+    in_gust = abs(components(wind, lesson.runway.heading_magnetic, in_gust=True).crosswind_kt)
+    too_much = limit is not None and in_gust > limit
     return {"wind": wind, "components": parts, "wind_drawing": drawing, "crosswind_over": limit if too_much else None}
 
 

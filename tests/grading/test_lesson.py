@@ -274,3 +274,21 @@ def test_the_plain_form_records_a_whole_circuit(cast: Cast, bert: Client) -> Non
     assert "Practice, prompted" in page
     landing = Attempt.objects.get(part="landing")
     assert [seen.fault.code for seen in landing.faults_seen.all()] == ["bounced"]
+
+
+@pytest.mark.parametrize(
+    ("entries", "said"),
+    [
+        (
+            {"wind_direction": "270", "wind_speed_kt": "10", "wind_gust_kt": "25"},
+            "More crosswind, gusts counted, than the 12 kt",
+        ),
+        ({"wind_speed_kt": "10", "wind_gust_kt": "25"}, "up to 25 kt across any runway"),
+    ],
+)
+def test_the_brief_cautions_of_gusts_and_of_a_variable_wind(
+    cast: Cast, bert: Client, entries: dict[str, str], said: str
+) -> None:
+    lesson = begin(cast)
+    tap(cast, lesson, **{f"lesson.{name}": value for name, value in entries.items()})
+    assert said in bert.get(f"/lessons/{lesson.uid}/").text

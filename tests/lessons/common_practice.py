@@ -2,7 +2,7 @@
 
 Common practice: no standard prescribes these figures, and no aeroplane is to be flown by them. Heights are above
 the aerodrome. The tolerances are those a school would start from, the nearest of FAA-S-ACS-6C: pattern 100 ft and
-10 kt (PA.III.B.S5), climb and approach +10/-5 kt (PA.IV.A.S13, PA.IV.B.S7), touchdown 0 to +400 ft (PA.IV.B.S10).
+10 kt (PA.III.B.S5), climb and approach +10/-5 kt (PA.IV.A, PA.IV.B.S7), touchdown 0 to +400 ft (PA.IV.B.S10).
 Heights below the pattern have none there and take the school's own.
 """
 
