@@ -12,7 +12,7 @@ from grading.marking import Deviation
 from grading.models import Attempt, Tap
 from grading.proposals import GradeLine, attempts_of, deviation_of, target_today, wind_of
 from grading.queries import facts_for, standard_in_force
-from grading.readiness import Outcome, State, Verdict, assess
+from grading.readiness import State, Verdict, assess
 from grading.readiness.checks.rows import current_row
 from grading.readiness.history import History
 from lessons.models import Circuit, Fault, GateSet, GateTarget, Lesson
@@ -100,7 +100,6 @@ class CircuitPad:
     ending: str
     endings: list[Key]
     parts: list[Pad]
-    is_new: bool
 
 
 def wind_and_runway(lesson: Lesson) -> dict[str, Any]:
@@ -136,7 +135,6 @@ class LessonPage:
             "course": self.course,
             "closed": self.closed,
             "details": {name: details.as_typed(lesson, name) for name in details.READERS},
-            "counted": counted(lesson),
             **self.brief,
         }
 
@@ -149,6 +147,7 @@ class LessonPage:
             "lines": self.lines(graded),
             "missing": missing_before_signing(self.lesson, graded),
             "undo": self.undo,
+            "counted": counted(self.lesson),
         }
 
     @property
@@ -179,7 +178,6 @@ class LessonPage:
             ending=ending,
             endings=[Key(word.value, word.label.capitalize(), word.value == ending) for word in Ending],
             parts=[self.part_pad(part, circuit) for part in (Part.TAKEOFF, Part.APPROACH, last)],
-            is_new=circuit is None,
         )
 
     def part_pad(self, part: Part, circuit: Circuit | None) -> Pad:
@@ -284,10 +282,6 @@ class LessonPage:
             return []
         seen = Attempt.objects.filter(lesson=self.previous).values("faults_seen__fault")
         return list(Fault.objects.filter(pk__in=seen).order_by("-critical", "order")[:4])
-
-
-def open_requirements(verdict: Verdict) -> list[Outcome]:
-    return list(verdict.unmet)
 
 
 def _levels() -> list[Level]:

@@ -4,8 +4,10 @@ from datetime import date
 
 import pytest
 
+from grading.demo.flying import Pilot, Seen
+from grading.demo.people import LEARNERS, Learner
 from grading.demo.school import DemoSchool
-from grading.models import Attempt, Measure, Seal
+from grading.models import Measure, Seal
 from grading.pages.students import student_rows
 from grading.sealing import first_broken, whole_chain
 from lessons.models import Enrolment, Lesson
@@ -32,7 +34,13 @@ def test_the_demo_school() -> None:
     assert first_broken(whole_chain()) is None
     assert Seal.objects.count() > 200
     assert Measure.objects.count() > 300
-    # Nothing is typed in: the same seed gives the same school.
-    assert (
-        Attempt.objects.filter(level="perform").count() == Attempt.objects.filter(level="perform", help="none").count()
-    )
+
+
+def test_a_student_learns_the_same_way_every_time_and_not_like_another() -> None:
+    def life(learner: Learner) -> list[tuple[Seen, str]]:
+        pilot = Pilot(learner)
+        return [(pilot.attempt(), pilot.ending("full_stop")) for _ in range(60)]
+
+    first, second = LEARNERS[3], LEARNERS[4]
+    assert life(first) == life(first)
+    assert life(first) != life(second)

@@ -292,3 +292,14 @@ def test_the_brief_cautions_of_gusts_and_of_a_variable_wind(
     lesson = begin(cast)
     tap(cast, lesson, **{f"lesson.{name}": value for name, value in entries.items()})
     assert said in bert.get(f"/lessons/{lesson.uid}/").text
+
+
+def test_a_closed_go_around_counts_no_landing_in_the_swap_and_on_the_fresh_page(cast: Cast, bert: Client) -> None:
+    lesson = begin(cast)
+    tap(cast, lesson, **{"circuit.1.takeoff.level": "perform", "circuit.1.ending": "go_around"})
+    url, headers = f"/lessons/{lesson.uid}/", {"HX-Request": "true", "HX-Target": "work"}
+    swap = bert.post(url + "entries/", {"circuit": "1", "circuit.1.closed": "on"}, headers=headers)
+    for reply in (swap, bert.get(url)):
+        found = BeautifulSoup(reply.content, "html.parser").find(id="counted")
+        assert found is not None
+        assert "1 and 0 so far" in found.text
