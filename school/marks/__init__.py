@@ -7,7 +7,7 @@ its word. Every figure has a table beside it on the page that shows it.
 
 from school.marks.figures import Cell, CircuitMarks, Series, run_figure, strip
 from school.marks.scales import deviation, wind
-from school.marks.signs import dots, slate, square, stamp, triangle
+from school.marks.signs import dots, pointer, row_of, slate, square, stamp, triangle
 
 __all__ = [
     "Cell",
@@ -15,6 +15,8 @@ __all__ = [
     "Series",
     "deviation",
     "dots",
+    "pointer",
+    "row_of",
     "run_figure",
     "slate",
     "square",

@@ -2,8 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from textwrap import wrap
 
-from school.marks.signs import cell, diamond
+from school.marks.signs import cell, diamond, row_line
 from school.marks.svg import frame, n, path, signed, text
 
 ROWS = ("takeoff", "approach", "landing")
@@ -40,25 +41,36 @@ class Series:
 
 
 def strip(circuits: Sequence[CircuitMarks], rows: Mapping[str, int], needed: int, label: str, s: float = 12) -> str:
-    """Newest at the right; takeoff over approach over landing; `rows`: length of the row under way."""
+    """Newest at the right; takeoff over approach over landing; `rows`: length of the row under way.
+
+    Only a row still too short is underlined here: a full one is seen from its seamless blocks.
+    """
     pitch, high = s + max(4, s / 3), s * 1.5
     body = ""
     for place, circuit in enumerate(circuits):
         for row, name in enumerate(ROWS):
             if part := circuit.parts.get(name):
                 body += cell(1 + place * pitch, 2 + row * high, s, part.level, part.help)
-    right = 1 + (len(circuits) - 1) * pitch + s
     for row, name in enumerate(ROWS):
-        length = min(rows.get(name, 0), len(circuits))
-        if length > 0 and rows[name] < needed:
-            y = 2 + row * high + s * 1.25
-            body += path(
-                f"M{n(right - (length - 1) * pitch - s)} {n(y)}H{n(right)}", max(s * 0.17, 2), stroke="var(--accent)"
-            )
+        length = rows.get(name, 0)
+        columns = _row_columns([circuit.parts.get(name) for circuit in circuits], length)
+        if columns and length < needed:
+            left, right, y = 1 + columns[0] * pitch, 1 + columns[-1] * pitch + s, 2 + row * high + s * 1.25
+            body += path(f"M{n(left)} {n(y)}H{n(right)}", max(s * 0.17, 2), stroke="var(--accent)")
     return frame(max(len(circuits) * pitch, s) + 2, 3 * high + 3, body, label, cls="g strip")
 
 
-LEFT, PITCH, SIDE, GAP, ROW, PLOT = 172, 43, 28, 17, 45, 112
+def _row_columns(parts: Sequence[Cell | None], length: int) -> list[int]:
+    """The places of the last `length` attempts that count, oldest first.
+
+    A go-around and an attempt not observed neither add to a row nor break it, so they are passed over.
+    """
+    counting = [place for place, part in enumerate(parts) if part and part.level not in ("go_around", "not_observed")]
+    return counting[-length:] if length > 0 else []
+
+
+LEFT, PITCH, SIDE, GAP, ROW, PLOT = 140, 43, 28, 17, 45, 112
+UNIT = (PLOT / 2 - 20) / 2  # of the larger tolerance
 
 
 def run_figure(
@@ -71,26 +83,27 @@ def run_figure(
     """Circuits by lesson, oldest at the left, with a plot for each gate under their columns.
 
     lessons: title, second line, circuits. rows: length of the row under way of each part.
+    Two drawings of one height: the columns, then their labels, which the page keeps in sight at the left
+    while the columns scroll (class "labels"). The page that shows them gives the same as a table.
     """
     columns, spans, x = _columns(lessons)
-    wide = x + 8
-    body = _graded_rows(columns, rows, needed)
+    body, labels = _graded_rows(columns, rows, needed), _row_labels(rows, needed)
     y = 8 + 3 * ROW + 14
-    body += text(0, y, "Circuit") + "".join(
-        text(cx + SIDE / 2, y, str(circuit.number), 15, 600, "middle") for cx, circuit in columns
-    )
+    labels += text(0, y, "Circuit")
+    body += "".join(text(cx + SIDE / 2, y, str(circuit.number), 15, 600, "middle") for cx, circuit in columns)
     body += _lesson_brackets(spans, y + 12)
     y += 72
     for plotted in series:
         body += _plot(plotted, columns, spans, y)
+        labels += _plot_labels(plotted, y)
         y += PLOT + 8
-    return frame(wide, y, body, label, cls="g figure")
+    return frame(x + 8, y, body, label, cls="g figure") + frame(LEFT, y, labels, cls="g labels")
 
 
 def _columns(
     lessons: Sequence[tuple[str, str, Sequence[CircuitMarks]]],
 ) -> tuple[list[tuple[float, CircuitMarks]], list[tuple[float, float, str, str]], float]:
-    columns, spans, x = [], [], float(LEFT)
+    columns, spans, x = [], [], 0.0
     for title, second, circuits in lessons:
         wide = float(max(len(circuits), 3) * PITCH)
         spans.append((x, wide, title, second))
@@ -103,17 +116,24 @@ def _graded_rows(columns: list[tuple[float, CircuitMarks]], rows: Mapping[str, i
     body = ""
     for row, name in enumerate(ROWS):
         y, length = 8 + row * ROW, rows.get(name, 0)
+        parts = [circuit.parts.get(name) for _, circuit in columns]
+        body += "".join(
+            cell(x, y, SIDE, part.level, part.help) for (x, _), part in zip(columns, parts, strict=True) if part
+        )
+        if standing := _row_columns(parts, length):
+            first, last = columns[standing[0]][0], columns[standing[-1]][0] + SIDE
+            earlier = length > len(standing)  # began before the first circuit drawn
+            body += row_line(first - 8 * earlier, last, y + SIDE + 8, length < needed, 4, earlier)
+    return body
+
+
+def _row_labels(rows: Mapping[str, int], needed: int) -> str:
+    body = ""
+    for row, name in enumerate(ROWS):
+        y, length = 8 + row * ROW, rows.get(name, 0)
         colour = "var(--accent)" if length < needed else "currentColor"
         body += text(0, y + 13, name.capitalize(), 16, 800)
-        if length:
-            body += text(0, y + 31, f"{length} in a row", 15, 600, fill=colour)
-        graded = [(x, circuit.parts[name]) for x, circuit in columns if name in circuit.parts]
-        body += "".join(cell(x, y, SIDE, part.level, part.help) for x, part in graded)
-        standing = [x for x, part in graded if part.level not in ("go_around", "not_observed")]
-        if length and standing:
-            first, last, under = standing[-min(length, len(standing))], standing[-1] + SIDE, y + SIDE + 6
-            d = f"M{n(first + 1)} {n(under - 3)}V{n(under + 2)}H{n(last - 1)}V{n(under - 3)}"
-            body += path(d, 4, stroke=colour)
+        body += text(0, y + 31, f"{length} in a row", 15, 600, fill=colour)
     return body
 
 
@@ -129,22 +149,40 @@ def _lesson_brackets(spans: list[tuple[float, float, str, str]], y: float) -> st
 def _plot(
     plotted: Series, columns: list[tuple[float, CircuitMarks]], spans: list[tuple[float, float, str, str]], y: float
 ) -> str:
-    tolerance = max(plotted.over, plotted.under)
-    middle = y + PLOT / 2
-    unit = (PLOT / 2 - 20) / 2
-    top, bottom = middle - plotted.over / tolerance * unit, middle + plotted.under / tolerance * unit
-    body = text(0, middle - 8, plotted.name, 16, 800) + text(0, middle + 12, plotted.target, 14)
-    body += text(LEFT - 8, middle - 2 * unit + 5, plotted.high_word, 13, 400, "end")
-    body += text(LEFT - 8, middle + 2 * unit + 5, plotted.low_word, 13, 400, "end")
+    """Full scale is twice the larger tolerance; a side without tolerance has its line on the target."""
+    tolerance, middle, unit = max(plotted.over, plotted.under), y + PLOT / 2, UNIT
+    top, bottom = _band(plotted, middle)
+    body = ""
     for x, wide, _, _ in spans:
         body += f'<rect x="{n(x)}" y="{n(top)}" width="{n(wide)}" height="{n(bottom - top)}" fill="var(--land)"/>'
         body += path(f"M{n(x)} {n(top)}H{n(x + wide)}M{n(x)} {n(bottom)}H{n(x + wide)}", 1.5)
         body += path(f"M{n(x)} {n(middle)}H{n(x + wide)}", 1, dash="2 5")
     for x, circuit in columns:
-        amount = circuit.deviations.get(plotted.key)
-        if amount is not None:
+        amount, centre = circuit.deviations.get(plotted.key), x + SIDE / 2
+        body += path(f"M{n(centre)} {n(middle - 2 * unit)}V{n(middle + 2 * unit)}", 1, stroke="var(--hair)")
+        if amount is None:
+            body += path(f"M{n(centre - 7)} {n(middle)}H{n(centre + 7)}", 3, dash="3.6 1.6")
+        else:
             body += _value(x + SIDE / 2, middle, unit, amount, amount / tolerance, plotted)
     return body
+
+
+def _band(plotted: Series, middle: float) -> tuple[float, float]:
+    tolerance = max(plotted.over, plotted.under)
+    return middle - plotted.over / tolerance * UNIT, middle + plotted.under / tolerance * UNIT
+
+
+def _plot_labels(plotted: Series, y: float) -> str:
+    """Name and target, and the scale: bracket round the tolerance, a bar at the target, words at its ends."""
+    middle, right = y + PLOT / 2, LEFT - 3
+    high, low = _band(plotted, middle)
+    lines = wrap(plotted.name, 13)
+    body = "".join(text(0, middle + 18 * (place - len(lines)) + 12, line, 16, 800) for place, line in enumerate(lines))
+    body += text(0, middle + 13, plotted.target, 14)
+    body += text(right - 12, middle - 2 * UNIT - 5, plotted.high_word, 13, 400, "end")
+    body += text(right - 12, middle + 2 * UNIT + 9, plotted.low_word, 13, 400, "end")
+    body += path(f"M{n(right)} {n(high)}H{n(right - 6)}V{n(low)}H{n(right)}", 2)
+    return body + path(f"M{n(right - 10)} {n(middle)}H{n(right + 3)}", 2.5)
 
 
 def _value(x: float, middle: float, unit: float, amount: float, share: float, plotted: Series) -> str:

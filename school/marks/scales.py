@@ -11,8 +11,12 @@ WIDE, HIGH = 260, 40
 def deviation(amount: float | None, over: float, under: float, label: str | None = None, px: float = WIDE) -> str:
     """One measured value on its scale: right is fast, high, long. None: not measured.
 
-    Full scale is twice the larger tolerance. A side without tolerance has its bracket on the bar.
+    Full scale is twice the larger tolerance, so that both sides are read in one unit; the dots of a side
+    stand at half and one and a half times its own tolerance. A side without tolerance has its bracket on
+    the bar and no dots. ValueError when neither side has a tolerance: there is no scale then.
     """
+    if over < 0 or under < 0 or not over + under:
+        raise ValueError(f"no scale has the tolerances +{over} and -{under}")
     tolerance = max(over, under)
     centre, unit, y = WIDE / 2, (WIDE / 2 - 16) / 2, HIGH / 2
     low, high = under / tolerance, over / tolerance
@@ -24,7 +28,7 @@ def deviation(amount: float | None, over: float, under: float, label: str | None
         edge = centre + side * share * unit
         inner = edge - side * 7
         body += path(f"M{n(inner)} {n(y - 11)}H{n(edge)}V{n(y + 11)}H{n(inner)}", 2.5)
-        for k in (0.5, 1.5):
+        for k in (0.5 * share, 1.5 * share) if share else ():
             body += (
                 f'<circle cx="{n(centre + side * k * unit)}" cy="{n(y)}" r="3" fill="none"'
                 f' stroke="currentColor" stroke-width="2"/>'
@@ -46,25 +50,40 @@ def _pointer(share: float, inside: bool, centre: float, unit: float, y: float) -
 
 
 def wind(runway: str, heading: int, direction: int, speed: int, label: str, px: float = 176) -> str:
-    """Runway pointing up, wind barb on the side it comes from, the two components as legs in whole knots."""
+    """Runway pointing up, wind barb on the side it comes from, the two components as legs in whole knots.
+
+    A component below half a knot has no leg; below 2.5 kt the staff has no barb, as on a weather chart.
+    heading and direction in degrees from the same north, speed in kt.
+    """
     angle = math.radians(direction - heading)
     cx, cy, length = 112.0, 128.0, 96.0
     x, y = cx + length * math.sin(angle), cy - length * math.cos(angle)
     body = (
         f'<rect x="{n(cx - 15)}" y="28" width="30" height="168" fill="var(--paper)" stroke="currentColor"'
-        f' stroke-width="3"/>'
-        + path(f"M{n(cx)} 40V158", 2.5, dash="12 9")
-        + text(cx, 190, runway, 21, 800, "middle")
-        + path(f"M{n(x)} {n(y)}V{n(cy)}H{n(cx)}", 2.5, stroke="var(--accent)", dash="5 4")
-        + path(f"M{n(cx)} {n(cy)}L{n(x)} {n(y)}", 11, stroke="var(--paper)")
-        + path(f"M{n(cx)} {n(cy)}L{n(x)} {n(y)}", 4.5)
-        + _barbs(angle, speed, cx, cy, length)
-        + f'<circle cx="{n(cx)}" cy="{n(cy)}" r="6" fill="var(--paper)" stroke="currentColor" stroke-width="3.5"/>'
+        f' stroke-width="3"/>' + path(f"M{n(cx)} 40V158", 2.5, dash="12 9") + text(cx, 190, runway, 21, 800, "middle")
     )
     across, along = round(abs(speed * math.sin(angle))), round(abs(speed * math.cos(angle)))
-    body += text((x + cx) / 2 - 8, cy + 25, str(across), 21, 800, "middle", "var(--accent)")
-    body += text(x - 9, (y + cy) / 2 + 7, str(along), 21, 800, "end", "var(--accent)")
+    if speed:
+        body += _legs(cx, cy, x, y, across, along)
+        body += path(f"M{n(cx)} {n(cy)}L{n(x)} {n(y)}", 11, stroke="var(--paper)")
+        body += path(f"M{n(cx)} {n(cy)}L{n(x)} {n(y)}", 4.5) + _barbs(angle, speed, cx, cy, length)
+    body += f'<circle cx="{n(cx)}" cy="{n(cy)}" r="6" fill="var(--paper)" stroke="currentColor" stroke-width="3.5"/>'
     return frame(224, 240, body, label, cls="g wind", px=(px * 224 / 240, px))
+
+
+def _legs(cx: float, cy: float, x: float, y: float, across: int, along: int) -> str:
+    """The components: across from the runway's middle, along to the staff's end; numbers clear of the runway."""
+    side = 1 if x >= cx else -1
+    corner = f"M{n(x)} {n(y)}V{n(cy)}" if along else ""
+    body = path(corner + (f"M{n(x)} {n(cy)}H{n(cx)}" if across else ""), 2.5, stroke="var(--accent)", dash="5 4")
+    if across:
+        below = cy + 25 if y <= cy else cy - 12
+        body += text(cx + side * max(abs(x - cx) / 2, 32), below, str(across), 21, 800, "middle", "var(--accent)")
+    if along:
+        beside = x + side * 9 if abs(x - cx) > 20 else cx + side * 24
+        anchor = "start" if side > 0 else "end"
+        body += text(beside, (y + cy) / 2 + 7, str(along), 21, 800, anchor, "var(--accent)")
+    return body
 
 
 def _barbs(angle: float, speed: int, cx: float, cy: float, length: float) -> str:

@@ -1,11 +1,22 @@
 """Single marks: graded squares, required triangles, signed circles, the cut page."""
 
+from collections.abc import Container
 from functools import lru_cache
 
 from school.marks.svg import frame, n, path, struck
 
+TRIANGLES = ("met", "open", "lapsed", "not_known", "set_aside")
+STAMPS = ("signed", "waiting", "not_asked", "refused", "withdrawn")
+PLACES = ("school", "here")
 FILL = {"describe": 0.2, "explain": 0.4, "practice": 0.6, "perform": 1.0}
 DOTS = {"none": (), "prompted": (0.5,), "assisted": (0.3, 0.7), "took_control": ()}
+
+
+def known(word: str, words: Container[str]) -> str:
+    """The word itself. ValueError for one the language does not have: a wrong mark would say something false."""
+    if word not in words:
+        raise ValueError(f"no mark is drawn for {word!r}")
+    return word
 
 
 def rect(x: float, y: float, w: float, h: float, fill: str, stroke: float = 0, dash: str = "") -> str:
@@ -14,8 +25,10 @@ def rect(x: float, y: float, w: float, h: float, fill: str, stroke: float = 0, d
     return f'<rect x="{n(x)}" y="{n(y)}" width="{n(w)}" height="{n(h)}" fill="{fill}"{line}{dashed}/>'
 
 
+@lru_cache(maxsize=4096)  # a strip has few places and few grades, a board has thousands of cells
 def cell(x: float, y: float, s: float, level: str, help: str = "none") -> str:
     """A graded square of side s at x, y; its help dots hang below and need .34 s more height."""
+    known(help, DOTS)
     if level == "go_around":
         return climbing(x, y, s)
     return _square(x, y, s, level, help) + _help(x, y, s, help)
@@ -24,7 +37,7 @@ def cell(x: float, y: float, s: float, level: str, help: str = "none") -> str:
 def _square(x: float, y: float, s: float, level: str, help: str) -> str:
     w = s * 0.09
     outline = (x + w / 2, y + w / 2, s - w, s - w)
-    if level not in FILL:
+    if level == "not_observed":
         return rect(*outline, "none", w, f"{n(s * 0.16)} {n(s * 0.14)}")
     if level == "perform" and help == "none":  # to standard: the only seamless block
         return rect(x, y, s, s, "currentColor")
@@ -32,6 +45,7 @@ def _square(x: float, y: float, s: float, level: str, help: str) -> str:
     if level == "perform":
         gap = w + s * 0.11
         return body + rect(x + gap, y + gap, s - 2 * gap, s - 2 * gap, "currentColor")
+    known(level, FILL)
     inner = s - 2 * w
     high = inner * FILL[level] + w / 2
     return body + rect(x + w / 2, y + w + inner - high + w / 2, s - w, high, "currentColor")
@@ -43,7 +57,7 @@ def _help(x: float, y: float, s: float, help: str) -> str:
         return struck(f"M{n(x - o)} {n(y + s + o)}L{n(x + s + o)} {n(y - o)}", s * 0.14)
     return "".join(
         f'<circle cx="{n(x + s * place)}" cy="{n(y + s * 1.2)}" r="{n(s * 0.095)}" fill="currentColor"/>'
-        for place in DOTS.get(help, ())
+        for place in DOTS[help]
     )
 
 
@@ -54,6 +68,21 @@ def climbing(x: float, y: float, s: float) -> str:
         f"L{n(x + s * 0.5)} {n(y + s * 0.1)}L{n(x + s * 0.84)} {n(y + s * 0.46)}"
     )
     return path(d, s * 0.13)
+
+
+@lru_cache(maxsize=64)
+def row_of(length: int, needed: int, px: float = 56) -> str:
+    """The line under two squares by itself, for a key: accent while the row is shorter than required."""
+    body = "".join(cell(3 + place * 27, 3, 22, "perform") for place in (0, 1))
+    return frame(55, 33, body + row_line(3, 52, 29, length < needed), px=(px, px * 33 / 55))
+
+
+def row_line(left: float, right: float, y: float, short: bool, width: float = 3, open_ended: bool = False) -> str:
+    """The row under way, from `left` to `right`, with an upward tick at each end that is shown."""
+    tick = width * 1.25
+    start = f"M{n(left)} {n(y)}" if open_ended else f"M{n(left + width / 2)} {n(y - tick)}V{n(y)}"
+    d = f"{start}H{n(right - width / 2)}V{n(y - tick)}"
+    return path(d, width, stroke="var(--accent)" if short else "currentColor")
 
 
 @lru_cache(maxsize=512)
@@ -68,6 +97,7 @@ def _dot(x: float) -> str:
 @lru_cache(maxsize=64)
 def dots(help: str, px: float = 22) -> str:
     """The help mark by itself, for the help keys; empty for no help."""
+    known(help, DOTS)
     drawn = {
         "prompted": _dot(13),
         "assisted": _dot(7) + _dot(19),
@@ -79,6 +109,7 @@ def dots(help: str, px: float = 22) -> str:
 @lru_cache(maxsize=128)
 def triangle(state: str, px: float = 26, label: str | None = None) -> str:
     """Something required: met, open, lapsed, not_known, set_aside."""
+    known(state, TRIANGLES)
     fill = "currentColor" if state in ("met", "lapsed") else "none"
     dash = "4 3.2" if state == "not_known" else ""
     body = path("M13 3L24 22.5H2Z", 3, fill=fill, dash=dash)
@@ -91,7 +122,8 @@ def triangle(state: str, px: float = 26, label: str | None = None) -> str:
 
 @lru_cache(maxsize=128)
 def stamp(state: str, px: float = 26, label: str | None = None) -> str:
-    """Something signed: signed, waiting, not_asked, refused, withdrawn."""
+    """Something signed: signed, waiting, not_asked, refused, withdrawn. The last two look alike: a word says which."""
+    known(state, STAMPS)
     dash = ' stroke-dasharray="4 3.4"' if state == "not_asked" else ""
     body = f'<circle cx="13" cy="13" r="10.5" fill="none" stroke="currentColor" stroke-width="2.6"{dash}/>'
     if state == "signed":
@@ -104,8 +136,20 @@ def stamp(state: str, px: float = 26, label: str | None = None) -> str:
 @lru_cache(maxsize=32)
 def slate(place: str, px: float = 26, label: str | None = None) -> str:
     """Where a record lies: here, on this device only; school, in the school's record."""
-    fill = "currentColor" if place == "school" else "none"
+    fill = "currentColor" if known(place, PLACES) == "school" else "none"
     return frame(26, 26, path("M5 2.5H16L21 7.5V23.5H5Z", 2.6, fill=fill), label, px=(px, px))
+
+
+@lru_cache(maxsize=32)
+def pointer(place: str, px: float = 26) -> str:
+    """A measured value by itself, for a key: inside, outside, off_scale, not_measured."""
+    drawn = {
+        "inside": diamond(13, 13, 9, True),
+        "outside": diamond(13, 13, 9, False),
+        "off_scale": path("M6 3.5L21 13L6 22.5Z", 3, fill="var(--paper)"),
+        "not_measured": path("M4 13H22", 3.4, dash="4.8 2"),
+    }
+    return frame(26, 26, drawn[known(place, drawn)], px=(px, px))
 
 
 def diamond(x: float, y: float, r: float, inside: bool) -> str:

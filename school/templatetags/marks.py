@@ -37,6 +37,26 @@ def mark_slate(place: str, px: int = 22) -> SafeString:
     return mark_safe(marks.slate(place, px))  # noqa: S308
 
 
+@register.simple_tag
+def mark_row(length: int, needed: int) -> SafeString:
+    return mark_safe(marks.row_of(length, needed))  # noqa: S308
+
+
+@register.simple_tag
+def mark_pointer(place: str) -> SafeString:
+    return mark_safe(marks.pointer(place))  # noqa: S308
+
+
+@register.simple_tag
+def mark_deviation(amount: float | None, over: float, under: float, label: str = "") -> SafeString:
+    return mark_safe(marks.deviation(amount, over, under, label or None))  # noqa: S308
+
+
+@register.simple_tag
+def mark_wind(runway: str, heading: int, direction: int, speed: int, label: str) -> SafeString:
+    return mark_safe(marks.wind(runway, heading, direction, speed, label))  # noqa: S308
+
+
 @register.filter
 def hours(minutes: int | None) -> str:
     """90 -> "1.5": tenths of an hour, rounded half up, as the trade writes them."""

@@ -1,26 +1,65 @@
 /* Sends each tap as it is made and says whether it is saved. Without this file every form works whole. */
 (() => {
   "use strict";
-  const say = (text) => {
+  const queue = new Map(); // by name of the input: what the school has not answered for yet, oldest first
+  let sending = null, stuck = false, held = null, retry = 0;
+
+  const say = (text, unsent = false) => {
     const place = document.getElementById("saved");
-    if (place) place.lastElementChild.textContent = text;
+    if (!place) return;
+    place.classList.toggle("unsent", unsent);
+    if (place.lastElementChild.textContent !== text) place.lastElementChild.textContent = text;
+  };
+  const tell = () => {
+    if (stuck) say(`Not saved yet, on this device only: ${queue.size}. Leave the page open; it is sent again by itself.`, true);
+    else if (queue.size) say("Saving");
   };
 
-  /* One entry: its name, its value, an id of its own so that a repeated sending is applied once. */
-  const send = (input) => {
-    const form = input.form;
-    const url = form && form.dataset.taps;
-    if (!url) return;
-    const value = input.type === "checkbox" ? (input.checked ? input.value : "") : input.value;
-    const values = { [input.name]: value, tap: crypto.randomUUID() };
-    say("Saving");
-    htmx.ajax("POST", url, { source: input, target: input, swap: "none", values });
+  /* One entry at a time, so that they arrive in the order they were made. A tap has an id: sent twice, applied once. */
+  const pump = () => {
+    clearTimeout(retry);
+    for (const [name, entry] of sending ? [] : queue) {
+      if (entry.input.isConnected) {
+        sending = entry;
+        const { input, url, values } = entry;
+        htmx.ajax("POST", url, { source: input, target: input, swap: "none", values }).catch(() => {}); // answered below
+        return;
+      }
+      queue.delete(name); // its form was sent whole, or the page shows that it is not on record
+    }
+    if (!queue.size && held) {
+      const { form, key } = held;
+      held = null;
+      form.requestSubmit(key);
+    }
   };
+  const send = (input) => {
+    const url = input.form && input.form.dataset.taps;
+    if (!url) return;
+    const value = input.type === "checkbox" && !input.checked ? "" : input.value;
+    queue.delete(input.name);
+    queue.set(input.name, { input, url, values: { [input.name]: value, tap: crypto.randomUUID() } });
+    tell();
+    pump();
+  };
+  document.addEventListener("htmx:afterRequest", (event) => {
+    const { xhr, requestConfig } = event.detail;
+    if (!sending || requestConfig.elt !== sending.input) return tell(); // an answer for one does not hide what waits
+    const entry = sending, answered = xhr.status > 0 && xhr.status < 500;
+    sending = null;
+    if (answered && queue.get(entry.input.name) === entry) queue.delete(entry.input.name);
+    if (xhr.status >= 400 || !answered) held = null;
+    stuck = queue.size > 0 && (stuck || !answered);
+    tell();
+    if (answered) pump();
+    else retry = setTimeout(pump, 3000);
+  });
+  window.addEventListener("online", pump);
+  window.addEventListener("beforeunload", (event) => stuck && event.preventDefault());
 
   document.addEventListener("change", (event) => {
     if (event.target.name && event.target.closest("[data-taps]")) send(event.target);
   });
-
   /* The first press of a step key sets the target itself, the next ones move from it. */
   document.addEventListener("click", (event) => {
     const key = event.target.closest("[data-step]");
@@ -31,34 +70,32 @@
     clearTimeout(input.waiting);
     input.waiting = setTimeout(() => send(input), 400);
   });
-
   /* A tap sends its own entry only, not the whole form around it; its form's keys send the form. */
   document.addEventListener("htmx:configRequest", (event) => {
-    const source = event.detail.elt;
-    const data = event.detail.formData;
+    const source = event.detail.elt, data = event.detail.formData;
     if (!source.name || !data.has("tap")) return;
-    const own = new Set([source.name, "tap"]);
-    for (const name of [...data.keys()]) if (!own.has(name)) data.delete(name);
-    const unticked = source.type === "checkbox" && !source.checked;
-    data.set(source.name, unticked ? "" : source.value);
+    for (const name of [...data.keys()]) if (name !== source.name && name !== "tap") data.delete(name);
+    data.set(source.name, source.type === "checkbox" && !source.checked ? "" : source.value);
   });
 
-  const lost = () => say("Not saved: no answer from the school. What you tapped is shown here; tap it again.");
+  /* A form sent whole that did not arrive is not sent again by itself: its key is pressed again. */
+  const lost = (event) => event.detail.elt.name || say("Not saved: no answer from the school. What you tapped is shown here; press the key again.", true);
   document.addEventListener("htmx:sendError", lost);
   document.addEventListener("htmx:timeout", lost);
   document.addEventListener("htmx:responseError", (event) => {
-    say(`Not saved: the school answered ${event.detail.xhr.status}. Load the page again; earlier taps are kept.`);
+    if (!stuck) say(`Not saved: the school answered ${event.detail.xhr.status}. Load the page again; earlier taps are kept.`, true);
   });
   document.addEventListener("htmx:afterSwap", (event) => {
-    if (event.detail.xhr.status === 422) say("The last entry was not saved: see the sentence above.");
+    if (event.detail.xhr.status === 422) say("The last entry was not saved: see the sentence above.", true);
   });
 
-  /* A signature or a decision is sent once. */
+  /* A signature or a decision is sent once, and only after every tap before it. */
   document.addEventListener("submit", (event) => {
     const form = event.target;
     if (form.dataset.taps || form.hasAttribute("hx-post")) return;
-    if (form.dataset.sent) event.preventDefault();
-    form.dataset.sent = "yes";
+    if (form.dataset.sent || queue.size) event.preventDefault();
+    if (queue.size) held = { form, key: event.submitter };
+    else form.dataset.sent = "yes";
   });
   window.addEventListener("pageshow", () => {
     for (const form of document.forms) delete form.dataset.sent;

@@ -1,0 +1,82 @@
+"""A swap equals a reload: what htmx is answered, put into the page, is the page loaded afresh."""
+
+import uuid
+
+import pytest
+from bs4 import BeautifulSoup
+from django.http import HttpResponse
+from django.test import Client
+
+from tests.cast import Cast
+from tests.factories import begin, tap
+from tests.htmx import OOB, plain, swapped
+
+# Hints of how many were counted so far, in fields that may hold what is being typed: fresh at the next load.
+HINTS = ("l-takeoffs", "l-landings")
+FIRST = {
+    "circuit.1.takeoff.level": "perform",
+    "circuit.1.approach.level": "practice",
+    "circuit.1.landing.level": "practice",
+    "circuit.1.landing.help": "prompted",
+}
+
+
+@pytest.fixture
+def bert(cast: Cast, client: Client) -> Client:
+    client.force_login(cast.bert)
+    return client
+
+
+def post(bert: Client, where: str, sent: dict[str, str], **headers: str) -> HttpResponse:
+    found = bert.post(where, sent | {"tap": str(uuid.uuid4())}, headers={"HX-Request": "true"} | headers)
+    assert found.status_code == 200
+    return found
+
+
+def load(bert: Client, page: str) -> BeautifulSoup:
+    return BeautifulSoup(bert.get(page).text, "html.parser")
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("circuit.1.landing.level", "perform"),
+        ("circuit.1.landing.help", "took_control"),
+        ("circuit.1.landing.fault.bounced", "on"),
+        ("lesson.dual_minutes", "0:55"),
+        ("lesson.remarks", "Held off longer."),
+    ],
+)
+def test_one_tap(cast: Cast, bert: Client, name: str, value: str) -> None:
+    """The input tapped already shows itself in the browser; every other piece that changed comes with the answer."""
+    lesson = begin(cast)
+    page = f"/lessons/{lesson.uid}/"
+    before = bert.get(page).text
+    reply = post(bert, f"{page}entries/", {name: value, "circuit": "1"}, **{"HX-Trigger-Name": name})
+    pieces = [str(piece["id"]) for piece in BeautifulSoup(reply.content, "html.parser").select(f"[{OOB}]")]
+    assert {"missing", "undo", "refused", "saved", "given-landing"} <= set(pieces)
+    after, fresh = swapped(before, reply, None), load(bert, page)
+    for piece in set(pieces) - {"saved"}:  # names the second of its load
+        assert plain(after, piece) == plain(fresh, piece)
+
+
+@pytest.mark.parametrize("ending", ["full_stop", "touch_and_go", "go_around"])
+def test_closing_a_circuit(cast: Cast, bert: Client, ending: str) -> None:
+    lesson = begin(cast)
+    tap(cast, lesson, **FIRST)
+    page = f"/lessons/{lesson.uid}/"
+    before = bert.get(page).text
+    sent = {"circuit": "1", "circuit.1.ending": ending, "circuit.1.closed": "on"}
+    reply = post(bert, f"{page}entries/", sent, **{"HX-Target": "work"})
+    assert plain(swapped(before, reply, "work"), without=HINTS) == plain(load(bert, page), without=HINTS)
+
+
+def test_taking_back_a_tap(cast: Cast, bert: Client) -> None:
+    lesson = begin(cast)
+    tap(cast, lesson, **FIRST)
+    page = f"/lessons/{lesson.uid}/"
+    before = bert.get(page).text
+    reply = post(bert, f"{page}undo/", {}, **{"HX-Target": "work"})
+    after = swapped(before, reply, "work")
+    assert plain(after) != plain(BeautifulSoup(before, "html.parser"))
+    assert plain(after, without=HINTS) == plain(load(bert, page), without=HINTS)

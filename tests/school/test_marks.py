@@ -1,0 +1,253 @@
+"""The marks as drawing: each word has its own shape, numbers stand where they belong, text cannot break out."""
+
+import re
+from collections.abc import Callable, Iterator
+from xml.etree import ElementTree
+
+import pytest
+from django.template import Context, Template
+
+from school import marks
+from school.marks import Cell, CircuitMarks, Series
+from school.marks.signs import PLACES, STAMPS, TRIANGLES
+
+LEVELS = ("not_observed", "describe", "explain", "practice", "perform")
+HELPS = ("none", "prompted", "assisted", "took_control")
+NASTY = 'Óda "<b>&</b>" עדה'
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def parsed(drawing: str) -> ElementTree.Element:
+    """As XML. Pages hold the marks in HTML, which needs no namespace; a file would."""
+    return ElementTree.fromstring(drawing.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1))
+
+
+def shape(drawing: str) -> str:
+    return drawing.split(">", 1)[1]
+
+
+def circuits(*landings: Cell | None) -> list[CircuitMarks]:
+    return [
+        CircuitMarks(number, {"takeoff": Cell("perform"), **({"landing": part} if part else {})}, {"touchdown": 80.0})
+        for number, part in enumerate(landings, 1)
+    ]
+
+
+TOUCHDOWN = Series("touchdown", "Touchdown", "0 ft +400 \u22120", 400, 0, "long", "short")
+STANDARD, BELOW, AROUND = Cell("perform"), Cell("practice", "prompted"), Cell("go_around")
+
+
+def every_single_mark() -> Iterator[str]:
+    yield from (marks.square(level, help, 28, NASTY) for level in (*LEVELS, "go_around") for help in HELPS)
+    yield from (marks.triangle(state, 20, NASTY) for state in TRIANGLES)
+    yield from (marks.stamp(state, 20, NASTY) for state in STAMPS)
+    yield from (marks.slate(place, 20, NASTY) for place in PLACES)
+    yield from (marks.deviation(amount, 10, 5, NASTY) for amount in (None, 0, 8, -8, 60, -60))
+    yield marks.wind(NASTY, 250, 290, 12, NASTY)
+    yield marks.strip(circuits(STANDARD, AROUND), {"landing": 1}, 3, NASTY)
+
+
+@pytest.mark.parametrize("drawing", list(every_single_mark()))
+def test_a_labelled_mark_is_an_image_whose_name_is_exactly_its_label(drawing: str) -> None:
+    root = parsed(drawing)
+    assert (root.get("role"), root.get("aria-label")) == ("img", NASTY)
+    assert "aria-hidden" not in root.attrib
+
+
+def test_a_mark_without_a_label_is_hidden_beside_its_word() -> None:
+    for drawing in (marks.square("perform"), marks.triangle("met"), marks.stamp("signed"), marks.slate("here")):
+        assert parsed(drawing).get("aria-hidden") == "true"
+
+
+def test_words_inside_a_figure_cannot_become_markup() -> None:
+    series = Series("touchdown", NASTY, NASTY, 400, 0, NASTY, NASTY)
+    lessons = [(NASTY, NASTY, circuits(STANDARD))]
+    columns, labels = re.findall(r"<svg .*?</svg>", marks.run_figure(lessons, [series], {}, 3, NASTY))
+    said = [element.text for element in (*parsed(columns).iter(f"{SVG}text"), *parsed(labels).iter(f"{SVG}text"))]
+    assert said.count(NASTY) >= 4
+    assert "<b>" not in columns + labels
+
+
+def test_marks_name_no_colour_and_repeat_on_a_page() -> None:
+    for drawing in every_single_mark():
+        assert not re.search(r'\sid=|\sstyle=|<style|url\(|(?:fill|stroke)="(?!none|currentColor|var\(--)', drawing)
+
+
+@pytest.mark.parametrize(
+    ("draw", "words"), [(marks.triangle, TRIANGLES), (marks.stamp, STAMPS[:3] + STAMPS[4:]), (marks.slate, PLACES)]
+)
+def test_each_state_has_a_shape_of_its_own(draw: Callable[[str], str], words: tuple[str, ...]) -> None:
+    assert len({shape(draw(word)) for word in words}) == len(words)
+
+
+def test_each_grade_has_a_shape_of_its_own() -> None:
+    drawn = {shape(marks.square(level, help)) for level in LEVELS for help in HELPS}
+    assert len(drawn) == len(LEVELS) * len(HELPS)
+
+
+def test_lapsed_and_set_aside_differ_in_fill_and_in_the_slope_of_their_stroke() -> None:
+    lapsed, aside = parsed(marks.triangle("lapsed", 20)), parsed(marks.triangle("set_aside", 20))
+    assert [root[0].get("fill") for root in (lapsed, aside)] == ["currentColor", "none"]
+    strokes = [str(root[-1].get("d")) for root in (lapsed, aside)]
+    assert re.fullmatch(r"M[\d.]+ [\d.]+L[\d.]+ [\d.]+", strokes[0])
+    assert re.fullmatch(r"M[\d.]+ [\d.]+H[\d.]+", strokes[1])
+
+
+@pytest.mark.parametrize(
+    "draw",
+    [
+        lambda: marks.square("good"),
+        lambda: marks.square("practice", "helped"),
+        lambda: marks.triangle("done"),
+        lambda: marks.stamp("acknowledged"),
+        lambda: marks.slate("tablet"),
+    ],
+)
+def test_a_word_the_language_does_not_have_is_refused(draw: Callable[[], str]) -> None:
+    with pytest.raises(ValueError, match="no mark is drawn for"):
+        draw()
+
+
+def test_fill_grows_with_the_level_and_only_perform_without_help_is_seamless() -> None:
+    heights = [float(parsed(marks.square(level))[-1].get("height", 0)) for level in LEVELS[1:]]
+    assert heights == sorted(set(heights))
+    assert [len(parsed(marks.square(level))) for level in LEVELS] == [1, 2, 2, 2, 1]
+    assert len(parsed(marks.square("perform", "prompted"))) == 3
+
+
+def xs(drawing: str, pattern: str) -> list[float]:
+    return [float(x) for x in re.findall(pattern, drawing)]
+
+
+BRACKET = r"M[\d.]+ 9H([\d.]+)V31"
+POINTER = r'd="M([\d.]+) 8L'
+
+
+def test_a_two_sided_scale_brackets_each_tolerance_at_its_own_distance() -> None:
+    low, high = xs(marks.deviation(None, 10, 5), BRACKET)
+    assert (high - 130) == pytest.approx(2 * (130 - low), abs=0.02)
+
+
+def test_a_one_sided_scale_has_its_lower_bracket_on_the_target() -> None:
+    """Touchdown: within 400 ft beyond or on the point, never short (FAA-S-ACS-6C, Area of Operation IV, Task B)."""
+    drawing = marks.deviation(0, 400, 0)
+    assert xs(drawing, BRACKET)[0] == 130
+    assert drawing.count("<circle") == 2
+
+
+@pytest.mark.parametrize(
+    ("amount", "over", "under", "inside"),
+    [(0, 400, 0, True), (400, 400, 0, True), (401, 400, 0, False), (-1, 400, 0, False), (10, 10, 5, True),
+     (-5, 10, 5, True), (-6, 10, 5, False)],
+)  # fmt: skip
+def test_the_pointer_is_solid_exactly_inside_the_tolerance(
+    amount: float, over: float, under: float, inside: bool
+) -> None:
+    pointer = parsed(marks.deviation(amount, over, under))[-1]
+    assert pointer.get("fill") == ("currentColor" if inside else "var(--paper)")
+
+
+def test_the_pointer_stands_in_proportion_and_turns_into_an_arrowhead_off_the_scale() -> None:
+    low, high = xs(marks.deviation(None, 10, 10), BRACKET)
+    assert xs(marks.deviation(10, 10, 10), POINTER) == [pytest.approx(high, abs=0.02)]
+    assert xs(marks.deviation(-10, 10, 10), POINTER) == [pytest.approx(low, abs=0.02)]
+    right, left = marks.deviation(21, 10, 10), marks.deviation(-21, 10, 10)
+    assert not xs(right, POINTER)
+    assert not xs(left, POINTER)
+    assert shape(right) != shape(left)
+
+
+def test_nothing_measured_has_no_pointer_and_no_tolerance_no_scale() -> None:
+    assert len(parsed(marks.deviation(None, 10, 10))) == len(parsed(marks.deviation(0, 10, 10))) - 1
+    with pytest.raises(ValueError, match="no scale"):
+        marks.deviation(1, 0, 0)
+
+
+LINE = r'd="M([\d.]+) [\d.]+H([\d.]+)" fill="none" stroke="var\(--accent\)"'
+
+
+def test_the_row_under_way_is_drawn_under_the_landings_it_counts_not_under_a_go_around() -> None:
+    drawing = marks.strip(circuits(BELOW, STANDARD, AROUND), {"landing": 1}, 3, "Landings in a row: 1 of 3")
+    assert re.findall(LINE, drawing) == [("17", "29")]
+
+
+def test_a_full_row_and_no_row_are_not_underlined_in_the_strip() -> None:
+    for length, flown in ((3, circuits(STANDARD, STANDARD, STANDARD)), (0, circuits(STANDARD, BELOW))):
+        assert not re.findall(LINE, marks.strip(flown, {"landing": length}, 3, "Landings"))
+
+
+def test_an_empty_strip_and_an_empty_figure_are_still_drawings() -> None:
+    parsed(marks.strip([], {}, 3, "No circuits"))
+    columns, labels = re.findall(r"<svg .*?</svg>", marks.run_figure([], [TOUCHDOWN], {}, 3, "No circuits"))
+    assert parsed(columns).get("height") == parsed(labels).get("height")
+
+
+def test_a_row_that_began_before_the_figure_is_open_at_its_left_end() -> None:
+    lessons = [("Lesson 7", "9 June", circuits(STANDARD, STANDARD))]
+    begun, whole = (marks.run_figure(lessons, [], {"landing": length}, 3, "Landings") for length in (9, 2))
+    ticks = [len(re.findall(r'd="M[^"]*V[^"]*H[^"]*V', drawing)) for drawing in (begun, whole)]
+    assert ticks[1] == ticks[0] + 1
+
+
+def test_the_band_of_a_one_sided_gate_ends_on_its_target_line() -> None:
+    drawing = marks.run_figure([("Lesson 7", "9 June", circuits(STANDARD))], [TOUCHDOWN], {}, 3, "Landings")
+    y, high = (
+        float(part)
+        for part in re.findall(r'y="([\d.]+)" width="[\d.]+" height="([\d.]+)" fill="var\(--land', drawing)[0]
+    )
+    target = float(
+        re.findall(r'd="M0 ([\d.]+)H[\d.]+" fill="none" stroke="currentColor" stroke-width="1" stroke-d', drawing)[0]
+    )
+    assert y + high == pytest.approx(target, abs=0.02)
+
+
+def test_a_value_nobody_noted_is_dashed_in_its_column() -> None:
+    noted = circuits(STANDARD)
+    missing = [CircuitMarks(1, noted[0].parts)]
+    dashes = [
+        marks.run_figure([("Lesson 7", "9 June", flown)], [TOUCHDOWN], {}, 3, "Landings").count('dasharray="3.6 1.6"')
+        for flown in (noted, missing)
+    ]
+    assert dashes == [0, 1]
+
+
+@pytest.mark.parametrize(
+    ("direction", "across", "along"),
+    # Heading 250: sine and cosine of 30 degrees are 1/2 and 0.866, so 20 kt is 10 kt across and 17 kt along.
+    [(280, "10", "17"), (220, "10", "17"), (250, None, "20"), (340, "20", None)],
+)
+def test_the_wind_has_its_components_in_whole_knots_and_no_leg_where_there_is_none(
+    direction: int, across: str | None, along: str | None
+) -> None:
+    said = [element.text for element in parsed(marks.wind("25", 250, direction, 20, "Wind")).iter(f"{SVG}text")]
+    assert said == ["25", *(value for value in (across, along) if value)]
+
+
+def test_a_calm_has_no_staff() -> None:
+    assert "var(--accent)" not in marks.wind("25", 250, 0, 0, "Calm")
+
+
+def test_a_square_drawn_again_is_the_same_object() -> None:
+    """A board draws thousands: the second one costs a look-up."""
+    assert marks.square("practice", "prompted", 12) is marks.square("practice", "prompted", 12)
+
+
+@pytest.mark.parametrize(
+    ("source", "said"),
+    [
+        ("{{ 90|hours }}", "1.5"),
+        ("{{ 57|hours }}", "1.0"),  # 0.95 h, half up
+        ("{{ 0|hours }}", "0.0"),
+        ("{{ 'not_observed'|words }}", "Not observed"),
+        ("{{ 'practice'|level_words:'prompted' }}", "Practice, prompted"),
+        ("{{ 'explain'|level_words:'took_control' }}", "Explain, instructor took control"),
+        ("{{ 'perform'|level_words:'none' }}", "Perform"),
+    ],
+)
+def test_filters_say_it_as_the_trade_does(source: str, said: str) -> None:
+    assert Template("{% load marks %}" + source).render(Context()) == said
+
+
+def test_a_tag_marks_its_drawing_safe_and_its_label_stays_escaped() -> None:
+    drawn = Template("{% load marks %}{% mark_triangle 'met' 20 name %}").render(Context({"name": NASTY}))
+    assert parsed(drawn).get("aria-label") == NASTY
