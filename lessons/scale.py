@@ -1,10 +1,12 @@
-"""The words a manoeuvre is graded in: level, help, and how a circuit ended.
+"""The words a manoeuvre is graded in: level, scale, help, and how a circuit ended.
 
 Pure: no Django, so that the readiness engine speaks the same words as the database.
 Levels follow learner-centred grading (FAA-H-8083-9, Aviation Instructor's Handbook, manoeuvre grades);
 *not observed* is missing evidence there and never a low level.
 """
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 
 
@@ -30,6 +32,99 @@ class Level(StrEnum):
 
 
 _LEVELS = tuple(Level)
+
+
+class Rule(StrEnum):
+    """Which attempts of a lesson make its grade."""
+
+    LAST_TWO = "last_two"
+    WEAKEST = "weakest"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of a scale, and the level it stands for: the school's word, and what it means to the engine."""
+
+    code: str
+    label: str
+    level: Level
+    meaning: str = ""
+
+
+NOT_OBSERVED = Step("not_observed", "Not observed", Level.NOT_OBSERVED, "nobody has looked")
+
+
+class ScaleError(ValueError):
+    """A scale that cannot be used; the text says why."""
+
+
+@dataclass(frozen=True)
+class Scale:
+    """An ordered scale, from the lowest step to the highest. `solo`: the lowest step that is to standard alone."""
+
+    code: str
+    title: str
+    steps: tuple[Step, ...]
+    solo: str
+    rule: Rule = Rule.LAST_TWO
+
+    def __post_init__(self) -> None:
+        levels = [step.level for step in self.steps]
+        if len(self.steps) < 2 or len({step.code for step in self.steps}) < len(self.steps):
+            raise ScaleError(f"{self.title}: a scale has at least two steps, each with a code of its own")
+        if Level.NOT_OBSERVED in levels or NOT_OBSERVED.code in {step.code for step in self.steps}:
+            raise ScaleError(f"{self.title}: not observed is missing evidence and never a step")
+        if [level.rank for level in levels] != sorted(level.rank for level in levels):
+            raise ScaleError(f"{self.title}: a higher step stands for at least the level of the one below it")
+        alone = [step.code for step in self.steps if step.level is Level.PERFORM]
+        if not alone or alone[0] != self.solo:
+            raise ScaleError(f"{self.title}: the solo step is the lowest one that stands for {Level.PERFORM.label}")
+        if all(step.level is Level.PERFORM for step in self.steps):
+            raise ScaleError(f"{self.title}: no step is below the solo step")
+
+    @property
+    def keys(self) -> tuple[Step, ...]:
+        """As they stand on the keys: from the lowest to the highest, not observed last."""
+        return (*self.steps, NOT_OBSERVED)
+
+    def step(self, code: str) -> Step:
+        """KeyError for a code that this scale does not have."""
+        for step in self.keys:
+            if step.code == code:
+                return step
+        raise KeyError(code)
+
+    def rank(self, step: Step) -> int:
+        """0 for not observed, then 1 for the lowest."""
+        return 0 if step == NOT_OBSERVED else self.steps.index(step) + 1
+
+    def capped(self, step: Step, level: Level) -> Step:
+        """The step itself, or the highest below it that stands for no more than a level; at least the lowest."""
+        if step.level.rank <= level.rank:
+            return step
+        return next((lower for lower in reversed(self.steps) if lower.level.rank <= level.rank), self.steps[0])
+
+    def standing_for(self, level: Level) -> Step:
+        """The lowest step that stands for at least this level: how an expected level is said in this scale."""
+        if not level.observed:
+            return NOT_OBSERVED
+        return next((step for step in self.steps if step.level.rank >= level.rank), self.steps[-1])
+
+    def lowest(self, steps: Sequence[Step]) -> Step:
+        return min(steps, key=self.rank)
+
+
+LEARNER_CENTRED = Scale(
+    "learner-centred",
+    "Learner-centred grades",
+    (
+        Step("describe", "Describe", Level.DESCRIBE, "can describe it, needs help to do it"),
+        Step("explain", "Explain", Level.EXPLAIN, "understands it, still needs help to carry it out"),
+        Step("practice", "Practice", Level.PRACTICE, "carries it out, deviations corrected with coaching"),
+        Step("perform", "Perform", Level.PERFORM, "carries it out without help, to standard"),
+    ),
+    solo="perform",
+)
 
 
 class Help(StrEnum):

@@ -4,7 +4,8 @@
 Hydrographic Conference, Monaco, 1929; SI Brochure, non-SI units), both exact by definition.
 """
 
-from decimal import Decimal
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 # What is measured, and how much of its metric unit one of this unit is.
@@ -26,3 +27,38 @@ def converted(value: Decimal | Fraction | int, unit: str, to: str) -> Fraction:
     if kind != other:
         raise ValueError(f"{unit} cannot be converted to {to}")
     return Fraction(value) * factor / divisor
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """The units a school speaks of speeds and lengths in. Wind stays in knots, as it is reported."""
+
+    speed: str = "kt"
+    length: str = "ft"
+
+    def of(self, unit: str) -> str:
+        """The school's unit for what is kept in this one."""
+        kind = _UNITS[unit][0] if unit in _UNITS else None
+        return {"speed": self.speed, "length": self.length}.get(str(kind), unit)
+
+
+KNOTS_AND_FEET = Units()
+
+
+def rounded(value: Fraction | Decimal, step: str = "1") -> Decimal:
+    """To the nearest multiple of a step, halves up: what a person reads, never what is judged by."""
+    exact = Decimal(value.numerator) / Decimal(value.denominator) if isinstance(value, Fraction) else value
+    return (exact / Decimal(step)).quantize(Decimal(1), ROUND_HALF_UP) * Decimal(step)
+
+
+def shown(value: Decimal | Fraction | int, unit: str, units: Units, digits: int = 1) -> Decimal:
+    """What is kept in one unit as a person of this school reads it, without needless zeros."""
+    exact = converted(value, unit, units.of(unit))
+    step = "1" if digits == 0 else "0." + "0" * (digits - 1) + "1"
+    return Decimal(f"{rounded(exact, step).normalize():f}")
+
+
+def aim_words(value: Decimal, over: Decimal, under: Decimal, unit: str, units: Units) -> str:
+    """'75 kt +10 −5', in the school's units. A side without tolerance says 0."""
+    aim, above, below = (shown(number, unit, units) for number in (value, over, under))
+    return f"{aim:f} {units.of(unit)} +{above:f} \u2212{below:f}"

@@ -1,7 +1,7 @@
 """Wind on a runway, and turns. Pure. Speeds in knots, angles in degrees.
 
 Wind direction and runway heading are given in one and the same reference, here degrees magnetic: a report
-in degrees true is turned by the variation before it comes here. All of it advises; none of it permits a flight.
+in degrees true is turned by the variation first (`magnetic`). All of it advises; none of it permits a flight.
 """
 
 import math
@@ -16,15 +16,20 @@ RADIUS_CONSTANT = 11.26
 
 @dataclass(frozen=True)
 class Wind:
-    """Steady wind, magnetic, with the speed of its gusts. `direction` None: calm or variable."""
+    """Steady wind, magnetic, with the speed of its gusts. `direction` None: calm or variable.
+
+    `varies`: the two directions it swings between, clockwise from the first.
+    """
 
     direction: int | None
     speed_kt: int
     gust_kt: int | None = None
+    varies: tuple[int, int] | None = None
 
     def __post_init__(self) -> None:
-        if self.direction is not None:
-            _refuse_outside_circle("wind direction", self.direction)
+        for degrees in (self.direction, *(self.varies or ())):
+            if degrees is not None:
+                _refuse_outside_circle("wind direction", degrees)
         if self.speed_kt < 0:
             raise ValueError(f"a wind speed is not negative, got {self.speed_kt} kt")
         if self.gust_kt is not None and self.gust_kt < self.speed_kt:
@@ -63,6 +68,26 @@ class Components:
         along = "tailwind" if round(self.headwind_kt) < 0 else "headwind"
         side = "" if self.side == "none" else f" from the {self.side}"
         return f"crosswind {round(abs(self.crosswind_kt))} kt{side}, {along} {round(abs(self.headwind_kt))} kt"
+
+
+def magnetic(true: int, variation_east: float) -> int:
+    """A direction in degrees true as degrees magnetic, 1 to 360. Easterly variation counts positive.
+
+    Magnetic direction is true direction less easterly variation: common practice.
+    """
+    return round(true - variation_east - 1) % 360 + 1
+
+
+def worst_crosswind_kt(wind: Wind, runway_heading: int) -> float:
+    """The most that gusts or a swing of the wind may put across a runway; all of it where the direction is unknown."""
+    if wind.direction is None:
+        return float(wind.strongest_kt)
+    angles = {(wind.direction - runway_heading) % 360}
+    if wind.varies:
+        first, last = wind.varies
+        swing = (last - first) % 360
+        angles |= {(first + turn - runway_heading) % 360 for turn in range(swing + 1)}
+    return max(_clean(wind.strongest_kt * abs(math.sin(math.radians(angle)))) for angle in angles)
 
 
 class HasHeading(Protocol):

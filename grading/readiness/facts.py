@@ -65,12 +65,13 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class Attempt:
-    """One try at a manoeuvre. `level` None: nobody graded it."""
+    """One try at a manoeuvre. `level` None: nobody graded it. `step`: its word on another scale, to be read only."""
 
     manoeuvre: str
     level: Level | None = None
     help: Help = Help.NONE
     faults: tuple[Fault, ...] = ()
+    step: str = ""
 
     @property
     def observed(self) -> bool:

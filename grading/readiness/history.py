@@ -57,14 +57,18 @@ class History:
             if (attempt := pick(circuit)) is not None
         ]
 
-    def manoeuvre(self, code: str) -> list[Flown]:
-        """Every attempt at a manoeuvre, in circuits or by itself, in the order flown."""
+    def attempts(self) -> list[Flown]:
+        """Every attempt in the order flown: the circuits of a lesson, then what was flown by itself."""
         flown = []
         for lesson in self.lessons:
             for circuit in sorted(lesson.circuits, key=lambda row: row.number):
-                flown += [Flown(lesson, circuit, part) for part in circuit.parts if part.manoeuvre == code]
-            flown += [Flown(lesson, None, row) for row in lesson.manoeuvres if row.manoeuvre == code]
+                flown += [Flown(lesson, circuit, part) for part in circuit.parts]
+            flown += [Flown(lesson, None, row) for row in lesson.manoeuvres]
         return flown
+
+    def manoeuvre(self, code: str) -> list[Flown]:
+        """Every attempt at a manoeuvre, in circuits or by itself, in the order flown."""
+        return [flown for flown in self.attempts() if flown.attempt.manoeuvre == code]
 
     def to_standard(self, attempt: Attempt) -> bool:
         """At the solo level, unaided and without a critical fault."""

@@ -13,12 +13,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from grading.marking import Deviation, Marked, Place, Target, deviation, propose_attempt, propose_grade
-from grading.proposals import target_today
+from grading.proposals import Ruler, target_today
 from lessons.models import Gate, GateTarget
-from lessons.scale import Help, Level
+from lessons.scale import LEARNER_CENTRED, NOT_OBSERVED, Help, Level
 from lessons.units import converted
 from lessons.wind import Wind
 from tests.lessons import common_practice
+
+STEPS = {step.level: step for step in LEARNER_CENTRED.steps}
 
 
 def target(quantity: str, value: int, over: int, under: int, unit: str) -> Target:
@@ -109,12 +111,12 @@ def test_an_approach_speed_grows_by_half_the_gust_factor() -> None:
         gate=Gate(name="The landing line"), quantity="speed", value=D(75), over=D(10), under=D(5), unit="kt"
     )
     gusts = Wind(180, 10, 25)
-    assert target_today(row, gusts).value == 75
+    assert target_today(row, Ruler(gusts)).value == 75
     row.wind_rule = "half_gust"
-    assert target_today(row, gusts).value == D("82.5")
-    assert target_today(row, Wind(180, 25)).value == 75
-    assert deviation(target_today(row, gusts), D("77.5")).place is Place.INSIDE
-    assert deviation(target_today(row, gusts), D(77)).place is Place.BEYOND
+    assert target_today(row, Ruler(gusts)).value == D("82.5")
+    assert target_today(row, Ruler(Wind(180, 25))).value == 75
+    assert deviation(target_today(row, Ruler(gusts)), D("77.5")).place is Place.INSIDE
+    assert deviation(target_today(row, Ruler(gusts)), D(77)).place is Place.BEYOND
 
 
 def test_a_target_without_sense_is_refused() -> None:
@@ -131,7 +133,7 @@ def test_a_target_without_sense_is_refused() -> None:
 def test_the_circuit_flown_exactly_stands_as_tapped() -> None:
     exact = tuple(deviation(aim, aim.value) for aim in FLOWN)
     assert {row.place for row in exact} == {Place.INSIDE}
-    assert propose_attempt(Marked(Level.PERFORM, deviations=exact)).sentence == "Perform: as tapped."
+    assert propose_attempt(Marked(STEPS[Level.PERFORM], deviations=exact)).sentence == "Perform: as tapped."
 
 
 # One number of the circuit wrong by so much: 60 ft low is twice the 30 ft, 9 kt fast is inside 10, slow is not.
@@ -160,7 +162,7 @@ def test_the_circuit_flown_badly_in_one_way(gate: str, quantity: str, off: int, 
     wrong = AIMS[gate, quantity]
     flown = tuple(deviation(aim, aim.value + (off if aim is wrong else 0)) for aim in FLOWN)
     assert [row.place for row in flown if row.target is wrong] == [place]
-    proposal = propose_attempt(Marked(Level.PERFORM, deviations=flown))
+    proposal = propose_attempt(Marked(STEPS[Level.PERFORM], deviations=flown))
     if place is Place.INSIDE:
         assert proposal.sentence == "Perform: as tapped."
     else:
@@ -185,21 +187,21 @@ SHORT = deviation(POINT, D(-50))
 @pytest.mark.parametrize(
     ("marked", "sentence"),
     [
-        (Marked(Level.PERFORM, Help.PROMPTED), "Practice: with a prompt."),
-        (Marked(Level.PERFORM, Help.ASSISTED), "Practice: with assistance."),
-        (Marked(Level.PERFORM, Help.TOOK_CONTROL), "Explain: the instructor took control."),
-        (Marked(Level.PRACTICE, Help.TOOK_CONTROL), "Explain: the instructor took control."),
-        (Marked(Level.PERFORM, critical_faults=("Ground loop",)), "Practice: ground loop, a critical fault."),
+        (Marked(STEPS[Level.PERFORM], Help.PROMPTED), "Practice: with a prompt."),
+        (Marked(STEPS[Level.PERFORM], Help.ASSISTED), "Practice: with assistance."),
+        (Marked(STEPS[Level.PERFORM], Help.TOOK_CONTROL), "Explain: the instructor took control."),
+        (Marked(STEPS[Level.PRACTICE], Help.TOOK_CONTROL), "Explain: the instructor took control."),
+        (Marked(STEPS[Level.PERFORM], critical_faults=("Ground loop",)), "Practice: ground loop, a critical fault."),
         (
-            Marked(Level.PERFORM, Help.PROMPTED, deviations=(SLOW, SHORT)),
+            Marked(STEPS[Level.PERFORM], Help.PROMPTED, deviations=(SLOW, SHORT)),
             "Practice: with a prompt; distance at the touchdown 50 ft short, outside, no tolerance on this side; "
             "speed on the landing line 9 kt slow, outside, within twice the tolerance.",
         ),
-        (Marked(Level.PRACTICE, Help.PROMPTED, deviations=(SLOW,)), "Practice: as tapped."),
-        (Marked(Level.EXPLAIN, Help.TOOK_CONTROL), "Explain: as tapped."),
-        (Marked(Level.DESCRIBE, Help.TOOK_CONTROL, ("Bounced",)), "Describe: as tapped."),
+        (Marked(STEPS[Level.PRACTICE], Help.PROMPTED, deviations=(SLOW,)), "Practice: as tapped."),
+        (Marked(STEPS[Level.EXPLAIN], Help.TOOK_CONTROL), "Explain: as tapped."),
+        (Marked(STEPS[Level.DESCRIBE], Help.TOOK_CONTROL, ("Bounced",)), "Describe: as tapped."),
         (Marked(None, Help.PROMPTED), "Not observed."),
-        (Marked(Level.NOT_OBSERVED), "Not observed."),
+        (Marked(NOT_OBSERVED), "Not observed."),
     ],
 )
 def test_a_proposal_in_words(marked: Marked, sentence: str) -> None:
@@ -208,7 +210,7 @@ def test_a_proposal_in_words(marked: Marked, sentence: str) -> None:
     assert proposal.level.label == sentence.rstrip(".").split(":")[0]
 
 
-PRACTICE, PERFORM, UNSEEN = Marked(Level.PRACTICE), Marked(Level.PERFORM), Marked(Level.NOT_OBSERVED)
+PRACTICE, PERFORM, UNSEEN = Marked(STEPS[Level.PRACTICE]), Marked(STEPS[Level.PERFORM]), Marked(NOT_OBSERVED)
 
 
 @pytest.mark.parametrize(
@@ -242,12 +244,13 @@ targets = st.builds(
 deviations = st.builds(deviation, targets, tenths)
 observed = st.builds(
     Marked,
-    st.sampled_from([level for level in Level if level.observed]),
+    st.sampled_from(LEARNER_CENTRED.steps),
     st.sampled_from(Help),
     st.lists(st.sampled_from(["Bounced", "Ground loop"]), max_size=2).map(tuple),
     st.lists(deviations, max_size=3).map(tuple),
 )
-unseen = st.builds(Marked, st.sampled_from([None, Level.NOT_OBSERVED]), st.sampled_from(Help))
+seen_by_nobody = [word for word in Help if word is not Help.TOOK_CONTROL]
+unseen = st.builds(Marked, st.sampled_from([None, NOT_OBSERVED]), st.sampled_from(seen_by_nobody))
 
 
 def rank(*flown: Marked) -> int:
@@ -285,16 +288,16 @@ def test_a_worse_value_never_gives_a_better_proposal(marked: Marked, aim: Target
 
 @given(observed)
 def test_a_proposal_only_lowers_what_was_tapped(marked: Marked) -> None:
-    assert marked.level is not None
+    assert marked.step is not None
     to_standard = (
         marked.help is Help.NONE
         and not marked.critical_faults
         and all(row.place is Place.INSIDE for row in marked.deviations)
     )
     if to_standard:
-        assert propose_attempt(marked).level is marked.level
+        assert propose_attempt(marked).step is marked.step
     else:
-        assert 0 < rank(marked) <= min(marked.level.rank, Level.PRACTICE.rank)
+        assert 0 < rank(marked) <= min(marked.step.level.rank, Level.PRACTICE.rank)
 
 
 @given(observed, observed)

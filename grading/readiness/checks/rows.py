@@ -5,6 +5,7 @@ from collections.abc import Callable
 from operator import attrgetter
 
 from grading.readiness.facts import Attempt, Circuit, Lesson
+from grading.readiness.faults import standing_faults
 from grading.readiness.history import Flown, History
 from grading.readiness.standard import RequirementSpec
 from grading.readiness.verdict import Evidence, Finding, State
@@ -123,31 +124,14 @@ def no_open_critical_fault(history: History, spec: RequirementSpec) -> Finding:
     clean_needed = spec.number("clean")
     if not history.circuits and not any(lesson.manoeuvres for lesson in history.lessons):
         return Finding(State.OPEN, "nothing flown yet", would_meet="Fly and be graded.")
-    open_faults = open_critical(history, clean_needed)
-    if not open_faults:
+    critical = [row for row in standing_faults(history) if row.critical and row.is_open(clean_needed)]
+    if not critical:
         return Finding(State.MET, "none open", since=None)
-    evidence = tuple(shown(flown, name.capitalize()) for name, flown, _ in open_faults)
-    words = ", ".join(f"{name} ({clean} of {clean_needed} clean since)" for name, _, clean in open_faults)
-    most = max(clean_needed - clean for _, _, clean in open_faults)
+    evidence = tuple(shown(row.last, row.name.capitalize()) for row in critical)
+    words = ", ".join(f"{row.name} ({row.clean} of {clean_needed} clean since)" for row in critical)
+    most = max(clean_needed - row.clean for row in critical)
     would = f"{counted(most, 'attempt')} without it."
     return Finding(State.OPEN, words, evidence=evidence, would_meet=would)
-
-
-def open_critical(history: History, clean_needed: int) -> list[tuple[str, Flown, int]]:
-    """Open critical faults: name, where last seen, clean attempts since."""
-    clean: dict[tuple[str, str], tuple[str, Flown, int]] = {}
-    for lesson in history.lessons:
-        flown = [Flown(lesson, circuit, part) for circuit in lesson.circuits for part in circuit.parts]
-        flown += [Flown(lesson, None, attempt) for attempt in lesson.manoeuvres]
-        for row in flown:
-            seen = {fault.code for fault in row.attempt.faults}
-            for key, (name, where, count) in clean.items():
-                if key[0] == row.attempt.manoeuvre and key[1] not in seen and row.attempt.observed:
-                    clean[key] = (name, where, count + 1)
-            for fault in row.attempt.faults:
-                if fault.critical:
-                    clean[row.attempt.manoeuvre, fault.code] = (fault.name, row, 0)
-    return [entry for entry in clean.values() if entry[2] < clean_needed]
 
 
 def second_instructor(history: History, spec: RequirementSpec) -> Finding:

@@ -1,0 +1,68 @@
+"""Flight training an instructor gives in 24 consecutive hours: 14 CFR 61.195(a), at most 8 hours. Pure.
+
+The window rolls: it may begin at any moment, not at midnight.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+MOST_MINUTES = 8 * 60
+WINDOW = timedelta(hours=24)
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """One lesson of flight training: block times (aware, end after begin) and the minutes of training in it."""
+
+    begin: datetime
+    end: datetime
+    minutes: int
+    name: str = ""
+
+    def inside(self, begin: datetime, end: datetime) -> float:
+        """The minutes of it that fall into a window, spread evenly over the block time."""
+        shared = min(self.end, end) - max(self.begin, begin)
+        return max(shared / (self.end - self.begin), 0.0) * self.minutes
+
+
+@dataclass(frozen=True, slots=True)
+class Excess:
+    """24 hours in which more than the most was given, and the lessons in them."""
+
+    begin: datetime
+    end: datetime
+    minutes: int
+    lessons: tuple[Given, ...]
+
+
+def worst(lessons: Iterable[Given]) -> Excess | None:
+    """The 24 hours with the most flight training, if that is more than 8 hours; the first of equals.
+
+    The sum changes its slope only where a lesson begins or ends at an edge of the window, so the most lies
+    at a window that begins or ends there.
+    """
+    given = sorted(lessons, key=lambda row: row.begin)
+    begins = sorted(
+        {row.begin for row in given}
+        | {row.end for row in given}
+        | {moment - WINDOW for row in given for moment in (row.begin, row.end)}
+    )
+    most: Excess | None = None
+    for begin in begins:
+        end = begin + WINDOW
+        inside = [row for row in given if row.begin < end and row.end > begin]
+        minutes = round(sum(row.inside(begin, end) for row in inside), 6)
+        if minutes > MOST_MINUTES and (most is None or minutes > most.minutes):
+            most = Excess(begin, end, int(-(-minutes // 1)), tuple(inside))
+    return most
+
+
+def excesses(lessons: Iterable[Given]) -> list[Excess]:
+    """Every stretch of days with more than the most, each by its worst window, oldest first."""
+    found, left = [], sorted(lessons, key=lambda row: row.begin)
+    while (excess := worst(left)) is not None:
+        found.append(excess)
+        taken = set(excess.lessons)
+        left = [row for row in left if row not in taken]
+    return sorted(found, key=lambda row: row.begin)

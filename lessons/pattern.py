@@ -1,0 +1,127 @@
+"""The circuit as a closed track over the ground, laid out from the distances of its gates. Pure. Feet.
+
+The track begins at the lift-off (distance 0), runs out, across, back and in, and ends at the touchdown. Where
+each leg lies follows from four distances: the turn begins at the last gate of the upwind leg; one gate lies
+abeam the point; the first gate of the final leg is where it is wings level; the last gate is the touchdown.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+ABEAM = "abeam"
+
+
+class Leg(StrEnum):
+    UPWIND = "upwind"
+    CROSSWIND = "crosswind"
+    DOWNWIND = "downwind"
+    BASE = "base"
+    FINAL = "final"
+
+    @property
+    def label(self) -> str:
+        return self.value
+
+    @property
+    def rank(self) -> int:
+        return list(Leg).index(self)
+
+
+class Shape(StrEnum):
+    """Four corners, or two continuous turns of half a circle."""
+
+    SQUARE = "square"
+    OVAL = "oval"
+
+    @property
+    def label(self) -> str:
+        return {"square": "four corners", "oval": "two continuous turns"}[self.value]
+
+
+class DoesNotClose(ValueError):
+    """The distances do not make a circuit; the text says which do not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """A gate on its way round: distance flown since the lift-off, on a leg."""
+
+    code: str
+    leg: Leg
+    along_ft: int
+
+
+@dataclass(frozen=True)
+class Track:
+    """Out from x0 along +x, back beside it at y = width; the touchdown is at 0, 0 and the circuit lies at +y."""
+
+    shape: Shape
+    out: float
+    across: float
+    back: float
+    in_: float
+
+    @property
+    def lift_off_x(self) -> float:
+        return self.back - self.out - self.in_
+
+    @property
+    def width(self) -> float:
+        """Between the runway and the downwind leg."""
+        return self.across if self.shape is Shape.SQUARE else 2 * self.across / math.pi
+
+    @property
+    def length(self) -> float:
+        return self.out + self.back + self.in_ + 2 * self.across
+
+    def at(self, along: float) -> tuple[float, float]:
+        """Where the track is after a distance, in feet from the touchdown point."""
+        far, near = self.lift_off_x + self.out, -self.in_
+        if along <= self.out:
+            return self.lift_off_x + along, 0.0
+        along -= self.out
+        if along <= self.across:
+            return self._across(far, along / self.across, 1)
+        along -= self.across
+        if along <= self.back:
+            return far - along, self.width
+        along -= self.back
+        if along <= self.across:
+            return self._across(near, along / self.across, -1)
+        return near + along - self.across, 0.0
+
+    def _across(self, x: float, share: float, side: int) -> tuple[float, float]:
+        """Share of the way from the runway's line to the downwind leg (side 1) or back (side -1)."""
+        if self.shape is Shape.SQUARE:
+            return x, self.width * (share if side > 0 else 1 - share)
+        radius, angle = self.width / 2, math.pi * share
+        return x + side * radius * math.sin(angle), radius - side * radius * math.cos(angle)
+
+
+def lay_out(stations: Sequence[Station], shape: Shape) -> Track:
+    """The track that passes each station at its distance. DoesNotClose with the reason where there is none."""
+    upwind = [row for row in stations if row.leg is Leg.UPWIND]
+    final = [row for row in stations if row.leg is Leg.FINAL]
+    abeam = next((row for row in stations if row.code == ABEAM and row.leg is Leg.DOWNWIND), None)
+    if not upwind or not final or abeam is None:
+        raise DoesNotClose(
+            "A circuit needs gates on the upwind and the final leg, and one on the downwind leg with the code"
+            " “abeam”, abeam the touchdown point: the drawing hangs on them."
+        )
+    total, out = stations[-1].along_ft, upwind[-1].along_ft
+    in_ = total - final[0].along_ft
+    across = total - abeam.along_ft - 2 * in_
+    if across <= 0:
+        raise DoesNotClose(
+            f"From abeam the point to the touchdown are {total - abeam.along_ft:,} ft, too few for a final of"
+            f" {in_:,} ft, as far again on the downwind leg, and the turn between: check these distances."
+        )
+    back = abeam.along_ft - out - across + in_
+    if back <= in_:
+        raise DoesNotClose(
+            f"The gate abeam the point, at {abeam.along_ft:,} ft, comes before the downwind leg can: out to the first"
+            f" turn are {out:,} ft, and each turn takes {across:,} ft."
+        )
+    return Track(shape, out, across, back, in_)

@@ -1,0 +1,67 @@
+"""14 CFR 61.195(a): no more than 8 hours of flight training in any 24 consecutive hours (eCFR text, read in a copy)."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lessons.limits import WINDOW, Given, excesses, worst
+
+MIDNIGHT = datetime(2026, 6, 10, tzinfo=UTC)
+
+
+def lesson(begin_minute: int, minutes: int, name: str = "") -> Given:
+    begin = MIDNIGHT + timedelta(minutes=begin_minute)
+    return Given(begin, begin + timedelta(minutes=minutes), minutes, name)
+
+
+def test_exactly_eight_hours_are_allowed_and_a_minute_more_is_not() -> None:
+    day = [lesson(6 * 60 + hour * 90, 60) for hour in range(8)]
+    assert worst(day) is None
+    more = worst([*day[:-1], lesson(6 * 60 + 7 * 90, 61)])
+    assert more is not None
+    assert more.minutes == 481
+
+
+def test_the_window_rolls_over_midnight() -> None:
+    """Five hours in the evening and four the next morning: neither day has more than five."""
+    evening, morning = lesson(18 * 60, 300), lesson(32 * 60, 240)
+    found = worst([evening, morning])
+    assert found is not None
+    assert (found.minutes, found.lessons) == (540, (evening, morning))
+    assert worst([evening, lesson(18 * 60 + 300 + 24 * 60, 240)]) is None
+
+
+def test_a_lesson_only_partly_in_the_window_counts_by_its_part() -> None:
+    found = worst([lesson(0, 300), lesson(23 * 60, 300)])  # the best window holds 5 h and 1 h, or less
+    assert found is None
+    assert worst([lesson(0, 300), lesson(20 * 60, 300)]) is not None  # 5 h and 4 h
+
+
+def test_training_of_a_part_of_the_block_time_counts_as_that_much() -> None:
+    half = Given(MIDNIGHT, MIDNIGHT + timedelta(hours=10), 300)
+    assert worst([half, lesson(11 * 60, 180)]) is None
+    assert worst([half, lesson(11 * 60, 181)]) is not None
+
+
+def test_two_stretches_are_two_findings() -> None:
+    lessons = [lesson(0, 500), lesson(5 * 24 * 60, 500), lesson(9 * 24 * 60, 100)]
+    assert [found.minutes for found in excesses(lessons)] == [500, 500]
+
+
+@settings(max_examples=60)
+@given(st.lists(st.tuples(st.integers(0, 70), st.integers(1, 6)), max_size=9))
+def test_no_window_of_whole_hours_holds_more_than_the_worst(hours: list[tuple[int, int]]) -> None:
+    """Brute force over every window that begins on the hour, where all lessons begin and end on the hour."""
+    lessons = [lesson(begin * 60, long * 60) for begin, long in hours]
+    most = max(
+        (
+            sum(row.inside(begin, begin + WINDOW) for row in lessons)
+            for begin in (MIDNIGHT + timedelta(hours=hour) for hour in range(-30, 90))
+        ),
+        default=0,
+    )
+    found = worst(lessons)
+    assert (found is not None) == (most > 480)
+    assert found is None or found.minutes == pytest.approx(most)
