@@ -78,7 +78,7 @@ def begin_lesson(
 ) -> Lesson:
     """Open the record of a lesson. It is being written until its instructor signs it."""
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # one number at a time
-    _refuse_lesson(enrolment, unit, on, aircraft)
+    _refuse_lesson(enrolment, unit, on, aircraft, instructor)
     last = enrolment.lessons.aggregate(last=Max("number"))["last"] or 0
     lesson = Lesson.objects.create(
         enrolment=enrolment,
@@ -95,13 +95,15 @@ def begin_lesson(
     return lesson
 
 
-def _refuse_lesson(enrolment: Enrolment, unit: Unit, on: date, aircraft: Aircraft | None) -> None:
+def _refuse_lesson(enrolment: Enrolment, unit: Unit, on: date, aircraft: Aircraft | None, instructor: Person) -> None:
     if enrolment.ended_on and on > enrolment.ended_on:
         raise Refused(f"{enrolment.student} left this syllabus on {enrolment.ended_on:%d %B %Y}.")
     if on < enrolment.enrolled_on:
         raise Refused(f"{enrolment.student} was enrolled on {enrolment.enrolled_on:%d %B %Y}, after that day.")
     if unit.stage.syllabus_id != enrolment.syllabus_id:
         raise Refused(f"{unit} is not in the syllabus of {enrolment.student}.")
+    if unit.kind == UnitKind.STAGE_CHECK and instructor.pk == enrolment.instructor_id:
+        raise Refused(f"{unit} is flown with another instructor than {instructor}, who teaches {enrolment.student}.")
     if unit.kind != UnitKind.GROUND and aircraft is None:
         raise Refused(f"{unit} is flown: choose the aircraft.")
 
@@ -150,14 +152,20 @@ def record_knowledge_test(
     given_by: Person,
     by: Person,
     at: datetime,
+    title: str = "Pre-solo knowledge test",
+    unit: Unit | None = None,
 ) -> KnowledgeTest:
-    """Record a pre-solo knowledge test (14 CFR 61.87(b))."""
+    """Record a written test. With topics it is the pre-solo knowledge test (14 CFR 61.87(b))."""
     if wrong > questions:
         raise Refused(f"{wrong} wrong answers to {questions} questions cannot be: check both numbers.")
     if reviewed_on and reviewed_on < taken_on:
         raise Refused("The wrong answers cannot have been reviewed before the test was taken.")
+    if unit is not None and unit.stage.syllabus_id != enrolment.syllabus_id:
+        raise Refused(f"{unit} is not in the syllabus of {enrolment.student}.")
     test = KnowledgeTest.objects.create(
         enrolment=enrolment,
+        title=title,
+        unit=unit,
         aircraft_type=aircraft_type,
         taken_on=taken_on,
         topics=topics,
@@ -168,8 +176,22 @@ def record_knowledge_test(
         recorded_at=at,
         recorded_by=by,
     )
-    after = {"taken": taken_on, "topics": topics, "wrong": wrong, "reviewed": reviewed_on}
-    journal.record(by=by, at=at, what="knowledge test recorded", subject=test, after=after)
+    after = {"title": title, "taken": taken_on, "topics": topics, "wrong": wrong, "reviewed": reviewed_on}
+    journal.record(by=by, at=at, what="test recorded", subject=test, after=after)
+    return test
+
+
+@transaction.atomic
+def review_test(*, test: KnowledgeTest, on: date, by: Person, at: datetime) -> KnowledgeTest:
+    """Record that every wrong answer was reviewed with the student."""
+    test = KnowledgeTest.objects.select_for_update(of=("self",)).get(pk=test.pk)
+    if test.reviewed_on:
+        raise Refused(f"The wrong answers were reviewed on {test.reviewed_on:%d %B %Y} already.")
+    if on < test.taken_on:
+        raise Refused("The wrong answers cannot have been reviewed before the test was taken.")
+    test.reviewed_on = on
+    test.save(update_fields=["reviewed_on"])
+    journal.record(by=by, at=at, what="wrong answers reviewed", subject=test, after={"reviewed": on})
     return test
 
 

@@ -2,9 +2,11 @@ from typing import Any
 
 from django import forms
 
-from lessons.models import Enrolment, Unit
+from lessons.models import Enrolment, KnowledgeTest, Unit
 from lessons.scale import UnitKind
 from school.models import Aircraft, Runway, School
+
+DATE = {"type": "date"}
 
 
 class UnitChoice(forms.ModelChoiceField):
@@ -53,3 +55,31 @@ class BeginLessonForm(forms.Form):
         if unit and unit.kind != UnitKind.GROUND and not cleaned.get("aircraft"):
             self.add_error("aircraft", "This unit is flown: choose the aircraft.")
         return cleaned
+
+
+class WrittenTestForm(forms.Form):
+    """A written test of a unit. With topics it is the pre-solo knowledge test (14 CFR 61.87(b))."""
+
+    title = forms.CharField(max_length=80, label="Name of the test")
+    unit = UnitChoice(Unit.objects.none(), required=False, label="Unit it belongs to", empty_label="none")
+    taken_on = forms.DateField(label="Taken on", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    topics = forms.MultipleChoiceField(
+        label="Topics of the pre-solo knowledge test",
+        required=False,
+        choices=KnowledgeTest.Topic.choices,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="14 CFR 61.87(b) asks for all three; none for any other test",
+    )
+    questions = forms.IntegerField(min_value=1, max_value=500)
+    wrong = forms.IntegerField(label="Wrong answers", min_value=0, max_value=500)
+    reviewed_on = forms.DateField(
+        label="All wrong answers reviewed on",
+        required=False,
+        widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE),
+        help_text="empty: still to be reviewed",
+    )
+
+    def __init__(self, *args: Any, units: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fields: dict[str, Any] = self.fields
+        fields["unit"].queryset = units

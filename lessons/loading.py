@@ -1,6 +1,6 @@
-"""Loads a syllabus, or an aircraft type with its gates, from the JSON files under fixtures/.
+"""Puts a published syllabus, a grade scale, or an aircraft type with its gates into the database, from its file form.
 
-A published issue never changes: loading one that is there already leaves it as it is.
+A published issue never changes, and the database sees to it: one that is there already is left as it is.
 """
 
 import json
@@ -8,14 +8,18 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+import msgspec
 from django.db import transaction
+from django.db.models import Prefetch
 
+from lessons.gate_rules import GateForm, GateSetForm, Speeds
 from lessons.models import (
     Criterion,
     Fault,
     Gate,
     GateSet,
     GateTarget,
+    GradeScale,
     Manoeuvre,
     Stage,
     Syllabus,
@@ -23,79 +27,164 @@ from lessons.models import (
     Unit,
     UnitManoeuvre,
 )
+from lessons.syllabus_file import FaultForm, ManoeuvreForm, StageForm, SyllabusForm, UnitForm, read
+from school.errors import Refused
 from school.models import AircraftType
 
 
 @transaction.atomic
-def load_syllabus(path: Path, *, published_on: date) -> Syllabus:
-    content = json.loads(path.read_text())
-    known = Syllabus.objects.filter(code=content["code"], issue=content["issue"]).first()
+def load_scale(content: dict[str, Any]) -> GradeScale:
+    """From its JSON form (fixtures/scales/*.json). ScaleError for one that cannot be used."""
+    known = GradeScale.objects.filter(code=content["code"], issue=content["issue"]).first()
     if known:
         return known
+    row = GradeScale(**content)
+    row.scale  # noqa: B018 - builds the scale, which refuses one that makes no sense
+    row.save()
+    return row
+
+
+def load_scales(folder: Path) -> None:
+    for path in sorted(folder.glob("*.json")):
+        load_scale(json.loads(path.read_text()))
+
+
+def load_syllabus(path: Path, *, published_on: date) -> Syllabus:
+    """From a file, YAML or JSON. BadFile with line and field for a broken one; nothing is taken then."""
+    return publish(read(path.read_text()), published_on=published_on)
+
+
+@transaction.atomic
+def publish(form: SyllabusForm, *, published_on: date) -> Syllabus:
+    known = Syllabus.objects.filter(code=form.code, issue=form.issue).first()
+    if known:
+        return known
+    scale = GradeScale.objects.filter(code=form.scale).order_by("-issue").first()
+    if scale is None:
+        raise Refused(f"There is no grade scale with the code “{form.scale}” here.")
     syllabus = Syllabus.objects.create(
-        code=content["code"],
-        issue=content["issue"],
-        title=content["title"],
-        rule=content["rule"],
-        published_on=published_on,
+        code=form.code, issue=form.issue, title=form.title, rule=form.rule, scale=scale, published_on=None
     )
-    for order, item in enumerate(content["items"]):
-        TrainingItem.objects.create(syllabus=syllabus, order=order, **item)
-    manoeuvres = {row["code"]: _manoeuvre(syllabus, order, row) for order, row in enumerate(content["manoeuvres"])}
-    for order, row in enumerate(content["faults"]):
+    TrainingItem.objects.bulk_create(
+        TrainingItem(syllabus=syllabus, order=order, code=item.code, text=item.text)
+        for order, item in enumerate(form.items)
+    )
+    manoeuvres = {row.code: _manoeuvre(syllabus, order, row) for order, row in enumerate(form.manoeuvres)}
+    for order, row in enumerate(form.faults):
         _fault(syllabus, order, row, manoeuvres)
-    for row in content["stages"]:
-        stage = Stage.objects.create(syllabus=syllabus, number=row["number"], title=row["title"])
-        for unit in row["units"]:
-            _unit(stage, unit, manoeuvres)
+    for stage in form.stages:
+        _stage(syllabus, stage, manoeuvres)
+    syllabus.published_on = published_on
+    syllabus.save(update_fields=["published_on"])
     return syllabus
 
 
-def _manoeuvre(syllabus: Syllabus, order: int, row: dict[str, Any]) -> Manoeuvre:
+def _manoeuvre(syllabus: Syllabus, order: int, row: ManoeuvreForm) -> Manoeuvre:
     manoeuvre = Manoeuvre.objects.create(
         syllabus=syllabus,
         order=order,
-        code=row["code"],
-        title=row["title"],
-        phase=row["phase"],
-        items=row["items"],
-        reference=row.get("reference") or "",
+        code=row.code,
+        title=row.title,
+        phase=row.phase,
+        items=row.items,
+        tailwheel_only=row.tailwheel_only,
+        reference=row.reference,
     )
     Criterion.objects.bulk_create(
         Criterion(
             manoeuvre=manoeuvre,
             order=place,
-            code=criterion["code"],
-            text=criterion["text"],
-            kind=criterion["kind"],
-            gate=criterion.get("gate") or "",
-            quantity=criterion.get("quantity") or "",
-            from_unit=criterion.get("from_unit"),
+            code=criterion.code,
+            text=criterion.text,
+            kind=criterion.kind,
+            gate=criterion.gate or "",
+            quantity=criterion.quantity or "",
+            from_unit=criterion.from_unit,
         )
-        for place, criterion in enumerate(row["criteria"])
+        for place, criterion in enumerate(row.criteria)
     )
     return manoeuvre
 
 
-def _fault(syllabus: Syllabus, order: int, row: dict[str, Any], manoeuvres: dict[str, Manoeuvre]) -> None:
-    words = {key: row[key] for key in ("code", "name", "critical", "cause", "cure", "source")}
+def _fault(syllabus: Syllabus, order: int, row: FaultForm, manoeuvres: dict[str, Manoeuvre]) -> None:
+    words = {key: getattr(row, key) for key in ("code", "name", "critical", "cause", "cure", "source", "signs")}
     fault = Fault.objects.create(syllabus=syllabus, order=order, **words)
-    fault.manoeuvres.set(manoeuvres[code] for code in row["manoeuvres"])
+    fault.manoeuvres.set(manoeuvres[code] for code in row.manoeuvres)
 
 
-def _unit(stage: Stage, row: dict[str, Any], manoeuvres: dict[str, Manoeuvre]) -> None:
-    words = ("number", "title", "kind", "aim", "brief", "exercises", "ending", "flies_circuits")
-    unit = Unit.objects.create(stage=stage, **{key: row[key] for key in words})
+def _stage(syllabus: Syllabus, row: StageForm, manoeuvres: dict[str, Manoeuvre]) -> None:
+    stage = Stage.objects.create(syllabus=syllabus, number=row.number, title=row.title)
+    for unit in row.units:
+        _unit(stage, unit, manoeuvres)
+
+
+def _unit(stage: Stage, row: UnitForm, manoeuvres: dict[str, Manoeuvre]) -> None:
+    words = ("number", "title", "aim", "brief", "exercises", "flies_circuits")
+    unit = Unit.objects.create(
+        stage=stage, kind=row.kind.value, ending=row.ending.value, **{key: getattr(row, key) for key in words}
+    )
     UnitManoeuvre.objects.bulk_create(
         UnitManoeuvre(
             unit=unit,
-            manoeuvre=manoeuvres[graded["code"]],
+            manoeuvre=manoeuvres[graded.code],
             order=order,
-            expected=graded["expected"],
-            compulsory=graded["compulsory"],
+            expected=graded.expected,
+            compulsory=graded.compulsory,
         )
-        for order, graded in enumerate(row["manoeuvres"])
+        for order, graded in enumerate(row.manoeuvres)
     )
+
+
+def syllabus_form(syllabus: Syllabus) -> SyllabusForm:
+    """A published issue in its file form again. Ten queries."""
+    stages = syllabus.stages.order_by("number").prefetch_related(
+        Prefetch("units", queryset=Unit.objects.order_by("number")), "units__graded__manoeuvre"
+    )
+    faults = syllabus.faults.order_by("order").prefetch_related("manoeuvres")
+    manoeuvres = syllabus.manoeuvres.order_by("order").prefetch_related("criteria")
+    content = {
+        "code": syllabus.code,
+        "title": syllabus.title,
+        "issue": syllabus.issue,
+        "rule": syllabus.rule,
+        "scale": syllabus.scale.code,
+        "items": [{"code": row.code, "text": row.text} for row in syllabus.items.order_by("order")],
+        "manoeuvres": [_manoeuvre_content(row) for row in manoeuvres],
+        "faults": [_fault_content(row) for row in faults],
+        "stages": [
+            {"number": row.number, "title": row.title, "units": [_unit_content(unit) for unit in row.units.all()]}
+            for row in stages
+        ],
+    }
+    return msgspec.convert(content, SyllabusForm)
+
+
+def _picked(row: Any, *names: str) -> dict[str, Any]:
+    return {name: getattr(row, name) for name in names}
+
+
+def _manoeuvre_content(row: Manoeuvre) -> dict[str, Any]:
+    criteria = [
+        _picked(criterion, "code", "text", "kind", "from_unit")
+        | {"gate": criterion.gate or None, "quantity": criterion.quantity or None}
+        for criterion in sorted(row.criteria.all(), key=lambda row: row.order)
+    ]
+    words = _picked(row, "code", "title", "phase", "items", "tailwheel_only", "reference")
+    return words | {"criteria": criteria}
+
+
+def _fault_content(row: Fault) -> dict[str, Any]:
+    found = sorted(row.manoeuvres.all(), key=lambda manoeuvre: manoeuvre.order)
+    words = _picked(row, "code", "name", "critical", "cause", "cure", "source", "signs")
+    return words | {"manoeuvres": [manoeuvre.code for manoeuvre in found]}
+
+
+def _unit_content(row: Unit) -> dict[str, Any]:
+    words = _picked(row, "number", "title", "kind", "aim", "brief", "exercises", "flies_circuits", "ending")
+    graded = sorted(row.graded.all(), key=lambda found: found.order)
+    return words | {
+        "manoeuvres": [_picked(found, "expected", "compulsory") | {"code": found.manoeuvre.code} for found in graded]
+    }
 
 
 @transaction.atomic
@@ -113,20 +202,71 @@ def load_aircraft_type(path: Path) -> AircraftType:
     aircraft_type, _ = AircraftType.objects.get_or_create(
         code=content["code"], defaults={field: content[field] for field in fields}
     )
-    load_gates(aircraft_type, content["gate_set"])
+    load_gates(aircraft_type, gates_from(content["gate_set"]))
     return aircraft_type
 
 
+def gates_from(content: Any) -> GateSetForm:
+    """One issue of a type's gates from its JSON form (fixtures/aircraft/*.json, key gate_set).
+
+    msgspec.ValidationError names the path of a wrong field.
+    """
+    return msgspec.convert(content, GateSetForm, strict=False)
+
+
+def gates_to(form: GateSetForm) -> dict[str, Any]:
+    content: dict[str, Any] = msgspec.to_builtins(form)
+    return content
+
+
+def form_of(gate_set: GateSet) -> GateSetForm:
+    """A published issue in its file form again. Two queries."""
+    gates = [_gate_form(gate) for gate in gate_set.gates.order_by("order").prefetch_related("targets")]
+    content = {
+        "issue": gate_set.issue,
+        "valid_from": gate_set.valid_from,
+        "shape": gate_set.shape,
+        "gates": gates,
+    }
+    return msgspec.convert(content, GateSetForm, strict=False)
+
+
+def _gate_form(gate: Gate) -> dict[str, Any]:
+    words = ("code", "name", "phase", "leg", "configuration", "where", "along_ft")
+    targets = [
+        {key: getattr(row, key) for key in ("quantity", "value", "over", "under", "unit", "wind_rule")}
+        for row in sorted(gate.targets.all(), key=lambda row: row.pk)
+    ]
+    return {key: getattr(gate, key) for key in words} | {"targets": targets}
+
+
+def speeds_of(aircraft_type: AircraftType) -> Speeds:
+    return Speeds(aircraft_type.stall_landing_kt, aircraft_type.stall_clean_kt)
+
+
 @transaction.atomic
-def load_gates(aircraft_type: AircraftType, content: dict[str, Any]) -> GateSet:
-    """One issue of a type's gates, from its JSON form (fixtures/aircraft/*.json, key gate_set)."""
+def load_gates(aircraft_type: AircraftType, form: GateSetForm) -> GateSet:
+    """Publish one issue of a type's gates. Whether they make sense is asked before (gate_rules.problems)."""
     gate_set, new = GateSet.objects.get_or_create(
-        aircraft_type=aircraft_type, issue=content["issue"], defaults={"valid_from": content["valid_from"]}
+        aircraft_type=aircraft_type,
+        issue=form.issue,
+        defaults={"valid_from": form.valid_from, "shape": form.shape.value},
     )
     if not new:
         return gate_set
-    words = ("code", "name", "phase", "order", "configuration", "where", "along_ft")
-    for row in content["gates"]:
-        gate = Gate.objects.create(gate_set=gate_set, **{key: row[key] for key in words})
-        GateTarget.objects.bulk_create(GateTarget(gate=gate, **target) for target in row["targets"])
+    for order, row in enumerate(form.gates, start=1):
+        _gate(gate_set, order, row)
+    gate_set.published = True
+    gate_set.save(update_fields=["published"])
     return gate_set
+
+
+def _gate(gate_set: GateSet, order: int, row: GateForm) -> None:
+    words = ("code", "name", "phase", "configuration", "where", "along_ft")
+    gate = Gate.objects.create(
+        gate_set=gate_set, order=order, leg=row.leg.value, **{key: getattr(row, key) for key in words}
+    )
+    keys = ("quantity", "value", "over", "under", "unit", "wind_rule")
+    GateTarget.objects.bulk_create(
+        GateTarget(gate=gate, **{key: getattr(target, key) for key in keys}) for target in row.targets
+    )

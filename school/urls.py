@@ -14,6 +14,6 @@ school_pages = [
 
 urlpatterns = [
     path("", include((school_pages, "school"))),
-    path("lessons/", include("lessons.urls")),
+    path("", include("lessons.urls")),
     path("", include("grading.urls")),
 ]

@@ -1,6 +1,9 @@
+from lessons.models.drafts import GateDraft, SyllabusDraft
 from lessons.models.enrolment import Endorsement, Enrolment, KnowledgeTest
 from lessons.models.gates import Gate, GateSet, GateTarget
-from lessons.models.lesson import Circuit, Lesson
+from lessons.models.lesson import Circuit, Lesson, WindReference
+from lessons.models.moves import SyllabusMove, UnitMapping
+from lessons.models.scales import GradeScale
 from lessons.models.syllabus import (
     Criterion,
     Fault,
@@ -19,14 +22,20 @@ __all__ = [
     "Enrolment",
     "Fault",
     "Gate",
+    "GateDraft",
     "GateSet",
     "GateTarget",
+    "GradeScale",
     "KnowledgeTest",
     "Lesson",
     "Manoeuvre",
     "Stage",
     "Syllabus",
+    "SyllabusDraft",
+    "SyllabusMove",
     "TrainingItem",
     "Unit",
     "UnitManoeuvre",
+    "UnitMapping",
+    "WindReference",
 ]

@@ -5,7 +5,7 @@ from typing import ClassVar, Self
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
 
-from lessons.models.syllabus import Syllabus
+from lessons.models.syllabus import Syllabus, Unit
 from school.models import AircraftType, Person
 
 
@@ -55,7 +55,10 @@ class Enrolment(models.Model):
 
 
 class KnowledgeTest(models.Model):
-    """The pre-solo knowledge test of 14 CFR 61.87(b): three topics, every wrong answer reviewed."""
+    """A written test of a unit. With topics it is the pre-solo knowledge test of 14 CFR 61.87(b).
+
+    Every wrong answer is reviewed with the student; of the pre-solo test, before a release.
+    """
 
     class Topic(models.TextChoices):
         RULES = "rules", "rules"
@@ -65,7 +68,9 @@ class KnowledgeTest(models.Model):
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="knowledge_tests")
     aircraft_type = models.ForeignKey(AircraftType, on_delete=models.PROTECT, related_name="+")
     taken_on = models.DateField()
-    topics = ArrayField(models.CharField(max_length=20, choices=Topic.choices))
+    title = models.CharField(max_length=80, default="Pre-solo knowledge test")
+    unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    topics = ArrayField(models.CharField(max_length=20, choices=Topic.choices), default=list, blank=True)
     questions = models.PositiveSmallIntegerField()
     wrong = models.PositiveSmallIntegerField("wrong answers")
     reviewed_on = models.DateField("wrong answers reviewed on", null=True, blank=True)
@@ -75,6 +80,7 @@ class KnowledgeTest(models.Model):
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(condition=models.Q(questions__gt=0), name="knowledgetest_questions"),
             models.CheckConstraint(condition=models.Q(wrong__lte=models.F("questions")), name="knowledgetest_wrong"),
             models.CheckConstraint(
                 condition=models.Q(reviewed_on=None) | models.Q(reviewed_on__gte=models.F("taken_on")),
@@ -83,7 +89,16 @@ class KnowledgeTest(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Knowledge test of {self.enrolment.student}, {self.taken_on}"
+        return f"{self.title} of {self.enrolment.student}, {self.taken_on}"
+
+    @property
+    def mark(self) -> int:
+        """Right answers in whole percent, rounded down: 100 only when all are right."""
+        return (self.questions - self.wrong) * 100 // self.questions
+
+    @property
+    def is_reviewed(self) -> bool:
+        return self.wrong == 0 or self.reviewed_on is not None
 
 
 class Endorsement(models.Model):

@@ -5,6 +5,8 @@ from typing import ClassVar, Self
 
 from django.db import models
 
+from lessons.models.choices import choices_of
+from lessons.pattern import Leg, Shape
 from school.models import AircraftType
 
 
@@ -12,7 +14,9 @@ class GateSetQuerySet(models.QuerySet["GateSet"]):
     def in_force(self, on: date) -> Self:
         """The issue of each type that is valid on a day: a lesson is judged by the gates of its day."""
         return (
-            self.filter(valid_from__lte=on).order_by("aircraft_type", "-valid_from", "-issue").distinct("aircraft_type")
+            self.filter(valid_from__lte=on, published=True)
+            .order_by("aircraft_type", "-valid_from", "-issue")
+            .distinct("aircraft_type")
         )
 
 
@@ -20,6 +24,9 @@ class GateSet(models.Model):
     aircraft_type = models.ForeignKey(AircraftType, on_delete=models.PROTECT, related_name="+")
     issue = models.PositiveSmallIntegerField()
     valid_from = models.DateField()
+    shape = models.CharField(max_length=6, choices=choices_of(Shape), default=Shape.SQUARE.value)
+    # False only while it is being put together: the database lets nothing of a published one change.
+    published = models.BooleanField(default=False)
 
     objects = GateSetQuerySet.as_manager()
 
@@ -34,6 +41,8 @@ class GateSet(models.Model):
 
 
 class Gate(models.Model):
+    """A fixed point; `order` is that in which they are flown, `along_ft` the distance flown since the lift-off."""
+
     class Phase(models.TextChoices):
         TAKEOFF = "takeoff", "Takeoff"
         CIRCUIT = "circuit", "Circuit"
@@ -45,9 +54,10 @@ class Gate(models.Model):
     name = models.CharField(max_length=40)
     phase = models.CharField(max_length=10, choices=Phase.choices)
     order = models.PositiveSmallIntegerField()
+    leg = models.CharField(max_length=9, choices=choices_of(Leg))
     configuration = models.CharField(max_length=100, blank=True)
     where = models.CharField(max_length=140, blank=True)
-    along_ft = models.IntegerField("distance along the pattern (ft)", null=True, blank=True)
+    along_ft = models.IntegerField("distance since the lift-off (ft)")
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [

@@ -26,8 +26,8 @@ class LessonQuerySet(models.QuerySet["Lesson"]):
 
     def current(self) -> Self:
         """Without those that a signed correction has replaced."""
-        replaced = Lesson.objects.filter(supersedes=models.OuterRef("pk"), signed_at__isnull=False)
-        return self.filter(~models.Exists(replaced))
+        # A join and not NOT EXISTS: without fresh statistics that one was run once a row, for minutes.
+        return self.filter(models.Q(superseded_by=None) | models.Q(superseded_by__signed_at=None))
 
     def in_order(self) -> Self:
         return self.order_by("on", "number", "version")
@@ -37,14 +37,25 @@ class LessonQuerySet(models.QuerySet["Lesson"]):
 
     def for_pages(self) -> Self:
         return self.select_related(
-            "enrolment__student", "enrolment__aircraft_type", "unit__stage", "instructor", "aircraft__type", "runway"
+            "enrolment__student",
+            "enrolment__aircraft_type",
+            "unit__stage__syllabus__scale",
+            "instructor",
+            "aircraft__type",
+            "runway__aerodrome",
         )
+
+
+class WindReference(models.TextChoices):
+    MAGNETIC = "magnetic", "magnetic, as a tower says it"
+    TRUE = "true", "true, as a report prints it"
 
 
 class Lesson(models.Model):
     """What was flown or taught on a day. Signed, it is final; a correction is a new version.
 
-    Minutes are whole minutes of block time; wind direction is degrees magnetic, speeds are knots.
+    Minutes are whole minutes of block time; speeds are knots; the wind direction is degrees magnetic or true,
+    as `wind_reference` says. A weather report gives the wind where no number was entered.
     """
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
@@ -71,8 +82,12 @@ class Lesson(models.Model):
     takeoffs = models.PositiveSmallIntegerField(default=0)
     landings = models.PositiveSmallIntegerField(default=0)
     wind_direction = models.PositiveSmallIntegerField(
-        "wind from (degrees magnetic)", null=True, blank=True, validators=[MaxValueValidator(360)]
+        "wind from (degrees)", null=True, blank=True, validators=[MaxValueValidator(360)]
     )
+    wind_reference = models.CharField(
+        "north of the wind", max_length=8, choices=WindReference.choices, default=WindReference.MAGNETIC
+    )
+    weather_report = models.CharField("METAR", max_length=300, blank=True)
     wind_speed_kt = models.PositiveSmallIntegerField("wind speed (kt)", null=True, blank=True)
     wind_gust_kt = models.PositiveSmallIntegerField("gusting to (kt)", null=True, blank=True)
     remarks = models.TextField("what was seen", blank=True)

@@ -6,6 +6,7 @@ from django.contrib.postgres.fields import ArrayField
 from django.db import models
 
 from lessons.models.choices import ENDINGS, LEVELS, UNIT_KINDS
+from lessons.models.scales import GradeScale
 from lessons.scale import Ending
 
 
@@ -14,7 +15,9 @@ class Syllabus(models.Model):
     issue = models.PositiveSmallIntegerField()
     title = models.CharField(max_length=100)
     rule = models.CharField("rule it is built on", max_length=200)
-    published_on = models.DateField()
+    scale = models.ForeignKey(GradeScale, on_delete=models.PROTECT, related_name="+")
+    # Empty only while it is being put together: the database lets nothing of a published one change.
+    published_on = models.DateField(null=True)
 
     class Meta:
         verbose_name_plural = "syllabuses"
@@ -63,6 +66,7 @@ class Manoeuvre(models.Model):
     title = models.CharField(max_length=60)
     phase = models.CharField(max_length=12, choices=Phase.choices)
     items = ArrayField(models.CharField(max_length=30), default=list)
+    tailwheel_only = models.BooleanField(default=False)
     reference = models.CharField(max_length=120, blank=True)
 
     class Meta:
@@ -106,7 +110,10 @@ class Criterion(models.Model):
 
 
 class Fault(models.Model):
-    """A named error with its cause and cure."""
+    """A named error with its cause and cure.
+
+    `signs`: numbers that point to it, as gate.quantity.side, side "over" or "under" its tolerance.
+    """
 
     syllabus = models.ForeignKey(Syllabus, on_delete=models.PROTECT, related_name="faults")
     manoeuvres = models.ManyToManyField(Manoeuvre, related_name="faults")
@@ -117,6 +124,7 @@ class Fault(models.Model):
     cause = models.TextField()
     cure = models.TextField()
     source = models.CharField(max_length=200)
+    signs = ArrayField(models.CharField(max_length=60), default=list, blank=True)
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [

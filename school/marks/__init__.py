@@ -6,16 +6,20 @@ its word. Every figure has a table beside it on the page that shows it.
 """
 
 from school.marks.figures import Cell, CircuitMarks, Series, run_figure, strip
+from school.marks.pattern import GateMark, plan, profile
 from school.marks.scales import deviation, wind
 from school.marks.signs import dots, pointer, row_of, slate, square, stamp, triangle
 
 __all__ = [
     "Cell",
     "CircuitMarks",
+    "GateMark",
     "Series",
     "deviation",
     "dots",
+    "plan",
     "pointer",
+    "profile",
     "row_of",
     "run_figure",
     "slate",

@@ -8,6 +8,9 @@ class Aerodrome(models.Model):
     ident = models.CharField(max_length=4, unique=True)
     name = models.CharField(max_length=60)
     elevation_ft = models.SmallIntegerField("elevation (ft)")
+    variation_deg = models.DecimalField(
+        "magnetic variation (degrees, east positive)", max_digits=4, decimal_places=1, default=0
+    )
     circuit_height_ft = models.PositiveSmallIntegerField("circuit height above the aerodrome (ft)", default=1000)
 
     def __str__(self) -> str:

@@ -16,9 +16,21 @@ class School(models.Model):
         A4 = "A4", "A4"
         LETTER = "Letter", "Letter"
 
+    class SpeedUnit(models.TextChoices):
+        KNOTS = "kt", "knots"
+        KMH = "km/h", "kilometres an hour"
+
+    class LengthUnit(models.TextChoices):
+        FEET = "ft", "feet"
+        METRES = "m", "metres"
+
     name = models.CharField(max_length=100)
     aerodrome = models.ForeignKey(Aerodrome, on_delete=models.PROTECT, related_name="+")
     rule_set = models.CharField(max_length=2, choices=RuleSet.choices, default=RuleSet.US)
+    speed_unit = models.CharField("speeds in", max_length=4, choices=SpeedUnit.choices, default=SpeedUnit.KNOTS)
+    length_unit = models.CharField(
+        "heights and distances in", max_length=2, choices=LengthUnit.choices, default=LengthUnit.FEET
+    )
     paper = models.CharField("paper for printing", max_length=6, choices=Paper.choices, default=Paper.A4)
     # The longest retention that may apply to a school is five years (49 CFR part 1552); the rules for
     # training records ask for less (14 CFR 141.101(d): one year, 61.189: three years).

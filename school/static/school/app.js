@@ -60,16 +60,73 @@
   document.addEventListener("change", (event) => {
     if (event.target.name && event.target.closest("[data-taps]")) send(event.target);
   });
-  /* The first press of a step key sets the target itself, the next ones move from it. */
+  /* Numbers are sent once the fingers rest. The first press of a step key sets the target, the next ones move from it. */
+  const later = (input) => {
+    clearTimeout(input.waiting);
+    input.waiting = setTimeout(() => send(input), 500);
+  };
   document.addEventListener("click", (event) => {
     const key = event.target.closest("[data-step]");
     if (!key) return;
     const input = document.getElementById(key.dataset.for);
-    const now = input.value === "" ? Number(input.dataset.start) : Number(input.value) + Number(key.dataset.step);
-    input.value = String(now);
-    clearTimeout(input.waiting);
-    input.waiting = setTimeout(() => send(input), 400);
+    input.value = String(input.value === "" ? Number(input.dataset.start) : parseFloat(input.value) + Number(key.dataset.step));
+    later(input);
   });
+
+  /* The number pad writes into the number that was touched; a keyboard may go on writing into it as well. */
+  const pad = document.getElementById("numberpad");
+  let noting = null, fresh = true;
+  const show = () => {
+    document.getElementById("numberpad-value").textContent = noting.value || "\u2013";
+  };
+  const open = (input) => {
+    if (noting) noting.classList.remove("now-noting");
+    noting = input;
+    pad.hidden = !input;
+    if (!input) return;
+    fresh = true;
+    input.classList.add("now-noting");
+    document.getElementById("numberpad-label").textContent = input.dataset.pad;
+    document.getElementById("numberpad-aim").textContent = input.dataset.aim;
+    show();
+    input.scrollIntoView({ block: "center" });
+  };
+  const write = {
+    back: (value) => value.slice(0, -1),
+    "-": (value) => (value.startsWith("-") ? value.slice(1) : `-${value}`),
+    aim: () => noting.dataset.start,
+  };
+  if (pad) {
+    if (matchMedia("(pointer: coarse)").matches || navigator.maxTouchPoints) {
+      document.addEventListener("pointerdown", (event) => {
+        if (event.target.dataset && event.target.dataset.pad && event.pointerType !== "mouse") event.target.inputMode = "none";
+      });
+    }
+    document.addEventListener("focusin", (event) => {
+      if (event.target.dataset.pad) open(event.target);
+      else if (noting && !pad.contains(event.target)) open(null);
+    });
+    document.addEventListener("input", (event) => event.target === noting && show());
+    pad.addEventListener("pointerdown", (event) => event.preventDefault()); // the number keeps the focus
+    pad.addEventListener("click", (event) => {
+      const key = event.target.closest("[data-digit]");
+      if (!key || !noting) return;
+      const digit = key.dataset.digit;
+      if (digit === "done" || digit === "next") {
+        const all = [...noting.closest(".gate").querySelectorAll("[data-pad]")];
+        const next = digit === "next" && all[all.indexOf(noting) + 1];
+        if (next) next.focus();
+        else { noting.blur(); open(null); }
+        return;
+      }
+      const value = fresh && digit !== "back" && digit !== "-" ? "" : noting.value;
+      fresh = false;
+      noting.value = write[digit] ? write[digit](value) : value + digit;
+      show();
+      later(noting);
+    });
+  }
+
   /* A tap sends its own entry only, not the whole form around it; its form's keys send the form. */
   document.addEventListener("htmx:configRequest", (event) => {
     const source = event.detail.elt, data = event.detail.formData;

@@ -1,0 +1,38 @@
+"""The wind of a lesson in degrees magnetic, from what was entered or from its weather report."""
+
+from lessons.models import Lesson, WindReference
+from lessons.weather import Report, read_report
+from lessons.wind import Wind, magnetic
+from school.models import Aerodrome, School
+
+
+def aerodrome_of(lesson: Lesson) -> Aerodrome:
+    """Where it is flown: that of its runway, else the school's own."""
+    return lesson.runway.aerodrome if lesson.runway else School.objects.select_related("aerodrome").get().aerodrome
+
+
+def report_of(lesson: Lesson) -> Report | None:
+    return read_report(lesson.weather_report, lesson.on) if lesson.weather_report else None
+
+
+def wind_of(lesson: Lesson) -> Wind | None:
+    """What was entered goes before the report. None while neither says a speed."""
+    if lesson.wind_speed_kt is not None:
+        direction = lesson.wind_direction
+        if direction is not None and lesson.wind_reference == WindReference.TRUE:
+            direction = magnetic(direction, float(aerodrome_of(lesson).variation_deg))
+        return Wind(direction, lesson.wind_speed_kt, lesson.wind_gust_kt)
+    report = report_of(lesson)
+    return report.wind(float(aerodrome_of(lesson).variation_deg)) if report else None
+
+
+def settle_wind(lesson: Lesson) -> None:
+    """Write the wind of the report as the lesson's own, where none was entered. Does not save."""
+    report = report_of(lesson)
+    if lesson.wind_speed_kt is None and report is not None:
+        lesson.wind_reference = WindReference.TRUE
+        lesson.wind_direction, lesson.wind_speed_kt, lesson.wind_gust_kt = (
+            report.direction,
+            report.speed_kt,
+            report.gust_kt,
+        )

@@ -1,0 +1,133 @@
+"""Gates as somebody types them: every field a text, so that nothing is lost while it does not make sense yet.
+
+{"shape": "oval", "valid_from": "2026-12-01", "gates": [
+    {"code": …, "name": …, "phase": …, "leg": …, "along_ft": "7500", "configuration": …, "where": …,
+     "height": {"value": "650", "over": "100", "under": "50", "unit": "ft"}, "speed": {… "half_gust": "on"}, …}]}
+"""
+
+import re
+from collections.abc import Mapping
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from lessons.gate_rules import PHASES, UNITS, GateForm, GateSetForm, Problem, Speeds, TargetForm, problems
+from lessons.pattern import Leg, Shape
+
+QUANTITIES = tuple(UNITS)
+WORDS = ("code", "name", "phase", "leg", "along_ft", "configuration", "where")
+NUMBERS = ("value", "over", "under")
+MOST_GATES = 30
+Raw = dict[str, Any]
+
+
+def raw_of(form: GateSetForm) -> Raw:
+    return {
+        "shape": form.shape.value,
+        "valid_from": form.valid_from.isoformat(),
+        "gates": [_raw_gate(gate) for gate in form.gates],
+    }
+
+
+def _raw_gate(gate: GateForm) -> Raw:
+    raw: Raw = {word: str(getattr(gate, word)) for word in WORDS}
+    for target in gate.targets:
+        raw[target.quantity] = {
+            **{name: f"{getattr(target, name).normalize():f}" for name in NUMBERS},
+            "unit": target.unit,
+            "half_gust": "on" if target.wind_rule == "half_gust" else "",
+        }
+    return raw
+
+
+def empty_gate() -> Raw:
+    return {word: "" for word in WORDS} | {"phase": "circuit", "leg": "downwind"}
+
+
+def raw_from_post(post: Mapping[str, str]) -> Raw:
+    """From the inputs gate-0-name, gate-0-height-value and so on; a removed gate has no inputs."""
+    places = sorted({int(found[1]) for name in post if (found := re.match(r"gate-(\d{1,3})-code$", name))})
+    gates = []
+    for place in places[:MOST_GATES]:
+        raw: Raw = {word: post.get(f"gate-{place}-{word}", "").strip() for word in WORDS}
+        for quantity in QUANTITIES:
+            prefix = f"gate-{place}-{quantity}"
+            typed = {name: post.get(f"{prefix}-{name}", "").strip() for name in (*NUMBERS, "unit", "half_gust")}
+            if any(typed[name] for name in NUMBERS):
+                raw[quantity] = typed
+        gates.append(raw)
+    return {"shape": post.get("shape", ""), "valid_from": post.get("valid_from", ""), "gates": gates}
+
+
+def in_order(raw: Raw) -> Raw:
+    """By distance, where it is a number; a new one without stays last."""
+    far = float("inf")
+    return raw | {"gates": sorted(raw["gates"], key=lambda gate: _whole(gate["along_ft"]) if _is_whole(gate) else far)}
+
+
+def read_raw(raw: Raw, issue: int, speeds: Speeds) -> tuple[GateSetForm | None, list[Problem]]:
+    """The form, and every problem that keeps it from being published. The form is None where a field is no number."""
+    found: list[Problem] = []
+    gates = [_read_gate(place, gate, found) for place, gate in enumerate(raw["gates"])]
+    valid_from = _day(raw["valid_from"], found)
+    shape = Shape(raw["shape"]) if raw["shape"] in list(Shape) else Shape.SQUARE
+    if any(gate is None for gate in gates) or valid_from is None:
+        return None, found
+    form = GateSetForm(issue, valid_from, shape, tuple(gate for gate in gates if gate is not None))
+    return form, found + problems(form, speeds)
+
+
+def _read_gate(place: int, raw: Raw, found: list[Problem]) -> GateForm | None:
+    before = len(found)
+    if not _is_whole(raw):
+        found.append(Problem(place, f"“{raw['along_ft'][:20]}” is not a distance in whole feet since the lift-off."))
+    if raw["leg"] not in list(Leg):
+        found.append(Problem(place, "Choose the leg it lies on."))
+    if raw["phase"] not in PHASES:
+        found.append(Problem(place, "Choose the phase it belongs to."))
+    targets = [_read_target(place, quantity, raw[quantity], found) for quantity in QUANTITIES if quantity in raw]
+    if len(found) > before:
+        return None
+    words = {word: raw[word] for word in ("code", "name", "phase", "configuration", "where")}
+    return GateForm(
+        **words, leg=Leg(raw["leg"]), along_ft=_whole(raw["along_ft"]), targets=tuple(filter(None, targets))
+    )
+
+
+def _read_target(place: int, quantity: str, raw: Raw, found: list[Problem]) -> TargetForm | None:
+    numbers = {}
+    for name in NUMBERS:
+        number = _number(raw[name] or ("" if name == "value" else "0"))
+        if number is None:
+            what = {"value": "target", "over": "tolerance above", "under": "tolerance below"}[name]
+            found.append(Problem(place, f"“{raw[name][:20]}” is not a number: the {what} of the {quantity}."))
+            continue
+        numbers[name] = number
+    if len(numbers) < len(NUMBERS):
+        return None
+    rule = "half_gust" if raw["half_gust"] else "none"
+    return TargetForm(quantity, **numbers, unit=raw["unit"] or UNITS[quantity][0], wind_rule=rule)
+
+
+def _number(typed: str) -> Decimal | None:
+    try:
+        number = Decimal(typed.replace(",", ".").replace("−", "-"))
+    except InvalidOperation:
+        return None
+    return number.quantize(Decimal("0.1")) if number.is_finite() and abs(number) < 100_000 else None
+
+
+def _is_whole(raw: Raw) -> bool:
+    return re.fullmatch(r"\d{1,6}", raw["along_ft"].replace(",", "")) is not None
+
+
+def _whole(typed: str) -> int:
+    return int(typed.replace(",", ""))
+
+
+def _day(typed: str, found: list[Problem]) -> date | None:
+    try:
+        return date.fromisoformat(typed)
+    except ValueError:
+        found.append(Problem(None, "Choose the day from which these gates are valid."))
+        return None

@@ -1,0 +1,196 @@
+"""Writes of the chief instructor about gates and syllabuses: drafts, publishing, moving a student."""
+
+from collections.abc import Mapping
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Max
+
+from lessons.gate_draft import Raw, raw_of, read_raw
+from lessons.gate_rules import GateSetForm
+from lessons.loading import form_of, load_gates, publish, speeds_of, syllabus_form
+from lessons.models import (
+    Enrolment,
+    GateDraft,
+    GateSet,
+    Lesson,
+    Syllabus,
+    SyllabusDraft,
+    SyllabusMove,
+    Unit,
+    UnitMapping,
+)
+from lessons.syllabus_file import SyllabusForm, form_and_problems, to_content
+from school import journal
+from school.errors import Refused
+from school.models import AircraftType, Person
+
+
+def last_gates(aircraft_type: AircraftType) -> GateSet | None:
+    return GateSet.objects.filter(aircraft_type=aircraft_type, published=True).order_by("-issue").first()
+
+
+def next_issue(aircraft_type: AircraftType) -> int:
+    last = last_gates(aircraft_type)
+    return last.issue + 1 if last else 1
+
+
+def gates_as_typed(aircraft_type: AircraftType, on: date) -> Raw:
+    """The draft of a type, or the last published gates as the beginning of one, valid from tomorrow."""
+    draft = GateDraft.objects.filter(aircraft_type=aircraft_type).first()
+    if draft:
+        content: Raw = draft.content
+        return content
+    tomorrow = (on + timedelta(days=1)).isoformat()
+    last = last_gates(aircraft_type)
+    return (raw_of(form_of(last)) if last else {"shape": "square", "gates": []}) | {"valid_from": tomorrow}
+
+
+@transaction.atomic
+def keep_gates(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: datetime) -> GateDraft:
+    """Keep a draft as it was typed, whatever it says."""
+    draft, _ = GateDraft.objects.update_or_create(
+        aircraft_type=aircraft_type, defaults={"content": raw, "edited_at": at, "edited_by": by}
+    )
+    return draft
+
+
+@transaction.atomic
+def publish_gates(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: datetime) -> GateSet:
+    """Make the next issue of a type's gates from what was typed. Refused with the first thing that is wrong."""
+    AircraftType.objects.select_for_update().get(pk=aircraft_type.pk)  # one issue at a time
+    form, found = read_raw(raw, next_issue(aircraft_type), speeds_of(aircraft_type))
+    if form is None or found:
+        where = f"Gate {found[0].gate + 1}: " if found[0].gate is not None else ""
+        raise Refused(f"Not published. {where}{found[0].sentence}")
+    _refuse_day(aircraft_type, form, at.date())
+    gate_set = load_gates(aircraft_type, form)
+    GateDraft.objects.filter(aircraft_type=aircraft_type).delete()
+    after = {"issue": form.issue, "valid_from": form.valid_from, "gates": len(form.gates)}
+    journal.record(by=by, at=at, what="gates published", subject=gate_set, after=after)
+    return gate_set
+
+
+def _refuse_day(aircraft_type: AircraftType, form: GateSetForm, today: date) -> None:
+    """A lesson is judged by the gates of its day, so a day that may have lessons keeps its gates."""
+    last = last_gates(aircraft_type)
+    if last is not None and form.valid_from <= max(today, last.valid_from):
+        after = max(today, last.valid_from)
+        raise Refused(f"Not published. Lessons up to {after:%d %B %Y} have their gates: choose a later day.")
+
+
+@transaction.atomic
+def discard_gates(*, aircraft_type: AircraftType, by: Person, at: datetime) -> None:
+    GateDraft.objects.filter(aircraft_type=aircraft_type).delete()
+    journal.record(by=by, at=at, what="draft of gates discarded", subject=aircraft_type)
+
+
+# Syllabuses
+
+
+@transaction.atomic
+def begin_draft(*, syllabus: Syllabus, by: Person, at: datetime) -> SyllabusDraft:
+    """The next issue of a syllabus, beginning as a copy of it. The one there is, where one was begun."""
+    content = to_content(syllabus_form(syllabus))
+    issue = _free_issue(syllabus.code)
+    draft = SyllabusDraft.objects.filter(code=syllabus.code).first()
+    if draft:
+        return draft
+    content["issue"] = issue
+    draft = SyllabusDraft.objects.create(
+        code=syllabus.code, issue=issue, based_on=syllabus, content=content, edited_at=at, edited_by=by
+    )
+    journal.record(by=by, at=at, what="draft of syllabus begun", subject=draft, after={"issue": issue})
+    return draft
+
+
+def _free_issue(code: str) -> int:
+    return (Syllabus.objects.filter(code=code).aggregate(last=Max("issue"))["last"] or 0) + 1
+
+
+@transaction.atomic
+def take_in(*, form: SyllabusForm, by: Person, at: datetime) -> SyllabusDraft:
+    """A syllabus from a file, as a draft: nothing is published by reading a file."""
+    if Syllabus.objects.filter(code=form.code, issue=form.issue).exists():
+        raise Refused(f"Issue {form.issue} of {form.title} is published here already: give the file the next number.")
+    if SyllabusDraft.objects.filter(code=form.code).exists():
+        raise Refused(f"A draft of {form.title} is open: publish or discard it first.")
+    based_on = Syllabus.objects.filter(code=form.code).order_by("-issue").first()
+    draft = SyllabusDraft.objects.create(
+        code=form.code, issue=form.issue, based_on=based_on, content=to_content(form), edited_at=at, edited_by=by
+    )
+    journal.record(by=by, at=at, what="syllabus taken in", subject=draft, after={"issue": form.issue})
+    return draft
+
+
+@transaction.atomic
+def keep_draft(*, draft: SyllabusDraft, content: dict[str, Any], by: Person, at: datetime) -> SyllabusDraft:
+    draft = SyllabusDraft.objects.select_for_update().get(pk=draft.pk)
+    draft.content, draft.edited_at, draft.edited_by = content, at, by
+    draft.save(update_fields=["content", "edited_at", "edited_by"])
+    return draft
+
+
+@transaction.atomic
+def publish_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> Syllabus:
+    """Publish an issue: from then on nobody can change it, and students can be enrolled in it or moved to it."""
+    draft = SyllabusDraft.objects.select_for_update().get(pk=draft.pk)
+    found = form_and_problems(draft.content | {"code": draft.code, "issue": draft.issue})
+    if not isinstance(found, SyllabusForm):
+        raise Refused(f"Not published. {found[0]}")
+    if Syllabus.objects.filter(code=draft.code, issue=draft.issue).exists():
+        raise Refused(f"Issue {draft.issue} of {draft.title} is published already.")
+    syllabus = publish(found, published_on=at.date())
+    draft.delete()
+    journal.record(by=by, at=at, what="syllabus published", subject=syllabus, after={"issue": syllabus.issue})
+    return syllabus
+
+
+@transaction.atomic
+def discard_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> None:
+    journal.record(by=by, at=at, what="draft of syllabus discarded", subject=draft, before={"issue": draft.issue})
+    draft.delete()
+
+
+@transaction.atomic
+def move_enrolment(
+    *, enrolment: Enrolment, syllabus: Syllabus, mapping: Mapping[Unit, Unit | None], by: Person, at: datetime
+) -> SyllabusMove:
+    """Move a student to another issue. Every unit flown must be mapped, to a unit of the new one or to nothing.
+
+    The lessons stay as they were signed, under the unit they were flown in.
+    """
+    enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
+    if syllabus.pk == enrolment.syllabus_id:
+        raise Refused(f"{enrolment.student} is in this issue already.")
+    _refuse_move(enrolment, syllabus, mapping)
+    move = SyllabusMove.objects.create(
+        enrolment=enrolment, before=enrolment.syllabus, after=syllabus, moved_at=at, moved_by=by
+    )
+    UnitMapping.objects.bulk_create(UnitMapping(move=move, old=old, new=new) for old, new in mapping.items())
+    enrolment.syllabus = syllabus
+    enrolment.save(update_fields=["syllabus"])
+    before, after = {"syllabus": str(move.before)}, {"syllabus": str(syllabus)}
+    journal.record(by=by, at=at, what="moved to another syllabus", subject=enrolment, before=before, after=after)
+    return move
+
+
+def units_to_map(enrolment: Enrolment) -> list[Unit]:
+    """Units of the present syllabus that were flown in it, or that earlier moves counted into it."""
+    flown = Lesson.objects.filter(enrolment=enrolment, unit__stage__syllabus=enrolment.syllabus_id).values("unit")
+    moved = UnitMapping.objects.filter(move__enrolment=enrolment, new__stage__syllabus=enrolment.syllabus_id)
+    rows = Unit.objects.filter(pk__in=flown).union(Unit.objects.filter(pk__in=moved.values("new")))
+    wanted = [row.pk for row in rows]
+    return list(Unit.objects.filter(pk__in=wanted).select_related("stage").order_by("stage__number", "number"))
+
+
+def _refuse_move(enrolment: Enrolment, syllabus: Syllabus, mapping: Mapping[Unit, Unit | None]) -> None:
+    being_written = Lesson.objects.filter(enrolment=enrolment).being_written()
+    if being_written.exists():
+        raise Refused(f"A lesson of {enrolment.student} is being written: sign or discard it first.")
+    unmapped = [unit for unit in units_to_map(enrolment) if unit not in mapping]
+    if unmapped:
+        raise Refused(f"Say what these count as in the new issue: {', '.join(str(unit) for unit in unmapped)}.")
+    if any(new is not None and new.stage.syllabus_id != syllabus.pk for new in mapping.values()):
+        raise Refused("A unit flown can only count as a unit of the new issue.")

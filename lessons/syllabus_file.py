@@ -1,0 +1,244 @@
+"""A syllabus as one readable file, YAML or JSON: its form, its JSON Schema, and what is wrong with one, by line.
+
+A file is taken whole or not at all. The form is also what a draft holds and what a published issue is exported as.
+"""
+
+import json
+import re
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+import msgspec
+import yaml
+
+from lessons.scale import Ending, UnitKind
+
+Code = Annotated[str, msgspec.Meta(pattern="^[A-Za-z0-9_-]+$", min_length=1, max_length=40)]
+LongCode = Annotated[str, msgspec.Meta(pattern="^[A-Za-z0-9_-]+$", min_length=1, max_length=50)]
+ItemCode = Annotated[str, msgspec.Meta(min_length=1, max_length=30)]
+Line = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
+Title = Annotated[str, msgspec.Meta(min_length=1, max_length=60)]
+UnitTitle = Annotated[str, msgspec.Meta(min_length=1, max_length=80)]
+Short = Annotated[str, msgspec.Meta(max_length=40)]
+Text = Annotated[str, msgspec.Meta(min_length=1, max_length=4000)]
+SIGN = r"^[A-Za-z0-9_-]+\.(height|speed|distance|bank)\.(over|under)$"
+Sign = Annotated[str, msgspec.Meta(pattern=SIGN, max_length=60)]
+Number = Annotated[int, msgspec.Meta(ge=1, le=999)]
+Phase = Literal[
+    "ground", "takeoff", "climb", "joining", "circuit", "approach", "landing", "roll_out", "go_around", "upper_air",
+    "emergencies",
+]  # fmt: skip
+
+
+class Form(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
+    pass
+
+
+class ItemForm(Form, frozen=True):
+    code: ItemCode
+    text: Line
+
+
+class CriterionForm(Form, frozen=True):
+    code: LongCode
+    text: Line
+    kind: Literal["observed", "measured"]
+    gate: Short | None = None
+    quantity: Literal["height", "speed", "distance", "bank"] | None = None
+    from_unit: Number | None = None
+
+
+class ManoeuvreForm(Form, frozen=True):
+    code: Code
+    title: Title
+    phase: Phase
+    items: list[ItemCode] = []
+    tailwheel_only: bool = False
+    reference: Annotated[str, msgspec.Meta(max_length=120)] = ""
+    criteria: list[CriterionForm] = []
+
+
+class FaultForm(Form, frozen=True):
+    code: LongCode
+    name: Annotated[str, msgspec.Meta(min_length=1, max_length=40)]
+    manoeuvres: Annotated[list[Code], msgspec.Meta(min_length=1)]
+    critical: bool
+    cause: Text
+    cure: Text
+    source: Line
+    signs: list[Sign] = []
+
+
+class GradedForm(Form, frozen=True):
+    code: Code
+    expected: Literal["describe", "explain", "practice", "perform"]
+    compulsory: bool = False
+
+
+class UnitForm(Form, frozen=True):
+    number: Number
+    title: UnitTitle
+    kind: UnitKind
+    aim: Text
+    brief: Annotated[str, msgspec.Meta(max_length=4000)] = ""
+    exercises: Short = ""
+    flies_circuits: bool = False
+    ending: Ending = Ending.FULL_STOP
+    manoeuvres: list[GradedForm] = []
+
+
+class StageForm(Form, frozen=True):
+    number: Number
+    title: Title
+    units: Annotated[list[UnitForm], msgspec.Meta(min_length=1)]
+
+
+class SyllabusForm(Form, frozen=True):
+    code: Code
+    title: Annotated[str, msgspec.Meta(min_length=1, max_length=100)]
+    issue: Number
+    rule: Line
+    scale: Code
+    items: list[ItemForm]
+    manoeuvres: list[ManoeuvreForm]
+    faults: list[FaultForm]
+    stages: Annotated[list[StageForm], msgspec.Meta(min_length=1)]
+
+
+@dataclass(frozen=True, slots=True)
+class FileProblem:
+    """`field`: the path of it, such as stages[0].units[2].aim. `line`: in the file, from 1; None without a file."""
+
+    field: str
+    sentence: str
+    line: int | None = None
+
+    def __str__(self) -> str:
+        where = f"line {self.line}, {self.field}" if self.line else self.field
+        return f"{where}: {self.sentence}" if where else self.sentence
+
+
+class BadFile(ValueError):
+    """Nothing of the file was taken. `problems` says what, where and what was expected."""
+
+    def __init__(self, problems: list[FileProblem]) -> None:
+        super().__init__("; ".join(str(problem) for problem in problems))
+        self.problems = problems
+
+
+def schema() -> dict[str, Any]:
+    """JSON Schema (2020-12) of the file."""
+    return msgspec.json.schema(SyllabusForm)
+
+
+def read(text: str) -> SyllabusForm:
+    """A syllabus from YAML or JSON. BadFile with every problem found, each with its line."""
+    try:
+        tree = yaml.compose(text, Loader=yaml.SafeLoader)
+        content = yaml.safe_load(text)
+    except yaml.YAMLError as error:
+        mark = getattr(error, "problem_mark", None)
+        said = getattr(error, "problem", None) or "it is neither YAML nor JSON"
+        raise BadFile([FileProblem("", f"This cannot be read: {said}.", mark.line + 1 if mark else None)]) from error
+    found = form_and_problems(content)
+    if isinstance(found, SyllabusForm):
+        return found
+    raise BadFile([FileProblem(row.field, row.sentence, _line(tree, row.field)) for row in found])
+
+
+def form_and_problems(content: Any) -> SyllabusForm | list[FileProblem]:
+    """The form of some plain values, or everything that is wrong with them."""
+    try:
+        form = msgspec.convert(content, SyllabusForm)
+    except msgspec.ValidationError as error:
+        said, _, path = str(error).partition(" - at ")
+        return [FileProblem(path.strip("`").removeprefix("$").removeprefix("."), said.rstrip(".") + ".")]
+    return list(contradictions(form)) or form
+
+
+def to_content(form: SyllabusForm) -> dict[str, Any]:
+    content: dict[str, Any] = msgspec.to_builtins(form)
+    return content
+
+
+def to_json(form: SyllabusForm) -> str:
+    return json.dumps(to_content(form), ensure_ascii=False, indent=1) + "\n"
+
+
+def to_yaml(form: SyllabusForm) -> str:
+    written: str = yaml.safe_dump(to_content(form), allow_unicode=True, sort_keys=False, width=110)
+    return written
+
+
+def contradictions(form: SyllabusForm) -> Iterator[FileProblem]:
+    """What has the right form and still cannot be: codes twice, or named and not there."""
+    items = {row.code for row in form.items}
+    manoeuvres = {row.code for row in form.manoeuvres}
+    yield from _twice("items", (row.code for row in form.items))
+    yield from _twice("manoeuvres", (row.code for row in form.manoeuvres))
+    yield from _twice("faults", (row.code for row in form.faults))
+    for place, manoeuvre in enumerate(form.manoeuvres):
+        yield from _of_manoeuvre(f"manoeuvres[{place}]", manoeuvre, items)
+    for place, fault in enumerate(form.faults):
+        for at, code in enumerate(fault.manoeuvres):
+            if code not in manoeuvres:
+                yield FileProblem(f"faults[{place}].manoeuvres[{at}]", f"There is no manoeuvre “{code}”.")
+    yield from _of_units(form, manoeuvres)
+
+
+def _of_manoeuvre(path: str, manoeuvre: ManoeuvreForm, items: set[str]) -> Iterator[FileProblem]:
+    for at, code in enumerate(manoeuvre.items):
+        if code not in items:
+            yield FileProblem(f"{path}.items[{at}]", f"There is no item “{code}”.")
+    yield from _twice(f"{path}.criteria", (row.code for row in manoeuvre.criteria))
+    for at, criterion in enumerate(manoeuvre.criteria):
+        measured = criterion.kind == "measured"
+        if measured != bool(criterion.gate and criterion.quantity) or measured != bool(
+            criterion.gate or criterion.quantity
+        ):
+            said = "A measured criterion names a gate and a quantity, an observed one names neither."
+            yield FileProblem(f"{path}.criteria[{at}]", said)
+
+
+def _of_units(form: SyllabusForm, manoeuvres: set[str]) -> Iterator[FileProblem]:
+    numbers: list[int] = []
+    yield from _twice("stages", (stage.number for stage in form.stages))
+    for place, stage in enumerate(form.stages):
+        for at, unit in enumerate(stage.units):
+            path = f"stages[{place}].units[{at}]"
+            if numbers and unit.number <= numbers[-1]:
+                yield FileProblem(
+                    f"{path}.number", f"Unit {unit.number} comes after unit {numbers[-1]}: number them on."
+                )
+            numbers.append(unit.number)
+            if unit.kind is UnitKind.GROUND and unit.flies_circuits:
+                yield FileProblem(f"{path}.flies_circuits", "A ground unit flies no circuits.")
+            yield from _twice(f"{path}.manoeuvres", (row.code for row in unit.manoeuvres))
+            for which, graded in enumerate(unit.manoeuvres):
+                if graded.code not in manoeuvres:
+                    yield FileProblem(f"{path}.manoeuvres[{which}].code", f"There is no manoeuvre “{graded.code}”.")
+
+
+def _twice(path: str, codes: Iterable[Any]) -> Iterator[FileProblem]:
+    listed = list(codes)
+    for code, count in Counter(listed).items():
+        if count > 1:
+            last = len(listed) - 1 - listed[::-1].index(code)
+            yield FileProblem(f"{path}[{last}]", f"“{code}” stands {count} times: each needs a code of its own.")
+
+
+def _line(tree: yaml.Node | None, field: str) -> int | None:
+    """The line of a path in the file, or of the nearest thing around it that is there."""
+    node = tree
+    for key, index in re.findall(r"([^.\[\]]+)|\[(\d+)\]", field):
+        below: yaml.Node | None = None
+        if key and isinstance(node, yaml.MappingNode):
+            below = next((value for name, value in node.value if name.value == key), None)
+        elif index and isinstance(node, yaml.SequenceNode) and int(index) < len(node.value):
+            below = node.value[int(index)]
+        if below is None:
+            break
+        node = below
+    return node.start_mark.line + 1 if node is not None else None

@@ -1,0 +1,215 @@
+"""The parts of a syllabus draft as forms: one unit, one manoeuvre, one fault, one item, and the heading.
+
+Each form is made from the plain values of its part and gives plain values back (`content()`).
+"""
+
+from typing import Any
+
+from django import forms
+
+from lessons.models import GradeScale, Manoeuvre
+from lessons.scale import Ending, Level, UnitKind
+
+SPARE_CRITERIA = 3
+LEVELS = [(level.value, level.label) for level in Level if level.observed]
+CODE_HELP = "letters, digits, hyphens; never changed once a student was graded by it"
+AREA = forms.Textarea(attrs={"rows": 3})
+
+
+class PartForm(forms.Form):
+    """`draft`: the whole content of the draft; `part`: the plain values of what is edited, empty for a new one."""
+
+    def __init__(self, data: Any = None, *, draft: dict[str, Any], part: dict[str, Any]) -> None:
+        self.draft, self.part = draft, part
+        super().__init__(data, initial=self.start(part))
+        self.offer()
+
+    def start(self, part: dict[str, Any]) -> dict[str, Any]:
+        return dict(part)
+
+    def offer(self) -> None:
+        """Fill choices from the draft."""
+
+    def content(self) -> dict[str, Any]:
+        return {name: value for name, value in self.cleaned_data.items() if value not in ("", None)}
+
+    def _titles(self) -> list[tuple[str, str]]:
+        return [(row["code"], row["title"]) for row in self.draft.get("manoeuvres", [])]
+
+
+class HeadingForm(PartForm):
+    title = forms.CharField(max_length=100)
+    rule = forms.CharField(label="Rule it is built on", max_length=200)
+    scale = forms.ChoiceField(label="Grade scale")
+
+    def offer(self) -> None:
+        rows = GradeScale.objects.order_by("code", "-issue").distinct("code")
+        self.fields["scale"].choices = [(row.code, row.title) for row in rows]  # type: ignore[attr-defined]
+
+
+class ItemForm(PartForm):
+    code = forms.CharField(max_length=30, help_text="the paragraph of the rule, such as 61.87(d)(3)")
+    text = forms.CharField(max_length=200)
+
+
+class FaultForm(PartForm):
+    name = forms.CharField(max_length=40)
+    code = forms.SlugField(max_length=50, help_text=CODE_HELP)
+    manoeuvres = forms.MultipleChoiceField(label="Seen in", widget=forms.CheckboxSelectMultiple)
+    critical = forms.BooleanField(label="Critical: never to standard with it", required=False)
+    cause = forms.CharField(widget=AREA)
+    cure = forms.CharField(widget=AREA)
+    source = forms.CharField(max_length=200, help_text="a handbook and its chapter, or: common practice")
+    signs = forms.CharField(
+        label="Numbers that point to it",
+        required=False,
+        help_text="such as landing-line.speed.over, separated by spaces: gate, quantity, over or under its tolerance",
+    )
+
+    def start(self, part: dict[str, Any]) -> dict[str, Any]:
+        return part | {"signs": " ".join(part.get("signs", []))}
+
+    def offer(self) -> None:
+        self.fields["manoeuvres"].choices = self._titles()  # type: ignore[attr-defined]
+
+    def content(self) -> dict[str, Any]:
+        return self.cleaned_data | {"signs": self.cleaned_data["signs"].replace(",", " ").split()}
+
+
+class ManoeuvreForm(PartForm):
+    title = forms.CharField(max_length=60)
+    code = forms.SlugField(max_length=40, help_text=CODE_HELP)
+    phase = forms.ChoiceField(choices=Manoeuvre.Phase.choices)
+    items = forms.MultipleChoiceField(
+        label="Items of training it counts for", required=False, widget=forms.CheckboxSelectMultiple
+    )
+    tailwheel_only = forms.BooleanField(label="For tailwheel types only", required=False)
+    reference = forms.CharField(max_length=120, required=False, help_text="a published standard, if there is one")
+
+    def offer(self) -> None:
+        items = [(row["code"], f"{row['code']} {row['text']}") for row in self.draft.get("items", [])]
+        self.fields["items"].choices = items  # type: ignore[attr-defined]
+        self.criteria = self.part.get("criteria", [])
+        for place in range(len(self.criteria) + SPARE_CRITERIA):
+            self._offer_criterion(place, self.criteria[place] if place < len(self.criteria) else {})
+
+    def _offer_criterion(self, place: int, row: dict[str, Any]) -> None:
+        quantities = [("", "judged by eye"), *((word, word) for word in ("height", "speed", "distance", "bank"))]
+        fields: dict[str, forms.Field] = {
+            "text": forms.CharField(max_length=200, required=False, label="Criterion"),
+            "code": forms.SlugField(max_length=50, required=False, label="Code"),
+            "quantity": forms.ChoiceField(choices=quantities, required=False, label="Measured"),
+            "gate": forms.CharField(max_length=40, required=False, label="At the gate (code)"),
+            "from_unit": forms.IntegerField(min_value=1, max_value=999, required=False, label="Counts from unit"),
+        }
+        for name, field in fields.items():
+            field.initial = row.get(name)
+            self.fields[f"criterion-{place}-{name}"] = field
+
+    @property
+    def rows(self) -> list[list[forms.BoundField]]:
+        names = ("text", "code", "quantity", "gate", "from_unit")
+        count = len(self.criteria) + SPARE_CRITERIA
+        return [[self[f"criterion-{place}-{name}"] for name in names] for place in range(count)]
+
+    @property
+    def plain_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in ("title", "code", "phase", "items", "tailwheel_only", "reference")]
+
+    def content(self) -> dict[str, Any]:
+        cleaned = self.cleaned_data
+        words: dict[str, Any] = {name: cleaned[name] for name in ("title", "code", "phase", "items", "tailwheel_only")}
+        if cleaned["reference"]:
+            words["reference"] = cleaned["reference"]
+        words["criteria"] = [self._criterion(place) for place in range(len(self.rows)) if self._text(place)]
+        return words
+
+    def _text(self, place: int) -> str:
+        text: str = self.cleaned_data.get(f"criterion-{place}-text", "")
+        return text
+
+    def _criterion(self, place: int) -> dict[str, Any]:
+        typed = {name: self.cleaned_data.get(f"criterion-{place}-{name}") for name in ("code", "quantity", "gate")}
+        row: dict[str, Any] = {"code": typed["code"] or f"criterion-{place + 1}", "text": self._text(place)}
+        row["kind"] = "measured" if typed["quantity"] or typed["gate"] else "observed"
+        row |= {name: value for name, value in typed.items() if name != "code" and value}
+        if from_unit := self.cleaned_data.get(f"criterion-{place}-from_unit"):
+            row["from_unit"] = from_unit
+        return row
+
+
+class UnitForm(PartForm):
+    """`part` has the place of its stage as "stage" beside the values of the unit."""
+
+    stage = forms.TypedChoiceField(coerce=int)
+    number = forms.IntegerField(min_value=1, max_value=999)
+    title = forms.CharField(max_length=80)
+    kind = forms.ChoiceField(choices=[(kind.value, kind.label) for kind in UnitKind])
+    aim = forms.CharField(widget=AREA, max_length=4000)
+    brief = forms.CharField(widget=forms.Textarea(attrs={"rows": 6}), required=False, max_length=4000)
+    exercises = forms.CharField(max_length=40, required=False)
+    flies_circuits = forms.BooleanField(required=False)
+    ending = forms.ChoiceField(label="A circuit ends with", choices=[(ending.value, ending.label) for ending in Ending])
+
+    def offer(self) -> None:
+        stages = [(place, row["title"]) for place, row in enumerate(self.draft.get("stages", []))]
+        self.fields["stage"].choices = stages  # type: ignore[attr-defined]
+        graded = {row["code"]: row for row in self.part.get("manoeuvres", [])}
+        for code, title in self._titles():
+            row = graded.get(code, {})
+            self.fields[f"expected-{code}"] = forms.ChoiceField(
+                label=title, choices=[("", "not in this unit"), *LEVELS], required=False, initial=row.get("expected")
+            )
+            self.fields[f"needed-{code}"] = forms.BooleanField(
+                label="needed", required=False, initial=row.get("compulsory", False)
+            )
+
+    def start(self, part: dict[str, Any]) -> dict[str, Any]:
+        return {"ending": Ending.FULL_STOP.value, "kind": UnitKind.DUAL.value, "stage": 0} | part
+
+    @property
+    def plain_fields(self) -> list[forms.BoundField]:
+        names = ("stage", "number", "title", "kind", "aim", "brief", "exercises", "flies_circuits", "ending")
+        return [self[name] for name in names]
+
+    @property
+    def rows(self) -> list[tuple[str, forms.BoundField, forms.BoundField]]:
+        return [(title, self[f"expected-{code}"], self[f"needed-{code}"]) for code, title in self._titles()]
+
+    def content(self) -> dict[str, Any]:
+        names = ("number", "title", "kind", "aim", "brief", "exercises", "flies_circuits", "ending")
+        words = {name: self.cleaned_data[name] for name in names} | {"stage": self.cleaned_data["stage"]}
+        order = [row["code"] for row in self.part.get("manoeuvres", [])]
+        codes = order + [code for code, _ in self._titles() if code not in order]
+        words["manoeuvres"] = [
+            {"code": code, "expected": expected, "compulsory": self.cleaned_data[f"needed-{code}"]}
+            for code in codes
+            if (expected := self.cleaned_data.get(f"expected-{code}"))
+        ]
+        return words
+
+
+class TakeInForm(forms.Form):
+    """A syllabus file, chosen or pasted."""
+
+    file = forms.FileField(required=False, label="File, YAML or JSON")
+    text = forms.CharField(
+        required=False,
+        label="or its text",
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 12, "spellcheck": "false"}),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        chosen = cleaned.get("file")
+        if chosen:
+            if chosen.size > 2_000_000:
+                raise forms.ValidationError("A syllabus has less than 2 MB: is this the right file?")
+            try:
+                cleaned["text"] = chosen.read().decode("utf-8-sig")
+            except UnicodeDecodeError:
+                raise forms.ValidationError("This file is not text in UTF-8.") from None
+        if not cleaned.get("text", "").strip():
+            raise forms.ValidationError("Choose a file, or paste its text.")
+        return cleaned

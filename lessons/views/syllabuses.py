@@ -1,0 +1,286 @@
+"""Syllabuses: read by the staff; drafted, published and handed to students by the chief instructor."""
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.db.models import Count, Q
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from lessons import publishing
+from lessons.access import enrolment_for_reading
+from lessons.loading import syllabus_form
+from lessons.models import Enrolment, Syllabus, SyllabusDraft, Unit
+from lessons.syllabus_file import BadFile, SyllabusForm, form_and_problems, read, schema, to_json, to_yaml
+from lessons.syllabus_forms import FaultForm, HeadingForm, ItemForm, ManoeuvreForm, PartForm, TakeInForm, UnitForm
+from school.errors import Refused
+from school.permissions import can_decide, can_see_all_students
+
+PARTS: dict[str, tuple[str, type[PartForm]]] = {
+    "heading": ("heading", HeadingForm),
+    "items": ("item of training", ItemForm),
+    "manoeuvres": ("manoeuvre", ManoeuvreForm),
+    "faults": ("fault", FaultForm),
+    "units": ("unit", UnitForm),
+}
+TYPES = {"json": "application/json", "yaml": "application/yaml"}
+
+
+@require_GET
+def syllabuses(request: HttpRequest) -> HttpResponse:
+    """Every issue with the students in it, and the drafts."""
+    _staff(request)
+    active = Count("enrolments", filter=Q(enrolments__ended_on=None))
+    rows = Syllabus.objects.filter(published_on__isnull=False).select_related("scale").annotate(active=active)
+    context = {
+        "issues": rows.order_by("title", "-issue"),
+        "drafts": SyllabusDraft.objects.select_related("edited_by").order_by("code"),
+        "deciding": can_decide(request.user),
+    }
+    return render(request, "lessons/syllabuses.html", context)
+
+
+@require_GET
+def syllabus(request: HttpRequest, pk: int) -> HttpResponse:
+    """One published issue, whole."""
+    _staff(request)
+    found = _published(pk)
+    newest = not Syllabus.objects.filter(code=found.code, issue__gt=found.issue, published_on__isnull=False).exists()
+    students = Enrolment.objects.filter(syllabus=found, ended_on=None).select_related("student").order_by("pk")
+    context = {
+        "syllabus": found,
+        "form": syllabus_form(found),
+        "deciding": can_decide(request.user),
+        "newest": newest,
+        "students": students,
+    }
+    return render(request, "lessons/syllabus.html", context)
+
+
+@require_GET
+def syllabus_file(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
+    """One published issue as a file."""
+    _staff(request)
+    found = _published(pk)
+    if kind not in TYPES:
+        raise Http404("A syllabus is given out as JSON or YAML.")
+    form = syllabus_form(found)
+    body = to_json(form) if kind == "json" else to_yaml(form)
+    name = f"{found.code}-{found.issue}.{kind}"
+    return HttpResponse(
+        body,
+        content_type=f"{TYPES[kind]}; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )
+
+
+@require_GET
+def syllabus_schema(request: HttpRequest) -> HttpResponse:
+    """The JSON Schema of the file."""
+    _staff(request)
+    return JsonResponse(schema(), json_dumps_params={"indent": 1})
+
+
+@require_http_methods(["GET", "POST"])
+def take_in_syllabus(request: HttpRequest) -> HttpResponse:
+    """A syllabus from a file, as a draft. A broken file is refused whole, with line and field."""
+    _chief(request)
+    form = TakeInForm(request.POST or None, request.FILES or None)
+    problems: list[Any] = []
+    if request.method == "POST" and form.is_valid():
+        try:
+            draft = publishing.take_in(form=read(form.cleaned_data["text"]), by=request.user, at=timezone.now())
+        except BadFile as bad:
+            problems = bad.problems
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.info(request, f"{draft}: taken in. Read it through, then publish it.")
+            return redirect("lessons:syllabus_draft", draft.pk)
+    context = {"form": form, "problems": problems, "text": form.cleaned_data.get("text", "") if problems else ""}
+    return render(request, "lessons/take_in_syllabus.html", context, status=422 if problems or form.errors else 200)
+
+
+@require_POST
+def begin_draft(request: HttpRequest, pk: int) -> HttpResponse:
+    """The next issue, beginning as a copy of this one."""
+    _chief(request)
+    draft = publishing.begin_draft(syllabus=_published(pk), by=request.user, at=timezone.now())
+    return redirect("lessons:syllabus_draft", draft.pk)
+
+
+@require_GET
+def syllabus_draft(request: HttpRequest, pk: int) -> HttpResponse:
+    """A draft with everything in it, and what is still wrong."""
+    _chief(request)
+    draft = get_object_or_404(SyllabusDraft.objects.select_related("based_on", "edited_by"), pk=pk)
+    return render(request, "lessons/syllabus_draft.html", _draft_context(draft))
+
+
+@require_POST
+def publish_draft(request: HttpRequest, pk: int) -> HttpResponse:
+    """Publish a draft: from then on it never changes."""
+    _chief(request)
+    draft = get_object_or_404(SyllabusDraft, pk=pk)
+    try:
+        published = publishing.publish_draft(draft=draft, by=request.user, at=timezone.now())
+    except Refused as refusal:
+        context = _draft_context(draft) | {"refused": str(refusal)}
+        return render(request, "lessons/syllabus_draft.html", context, status=422)
+    messages.info(request, f"{published} is published. Students are moved to it one by one.")
+    return redirect("lessons:syllabus", published.pk)
+
+
+@require_POST
+def discard_draft(request: HttpRequest, pk: int) -> HttpResponse:
+    """Throw a draft away."""
+    _chief(request)
+    publishing.discard_draft(draft=get_object_or_404(SyllabusDraft, pk=pk), by=request.user, at=timezone.now())
+    return redirect("lessons:syllabuses")
+
+
+@require_http_methods(["GET", "POST"])
+def draft_part(request: HttpRequest, pk: int, part: str, place: int) -> HttpResponse:
+    """Edit, add or take out one part of a draft. A place after the last one is a new part."""
+    _chief(request)
+    draft = get_object_or_404(SyllabusDraft, pk=pk)
+    if part not in PARTS:
+        raise Http404("A syllabus has no such part.")
+    values = _values(draft.content, part, place)
+    word, form_class = PARTS[part]
+    form = form_class(request.POST or None, draft=draft.content, part=values or {})
+    if request.method == "POST":
+        removing = request.POST.get("act") == "remove"
+        if removing or form.is_valid():
+            content = _put(draft.content, part, place, None if removing else form.content(), values)
+            publishing.keep_draft(draft=draft, content=content, by=request.user, at=timezone.now())
+            return redirect("lessons:syllabus_draft", draft.pk)
+    context = {"draft": draft, "form": form, "word": word, "part": part, "new": values is None}
+    return render(request, "lessons/draft_part.html", context, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "POST"])
+def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
+    """Move a student to a newer issue, each unit flown mapped."""
+    enrolment = enrolment_for_reading(request.user, uid)
+    _chief(request)
+    issues = list(
+        Syllabus.objects.filter(published_on__isnull=False).exclude(pk=enrolment.syllabus_id).order_by("code", "-issue")
+    )
+    asked = request.POST.get("syllabus") or request.GET.get("syllabus") or ""
+    target = next((row for row in issues if str(row.pk) == asked), issues[0] if issues else None)
+    flown = publishing.units_to_map(enrolment)
+    units = list(
+        Unit.objects.filter(stage__syllabus=target).select_related("stage").order_by("stage__number", "number")
+    )
+    refused = ""
+    if request.method == "POST" and target is not None:
+        chosen = {str(unit.pk): unit for unit in units}
+        mapping = {old: chosen.get(request.POST[f"unit-{old.pk}"]) for old in flown if f"unit-{old.pk}" in request.POST}
+        try:
+            publishing.move_enrolment(
+                enrolment=enrolment, syllabus=target, mapping=mapping, by=request.user, at=timezone.now()
+            )
+        except Refused as refusal:
+            refused = str(refusal)
+        else:
+            messages.info(request, f"{enrolment.student} is in {target} from now on. No lesson was changed.")
+            return redirect("grading:readiness", enrolment.uid)
+    context = {
+        "enrolment": enrolment,
+        "issues": issues,
+        "target": target,
+        "rows": [(old, _same_unit(old, units)) for old in flown],
+        "units": units,
+        "refused": refused,
+    }
+    return render(request, "lessons/move_student.html", context, status=422 if refused else 200)
+
+
+def _units_of(syllabus: Syllabus | None) -> Any:
+    rows = Unit.objects.filter(stage__syllabus=syllabus)
+    return rows.select_related("stage").order_by("stage__number", "number")
+
+
+def _same_unit(old: Unit, units: list[Unit]) -> Unit | None:
+    """The unit an old one most likely became: by its title, else by its number."""
+    titled = [unit for unit in units if unit.title == old.title]
+    return next(iter(titled or [unit for unit in units if unit.number == old.number]), None)
+
+
+def _draft_context(draft: SyllabusDraft) -> dict[str, Any]:
+    found = form_and_problems(draft.content)
+    content = draft.content
+    units = [(stage, unit) for stage in content.get("stages", []) for unit in stage.get("units", [])]
+    return {
+        "draft": draft,
+        "content": content | {"items_of_training": content.get("items", [])},
+        "units": units,
+        "problems": [] if isinstance(found, SyllabusForm) else found,
+    }
+
+
+def _units(content: dict[str, Any]) -> list[tuple[int, int]]:
+    """Stage and place of each unit, in order."""
+    return [
+        (stage, at) for stage, row in enumerate(content.get("stages", [])) for at in range(len(row.get("units", [])))
+    ]
+
+
+def _values(content: dict[str, Any], part: str, place: int) -> dict[str, Any] | None:
+    """The plain values of a part; None for a new one."""
+    if part == "heading":
+        return content
+    if part == "units":
+        places = _units(content)
+        if place >= len(places):
+            return None
+        stage, at = places[place]
+        return content["stages"][stage]["units"][at] | {"stage": stage}
+    rows: list[dict[str, Any]] = content.get(part, [])
+    return rows[place] if place < len(rows) else None
+
+
+def _put(
+    content: dict[str, Any], part: str, place: int, new: dict[str, Any] | None, old: dict[str, Any] | None
+) -> dict[str, Any]:
+    """The content with a part put in, changed, or (new None) taken out."""
+    if part == "heading":
+        return content | (new or {})
+    if part == "units":
+        return _put_unit(content, place, new, old)
+    rows = list(content.get(part, []))
+    rows[place : place + 1] = [] if new is None else [new]
+    return content | {part: rows}
+
+
+def _put_unit(
+    content: dict[str, Any], place: int, new: dict[str, Any] | None, old: dict[str, Any] | None
+) -> dict[str, Any]:
+    stages = [stage | {"units": list(stage.get("units", []))} for stage in content.get("stages", [])]
+    if old is not None:
+        stage, at = _units(content)[place]
+        del stages[stage]["units"][at]
+    if new is not None:
+        chosen = int(new.pop("stage")) if "stage" in new else (old or {}).get("stage", 0)
+        stages[chosen]["units"].append(new)
+        stages[chosen]["units"].sort(key=lambda unit: unit.get("number", 0))
+    return content | {"stages": stages}
+
+
+def _published(pk: int) -> Syllabus:
+    return get_object_or_404(Syllabus.objects.select_related("scale"), pk=pk, published_on__isnull=False)
+
+
+def _staff(request: HttpRequest) -> None:
+    if not can_see_all_students(request.user):
+        raise PermissionDenied("The syllabuses are for the staff; your own units stand on your page.")
+
+
+def _chief(request: HttpRequest) -> None:
+    if not can_decide(request.user):
+        raise PermissionDenied("Only the chief instructor changes a syllabus.")
