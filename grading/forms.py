@@ -4,7 +4,7 @@ from typing import Any
 from django import forms
 
 from grading.actions.decisions import Limits, last_training_by, latest_end
-from lessons.models import Enrolment, KnowledgeTest, Syllabus
+from lessons.models import Enrolment, Syllabus
 from school.models import AircraftType, Paper, Person, Role, Runway, School
 
 DATE = {"type": "date"}
@@ -114,25 +114,6 @@ class PaperForm(forms.Form):
 
 class SheetForm(forms.Form):
     paper = forms.ChoiceField(choices=School.Paper.choices)
-
-
-class KnowledgeTestForm(forms.Form):
-    """The pre-solo knowledge test (14 CFR 61.87(b)): three topics, every wrong answer reviewed."""
-
-    taken_on = forms.DateField(label="Taken on", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
-    topics = forms.MultipleChoiceField(
-        label="Topics",
-        choices=KnowledgeTest.Topic.choices,
-        initial=KnowledgeTest.Topic.values,
-        widget=forms.CheckboxSelectMultiple,
-    )
-    questions = forms.IntegerField(min_value=1, max_value=500)
-    wrong = forms.IntegerField(label="Wrong answers", min_value=0, max_value=500)
-    reviewed_on = forms.DateField(
-        label="All wrong answers reviewed on",
-        required=False,
-        widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE),
-    )
 
 
 class TailwheelEndorsementForm(forms.Form):

@@ -6,9 +6,47 @@ from decimal import Decimal
 
 from grading.marking import Deviation, Marked, Target, deviation, propose_grade
 from grading.models import Attempt, Grade, Measure
-from lessons.models import GateTarget, Lesson, Manoeuvre
-from lessons.scale import Help, Level
+from lessons.conditions import wind_of
+from lessons.models import Criterion, GateTarget, Lesson, Manoeuvre
+from lessons.scale import LEARNER_CENTRED, Help, Level, Scale, Step
+from lessons.units import KNOTS_AND_FEET, Units
 from lessons.wind import Wind
+from school.models import School
+
+
+@dataclass(frozen=True)
+class Ruler:
+    """What a lesson is held against: the scale, the wind of the day, the units people speak in.
+
+    `later`: numbers that do not count yet, (manoeuvre, gate, quantity) to the unit from which they do.
+    """
+
+    wind: Wind | None = None
+    scale: Scale = LEARNER_CENTRED
+    units: Units = KNOTS_AND_FEET
+    later: dict[tuple[int, str, str], int] = field(default_factory=dict)
+
+    def counts_from(self, manoeuvre_id: int, target: GateTarget) -> int | None:
+        """The unit from which a number counts, while that lies ahead."""
+        return self.later.get((manoeuvre_id, target.gate.code, target.quantity))
+
+
+def ruler_of(lesson: Lesson) -> Ruler:
+    """Two queries, and one more where no runway is known."""
+    school = School.objects.get()
+    later = Criterion.objects.filter(
+        manoeuvre__syllabus=lesson.unit.stage.syllabus_id, kind="measured", from_unit__gt=lesson.unit.number
+    )
+    return Ruler(
+        wind=wind_of(lesson),
+        scale=scale_of(lesson),
+        units=Units(school.speed_unit, school.length_unit),
+        later={(row.manoeuvre_id, row.gate, row.quantity): row.from_unit or 0 for row in later},
+    )
+
+
+def scale_of(lesson: Lesson) -> Scale:
+    return lesson.unit.stage.syllabus.scale.scale
 
 
 @dataclass(frozen=True)
@@ -16,11 +54,11 @@ class GradeLine:
     """One manoeuvre of a lesson. `given` None: never looked at, so no grade is written."""
 
     manoeuvre: Manoeuvre
-    expected: Level | None
+    expected: Step | None
     compulsory: bool
-    proposed: Level
+    proposed: Step
     explanation: str
-    override: Level | None
+    override: Step | None
     help: Help
     tapped: bool
     attempts: tuple[Attempt, ...] = field(default=())
@@ -30,7 +68,7 @@ class GradeLine:
         return self.tapped or self.override is not None
 
     @property
-    def given(self) -> Level | None:
+    def given(self) -> Step | None:
         if self.override is not None:
             return self.override
         return self.proposed if self.tapped else None
@@ -41,11 +79,12 @@ class GradeLine:
         return next((attempt for attempt in self.attempts if attempt.circuit_id is None), None)
 
 
-def for_lesson(lesson: Lesson, attempts: list[Attempt] | None = None) -> list[GradeLine]:
-    """A line for each manoeuvre of the unit, then for others that were flown.
+def for_lesson(lesson: Lesson, attempts: list[Attempt] | None = None, ruler: Ruler | None = None) -> list[GradeLine]:
+    """A line for each manoeuvre of the unit that the type can fly, then for others that were flown.
 
-    `attempts`: those of the lesson in the order flown, where the caller has them at hand.
+    `attempts`: those of the lesson in the order flown, and `ruler`, where the caller has them at hand.
     """
+    ruler = ruler or ruler_of(lesson)
     by_manoeuvre: dict[int, list[Attempt]] = defaultdict(list)
     others: dict[int, Manoeuvre] = {}
     for attempt in attempts_of(lesson) if attempts is None else attempts:
@@ -53,52 +92,56 @@ def for_lesson(lesson: Lesson, attempts: list[Attempt] | None = None) -> list[Gr
         others[attempt.manoeuvre_id] = attempt.manoeuvre
     given = {row.manoeuvre_id: row for row in Grade.objects.filter(lesson=lesson).select_related("manoeuvre")}
     others |= {pk: row.manoeuvre for pk, row in given.items()}
-    wind = wind_of(lesson)
+    kind = lesson.aircraft.type if lesson.aircraft else lesson.enrolment.aircraft_type
     lines = []
     for graded in lesson.unit.graded.select_related("manoeuvre").order_by("order"):
-        others.pop(graded.manoeuvre_id, None)
-        expected = Level(graded.expected)
-        own = by_manoeuvre[graded.manoeuvre_id]
-        grade = given.get(graded.manoeuvre_id)
-        lines.append(_line(graded.manoeuvre, own, grade, wind, expected, graded.compulsory))
+        flown = others.pop(graded.manoeuvre_id, None)
+        if graded.manoeuvre.tailwheel_only and not kind.tailwheel and flown is None:
+            continue
+        own, grade = by_manoeuvre[graded.manoeuvre_id], given.get(graded.manoeuvre_id)
+        expected = ruler.scale.standing_for(Level(graded.expected))
+        lines.append(_line(graded.manoeuvre, own, grade, ruler, expected, graded.compulsory))
     for pk, manoeuvre in others.items():
-        lines.append(_line(manoeuvre, by_manoeuvre[pk], given.get(pk), wind))
+        lines.append(_line(manoeuvre, by_manoeuvre[pk], given.get(pk), ruler))
     return lines
 
 
 def attempts_of(lesson: Lesson) -> list[Attempt]:
-    """Every attempt of a lesson in the order flown, with faults and measures at hand."""
+    """Every attempt of a lesson in the order flown, with faults, criteria and measures at hand."""
     rows = (
         Attempt.objects.filter(lesson=lesson)
         .select_related("manoeuvre", "circuit")
-        .prefetch_related("faults_seen__fault", "measures__target__gate")
+        .prefetch_related("faults_seen__fault", "criteria_seen__criterion", "measures__target__gate")
     )
     return sorted(rows, key=lambda row: (row.circuit is None, row.circuit.number if row.circuit else 0, row.pk))
 
 
-def wind_of(lesson: Lesson) -> Wind | None:
-    if lesson.wind_speed_kt is None:
-        return None
-    return Wind(lesson.wind_direction, lesson.wind_speed_kt, lesson.wind_gust_kt)
-
-
-def target_today(row: GateTarget, wind: Wind | None) -> Target:
+def target_today(row: GateTarget, ruler: Ruler) -> Target:
     """The target of a gate in the wind of the day."""
-    gust = Decimal(str(wind.gust_allowance_kt)) if wind and row.wind_rule == "half_gust" else Decimal(0)
+    gust = Decimal(str(ruler.wind.gust_allowance_kt)) if ruler.wind and row.wind_rule == "half_gust" else Decimal(0)
+    if gust and row.unit == "km/h":
+        gust *= Decimal("1.852")  # exact by definition, see lessons/units.py
     where = row.gate.name[0].lower() + row.gate.name[1:]
-    return Target(f"at {where}", row.quantity, row.value + gust, row.over, row.under, row.unit)
+    said_in = ruler.units.of(row.unit)
+    return Target(f"at {where}", row.quantity, row.value + gust, row.over, row.under, row.unit, said_in)
 
 
-def deviation_of(measure: Measure, wind: Wind | None) -> Deviation:
-    return deviation(target_today(measure.target, wind), measure.value)
+def deviation_of(measure: Measure, ruler: Ruler) -> Deviation:
+    return deviation(target_today(measure.target, ruler), measure.value, measure.read_in)
 
 
-def marked(attempt: Attempt, wind: Wind | None) -> Marked:
+def step_of(attempt: Attempt, scale: Scale) -> Step | None:
+    return scale.step(attempt.tapped) if attempt.tapped else None
+
+
+def marked(attempt: Attempt, ruler: Ruler) -> Marked:
+    counting = [row for row in attempt.measures.all() if not ruler.counts_from(attempt.manoeuvre_id, row.target)]
     return Marked(
-        level=Level(attempt.level) if attempt.level else None,
+        step=step_of(attempt, ruler.scale),
         help=Help(attempt.help),
         critical_faults=tuple(s.fault.name for s in attempt.faults_seen.all() if s.fault.critical),
-        deviations=tuple(deviation_of(measure, wind) for measure in attempt.measures.all()),
+        deviations=tuple(deviation_of(measure, ruler) for measure in counting),
+        not_done=tuple(row.criterion.text for row in attempt.criteria_seen.all() if not row.done),
     )
 
 
@@ -106,20 +149,25 @@ def _line(
     manoeuvre: Manoeuvre,
     attempts: list[Attempt],
     grade: Grade | None,
-    wind: Wind | None,
-    expected: Level | None = None,
+    ruler: Ruler,
+    expected: Step | None = None,
     compulsory: bool = False,
 ) -> GradeLine:
-    proposal = propose_grade([marked(attempt, wind) for attempt in attempts])
-    tapped = [attempt for attempt in attempts if attempt.level]
+    proposal = propose_grade([marked(attempt, ruler) for attempt in attempts], ruler.scale)
+    tapped = [attempt for attempt in attempts if attempt.level or attempt.help == Help.TOOK_CONTROL]
     return GradeLine(
         manoeuvre=manoeuvre,
         expected=expected,
         compulsory=compulsory,
-        proposed=proposal.level,
+        proposed=proposal.step,
         explanation=proposal.sentence,
-        override=Level(grade.given) if grade else None,
+        override=ruler.scale.step(grade.given_step or grade.given) if grade else None,
         help=max((Help(row.help) for row in tapped[-2:]), key=lambda word: word.rank, default=Help.NONE),
         tapped=bool(tapped),
         attempts=tuple(attempts),
     )
+
+
+def said_of(step: Step) -> dict[str, str]:
+    """The two columns a step is kept in: its level, and its code where that is another word."""
+    return {"level": step.level.value, "step": "" if step.code == step.level.value else step.code}

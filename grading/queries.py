@@ -33,7 +33,9 @@ def facts_for(enrolment: Enrolment, on: date) -> readiness.Facts:
 def facts_for_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, readiness.Facts]:
     """Facts of each enrolment as they stood on a day, by its primary key. Eight queries, however many."""
     papers = _papers(enrolments)
-    tests = _by_enrolment(KnowledgeTest.objects.select_related("aircraft_type", "given_by"), enrolments)
+    tests = _by_enrolment(
+        KnowledgeTest.objects.exclude(topics=[]).select_related("aircraft_type", "given_by"), enrolments
+    )
     endorsements = _by_enrolment(Endorsement.objects.select_related("aircraft_type", "given_by"), enrolments)
     set_aside = _by_enrolment(SetAside.objects.select_related("decided_by"), enrolments)
     lessons = _lessons(enrolments, on)
@@ -55,6 +57,11 @@ def facts_for_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, readin
         )
         for enrolment in enrolments
     }
+
+
+def _pre_solo_tests() -> Any:
+    """A written test without topics is another one."""
+    return KnowledgeTest.objects.exclude(topics=[]).select_related("aircraft_type", "given_by")
 
 
 def releases_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, Release]:
@@ -172,15 +179,18 @@ def _attempts(lessons: Iterable[int]) -> dict[int, list[_Seen]]:
             )
         )
         .order_by("pk")
-        .values_list("lesson", "circuit", "part", "manoeuvre__items", "manoeuvre__code", "level", "help", "seen")
+        .values_list(
+            "lesson", "circuit", "part", "manoeuvre__items", "manoeuvre__code", "level", "help", "seen", "step"
+        )
     )
     grouped: dict[int, list[_Seen]] = defaultdict(list)
-    for lesson, circuit, part, items, code, level, help_, faults in rows:
+    for lesson, circuit, part, items, code, level, help_, faults, step in rows:
         attempt = fact.Attempt(
             manoeuvre=code,
             level=Level(level) if level else None,
             help=Help(help_),
             faults=tuple(fact.Fault(**fault) for fault in faults),
+            step=step,
         )
         grouped[lesson].append(_Seen(circuit, part, items, attempt))
     return grouped

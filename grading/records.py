@@ -10,15 +10,15 @@ from grading.models import Attempt, Grade, Release, Signature
 from lessons.models import Lesson
 from school.models import Person
 
-FORMAT = 1
+FORMAT = 2
 
 
 def lesson_record(lesson: Lesson, signature: Signature) -> dict[str, Any]:
-    """Everything a signed lesson says, in five queries."""
+    """Everything a signed lesson says, in six queries."""
     attempts = list(
         Attempt.objects.filter(lesson=lesson)
         .select_related("manoeuvre", "circuit")
-        .prefetch_related("faults_seen__fault", "measures__target__gate")
+        .prefetch_related("faults_seen__fault", "criteria_seen__criterion", "measures__target__gate")
         .order_by("circuit__number", "pk")
     )
     grades = Grade.objects.filter(lesson=lesson).select_related("manoeuvre").order_by("manoeuvre__order")
@@ -34,6 +34,7 @@ def lesson_record(lesson: Lesson, signature: Signature) -> dict[str, Any]:
         "enrolment": str(lesson.enrolment.uid),
         "unit": {"number": lesson.unit.number, "title": lesson.unit.title, "kind": lesson.unit.kind},
         "syllabus": str(lesson.unit.stage.syllabus),
+        "scale": str(lesson.unit.stage.syllabus.scale),
         "date": lesson.on.isoformat(),
         "instructor": person(lesson.instructor),
         **_flight(lesson),
@@ -111,7 +112,8 @@ def _flight(lesson: Lesson) -> dict[str, Any]:
         },
         "takeoffs": lesson.takeoffs,
         "landings": lesson.landings,
-        "wind": dict(zip(("from_magnetic", "speed_kt", "gust_kt"), wind, strict=True)),
+        "wind": dict(zip(("from", "speed_kt", "gust_kt"), wind, strict=True)) | {"north": lesson.wind_reference},
+        "weather_report": lesson.weather_report,
     }
 
 
@@ -124,16 +126,19 @@ def _attempt(attempt: Attempt) -> dict[str, Any]:
     return {
         "manoeuvre": attempt.manoeuvre.code,
         "level": attempt.level,
+        "step": attempt.tapped or None,
         "help": attempt.help,
         "faults": sorted(seen.fault.code for seen in attempt.faults_seen.all()),
+        "criteria": {row.criterion.code: row.done for row in attempt.criteria_seen.all()},
         "measures": sorted(
             (
                 {
                     "gate": measure.target.gate.code,
                     "quantity": measure.target.quantity,
                     "value": str(measure.value),
-                    "unit": measure.target.unit,
+                    "unit": measure.read_in,
                     "target": str(measure.target.value),
+                    "target_unit": measure.target.unit,
                     "over": str(measure.target.over),
                     "under": str(measure.target.under),
                 }
@@ -149,7 +154,9 @@ def _grade(grade: Grade) -> dict[str, Any]:
         "manoeuvre": grade.manoeuvre.code,
         "title": grade.manoeuvre.title,
         "proposed": grade.proposed,
+        "proposed_step": grade.proposed_step or grade.proposed,
         "explanation": grade.explanation,
         "given": grade.given,
+        "given_step": grade.given_step or grade.given,
         "help": grade.help,
     }

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from grading.views import lesson, records, students, training
+from grading.views import lesson, lessons, records, students, training
 
 app_name = "grading"
 urlpatterns = [
@@ -11,9 +11,13 @@ urlpatterns = [
     path("students/<uuid:uid>/set-aside/", students.set_aside, name="set_aside"),
     path("students/<uuid:uid>/ask-again/<slug:requirement>/", students.ask_again, name="ask_again"),
     path("students/<uuid:uid>/release/", students.release, name="release"),
-    path("students/<uuid:uid>/knowledge-test/", training.knowledge_test, name="knowledge_test"),
+    path("students/<uuid:uid>/written-test/", training.written_test, name="written_test"),
+    path("students/<uuid:uid>/written-test/<int:pk>/reviewed/", training.review_test, name="review_test"),
     path("students/<uuid:uid>/tailwheel/", training.tailwheel_endorsement, name="tailwheel_endorsement"),
     path("releases/<uuid:uid>/withdraw/", students.withdraw_release, name="withdraw_release"),
+    path("lessons/", lessons.lessons, name="lessons"),
+    path("lessons/begin/<uuid:uid>/", lessons.begin_lesson, name="begin_lesson"),
+    path("lessons/<uuid:uid>/discard/", lessons.discard_lesson, name="discard_lesson"),
     path("lessons/<uuid:uid>/", lesson.lesson, name="lesson"),
     path("lessons/<uuid:uid>/entries/", lesson.entries, name="entries"),
     path("lessons/<uuid:uid>/undo/", lesson.undo, name="undo"),

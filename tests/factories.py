@@ -6,7 +6,7 @@ from typing import Any
 from grading.actions import recording, signing
 from grading.demo.school import FIXTURES, load_standards
 from lessons import actions as lesson_actions
-from lessons.loading import load_aircraft_type, load_syllabus
+from lessons.loading import load_aircraft_type, load_scales, load_syllabus
 from lessons.models import Lesson, Unit
 from school import actions as school_actions
 from school.models import Aerodrome, Aircraft, Person, Role, Runway, School
@@ -46,6 +46,7 @@ def build_cast(today: date) -> Cast:
     runway = Runway.objects.create(aerodrome=home, designator="18", heading_magnetic=180, length_ft=3000)
     School.objects.create(pk=1, name="School of the Tests", aerodrome=home)
     load_standards()
+    load_scales(FIXTURES / "scales")
     syllabus = load_syllabus(FIXTURES / "syllabus/first-solo.json", published_on=at.date())
     kind = load_aircraft_type(FIXTURES / "aircraft/tailwheel.json")
     aircraft = Aircraft.objects.create(registration="QQ-XXA", type=kind)

@@ -4,7 +4,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from grading.models import Attempt, FaultSeen, Measure
+from grading.models import Attempt, CriterionSeen, FaultSeen, Measure
 from lessons import actions as lesson_actions
 from lessons.models import Circuit, Lesson
 from school.models import Person
@@ -19,7 +19,11 @@ def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -
         circuits[circuit.pk] = Circuit.objects.create(
             lesson=version, number=circuit.number, ending=circuit.ending, closed=circuit.closed
         )
-    for attempt in Attempt.objects.filter(lesson=lesson).prefetch_related("faults_seen", "measures").order_by("pk"):
+    for attempt in (
+        Attempt.objects.filter(lesson=lesson)
+        .order_by("pk")
+        .prefetch_related("faults_seen", "criteria_seen", "measures")
+    ):
         copy = Attempt.objects.create(
             lesson=version,
             circuit=circuits[attempt.circuit_id] if attempt.circuit_id else None,
@@ -27,12 +31,18 @@ def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -
             manoeuvre_id=attempt.manoeuvre_id,
             ordinal=attempt.ordinal,
             level=attempt.level,
+            step=attempt.step,
             help=attempt.help,
         )
         FaultSeen.objects.bulk_create(
             FaultSeen(attempt=copy, fault_id=seen.fault_id) for seen in attempt.faults_seen.all()
         )
+        CriterionSeen.objects.bulk_create(
+            CriterionSeen(attempt=copy, criterion_id=row.criterion_id, done=row.done)
+            for row in attempt.criteria_seen.all()
+        )
         Measure.objects.bulk_create(
-            Measure(attempt=copy, target_id=row.target_id, value=row.value) for row in attempt.measures.all()
+            Measure(attempt=copy, target_id=row.target_id, value=row.value, unit=row.unit)
+            for row in attempt.measures.all()
         )
     return version

@@ -6,8 +6,10 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 
+from grading.models import Measure
 from lessons.fields import ClockField, HoursField, NumberField, at_time
-from lessons.models import Lesson
+from lessons.models import Lesson, WindReference
+from lessons.weather import BadReport, read_report
 from school.models import Aircraft, Runway
 
 Reader = Callable[[Lesson, str], Any]
@@ -50,6 +52,25 @@ def _aircraft(lesson: Lesson, text: str) -> Any:
     return _chosen(Aircraft.objects.select_related("type"), text, "aircraft")
 
 
+def _reference(lesson: Lesson, text: str) -> Any:
+    if text not in WindReference.values:
+        raise ValidationError("The wind is given from magnetic or from true north: choose one.")
+    return text
+
+
+def _report(lesson: Lesson, text: str) -> Any:
+    """The METAR as pasted, on one line, if its wind can be read."""
+    line = " ".join(text.split())
+    if len(line) > 300:
+        raise ValidationError("That is longer than a METAR: paste one report only.")
+    if line:
+        try:
+            read_report(line, lesson.on)
+        except BadReport as error:
+            raise ValidationError(str(error)) from error
+    return line
+
+
 def _chosen(rows: Any, text: str, what: str) -> Any:
     if not text:
         return None
@@ -72,6 +93,8 @@ READERS: dict[str, Reader] = {
     "wind_direction": _number(0, 360, "a direction in degrees"),
     "wind_speed_kt": _number(0, 99, "a wind speed in knots"),
     "wind_gust_kt": _number(0, 99, "a gust in knots"),
+    "wind_reference": _reference,
+    "weather_report": _report,
     "runway": _runway,
     "aircraft": _aircraft,
     "remarks": _text,
@@ -79,17 +102,28 @@ READERS: dict[str, Reader] = {
 }
 
 
-def write(lesson: Lesson, name: str, text: str) -> str:
-    """Write one detail and return what stood there before, as it would be typed."""
+def write(lesson: Lesson, name: str, text: str) -> tuple[str, str]:
+    """Write one detail and return what stood there before and stands now, as it would be typed."""
     reader = READERS.get(name)
     if reader is None:
         raise ValidationError(f"“{name[:40]}” is not an entry of a lesson.")
     value = reader(lesson, text)
     before = as_typed(lesson, name)
+    if name == "aircraft":
+        _refuse_other_gates(lesson, value)
     setattr(lesson, name, value)
     _refuse_contradiction(lesson)
     lesson.save(update_fields=[name])
-    return before
+    return before, as_typed(lesson, name)
+
+
+def _refuse_other_gates(lesson: Lesson, chosen: Aircraft | None) -> None:
+    """Numbers were noted at the gates of one type; those of another are not theirs."""
+    if lesson.aircraft is None or (chosen is not None and chosen.type_id == lesson.aircraft.type_id):
+        return
+    if Measure.objects.filter(attempt__lesson=lesson).exists():
+        kind = lesson.aircraft.type.name
+        raise ValidationError(f"Numbers are noted at the gates of the {kind}: empty them first, then change the type.")
 
 
 def _refuse_contradiction(lesson: Lesson) -> None:

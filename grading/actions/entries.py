@@ -1,26 +1,38 @@
-"""What each entry of a lesson writes: field name and value in, the value that stood there out.
+"""What each entry of a lesson writes: field name and value in, what stood there before and what stands now out.
 
 The grammar of the names is in recording.py, the only caller.
 """
 
+from decimal import Decimal
 from enum import StrEnum
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from django.core.exceptions import ValidationError
 
 from grading.actions import details
-from grading.models import Attempt, FaultSeen, Grade, Measure
+from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
+from grading.proposals import said_of, scale_of
 from lessons.fields import as_decimal
-from lessons.models import Circuit, Fault, GateSet, GateTarget, Lesson, Manoeuvre
-from lessons.scale import Ending, Help, Level, Part
+from lessons.models import Circuit, Criterion, Fault, GateSet, GateTarget, Lesson, Manoeuvre
+from lessons.scale import Ending, Help, Part, Step
+from lessons.units import Units, converted
 from school.errors import Refused
+from school.models import School
 
 MOST_CIRCUITS = 60
+DONE = {"done": True, "not_done": False}
 Word = TypeVar("Word", bound=StrEnum)
 
 
-def write(lesson: Lesson, field: str, value: str) -> str:
-    """Write one entry and return what stood there before, as text. Raises Refused with a sentence."""
+class Written(NamedTuple):
+    """Both as the text that would write it again."""
+
+    before: str
+    after: str
+
+
+def write(lesson: Lesson, field: str, value: str) -> Written:
+    """Write one entry. Raises Refused with a sentence."""
     try:
         match field.split("."):
             case ["circuit", number, "ending"]:
@@ -34,7 +46,7 @@ def write(lesson: Lesson, field: str, value: str) -> str:
             case ["grade", code]:
                 return _write_grade(lesson, code, value)
             case ["lesson", name]:
-                return details.write(lesson, name, value)
+                return Written(*details.write(lesson, name, value))
     except ValidationError as error:
         raise Refused(" ".join(error.messages)) from error
     raise _unknown(field)
@@ -63,16 +75,16 @@ def _circuit(lesson: Lesson, number: str) -> Circuit:
     return Circuit.objects.create(lesson=lesson, number=int(number), ending=lesson.unit.ending)
 
 
-def _write_ending(circuit: Circuit, value: str) -> str:
+def _write_ending(circuit: Circuit, value: str) -> Written:
     before, circuit.ending = circuit.ending, _word(Ending, value)
     circuit.save(update_fields=["ending"])
-    return before
+    return Written(before, circuit.ending)
 
 
-def _write_closed(circuit: Circuit, value: str) -> str:
+def _write_closed(circuit: Circuit, value: str) -> Written:
     before, circuit.closed = circuit.closed, value == "on"
     circuit.save(update_fields=["closed"])
-    return "on" if before else ""
+    return Written("on" if before else "", "on" if circuit.closed else "")
 
 
 def _part(lesson: Lesson, number: str, part: str) -> Attempt:
@@ -98,24 +110,39 @@ def _manoeuvre(lesson: Lesson, code: str) -> Manoeuvre:
     return found
 
 
-def _write_attempt(attempt: Attempt, what: list[str], value: str) -> str:
+def _write_attempt(attempt: Attempt, what: list[str], value: str) -> Written:
     match what:
         case ["level"]:
-            before, attempt.level = attempt.level or "", _word(Level, value) if value else None
-            attempt.save(update_fields=["level"])
-            return before
+            return _write_level(attempt, value)
         case ["help"]:
             before, attempt.help = attempt.help, _word(Help, value or Help.NONE)
             attempt.save(update_fields=["help"])
-            return before
+            return Written(before, attempt.help)
         case ["fault", code]:
             return _write_fault(attempt, code, value)
+        case ["criterion", code]:
+            return _write_criterion(attempt, code, value)
         case ["measure", gate, quantity]:
             return _write_measure(attempt, gate, quantity, value)
     raise _unknown(".".join(what))
 
 
-def _write_fault(attempt: Attempt, code: str, value: str) -> str:
+def _write_level(attempt: Attempt, value: str) -> Written:
+    before = attempt.tapped
+    said = said_of(_step(attempt.lesson, value)) if value else {"level": None, "step": ""}
+    attempt.level, attempt.step = said["level"], said["step"] or ""
+    attempt.save(update_fields=["level", "step"])
+    return Written(before, value)
+
+
+def _step(lesson: Lesson, code: str) -> Step:
+    try:
+        return scale_of(lesson).step(code)
+    except KeyError:
+        raise _unknown(code) from None
+
+
+def _write_fault(attempt: Attempt, code: str, value: str) -> Written:
     fault = Fault.objects.filter(manoeuvres=attempt.manoeuvre_id, code=code).first()
     if fault is None:
         raise _unknown(code)
@@ -125,21 +152,55 @@ def _write_fault(attempt: Attempt, code: str, value: str) -> str:
         FaultSeen.objects.create(attempt=attempt, fault=fault)
     elif value != "on" and before:
         seen.delete()
-    return before
+    return Written(before, "on" if value == "on" else "")
 
 
-def _write_measure(attempt: Attempt, gate: str, quantity: str, value: str) -> str:
+def _write_criterion(attempt: Attempt, code: str, value: str) -> Written:
+    criterion = Criterion.objects.filter(manoeuvre=attempt.manoeuvre_id, code=code, kind="observed").first()
+    if criterion is None or (value and value not in DONE):
+        raise _unknown(f"{code} {value}")
+    seen = CriterionSeen.objects.filter(attempt=attempt, criterion=criterion).first()
+    before = "" if seen is None else "done" if seen.done else "not_done"
+    if value:
+        CriterionSeen.objects.update_or_create(attempt=attempt, criterion=criterion, defaults={"done": DONE[value]})
+    elif seen:
+        seen.delete()
+    return Written(before, value)
+
+
+def _write_measure(attempt: Attempt, gate: str, quantity: str, value: str) -> Written:
+    """A number in the school's unit, or with its own unit behind it."""
     target = target_of(attempt.lesson, gate, quantity)
     if target is None:
         raise _unknown(f"{quantity} at {gate}")
     measure = Measure.objects.filter(attempt=attempt, target=target).first()
-    before = str(measure.value) if measure else ""
+    before = measured_text(measure) if measure else ""
     if not value.strip():
         if measure:
             measure.delete()
-        return before
-    Measure.objects.update_or_create(attempt=attempt, target=target, defaults={"value": as_decimal(value)})
-    return before
+        return Written(before, "")
+    number, unit = _number_and_unit(value, target)
+    written, _ = Measure.objects.update_or_create(
+        attempt=attempt, target=target, defaults={"value": number, "unit": unit}
+    )
+    return Written(before, measured_text(written))
+
+
+def measured_text(measure: Measure) -> str:
+    """'126 km/h'."""
+    return f"{Decimal(measure.value).normalize():f} {measure.read_in}"
+
+
+def _number_and_unit(value: str, target: GateTarget) -> tuple[Decimal, str]:
+    number, _, unit = value.strip().partition(" ")
+    if not unit:
+        school = School.objects.get()
+        unit = Units(school.speed_unit, school.length_unit).of(target.unit)
+    try:
+        converted(1, unit, target.unit)
+    except ValueError:
+        raise ValidationError(f"“{unit[:10]}” is not a unit of {target.quantity}.") from None
+    return as_decimal(number), unit
 
 
 def target_of(lesson: Lesson, gate: str, quantity: str) -> GateTarget | None:
@@ -150,15 +211,17 @@ def target_of(lesson: Lesson, gate: str, quantity: str) -> GateTarget | None:
     return GateTarget.objects.filter(gate__gate_set=gates, gate__code=gate, quantity=quantity).first()
 
 
-def _write_grade(lesson: Lesson, code: str, value: str) -> str:
+def _write_grade(lesson: Lesson, code: str, value: str) -> Written:
     manoeuvre = _manoeuvre(lesson, code)
     grade = Grade.objects.filter(lesson=lesson, manoeuvre=manoeuvre).first()
-    before = grade.given if grade else ""
+    before = (grade.given_step or grade.given) if grade else ""
     if not value:
         if grade:
             grade.delete()
-        return before
+        return Written(before, "")
     # The proposal and its explanation are written beside it when the lesson is signed.
-    given = _word(Level, value)
-    Grade.objects.update_or_create(lesson=lesson, manoeuvre=manoeuvre, defaults={"given": given})
-    return before
+    said = said_of(_step(lesson, value))
+    Grade.objects.update_or_create(
+        lesson=lesson, manoeuvre=manoeuvre, defaults={"given": said["level"], "given_step": said["step"]}
+    )
+    return Written(before, value)

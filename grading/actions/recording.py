@@ -2,14 +2,15 @@
 
 Every entry of the lesson page has a dotted field name, which is also the name of its input:
 
-    circuit.5.landing.level          one of Level, or empty
+    circuit.5.landing.level          a step of the syllabus's scale, or empty
     circuit.5.landing.help           one of Help
     circuit.5.landing.fault.bounced  "on" or empty
-    circuit.5.approach.measure.landing-line.speed   a number in the unit of the target, or empty
+    circuit.5.landing.criterion.held  "done", "not_done" or empty
+    circuit.5.approach.measure.landing-line.speed   a number in the school's unit, "126 km/h", or empty
     circuit.5.ending                 one of Ending
     circuit.5.closed                 "on" or empty
     manoeuvre.stalls.level …         the same for a manoeuvre flown by itself
-    grade.landing                    the level given in place of the one proposed, or empty
+    grade.landing                    the step given in place of the one proposed, or empty
     lesson.dual_minutes …            hours, wind, times, remarks (grading/actions/details.py)
 
 A tap is applied once (its uid says whether it has been), in order, and can be taken back by another.
@@ -35,11 +36,11 @@ def tap(
     lesson = locked(lesson, by)
     if uid and (applied := Tap.objects.filter(uid=uid).first()):
         return applied
-    before = entry.write(lesson, field, value)
-    if before == value:
+    written = entry.write(lesson, field, value)
+    if written.before == written.after:
         return None
     return Tap.objects.create(
-        uid=uid or uuids.uuid4(), lesson=lesson, at=at, person=by, field=field, before=before, after=value
+        uid=uid or uuids.uuid4(), lesson=lesson, at=at, person=by, field=field, **written._asdict()
     )
 
 
@@ -80,7 +81,8 @@ def last_tap(lesson: Lesson) -> Tap | None:
 
 def locked(lesson: Lesson, by: Person) -> Lesson:
     """The lesson, locked until the transaction ends, if this person may write in it."""
-    lesson = Lesson.objects.select_for_update(of=("self",)).select_related("unit__stage").get(pk=lesson.pk)
+    rows = Lesson.objects.select_for_update(of=("self",))
+    lesson = rows.select_related("unit__stage__syllabus__scale", "aircraft__type").get(pk=lesson.pk)
     if lesson.is_signed:
         raise Refused("This lesson was signed meanwhile and is final. Nothing was changed in it.")
     if lesson.instructor_id != by.pk:

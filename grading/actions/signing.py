@@ -8,7 +8,8 @@ from django.db import transaction
 from grading import proposals, records, sealing
 from grading.actions.recording import locked
 from grading.models import Grade, Seal, Signature
-from grading.proposals import GradeLine
+from grading.proposals import GradeLine, said_of
+from lessons.conditions import settle_wind
 from lessons.models import Lesson
 from lessons.scale import Ending, UnitKind
 from school import journal
@@ -24,13 +25,14 @@ STUDENT_MEANING = "I have read this record and was debriefed on it."
 def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime) -> Signature:
     """Make a lesson final. Grades that were not changed stand as proposed. Refuses with what is missing."""
     lesson = locked(lesson, by)
-    lesson = Lesson.objects.for_pages().select_related("supersedes", "unit__stage__syllabus").get(pk=lesson.pk)
+    lesson = Lesson.objects.for_pages().select_related("supersedes").get(pk=lesson.pk)
     if missing := missing_before_signing(lesson):
         raise Refused("Not signed yet. " + " ".join(missing))
     reauthenticate(by, secret)
     certificate = instructor_certificate(by, lesson.on)
     _settle_grades(lesson)
     _settle_counts(lesson)
+    settle_wind(lesson)
     signature = _signature(
         by,
         Signature.Capacity.INSTRUCTOR,
@@ -42,7 +44,8 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime) -> Sig
     record = records.lesson_record(lesson, signature)
     sealing.seal(kind=Seal.Kind.LESSON, subject=lesson.uid, record=record, at=at)
     lesson.signed_at, lesson.signed_by = at, by
-    lesson.save(update_fields=["signed_at", "signed_by"])
+    wind = ["wind_direction", "wind_reference", "wind_speed_kt", "wind_gust_kt"]
+    lesson.save(update_fields=["signed_at", "signed_by", *wind])
     journal.record(by=by, at=at, what="lesson signed", subject=lesson, after={"meaning": signature.meaning})
     return signature
 
@@ -130,13 +133,16 @@ def _settle_grades(lesson: Lesson) -> None:
     for line in proposals.for_lesson(lesson):
         if line.given is None:
             continue
+        proposed, given = said_of(line.proposed), said_of(line.given)
         Grade.objects.update_or_create(
             lesson=lesson,
             manoeuvre=line.manoeuvre,
             defaults={
-                "proposed": line.proposed,
+                "proposed": proposed["level"],
+                "proposed_step": proposed["step"],
                 "explanation": line.explanation,
-                "given": line.given,
+                "given": given["level"],
+                "given_step": given["step"],
                 "help": line.help,
             },
         )

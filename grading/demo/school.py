@@ -1,6 +1,7 @@
 """Builds the demo school in an empty database, through the same actions a person's taps go through."""
 
 import json
+from collections import defaultdict
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
@@ -13,18 +14,28 @@ from django.db import transaction
 from grading.actions import decisions, signing
 from grading.demo.flying import Pilot, Seen
 from grading.demo.people import LEARNERS, PASSWORD, STAFF, Learner
-from grading.models import Attempt, FaultSeen, Measure, Standard
+from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Standard
+from grading.proposals import Ruler, target_today
 from grading.readiness import Verdict
 from lessons import actions as lesson_actions
-from lessons.loading import load_aircraft_type, load_syllabus
-from lessons.models import Circuit, Fault, GateSet, GateTarget, Lesson, Manoeuvre, Unit
+from lessons.conditions import wind_of
+from lessons.loading import load_aircraft_type, load_scales, load_syllabus
+from lessons.models import Circuit, Criterion, Fault, GateSet, GateTarget, Lesson, Manoeuvre, Unit
 from lessons.scale import Ending, Help, Level, Part, UnitKind
 from school import actions as school_actions
 from school.models import Aerodrome, Aircraft, Person, Role, Runway, School
 
 FIXTURES = settings.BASE_DIR / "fixtures"
 DAYS_BETWEEN = (2, 3, 4, 3, 2)
-MOST_EXTRA_LESSONS = 14
+MOST_EXTRA_LESSONS = 5  # with three days between them they stay within the fortnight that recency asks for
+MOST_TRIES = 6
+# The gates at which numbers are noted: some each time, the others now and then.
+NOTED = {
+    Part.TAKEOFF: ("climb", "first-turn"),
+    Part.APPROACH: ("abeam", "landing-line"),
+    Part.LANDING: ("round-out", "touchdown"),
+}
+ALWAYS_NOTED = ("landing-line", "touchdown")
 Report = Callable[[str], None]
 
 
@@ -65,6 +76,7 @@ class DemoSchool:
         self.begun = moment(self.today - timedelta(days=400), 8)
         self._aerodrome()
         load_standards()
+        load_scales(FIXTURES / "scales")
         self.syllabus = load_syllabus(FIXTURES / "syllabus/first-solo.json", published_on=self.begun.date())
         tailwheel = load_aircraft_type(FIXTURES / "aircraft/tailwheel.json")
         nosewheel = load_aircraft_type(FIXTURES / "aircraft/nosewheel.json")
@@ -82,7 +94,9 @@ class DemoSchool:
             History(self, learner).live()
 
     def _aerodrome(self) -> None:
-        home = Aerodrome.objects.create(ident="ZZZZ", name="Tern Point", elevation_ft=40, circuit_height_ft=900)
+        home = Aerodrome.objects.create(
+            ident="ZZZZ", name="Tern Point", elevation_ft=40, circuit_height_ft=900, variation_deg=-3
+        )
         for designator, heading in (("07", 70), ("25", 250)):
             Runway.objects.create(aerodrome=home, designator=designator, heading_magnetic=heading, length_ft=2600)
         School.objects.create(pk=1, name="Tern Point Flying School", aerodrome=home)
@@ -125,7 +139,11 @@ class History:
             .select_related("stage")
             .order_by("stage__number", "number")
         )
+        self.codes = {row.pk: row.code for row in Manoeuvre.objects.filter(syllabus=school.syllabus)}
         self.manoeuvres = {row.code: row for row in Manoeuvre.objects.filter(syllabus=school.syllabus)}
+        self.criteria: dict[str, list[Criterion]] = defaultdict(list)
+        for row in Criterion.objects.filter(manoeuvre__syllabus=school.syllabus, kind="observed").order_by("pk"):
+            self.criteria[self.codes[row.manoeuvre_id]].append(row)
         self.faults: dict[str, list[Fault]] = {}
         for fault in Fault.objects.filter(syllabus=school.syllabus).prefetch_related("manoeuvres").order_by("order"):
             for manoeuvre in fault.manoeuvres.all():
@@ -257,11 +275,22 @@ class History:
         else:
             lesson.dual_minutes = minutes
         assert lesson.runway is not None
-        lesson.wind_direction = (lesson.runway.heading_magnetic + draw.randint(-50, 50)) % 360
-        lesson.wind_speed_kt = draw.randint(3, 13)
+        self._wind(lesson, (lesson.runway.heading_magnetic + draw.randint(-50, 50)) % 360 or 360)
         lesson.next_time = draw.choice(
             ("Hold the speed from the turn to the line.", "Round out later, then wait.", "Say the checks aloud.", "")
         )
+
+    def _wind(self, lesson: Lesson, direction: int) -> None:
+        """Some days the instructor enters the wind, on others the weather report is pasted in."""
+        draw = self.pilot.random
+        speed, gust = draw.randint(3, 12), draw.choice((0, 0, 0, 5, 8))
+        if draw.random() < 0.4:
+            true = (direction - 3 - 1) % 360 + 1  # the demo's aerodrome has 3 degrees of westerly variation
+            blown = f"{true:03d}{speed:02d}" + (f"G{speed + gust:02d}" if gust else "") + "KT"
+            lesson.weather_report = f"ZZZZ {lesson.on:%d}1250Z {blown} 9999 FEW035 14/08 Q1018"
+        else:
+            lesson.wind_direction, lesson.wind_speed_kt = direction, speed
+            lesson.wind_gust_kt = speed + gust if gust else None
 
     def _circuit(self, lesson: Lesson, unit: Unit, number: int) -> None:
         ending = unit.ending if unit.kind != UnitKind.DUAL else self.pilot.ending(unit.ending)
@@ -270,7 +299,7 @@ class History:
         for part, ease in ((Part.TAKEOFF, 0.1), (Part.APPROACH, 0.03), (last, 0.0 if last is Part.LANDING else 0.1)):
             seen = self.pilot.attempt(ease)
             attempt = self._attempt(lesson, part.value, seen, circuit, part)
-            if last is Part.LANDING and part in (Part.APPROACH, Part.LANDING) and seen.help is not Help.TOOK_CONTROL:
+            if last is Part.LANDING and seen.help is not Help.TOOK_CONTROL:
                 self._measures(lesson, attempt, part)
 
     def _attempt(
@@ -287,23 +316,36 @@ class History:
         faults = [fault for fault in self.faults.get(code, []) if seen.severe or not fault.critical]
         if seen.fault is not None and faults:
             FaultSeen.objects.create(attempt=attempt, fault=faults[int(seen.fault * len(faults))])
+        self._criteria(attempt, lesson.unit.number)
         return attempt
+
+    def _criteria(self, attempt: Attempt, unit: int) -> None:
+        """Now and then the instructor ticks what was watched: done by those to standard, else perhaps not."""
+        counting = [row for row in self.criteria[attempt.manoeuvre.code] if (row.from_unit or 0) <= unit]
+        if not counting or self.pilot.random.random() > 0.2:
+            return
+        done = attempt.level == Level.PERFORM or self.pilot.random.random() < 0.5
+        CriterionSeen.objects.create(attempt=attempt, criterion=self.pilot.random.choice(counting), done=done)
 
     def _measures(self, lesson: Lesson, attempt: Attempt, part: Part) -> None:
         assert lesson.aircraft is not None
         gates = GateSet.objects.in_force(lesson.on).filter(aircraft_type=lesson.aircraft.type).first()
-        wanted = ("landing-line",) if part is Part.APPROACH else ("touchdown",)
-        for target in GateTarget.objects.filter(gate__gate_set=gates, gate__code__in=wanted):
+        ruler = Ruler(wind=wind_of(lesson))
+        for row in GateTarget.objects.filter(gate__gate_set=gates, gate__code__in=NOTED[part]).select_related("gate"):
+            if row.gate.code not in ALWAYS_NOTED and self.pilot.random.random() < 0.7:
+                continue
             # A numbered attempt to standard was inside; the instructor would not have called it so otherwise.
+            target = target_today(row, ruler)
             value = self.pilot.measured(target.value, target.over, target.under, target.quantity)
             if attempt.level == Level.PERFORM:
                 value = min(max(value, target.value - target.under), target.value + target.over)
-            Measure.objects.create(attempt=attempt, target=target, value=value)
+            Measure.objects.create(attempt=attempt, target=row, value=value, unit=row.unit)
 
     def _alone(self, lesson: Lesson, unit: Unit) -> None:
         circuit_codes = {part.value for part in Part} if unit.flies_circuits else set()
         for graded in unit.graded.select_related("manoeuvre").order_by("order"):
-            if graded.manoeuvre.code not in circuit_codes:
+            for_type = not graded.manoeuvre.tailwheel_only or self.learner.tailwheel
+            if graded.manoeuvre.code not in circuit_codes and for_type:
                 self._attempt(lesson, graded.manoeuvre.code, self.pilot.alone(Level(graded.expected)))
 
     def _knowledge_test(self, day: date, teacher: Person) -> None:
@@ -336,9 +378,9 @@ class History:
                 by=self.instructor, at=moment(self.day, 16),
             )  # fmt: skip
         released = self.learner.goal == "released"
-        for day in days[: -2 if released else None]:
+        for day in [*days[: -2 if released else None], *[days[-3 if released else -1]] * MOST_TRIES]:
             self.day = day
-            if self._verdict(day).ready and day != days[-1]:
+            if self._verdict(day).ready:
                 continue
             unmet = {outcome.key for outcome in self._verdict(day).unmet}
             second = unmet <= {"second_instructor", "recent_circuit"}

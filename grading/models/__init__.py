@@ -1,9 +1,10 @@
-from grading.models.attempt import Attempt, FaultSeen, Grade, Measure, Tap
+from grading.models.attempt import Attempt, CriterionSeen, FaultSeen, Grade, Measure, Tap
 from grading.models.decision import Release, SetAside, Standard
 from grading.models.record import ProgressSheet, Seal, Signature
 
 __all__ = [
     "Attempt",
+    "CriterionSeen",
     "FaultSeen",
     "Grade",
     "Measure",

@@ -5,14 +5,17 @@ from typing import ClassVar
 
 from django.db import models
 
-from lessons.models import Circuit, Fault, GateTarget, Lesson, Manoeuvre
+from lessons.models import Circuit, Criterion, Fault, GateTarget, Lesson, Manoeuvre
 from lessons.models.choices import HELPS, LEVELS, PARTS
 from lessons.scale import Help, Level
 from school.models import Person
 
 
 class Attempt(models.Model):
-    """One try at a manoeuvre: a part of a circuit, or by itself. `level` is None until it is tapped."""
+    """One try at a manoeuvre: a part of a circuit, or by itself. `level` is None until it is tapped.
+
+    `step` is what was tapped on the syllabus's scale, empty where it has the name of its level.
+    """
 
     lesson = models.ForeignKey(Lesson, on_delete=models.CASCADE, related_name="+")
     circuit = models.ForeignKey(Circuit, on_delete=models.CASCADE, related_name="+", null=True, blank=True)
@@ -20,6 +23,7 @@ class Attempt(models.Model):
     manoeuvre = models.ForeignKey(Manoeuvre, on_delete=models.PROTECT, related_name="+")
     ordinal = models.PositiveSmallIntegerField(default=1)
     level = models.CharField(max_length=12, choices=LEVELS, null=True, blank=True)
+    step = models.CharField(max_length=12, blank=True)
     help = models.CharField(max_length=12, choices=HELPS, default=Help.NONE.value)
 
     class Meta:
@@ -42,6 +46,11 @@ class Attempt(models.Model):
     def __str__(self) -> str:
         return f"{self.manoeuvre} in {self.circuit or self.lesson}"
 
+    @property
+    def tapped(self) -> str:
+        """The code of the step tapped; empty for none."""
+        return self.step or self.level or ""
+
 
 class FaultSeen(models.Model):
     attempt = models.ForeignKey(Attempt, on_delete=models.CASCADE, related_name="faults_seen")
@@ -57,12 +66,30 @@ class FaultSeen(models.Model):
         return f"{self.fault} in {self.attempt}"
 
 
+class CriterionSeen(models.Model):
+    """An observed criterion that was looked at in an attempt: done, or not done."""
+
+    attempt = models.ForeignKey(Attempt, on_delete=models.CASCADE, related_name="criteria_seen")
+    criterion = models.ForeignKey(Criterion, on_delete=models.PROTECT, related_name="+")
+    done = models.BooleanField()
+
+    class Meta:
+        verbose_name_plural = "criteria seen"
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(fields=["attempt", "criterion"], name="criterionseen_unique")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.criterion}: {'done' if self.done else 'not done'}"
+
+
 class Measure(models.Model):
-    """A number read at a gate, in the unit of its target."""
+    """A number read at a gate, in `unit`; empty stands for the unit of its target."""
 
     attempt = models.ForeignKey(Attempt, on_delete=models.CASCADE, related_name="measures")
     target = models.ForeignKey(GateTarget, on_delete=models.PROTECT, related_name="+")
     value = models.DecimalField(max_digits=7, decimal_places=1)
+    unit = models.CharField(max_length=4, choices=GateTarget.MeasureUnit.choices, blank=True)
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
@@ -70,7 +97,11 @@ class Measure(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.value} {self.target.unit} {self.target}"
+        return f"{self.value} {self.read_in} {self.target}"
+
+    @property
+    def read_in(self) -> str:
+        return self.unit or self.target.unit
 
 
 class Grade(models.Model):
@@ -81,6 +112,9 @@ class Grade(models.Model):
     proposed = models.CharField(max_length=12, choices=LEVELS, default=Level.NOT_OBSERVED.value)
     explanation = models.TextField()
     given = models.CharField(max_length=12, choices=LEVELS)
+    # The steps of the syllabus's scale, empty where they have the names of their levels.
+    proposed_step = models.CharField(max_length=12, blank=True)
+    given_step = models.CharField(max_length=12, blank=True)
     help = models.CharField(max_length=12, choices=HELPS, default=Help.NONE.value)
 
     class Meta:
@@ -92,8 +126,12 @@ class Grade(models.Model):
         return f"{self.manoeuvre} {self.given} in {self.lesson}"
 
     @property
+    def shown_given(self) -> str:
+        return self.given_step or self.given
+
+    @property
     def changed(self) -> bool:
-        return self.given != self.proposed
+        return (self.given, self.given_step) != (self.proposed, self.proposed_step)
 
 
 class Tap(models.Model):

@@ -2,19 +2,22 @@
 
 from collections import defaultdict
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any
 
+from grading.marking import Deviation
 from grading.models import Measure
 from grading.pages.students import NEEDED, StudentRow, circuit_marks
-from grading.proposals import deviation_of, wind_of
+from grading.proposals import Ruler, deviation_of
 from grading.readiness.facts import Circuit
-from lessons.models import Lesson
+from lessons.conditions import wind_of
 from lessons.scale import Help
+from lessons.units import Units, aim_words
 from school import marks
 from school.marks import CircuitMarks, Series
 
 LESSONS_SHOWN = 4
-PLOTTED = (("landing-line", "speed"), ("landing-line", "height"), ("touchdown", "distance"))
+PLOTTED = ("landing-line/speed", "landing-line/height", "touchdown/distance")
 WORDS = {"speed": ("fast", "slow"), "height": ("high", "low"), "distance": ("long", "short")}
 
 
@@ -30,7 +33,7 @@ def run_of_circuits(row: StudentRow) -> Figure | None:
     flown = [lesson for lesson in row.history.lessons if lesson.circuits][-LESSONS_SHOWN:]
     if not flown:
         return None
-    deviations, series = _deviations([lesson.id for lesson in flown])
+    deviations, series = _deviations([lesson.id for lesson in flown], row.units)
     drawn: list[tuple[str, str, list[CircuitMarks]]] = []
     table: list[dict[str, Any]] = []
     for lesson in flown:
@@ -53,43 +56,45 @@ def _part_words(circuit: Circuit) -> list[str]:
     for attempt in (circuit.takeoff, circuit.approach, circuit.landing):
         if attempt is None or attempt.level is None:
             words.append("Not graded")
-        elif attempt.help is Help.NONE:
-            words.append(attempt.level.label)
         else:
-            words.append(f"{attempt.level.label}, {attempt.help.label}")
+            step = attempt.step.capitalize() or attempt.level.label
+            words.append(step if attempt.help is Help.NONE else f"{step}, {attempt.help.label}")
     if circuit.landing is None and circuit.ending:
         words[2] = circuit.ending.label.capitalize()
     return words
 
 
-def _deviations(uids: list[str]) -> tuple[dict[tuple[str, int], dict[str, tuple[float, str]]], list[Series]]:
+def _deviations(
+    uids: list[str], units: Units
+) -> tuple[dict[tuple[str, int], dict[str, tuple[float, str]]], list[Series]]:
     rows = Measure.objects.filter(attempt__lesson__uid__in=uids, attempt__circuit__isnull=False).select_related(
-        "target__gate", "attempt__circuit", "attempt__lesson"
+        "target__gate", "attempt__circuit", "attempt__lesson__runway__aerodrome"
     )
     found: dict[tuple[str, int], dict[str, tuple[float, str]]] = defaultdict(dict)
-    series: dict[tuple[str, str], Series] = {}
+    series: dict[str, Series] = {}
+    rulers: dict[int, Ruler] = {}
     for measure in rows.order_by("target__gate__order"):
-        key = measure.target.gate.code, measure.target.quantity
-        lesson: Lesson = measure.attempt.lesson
-        seen = deviation_of(measure, wind_of(lesson))
-        circuit = measure.attempt.circuit
+        lesson, circuit = measure.attempt.lesson, measure.attempt.circuit
         assert circuit is not None
-        found[str(lesson.uid), circuit.number]["/".join(key)] = (float(seen.amount), seen.words)
-        series[key] = _series(measure)
+        if lesson.pk not in rulers:
+            rulers[lesson.pk] = Ruler(wind=wind_of(lesson), units=units)
+        seen = deviation_of(measure, rulers[lesson.pk])
+        key = f"{measure.target.gate.code}/{measure.target.quantity}"
+        found[str(lesson.uid), circuit.number][key] = (float(seen.said(seen.amount)), seen.words)
+        series[key] = _series(key, measure, seen, units)
     return found, [series[key] for key in PLOTTED if key in series]
 
 
-def _series(measure: Measure) -> Series:
+def _series(key: str, measure: Measure, seen: Deviation, units: Units) -> Series:
     target = measure.target
     high, low = WORDS[target.quantity]
     gate = target.gate.name.removeprefix("The ").capitalize()
     return Series(
-        key=f"{target.gate.code}/{target.quantity}",
+        key=key,
         name=f"{gate} {target.quantity}" if target.quantity != "distance" else gate,
-        target=f"{target.value.normalize():f} {target.unit} "
-        f"+{target.over.normalize():f} \u2212{target.under.normalize():f}",
-        over=float(target.over),
-        under=float(target.under),
+        target=aim_words(target.value, target.over, target.under, target.unit, units),
+        over=float(seen.said(Fraction(target.over))),
+        under=float(seen.said(Fraction(target.under))),
         high_word=high,
         low_word=low,
     )

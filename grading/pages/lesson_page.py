@@ -1,96 +1,48 @@
 """What the lesson page shows, gathered once: the brief, the circuits, the pad, the grades, what is missing."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 from grading import proposals
 from grading.actions import details
 from grading.actions.recording import last_tap
 from grading.actions.signing import counted, missing_before_signing
-from grading.marking import Deviation
 from grading.models import Attempt, Tap
-from grading.proposals import GradeLine, attempts_of, deviation_of, target_today, wind_of
-from grading.queries import facts_for, standard_in_force
+from grading.pages.brief import faults_to_work_on, runway_lines, wind_and_runway
+from grading.pages.pads import Key, Pad, PadMaker, Said
+from grading.progress import courses_of
+from grading.proposals import GradeLine, attempts_of, deviation_of, ruler_of, step_of
+from grading.queries import facts_for, releases_in_force, standard_in_force
 from grading.readiness import State, Verdict, assess
 from grading.readiness.checks.rows import current_row
 from grading.readiness.history import History
-from lessons.models import Circuit, Fault, GateSet, GateTarget, Lesson
-from lessons.queries import Course, courses
-from lessons.scale import Ending, Help, Level, Part
-from lessons.wind import Components, Wind, components
-from school.marks import deviation as draw_deviation
-from school.marks import wind as draw_wind
+from lessons.models import Circuit, Lesson, WindReference
+from lessons.queries import Course
+from lessons.scale import Ending, Part, Step
 from school.models import School
 
-HELP_WORDS = {
-    Help.NONE: "none",
-    Help.PROMPTED: "prompted",
-    Help.ASSISTED: "assisted",
-    Help.TOOK_CONTROL: "took control",
-}
 CODES_OF_CIRCUIT = {part.value for part in Part}
-# Which part of a circuit the numbers of a gate are noted under.
-PART_OF_GATE = {"takeoff": Part.TAKEOFF, "circuit": Part.APPROACH, "approach": Part.APPROACH, "landing": Part.LANDING}
+FAULTS_IN_BRIEF = 4
+# What changes the target of a gate, and so every proposal that rests on a number.
+CHANGES_TARGETS = {f"lesson.{name}" for name in ("aircraft", "wind_speed_kt", "wind_gust_kt", "weather_report")}
+CHANGES_WIND = CHANGES_TARGETS | {"lesson.runway", "lesson.wind_direction", "lesson.wind_reference"}
 
 
 @dataclass(frozen=True)
-class Key:
-    """One key of the pad: an input by name and value."""
+class PartLine:
+    """One part of a closed circuit: the step tapped, None for none."""
 
-    value: str
-    label: str
-    chosen: bool
-
-
-@dataclass(frozen=True)
-class MeasureEntry:
-    field: str
-    label: str
-    target: str
-    start: Decimal
-    step: str
-    value: str
-    deviation: Deviation | None
-
-    @property
-    def drawing(self) -> str:
-        if self.deviation is None:
-            return ""
-        target = self.deviation.target
-        return draw_deviation(
-            float(self.deviation.amount), float(target.over), float(target.under), self.deviation.words
-        )
-
-
-@dataclass(frozen=True)
-class Pad:
-    """The keys for one attempt: a part of a circuit, or a manoeuvre by itself."""
-
-    prefix: str
-    title: str
-    levels: list[Key]
-    helps: list[Key]
-    faults: list[tuple[str, Fault, bool]]
-    measures: list[MeasureEntry]
-
-    @property
-    def faults_seen(self) -> list[Fault]:
-        return [fault for _, fault, seen in self.faults if seen]
-
-    @property
-    def noted(self) -> list[MeasureEntry]:
-        return [entry for entry in self.measures if entry.deviation]
-
-    @property
-    def id(self) -> str:
-        return self.prefix.replace(".", "-")
+    part: Part
+    attempt: Attempt | None
+    step: Step | None
 
 
 @dataclass(frozen=True)
 class CircuitLine:
     circuit: Circuit
-    parts: list[tuple[Part, Attempt | None]]
+    parts: list[PartLine]
     said: str
 
 
@@ -102,20 +54,6 @@ class CircuitPad:
     parts: list[Pad]
 
 
-def wind_and_runway(lesson: Lesson) -> dict[str, Any]:
-    """Components on the runway in use and their drawing; the crosswind of the gusts against the type's limit."""
-    wind = wind_of(lesson)
-    if wind is None or lesson.runway is None or wind.direction is None:
-        return {"wind": wind, "components": None, "wind_drawing": ""}
-    parts: Components = components(wind, lesson.runway.heading_magnetic)
-    label = f"Wind {wind.direction:03d} at {wind.speed_kt} kt on runway {lesson.runway.designator}: {parts.words}"
-    drawing = draw_wind(lesson.runway.designator, lesson.runway.heading_magnetic, wind.direction, wind.speed_kt, label)
-    limit = lesson.aircraft.type.demonstrated_crosswind_kt if lesson.aircraft else None
-    in_gust = abs(components(wind, lesson.runway.heading_magnetic, in_gust=True).crosswind_kt)
-    too_much = limit is not None and in_gust > limit
-    return {"wind": wind, "components": parts, "wind_drawing": drawing, "crosswind_over": limit if too_much else None}
-
-
 class LessonPage:
     """Context of the page and of its fragments; each part is gathered when first asked for."""
 
@@ -123,36 +61,51 @@ class LessonPage:
         self.lesson = lesson
         self.attempts = attempts_of(lesson)
         self.circuits = list(lesson.circuits.order_by("number"))
-        self.wind: Wind | None = wind_of(lesson)
-        self.targets = _targets(lesson)
+        self.ruler = ruler_of(lesson)
+        self.maker = PadMaker(lesson, self.ruler)
         self.pad_number = self._pad_number(number)
-        self._faults = _faults(lesson)
 
     def context(self) -> dict[str, Any]:
-        lesson = self.lesson
-        return {
-            **self.after_tap(),
-            "course": self.course,
-            "closed": self.closed,
-            "details": {name: details.as_typed(lesson, name) for name in details.READERS},
-            **self.brief,
-        }
-
-    def after_tap(self) -> dict[str, Any]:
-        """What one tap can change: gathered without the brief, so that a tap is answered quickly."""
-        graded = proposals.for_lesson(self.lesson, self.attempts)
         return {
             "lesson": self.lesson,
             "pad": self.pad,
-            "lines": self.lines(graded),
-            "missing": missing_before_signing(self.lesson, graded),
+            "lines": self.lines(self.graded),
+            "course": self.course,
+            "closed": self.closed,
+            "details": {name: details.as_typed(self.lesson, name) for name in details.READERS},
+            **self.standing_after,
+            **self.brief,
+            **self.wind_box,
+        }
+
+    def after_tap(self, fields: Iterable[str]) -> dict[str, Any]:
+        """What these entries can have changed: gathered without the brief, so that a tap is answered quickly."""
+        fields = set(fields)
+        context: dict[str, Any] = {"lesson": self.lesson, "flies_circuits": self.lesson.unit.flies_circuits}
+        touched = None if fields & CHANGES_TARGETS else {code for field in fields if (code := self._code(field))}
+        context["changed"] = [line for line in self.graded if touched is None or line.manoeuvre.code in touched]
+        context["said"] = [self._said(prefix) for prefix in sorted(set(filter(None, map(_prefix, fields))))]
+        if touched is None:
+            context["said"] = [pad.said for pad in self.pad.parts] if self.pad else []
+        if fields & CHANGES_WIND:
+            context |= {**self.wind_box, "with_wind": True}
+        return context | self.standing_after
+
+    @property
+    def standing_after(self) -> dict[str, Any]:
+        return {
+            "missing": missing_before_signing(self.lesson, self.graded),
             "undo": self.undo,
             "counted": counted(self.lesson),
         }
 
+    @cached_property
+    def graded(self) -> list[GradeLine]:
+        return proposals.for_lesson(self.lesson, self.attempts, self.ruler)
+
     @property
     def course(self) -> Course:
-        return courses([self.lesson.enrolment], self.lesson.on)[self.lesson.enrolment_id]
+        return courses_of([self.lesson.enrolment], self.lesson.on)[self.lesson.enrolment_id]
 
     @property
     def undo(self) -> Tap | None:
@@ -166,7 +119,7 @@ class LessonPage:
         open_ones = [circuit.number for circuit in self.circuits if not circuit.closed]
         return open_ones[0] if open_ones else len(self.circuits) + 1
 
-    @property
+    @cached_property
     def pad(self) -> CircuitPad | None:
         if not self.lesson.unit.flies_circuits:
             return None
@@ -177,63 +130,61 @@ class LessonPage:
             number=self.pad_number,
             ending=ending,
             endings=[Key(word.value, word.label.capitalize(), word.value == ending) for word in Ending],
-            parts=[self.part_pad(part, circuit) for part in (Part.TAKEOFF, Part.APPROACH, last)],
+            parts=[self.part_pad(part) for part in (Part.TAKEOFF, Part.APPROACH, last)],
         )
 
-    def part_pad(self, part: Part, circuit: Circuit | None) -> Pad:
-        attempt = next(
-            (row for row in self.attempts if circuit and row.circuit_id == circuit.pk and row.part == part), None
-        )
-        measured = [row for row in self.targets if PART_OF_GATE[row.gate.phase] is part]
-        return self.make_pad(f"circuit.{self.pad_number}.{part.value}", part.label, part.value, attempt, measured)
+    def part_pad(self, part: Part) -> Pad:
+        prefix = f"circuit.{self.pad_number}.{part.value}"
+        return self.maker.pad(prefix, part.label, part.value, self._attempt(prefix), self.maker.measured_under(part))
 
-    def make_pad(self, prefix: str, title: str, code: str, attempt: Attempt | None, targets: list[GateTarget]) -> Pad:
-        level = attempt.level if attempt else None
-        help_ = attempt.help if attempt else Help.NONE
-        seen = {row.fault_id for row in attempt.faults_seen.all()} if attempt else set()
-        return Pad(
-            prefix=prefix,
-            title=title,
-            levels=[Key(word.value, word.label, word.value == level) for word in _levels()],
-            helps=[Key(word.value, HELP_WORDS[word], word == help_) for word in Help],
-            faults=[(f"{prefix}.fault.{row.code}", row, row.pk in seen) for row in self._faults.get(code, [])],
-            measures=[self._measure(prefix, row, attempt) for row in targets],
-        )
+    def _attempt(self, prefix: str) -> Attempt | None:
+        match prefix.split("."):
+            case ["circuit", number, part]:
+                return next(
+                    (
+                        row
+                        for row in self.attempts
+                        if row.circuit and str(row.circuit.number) == number and row.part == part
+                    ),
+                    None,
+                )
+            case ["manoeuvre", code]:
+                alone = (row for row in self.attempts if row.circuit_id is None and row.manoeuvre.code == code)
+                return next(alone, None)
+        return None
 
-    def _measure(self, prefix: str, row: GateTarget, attempt: Attempt | None) -> MeasureEntry:
-        noted = next((m for m in attempt.measures.all() if m.target_id == row.pk), None) if attempt else None
-        today = target_today(row, self.wind)
-        plus = f"+{today.over.normalize():f}" if today.over else "+0"
-        minus = f"\u2212{today.under.normalize():f}" if today.under else "\u22120"
-        return MeasureEntry(
-            field=f"{prefix}.measure.{row.gate.code}.{row.quantity}",
-            label=f"{row.gate.name}: {row.quantity}",
-            target=f"{today.value.normalize():f} {row.unit}, {plus} {minus}",
-            start=today.value.quantize(Decimal(1)),
-            step="10" if row.unit == "ft" else "1",
-            value=f"{noted.value.normalize():f}" if noted else "",
-            deviation=deviation_of(noted, self.wind) if noted else None,
-        )
+    def _code(self, field: str) -> str | None:
+        """The manoeuvre whose grade an entry can change."""
+        if field.startswith("grade."):
+            return field.removeprefix("grade.")
+        prefix = _prefix(field)
+        attempt = self._attempt(prefix) if prefix else None
+        return attempt.manoeuvre.code if attempt else None
+
+    def _said(self, prefix: str) -> Said:
+        attempt = self._attempt(prefix)
+        noted = attempt is not None and attempt.measures.all()  # without a number there is no hint to look for
+        known = self.maker.faults[attempt.manoeuvre.code] if attempt and noted else []
+        return Said.of(prefix, attempt, self.ruler, known)
 
     @property
     def closed(self) -> list[CircuitLine]:
-        lines = []
-        for circuit in self.circuits:
-            if circuit.number == self.pad_number:
-                continue
-            lines.append(self.circuit_line(circuit))
-        return lines
+        return [self.circuit_line(circuit) for circuit in self.circuits if circuit.number != self.pad_number]
 
     def circuit_line(self, circuit: Circuit) -> CircuitLine:
         flown = {row.part: row for row in self.attempts if row.circuit_id == circuit.pk}
         last = Part.GO_AROUND if circuit.ending == Ending.GO_AROUND else Part.LANDING
-        parts = [(part, flown.get(part)) for part in (Part.TAKEOFF, Part.APPROACH, last)]
+        parts = [self._part_line(part, flown.get(part)) for part in (Part.TAKEOFF, Part.APPROACH, last)]
         said = []
         for row in flown.values():
             said += [seen.fault.name for seen in row.faults_seen.all()]
-            said += [deviation_of(measure, self.wind).words for measure in row.measures.all()]
+            said += [f"not done: {seen.criterion.text}" for seen in row.criteria_seen.all() if not seen.done]
+            said += [deviation_of(measure, self.ruler).words for measure in row.measures.all()]
         sentence = ". ".join(word[0].upper() + word[1:] for word in [*said, Ending(circuit.ending).label])
         return CircuitLine(circuit, parts, sentence + ".")
+
+    def _part_line(self, part: Part, attempt: Attempt | None) -> PartLine:
+        return PartLine(part, attempt, step_of(attempt, self.ruler.scale) if attempt else None)
 
     def lines(self, graded: list[GradeLine]) -> list[dict[str, Any]]:
         """Grade lines with the keys to tap a manoeuvre flown by itself, or to change a proposal."""
@@ -242,64 +193,58 @@ class LessonPage:
             code = line.manoeuvre.code
             alone = None
             if code not in CODES_OF_CIRCUIT or not self.lesson.unit.flies_circuits:
-                alone = self.make_pad(f"manoeuvre.{code}", line.manoeuvre.title, code, line.own_attempt, [])
-            override = [Key(word.value, word.label, word == line.override) for word in _levels()]
+                alone = self.maker.pad(f"manoeuvre.{code}", line.manoeuvre.title, code, line.own_attempt, [])
+            keys = self.ruler.scale.keys
+            override = [Key(step.code, step.label, step == line.override, step.level.value) for step in keys]
             shown.append({"line": line, "pad": alone, "override": override, "field": f"grade.{code}"})
         return shown
 
     @property
     def brief(self) -> dict[str, Any]:
-        verdict, rows = self.standing
+        verdict, rows, history = self.standing
         flown = [outcome for outcome in verdict.requirements if outcome.group == "standard"]
+        faults = faults_to_work_on(history, self.lesson.unit.stage.syllabus_id)
         return {
             "verdict": verdict,
             "rows": rows,
             "brief_open": [row for row in flown if row.state is not State.MET][:4],
-            "open_faults": self.open_faults,
+            "open_faults": faults[:FAULTS_IN_BRIEF],
+            "more_faults": len(faults[FAULTS_IN_BRIEF:]),
             "asked": self.previous.next_time if self.previous else "",
-            "targets": [(row, self._measure("", row, None)) for row in self.targets],
-            **wind_and_runway(self.lesson),
         }
 
     @property
-    def standing(self) -> tuple[Verdict, dict[str, int]]:
+    def wind_box(self) -> dict[str, Any]:
+        """Wind, runways and the targets in this wind: what the brief shows anew when one of them is entered."""
+        release = releases_in_force([self.lesson.enrolment], self.lesson.on).get(self.lesson.enrolment_id)
+        return {
+            "targets": [(row, self.maker.measure("", row, None)) for row in self.maker.targets],
+            "runway_lines": runway_lines(self.lesson) if self.lesson.aircraft else [],
+            "wind_references": WindReference.choices,
+            "release_in_force": release,
+            **wind_and_runway(self.lesson, release),
+        }
+
+    @property
+    def standing(self) -> tuple[Verdict, dict[str, int], History]:
         """The verdict before this lesson and the rows under way, this lesson's circuits not counted yet."""
         standard = standard_in_force(School.objects.get(), self.lesson.on)
         facts = facts_for(self.lesson.enrolment, self.lesson.on)
         history = History.of(facts, standard, self.lesson.on)
         rows = {part: len(current_row(history, part)) for part in ("takeoff", "approach", "landing")}
-        return assess(facts, standard, self.lesson.on), rows
+        return assess(facts, standard, self.lesson.on), rows, history
 
-    @property
+    @cached_property
     def previous(self) -> Lesson | None:
         earlier = Lesson.objects.filter(enrolment=self.lesson.enrolment_id, number__lt=self.lesson.number)
         return earlier.signed().newest_first().first()
 
-    @property
-    def open_faults(self) -> list[Fault]:
-        """Faults seen in the last signed lesson: what to watch today, each with its cure."""
-        if self.previous is None:
-            return []
-        seen = Attempt.objects.filter(lesson=self.previous).values("faults_seen__fault")
-        return list(Fault.objects.filter(pk__in=seen).order_by("-critical", "order")[:4])
 
-
-def _levels() -> list[Level]:
-    """As they stand on the keys: from the lowest to the highest, not observed last."""
-    return [level for level in Level if level.observed] + [Level.NOT_OBSERVED]
-
-
-def _targets(lesson: Lesson) -> list[GateTarget]:
-    if lesson.aircraft is None:
-        return []
-    in_force = GateSet.objects.in_force(lesson.on).filter(aircraft_type=lesson.aircraft.type_id).first()
-    return list(GateTarget.objects.filter(gate__gate_set=in_force).select_related("gate").order_by("gate__order", "pk"))
-
-
-def _faults(lesson: Lesson) -> dict[str, list[Fault]]:
-    grouped: dict[str, list[Fault]] = {}
-    rows = Fault.objects.filter(syllabus=lesson.unit.stage.syllabus_id).order_by("order")
-    for fault in rows.prefetch_related("manoeuvres"):
-        for manoeuvre in fault.manoeuvres.all():
-            grouped.setdefault(manoeuvre.code, []).append(fault)
-    return grouped
+def _prefix(field: str) -> str | None:
+    """'circuit.5.landing' of 'circuit.5.landing.level'; None for what is not of one attempt."""
+    match field.split("."):
+        case ["circuit", number, part, _, *_]:
+            return f"circuit.{number}.{part}"
+        case ["manoeuvre", code, _, *_]:
+            return f"manoeuvre.{code}"
+    return None

@@ -3,7 +3,8 @@
 from typing import Any
 
 from grading.models import Grade, Seal, Signature
-from grading.pages.lesson_page import LessonPage, wind_and_runway
+from grading.pages.brief import wind_and_runway
+from grading.pages.lesson_page import LessonPage
 from lessons.models import Lesson
 from school.models import Person
 

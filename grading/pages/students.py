@@ -6,14 +6,16 @@ from datetime import date, timedelta
 from functools import cached_property
 
 from grading.models import Release
+from grading.progress import courses_of
 from grading.queries import facts_for_all, releases_in_force, standard_in_force
 from grading.readiness import Facts, Outcome, Standard, State, Verdict, assess
 from grading.readiness.checks.rows import current_row
 from grading.readiness.facts import Circuit
 from grading.readiness.history import History
 from lessons.models import Enrolment
-from lessons.queries import Course, courses
+from lessons.queries import Course
 from lessons.scale import Ending
+from lessons.units import KNOTS_AND_FEET, Units
 from school import marks
 from school.models import School
 
@@ -33,6 +35,7 @@ class StudentRow:
     history: History
     release: Release | None
     on: date
+    units: Units = KNOTS_AND_FEET
 
     @cached_property
     def rows(self) -> dict[str, int]:
@@ -101,20 +104,28 @@ class StudentRow:
 
 def student_rows(enrolments: Sequence[Enrolment], on: date) -> list[StudentRow]:
     """One row each, in the order given. Thirteen queries, however many students."""
-    standard = standard_in_force(School.objects.get(), on)
+    school = School.objects.get()
+    standard, units = standard_in_force(school, on), Units(school.speed_unit, school.length_unit)
     facts = facts_for_all(enrolments, on)
-    course = courses(enrolments, on)
+    course = courses_of(enrolments, on)
     releases = releases_in_force(enrolments, on)
     return [
-        _row(enrolment, facts[enrolment.pk], course[enrolment.pk], standard, releases.get(enrolment.pk), on)
+        _row(enrolment, facts[enrolment.pk], course[enrolment.pk], standard, releases.get(enrolment.pk), on, units)
         for enrolment in enrolments
     ]
 
 
 def _row(
-    enrolment: Enrolment, facts: Facts, course: Course, standard: Standard, release: Release | None, on: date
+    enrolment: Enrolment,
+    facts: Facts,
+    course: Course,
+    standard: Standard,
+    release: Release | None,
+    on: date,
+    units: Units,
 ) -> StudentRow:
-    return StudentRow(enrolment, course, assess(facts, standard, on), History.of(facts, standard, on), release, on)
+    verdict, history = assess(facts, standard, on), History.of(facts, standard, on)
+    return StudentRow(enrolment, course, verdict, history, release, on, units)
 
 
 def circuit_marks(circuit: Circuit) -> marks.CircuitMarks:

@@ -5,6 +5,8 @@ import uuid as uuids
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.template.context_processors import csrf
+from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
@@ -15,9 +17,11 @@ from grading.pages.lesson_page import LessonPage
 from grading.pages.record_page import lesson_record_context
 from lessons.access import can_write, lesson_for_reading, lesson_for_writing
 from lessons.models import Lesson
+from lessons.queries import excess_with
 from school.errors import Refused
-from school.models import Aircraft, Runway
+from school.models import Aircraft
 
+CHANGES_HOURS = {f"lesson.{name}" for name in ("off_blocks", "on_blocks", "dual_minutes", "solo_minutes")}
 NOT_ENTRIES = {"csrfmiddlewaretoken", "tap", "circuit"}
 
 
@@ -36,17 +40,18 @@ def entries(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Apply one tap, or a whole form. A tap names itself by the input it came from."""
     found = lesson_for_writing(request.user, uid)
     number = _asked_number(request)
+    written = _entries(request)
     try:
         recording.record(
             lesson=found,
-            entries=_entries(request),
+            entries=written,
             by=request.user,
             at=timezone.now(),
             uid=_tap_uid(request),
         )
     except Refused as refusal:
         return _refused(request, found, number, str(refusal))
-    return _answer(request, found, number)
+    return _answer(request, found, number, written)
 
 
 @require_POST
@@ -57,7 +62,7 @@ def undo(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         recording.undo(lesson=found, by=request.user, at=timezone.now())
     except Refused as refusal:
         return _refused(request, found, None, str(refusal))
-    return _answer(request, found, None, whole=True)
+    return _answer(request, found, None)
 
 
 @require_POST
@@ -134,31 +139,42 @@ def _entries(request: HttpRequest) -> dict[str, str]:
 
 def _fresh(found: Lesson) -> Lesson:
     """The lesson as it stands after what was just written."""
-    return Lesson.objects.for_pages().select_related("unit__stage__syllabus").get(pk=found.pk)
+    return Lesson.objects.for_pages().get(pk=found.pk)
 
 
 def _context(found: Lesson, number: int | None) -> dict[str, object]:
     found = _fresh(found)
     return {
         **LessonPage(found, number).context(),
-        "runways": Runway.objects.select_related("aerodrome").order_by("aerodrome__ident", "designator"),
         "aircraft": Aircraft.objects.filter(in_service=True, type=found.enrolment.aircraft_type_id)
         .select_related("type")
         .order_by("registration"),
+        "excess": excess_with(found),
         "saved_at": timezone.now(),
     }
 
 
-def _answer(request: HttpRequest, found: Lesson, number: int | None, whole: bool = False) -> HttpResponse:
+def _answer(
+    request: HttpRequest, found: Lesson, number: int | None, written: dict[str, str] | None = None
+) -> HttpResponse:
+    """The pieces that changed; all of the work where a circuit was closed, its ending changed, or a tap taken back."""
     if not request.htmx:
         anchor = "#circuits" if found.unit.flies_circuits else "#grades"
         return redirect(reverse("grading:lesson", args=[found.uid]) + anchor)
     still_open = number if number and request.POST.get(f"circuit.{number}.closed") != "on" else None
-    if request.htmx.target == "work" or whole:
-        context = {**_context(found, still_open), "with_status": True}
-        return render(request, "grading/lesson.html#work", context)
-    context = {**LessonPage(_fresh(found), still_open).after_tap(), "saved_at": timezone.now()}
-    return render(request, "grading/lesson.html#after_tap", context)
+    if request.htmx.target == "work" or written is None:
+        context = {**_context(found, still_open), "with_status": True, "with_details": written is None}
+        return _pieces(request, "grading/lesson.html#work", context)
+    fresh = _fresh(found)
+    context = {**LessonPage(fresh, still_open).after_tap(written), "saved_at": timezone.now()}
+    if CHANGES_HOURS & set(written):
+        context |= {"with_limit": True, "excess": excess_with(fresh)}
+    return _pieces(request, "grading/lesson.html#after_tap", context)
+
+
+def _pieces(request: HttpRequest, template: str, context: dict[str, object]) -> HttpResponse:
+    """Without the context that only a whole page needs: a tap asks no query for it."""
+    return HttpResponse(render_to_string(template, context | csrf(request)))
 
 
 def _refused(request: HttpRequest, found: Lesson, number: int | None, sentence: str) -> HttpResponse:

@@ -1,7 +1,7 @@
 """The board of all students, one student before first solo, the student's own page."""
 
 import uuid as uuids
-from datetime import date
+from datetime import date, timedelta
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
@@ -12,14 +12,18 @@ from django.views.decorators.http import require_GET, require_POST
 
 from grading.actions import decisions
 from grading.forms import ReleaseForm
-from grading.models import Attempt, Release, SetAside, Signature
+from grading.models import Release, SetAside, Signature
+from grading.pages.brief import faults_to_work_on
 from grading.pages.figure import run_of_circuits
 from grading.pages.students import StudentRow, student_rows
 from lessons.access import enrolment_for_reading
-from lessons.models import Enrolment, Fault, Lesson
+from lessons.models import Enrolment, KnowledgeTest, Lesson
+from lessons.queries import instructor_excesses
 from school.errors import Refused
 from school.permissions import can_decide, can_see_all_students
 
+FAULTS_SHOWN = 6
+DAYS_OF_LIMIT = 30
 GROUPS = (
     ("decision", "Wait for a decision"),
     ("before", "Before first solo"),
@@ -35,7 +39,7 @@ def home(request: HttpRequest) -> HttpResponse:
     if person.is_chief:
         return redirect("grading:board")
     if person.is_instructor:
-        return redirect("lessons:lessons")
+        return redirect("grading:lessons")
     if person.is_records_admin:
         return redirect("grading:records")
     return redirect("grading:own_progress")
@@ -54,6 +58,9 @@ def board(request: HttpRequest) -> HttpResponse:
     groups = [(key, title, [row for row in rows if row.group == key]) for key, title in GROUPS]
     waiting = sum(row.group == "decision" for row in rows)
     context = {"groups": groups, "count": len(rows), "waiting": waiting, "now": timezone.now(), "today": today}
+    if can_decide(request.user):
+        context["excesses"] = instructor_excesses(today - timedelta(days=DAYS_OF_LIMIT), today)
+        context["days_of_limit"] = DAYS_OF_LIMIT
     return render(request, "grading/board.html", context)
 
 
@@ -147,13 +154,12 @@ def _own_context(enrolment: Enrolment, row: StudentRow, today: date) -> dict[str
         Signature.objects.filter(lesson__enrolment=enrolment, capacity="student").values_list("lesson_id", flat=True)
     )
     last = next((lesson for lesson in lessons if lesson.aircraft_id), None)
-    seen = Attempt.objects.filter(lesson=last).values("faults_seen__fault") if last else None
     return {
         "enrolment": enrolment,
         "to_sign": [lesson for lesson in lessons if lesson.pk not in answered],
         "lessons": lessons[:8],
         "last": last,
-        "faults": Fault.objects.filter(pk__in=seen).order_by("-critical", "order") if seen is not None else [],
+        "faults": faults_to_work_on(row.history, enrolment.syllabus_id)[:FAULTS_SHOWN],
         "dual": sum(lesson.dual_minutes for lesson in lessons),
         "solo": sum(lesson.solo_minutes for lesson in lessons),
         "landings": sum(lesson.landings for lesson in lessons),
@@ -188,6 +194,10 @@ def _readiness_context(request: HttpRequest, enrolment: Enrolment) -> dict[str, 
         "met": [outcome for outcome in row.verdict.requirements if outcome.state.counts],
         "legal_open": [outcome for outcome in row.verdict.unmet if outcome.kind == "legal"],
         "figure": run_of_circuits(row),
+        "open_faults": faults_to_work_on(row.history, enrolment.syllabus_id),
+        "tests": KnowledgeTest.objects.filter(enrolment=enrolment)
+        .select_related("unit", "aircraft_type", "given_by")
+        .order_by("-taken_on", "-pk"),
         "lessons": Lesson.objects.filter(enrolment=enrolment).signed().current().for_pages().newest_first()[:12],
         "releases": Release.objects.filter(enrolment=enrolment)
         .select_related("decided_by", "endorsed_by", "aerodrome")

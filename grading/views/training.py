@@ -1,29 +1,38 @@
-"""What an instructor puts on record beside lessons: the knowledge test and the tailwheel endorsement."""
+"""What an instructor puts on record beside lessons: written tests and the tailwheel endorsement."""
 
 import uuid as uuids
 
 from django import forms
+from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
 from grading.actions.signing import instructor_certificate, reauthenticate
-from grading.forms import KnowledgeTestForm, TailwheelEndorsementForm
+from grading.forms import TailwheelEndorsementForm
 from lessons import actions
 from lessons.access import enrolment_for_reading
-from lessons.models import Endorsement, Enrolment
+from lessons.forms import WrittenTestForm
+from lessons.models import Endorsement, Enrolment, KnowledgeTest, Unit
 from school.errors import Refused
 from school.permissions import can_teach
 
 
 @require_http_methods(["GET", "POST"])
-def knowledge_test(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Record the pre-solo knowledge test of a student."""
+def written_test(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Record a written test of a student: of a unit, or the pre-solo knowledge test."""
     enrolment = _taught(request, uid)
     now = timezone.now()
-    form = KnowledgeTestForm(request.POST or None, initial={"taken_on": now.date(), "reviewed_on": now.date()})
+    units = Unit.objects.filter(stage__syllabus=enrolment.syllabus_id).select_related("stage")
+    usual = {
+        "title": "Pre-solo knowledge test",
+        "topics": KnowledgeTest.Topic.values,
+        "taken_on": now.date(),
+        "reviewed_on": now.date(),
+    }
+    form = WrittenTestForm(request.POST or None, units=units.order_by("stage__number", "number"), initial=usual)
     if request.method == "POST" and form.is_valid():
         try:
             actions.record_knowledge_test(
@@ -38,7 +47,20 @@ def knowledge_test(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             form.add_error(None, str(refusal))
         else:
             return redirect("grading:readiness", enrolment.uid)
-    return _page(request, "grading/knowledge_test.html", enrolment, form)
+    return _page(request, "grading/written_test.html", enrolment, form)
+
+
+@require_POST
+def review_test(request: HttpRequest, uid: uuids.UUID, pk: int) -> HttpResponse:
+    """Record that the wrong answers of a test were reviewed with the student today."""
+    enrolment = _taught(request, uid)
+    test = get_object_or_404(KnowledgeTest, pk=pk, enrolment=enrolment)
+    now = timezone.now()
+    try:
+        actions.review_test(test=test, on=now.date(), by=request.user, at=now)
+    except Refused as refusal:
+        messages.error(request, str(refusal))
+    return redirect("grading:readiness", enrolment.uid)
 
 
 @require_http_methods(["GET", "POST"])

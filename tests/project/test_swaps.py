@@ -43,18 +43,29 @@ def load(bert: Client, page: str) -> BeautifulSoup:
         ("circuit.1.landing.level", "perform"),
         ("circuit.1.landing.help", "took_control"),
         ("circuit.1.landing.fault.bounced", "on"),
+        ("circuit.1.landing.criterion.held", "not_done"),
+        ("circuit.1.approach.measure.landing-line.speed", "80"),
         ("lesson.dual_minutes", "0:55"),
+        ("lesson.runway", "{runway}"),
+        ("lesson.wind_speed_kt", "14"),
+        ("lesson.weather_report", "ZZZX {today:%d}1150Z 22030G38KT CAVOK 12/05 Q1013"),
         ("lesson.remarks", "Held off longer."),
     ],
 )
 def test_one_tap(cast: Cast, bert: Client, name: str, value: str) -> None:
     """The input tapped already shows itself in the browser; every other piece that changed comes with the answer."""
     lesson = begin(cast)
+    value = value.format(runway=cast.runway.pk, today=cast.today)
     page = f"/lessons/{lesson.uid}/"
     before = bert.get(page).text
     reply = post(bert, f"{page}entries/", {name: value, "circuit": "1"}, **{"HX-Trigger-Name": name})
     pieces = [str(piece["id"]) for piece in BeautifulSoup(reply.content, "html.parser").select(f"[{OOB}]")]
-    assert {"missing", "undo", "refused", "saved", "given-landing"} <= set(pieces)
+    assert {"missing", "undo", "refused", "saved"} <= set(pieces)
+    grades = [piece for piece in pieces if piece.startswith("given-")]
+    if name.startswith("circuit"):
+        assert grades == [f"given-{name.split('.')[2]}"]  # the others stay as they are
+    elif name in ("lesson.dual_minutes", "lesson.remarks", "lesson.runway"):
+        assert grades == []
     after, fresh = swapped(before, reply, None), load(bert, page)
     for piece in set(pieces) - {"saved"}:  # names the second of its load
         assert plain(after, piece) == plain(fresh, piece)
@@ -80,3 +91,15 @@ def test_taking_back_a_tap(cast: Cast, bert: Client) -> None:
     after = swapped(before, reply, "work")
     assert plain(after) != plain(BeautifulSoup(before, "html.parser"))
     assert plain(after, without=HINTS) == plain(load(bert, page), without=HINTS)
+
+
+@pytest.mark.parametrize("name", ["lesson.remarks", "lesson.wind_speed_kt", "lesson.runway"])
+def test_taking_back_a_detail_shows_what_stood_there(cast: Cast, bert: Client, name: str) -> None:
+    lesson = begin(cast)
+    tap(cast, lesson, **{name: "" if name == "lesson.runway" else "13"})
+    page = f"/lessons/{lesson.uid}/"
+    before = bert.get(page).text
+    reply = post(bert, f"{page}undo/", {}, **{"HX-Target": "work"})
+    after, fresh = swapped(before, reply, "work"), load(bert, page)
+    for part in ("work", "wind-form", "wind-said", "targets", "hours-form"):
+        assert plain(after, part) == plain(fresh, part)

@@ -1,0 +1,126 @@
+"""What is said before flight: wind and runway with their cautions, targets of today, open faults."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC
+from typing import Any
+
+from grading.models import Release
+from grading.readiness.faults import FaultStanding, open_faults
+from grading.readiness.history import History
+from lessons.conditions import aerodrome_of, report_of, wind_of
+from lessons.models import Fault, Lesson
+from lessons.wind import Components, Wind, best_runway, components, worst_crosswind_kt
+from school.marks import wind as draw_wind
+from school.models import Runway
+
+TAILWIND_WORTH_SAYING_KT = 1
+
+
+@dataclass(frozen=True)
+class RunwayLine:
+    """A runway in the wind of the day. `components` None: the direction of the wind is not known."""
+
+    runway: Runway
+    components: Components | None
+    chosen: bool
+    best: bool
+
+
+@dataclass(frozen=True)
+class OpenFault:
+    """An open fault with its cure, where the syllabus in force still has it."""
+
+    standing: FaultStanding
+    fault: Fault | None
+
+    @property
+    def cure(self) -> str:
+        return self.fault.cure if self.fault else ""
+
+
+def wind_and_runway(lesson: Lesson, release: Release | None = None) -> dict[str, Any]:
+    """Wind, its components on the runway in use, their drawing, and every caution they call for."""
+    wind, report, drawing, parts = wind_of(lesson), report_of(lesson), "", None
+    if wind is not None and lesson.runway is not None and wind.direction is not None:
+        parts = components(wind, lesson.runway.heading_magnetic)
+        label = f"Wind {wind.direction:03d} at {wind.speed_kt} kt on runway {lesson.runway.designator}: {parts.words}"
+        drawing = draw_wind(
+            lesson.runway.designator, lesson.runway.heading_magnetic, wind.direction, wind.speed_kt, label
+        )
+    return {
+        "wind": wind,
+        "wind_words": wind_words(lesson, wind),
+        "report": report,
+        "report_at": report.at.replace(tzinfo=UTC) if report and report.at else None,
+        "components": parts,
+        "wind_drawing": drawing,
+        "cautions": cautions(lesson, wind, release) if wind else [],
+    }
+
+
+def wind_words(lesson: Lesson, wind: Wind | None) -> str:
+    """'Wind 283° magnetic (290° true) at 12 kt, gusting 22 kt': north is always said."""
+    if wind is None:
+        return ""
+    gust = f", gusting {wind.gust_kt} kt" if wind.gust_kt else ""
+    if wind.direction is None:
+        return "Wind calm" if wind.strongest_kt == 0 else f"Wind variable at {wind.speed_kt} kt{gust}"
+    swing = f", varying {wind.varies[0]:03d}° to {wind.varies[1]:03d}°" if wind.varies else ""
+    report = report_of(lesson) if lesson.wind_speed_kt is None else None
+    true = report.direction if report else lesson.wind_direction if lesson.wind_reference == "true" else None
+    said_true = f" ({true:03d}° true)" if true is not None else ""
+    return f"Wind {wind.direction:03d}° magnetic{said_true}{swing} at {wind.speed_kt} kt{gust}"
+
+
+def cautions(lesson: Lesson, wind: Wind, release: Release | None) -> list[str]:
+    said = []
+    if wind.direction is None and wind.strongest_kt:
+        said.append(f"Wind direction not known or variable: up to {wind.strongest_kt} kt across any runway.")
+    if lesson.runway is not None:
+        across = worst_crosswind_kt(wind, lesson.runway.heading_magnetic)
+        limit = lesson.aircraft.type.demonstrated_crosswind_kt if lesson.aircraft else None
+        if limit is not None and across > limit:
+            said.append(f"More crosswind, gusts counted, than the {limit} kt demonstrated for this type.")
+        if release and across > release.max_crosswind_kt:
+            said.append(f"More crosswind, gusts counted, than the {release.max_crosswind_kt} kt of the release.")
+        said += _tailwind(lesson.runway, wind)
+    if release and wind.strongest_kt > release.max_wind_kt:
+        said.append(f"More wind, gusts counted, than the {release.max_wind_kt} kt of the release.")
+    report = report_of(lesson)
+    if report and report.at and report.at.date() != lesson.on:
+        said.append(f"The report is of {report.at:%d %B}, not of the day of this lesson.")
+    return said
+
+
+def _tailwind(runway: Runway, wind: Wind) -> list[str]:
+    if wind.direction is None:
+        return []
+    along = components(wind, runway.heading_magnetic, in_gust=True).headwind_kt
+    if along > -TAILWIND_WORTH_SAYING_KT:
+        return []
+    return [f"Tailwind of up to {round(-along)} kt on runway {runway.designator}."]
+
+
+def runway_lines(lesson: Lesson) -> list[RunwayLine]:
+    """The runways of the aerodrome, that with the most headwind marked."""
+    wind = wind_of(lesson)
+    rows = list(aerodrome_of(lesson).runways.order_by("designator"))
+    best = best_runway(wind, rows) if wind and wind.strongest_kt else None
+    known = wind is not None and (wind.direction is not None or wind.strongest_kt == 0)
+    return [
+        RunwayLine(
+            row,
+            components(wind, row.heading_magnetic) if wind and known else None,
+            row.pk == lesson.runway_id,
+            row == best,
+        )
+        for row in rows
+    ]
+
+
+def faults_to_work_on(history: History, syllabus_id: int, manoeuvres: Sequence[str] | None = None) -> list[OpenFault]:
+    """Open faults, the critical ones first, each with its cure; of some manoeuvres only, where they are given."""
+    rows = [row for row in open_faults(history) if manoeuvres is None or row.manoeuvre in manoeuvres]
+    known = {row.code: row for row in Fault.objects.filter(syllabus=syllabus_id, code__in={row.code for row in rows})}
+    return [OpenFault(row, known.get(row.code)) for row in rows]

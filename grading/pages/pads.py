@@ -1,0 +1,237 @@
+"""The keys of one attempt as they stand on the lesson page: levels, help, criteria, faults, numbers."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cached_property
+
+from grading.marking import Deviation, Place
+from grading.models import Attempt, Measure
+from grading.proposals import Ruler, deviation_of, target_today
+from lessons.models import Criterion, Fault, GateSet, GateTarget, Lesson
+from lessons.scale import Help, Part
+from lessons.units import aim_words, rounded, shown
+from school.marks import deviation as draw_deviation
+
+HELP_WORDS = {
+    Help.NONE: "none",
+    Help.PROMPTED: "prompted",
+    Help.ASSISTED: "assisted",
+    Help.TOOK_CONTROL: "took control",
+}
+# Which part of a circuit the numbers of a gate are noted under.
+PART_OF_GATE = {"takeoff": Part.TAKEOFF, "circuit": Part.APPROACH, "approach": Part.APPROACH, "landing": Part.LANDING}
+STEP = {"height": "10", "distance": "50", "speed": "1", "bank": "1"}
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key of the pad: an input by name and value; `level` is the mark drawn on it."""
+
+    value: str
+    label: str
+    chosen: bool
+    level: str = ""
+
+
+@dataclass(frozen=True)
+class CriterionEntry:
+    field: str
+    text: str
+    keys: list[Key]
+
+
+@dataclass(frozen=True)
+class Noted:
+    """A number as it was noted, held against its target. `counts_from`: the unit from which it will count."""
+
+    deviation: Deviation
+    counts_from: int | None
+
+    @property
+    def words(self) -> str:
+        later = f" (counts from unit {self.counts_from})" if self.counts_from else ""
+        return self.deviation.words + later
+
+    @property
+    def drawing(self) -> str:
+        target = self.deviation.target
+        return draw_deviation(
+            float(self.deviation.amount), float(target.over), float(target.under), self.deviation.words
+        )
+
+
+@dataclass(frozen=True)
+class MeasureEntry:
+    """One number that can be noted; `start`, `step` and `value` in the school's unit."""
+
+    field: str
+    gate: str
+    quantity: str
+    target: str
+    unit: str
+    start: str
+    step: str
+    value: str
+
+    @property
+    def label(self) -> str:
+        return f"{self.gate}: {self.quantity}"
+
+
+@dataclass(frozen=True)
+class Said:
+    """What stands under the keys of an attempt: its numbers, its faults with their cure, what was not done.
+
+    `hints`: faults that the numbers point to and nobody has tapped. They are never recorded by themselves.
+    """
+
+    id: str
+    noted: list[Noted]
+    faults: list[Fault]
+    not_done: list[str]
+    hints: list[Fault]
+
+    @classmethod
+    def of(cls, prefix: str, attempt: Attempt | None, ruler: Ruler, known: Iterable[Fault] = ()) -> "Said":
+        """`known`: the faults of this manoeuvre."""
+        if attempt is None:
+            return cls(prefix.replace(".", "-"), [], [], [], [])
+        measures = sorted(attempt.measures.all(), key=lambda row: (row.target.gate.order, row.target_id))
+        seen = [row.fault for row in attempt.faults_seen.all()]
+        pointed = {sign for row in measures if (sign := sign_of(row, ruler))}
+        return cls(
+            prefix.replace(".", "-"),
+            [Noted(deviation_of(row, ruler), ruler.counts_from(attempt.manoeuvre_id, row.target)) for row in measures],
+            seen,
+            [row.criterion.text for row in attempt.criteria_seen.all() if not row.done],
+            [fault for fault in known if fault not in seen and pointed & set(fault.signs)],
+        )
+
+
+def sign_of(measure: Measure, ruler: Ruler) -> str:
+    """'landing-line.speed.over'; empty inside the tolerance."""
+    found = deviation_of(measure, ruler)
+    if found.place is Place.INSIDE:
+        return ""
+    side = "over" if found.amount > 0 else "under"
+    return f"{measure.target.gate.code}.{measure.target.quantity}.{side}"
+
+
+@dataclass(frozen=True)
+class Pad:
+    """The keys for one attempt: a part of a circuit, or a manoeuvre by itself."""
+
+    prefix: str
+    title: str
+    levels: list[Key]
+    helps: list[Key]
+    criteria: list[CriterionEntry]
+    faults: list[tuple[str, Fault, bool]]
+    measures: list[MeasureEntry]
+    said: Said
+
+    @property
+    def id(self) -> str:
+        return self.prefix.replace(".", "-")
+
+    @property
+    def faults_seen(self) -> int:
+        return sum(seen for _, _, seen in self.faults)
+
+    @property
+    def measured(self) -> int:
+        return sum(bool(entry.value) for entry in self.measures)
+
+    @property
+    def criteria_seen(self) -> int:
+        return sum(any(key.chosen for key in entry.keys) for entry in self.criteria)
+
+
+class PadMaker:
+    """Makes the pads of one lesson; what the syllabus and the gates offer is read once, when first asked for."""
+
+    def __init__(self, lesson: Lesson, ruler: Ruler) -> None:
+        self.lesson, self.ruler = lesson, ruler
+
+    @cached_property
+    def targets(self) -> list[GateTarget]:
+        if self.lesson.aircraft is None:
+            return []
+        in_force = GateSet.objects.in_force(self.lesson.on).filter(aircraft_type=self.lesson.aircraft.type_id).first()
+        rows = GateTarget.objects.filter(gate__gate_set=in_force).select_related("gate")
+        return list(rows.order_by("gate__order", "pk"))
+
+    @cached_property
+    def faults(self) -> dict[str, list[Fault]]:
+        grouped: dict[str, list[Fault]] = defaultdict(list)
+        rows = Fault.objects.filter(syllabus=self.lesson.unit.stage.syllabus_id).order_by("order")
+        for fault in rows.prefetch_related("manoeuvres"):
+            for manoeuvre in fault.manoeuvres.all():
+                grouped[manoeuvre.code].append(fault)
+        return grouped
+
+    @cached_property
+    def criteria(self) -> dict[str, list[Criterion]]:
+        """Those observed that count in this unit already."""
+        grouped: dict[str, list[Criterion]] = defaultdict(list)
+        rows = Criterion.objects.filter(manoeuvre__syllabus=self.lesson.unit.stage.syllabus_id, kind="observed")
+        for row in rows.select_related("manoeuvre").order_by("order"):
+            if (row.from_unit or 0) <= self.lesson.unit.number:
+                grouped[row.manoeuvre.code].append(row)
+        return grouped
+
+    def measured_under(self, part: Part) -> list[GateTarget]:
+        return [row for row in self.targets if PART_OF_GATE[row.gate.phase] is part]
+
+    def pad(self, prefix: str, title: str, code: str, attempt: Attempt | None, targets: list[GateTarget]) -> Pad:
+        tapped = attempt.tapped if attempt else ""
+        help_ = attempt.help if attempt else Help.NONE
+        seen = {row.fault_id for row in attempt.faults_seen.all()} if attempt else set()
+        keys = self.ruler.scale.keys
+        return Pad(
+            prefix=prefix,
+            title=title,
+            levels=[Key(step.code, step.label, step.code == tapped, step.level.value) for step in keys],
+            helps=[Key(word.value, HELP_WORDS[word], word == help_) for word in Help],
+            criteria=self._criteria(prefix, code, attempt),
+            faults=[(f"{prefix}.fault.{row.code}", row, row.pk in seen) for row in self.faults.get(code, [])],
+            measures=[self.measure(prefix, row, attempt) for row in targets],
+            said=Said.of(prefix, attempt, self.ruler, self.faults.get(code, [])),
+        )
+
+    def _criteria(self, prefix: str, code: str, attempt: Attempt | None) -> list[CriterionEntry]:
+        seen = {row.criterion_id: row.done for row in attempt.criteria_seen.all()} if attempt else {}
+        return [
+            CriterionEntry(
+                f"{prefix}.criterion.{row.code}",
+                row.text,
+                [
+                    Key("done", "Done", seen.get(row.pk) is True),
+                    Key("not_done", "Not done", seen.get(row.pk) is False),
+                ],
+            )
+            for row in self.criteria.get(code, [])
+        ]
+
+    def measure(self, prefix: str, row: GateTarget, attempt: Attempt | None) -> MeasureEntry:
+        noted = next((m for m in attempt.measures.all() if m.target_id == row.pk), None) if attempt else None
+        today, units = target_today(row, self.ruler), self.ruler.units
+        unit = units.of(row.unit)
+        return MeasureEntry(
+            field=f"{prefix}.measure.{row.gate.code}.{row.quantity}",
+            gate=row.gate.name,
+            quantity=row.quantity,
+            target=aim_words(today.value, today.over, today.under, row.unit, units),
+            unit=unit,
+            start=f"{rounded(shown(today.value, row.unit, units)):f}",
+            step=STEP[row.quantity],
+            value=_as_read(noted, unit) if noted else "",
+        )
+
+
+def _as_read(noted: Measure, unit: str) -> str:
+    """The number alone where it was noted in the school's unit of today, else with its own unit behind it."""
+    number = f"{Decimal(noted.value).normalize():f}"
+    return number if noted.read_in == unit else f"{number} {noted.read_in}"

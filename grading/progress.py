@@ -1,0 +1,30 @@
+"""How far each student is in the syllabus: units flown, and the best level given for each manoeuvre."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import date
+
+from django.db.models import Q
+
+from grading.models import Grade
+from lessons.models import Enrolment
+from lessons.queries import Course, courses
+from lessons.scale import Level
+
+
+def reached_levels(enrolments: Iterable[Enrolment], on: date) -> dict[int, dict[str, Level]]:
+    """The best level given in a signed lesson, by enrolment and code of the manoeuvre. One query."""
+    standing = Q(lesson__superseded_by=None) | Q(lesson__superseded_by__signed_at=None)
+    rows = Grade.objects.filter(standing, lesson__enrolment__in=enrolments, lesson__signed_at__date__lte=on)
+    best: dict[int, dict[str, Level]] = defaultdict(dict)
+    for enrolment, code, given in rows.values_list("lesson__enrolment", "manoeuvre__code", "given").distinct():
+        level = Level(given)
+        if level.observed and level.rank > best[enrolment].get(code, Level.NOT_OBSERVED).rank:
+            best[enrolment][code] = level
+    return best
+
+
+def courses_of(enrolments: Iterable[Enrolment], on: date) -> dict[int, Course]:
+    """The course of each enrolment as signed by a day, by its primary key. Five queries."""
+    enrolments = list(enrolments)
+    return courses(enrolments, on, reached_levels(enrolments, on))

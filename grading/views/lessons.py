@@ -1,0 +1,93 @@
+"""What an instructor is writing, whom they may begin with, and the beginning of a lesson."""
+
+import uuid
+from datetime import date, timedelta
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.db.models import Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from grading.progress import courses_of
+from lessons import actions
+from lessons.access import enrolment_for_reading, lesson_for_writing
+from lessons.forms import BeginLessonForm
+from lessons.models import Enrolment, Lesson
+from lessons.queries import Course
+from school.errors import Refused
+from school.permissions import can_see_all_students, can_teach
+
+SHOWN_DAYS = 30
+
+
+@require_GET
+def lessons(request: HttpRequest) -> HttpResponse:
+    """What an instructor is writing, whom they may begin with, and what was signed lately."""
+    person = request.user
+    if not can_see_all_students(person):
+        raise PermissionDenied("Lessons of all students are for the staff.")
+    today = timezone.localdate()
+    rows = Lesson.objects.for_pages().newest_first()
+    mine = Q(instructor=person) if can_teach(person) else Q()
+    return render(
+        request,
+        "grading/lessons.html",
+        {
+            "today": today,
+            "writing": rows.being_written().filter(mine),
+            "signed": rows.signed().filter(mine, on__gte=today - timedelta(days=SHOWN_DAYS)),
+            "students": _students(today) if can_teach(person) else [],
+            "days": SHOWN_DAYS,
+        },
+    )
+
+
+def _students(today: date) -> list[tuple[Enrolment, Course]]:
+    enrolments = list(
+        Enrolment.objects.active(today).for_pages().order_by("student__family_name", "student__given_name")
+    )
+    where = courses_of(enrolments, today)
+    return [(enrolment, where[enrolment.pk]) for enrolment in enrolments]
+
+
+@require_http_methods(["GET", "POST"])
+def begin_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
+    """Open the record of a lesson with one student."""
+    enrolment = enrolment_for_reading(request.user, uid)
+    if not can_teach(request.user):
+        raise PermissionDenied("Only an instructor gives lessons.")
+    now = timezone.now()
+    course = courses_of([enrolment], now.date())[enrolment.pk]
+    form = BeginLessonForm(request.POST or None, enrolment=enrolment, initial=_usual(enrolment, course, now.date()))
+    if request.method == "POST" and form.is_valid():
+        try:
+            lesson = actions.begin_lesson(**form.cleaned_data, instructor=request.user, by=request.user, at=now)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            return redirect("grading:lesson", lesson.uid)
+    context = {"form": form, "enrolment": enrolment, "course": course}
+    return render(request, "grading/begin_lesson.html", context, status=422 if form.errors else 200)
+
+
+def _usual(enrolment: Enrolment, course: Course, today: date) -> dict[str, Any]:
+    """What this student most likely flies today: the next unit, the aircraft and runway of last time."""
+    last = enrolment.lessons.exclude(aircraft=None).newest_first().first()
+    return {
+        "enrolment": enrolment.pk,
+        "unit": course.here.pk,
+        "on": today,
+        "aircraft": last.aircraft_id if last else None,
+        "runway": last.runway_id if last else None,
+    }
+
+
+@require_POST
+def discard_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
+    """Remove a lesson that was never signed."""
+    lesson = lesson_for_writing(request.user, uid)
+    actions.discard_lesson(lesson=lesson, by=request.user, at=timezone.now())
+    return redirect("grading:lessons")
