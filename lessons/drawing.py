@@ -23,7 +23,8 @@ def drawings(form: GateSetForm, aerodrome: Aerodrome) -> dict[str, str]:
         drawn = ""
     else:
         marks = [_mark(place, gate, track) for place, gate in enumerate(form.gates, start=1)]
-        points = [track.at(track.length * step / POINTS) for step in range(POINTS + 1)]
+        along = sorted({track.length * step / POINTS for step in range(POINTS + 1)} | set(track.corners))
+        points = [track.at(distance) for distance in along]
         left = runway is None or runway.circuit == Runway.CircuitSide.LEFT
         drawn = plan(marks, points, _ends(runway, track), left, f"{label}, seen from above")
     flat = [_mark(place, gate, None) for place, gate in enumerate(form.gates, start=1)]

@@ -76,6 +76,12 @@ class Track:
     def length(self) -> float:
         return self.out + self.back + self.in_ + 2 * self.across
 
+    @property
+    def corners(self) -> tuple[float, float, float, float]:
+        """The distances at which a leg ends."""
+        out, across, back = self.out, self.across, self.back
+        return out, out + across, out + across + back, out + 2 * across + back
+
     def at(self, along: float) -> tuple[float, float]:
         """Where the track is after a distance, in feet from the touchdown point."""
         far, near = self.lift_off_x + self.out, -self.in_

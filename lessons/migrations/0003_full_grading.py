@@ -106,7 +106,7 @@ class Migration(migrations.Migration):
             model_name="lesson",
             name="wind_reference",
             field=models.CharField(
-                choices=[("magnetic", "magnetic, as a tower says it"), ("true", "true, as a report prints it")],
+                choices=[("magnetic", "magnetic"), ("true", "true")],
                 default="magnetic",
                 max_length=8,
                 verbose_name="north of the wind",

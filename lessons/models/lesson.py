@@ -47,8 +47,8 @@ class LessonQuerySet(models.QuerySet["Lesson"]):
 
 
 class WindReference(models.TextChoices):
-    MAGNETIC = "magnetic", "magnetic, as a tower says it"
-    TRUE = "true", "true, as a report prints it"
+    MAGNETIC = "magnetic", "magnetic"
+    TRUE = "true", "true"
 
 
 class Lesson(models.Model):
