@@ -6,13 +6,15 @@ from datetime import UTC, date, datetime
 from typing import Any, NamedTuple
 
 from django.contrib.postgres.aggregates import ArrayAgg
-from django.db.models import Q
+from django.db.models import F, Q
 from django.db.models.functions import JSONObject
 
 from grading import readiness
-from grading.models import Attempt, Release, SetAside, Standard
+from grading.models import Attempt, Measure, Release, SetAside, Standard
+from grading.proposals import Ruler, deviation_of
 from grading.readiness import facts as fact
 from grading.readiness.json_form import standard_from_json
+from lessons.conditions import gusts_of
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.scale import Ending, Help, Level, Part, UnitKind
 from school.errors import Refused
@@ -31,7 +33,7 @@ def facts_for(enrolment: Enrolment, on: date) -> readiness.Facts:
 
 
 def facts_for_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, readiness.Facts]:
-    """Facts of each enrolment as they stood on a day, by its primary key. Eight queries, however many."""
+    """Facts of each enrolment as they stood on a day, by its primary key. Nine queries, however many."""
     papers = _papers(enrolments)
     tests = _by_enrolment(
         KnowledgeTest.objects.exclude(topics=[]).select_related("aircraft_type", "given_by"), enrolments
@@ -157,6 +159,26 @@ def _standing_versions(enrolments: Iterable[Enrolment], on: date) -> dict[int, L
     return {row.pk: row for row in latest.values()}
 
 
+def _numbers(lessons: dict[int, Lesson]) -> dict[int, tuple[fact.Number, ...]]:
+    """The numbers of each attempt as deviations from the target of their day, in the unit of the target."""
+    rows = Measure.objects.filter(attempt__lesson__in=lessons).select_related("target__gate").order_by("pk")
+    grouped: dict[int, list[fact.Number]] = defaultdict(list)
+    for row in rows.annotate(lesson=F("attempt__lesson")):
+        seen = deviation_of(row, Ruler(wind=gusts_of(lessons[row.lesson])))
+        target = row.target
+        grouped[row.attempt_id].append(
+            fact.Number(
+                target.gate.code,
+                target.quantity,
+                round(float(seen.amount), 6),
+                float(target.over),
+                float(target.under),
+                target.unit,
+            )
+        )
+    return {attempt: tuple(numbers) for attempt, numbers in grouped.items()}
+
+
 class _Seen(NamedTuple):
     circuit: int | None
     part: str
@@ -164,7 +186,8 @@ class _Seen(NamedTuple):
     attempt: fact.Attempt
 
 
-def _attempts(lessons: Iterable[int]) -> dict[int, list[_Seen]]:
+def _attempts(lessons: dict[int, Lesson]) -> dict[int, list[_Seen]]:
+    numbers = _numbers(lessons)
     rows = (
         Attempt.objects.filter(lesson__in=lessons)
         .annotate(
@@ -180,17 +203,18 @@ def _attempts(lessons: Iterable[int]) -> dict[int, list[_Seen]]:
         )
         .order_by("pk")
         .values_list(
-            "lesson", "circuit", "part", "manoeuvre__items", "manoeuvre__code", "level", "help", "seen", "step"
+            "lesson", "circuit", "part", "manoeuvre__items", "manoeuvre__code", "level", "help", "seen", "step", "pk"
         )
     )
     grouped: dict[int, list[_Seen]] = defaultdict(list)
-    for lesson, circuit, part, items, code, level, help_, faults, step in rows:
+    for lesson, circuit, part, items, code, level, help_, faults, step, pk in rows:
         attempt = fact.Attempt(
             manoeuvre=code,
             level=Level(level) if level else None,
             help=Help(help_),
             faults=tuple(fact.Fault(**fault) for fault in faults),
             step=step,
+            numbers=numbers.get(pk, ()),
         )
         grouped[lesson].append(_Seen(circuit, part, items, attempt))
     return grouped

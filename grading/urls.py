@@ -1,6 +1,6 @@
 from django.urls import path
 
-from grading.views import lesson, lessons, records, students, training
+from grading.views import lesson, lessons, records, standards, students, training
 
 app_name = "grading"
 urlpatterns = [
@@ -14,6 +14,7 @@ urlpatterns = [
     path("students/<uuid:uid>/written-test/", training.written_test, name="written_test"),
     path("students/<uuid:uid>/written-test/<int:pk>/reviewed/", training.review_test, name="review_test"),
     path("students/<uuid:uid>/tailwheel/", training.tailwheel_endorsement, name="tailwheel_endorsement"),
+    path("standard/", standards.standard, name="standard"),
     path("releases/<uuid:uid>/withdraw/", students.withdraw_release, name="withdraw_release"),
     path("lessons/", lessons.lessons, name="lessons"),
     path("lessons/begin/<uuid:uid>/", lessons.begin_lesson, name="begin_lesson"),

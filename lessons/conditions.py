@@ -36,3 +36,10 @@ def settle_wind(lesson: Lesson) -> None:
             report.speed_kt,
             report.gust_kt,
         )
+
+
+def gusts_of(lesson: Lesson) -> Wind | None:
+    """The speeds of a signed lesson's wind alone, which is all that targets need: no question to the database."""
+    if lesson.wind_speed_kt is None:
+        return None
+    return Wind(None, lesson.wind_speed_kt, lesson.wind_gust_kt)

@@ -64,6 +64,22 @@ class Fault:
 
 
 @dataclass(frozen=True, slots=True)
+class Number:
+    """A number read at a gate, as its deviation from the target of that day; tolerances not negative, in `unit`."""
+
+    gate: str
+    quantity: str
+    amount: float
+    over: float
+    under: float
+    unit: str
+
+    @property
+    def key(self) -> str:
+        return f"{self.gate}.{self.quantity}"
+
+
+@dataclass(frozen=True, slots=True)
 class Attempt:
     """One try at a manoeuvre. `level` None: nobody graded it. `step`: its word on another scale, to be read only."""
 
@@ -72,6 +88,7 @@ class Attempt:
     help: Help = Help.NONE
     faults: tuple[Fault, ...] = ()
     step: str = ""
+    numbers: tuple[Number, ...] = ()
 
     @property
     def observed(self) -> bool:

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
-from grading.readiness.facts import Attempt, Circuit, Facts, Lesson, Paper, SetAside
+from grading.readiness.facts import Attempt, Circuit, Facts, Lesson, Number, Paper, SetAside
 from grading.readiness.standard import Standard
 from lessons.scale import Help, Level
 
@@ -65,6 +65,15 @@ class History:
                 flown += [Flown(lesson, circuit, part) for part in circuit.parts]
             flown += [Flown(lesson, None, row) for row in lesson.manoeuvres]
         return flown
+
+    def numbers(self) -> dict[str, list[tuple[Flown, Number]]]:
+        """Every number noted, in the order flown, by gate and quantity; what the instructor flew is left out."""
+        found: dict[str, list[tuple[Flown, Number]]] = {}
+        for flown in self.attempts():
+            if flown.attempt.help is not Help.TOOK_CONTROL:
+                for number in flown.attempt.numbers:
+                    found.setdefault(number.key, []).append((flown, number))
+        return found
 
     def manoeuvre(self, code: str) -> list[Flown]:
         """Every attempt at a manoeuvre, in circuits or by itself, in the order flown."""

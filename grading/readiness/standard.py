@@ -54,7 +54,7 @@ LEGAL_BOUNDS: dict[tuple[str, str], tuple[int | None, int | None]] = {
     ("recent_training", "days"): (None, 90),  # 14 CFR 61.87(n)
 }
 KINDS = ("legal", "school")
-GROUPS = ("papers", "training", "standard", "recency")
+GROUPS = ("papers", "training", "standard", "consistency", "recency")
 
 
 def validate(standard: Standard, checks: Mapping[str, object]) -> None:

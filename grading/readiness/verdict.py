@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from grading.readiness.dates import long_date
 
-ENGINE = "1"
+ENGINE = "2"
 
 
 class State(StrEnum):

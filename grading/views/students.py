@@ -1,6 +1,7 @@
 """The board of all students, one student before first solo, the student's own page."""
 
 import uuid as uuids
+from collections.abc import Iterable
 from datetime import date, timedelta
 
 from django.contrib import messages
@@ -14,8 +15,12 @@ from grading.actions import decisions
 from grading.forms import ReleaseForm
 from grading.models import Release, SetAside, Signature
 from grading.pages.brief import faults_to_work_on
+from grading.pages.evidence import evidence_of
 from grading.pages.figure import run_of_circuits
+from grading.pages.matrix import training_matrix
 from grading.pages.students import StudentRow, student_rows
+from grading.readiness.faults import FaultStanding
+from grading.readiness.next_steps import next_steps
 from lessons.access import enrolment_for_reading
 from lessons.models import Enrolment, KnowledgeTest, Lesson
 from lessons.queries import instructor_excesses
@@ -68,7 +73,7 @@ def board(request: HttpRequest) -> HttpResponse:
 def readiness(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """One student before first solo: the verdict, every reason, the circuits, the decision."""
     enrolment = _enrolment_for_staff(request, uid)
-    return render(request, "grading/readiness.html", _readiness_context(request, enrolment))
+    return render(request, "grading/readiness.html", _readiness_context(request, enrolment, _asked_day(request)))
 
 
 @require_POST
@@ -154,12 +159,15 @@ def _own_context(enrolment: Enrolment, row: StudentRow, today: date) -> dict[str
         Signature.objects.filter(lesson__enrolment=enrolment, capacity="student").values_list("lesson_id", flat=True)
     )
     last = next((lesson for lesson in lessons if lesson.aircraft_id), None)
+    faults = faults_to_work_on(row.history, enrolment.syllabus_id)
+    known = {fault.standing.code: fault.cure for fault in faults}
     return {
         "enrolment": enrolment,
         "to_sign": [lesson for lesson in lessons if lesson.pk not in answered],
         "lessons": lessons[:8],
         "last": last,
-        "faults": faults_to_work_on(row.history, enrolment.syllabus_id)[:FAULTS_SHOWN],
+        "faults": faults[:FAULTS_SHOWN],
+        "steps": [(step, _cures(step.faults, known)) for step in next_steps(row.verdict, row.history)],
         "dual": sum(lesson.dual_minutes for lesson in lessons),
         "solo": sum(lesson.solo_minutes for lesson in lessons),
         "landings": sum(lesson.landings for lesson in lessons),
@@ -167,6 +175,10 @@ def _own_context(enrolment: Enrolment, row: StudentRow, today: date) -> dict[str
         "work_on": [o for o in row.verdict.unmet if o.group != "papers"],
         "today": today,
     }
+
+
+def _cures(faults: Iterable[FaultStanding], cures: dict[str, str]) -> list[tuple[str, str]]:
+    return [(fault.name, cures.get(fault.code, "")) for fault in faults]
 
 
 def _enrolment_for_staff(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
@@ -182,10 +194,23 @@ def _chief(request: HttpRequest):  # type: ignore[no-untyped-def] # the request'
     return request.user
 
 
-def _readiness_context(request: HttpRequest, enrolment: Enrolment) -> dict[str, object]:
-    today = timezone.localdate()
+def _asked_day(request: HttpRequest) -> date | None:
+    """A past day asked for; None for today, for what is no day, and for a day to come."""
+    try:
+        asked = date.fromisoformat(request.GET.get("on", ""))
+    except ValueError:
+        return None
+    return asked if asked < timezone.localdate() else None
+
+
+def _readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | None = None) -> dict[str, object]:
+    """As of a past day nothing is decided, and only what was signed by then is shown."""
+    today = on or timezone.localdate()
     row = student_rows([enrolment], today)[0]
-    deciding = can_decide(request.user)
+    deciding = can_decide(request.user) and on is None
+    lessons = Lesson.objects.filter(enrolment=enrolment, signed_at__date__lte=today).current()
+    faults = faults_to_work_on(row.history, enrolment.syllabus_id)
+    known = {fault.standing.code: fault.cure for fault in faults}
     return {
         "enrolment": enrolment,
         "row": row,
@@ -194,11 +219,15 @@ def _readiness_context(request: HttpRequest, enrolment: Enrolment) -> dict[str, 
         "met": [outcome for outcome in row.verdict.requirements if outcome.state.counts],
         "legal_open": [outcome for outcome in row.verdict.unmet if outcome.kind == "legal"],
         "figure": run_of_circuits(row),
-        "open_faults": faults_to_work_on(row.history, enrolment.syllabus_id),
+        "open_faults": faults,
         "tests": KnowledgeTest.objects.filter(enrolment=enrolment)
         .select_related("unit", "aircraft_type", "given_by")
         .order_by("-taken_on", "-pk"),
-        "lessons": Lesson.objects.filter(enrolment=enrolment).signed().current().for_pages().newest_first()[:12],
+        "lessons": lessons.for_pages().newest_first()[:12],
+        "evidence": evidence_of(row),
+        "steps": [(step, _cures(step.faults, known)) for step in next_steps(row.verdict, row.history)],
+        "matrix": training_matrix(row, enrolment),
+        "past": on,
         "releases": Release.objects.filter(enrolment=enrolment)
         .select_related("decided_by", "endorsed_by", "aerodrome")
         .order_by("-pk"),

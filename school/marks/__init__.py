@@ -5,6 +5,7 @@ repeated on a page. With a label a mark is an image with that name; without one 
 its word. Every figure has a table beside it on the page that shows it.
 """
 
+from school.marks.evidence import learning, spread
 from school.marks.figures import Cell, CircuitMarks, Series, run_figure, strip
 from school.marks.pattern import GateMark, plan, profile
 from school.marks.scales import deviation, wind
@@ -17,12 +18,14 @@ __all__ = [
     "Series",
     "deviation",
     "dots",
+    "learning",
     "plan",
     "pointer",
     "profile",
     "row_of",
     "run_figure",
     "slate",
+    "spread",
     "square",
     "stamp",
     "strip",

@@ -54,6 +54,7 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "grading:home": ("GET", dict.fromkeys(PEOPLE, 302)),
     "grading:own_progress": ("GET", dict.fromkeys(PEOPLE, 200) | {None: 302}),
     "grading:board": ("GET", STAFF),
+    "grading:standard": ("GET", STAFF),
     "grading:readiness": ("GET", STAFF | {"emil": 404}),
     "grading:set_aside": (
         "POST",
@@ -244,9 +245,9 @@ def test_logging_in_with_a_wrong_password_keeps_the_name(cast: Cast, client: Cli
 @pytest.mark.parametrize(
     ("who", "page", "queries"),
     [
-        ("amelia", "/students/", 20),
-        ("amelia", "/students/{enrolment}/", 26),
-        ("dora", "/me/", 21),
+        ("amelia", "/students/", 21),
+        ("amelia", "/students/{enrolment}/", 28),
+        ("dora", "/me/", 22),
         ("bert", "/lessons/", 11),
         ("frida", "/records/", 7),
         ("frida", "/records/{enrolment}/", 7),

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 
-from grading.readiness.checks import papers, recency, rows, training
+from grading.readiness.checks import numbers, papers, recency, rows, training
 from grading.readiness.history import History
 from grading.readiness.standard import RequirementSpec
 from grading.readiness.verdict import Finding
@@ -22,6 +22,7 @@ CHECKS: Mapping[str, Check] = {
     "no_take_over": rows.no_take_over,
     "no_open_critical_fault": rows.no_open_critical_fault,
     "second_instructor": rows.second_instructor,
+    "consistent": numbers.consistent,
     "recent_training": recency.training,
     "recent_circuit": recency.circuit,
 }

@@ -1,0 +1,105 @@
+"""A new standard: the school sets its own thresholds, dated; what the law asks for stays."""
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Any
+
+from django.db import transaction
+
+from grading.models import Standard
+from grading.readiness.checks import CHECKS
+from grading.readiness.json_form import BadInput, standard_from_json
+from grading.readiness.standard import StandardError, validate
+from school import journal
+from school.errors import Refused
+from school.models import Person
+
+# What a school may set, by the name of the value: least and most that make sense.
+BOUNDS = {
+    "needed": (1, 20),
+    "lessons": (1, 10),
+    "circuits": (1, 100),
+    "clean": (1, 20),
+    "days": (1, 90),
+    "percent": (50, 99),
+    "least": (3, 30),
+}
+WORDS = {
+    "needed": "in a row",
+    "lessons": "over at least so many lessons",
+    "circuits": "circuits looked at",
+    "clean": "clean attempts that close a fault",
+    "days": "days",
+    "percent": "percent likely inside",
+    "least": "numbers before a gate is judged",
+}
+
+
+def own_values(content: Mapping[str, Any]) -> list[tuple[dict[str, Any], list[tuple[str, int]]]]:
+    """The school's own requirements, each with the numbers it may set."""
+    return [
+        (row, [(name, value) for name, value in row["values"].items() if name in BOUNDS])
+        for row in content["requirements"]
+        if row["kind"] == "school"
+    ]
+
+
+@transaction.atomic
+def publish_standard(
+    *, base: Standard, values: Mapping[str, Mapping[str, int]], asked: set[str], valid_from: date, by: Person,
+    at: datetime,
+) -> Standard:  # fmt: skip
+    """The next standard of a rule set: `values` by requirement and name, `asked`: the school's own that stay.
+
+    Refused when a number makes no sense, when nothing would change, and for a day that may have verdicts already.
+    """
+    newest = Standard.objects.filter(rule_set=base.rule_set).order_by("-valid_from").first()
+    if valid_from <= at.date() or (newest and valid_from <= newest.valid_from):
+        raise Refused("Verdicts up to today have their standard: choose a day after today and after the last standard.")
+    content = dict(base.content) | {
+        "key": f"{base.rule_set}-{valid_from.isoformat()}",
+        "valid_from": valid_from.isoformat(),
+        "requirements": [_row(row, values, asked) for row in base.content["requirements"] if _stays(row, asked)],
+    }
+    if content["requirements"] == base.content["requirements"]:
+        raise Refused("Nothing differs from the standard in force.")
+    try:
+        validate(standard_from_json(content), CHECKS)
+    except (StandardError, BadInput) as error:
+        raise Refused(str(error)) from error
+    standard = Standard.objects.create(
+        key=content["key"], rule_set=base.rule_set, valid_from=valid_from, content=content
+    )
+    after = {"valid_from": valid_from, "values": {key: dict(row) for key, row in values.items()}}
+    dropped = sorted({row["key"] for row, _ in own_values(base.content)} - asked)
+    journal.record(by=by, at=at, what="standard published", subject=standard, after=after | {"dropped": dropped})
+    return standard
+
+
+def _stays(row: Mapping[str, Any], asked: set[str]) -> bool:
+    return row["kind"] == "legal" or row["key"] in asked
+
+
+def _row(row: dict[str, Any], values: Mapping[str, Mapping[str, int]], asked: set[str]) -> dict[str, Any]:
+    if row["kind"] == "legal":
+        return row
+    new = dict(row["values"])
+    for name, value in values.get(row["key"], {}).items():
+        if name not in BOUNDS or name not in new:
+            raise Refused(f"{row['title']}: “{name}” cannot be set.")
+        least, most = BOUNDS[name]
+        if not least <= value <= most:
+            raise Refused(f"{row['title']}: {WORDS[name]} lies between {least} and {most}, not at {value}.")
+        new[name] = value
+    return row | {"values": new, "title": _title(row, new)}
+
+
+def _title(row: dict[str, Any], new: Mapping[str, Any]) -> str:
+    """A title that names its number follows it."""
+    count, old = new.get("needed"), row["values"].get("needed")
+    days, old_days = new.get("days"), row["values"].get("days")
+    title: str = row["title"]
+    if row["check"] == "in_a_row" and count != old:
+        part = row["values"]["part"][0]
+        return f"{count} {part}{'es' if part.endswith('ch') else 's'} in a row to standard"
+    return title.replace(f"{old_days} days", f"{days} days") if days != old_days else title

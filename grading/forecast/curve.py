@@ -1,0 +1,123 @@
+"""The chance that the next attempt is to standard, as a learning curve over attempts, and what follows from it. Pure.
+
+One student is fitted with a curve of their own: a logistic rise from a low to a high probability, its middle, its
+width and its two ends unknown. The posterior over a grid of these four is exact for the grid; the prior is weak.
+Paths are drawn from it with a seed, so that the same history gives the same answer.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+MIDDLES = np.array([-6, -2, 1, 3, 5, 7, 10, 13, 17, 22, 28, 35, 45, 60], dtype=float)
+WIDTHS = np.array([0.4, 1.5, 4.0, 9.0])
+LOWS = np.array([0.03, 0.1, 0.2, 0.3])
+HIGHS = np.array([0.7, 0.82, 0.9, 0.95, 0.985])
+PATHS, HORIZON = 1000, 150
+SEED = 20260701
+MOST_ATTEMPTS = 400  # older ones than these say nothing about tomorrow
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """Circuits until every part has its row: the middle of the paths, and the 80 % of them around it.
+
+    `late` None: some paths never get there within the horizon.
+    """
+
+    middle: int | None
+    early: int
+    late: int | None
+    reached: float
+
+    @property
+    def words(self) -> str:
+        if self.middle is None:
+            return f"not within {HORIZON} circuits as it goes now"
+        until = f"to {self.late}" if self.late is not None else f"to more than {HORIZON}"
+        return f"about {self.middle} more circuits ({self.early} {until})"
+
+
+@lru_cache(maxsize=1)
+def _grid() -> tuple[Floats, Floats]:
+    """Parameters (count, 4) as middle, width, low, high, and the logarithm of the prior."""
+    middle, width, low, high = np.meshgrid(MIDDLES, WIDTHS, LOWS, HIGHS, indexing="ij")
+    grid = np.stack([middle.ravel(), width.ravel(), low.ravel(), high.ravel()], axis=1)
+    # Every point alike: the middles lie closer together early on, so early learning is the likelier.
+    return grid, np.full(len(grid), -np.log(len(grid)))
+
+
+def _curve(grid: Floats, at: Floats) -> Floats:
+    """Probability at each attempt (from 1), shape (parameters, attempts)."""
+    middle, width, low, high = (column[:, None] for column in grid.T)
+    return np.asarray(low + (high - low) / (1 + np.exp(-np.clip((at[None, :] - middle) / width, -50, 50))))
+
+
+def posterior(outcomes: Sequence[bool]) -> Floats:
+    """The weight of each point of the grid after these outcomes, in the order flown."""
+    grid, prior = _grid()
+    seen = np.asarray(outcomes[-MOST_ATTEMPTS:], dtype=float)
+    if not len(seen):
+        return np.asarray(np.exp(prior))
+    first = len(outcomes) - len(seen)
+    chance = _curve(grid, np.arange(first + 1, len(outcomes) + 1, dtype=float))
+    log = prior + (seen * np.log(chance) + (1 - seen) * np.log1p(-chance)).sum(axis=1)
+    weight = np.exp(log - log.max())
+    return np.asarray(weight / weight.sum())
+
+
+def next_probability(outcomes: Sequence[bool]) -> float:
+    """The chance that the next attempt is to standard."""
+    grid, _ = _grid()
+    chance = _curve(grid, np.array([len(outcomes) + 1.0]))[:, 0]
+    return float(chance @ posterior(outcomes))
+
+
+def learning_curve(outcomes: Sequence[bool], ahead: int = 6) -> list[float]:
+    """The chance at each attempt so far and at some to come, by the posterior mean."""
+    grid, _ = _grid()
+    at = np.arange(1, len(outcomes) + ahead + 1, dtype=float)
+    return [float(value) for value in posterior(outcomes) @ _curve(grid, at)]
+
+
+def to_first_run(parts: Mapping[str, Sequence[bool]], needed: int, rows: Mapping[str, int]) -> Forecast:
+    """How many more circuits until the row of every part is as long as needed at one time.
+
+    parts: outcomes of each part in the order flown; rows: the length of its row under way.
+    """
+    draw = np.random.default_rng(SEED)
+    length = np.stack([np.full(PATHS, min(rows.get(part, 0), needed)) for part in parts])
+    flown = np.stack([_paths(outcomes, draw) for outcomes in parts.values()])
+    done = np.full(PATHS, -1)
+    if bool((length >= needed).all()):
+        return Forecast(0, 0, 0, 1.0)
+    for step in range(HORIZON):
+        length = np.where(flown[:, :, step], length + 1, 0)
+        reached = (length >= needed).all(axis=0) & (done < 0)
+        done[reached] = step + 1
+    return _summary(done)
+
+
+def _paths(outcomes: Sequence[bool], draw: np.random.Generator) -> NDArray[np.bool_]:
+    """Paths ahead, shape (PATHS, HORIZON)."""
+    grid, _ = _grid()
+    chosen = grid[draw.choice(len(grid), size=PATHS, p=posterior(outcomes))]
+    ahead = np.arange(len(outcomes) + 1, len(outcomes) + HORIZON + 1, dtype=float)
+    return np.asarray(draw.random((PATHS, HORIZON)) < _curve(chosen, ahead))
+
+
+def _summary(done: NDArray[np.int64]) -> Forecast:
+    never = HORIZON + 1
+    steps = np.sort(np.where(done < 0, never, done))
+    early, middle, late = (int(steps[int(share * (PATHS - 1))]) for share in (0.1, 0.5, 0.9))
+    return Forecast(
+        middle=middle if middle < never else None,
+        early=min(early, HORIZON),
+        late=late if late < never else None,
+        reached=float((done > 0).mean()),
+    )

@@ -1,0 +1,33 @@
+"""The items of training against the lessons that logged them, for the make and model."""
+
+from dataclasses import dataclass
+
+from grading.pages.students import StudentRow
+from grading.readiness.facts import Lesson
+from lessons.models import Enrolment, TrainingItem
+
+LESSONS_SHOWN = 40
+
+
+@dataclass(frozen=True)
+class Matrix:
+    """`rows`: each item with, for each lesson of `lessons`, that lesson where it was logged and None elsewhere."""
+
+    lessons: list[Lesson]
+    rows: list[tuple[TrainingItem, list[Lesson | None]]]
+
+    @property
+    def missing(self) -> list[TrainingItem]:
+        return [item for item, cells in self.rows if not any(cells)]
+
+
+def training_matrix(row: StudentRow, enrolment: Enrolment) -> Matrix:
+    """Lessons in the type of the enrolment, and on the ground, that logged an item. One query."""
+    code = enrolment.aircraft_type.code
+    logged = [lesson for lesson in row.history.lessons if lesson.training and lesson.aircraft_type in ("", code)]
+    lessons = logged[-LESSONS_SHOWN:]
+    items = TrainingItem.objects.filter(syllabus=enrolment.syllabus_id).order_by("order")
+    return Matrix(
+        lessons,
+        [(item, [lesson if item.code in lesson.training else None for lesson in lessons]) for item in items],
+    )

@@ -1,0 +1,126 @@
+"""How likely the next number is inside, how strong the evidence is, and whether a student slipped back. Pure.
+
+The t distribution and the normal quantile come from scipy.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from scipy.special import ndtri, stdtr
+
+MOST_VALUES = 10
+LEAST_VALUES = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Consistency:
+    """Deviations from a target at one gate, the newest last; `low` and `high` are where the next is to lie.
+
+    Amounts in the unit of the target, `low` zero or less, `high` zero or more.
+    """
+
+    count: int
+    mean: float
+    spread: float
+    low: float
+    high: float
+    probability: float
+
+    @property
+    def likely(self) -> tuple[float, float]:
+        """Where 80 % of the next values are expected."""
+        half = _t_quantile(0.9, self.count - 1) * self.spread * math.sqrt(1 + 1 / self.count)
+        return self.mean - half, self.mean + half
+
+
+def consistency(
+    deviations: Sequence[float], low: float, high: float, resolution: float, most: int = MOST_VALUES
+) -> Consistency | None:
+    """The chance that the next deviation lies within [low, high], after the last ones; None for fewer than two.
+
+    With mean m and standard deviation s of n values the next one follows m + s √(1 + 1/n) t(n − 1): the usual
+    prediction interval for a normal sample. s is never below resolution / √12, the spread of rounding itself.
+    """
+    last = deviations[-most:]
+    if len(last) < 2:
+        return None
+    count, mean = len(last), math.fsum(last) / len(last)
+    spread = math.sqrt(math.fsum((value - mean) ** 2 for value in last) / (count - 1))
+    spread = max(spread, resolution / math.sqrt(12))
+    scale = spread * math.sqrt(1 + 1 / count)
+    probability = float(stdtr(count - 1, (high - mean) / scale) - stdtr(count - 1, (low - mean) / scale))
+    return Consistency(count, mean, spread, low, high, min(max(probability, 0.0), 1.0))
+
+
+def _t_quantile(share: float, freedom: int) -> float:
+    """By bisection on stdtr: the quantile is wanted for a drawing, to a thousandth."""
+    low, high = 0.0, 400.0
+    for _ in range(40):
+        middle = (low + high) / 2
+        low, high = (middle, high) if stdtr(freedom, middle) < share else (low, middle)
+    return (low + high) / 2
+
+
+def wilson(good: int, count: int, confidence: float = 0.95) -> tuple[float, float]:
+    """The interval of a share by Wilson's score, without continuity correction. 0 to 1 for no attempt at all."""
+    if not 0 <= good <= count:
+        raise ValueError(f"{good} of {count} is not a share")
+    if count == 0:
+        return 0.0, 1.0
+    z = float(ndtri(0.5 + confidence / 2))
+    share, square = good / count, z * z
+    middle = (share + square / (2 * count)) / (1 + square / count)
+    half = z * math.sqrt(share * (1 - share) / count + square / (4 * count**2)) / (1 + square / count)
+    return max(middle - half, 0.0), min(middle + half, 1.0)
+
+
+def expected_to_run(chance: float, needed: int) -> float:
+    """Trials until the first run of so many successes, at a constant chance: (1 − p^N) / ((1 − p) p^N)."""
+    if not 0 < chance <= 1 or needed < 1:
+        raise ValueError("a run needs a chance above 0, up to 1, and a length of at least 1")
+    if chance == 1:
+        return float(needed)
+    return float((1 - chance**needed) / ((1 - chance) * chance**needed))
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """A cumulative sum that watches for failures: down by `step` at a success, up by 1 − step at a failure."""
+
+    step: float
+    limit: float
+
+
+def watch(acceptable: float, unacceptable: float, error: float = 0.1) -> Watch:
+    """Wald's sequential test of two failure rates, with both errors alike, as a chart."""
+    if not 0 < acceptable < unacceptable < 1:
+        raise ValueError("the acceptable failure rate lies below the unacceptable one, both between 0 and 1")
+    p, q = math.log(unacceptable / acceptable), math.log((1 - acceptable) / (1 - unacceptable))
+    return Watch(q / (p + q), math.log((1 - error) / error) / (p + q))
+
+
+def slipped_at(outcomes: Iterable[bool], chart: Watch) -> int | None:
+    """The place of the attempt with which the sum last rose to the limit, from 0; None while it stays below.
+
+    The sum starts at 0, never falls under it, and begins anew when it has alarmed.
+    """
+    total, alarm = 0.0, None
+    for place, good in enumerate(outcomes):
+        total = max(0.0, total - chart.step) if good else total + 1 - chart.step
+        if total >= chart.limit:
+            alarm, total = place, 0.0
+        elif good and total == 0.0:
+            alarm = None  # back where it was: the slip is over
+    return alarm
+
+
+def traced(known: float, learn: float, guess: float, slip: float, outcomes: Iterable[bool]) -> list[float]:
+    """Knowledge tracing: the belief that it is mastered after each outcome (Corbett and Anderson 1994/95)."""
+    beliefs = []
+    for good in outcomes:
+        right, wrong = (1 - slip, guess) if good else (slip, 1 - guess)
+        seen = known * right / (known * right + (1 - known) * wrong)
+        known = seen + (1 - seen) * learn
+        beliefs.append(known)
+    return beliefs

@@ -1,0 +1,83 @@
+"""The standard in force: read by the staff; the chief sets the school's own thresholds in the next one."""
+
+from datetime import timedelta
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.dateparse import parse_date
+from django.views.decorators.http import require_http_methods
+
+from grading.actions.standards import BOUNDS, WORDS, own_values, publish_standard
+from grading.models import Standard
+from school.errors import Refused
+from school.models import School
+from school.permissions import can_decide, can_see_all_students
+
+
+@require_http_methods(["GET", "POST"])
+def standard(request: HttpRequest) -> HttpResponse:
+    """Every requirement with its source, and the form for the next standard."""
+    if not can_see_all_students(request.user):
+        raise PermissionDenied("Your own page shows what is asked of you.")
+    now = timezone.now()
+    school = School.objects.get()
+    base = Standard.objects.in_force(rule_set=school.rule_set, on=now.date()).get()
+    refused = ""
+    if request.method == "POST":
+        if not can_decide(request.user):
+            raise PermissionDenied("Only the chief instructor sets the standard.")
+        try:
+            made = _publish(request, base, now)
+        except Refused as refusal:
+            refused = str(refusal)
+        else:
+            messages.info(request, f"The standard {made.key} is in force from {made.valid_from:%d %B %Y}.")
+            return redirect("grading:standard")
+    context = {
+        "standard": base,
+        "legal": [row for row in base.content["requirements"] if row["kind"] == "legal"],
+        "own": [
+            (row, _inputs(request, row, numbers), _asked(request, row)) for row, numbers in own_values(base.content)
+        ],
+        "later": Standard.objects.filter(rule_set=school.rule_set, valid_from__gt=now.date()).order_by("valid_from"),
+        "earlier": Standard.objects.filter(rule_set=school.rule_set, valid_from__lt=base.valid_from),
+        "deciding": can_decide(request.user),
+        "valid_from": request.POST.get("valid_from") or str(now.date() + timedelta(days=1)),
+        "refused": refused,
+    }
+    return render(request, "grading/standard.html", context, status=422 if refused else 200)
+
+
+def _publish(request: HttpRequest, base: Standard, now: Any) -> Standard:
+    values: dict[str, dict[str, int]] = {}
+    for row, numbers in own_values(base.content):
+        for name, _ in numbers:
+            typed = request.POST.get(f"{row['key']}-{name}", "").strip()
+            if not (typed.isascii() and typed.isdigit()) or len(typed) > 4:
+                raise Refused(f"{row['title']}: “{typed[:20]}” is not a whole number.")
+            values.setdefault(row["key"], {})[name] = int(typed)
+    asked = {row["key"] for row, _ in own_values(base.content) if _asked(request, row)}
+    valid_from = parse_date(request.POST.get("valid_from", ""))
+    if valid_from is None:
+        raise Refused("Choose the day from which it is in force.")
+    return publish_standard(base=base, values=values, asked=asked, valid_from=valid_from, by=request.user, at=now)
+
+
+def _asked(request: HttpRequest, row: dict[str, Any]) -> bool:
+    return request.method == "GET" or request.POST.get(f"{row['key']}-asked") == "on"
+
+
+def _inputs(request: HttpRequest, row: dict[str, Any], numbers: list[tuple[str, int]]) -> list[dict[str, Any]]:
+    return [
+        {
+            "name": f"{row['key']}-{name}",
+            "label": WORDS[name],
+            "value": request.POST.get(f"{row['key']}-{name}", value),
+            "bounds": BOUNDS[name],
+        }
+        for name, value in numbers
+    ]

@@ -1,0 +1,143 @@
+"""The mathematics against published answers and against scipy's own distributions.
+
+Sources: Newcombe, Statistics in Medicine 17 (1998) 857-872, Table I, Wilson intervals (the paper was found, its figures
+are from memory and agree with the formula to four places). Wald's sequential test as a chart and the parameters of its
+published learning-curve examples (formula from memory, figures computed). Corbett and Anderson, UMUAI 4 (1994/95)
+253-278, knowledge tracing (formula read; first parameter set and sequence published in a worked interface, answers
+computed). The prediction interval's worked example: speeds in six runs, computed here with scipy.stats.
+"""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from grading.readiness.statistics import (
+    consistency,
+    expected_to_run,
+    slipped_at,
+    traced,
+    watch,
+    wilson,
+)
+
+
+@pytest.mark.parametrize(
+    ("good", "count", "low", "high"),
+    [
+        (81, 263, 0.2553, 0.3662),
+        (15, 148, 0.0624, 0.1605),
+        (0, 20, 0.0000, 0.1611),
+        (1, 29, 0.0061, 0.1718),
+        (3, 3, 0.4385, 1.0),  # three landings in a row are weak evidence (computed)
+        (8, 10, 0.4902, 0.9433),
+    ],
+)
+def test_wilson_intervals_of_newcombe(good: int, count: int, low: float, high: float) -> None:
+    found = wilson(good, count)
+    assert found == pytest.approx((low, high), abs=0.00006)
+
+
+@given(st.integers(0, 60), st.integers(0, 60))
+def test_an_interval_holds_its_share_and_agrees_with_scipy(good: int, more: int) -> None:
+    count = good + more
+    low, high = wilson(good, count)
+    assert 0 <= low <= high <= 1
+    if count:
+        assert low - 1e-12 <= good / count <= high + 1e-12
+        other = stats.binomtest(good, count).proportion_ci(0.95, method="wilson")
+        assert (low, high) == pytest.approx((other.low, other.high), abs=1e-9)
+
+
+def test_a_share_that_is_none_is_refused() -> None:
+    with pytest.raises(ValueError, match="not a share"):
+        wilson(4, 3)
+    assert wilson(0, 0) == (0.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("acceptable", "unacceptable", "step", "limit"),
+    [(0.05, 0.15, 0.0919, 1.816), (0.10, 0.20, 0.1452, 2.710), (0.05, 0.10, 0.0724, 2.941)],
+)
+def test_the_chart_has_the_published_step_and_limit(
+    acceptable: float, unacceptable: float, step: float, limit: float
+) -> None:
+    found = watch(acceptable, unacceptable)
+    assert (found.step, found.limit) == (pytest.approx(step, abs=0.0001), pytest.approx(limit, abs=0.001))
+
+
+def test_a_slip_is_told_at_the_attempt_that_shows_it_and_is_over_with_a_good_run() -> None:
+    chart = watch(0.1, 0.33)
+    good, bad = True, False
+    assert slipped_at([good] * 20, chart) is None
+    assert slipped_at([good] * 5 + [bad, good, bad, bad], chart) == 8
+    assert slipped_at([good] * 5 + [bad, good, bad, bad] + [good] * 8, chart) is None
+    assert slipped_at([], chart) is None
+
+
+@pytest.mark.parametrize(
+    ("known", "learn", "guess", "slip", "outcomes", "beliefs"),
+    [
+        (0.5, 0.4, 0.2, 0.2, "0011101101", ".5200 .5279 .8904 .9821 .9973 .9935 .9990 .9999 .9996 .9999"),
+        (0.2, 0.1, 0.2, 0.1, "11111", ".5765 .8737 .9720 .9943 .9988"),
+        (0.2, 0.1, 0.2, 0.1, "0110111", ".1273 .4566 .8118 .4152 .7855 .9485 .9893"),
+    ],
+)
+def test_knowledge_tracing_by_its_vectors(
+    known: float, learn: float, guess: float, slip: float, outcomes: str, beliefs: str
+) -> None:
+    found = traced(known, learn, guess, slip, [mark == "1" for mark in outcomes])
+    assert found == pytest.approx([float(word) for word in beliefs.split()], abs=0.00006)
+
+
+def test_expected_trials_to_a_run_by_formula_and_by_simulation() -> None:
+    """(1 − p^N) / ((1 − p) p^N): at p = 0.5 and N = 3 the well-known 14."""
+    assert expected_to_run(0.5, 3) == 14
+    assert expected_to_run(1, 3) == 3
+    draw = np.random.default_rng(4)
+    for chance in (0.4, 0.7, 0.9):
+        took = []
+        for _ in range(4000):
+            length = trials = 0
+            while length < 3:
+                trials += 1
+                length = length + 1 if draw.random() < chance else 0
+            took.append(trials)
+        assert np.mean(took) == pytest.approx(expected_to_run(chance, 3), rel=0.05)
+    with pytest.raises(ValueError, match="chance above 0"):
+        expected_to_run(0, 3)
+
+
+def test_the_chance_of_the_next_number_by_hand() -> None:
+    """Six speeds, 2 4 6 4 2 6 kt fast, within −5 and +10 kt: mean 4, s = √3.2, and t with 5 degrees of freedom."""
+    found = consistency([2, 4, 6, 4, 2, 6], -5, 10, 1)
+    assert found is not None
+    assert (found.mean, found.spread) == (4, pytest.approx(math.sqrt(3.2)))
+    scale = math.sqrt(3.2) * math.sqrt(1 + 1 / 6)
+    expected = stats.t.cdf(6 / scale, 5) - stats.t.cdf(-9 / scale, 5)
+    assert found.probability == pytest.approx(expected)
+    assert found.probability == pytest.approx(0.9839, abs=0.0001)
+    low, high = found.likely
+    assert (high - 4, 4 - low) == pytest.approx((stats.t.ppf(0.9, 5) * scale,) * 2, abs=0.001)
+
+
+def test_a_spread_is_never_less_than_that_of_rounding() -> None:
+    """A uniform error of one reading step has the standard deviation 1/√12."""
+    found = consistency([0, 0, 0, 0, 0, 0], -5, 5, 10)
+    assert found is not None
+    assert found.spread == pytest.approx(10 / math.sqrt(12))
+    assert found.probability < 1
+    assert consistency([3], -5, 5, 1) is None
+
+
+@settings(max_examples=80)
+@given(st.lists(st.integers(-30, 30), min_size=2, max_size=12), st.integers(1, 20), st.integers(0, 10))
+def test_a_wider_tolerance_is_never_less_likely_met(amounts: list[int], width: int, more: int) -> None:
+    narrow, wide = consistency(amounts, -width, width, 1), consistency(amounts, -width - more, width + more, 1)
+    assert narrow is not None
+    assert wide is not None
+    assert 0 <= narrow.probability <= wide.probability + 1e-12 <= 1 + 1e-9
+    assert narrow.count == min(len(amounts), 10)
