@@ -4,15 +4,26 @@ from typing import Any
 from django import forms
 
 from grading.actions.decisions import Limits, last_training_by, latest_end
+from grading.models import Release
 from lessons.models import Enrolment, Syllabus
-from school.models import AircraftType, Paper, Person, Role, Runway, School
+from school.models import Aerodrome, AircraftType, Paper, Person, Role, Runway, School
 
 DATE = {"type": "date"}
+ENDORSEMENT = (
+    "I gave this student the training of 14 CFR 61.87 in this make and model and found them proficient and safe to fly"
+    " it solo within the limits written here."
+)
+RENEWED = (
+    "kind", "aerodrome", "runways", "max_wind_kt", "max_crosswind_kt", "min_visibility_sm", "min_ceiling_ft",
+    "endorsement",
+)  # fmt: skip
 
 
 class ReleaseForm(forms.Form):
-    """Limits and dates of a release, with the chief's password as signature."""
+    """Limits and dates of a release, with the chief's password as signature. A renewal begins from the last one."""
 
+    kind = forms.ChoiceField(label="Solo", choices=Release.Kind.choices)
+    aerodrome = forms.ModelChoiceField(Aerodrome.objects.order_by("name"), empty_label=None)
     runways = forms.CharField(label="Runway", max_length=60)
     max_wind_kt = forms.IntegerField(label="Wind, up to (kt)", min_value=1, max_value=60, initial=12)
     max_crosswind_kt = forms.IntegerField(label="Crosswind, up to (kt)", min_value=0, max_value=40, initial=5)
@@ -30,6 +41,12 @@ class ReleaseForm(forms.Form):
     )
     valid_from = forms.DateField(label="From", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
     valid_until = forms.DateField(label="Until", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    endorsement = forms.CharField(
+        label="Wording of the endorsement (14 CFR 61.87(n))",
+        required=False,
+        widget=forms.Textarea,
+        help_text="The school's own text: check it against the authority's current circular.",
+    )
     reason = forms.CharField(label="Reason, where a school requirement is open", required=False, widget=forms.Textarea)
     secret = forms.CharField(
         label="Your password, to sign", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
@@ -40,19 +57,24 @@ class ReleaseForm(forms.Form):
         trained = last_training_by(enrolment.instructor, enrolment, on)
         runways = Runway.objects.filter(aerodrome=self.school.aerodrome).order_by("designator")
         kwargs["initial"] = {
+            "aerodrome": self.school.aerodrome_id,
+            "endorsement": ENDORSEMENT,
             "runways": ", ".join(runway.designator for runway in runways),
             "endorsed_by": enrolment.instructor_id,
             "valid_from": on,
             "valid_until": latest_end(trained) if trained else on,
             "max_crosswind_kt": min(5, enrolment.aircraft_type.demonstrated_crosswind_kt),
         }
+        last = Release.objects.filter(enrolment=enrolment).order_by("-pk").first()
+        if last is not None:
+            kwargs["initial"] |= {name: getattr(last, name) for name in RENEWED}
         super().__init__(*args, **kwargs)
         fields: dict[str, Any] = self.fields
         fields["endorsed_by"].queryset = Person.objects.having(Role.INSTRUCTOR).by_name()
 
     def limits(self) -> Limits:
-        names = ("runways", "max_wind_kt", "max_crosswind_kt", "min_visibility_sm", "min_ceiling_ft")
-        return Limits(aerodrome=self.school.aerodrome, **{name: self.cleaned_data[name] for name in names})
+        names = ("aerodrome", "runways", "max_wind_kt", "max_crosswind_kt", "min_visibility_sm", "min_ceiling_ft")
+        return Limits(**{name: self.cleaned_data[name] for name in names})
 
 
 class EnrolForm(forms.Form):

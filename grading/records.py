@@ -41,6 +41,7 @@ def lesson_record(lesson: Lesson, signature: Signature) -> dict[str, Any]:
         "circuits": [_circuit(circuit, attempts) for circuit in lesson.circuits.order_by("number")],
         "manoeuvres": [_attempt(attempt) for attempt in attempts if attempt.circuit_id is None],
         "grades": [_grade(grade) for grade in grades],
+        "outside_release": lesson.outside_release,
         "remarks": lesson.remarks,
         "next_time": lesson.next_time,
         "signature": signature_record(signature),
@@ -68,6 +69,8 @@ def release_record(release: Release, signature: Signature) -> dict[str, Any]:
         "record": "release",
         "id": str(release.uid),
         "student": person(release.enrolment.student),
+        "kind": release.kind,
+        "endorsement": release.endorsement,
         "aircraft_type": release.aircraft_type.name,
         "aerodrome": str(release.aerodrome),
         "limits": {

@@ -7,6 +7,7 @@ urlpatterns = [
     path("", students.home, name="home"),
     path("me/", students.own_progress, name="own_progress"),
     path("students/", students.board, name="board"),
+    path("students.csv", students.board_csv, name="board_csv"),
     path("students/<uuid:uid>/", students.readiness, name="readiness"),
     path("students/<uuid:uid>/set-aside/", students.set_aside, name="set_aside"),
     path("students/<uuid:uid>/ask-again/<slug:requirement>/", students.ask_again, name="ask_again"),

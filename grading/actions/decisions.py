@@ -7,12 +7,14 @@ from decimal import Decimal
 from django.db import transaction
 
 from grading import records, sealing
+from grading.actions import verdicts
 from grading.actions.signing import certificate_words, instructor_certificate, reauthenticate
 from grading.models import Release, Seal, SetAside, Signature
 from grading.queries import facts_for, standard_in_force
 from grading.readiness import State, Verdict, assess
 from grading.readiness.json_form import verdict_to_json
 from lessons.models import Enrolment, Lesson
+from lessons.models.lesson import LessonQuerySet
 from lessons.scale import UnitKind
 from school import journal
 from school.errors import Refused
@@ -56,6 +58,7 @@ def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person
     )
     after = {"requirement": requirement, "reason": reason.strip()}
     journal.record(by=by, at=at, what="requirement set aside", subject=decided, after=after)
+    verdicts.store(enrolments=[enrolment], at=at)
     return decided
 
 
@@ -67,6 +70,7 @@ def withdraw_set_aside(*, decided: SetAside, by: Person, at: datetime) -> SetAsi
     decided.withdrawn_at, decided.withdrawn_by = at, by
     decided.save(update_fields=["withdrawn_at", "withdrawn_by"])
     journal.record(by=by, at=at, what="requirement asked for again", subject=decided)
+    verdicts.store(enrolments=[decided.enrolment], at=at)
     return decided
 
 
@@ -82,10 +86,13 @@ def release(
     secret: str,
     by: Person,
     at: datetime,
+    kind: Release.Kind = Release.Kind.DAY,
+    endorsement: str = "",
 ) -> Release:
     """Sign a release for solo flight. The verdict it rests on is frozen with it.
 
-    An unmet legal requirement refuses it; an unmet school requirement needs a written reason.
+    An unmet legal requirement refuses it; an unmet school requirement needs a written reason. At night and at
+    another aerodrome it rests on a release by day and on the training that 14 CFR 61.87(o) and 61.93(b) ask for.
     """
     _refuse_unless_chief(by)
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)
@@ -98,10 +105,13 @@ def release(
             f"The {enrolment.aircraft_type} was demonstrated in"
             f" {enrolment.aircraft_type.demonstrated_crosswind_kt} kt of crosswind: set a limit at or below it."
         )
+    _refuse_kind(kind, enrolment, limits, endorsed_by, valid_from, at.date())
     certificate = instructor_certificate(by, at.date())
     reauthenticate(by, secret)
     released = Release.objects.create(
         enrolment=enrolment,
+        kind=kind,
+        endorsement=endorsement.strip(),
         aircraft_type=enrolment.aircraft_type,
         **vars(limits),
         valid_from=valid_from,
@@ -202,6 +212,39 @@ def _refuse_dates(valid_from: date, valid_until: date, training_on: date, endors
             f"{endorsed_by} last gave training on {training_on:%d %B %Y}: a release cannot reach past"
             f" {latest_end(training_on):%d %B %Y}, 90 days later (14 CFR 61.87(n))."
         )
+
+
+def _refuse_kind(
+    kind: Release.Kind, enrolment: Enrolment, limits: Limits, endorsed_by: Person, valid_from: date, today: date
+) -> None:
+    home = School.objects.get().aerodrome_id
+    if kind != Release.Kind.NEARBY and limits.aerodrome.pk != home:
+        raise Refused(f"{limits.aerodrome} is not the home aerodrome: choose a release for another aerodrome.")
+    if kind == Release.Kind.DAY:
+        return
+    by_day = Release.objects.in_force(valid_from).filter(enrolment=enrolment, kind=Release.Kind.DAY)
+    if not by_day.exists():
+        raise Refused("A release for solo by day must be in force first.")
+    trained = Lesson.objects.filter(enrolment=enrolment, instructor=endorsed_by, dual_minutes__gt=0).signed().current()
+    if kind == Release.Kind.NIGHT:
+        _refuse_night(trained, limits, endorsed_by, today)
+    elif limits.aerodrome.pk == home:
+        raise Refused("That is the home aerodrome: choose the other one.")
+    elif not trained.filter(runway__aerodrome=limits.aerodrome).exists():
+        raise Refused(
+            f"{endorsed_by} has given no signed training at {limits.aerodrome}: flight there both ways, joining and"
+            " leaving, takeoffs and landings come first (14 CFR 61.93(b)(1))."
+        )
+
+
+def _refuse_night(trained: LessonQuerySet, limits: Limits, endorsed_by: Person, today: date) -> None:
+    since = today - timedelta(days=DAYS_OF_A_RELEASE)
+    if not trained.filter(night_minutes__gt=0, on__gte=since).exists():
+        raise Refused(
+            f"{endorsed_by} has given no signed night training in the last {DAYS_OF_A_RELEASE} days (14 CFR 61.87(o))."
+        )
+    if limits.min_visibility_sm < 5:
+        raise Refused("At night the visibility is at least 5 SM (14 CFR 61.89(a)(6)).")
 
 
 def _sign_and_seal(released: Release, certificate: Paper, by: Person, at: datetime) -> None:

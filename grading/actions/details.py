@@ -97,6 +97,7 @@ READERS: dict[str, Reader] = {
     "weather_report": _report,
     "runway": _runway,
     "aircraft": _aircraft,
+    "outside_release": _text,
     "remarks": _text,
     "next_time": _text,
 }

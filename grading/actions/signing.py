@@ -6,9 +6,11 @@ from django.contrib.auth.hashers import check_password
 from django.db import transaction
 
 from grading import proposals, records, sealing
+from grading.actions import verdicts
 from grading.actions.recording import locked
 from grading.models import Grade, Seal, Signature
 from grading.proposals import GradeLine, said_of
+from grading.solo import outside_release
 from lessons.conditions import settle_wind
 from lessons.models import Lesson
 from lessons.scale import Ending, UnitKind
@@ -22,8 +24,11 @@ STUDENT_MEANING = "I have read this record and was debriefed on it."
 
 
 @transaction.atomic
-def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime) -> Signature:
-    """Make a lesson final. Grades that were not changed stand as proposed. Refuses with what is missing."""
+def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, derive: bool = True) -> Signature:
+    """Make a lesson final. Grades that were not changed stand as proposed. Refuses with what is missing.
+
+    derive: keep the student's verdict anew; False where many lessons are signed in a row and it is done after.
+    """
     lesson = locked(lesson, by)
     lesson = Lesson.objects.for_pages().select_related("supersedes").get(pk=lesson.pk)
     if missing := missing_before_signing(lesson):
@@ -47,6 +52,8 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime) -> Sig
     wind = ["wind_direction", "wind_reference", "wind_speed_kt", "wind_gust_kt"]
     lesson.save(update_fields=["signed_at", "signed_by", *wind])
     journal.record(by=by, at=at, what="lesson signed", subject=lesson, after={"meaning": signature.meaning})
+    if derive:
+        verdicts.store(enrolments=[lesson.enrolment], at=at)
     return signature
 
 
@@ -121,6 +128,8 @@ def missing_before_signing(lesson: Lesson, graded: list[GradeLine] | None = None
             missing.append("Choose the aircraft.")
     if lesson.unit.kind == UnitKind.SOLO and not lesson.solo_minutes:
         missing.append("This unit is flown solo: enter the solo hours.")
+    if not lesson.outside_release.strip() and (outside := outside_release(lesson)):
+        missing.append("Solo outside a release: " + " ".join(outside) + " Write under Hours why it was flown so.")
     graded = proposals.for_lesson(lesson) if graded is None else graded
     ungraded = [line.manoeuvre.title for line in graded if line.compulsory and not line.looked_at]
     if ungraded:

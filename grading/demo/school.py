@@ -11,7 +11,7 @@ from django.conf import settings
 from django.contrib.auth.hashers import Argon2PasswordHasher
 from django.db import transaction
 
-from grading.actions import decisions, signing
+from grading.actions import decisions, signing, verdicts
 from grading.demo.flying import Pilot, Seen
 from grading.demo.people import LEARNERS, PASSWORD, STAFF, Learner
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Standard
@@ -20,7 +20,7 @@ from grading.readiness import Verdict
 from lessons import actions as lesson_actions
 from lessons.conditions import wind_of
 from lessons.loading import load_aircraft_type, load_scales, load_syllabus
-from lessons.models import Circuit, Criterion, Fault, GateSet, GateTarget, Lesson, Manoeuvre, Unit
+from lessons.models import Circuit, Criterion, Enrolment, Fault, GateSet, GateTarget, Lesson, Manoeuvre, Unit
 from lessons.scale import Ending, Help, Level, Part, UnitKind
 from school import actions as school_actions
 from school.models import Aerodrome, Aircraft, Person, Role, Runway, School
@@ -92,6 +92,8 @@ class DemoSchool:
         for learner in LEARNERS:
             self.report(f"{learner.given} {learner.family}")
             History(self, learner).live()
+        students = list(Enrolment.objects.active(self.today).for_pages())
+        verdicts.store(enrolments=students, at=moment(self.today, 18, 30))
 
     def _aerodrome(self) -> None:
         home = Aerodrome.objects.create(
@@ -363,7 +365,7 @@ class History:
         )
 
     def _sign(self, lesson: Lesson, teacher: Person, day: date) -> None:
-        signing.sign_lesson(lesson=lesson, secret=PASSWORD, by=teacher, at=moment(day, 15))
+        signing.sign_lesson(lesson=lesson, secret=PASSWORD, by=teacher, at=moment(day, 15), derive=False)
         if (self.school.today - day).days > 1 or self.learner.goal:
             signing.acknowledge(lesson=lesson, secret=PASSWORD, by=self.student, at=moment(day, 18))
 

@@ -1,5 +1,5 @@
 from grading.models.attempt import Attempt, CriterionSeen, FaultSeen, Grade, Measure, Tap
-from grading.models.decision import Release, SetAside, Standard
+from grading.models.decision import Release, SetAside, Standard, StoredVerdict
 from grading.models.record import ProgressSheet, Seal, Signature
 
 __all__ = [
@@ -14,5 +14,6 @@ __all__ = [
     "SetAside",
     "Signature",
     "Standard",
+    "StoredVerdict",
     "Tap",
 ]

@@ -73,12 +73,22 @@ class ReleaseQuerySet(models.QuerySet["Release"]):
 class Release(models.Model):
     """The signed decision of a person to let a student fly solo, within limits, until a day.
 
+    By day around the home aerodrome; at night (14 CFR 61.87(o)); or at another aerodrome within 25 NM, for
+    takeoffs and landings there (61.93(b)(1)).
+
     Wind and crosswind in knots, visibility in statute miles, ceiling in feet above the aerodrome.
     The verdict it rested on is frozen with it.
     """
 
+    class Kind(models.TextChoices):
+        DAY = "day", "by day, at home"
+        NIGHT = "night", "at night"
+        NEARBY = "nearby", "at another aerodrome within 25 NM"
+
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="+")
+    kind = models.CharField(max_length=6, choices=Kind.choices, default=Kind.DAY)
+    endorsement = models.TextField("wording of the endorsement", blank=True)
     aircraft_type = models.ForeignKey(AircraftType, on_delete=models.PROTECT, related_name="+")
     aerodrome = models.ForeignKey(Aerodrome, on_delete=models.PROTECT, related_name="+")
     runways = models.CharField(max_length=60)
@@ -108,6 +118,10 @@ class Release(models.Model):
             models.CheckConstraint(condition=models.Q(valid_until__gte=models.F("valid_from")), name="release_dates"),
             # 14 CFR 61.89(a)(6): 3 statute miles by day.
             models.CheckConstraint(condition=models.Q(min_visibility_sm__gte=3), name="release_visibility"),
+            # 14 CFR 61.89(a)(6): 5 statute miles at night.
+            models.CheckConstraint(
+                condition=~models.Q(kind="night") | models.Q(min_visibility_sm__gte=5), name="release_visibility_night"
+            ),
             models.CheckConstraint(
                 condition=models.Q(withdrawn_at=None, withdrawn_by=None, withdrawal_reason="")
                 | (models.Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False) & ~models.Q(withdrawal_reason="")),
@@ -117,3 +131,15 @@ class Release(models.Model):
 
     def __str__(self) -> str:
         return f"Release of {self.enrolment.student} until {self.valid_until}"
+
+
+class StoredVerdict(models.Model):
+    """The verdict of a student as it was last derived: kept to be compared, never read instead of deriving."""
+
+    enrolment = models.OneToOneField(Enrolment, on_delete=models.CASCADE, related_name="+")
+    on = models.DateField("day it was derived for")
+    ready = models.BooleanField()
+    content = models.JSONField()
+
+    def __str__(self) -> str:
+        return f"Verdict of {self.enrolment.student} on {self.on}"

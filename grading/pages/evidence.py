@@ -8,14 +8,11 @@ from grading.pages.students import NEEDED, PARTS, StudentRow
 from grading.readiness.checks.numbers import bias_words, of_gate
 from grading.readiness.checks.rows import PARTS as PICK
 from grading.readiness.facts import Circuit, Lesson, Number
-from grading.readiness.history import History
-from grading.readiness.statistics import LEAST_VALUES, MOST_VALUES, Consistency, slipped_at, watch, wilson
+from grading.readiness.statistics import LEAST_VALUES, MOST_VALUES, Consistency, wilson
 from grading.readiness.wording import counted
 from lessons.units import Units, shown
 from school import marks
 
-# One failure in ten is still at standard, one in three no longer: the project's own choice, not a published pair.
-ACCEPTABLE, UNACCEPTABLE = 0.10, 0.33
 LAST = 20
 LEAST_CIRCUITS = 3
 MOST_GATES = 6
@@ -117,7 +114,7 @@ class Evidence:
 
 def evidence_of(row: StudentRow) -> Evidence:
     """Everything from the history of the row, without a query."""
-    parts = [_part(row.history, part) for part in PARTS]
+    parts = [_part(row, part) for part in PARTS]
     flown = {part.part: part.outcomes for part in parts}
     enough = all(len(outcomes) >= LEAST_CIRCUITS for outcomes in flown.values())
     forecast = to_first_run(flown, NEEDED, row.rows) if enough else None
@@ -128,24 +125,9 @@ def evidence_of(row: StudentRow) -> Evidence:
     return Evidence(parts, sorted(gates, key=lambda gate: -len(gate.amounts))[:MOST_GATES], forecast)
 
 
-def _part(history: History, part: str) -> PartEvidence:
-    flown = [row for row in history.part(PICK[part]) if row.attempt.observed]
-    outcomes = tuple(history.to_standard(row.attempt) for row in flown)
-    began = _after_first_row(outcomes)
-    slipped = None
-    if began is not None:
-        at = slipped_at(outcomes[began:], watch(ACCEPTABLE, UNACCEPTABLE))
-        circuit = flown[began + at].circuit if at is not None else None
-        if at is not None and circuit is not None:
-            slipped = flown[began + at].lesson, circuit
-    return PartEvidence(part, outcomes, next_probability(outcomes), slipped)
-
-
-def _after_first_row(outcomes: tuple[bool, ...]) -> int | None:
-    """The place after the first full row: from there on the student was at standard."""
-    length = 0
-    for place, good in enumerate(outcomes):
-        length = length + 1 if good else 0
-        if length == NEEDED:
-            return place + 1
-    return None
+def _part(row: StudentRow, part: str) -> PartEvidence:
+    flown = [seen for seen in row.history.part(PICK[part]) if seen.attempt.observed]
+    outcomes = tuple(row.history.to_standard(seen.attempt) for seen in flown)
+    slip = row.slips.get(part)
+    where = (slip.lesson, slip.circuit) if slip and slip.circuit else None
+    return PartEvidence(part, outcomes, next_probability(outcomes), where)

@@ -11,7 +11,8 @@ from grading.queries import facts_for_all, releases_in_force, standard_in_force
 from grading.readiness import Facts, Outcome, Standard, State, Verdict, assess
 from grading.readiness.checks.rows import current_row
 from grading.readiness.facts import Circuit
-from grading.readiness.history import History
+from grading.readiness.history import Flown, History
+from grading.readiness.relapse import slips
 from lessons.models import Enrolment
 from lessons.queries import Course
 from lessons.scale import Ending
@@ -22,6 +23,8 @@ from school.models import School
 CIRCUITS_ON_BOARD = 8
 LONG_SINCE_FLOWN = timedelta(days=14)
 NEEDED = 3
+CLOSE = 2
+LESSONS_WITHOUT_PROGRESS = 3
 PARTS = ("takeoff", "approach", "landing")
 
 
@@ -35,11 +38,31 @@ class StudentRow:
     history: History
     release: Release | None
     on: date
+    standard: Standard
     units: Units = KNOTS_AND_FEET
 
     @cached_property
     def rows(self) -> dict[str, int]:
         return {part: len(current_row(self.history, part)) for part in PARTS}
+
+    @cached_property
+    def slips(self) -> dict[str, Flown]:
+        """Parts of the circuit that were at standard and no longer are."""
+        return slips(self.history)
+
+    @property
+    def close(self) -> bool:
+        """Not there, and little is missing."""
+        return 0 < len(self.verdict.unmet) <= CLOSE
+
+    @cached_property
+    def stuck(self) -> bool:
+        """Three flown lessons without one requirement more, or one step nearer to one."""
+        flown = [lesson for lesson in self.history.lessons if lesson.circuits]
+        if self.verdict.ready or len(flown) <= LESSONS_WITHOUT_PROGRESS:
+            return False
+        before = assess(self.history.facts, self.standard, flown[-LESSONS_WITHOUT_PROGRESS - 1].on)
+        return _score(self.verdict) <= _score(before)
 
     @property
     def last_flown(self) -> date | None:
@@ -102,6 +125,13 @@ class StudentRow:
         return self.last_flown is not None and self.on - self.last_flown > LONG_SINCE_FLOWN
 
 
+def _score(verdict: Verdict) -> tuple[int, int]:
+    """What flying brings: papers and days do not count as progress."""
+    flown = [outcome for outcome in verdict.requirements if outcome.group in ("training", "standard")]
+    met = sum(outcome.state.counts for outcome in flown)
+    return met, sum(min(outcome.done or 0, outcome.needed or 0) for outcome in flown)
+
+
 def student_rows(enrolments: Sequence[Enrolment], on: date) -> list[StudentRow]:
     """One row each, in the order given. Thirteen queries, however many students."""
     school = School.objects.get()
@@ -125,7 +155,7 @@ def _row(
     units: Units,
 ) -> StudentRow:
     verdict, history = assess(facts, standard, on), History.of(facts, standard, on)
-    return StudentRow(enrolment, course, verdict, history, release, on, units)
+    return StudentRow(enrolment, course, verdict, history, release, on, standard, units)
 
 
 def circuit_marks(circuit: Circuit) -> marks.CircuitMarks:

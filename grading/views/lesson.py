@@ -13,15 +13,18 @@ from django.views.decorators.http import require_GET, require_POST
 
 from grading.actions import corrections, recording, signing
 from grading.models import Signature
-from grading.pages.lesson_page import LessonPage
+from grading.pages.lesson_page import CHANGES_WIND, LessonPage
 from grading.pages.record_page import lesson_record_context
+from grading.solo import outside_release
 from lessons.access import can_write, lesson_for_reading, lesson_for_writing
 from lessons.models import Lesson
 from lessons.queries import excess_with
 from school.errors import Refused
 from school.models import Aircraft
 
-CHANGES_HOURS = {f"lesson.{name}" for name in ("off_blocks", "on_blocks", "dual_minutes", "solo_minutes")}
+CHANGES_HOURS = CHANGES_WIND | {
+    f"lesson.{name}" for name in ("off_blocks", "on_blocks", "dual_minutes", "solo_minutes", "night_minutes")
+}
 NOT_ENTRIES = {"csrfmiddlewaretoken", "tap", "circuit"}
 
 
@@ -150,6 +153,7 @@ def _context(found: Lesson, number: int | None) -> dict[str, object]:
         .select_related("type")
         .order_by("registration"),
         "excess": excess_with(found),
+        "outside": outside_release(found),
         "saved_at": timezone.now(),
     }
 
@@ -168,7 +172,7 @@ def _answer(
     fresh = _fresh(found)
     context = {**LessonPage(fresh, still_open).after_tap(written), "saved_at": timezone.now()}
     if CHANGES_HOURS & set(written):
-        context |= {"with_limit": True, "excess": excess_with(fresh)}
+        context |= {"with_limit": True, "excess": excess_with(fresh), "outside": outside_release(fresh)}
     return _pieces(request, "grading/lesson.html#after_tap", context)
 
 

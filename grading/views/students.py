@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
+from django.db.models import Count, Q
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -14,6 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from grading.actions import decisions
 from grading.forms import ReleaseForm
 from grading.models import Release, SetAside, Signature
+from grading.pages.board import SHOWN, SORTED, BoardRow, as_csv, board_rows
 from grading.pages.brief import faults_to_work_on
 from grading.pages.evidence import evidence_of
 from grading.pages.figure import run_of_circuits
@@ -21,6 +23,7 @@ from grading.pages.matrix import training_matrix
 from grading.pages.students import StudentRow, student_rows
 from grading.readiness.faults import FaultStanding
 from grading.readiness.next_steps import next_steps
+from grading.reminders import of_instructors, of_students
 from lessons.access import enrolment_for_reading
 from lessons.models import Enrolment, KnowledgeTest, Lesson
 from lessons.queries import instructor_excesses
@@ -56,17 +59,51 @@ def board(request: HttpRequest) -> HttpResponse:
     if not can_see_all_students(request.user):
         raise PermissionDenied("The board is for the staff.")
     today = timezone.localdate()
-    enrolments = list(
-        Enrolment.objects.active(today).for_pages().order_by("student__family_name", "student__given_name")
-    )
-    rows = student_rows(enrolments, today)
-    groups = [(key, title, [row for row in rows if row.group == key]) for key, title in GROUPS]
-    waiting = sum(row.group == "decision" for row in rows)
-    context = {"groups": groups, "count": len(rows), "waiting": waiting, "now": timezone.now(), "today": today}
+    asked = {name: request.GET.get(name, "").strip()[:60] for name in ("q", "show", "sort")}
+    rows = _board_rows(today, **asked)
+    groups = [(key, title, [row for row in rows if row.student.group == key]) for key, title in GROUPS]
+    context = {
+        "groups": groups,
+        "count": len(rows),
+        "waiting": sum(row.student.group == "decision" for row in rows),
+        "now": timezone.now(),
+        "today": today,
+        "asked": asked,
+        "query": request.GET.urlencode(),
+        "shown": SHOWN,
+        "sorted": SORTED,
+    }
     if can_decide(request.user):
         context["excesses"] = instructor_excesses(today - timedelta(days=DAYS_OF_LIMIT), today)
+        context["certificates"] = of_instructors(today)
         context["days_of_limit"] = DAYS_OF_LIMIT
     return render(request, "grading/board.html", context)
+
+
+@require_GET
+def board_csv(request: HttpRequest) -> HttpResponse:
+    """The same rows as a file for a spreadsheet."""
+    if not can_see_all_students(request.user):
+        raise PermissionDenied("The board is for the staff.")
+    today = timezone.localdate()
+    asked = {name: request.GET.get(name, "").strip()[:60] for name in ("q", "show", "sort")}
+    name = f"students-{today.isoformat()}.csv"
+    return HttpResponse(
+        as_csv(_board_rows(today, **asked)),
+        content_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )
+
+
+def _board_rows(today: date, q: str, show: str, sort: str) -> list[BoardRow]:
+    enrolments = Enrolment.objects.active(today).for_pages().order_by("student__family_name", "student__given_name")
+    for word in q.split():
+        named = Q(student__family_name__icontains=word) | Q(student__given_name__icontains=word)
+        enrolments = enrolments.filter(named | Q(student__reference__icontains=word))
+    found = list(enrolments)
+    waiting = Lesson.objects.being_written().filter(enrolment__in=found, on__lt=today)
+    unsigned = dict(waiting.values_list("enrolment").annotate(Count("pk")).order_by())
+    return board_rows(student_rows(found, today), unsigned, today, show, sort)
 
 
 @require_GET
@@ -111,7 +148,7 @@ def release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     chief, now = _chief(request), timezone.now()
     form = ReleaseForm(request.POST, enrolment=enrolment, on=now.date())
     if form.is_valid():
-        names = ("valid_from", "valid_until", "endorsed_by", "reason", "secret")
+        names = ("kind", "endorsement", "valid_from", "valid_until", "endorsed_by", "reason", "secret")
         asked = {name: form.cleaned_data[name] for name in names}
         try:
             decisions.release(enrolment=enrolment, limits=form.limits(), **asked, by=chief, at=now)
@@ -171,6 +208,7 @@ def _own_context(enrolment: Enrolment, row: StudentRow, today: date) -> dict[str
         "dual": sum(lesson.dual_minutes for lesson in lessons),
         "solo": sum(lesson.solo_minutes for lesson in lessons),
         "landings": sum(lesson.landings for lesson in lessons),
+        "runs_out": of_students([row], today),
         "papers": [outcome for outcome in row.verdict.requirements if outcome.group == "papers"],
         "work_on": [o for o in row.verdict.unmet if o.group != "papers"],
         "today": today,

@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
+from grading.actions import verdicts
 from grading.actions.signing import instructor_certificate, reauthenticate
 from grading.forms import TailwheelEndorsementForm
 from lessons import actions
@@ -46,6 +47,7 @@ def written_test(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         except Refused as refusal:
             form.add_error(None, str(refusal))
         else:
+            verdicts.store_of(student=enrolment.student, at=now)
             return redirect("grading:readiness", enrolment.uid)
     return _page(request, "grading/written_test.html", enrolment, form)
 
@@ -58,6 +60,7 @@ def review_test(request: HttpRequest, uid: uuids.UUID, pk: int) -> HttpResponse:
     now = timezone.now()
     try:
         actions.review_test(test=test, on=now.date(), by=request.user, at=now)
+        verdicts.store_of(student=enrolment.student, at=now)
     except Refused as refusal:
         messages.error(request, str(refusal))
     return redirect("grading:readiness", enrolment.uid)
@@ -87,6 +90,7 @@ def tailwheel_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse
                 by=request.user,
                 at=now,
             )
+            verdicts.store_of(student=enrolment.student, at=now)
             return redirect("grading:readiness", enrolment.uid)
     return _page(request, "grading/tailwheel_endorsement.html", enrolment, form)
 

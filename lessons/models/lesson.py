@@ -91,6 +91,7 @@ class Lesson(models.Model):
     wind_speed_kt = models.PositiveSmallIntegerField("wind speed (kt)", null=True, blank=True)
     wind_gust_kt = models.PositiveSmallIntegerField("gusting to (kt)", null=True, blank=True)
     remarks = models.TextField("what was seen", blank=True)
+    outside_release = models.TextField("why solo was flown outside the release", blank=True)
     next_time = models.TextField("asked of the next lesson", blank=True)
 
     begun_at = models.DateTimeField()

@@ -55,6 +55,7 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "grading:own_progress": ("GET", dict.fromkeys(PEOPLE, 200) | {None: 302}),
     "grading:board": ("GET", STAFF),
     "grading:standard": ("GET", STAFF),
+    "grading:board_csv": ("GET", STAFF),
     "grading:readiness": ("GET", STAFF | {"emil": 404}),
     "grading:set_aside": (
         "POST",
@@ -245,8 +246,8 @@ def test_logging_in_with_a_wrong_password_keeps_the_name(cast: Cast, client: Cli
 @pytest.mark.parametrize(
     ("who", "page", "queries"),
     [
-        ("amelia", "/students/", 21),
-        ("amelia", "/students/{enrolment}/", 28),
+        ("amelia", "/students/", 23),
+        ("amelia", "/students/{enrolment}/", 29),
         ("dora", "/me/", 22),
         ("bert", "/lessons/", 11),
         ("frida", "/records/", 7),

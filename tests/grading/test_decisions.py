@@ -250,6 +250,7 @@ def test_the_chief_decides_on_the_page(cast: Cast, client: Client) -> None:
     page = f"/students/{cast.enrolment.uid}/"
     assert "Not ready for first solo yet: 1 of 18 requirements is open." in client.get(page).text
     sent = {
+        "kind": "day", "aerodrome": cast.runway.aerodrome_id,
         "runways": "18", "max_wind_kt": 10, "max_crosswind_kt": 5, "min_visibility_sm": 5, "min_ceiling_ft": 2000,
         "endorsed_by": cast.bert.pk, "valid_from": cast.today, "valid_until": cast.today + timedelta(days=20),
         "reason": "", "secret": SECRET,

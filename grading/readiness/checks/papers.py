@@ -19,7 +19,8 @@ def held(history: History, spec: RequirementSpec) -> Finding:
     evidence = (Evidence(f"Issued {long_date(paper.issued)}"),)
     if not valid and paper.expires is not None:
         how_far = f"ran out on {long_date(paper.expires)}"
-        return Finding(State.LAPSED, how_far, evidence=evidence, would_meet="Renew it and put it on record.")
+        would = "Renew it and put it on record."
+        return Finding(State.LAPSED, how_far, evidence=evidence, would_meet=would, until=paper.expires)
     return Finding(State.MET, "on record", evidence=evidence, since=_known(paper), until=paper.expires)
 
 
@@ -61,6 +62,7 @@ def medical(history: History, spec: RequirementSpec) -> Finding:
             f"ran out on {long_date(ends)}",
             evidence=evidence,
             would_meet="No flight alone until a new medical is on record.",
+            until=ends,
         )
     return Finding(State.MET, f"until {long_date(ends)}", evidence=evidence, since=_known(paper), until=ends)
 

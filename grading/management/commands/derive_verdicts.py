@@ -1,0 +1,31 @@
+"""Derives every verdict and keeps it, or proves that what is kept equals what is derived."""
+
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from grading.actions import verdicts
+from lessons.models import Enrolment
+
+
+class Command(BaseCommand):
+    help = "Derives the verdict of every student in training. With --check only compares with what is stored."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--check", action="store_true", help="change nothing; exit status 1 when one differs")
+
+    def handle(self, *args: Any, check: bool, **options: Any) -> None:
+        now = timezone.now()
+        enrolments = list(Enrolment.objects.active(now.date()).for_pages().order_by("pk"))
+        if not check:
+            changed = verdicts.store(enrolments=enrolments, at=now)
+            self.stdout.write(f"{len(enrolments)} verdicts derived, {changed} changed.")
+            return
+        differ = verdicts.compare(enrolments)
+        for row in differ:
+            self.stdout.write(row.words)
+        if differ:
+            raise CommandError(f"{len(differ)} of {len(enrolments)} stored verdicts differ.")
+        self.stdout.write(f"{len(enrolments)} stored verdicts equal those derived afresh.")

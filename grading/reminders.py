@@ -1,0 +1,64 @@
+"""Papers that run out: 60, 30 and 7 days ahead, for students by the verdict, for instructors by their certificate."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from grading.pages.students import StudentRow
+from school.models import Paper, Person, Role
+
+AHEAD = (60, 30, 7)
+
+
+@dataclass(frozen=True)
+class RunsOut:
+    """What runs out, of whom, when; `days` to go, below 0 when it has."""
+
+    person: Person
+    what: str
+    until: date
+    days: int
+
+    @property
+    def words(self) -> str:
+        day = f"{self.until.day} {self.until:%B %Y}"
+        if self.days < 0:
+            return f"{self.what}: ran out on {day}"
+        left = {0: "today", 1: "tomorrow"}.get(self.days, f"in {self.days} days")
+        return f"{self.what}: runs out {left}, on {day}"
+
+
+def of_students(rows: Iterable[StudentRow], on: date, within: int = max(AHEAD)) -> list[RunsOut]:
+    """What of each student runs out within so many days, the nearest first. No query."""
+    found = [
+        RunsOut(row.enrolment.student, outcome.title, outcome.until, (outcome.until - on).days)
+        for row in rows
+        for outcome in row.verdict.requirements
+        if outcome.group == "papers" and outcome.until is not None and (outcome.until - on).days <= within
+    ]
+    found += [
+        RunsOut(row.enrolment.student, "Release for solo", row.release.valid_until, (row.release.valid_until - on).days)
+        for row in rows
+        if row.release is not None and (row.release.valid_until - on).days <= within
+    ]
+    return sorted(found, key=lambda row: row.until)
+
+
+def of_instructors(on: date, within: int = max(AHEAD)) -> list[RunsOut]:
+    """Instructor certificates by their expiry or recent-experience date, the newest paper of each. One query."""
+    papers = Paper.objects.in_force().filter(
+        kind=Paper.Kind.INSTRUCTOR_CERTIFICATE, person__roles__contains=[Role.INSTRUCTOR], person__is_active=True
+    )
+    newest = {paper.person_id: paper for paper in papers.select_related("person").order_by("issued")}
+    found = []
+    for paper in newest.values():
+        until = paper.expires or paper.recent_experience_until
+        if until is not None and (until - on).days <= within:
+            what = "Instructor certificate" if paper.expires else "Recent experience as an instructor"
+            found.append(RunsOut(paper.person, what, until, (until - on).days))
+    return sorted(found, key=lambda row: row.until)
+
+
+def due(found: Sequence[RunsOut]) -> list[RunsOut]:
+    """Those whose day to be told is today: so many days ahead, and the day after it ran out."""
+    return [row for row in found if row.days in (*AHEAD, -1)]

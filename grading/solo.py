@@ -1,0 +1,56 @@
+"""A solo flight against the releases of its day: what lies outside them, in sentences."""
+
+from grading.models import Release
+from lessons.conditions import wind_of
+from lessons.models import Lesson
+from lessons.scale import UnitKind
+from lessons.wind import Wind, worst_crosswind_kt
+from school.models import School
+
+
+def is_solo(lesson: Lesson) -> bool:
+    return lesson.unit.kind == UnitKind.SOLO or lesson.solo_minutes > 0
+
+
+def outside_release(lesson: Lesson) -> list[str]:
+    """What lies outside the release that comes closest. Empty for dual flights and for solo within a release.
+
+    Two queries for a solo flight, none for another.
+    """
+    if not is_solo(lesson):
+        return []
+    in_force = Release.objects.filter(
+        enrolment=lesson.enrolment_id, valid_from__lte=lesson.on, valid_until__gte=lesson.on
+    ).select_related("aerodrome", "aircraft_type")
+    standing = [row for row in in_force if row.withdrawn_at is None or row.withdrawn_at.date() > lesson.on]
+    if not standing:
+        return ["No release for solo was in force on that day."]
+    home = School.objects.get().aerodrome_id
+    return min((_outside(lesson, row, home) for row in standing), key=len)
+
+
+def _outside(lesson: Lesson, release: Release, home: int) -> list[str]:
+    said = []
+    if lesson.aircraft and lesson.aircraft.type_id != release.aircraft_type_id:
+        said.append(f"The release is for the {release.aircraft_type}, flown was the {lesson.aircraft.type}.")
+    if lesson.night_minutes and release.kind != Release.Kind.NIGHT:
+        said.append("The release is for solo by day (14 CFR 61.87(o)).")
+    elsewhere = lesson.runway is not None and lesson.runway.aerodrome_id != home
+    if lesson.runway and lesson.runway.aerodrome_id != release.aerodrome_id:
+        paragraph = " (14 CFR 61.93)" if elsewhere else ""
+        said.append(f"The release is for {release.aerodrome}, flown was from {lesson.runway.aerodrome}{paragraph}.")
+    elif lesson.runway and lesson.runway.designator not in release.runways.replace(",", " ").split():
+        said.append(f"Runway {lesson.runway.designator} is not in the release ({release.runways}).")
+    wind = wind_of(lesson)
+    return said + (_wind(lesson, release, wind) if wind else [])
+
+
+def _wind(lesson: Lesson, release: Release, wind: Wind) -> list[str]:
+    said = []
+    if wind.strongest_kt > release.max_wind_kt:
+        said.append(f"Wind up to {wind.strongest_kt} kt, released for {release.max_wind_kt} kt.")
+    if lesson.runway is not None:
+        across = worst_crosswind_kt(wind, lesson.runway.heading_magnetic)
+        if across > release.max_crosswind_kt:
+            said.append(f"Crosswind up to {round(across)} kt, released for {release.max_crosswind_kt} kt.")
+    return said
