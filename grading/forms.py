@@ -151,3 +151,18 @@ class TailwheelEndorsementForm(forms.Form):
     secret = forms.CharField(
         label="Your password, to endorse", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
     )
+
+
+class SoloEndorsementForm(forms.Form):
+    """The endorsement of 14 CFR 61.87(n). The wording is the school's own."""
+
+    on = forms.DateField(label="Given on", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    text = forms.CharField(
+        label="Wording",
+        widget=forms.Textarea,
+        initial=ENDORSEMENT,
+        help_text="The school's own text: check it against the authority's current circular.",
+    )
+    secret = forms.CharField(
+        label="Your password, to endorse", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
+    )

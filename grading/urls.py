@@ -16,6 +16,7 @@ urlpatterns = [
     path("students/<uuid:uid>/written-test/<int:pk>/reviewed/", training.review_test, name="review_test"),
     path("students/<uuid:uid>/tailwheel/", training.tailwheel_endorsement, name="tailwheel_endorsement"),
     path("standard/", standards.standard, name="standard"),
+    path("students/<uuid:uid>/solo-endorsement/", training.solo_endorsement, name="solo_endorsement"),
     path("releases/<uuid:uid>/withdraw/", students.withdraw_release, name="withdraw_release"),
     path("lessons/", lessons.lessons, name="lessons"),
     path("lessons/begin/<uuid:uid>/", lessons.begin_lesson, name="begin_lesson"),

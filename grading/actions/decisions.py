@@ -13,13 +13,14 @@ from grading.models import Release, Seal, SetAside, Signature
 from grading.queries import facts_for, standard_in_force
 from grading.readiness import State, Verdict, assess
 from grading.readiness.json_form import verdict_to_json
-from lessons.models import Enrolment, Lesson
+from lessons import actions as lesson_actions
+from lessons.models import Endorsement, Enrolment, Lesson
 from lessons.models.lesson import LessonQuerySet
 from lessons.scale import UnitKind
 from school import journal
 from school.errors import Refused
 from school.models import Aerodrome, Paper, Person, School
-from school.permissions import can_decide
+from school.permissions import can_decide, can_teach
 
 # 14 CFR 61.87(n): training by the endorsing instructor within the 90 days before the flight.
 DAYS_OF_A_RELEASE = 90
@@ -94,11 +95,12 @@ def release(
     An unmet legal requirement refuses it; an unmet school requirement needs a written reason. At night and at
     another aerodrome it rests on a release by day and on the training that 14 CFR 61.87(o) and 61.93(b) ask for.
     """
-    _refuse_unless_chief(by)
+    _refuse_unless_may_release(by, endorsed_by)
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)
     verdict = verdict_on(enrolment, at.date())
     _refuse_open_requirements(verdict, reason)
     training_on = _training_behind(endorsed_by, enrolment, at.date())
+    _refuse_without_endorsement(endorsed_by, enrolment, at.date())
     _refuse_dates(valid_from, valid_until, training_on, endorsed_by, at.date())
     if limits.max_crosswind_kt > enrolment.aircraft_type.demonstrated_crosswind_kt:
         raise Refused(
@@ -179,6 +181,62 @@ def _refuse_unless_chief(by: Person) -> None:
         raise Refused("Only the chief instructor decides this.")
 
 
+def may_release(person: Person) -> bool:
+    """The chief, or, where the school asks for no countersignature, an instructor on their own endorsement."""
+    return can_decide(person) or (can_teach(person) and not School.objects.get().chief_countersigns)
+
+
+def _refuse_unless_may_release(by: Person, endorsed_by: Person) -> None:
+    if not may_release(by):
+        raise Refused("Only the chief instructor decides this.")
+    if not can_decide(by) and by.pk != endorsed_by.pk:
+        raise Refused("An instructor releases on their own endorsement; the chief instructor on anybody's.")
+
+
+def _refuse_without_endorsement(endorsed_by: Person, enrolment: Enrolment, on: date) -> None:
+    endorsed = Endorsement.objects.filter(
+        enrolment=enrolment,
+        kind=Endorsement.Kind.PRE_SOLO_TRAINING,
+        aircraft_type=enrolment.aircraft_type_id,
+        given_by=endorsed_by,
+        withdrawn_at=None,
+        given_on__lte=on,
+        given_on__gte=on - timedelta(days=DAYS_OF_A_RELEASE),
+    )
+    if not endorsed.exists():
+        raise Refused(
+            f"{endorsed_by} has not endorsed this student for solo in this type within {DAYS_OF_A_RELEASE} days"
+            " (14 CFR 61.87(n)): the endorsement comes first, on the student's page."
+        )
+
+
+@transaction.atomic
+def endorse_for_solo(
+    *, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
+) -> Endorsement:
+    """An instructor who gave the training signs the endorsement for solo (14 CFR 61.87(n), (p), 61.195(d)(1))."""
+    if not can_teach(by):
+        raise Refused("Only an instructor endorses.")
+    training_on = _training_behind(by, enrolment, on)
+    if on > latest_end(training_on):
+        raise Refused(f"Your last training was on {training_on:%d %B %Y}, more than {DAYS_OF_A_RELEASE} days before.")
+    if on > at.date():
+        raise Refused("An endorsement is not dated ahead.")
+    certificate = instructor_certificate(by, on)
+    reauthenticate(by, secret)
+    return lesson_actions.endorse(
+        enrolment=enrolment,
+        kind=Endorsement.Kind.PRE_SOLO_TRAINING,
+        paragraph="14 CFR 61.87(n)",
+        aircraft_type=enrolment.aircraft_type,
+        text=text.strip(),
+        on=on,
+        certificate_number=certificate.number,
+        by=by,
+        at=at,
+    )
+
+
 def _refuse_open_requirements(verdict: Verdict, reason: str) -> None:
     unmet = [o for o in verdict.requirements if o.state not in (State.MET, State.SET_ASIDE)]
     legal = [o.sentence.rstrip(".") for o in unmet if o.kind == "legal"]
@@ -250,7 +308,7 @@ def _refuse_night(trained: LessonQuerySet, limits: Limits, endorsed_by: Person, 
 def _sign_and_seal(released: Release, certificate: Paper, by: Person, at: datetime) -> None:
     signature = Signature.objects.create(
         release=released,
-        capacity=Signature.Capacity.CHIEF,
+        capacity=Signature.Capacity.CHIEF if can_decide(by) else Signature.Capacity.INSTRUCTOR,
         meaning=CHIEF_MEANING,
         person=by,
         name=by.name,

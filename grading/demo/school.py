@@ -403,6 +403,10 @@ class History:
         home = Aerodrome.objects.get(ident="ZZZZ")
         limits = decisions.Limits(home, "07, 25", 12, 5, Decimal(5), 2000)
         unmet = self._verdict(day).unmet
+        words = "I gave this student the training of 14 CFR 61.87 in this make and model and found them safe alone."
+        decisions.endorse_for_solo(
+            enrolment=self.enrolment, text=words, on=day, secret=PASSWORD, by=self.instructor, at=moment(day, 18)
+        )
         decisions.release(
             enrolment=self.enrolment,
             limits=limits,

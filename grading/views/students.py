@@ -25,7 +25,7 @@ from grading.readiness.faults import FaultStanding
 from grading.readiness.next_steps import next_steps
 from grading.reminders import of_instructors, of_students
 from lessons.access import enrolment_for_reading
-from lessons.models import Enrolment, KnowledgeTest, Lesson
+from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.queries import instructor_excesses
 from school.errors import Refused
 from school.permissions import can_decide, can_see_all_students
@@ -145,13 +145,15 @@ def ask_again(request: HttpRequest, uid: uuids.UUID, requirement: str) -> HttpRe
 def release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Sign a release for solo flight."""
     enrolment = _enrolment_for_staff(request, uid)
-    chief, now = _chief(request), timezone.now()
+    if not decisions.may_release(request.user):
+        raise PermissionDenied("Only the chief instructor decides this.")
+    now = timezone.now()
     form = ReleaseForm(request.POST, enrolment=enrolment, on=now.date())
     if form.is_valid():
         names = ("kind", "endorsement", "valid_from", "valid_until", "endorsed_by", "reason", "secret")
         asked = {name: form.cleaned_data[name] for name in names}
         try:
-            decisions.release(enrolment=enrolment, limits=form.limits(), **asked, by=chief, at=now)
+            decisions.release(enrolment=enrolment, limits=form.limits(), **asked, by=request.user, at=now)
         except Refused as refusal:
             form.add_error(None, str(refusal))
         else:
@@ -246,6 +248,7 @@ def _readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | No
     today = on or timezone.localdate()
     row = student_rows([enrolment], today)[0]
     deciding = can_decide(request.user) and on is None
+    releasing = on is None and decisions.may_release(request.user)
     lessons = Lesson.objects.filter(enrolment=enrolment, signed_at__date__lte=today).current()
     faults = faults_to_work_on(row.history, enrolment.syllabus_id)
     known = {fault.standing.code: fault.cure for fault in faults}
@@ -270,6 +273,10 @@ def _readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | No
         .select_related("decided_by", "endorsed_by", "aerodrome")
         .order_by("-pk"),
         "deciding": deciding,
-        "form": ReleaseForm(enrolment=enrolment, on=today) if deciding else None,
+        "releasing": releasing,
+        "endorsements": Endorsement.objects.filter(enrolment=enrolment, withdrawn_at=None)
+        .select_related("given_by")
+        .order_by("-given_on", "-pk"),
+        "form": ReleaseForm(enrolment=enrolment, on=today) if releasing else None,
         "today": today,
     }

@@ -10,9 +10,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from grading.actions import verdicts
+from grading.actions import decisions, verdicts
 from grading.actions.signing import instructor_certificate, reauthenticate
-from grading.forms import TailwheelEndorsementForm
+from grading.forms import SoloEndorsementForm, TailwheelEndorsementForm
 from lessons import actions
 from lessons.access import enrolment_for_reading
 from lessons.forms import WrittenTestForm
@@ -93,6 +93,23 @@ def tailwheel_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse
             verdicts.store_of(student=enrolment.student, at=now)
             return redirect("grading:readiness", enrolment.uid)
     return _page(request, "grading/tailwheel_endorsement.html", enrolment, form)
+
+
+@require_http_methods(["GET", "POST"])
+def solo_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Endorse a student for solo in the type: the endorsing instructor's own signature, before any release."""
+    enrolment = _taught(request, uid)
+    now = timezone.now()
+    form = SoloEndorsementForm(request.POST or None, initial={"on": now.date()})
+    if request.method == "POST" and form.is_valid():
+        try:
+            decisions.endorse_for_solo(enrolment=enrolment, **form.cleaned_data, by=request.user, at=now)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            verdicts.store_of(student=enrolment.student, at=now)
+            return redirect("grading:readiness", enrolment.uid)
+    return _page(request, "grading/solo_endorsement.html", enrolment, form)
 
 
 def _taught(request: HttpRequest, uid: uuids.UUID) -> Enrolment:

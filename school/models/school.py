@@ -32,6 +32,7 @@ class School(models.Model):
         "heights and distances in", max_length=2, choices=LengthUnit.choices, default=LengthUnit.FEET
     )
     paper = models.CharField("paper for printing", max_length=6, choices=Paper.choices, default=Paper.A4)
+    chief_countersigns = models.BooleanField("the chief instructor signs each release for solo", default=True)
     # The longest retention that may apply to a school is five years (49 CFR part 1552); the rules for
     # training records ask for less (14 CFR 141.101(d): one year, 61.189: three years).
     retention_years = models.PositiveSmallIntegerField("records are kept for (years)", default=5)

@@ -75,6 +75,7 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
         "GET",
         TEACHER,
     ),
+    "grading:solo_endorsement": ("GET", TEACHER),
     "grading:withdraw_release": ("POST", dict.fromkeys(PEOPLE, 404) | {None: 302}),
     "grading:lesson": (
         "GET",
@@ -247,7 +248,7 @@ def test_logging_in_with_a_wrong_password_keeps_the_name(cast: Cast, client: Cli
     ("who", "page", "queries"),
     [
         ("amelia", "/students/", 23),
-        ("amelia", "/students/{enrolment}/", 29),
+        ("amelia", "/students/{enrolment}/", 30),
         ("dora", "/me/", 22),
         ("bert", "/lessons/", 11),
         ("frida", "/records/", 7),

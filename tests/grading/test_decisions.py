@@ -43,6 +43,10 @@ def make_ready(cast: Cast, but: str = "") -> None:
     )  # fmt: skip
     for number in range(1, 8):
         teach(cast, number, 60 - number)
+    decisions.endorse_for_solo(
+        enrolment=cast.enrolment, text="Trained.", on=cast.today - timedelta(days=50), secret=SECRET, by=cast.bert,
+        at=cast.at(12, 50),
+    )  # fmt: skip
     for day in (3, 2):
         lesson = begin(cast, 14, day)
         tap(cast, lesson, **{"lesson.dual_minutes": "1.0", "lesson.wind_direction": "200", "lesson.wind_speed_kt": "8"})

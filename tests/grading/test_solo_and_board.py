@@ -161,6 +161,48 @@ def test_a_renewal_begins_from_the_last_release(ready: Cast, client: Client) -> 
     assert "Trained and found safe." in page.text
 
 
+# Endorsement and countersignature
+
+
+def test_a_release_rests_on_the_signed_endorsement_of_its_instructor(ready: Cast, client: Client) -> None:
+    """14 CFR 61.195(d)(1): by an instructor who gave the training."""
+    asked: dict[str, Any] = {
+        "enrolment": ready.enrolment, "limits": limits(ready), "valid_from": ready.today, "reason": "",
+        "valid_until": ready.today + timedelta(days=5), "secret": SECRET, "at": ready.at(13),
+    }  # fmt: skip
+    with pytest.raises(Refused, match=r"Cleo Example has not endorsed.*61\.87\(n\)"):
+        decisions.release(**asked, endorsed_by=ready.cleo, by=ready.amelia)
+    with pytest.raises(Refused, match="no signed training in this type"):
+        decisions.endorse_for_solo(
+            enrolment=ready.other_enrolment, text="x", on=ready.today, secret=SECRET, by=ready.cleo, at=ready.at(12)
+        )
+    client.force_login(ready.cleo)
+    page = f"/students/{ready.enrolment.uid}/solo-endorsement/"
+    sent = {"on": str(ready.today), "text": "Trained and found safe.", "secret": "guess"}
+    assert "not your password" in client.post(page, sent).text
+    assert client.post(page, sent | {"secret": SECRET}).status_code == 302
+    assert decisions.release(**asked, endorsed_by=ready.cleo, by=ready.amelia).endorsed_by == ready.cleo
+
+
+def test_a_school_without_countersignature_lets_the_endorser_release_and_nobody_else(
+    ready: Cast, client: Client
+) -> None:
+    client.force_login(ready.bert)
+    page = f"/students/{ready.enrolment.uid}/"
+    assert "Sign the release" not in client.get(page).text
+    assert client.post(page + "release/").status_code == 403
+    School.objects.update(chief_countersigns=False)
+    assert "Sign the release" in client.get(page).text
+    asked: dict[str, Any] = {
+        "enrolment": ready.enrolment, "limits": limits(ready), "valid_from": ready.today, "reason": "",
+        "valid_until": ready.today + timedelta(days=5), "secret": SECRET, "at": ready.at(13), "endorsed_by": ready.bert,
+    }  # fmt: skip
+    with pytest.raises(Refused, match="on their own endorsement"):
+        decisions.release(**asked, by=ready.cleo)
+    released = decisions.release(**asked, by=ready.bert)
+    assert released.signatures.get().capacity == "instructor"
+
+
 # Reminders
 
 
