@@ -6,8 +6,12 @@ from typing import Any
 
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
+from django.dispatch import Signal
 
 from school.models import JournalEntry, Person
+
+# Sent in the transaction of the entry. Every write has one, so whoever keeps something derived hears of each change.
+written = Signal()
 
 
 def record(
@@ -20,7 +24,7 @@ def record(
     after: dict[str, Any] | None = None,
 ) -> JournalEntry:
     """Write one entry. `before` and `after` hold only the fields that changed; `by` None is the system."""
-    return JournalEntry.objects.create(
+    entry = JournalEntry.objects.create(
         at=at,
         person_id=by.pk if by else None,
         person_name=by.name if by else "the system",
@@ -31,6 +35,8 @@ def record(
         before=_plain(before),
         after=_plain(after),
     )
+    written.send(sender=type(subject), subject=subject)
+    return entry
 
 
 def _plain(values: dict[str, Any] | None) -> Any:

@@ -7,7 +7,6 @@ from decimal import Decimal
 from django.db import transaction
 
 from grading import records, sealing
-from grading.actions import verdicts
 from grading.actions.signing import certificate_words, instructor_certificate, reauthenticate
 from grading.models import Release, Seal, SetAside, Signature
 from grading.queries import facts_for, standard_in_force
@@ -59,7 +58,6 @@ def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person
     )
     after = {"requirement": requirement, "reason": reason.strip()}
     journal.record(by=by, at=at, what="requirement set aside", subject=decided, after=after)
-    verdicts.store(enrolments=[enrolment], at=at)
     return decided
 
 
@@ -71,7 +69,6 @@ def withdraw_set_aside(*, decided: SetAside, by: Person, at: datetime) -> SetAsi
     decided.withdrawn_at, decided.withdrawn_by = at, by
     decided.save(update_fields=["withdrawn_at", "withdrawn_by"])
     journal.record(by=by, at=at, what="requirement asked for again", subject=decided)
-    verdicts.store(enrolments=[decided.enrolment], at=at)
     return decided
 
 

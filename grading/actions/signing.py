@@ -6,7 +6,6 @@ from django.contrib.auth.hashers import check_password
 from django.db import transaction
 
 from grading import proposals, records, sealing
-from grading.actions import verdicts
 from grading.actions.recording import locked
 from grading.models import Grade, Seal, Signature
 from grading.proposals import GradeLine, said_of
@@ -24,11 +23,8 @@ STUDENT_MEANING = "I have read this record and was debriefed on it."
 
 
 @transaction.atomic
-def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, derive: bool = True) -> Signature:
-    """Make a lesson final. Grades that were not changed stand as proposed. Refuses with what is missing.
-
-    derive: keep the student's verdict anew; False where many lessons are signed in a row and it is done after.
-    """
+def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime) -> Signature:
+    """Make a lesson final. Grades that were not changed stand as proposed. Refuses with what is missing."""
     lesson = locked(lesson, by)
     lesson = Lesson.objects.for_pages().select_related("supersedes").get(pk=lesson.pk)
     if missing := missing_before_signing(lesson):
@@ -52,8 +48,6 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, derive
     wind = ["wind_direction", "wind_reference", "wind_speed_kt", "wind_gust_kt"]
     lesson.save(update_fields=["signed_at", "signed_by", *wind])
     journal.record(by=by, at=at, what="lesson signed", subject=lesson, after={"meaning": signature.meaning})
-    if derive:
-        verdicts.store(enrolments=[lesson.enrolment], at=at)
     return signature
 
 

@@ -11,7 +11,8 @@ from django.conf import settings
 from django.contrib.auth.hashers import Argon2PasswordHasher
 from django.db import transaction
 
-from grading.actions import decisions, signing, verdicts
+from grading import verdicts
+from grading.actions import decisions, signing
 from grading.demo.flying import Pilot, Seen
 from grading.demo.people import LEARNERS, PASSWORD, STAFF, Learner
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Standard
@@ -93,7 +94,7 @@ class DemoSchool:
             self.report(f"{learner.given} {learner.family}")
             History(self, learner).live()
         students = list(Enrolment.objects.active(self.today).for_pages())
-        verdicts.store(enrolments=students, at=moment(self.today, 18, 30))
+        verdicts.store(students, self.today)
 
     def _aerodrome(self) -> None:
         home = Aerodrome.objects.create(
@@ -365,7 +366,7 @@ class History:
         )
 
     def _sign(self, lesson: Lesson, teacher: Person, day: date) -> None:
-        signing.sign_lesson(lesson=lesson, secret=PASSWORD, by=teacher, at=moment(day, 15), derive=False)
+        signing.sign_lesson(lesson=lesson, secret=PASSWORD, by=teacher, at=moment(day, 15))
         if (self.school.today - day).days > 1 or self.learner.goal:
             signing.acknowledge(lesson=lesson, secret=PASSWORD, by=self.student, at=moment(day, 18))
 

@@ -134,12 +134,18 @@ class Release(models.Model):
 
 
 class StoredVerdict(models.Model):
-    """The verdict of a student as it was last derived: kept to be compared, never read instead of deriving."""
+    """The verdict of a student as it was last derived, and the row that the board shows of it.
+
+    `stale` is set by every journal entry about the student, in the same transaction; a stale one, one of another
+    day or of another engine is derived anew before it is shown.
+    """
 
     enrolment = models.OneToOneField(Enrolment, on_delete=models.CASCADE, related_name="+")
     on = models.DateField("day it was derived for")
-    ready = models.BooleanField()
+    engine = models.CharField(max_length=8)
+    stale = models.BooleanField(default=False)
     content = models.JSONField()
+    row = models.JSONField()
 
     def __str__(self) -> str:
         return f"Verdict of {self.enrolment.student} on {self.on}"

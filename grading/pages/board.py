@@ -3,11 +3,14 @@
 import csv
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
+from functools import cached_property
 from io import StringIO
+from typing import Any
 
-from grading.pages.students import StudentRow
-from grading.reminders import RunsOut, of_students
+from grading.models import Release, StoredVerdict
+from grading.reminders import AHEAD, RunsOut
+from lessons.models import Enrolment
 
 SHOWN = (
     ("", "All"),
@@ -27,20 +30,60 @@ STATES = {
     "released": "released",
     "paper": "document",
 }
+LONG_SINCE_FLOWN = timedelta(days=14)
 
 
 @dataclass(frozen=True)
 class BoardRow:
-    """A student with what the board says beside the verdict. `unsigned`: lessons waiting for a signature."""
+    """A student as the board shows them. `unsigned`: lessons waiting for a signature."""
 
-    student: StudentRow
-    papers: list[RunsOut]
+    enrolment: Enrolment
+    stored: StoredVerdict
+    release: Release | None
     unsigned: int
+    on: date
 
     @property
+    def shown(self) -> dict[str, Any]:
+        row: dict[str, Any] = self.stored.row
+        return row
+
+    @property
+    def group(self) -> str:
+        if self.release:
+            return "released"
+        if self.shown["ready"]:
+            return "decision"
+        return "paper" if self.shown["waits_for_paper"] else "before"
+
+    @cached_property
+    def last_flown(self) -> date | None:
+        return date.fromisoformat(self.shown["last_flown"]) if self.shown["last_flown"] else None
+
+    @property
+    def ago(self) -> str:
+        if self.last_flown is None:
+            return "not flown yet"
+        days = (self.on - self.last_flown).days
+        return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
+
+    @property
+    def long_since_flown(self) -> bool:
+        return self.last_flown is not None and self.on - self.last_flown > LONG_SINCE_FLOWN
+
+    @cached_property
+    def papers(self) -> list[RunsOut]:
+        """What runs out within the longest span of the reminders, the release among it."""
+        until = [(paper["what"], date.fromisoformat(paper["until"])) for paper in self.shown["papers"]]
+        if self.release:
+            until.append(("Release for solo", self.release.valid_until))
+        found = [RunsOut(self.enrolment.student, what, day, (day - self.on).days) for what, day in until]
+        return sorted((row for row in found if row.days <= max(AHEAD)), key=lambda row: row.until)
+
+    @cached_property
     def notes(self) -> list[str]:
-        said = [f"{part.capitalize()} slipped back" for part in self.student.slips]
-        if self.student.stuck:
+        said = [f"{part.capitalize()} slipped back" for part in self.shown["slips"]]
+        if self.shown["stuck"]:
             said.append("no progress in three lessons")
         said += [paper.words for paper in self.papers]
         if self.unsigned:
@@ -48,28 +91,23 @@ class BoardRow:
         return said
 
     def belongs(self, shown: str) -> bool:
-        return {
-            "close": self.student.close,
-            "stuck": self.student.stuck,
-            "slipped": bool(self.student.slips),
+        kept: dict[str, bool] = {
+            "close": self.shown["close"],
+            "stuck": self.shown["stuck"],
+            "slipped": bool(self.shown["slips"]),
             "papers": bool(self.papers),
             "unsigned": self.unsigned > 0,
-        }.get(shown, True)
+        }
+        return kept.get(shown, True)
 
 
-def board_rows(
-    rows: Sequence[StudentRow], unsigned: dict[int, int], on: date, shown: str = "", sort: str = "name"
-) -> list[BoardRow]:
-    """The rows that belong, in the order asked for. No query."""
-    papers: dict[int, list[RunsOut]] = {}
-    for paper in of_students(rows, on):
-        papers.setdefault(paper.person.pk, []).append(paper)
-    made = [BoardRow(row, papers.get(row.enrolment.student_id, []), unsigned.get(row.enrolment.pk, 0)) for row in rows]
-    kept = [row for row in made if row.belongs(shown)]
+def in_order(rows: Sequence[BoardRow], shown: str = "", sort: str = "name") -> list[BoardRow]:
+    """The rows that belong, in the order asked for; they come by name."""
+    kept = [row for row in rows if row.belongs(shown)]
     if sort == "open":
-        return sorted(kept, key=lambda row: len(row.student.verdict.unmet))
+        return sorted(kept, key=lambda row: int(row.shown["open"]))
     if sort == "flown":
-        return sorted(kept, key=lambda row: row.student.last_flown or date.min, reverse=True)
+        return sorted(kept, key=lambda row: row.last_flown or date.min, reverse=True)
     return kept
 
 
@@ -79,18 +117,17 @@ def as_csv(rows: Iterable[BoardRow]) -> str:
     writer = csv.writer(out)
     writer.writerow(COLUMNS)
     for row in rows:
-        student = row.student
         cells = (
-            student.enrolment.student.name,
-            student.enrolment.student.reference,
-            student.enrolment.aircraft_type.name,
-            student.enrolment.instructor.name,
-            str(student.course.here),
-            STATES[student.group],
-            str(len(student.verdict.unmet)),
-            student.open_words,
-            student.last_flown.isoformat() if student.last_flown else "",
+            row.enrolment.student.name,
+            row.enrolment.student.reference,
+            row.enrolment.aircraft_type.name,
+            row.enrolment.instructor.name,
+            row.shown["here"],
+            STATES[row.group],
+            str(row.shown["open"]),
+            row.shown["open_words"],
+            row.last_flown.isoformat() if row.last_flown else "",
             "; ".join(row.notes),
         )
-        writer.writerow([f"'{cell}" if cell[:1] in "=+-@\t\r" else cell for cell in cells])
+        writer.writerow([f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell for cell in cells])
     return out.getvalue()

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from grading.actions import sheets, verdicts
+from grading.actions import sheets
 from grading.forms import EnrolForm, PaperForm, SheetForm
 from grading.models import ProgressSheet
 from grading.sealing import first_broken, head, whole_chain
@@ -81,7 +81,6 @@ def add_paper(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     if form.is_valid():
         now = timezone.now()
         school_actions.record_paper(person=enrolment.student, **form.cleaned_data, by=keeper, at=now)
-        verdicts.store_of(student=enrolment.student, at=now)
         return redirect("grading:student_record", enrolment.uid)
     context = {**_record_context(enrolment), "paper_form": form}
     return render(request, "grading/student_record.html", context, status=422)
@@ -97,7 +96,6 @@ def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         now = timezone.now()
         school_actions.void_paper(paper=paper, reason=request.POST.get("reason", ""), by=keeper, at=now)
-        verdicts.store_of(student=paper.person, at=now)
     except Refused as refusal:
         context = {**_record_context(enrolment), "void_error": str(refusal)}
         return render(request, "grading/student_record.html", context, status=422)

@@ -12,15 +12,17 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
+from grading import verdicts
 from grading.actions import decisions
 from grading.forms import ReleaseForm
 from grading.models import Release, SetAside, Signature
-from grading.pages.board import SHOWN, SORTED, BoardRow, as_csv, board_rows
+from grading.pages.board import SHOWN, SORTED, BoardRow, as_csv, in_order
 from grading.pages.brief import faults_to_work_on
 from grading.pages.evidence import evidence_of
 from grading.pages.figure import run_of_circuits
 from grading.pages.matrix import training_matrix
 from grading.pages.students import StudentRow, student_rows
+from grading.queries import releases_in_force
 from grading.readiness.faults import FaultStanding
 from grading.readiness.next_steps import next_steps
 from grading.reminders import of_instructors, of_students
@@ -61,11 +63,11 @@ def board(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     asked = {name: request.GET.get(name, "").strip()[:60] for name in ("q", "show", "sort")}
     rows = _board_rows(today, **asked)
-    groups = [(key, title, [row for row in rows if row.student.group == key]) for key, title in GROUPS]
+    groups = [(key, title, [row for row in rows if row.group == key]) for key, title in GROUPS]
     context = {
         "groups": groups,
         "count": len(rows),
-        "waiting": sum(row.student.group == "decision" for row in rows),
+        "waiting": sum(row.group == "decision" for row in rows),
         "now": timezone.now(),
         "today": today,
         "asked": asked,
@@ -101,9 +103,12 @@ def _board_rows(today: date, q: str, show: str, sort: str) -> list[BoardRow]:
         named = Q(student__family_name__icontains=word) | Q(student__given_name__icontains=word)
         enrolments = enrolments.filter(named | Q(student__reference__icontains=word))
     found = list(enrolments)
+    stored = verdicts.fresh(found, today)
+    releases = releases_in_force(found, today)
     waiting = Lesson.objects.being_written().filter(enrolment__in=found, on__lt=today)
     unsigned = dict(waiting.values_list("enrolment").annotate(Count("pk")).order_by())
-    return board_rows(student_rows(found, today), unsigned, today, show, sort)
+    rows = [BoardRow(row, stored[row.pk], releases.get(row.pk), unsigned.get(row.pk, 0), today) for row in found]
+    return in_order(rows, show, sort)
 
 
 @require_GET

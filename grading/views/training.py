@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from grading.actions import decisions, verdicts
+from grading.actions import decisions
 from grading.actions.signing import instructor_certificate, reauthenticate
 from grading.forms import SoloEndorsementForm, TailwheelEndorsementForm
 from lessons import actions
@@ -47,7 +47,6 @@ def written_test(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         except Refused as refusal:
             form.add_error(None, str(refusal))
         else:
-            verdicts.store_of(student=enrolment.student, at=now)
             return redirect("grading:readiness", enrolment.uid)
     return _page(request, "grading/written_test.html", enrolment, form)
 
@@ -60,7 +59,6 @@ def review_test(request: HttpRequest, uid: uuids.UUID, pk: int) -> HttpResponse:
     now = timezone.now()
     try:
         actions.review_test(test=test, on=now.date(), by=request.user, at=now)
-        verdicts.store_of(student=enrolment.student, at=now)
     except Refused as refusal:
         messages.error(request, str(refusal))
     return redirect("grading:readiness", enrolment.uid)
@@ -90,7 +88,6 @@ def tailwheel_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse
                 by=request.user,
                 at=now,
             )
-            verdicts.store_of(student=enrolment.student, at=now)
             return redirect("grading:readiness", enrolment.uid)
     return _page(request, "grading/tailwheel_endorsement.html", enrolment, form)
 
@@ -107,7 +104,6 @@ def solo_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         except Refused as refusal:
             form.add_error(None, str(refusal))
         else:
-            verdicts.store_of(student=enrolment.student, at=now)
             return redirect("grading:readiness", enrolment.uid)
     return _page(request, "grading/solo_endorsement.html", enrolment, form)
 

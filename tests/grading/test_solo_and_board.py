@@ -17,7 +17,8 @@ from django.test import Client
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from grading.actions import decisions, verdicts
+from grading import verdicts
+from grading.actions import decisions
 from grading.actions.decisions import Limits
 from grading.demo.school import FIXTURES
 from grading.models import Release, StoredVerdict
@@ -31,9 +32,11 @@ from grading.readiness.next_steps import _step, next_steps
 from grading.readiness.relapse import slips
 from grading.reminders import of_instructors, of_students
 from grading.solo import outside_release
+from lessons import actions as lesson_actions
 from lessons.models import Enrolment
 from lessons.models import Lesson as Flown
 from lessons.scale import Ending, Help, Level
+from school import actions as school_actions
 from school.errors import Refused
 from school.models import Aerodrome, Paper, Person, Runway, School
 from tests.cast import SECRET, Cast
@@ -330,10 +333,9 @@ def next_steps_all(row: Any) -> list[Any]:
 
 
 def test_stored_verdicts_follow_each_change_and_equal_those_derived(ready: Cast) -> None:
-    stored = StoredVerdict.objects.get(enrolment=ready.enrolment)
     call_command("derive_verdicts", stdout=StringIO())
-    stored.refresh_from_db()
-    assert stored.ready is True
+    stored = StoredVerdict.objects.get(enrolment=ready.enrolment)
+    assert stored.content["ready"] is True
     out = StringIO()
     call_command("derive_verdicts", "--check", stdout=out)
     assert "2 stored verdicts equal those derived afresh." in out.getvalue()
@@ -341,7 +343,36 @@ def test_stored_verdicts_follow_each_change_and_equal_those_derived(ready: Cast)
     with pytest.raises(CommandError, match="1 of 2 stored verdicts differ"):
         call_command("derive_verdicts", "--check", stdout=out)
     assert "stored “Ready.”, derived “All 18 requirements" in out.getvalue()
-    assert verdicts.store(enrolments=[ready.enrolment], at=ready.at(14)) == 1
+
+
+def test_every_kind_of_change_marks_what_is_stored_as_stale(ready: Cast, client: Client) -> None:
+    """And the board derives it anew before it shows it."""
+    enrolment = Enrolment.objects.for_pages().get(pk=ready.enrolment.pk)
+    paper = Paper.objects.get(person=ready.dora, kind="english")
+    now = {"by": ready.frida, "at": ready.at(14)}
+    changes: dict[str, Any] = {
+        "lesson": lambda: flown(ready),
+        "paper": lambda: school_actions.void_paper(paper=paper, reason="x", **now),
+        "test": lambda: lesson_actions.record_knowledge_test(
+            enrolment=enrolment, aircraft_type=ready.type, taken_on=ready.today, topics=["rules"], questions=5, wrong=0,
+            reviewed_on=None, given_by=ready.bert, **now,
+        ),
+        "release": lambda: give(ready),
+        "instructor": lambda: lesson_actions.change_instructor(enrolment=enrolment, instructor=ready.cleo, **now),
+    }  # fmt: skip
+    changes = {"release": changes.pop("release")} | changes
+    client.force_login(ready.amelia)
+    for what, change in changes.items():
+        verdicts.store([enrolment], ready.today)
+        change()
+        assert StoredVerdict.objects.get(enrolment=enrolment).stale, what
+        page = client.get("/students/").text
+        row = student_rows([enrolment], ready.today)[0]
+        kept = StoredVerdict.objects.get(enrolment=enrolment)
+        assert (kept.stale, kept.row) == (False, verdicts.row_content(row)), what
+        assert row.enrolment.student.name in page
+    other = StoredVerdict.objects.get(enrolment=ready.other_enrolment)
+    assert not other.stale
 
 
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -6,7 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from grading.actions import verdicts
+from grading import verdicts
 from lessons.models import Enrolment
 
 
@@ -17,15 +17,15 @@ class Command(BaseCommand):
         parser.add_argument("--check", action="store_true", help="change nothing; exit status 1 when one differs")
 
     def handle(self, *args: Any, check: bool, **options: Any) -> None:
-        now = timezone.now()
-        enrolments = list(Enrolment.objects.active(now.date()).for_pages().order_by("pk"))
+        today = timezone.localdate()
+        enrolments = list(Enrolment.objects.active(today).for_pages().order_by("pk"))
         if not check:
-            changed = verdicts.store(enrolments=enrolments, at=now)
-            self.stdout.write(f"{len(enrolments)} verdicts derived, {changed} changed.")
+            verdicts.store(enrolments, today)
+            self.stdout.write(f"{len(enrolments)} verdicts derived.")
             return
-        differ = verdicts.compare(enrolments)
+        count, differ = verdicts.compare(enrolments)
         for row in differ:
             self.stdout.write(row.words)
         if differ:
-            raise CommandError(f"{len(differ)} of {len(enrolments)} stored verdicts differ.")
-        self.stdout.write(f"{len(enrolments)} stored verdicts equal those derived afresh.")
+            raise CommandError(f"{len(differ)} of {count} stored verdicts differ.")
+        self.stdout.write(f"{count} stored verdicts equal those derived afresh.")

@@ -42,12 +42,18 @@ def age(history: History, spec: RequirementSpec) -> Finding:
 
 
 def medical(history: History, spec: RequirementSpec) -> Finding:
-    """A medical of a class that counts, in force on the day."""
-    classes = spec.words("classes")
+    """A medical of a class that counts, in force on the day.
+
+    `as_written`: its end is the date written on it alone, where the months of another rule set say nothing.
+    """
+    classes, as_written = spec.words("classes"), spec.values.get("as_written") == 1
     papers = [paper for paper in history.papers("medical") if paper.medical_class in classes]
     if not papers:
         return Finding(State.NOT_KNOWN, "no medical on record", would_meet="Put the medical on record.")
-    born = history.facts.student.born
+    born = None if as_written else history.facts.student.born
+    if as_written and all(paper.expires is None for paper in papers):
+        would = "Record the date until which it is valid."
+        return Finding(State.NOT_KNOWN, "no date of its end on record", would_meet=would)
     if born is None and all(paper.expires is None for paper in papers):
         return Finding(
             State.NOT_KNOWN,

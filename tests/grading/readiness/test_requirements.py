@@ -21,6 +21,7 @@ from grading.readiness.facts import (
     Fault,
     KnowledgeTest,
     Lesson,
+    Number,
     Paper,
     SetAside,
     Student,
@@ -234,6 +235,48 @@ def test_the_european_rule_set_judges_the_same_history() -> None:
     verdict = assess(facts(lesson(1, EARLIER, GOOD), lesson(2, DAY, GOOD, GOOD)), EU, DAY)
     assert verdict.rule_set == "eu"
     assert {row.key: row.state for row in verdict.requirements}["landings_in_a_row"] is State.MET
+
+
+def test_a_european_medical_ends_as_it_is_written_and_by_nothing_else() -> None:
+    """No European months were verified, so none are computed."""
+    written = Paper("medical", DAY - timedelta(days=10), DAY, "2")
+    assert outcome("medical", facts(papers=(written,)), standard=EU).state is State.MET
+    assert outcome("medical", facts(papers=(written,)), DAY + timedelta(days=1), EU).state is State.LAPSED
+    unwritten = outcome("medical", facts(papers=(replace(written, expires=None),)), standard=EU)
+    assert (unwritten.state, unwritten.how_far) == (State.NOT_KNOWN, "no date of its end on record")
+
+
+def noted(*amounts: float) -> Facts:
+    """A landing line speed a circuit, with a tolerance of +10 and -5 kt."""
+    circuits = tuple(
+        Circuit(place, Ending.FULL_STOP, approach=Attempt("approach", numbers=(line_speed(amount),)))
+        for place, amount in enumerate(amounts, 1)
+    )
+    return facts(replace(lesson(1, DAY), circuits=circuits))
+
+
+def line_speed(amount: float) -> Number:
+    return Number("landing-line", "speed", amount, 10, 5, "kt")
+
+
+def test_a_gate_is_judged_from_six_numbers_on() -> None:
+    """Six wild ones are open, five are not judged; the school's own threshold of 80 percent."""
+    wild = [20, -15, 18, -12, 20, -15]
+    assert outcome("consistent", noted(*wild[:5])).how_far == "no gate has 6 numbers yet, so none is judged"
+    found = outcome("consistent", noted(*wild))
+    assert found.state is State.OPEN
+    assert found.how_far == "landing line speed 28 %, 3 kt fast on average"
+    assert outcome("consistent", noted(2, 4, 6, 4, 2, 6)).state is State.MET  # 98 %, see test_statistics.py
+
+
+def test_only_the_last_ten_numbers_count_and_none_the_instructor_flew() -> None:
+    assert outcome("consistent", noted(*[30] * 6, *[2, 4, 6, 4, 2, 6, 4, 2, 6, 4])).state is State.MET
+    taken = Circuit(
+        1, Ending.FULL_STOP,
+        approach=Attempt("approach", help=Help.TOOK_CONTROL, numbers=(line_speed(40),)),
+    )  # fmt: skip
+    flown_by_other = facts(replace(lesson(1, DAY), circuits=(taken,) * 6))
+    assert "none is judged" in outcome("consistent", flown_by_other).how_far
 
 
 levels = st.sampled_from([None, *Level])

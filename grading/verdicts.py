@@ -1,0 +1,127 @@
+"""The verdict of each student as it was last derived, with the row the board shows of it.
+
+Stored so that the board of an academy is one query; derived anew whenever it may no longer be true. Every write has a
+journal entry, and every entry about a student marks what is stored of them as stale in the same transaction.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db import models, transaction
+
+from grading.models import StoredVerdict
+from grading.pages.students import StudentRow, student_rows
+from grading.readiness.json_form import verdict_to_json
+from grading.readiness.verdict import ENGINE
+from lessons.models import Enrolment
+from school.models import Person
+
+
+def forget(sender: type[models.Model], subject: models.Model, **more: Any) -> None:
+    """What is stored of the student whom a journal entry is about is stale. Nobody's, where it is about none."""
+    student = _student(subject)
+    if student is not None:
+        StoredVerdict.objects.filter(enrolment__student=student).update(stale=True)
+
+
+def _student(subject: models.Model) -> int | None:
+    if isinstance(subject, Person):
+        return subject.pk
+    if isinstance(subject, Enrolment):
+        return subject.student_id
+    enrolment = getattr(subject, "enrolment", None) or getattr(getattr(subject, "lesson", None), "enrolment", None)
+    if isinstance(enrolment, Enrolment):
+        return enrolment.student_id
+    person: int | None = getattr(subject, "person_id", None)
+    return person
+
+
+@dataclass(frozen=True)
+class Differs:
+    """A stored verdict that is not the one derived afresh for its day."""
+
+    enrolment: Enrolment
+    stored: dict[str, Any]
+    derived: dict[str, Any]
+
+    @property
+    def words(self) -> str:
+        return f"{self.enrolment.student}: stored “{self.stored['headline']}”, derived “{self.derived['headline']}”"
+
+
+def fresh(enrolments: Sequence[Enrolment], on: date) -> dict[int, StoredVerdict]:
+    """What is stored of each for today, derived first where it is missing, stale, of another day or engine."""
+    good = StoredVerdict.objects.filter(enrolment__in=enrolments, on=on, engine=ENGINE, stale=False)
+    stored = {row.enrolment_id: row for row in good.defer("content")}
+    missing = [row for row in enrolments if row.pk not in stored]
+    return stored | (store(missing, on) if missing else {})
+
+
+@transaction.atomic
+def store(enrolments: Sequence[Enrolment], on: date) -> dict[int, StoredVerdict]:
+    """Derive the verdict and the row of each and keep them."""
+    # Held until the end, so that a write about a student that comes between marks the new row and not the old one.
+    list(StoredVerdict.objects.select_for_update().filter(enrolment__in=enrolments).order_by("enrolment"))
+    made = [
+        StoredVerdict(
+            enrolment=row.enrolment,
+            on=on,
+            engine=ENGINE,
+            stale=False,
+            content=verdict_to_json(row.verdict),
+            row=row_content(row),
+        )
+        for row in student_rows(enrolments, on)
+    ]
+    StoredVerdict.objects.bulk_create(
+        made,
+        update_conflicts=True,
+        unique_fields=["enrolment"],
+        update_fields=["on", "engine", "stale", "content", "row"],
+    )
+    return {row.enrolment_id: row for row in made}
+
+
+def compare(enrolments: Sequence[Enrolment]) -> tuple[int, list[Differs]]:
+    """How many stored verdicts are held to be true, and which of them differ from the one derived for their day."""
+    by_pk = {row.pk: row for row in enrolments}
+    stored = list(StoredVerdict.objects.filter(enrolment__in=enrolments, stale=False, engine=ENGINE))
+    found = []
+    for day in sorted({row.on for row in stored}):
+        of_day = {row.enrolment_id: row for row in stored if row.on == day}
+        for derived in student_rows([by_pk[pk] for pk in of_day], day):
+            kept, content = of_day[derived.enrolment.pk], verdict_to_json(derived.verdict)
+            if kept.content != content or kept.row != row_content(derived):
+                found.append(Differs(derived.enrolment, kept.content, content))
+    return len(stored), found
+
+
+def row_content(row: StudentRow) -> dict[str, Any]:
+    """What the board shows of a student, as plain values; whatever depends on the hour is left to the board."""
+    return {
+        "ready": row.verdict.ready,
+        "headline": row.verdict.headline,
+        "open": len(row.verdict.unmet),
+        "open_words": row.open_words,
+        "waits_for_paper": bool(row.waits_for_paper),
+        "band": [{"state": division["state"], "opens_stage": division["opens_stage"]} for division in row.course.band],
+        "here": str(row.course.here),
+        "strip": row.strip,
+        "last_flown": row.last_flown.isoformat() if row.last_flown else None,
+        "close": row.close,
+        "stuck": row.stuck,
+        "slips": list(row.slips),
+        "papers": [
+            {"what": outcome.title, "until": outcome.until.isoformat()}
+            for outcome in row.verdict.requirements
+            if outcome.group == "papers" and outcome.until is not None
+        ],
+    }
+
+
+def _band(row: StudentRow) -> str:
+    """The divisions of the course as they stand in the page: an academy's board has thousands of them."""
+    states = ((str(division["state"]), " stage" if division["opens_stage"] else "") for division in row.course.band)
+    return "".join(f'<li class="{state}{stage}"></li>' for state, stage in states)
