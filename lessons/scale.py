@@ -24,14 +24,14 @@ class Level(StrEnum):
     @property
     def rank(self) -> int:
         """0 for not observed, then 1 to 4: only ranks above 0 may be compared as levels."""
-        return _LEVELS.index(self)
+        return _RANKS[self]
 
     @property
     def observed(self) -> bool:
         return self is not Level.NOT_OBSERVED
 
 
-_LEVELS = tuple(Level)
+_RANKS = {level: rank for rank, level in enumerate(Level)}
 
 
 class Rule(StrEnum):

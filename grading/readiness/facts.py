@@ -96,7 +96,7 @@ class Attempt:
 
     @property
     def critical(self) -> bool:
-        return any(fault.critical for fault in self.faults)
+        return bool(self.faults) and any(fault.critical for fault in self.faults)
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ def standing_faults(history: History) -> list[FaultStanding]:
     A clean attempt is one that was observed and did not show this fault; not observed is no evidence.
     """
     found: dict[tuple[str, str], FaultStanding] = {}
-    for flown in history.attempts():
+    for flown in history.attempts:
         attempt = flown.attempt
         seen = {fault.code: fault for fault in attempt.faults}
         for key, row in list(found.items()):

@@ -3,14 +3,15 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
+from typing import NamedTuple
 
 from grading.readiness.facts import Attempt, Circuit, Facts, Lesson, Number, Paper, SetAside
 from grading.readiness.standard import Standard
 from lessons.scale import Help, Level
 
 
-@dataclass(frozen=True, slots=True)
-class Flown:
+class Flown(NamedTuple):
     """One attempt where it was flown. `circuit` None: a manoeuvre by itself."""
 
     lesson: Lesson
@@ -57,9 +58,10 @@ class History:
             if (attempt := pick(circuit)) is not None
         ]
 
+    @cached_property
     def attempts(self) -> list[Flown]:
         """Every attempt in the order flown: the circuits of a lesson, then what was flown by itself."""
-        flown = []
+        flown: list[Flown] = []
         for lesson in self.lessons:
             for circuit in sorted(lesson.circuits, key=lambda row: row.number):
                 flown += [Flown(lesson, circuit, part) for part in circuit.parts]
@@ -69,7 +71,7 @@ class History:
     def numbers(self) -> dict[str, list[tuple[Flown, Number]]]:
         """Every number noted, in the order flown, by gate and quantity; what the instructor flew is left out."""
         found: dict[str, list[tuple[Flown, Number]]] = {}
-        for flown in self.attempts():
+        for flown in self.attempts:
             if flown.attempt.help is not Help.TOOK_CONTROL:
                 for number in flown.attempt.numbers:
                     found.setdefault(number.key, []).append((flown, number))
@@ -77,14 +79,13 @@ class History:
 
     def manoeuvre(self, code: str) -> list[Flown]:
         """Every attempt at a manoeuvre, in circuits or by itself, in the order flown."""
-        return [flown for flown in self.attempts() if flown.attempt.manoeuvre == code]
+        return [flown for flown in self.attempts if flown.attempt.manoeuvre == code]
+
+    @cached_property
+    def standard_levels(self) -> frozenset[Level]:
+        """The solo level and those above it."""
+        return frozenset(level for level in Level if level.observed and level.rank >= self.solo_level.rank)
 
     def to_standard(self, attempt: Attempt) -> bool:
         """At the solo level, unaided and without a critical fault."""
-        return (
-            attempt.level is not None
-            and attempt.level.observed
-            and attempt.level.rank >= self.solo_level.rank
-            and attempt.help is Help.NONE
-            and not attempt.critical
-        )
+        return attempt.level in self.standard_levels and attempt.help is Help.NONE and not attempt.critical

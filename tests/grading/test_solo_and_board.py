@@ -406,7 +406,7 @@ def test_a_student_is_assessed_within_a_millisecond_for_a_hundred_circuits() -> 
         begun = time.perf_counter()
         assess(history.facts, STANDARD, DAY)
         best = min(best, time.perf_counter() - begun)
-    assert best < 0.004
+    assert best < 0.002  # alone on this machine 0.9 ms
 
 
 def test_facts_carry_the_numbers_as_deviations_of_their_day(cast: Cast) -> None:

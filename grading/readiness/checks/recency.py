@@ -25,14 +25,15 @@ def training(history: History, spec: RequirementSpec) -> Finding:
 
 def circuit(history: History, spec: RequirementSpec) -> Finding:
     """A circuit with every part to standard within so many days."""
-    flown = [lesson for lesson, row in history.circuits if _whole(history, row)]
+    last = next((lesson for lesson, row in reversed(history.circuits) if _whole(history, row)), None)
+    flown = [last] if last is not None else []
     nothing = "no circuit to standard yet"
     return _recent(flown, history, spec.number("days"), nothing, "One circuit with every part to standard.")
 
 
 def _whole(history: History, row: Circuit) -> bool:
-    observed = [part for part in row.parts if part.observed]
-    return row.landing in observed and all(history.to_standard(part) for part in observed)
+    landed = row.landing is not None and row.landing.observed
+    return landed and all(history.to_standard(part) for part in row.parts if part.observed)
 
 
 def _recent(lessons: list[Lesson], history: History, days: int, nothing: str, would: str) -> Finding:

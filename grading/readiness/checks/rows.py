@@ -24,13 +24,15 @@ def current_row(history: History, part: str) -> list[Flown]:
     neither adds to a row nor breaks it. Everything else that is not to standard breaks it.
     """
     row: list[Flown] = []
-    for flown in reversed(history.part(PARTS[part])):
-        taken = flown.attempt.help is Help.TOOK_CONTROL or flown.attempt.critical
-        if not flown.attempt.observed and not taken:
+    pick = PARTS[part]
+    for lesson, circuit in reversed(history.circuits):
+        attempt = pick(circuit)
+        if attempt is None:
             continue
-        if not history.to_standard(flown.attempt):
+        if history.to_standard(attempt):
+            row.append(Flown(lesson, circuit, attempt))
+        elif attempt.observed or attempt.help is Help.TOOK_CONTROL or attempt.critical:
             break
-        row.append(flown)
     return row[::-1]
 
 
