@@ -106,7 +106,7 @@ def row_content(row: StudentRow) -> dict[str, Any]:
         "open": len(row.verdict.unmet),
         "open_words": row.open_words,
         "waits_for_paper": bool(row.waits_for_paper),
-        "band": [{"state": division["state"], "opens_stage": division["opens_stage"]} for division in row.course.band],
+        "band": _band(row),
         "here": str(row.course.here),
         "strip": row.strip,
         "last_flown": row.last_flown.isoformat() if row.last_flown else None,

@@ -11,6 +11,7 @@ from io import StringIO
 from typing import Any
 
 import pytest
+from bs4 import BeautifulSoup
 from django.core import mail
 from django.core.management import CommandError, call_command
 from django.test import Client
@@ -259,6 +260,17 @@ def test_the_board_finds_filters_and_orders(cast: Cast, client: Client) -> None:
     order = client.get("/students/?sort=flown").text
     assert order.index("Dora Example") < order.index("Emil Example")
     assert "Nobody is like that" in client.get("/students/?q=nobody").text
+
+
+def test_the_board_draws_the_course_as_the_student_page_does(cast: Cast, client: Client) -> None:
+    flown(cast)
+    client.force_login(cast.amelia)
+    board = BeautifulSoup(client.get("/students/?q=dora").content, "html.parser")
+    own = BeautifulSoup(client.get(f"/students/{cast.enrolment.uid}/").content, "html.parser")
+    drawn = [[li["class"] for li in page.select("ol.band")[0].find_all("li")] for page in (board, own)]
+    assert drawn[0] == drawn[1]
+    assert len(drawn[0]) == 18
+    assert [row.get_text(strip=True) for row in board.select("ol.band")] == [""]
 
 
 def test_the_board_as_a_file_says_the_same_and_starts_no_formula(cast: Cast, client: Client) -> None:
