@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from grading.models import Attempt, FaultSeen, Grade, Measure, ProgressSheet, Release, Signature, Tap
-from lessons.models import Lesson
+from lessons.models import GateSet, Lesson, Syllabus
 from tests.cast import SECRET, Cast
 from tests.factories import begin, flown, sign, tap
 from tests.grading.test_decisions import make_ready
@@ -230,6 +230,40 @@ def test_chief_goes_from_board_to_reason_to_release_and_withdraws(transactional_
     expect(page.get_by_text("Withdrawn", exact=False).first).to_be_visible()
     assert not Release.objects.in_force(cast.today).exists()
     no_sideways_scroll(page)
+
+
+def test_chief_finds_a_student_and_changes_gates_and_syllabus(transactional_cast: Cast, enter: Enter) -> None:
+    cast = transactional_cast
+    flown(cast)
+    page = enter("amelia", DESK)
+    page.get_by_label("Name or number").press_sequentially("dor")
+    expect(page.get_by_role("link", name="Emil Example")).to_have_count(0)
+    expect(page.get_by_role("link", name="Dora Example")).to_be_visible()
+    assert "q=dor" in page.url
+    page.get_by_role("link", name="Gates", exact=True).click()
+    page.get_by_role("link", name="Gates of").click()
+    expect(page.locator("svg.pattern")).to_have_count(2)
+    page.get_by_role("link", name="Change these gates").click()
+    height = page.get_by_label("Gate 9: target of the height")
+    with page.expect_response(lambda reply: "/edit/" in reply.url):
+        height.fill("950")
+        page.get_by_label("Gate 9: target of the speed").focus()
+    expect(page.locator("#checked")).to_contain_text("on the way down a gate is never higher")
+    with page.expect_response(lambda reply: "/edit/" in reply.url):
+        height.fill("720")
+        page.get_by_label("Gate 9: target of the speed").focus()
+    expect(page.locator("#checked")).to_contain_text("Nothing is wrong with these gates")
+    page.get_by_role("button", name="Publish issue 2").click()
+    expect(page.get_by_role("status").first).to_contain_text("issue 2 are published")
+    page.goto(f"/syllabuses/{cast.enrolment.syllabus_id}/")
+    page.get_by_role("button", name="Begin the next issue from this one").click()
+    page.get_by_role("link", name="Unit 8: First circuits").click()
+    page.get_by_label("Aim").fill("Fly the circuit and know its gates.")
+    page.get_by_role("button", name="Keep it in the draft").click()
+    no_sideways_scroll(page)
+    page.get_by_role("button", name="Publish issue 2").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("To first solo, issue 2")
+    assert GateSet.objects.filter(issue=2).count() == Syllabus.objects.filter(issue=2).count() == 1
 
 
 def test_student_reads_where_they_stand_and_signs(transactional_cast: Cast, enter: Enter) -> None:
