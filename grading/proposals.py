@@ -8,7 +8,7 @@ from grading.marking import Deviation, Marked, Target, deviation, propose_grade
 from grading.models import Attempt, Grade, Measure
 from lessons.conditions import wind_of
 from lessons.models import Criterion, GateTarget, Lesson, Manoeuvre
-from lessons.scale import LEARNER_CENTRED, Help, Level, Scale, Step
+from lessons.scale import LEARNER_CENTRED, Help, Level, Rule, Scale, Step
 from lessons.units import KNOTS_AND_FEET, Units
 from lessons.wind import Wind
 from school.models import School
@@ -155,6 +155,7 @@ def _line(
 ) -> GradeLine:
     proposal = propose_grade([marked(attempt, ruler) for attempt in attempts], ruler.scale)
     tapped = [attempt for attempt in attempts if attempt.level or attempt.help == Help.TOOK_CONTROL]
+    looked_at = tapped[-2:] if ruler.scale.rule is Rule.LAST_TWO else tapped
     return GradeLine(
         manoeuvre=manoeuvre,
         expected=expected,
@@ -162,7 +163,7 @@ def _line(
         proposed=proposal.step,
         explanation=proposal.sentence,
         override=ruler.scale.step(grade.given_step or grade.given) if grade else None,
-        help=max((Help(row.help) for row in tapped[-2:]), key=lambda word: word.rank, default=Help.NONE),
+        help=max((Help(row.help) for row in looked_at), key=lambda word: word.rank, default=Help.NONE),
         tapped=bool(tapped),
         attempts=tuple(attempts),
     )

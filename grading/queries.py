@@ -67,10 +67,18 @@ def _pre_solo_tests() -> Any:
 
 
 def releases_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, Release]:
-    """The release of each enrolment that was in force on a day, by the enrolment's primary key."""
+    """The release of each enrolment in force on a day, that by day before others, by the enrolment's primary key."""
     withdrawn_later = Q(withdrawn_at=None) | Q(withdrawn_at__date__gt=on)
     rows = Release.objects.filter(withdrawn_later, enrolment__in=enrolments, valid_from__lte=on, valid_until__gte=on)
-    return {row.enrolment_id: row for row in rows.select_related("aerodrome", "decided_by").order_by("pk")}
+    found = sorted(rows.select_related("aerodrome", "decided_by").order_by("pk"), key=lambda row: row.kind == "day")
+    return {row.enrolment_id: row for row in found}
+
+
+def standing_releases(enrolment: Enrolment, on: date) -> list[Release]:
+    """Every release of one enrolment that was in force on a day, that by day first."""
+    withdrawn_later = Q(withdrawn_at=None) | Q(withdrawn_at__date__gt=on)
+    rows = Release.objects.filter(withdrawn_later, enrolment=enrolment, valid_from__lte=on, valid_until__gte=on)
+    return sorted(rows.select_related("aerodrome").order_by("pk"), key=lambda row: row.kind != "day")
 
 
 def _by_enrolment(rows: Any, enrolments: Iterable[Enrolment]) -> dict[int, list[Any]]:

@@ -15,6 +15,7 @@ def is_solo(lesson: Lesson) -> bool:
 def outside_release(lesson: Lesson) -> list[str]:
     """What lies outside the release that comes closest. Empty for dual flights and for solo within a release.
 
+    Visibility and cloud base are not recorded with a lesson and so not compared.
     Two queries for a solo flight, none for another.
     """
     if not is_solo(lesson):
@@ -25,6 +26,8 @@ def outside_release(lesson: Lesson) -> list[str]:
     standing = [row for row in in_force if row.withdrawn_at is None or row.withdrawn_at.date() > lesson.on]
     if not standing:
         return ["No release for solo was in force on that day."]
+    if not any(row.kind == Release.Kind.DAY for row in standing):
+        return ["No release for solo by day was in force on that day, and every other one rests on it."]
     home = School.objects.get().aerodrome_id
     return min((_outside(lesson, row, home) for row in standing), key=len)
 
@@ -35,6 +38,10 @@ def _outside(lesson: Lesson, release: Release, home: int) -> list[str]:
         said.append(f"The release is for the {release.aircraft_type}, flown was the {lesson.aircraft.type}.")
     if lesson.night_minutes and release.kind != Release.Kind.NIGHT:
         said.append("The release is for solo by day (14 CFR 61.87(o)).")
+    if release.kind == Release.Kind.NIGHT and not lesson.night_minutes:
+        said.append("The release is for solo at night.")
+    if lesson.aircraft is None or lesson.runway is None:
+        said.append("Aircraft or runway are not recorded, so the flight cannot be held against the release.")
     elsewhere = lesson.runway is not None and lesson.runway.aerodrome_id != home
     if lesson.runway and lesson.runway.aerodrome_id != release.aerodrome_id:
         paragraph = " (14 CFR 61.93)" if elsewhere else ""
@@ -42,7 +49,9 @@ def _outside(lesson: Lesson, release: Release, home: int) -> list[str]:
     elif lesson.runway and lesson.runway.designator not in release.runways.replace(",", " ").split():
         said.append(f"Runway {lesson.runway.designator} is not in the release ({release.runways}).")
     wind = wind_of(lesson)
-    return said + (_wind(lesson, release, wind) if wind else [])
+    if wind is None:
+        return [*said, "No wind is recorded, so it cannot be held against the release."]
+    return said + _wind(lesson, release, wind)
 
 
 def _wind(lesson: Lesson, release: Release, wind: Wind) -> list[str]:

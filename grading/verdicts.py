@@ -1,7 +1,8 @@
 """The verdict of each student as it was last derived, with the row the board shows of it.
 
-Stored so that the board of an academy is one query; derived anew whenever it may no longer be true. Every write has a
-journal entry, and every entry about a student marks what is stored of them as stale in the same transaction.
+Stored so that the board of an academy is one query; derived anew whenever it may no longer be true. Whatever a verdict
+rests on is written with a journal entry, and every entry about a student marks what is stored of them as stale in the
+same transaction.
 """
 
 from collections.abc import Sequence
@@ -23,6 +24,8 @@ def forget(sender: type[models.Model], subject: models.Model, **more: Any) -> No
     """What is stored of the student whom a journal entry is about is stale. Nobody's, where it is about none."""
     student = _student(subject)
     if student is not None:
+        # The same lock as in store(): whoever derives meanwhile is waited for, or waits and then sees this write.
+        list(Enrolment.objects.select_for_update().filter(student=student).order_by("pk").values_list("pk"))
         StoredVerdict.objects.filter(enrolment__student=student).update(stale=True)
 
 
@@ -62,8 +65,9 @@ def fresh(enrolments: Sequence[Enrolment], on: date) -> dict[int, StoredVerdict]
 @transaction.atomic
 def store(enrolments: Sequence[Enrolment], on: date) -> dict[int, StoredVerdict]:
     """Derive the verdict and the row of each and keep them."""
-    # Held until the end, so that a write about a student that comes between marks the new row and not the old one.
-    list(StoredVerdict.objects.select_for_update().filter(enrolment__in=enrolments).order_by("enrolment"))
+    # Held until the end, so that a write about a student that comes between marks the row that is made here.
+    pks = [row.pk for row in enrolments]
+    list(Enrolment.objects.select_for_update().filter(pk__in=pks).order_by("pk").values_list("pk"))
     made = [
         StoredVerdict(
             enrolment=row.enrolment,

@@ -63,6 +63,8 @@ class NumberField(forms.Field):
 
 def as_decimal(text: str) -> Decimal:
     """A number read at a gate, to one decimal place."""
+    if re.fullmatch(r"\s*-?\d{1,3}(,\d{3})+\s*", text):
+        raise ValidationError(f"“{text[:20]}” may be thousands or a fraction: write it without the comma.")
     try:
         number = Decimal(text.strip().replace(",", ".").replace("−", "-"))
     except InvalidOperation:

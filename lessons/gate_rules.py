@@ -132,8 +132,8 @@ def _of_a_target(gate: GateForm, target: TargetForm, speeds: Speeds) -> Iterator
 
 
 def _of_a_speed(gate: GateForm, target: TargetForm, speeds: Speeds) -> Iterator[str]:
-    """The whole tolerance lies above the stall: clean in the circuit, in landing configuration elsewhere."""
-    clean = gate.phase == "circuit"
+    """The whole tolerance lies above the stall: clean in the climb and the circuit, in landing configuration after."""
+    clean = gate.phase in ("takeoff", "circuit")
     stall = speeds.stall_clean_kt if clean else speeds.stall_landing_kt
     slowest = converted(target.value - target.under, target.unit, "kt")
     if slowest <= stall:

@@ -36,8 +36,10 @@ class Excess:
     lessons: tuple[Given, ...]
 
 
-def worst(lessons: Iterable[Given]) -> Excess | None:
+def worst(lessons: Iterable[Given], around: Given | None = None) -> Excess | None:
     """The 24 hours with the most flight training, if that is more than 8 hours; the first of equals.
+
+    around: of the windows that hold some of this lesson only.
 
     The sum changes its slope only where a lesson begins or ends at an edge of the window, so the most lies
     at a window that begins or ends there.
@@ -52,6 +54,8 @@ def worst(lessons: Iterable[Given]) -> Excess | None:
     for begin in begins:
         end = begin + WINDOW
         inside = [row for row in given if row.begin < end and row.end > begin]
+        if around is not None and around not in inside:
+            continue
         minutes = round(sum(row.inside(begin, end) for row in inside), 6)
         if minutes > MOST_MINUTES and (most is None or minutes > most.minutes):
             most = Excess(begin, end, int(-(-minutes // 1)), tuple(inside))
@@ -63,6 +67,6 @@ def excesses(lessons: Iterable[Given]) -> list[Excess]:
     found, left = [], sorted(lessons, key=lambda row: row.begin)
     while (excess := worst(left)) is not None:
         found.append(excess)
-        taken = set(excess.lessons)
+        taken = {row for row in excess.lessons if row.end <= excess.end} or set(excess.lessons)
         left = [row for row in left if row not in taken]
     return sorted(found, key=lambda row: row.begin)

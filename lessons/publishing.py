@@ -164,6 +164,9 @@ def move_enrolment(
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
     if syllabus.pk == enrolment.syllabus_id:
         raise Refused(f"{enrolment.student} is in this issue already.")
+    other = Enrolment.objects.filter(student=enrolment.student_id, syllabus=syllabus, ended_on=None)
+    if other.exists():
+        raise Refused(f"{enrolment.student} has another enrolment in {syllabus}: end that one first.")
     _refuse_move(enrolment, syllabus, mapping)
     move = SyllabusMove.objects.create(
         enrolment=enrolment, before=enrolment.syllabus, after=syllabus, moved_at=at, moved_by=by

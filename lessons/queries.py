@@ -143,8 +143,7 @@ def excess_with(lesson: Lesson) -> Excess | None:
         off_blocks__lt=lesson.on_blocks + WINDOW,
         on_blocks__gt=lesson.off_blocks - WINDOW,
     )
-    excess = worst(_given(row) for row in near)
-    return excess if excess and _given(lesson) in excess.lessons else None
+    return worst((_given(row) for row in near), around=_given(lesson))
 
 
 def instructor_excesses(since: date, until: date) -> list[tuple[Person, Excess]]:

@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 import yaml
 
-from lessons.scale import Ending, UnitKind
+from lessons.scale import Ending, Part, UnitKind
 
 Code = Annotated[str, msgspec.Meta(pattern="^[A-Za-z0-9_-]+$", min_length=1, max_length=40)]
 LongCode = Annotated[str, msgspec.Meta(pattern="^[A-Za-z0-9_-]+$", min_length=1, max_length=50)]
@@ -138,7 +138,7 @@ def read(text: str) -> SyllabusForm:
     try:
         tree = yaml.compose(text, Loader=yaml.SafeLoader)
         content = yaml.safe_load(text)
-    except yaml.YAMLError as error:
+    except (yaml.YAMLError, ValueError, RecursionError) as error:
         mark = getattr(error, "problem_mark", None)
         said = getattr(error, "problem", None) or "it is neither YAML nor JSON"
         raise BadFile([FileProblem("", f"This cannot be read: {said}.", mark.line + 1 if mark else None)]) from error
@@ -213,6 +213,10 @@ def _of_units(form: SyllabusForm, manoeuvres: set[str]) -> Iterator[FileProblem]
                     f"{path}.number", f"Unit {unit.number} comes after unit {numbers[-1]}: number them on."
                 )
             numbers.append(unit.number)
+            lacking = [part.value for part in Part if part.value not in manoeuvres] if unit.flies_circuits else []
+            if lacking:
+                said = f"It flies circuits, and there is no manoeuvre with the code {', '.join(lacking)}."
+                yield FileProblem(f"{path}.flies_circuits", said)
             if unit.kind is UnitKind.GROUND and unit.flies_circuits:
                 yield FileProblem(f"{path}.flies_circuits", "A ground unit flies no circuits.")
             yield from _twice(f"{path}.manoeuvres", (row.code for row in unit.manoeuvres))

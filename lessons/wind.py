@@ -82,12 +82,28 @@ def worst_crosswind_kt(wind: Wind, runway_heading: int) -> float:
     """The most that gusts or a swing of the wind may put across a runway; all of it where the direction is unknown."""
     if wind.direction is None:
         return float(wind.strongest_kt)
+    angles = _angles(wind, runway_heading)
+    return max(_clean(wind.strongest_kt * abs(math.sin(math.radians(angle)))) for angle in angles)
+
+
+def worst_tailwind_kt(wind: Wind, runway_heading: int) -> float:
+    """The most that gusts or a swing of the wind may blow from behind; negative: a headwind all through.
+
+    All of it where the direction is unknown.
+    """
+    if wind.direction is None:
+        return float(wind.strongest_kt)
+    return max(-_clean(wind.strongest_kt * math.cos(math.radians(angle))) for angle in _angles(wind, runway_heading))
+
+
+def _angles(wind: Wind, runway_heading: int) -> set[int]:
+    """From the runway to the wind, over its whole swing, degrees."""
+    assert wind.direction is not None
     angles = {(wind.direction - runway_heading) % 360}
     if wind.varies:
         first, last = wind.varies
-        swing = (last - first) % 360
-        angles |= {(first + turn - runway_heading) % 360 for turn in range(swing + 1)}
-    return max(_clean(wind.strongest_kt * abs(math.sin(math.radians(angle)))) for angle in angles)
+        angles |= {(first + turn - runway_heading) % 360 for turn in range((last - first) % 360 + 1)}
+    return angles
 
 
 class HasHeading(Protocol):

@@ -10,7 +10,7 @@ from django.dispatch import Signal
 
 from school.models import JournalEntry, Person
 
-# Sent in the transaction of the entry. Every write has one, so whoever keeps something derived hears of each change.
+# Sent in the transaction of the entry: whoever keeps something derived hears of each change that has an entry.
 written = Signal()
 
 

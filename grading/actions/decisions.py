@@ -104,7 +104,7 @@ def release(
             f"The {enrolment.aircraft_type} was demonstrated in"
             f" {enrolment.aircraft_type.demonstrated_crosswind_kt} kt of crosswind: set a limit at or below it."
         )
-    _refuse_kind(kind, enrolment, limits, endorsed_by, valid_from, at.date())
+    _refuse_kind(kind, enrolment, limits, endorsed_by, valid_from, valid_until, endorsement)
     certificate = instructor_certificate(by, at.date())
     reauthenticate(by, secret)
     released = Release.objects.create(
@@ -270,7 +270,13 @@ def _refuse_dates(valid_from: date, valid_until: date, training_on: date, endors
 
 
 def _refuse_kind(
-    kind: Release.Kind, enrolment: Enrolment, limits: Limits, endorsed_by: Person, valid_from: date, today: date
+    kind: Release.Kind,
+    enrolment: Enrolment,
+    limits: Limits,
+    endorsed_by: Person,
+    valid_from: date,
+    valid_until: date,
+    endorsement: str,
 ) -> None:
     home = School.objects.get().aerodrome_id
     if kind != Release.Kind.NEARBY and limits.aerodrome.pk != home:
@@ -278,11 +284,19 @@ def _refuse_kind(
     if kind == Release.Kind.DAY:
         return
     by_day = Release.objects.in_force(valid_from).filter(enrolment=enrolment, kind=Release.Kind.DAY)
-    if not by_day.exists():
+    ends = by_day.order_by("-valid_until").values_list("valid_until", flat=True).first()
+    if ends is None:
         raise Refused("A release for solo by day must be in force first.")
-    trained = Lesson.objects.filter(enrolment=enrolment, instructor=endorsed_by, dual_minutes__gt=0).signed().current()
+    if valid_until > ends:
+        raise Refused(f"It rests on the release by day, which ends on {ends:%d %B %Y}: end it then or before.")
+    if not endorsement.strip():
+        raise Refused("Write the endorsement: this release has one of its own beside that for solo by day.")
+    trained = Lesson.objects.filter(
+        enrolment=enrolment, instructor=endorsed_by, dual_minutes__gt=0, aircraft__type=enrolment.aircraft_type_id
+    )
+    trained = trained.signed().current()
     if kind == Release.Kind.NIGHT:
-        _refuse_night(trained, limits, endorsed_by, today)
+        _refuse_night(trained, limits, endorsed_by, valid_until)
     elif limits.aerodrome.pk == home:
         raise Refused("That is the home aerodrome: choose the other one.")
     elif not trained.filter(runway__aerodrome=limits.aerodrome).exists():
@@ -292,11 +306,16 @@ def _refuse_kind(
         )
 
 
-def _refuse_night(trained: LessonQuerySet, limits: Limits, endorsed_by: Person, today: date) -> None:
-    since = today - timedelta(days=DAYS_OF_A_RELEASE)
-    if not trained.filter(night_minutes__gt=0, on__gte=since).exists():
+def _refuse_night(trained: LessonQuerySet, limits: Limits, endorsed_by: Person, valid_until: date) -> None:
+    """14 CFR 61.87(o): night training at that aerodrome within the 90 days before the flight."""
+    there = trained.filter(night_minutes__gt=0, runway__aerodrome=limits.aerodrome)
+    last = there.order_by("-on").values_list("on", flat=True).first()
+    if last is None:
+        raise Refused(f"{endorsed_by} has given no signed night training at {limits.aerodrome} (14 CFR 61.87(o)).")
+    if valid_until > latest_end(last):
         raise Refused(
-            f"{endorsed_by} has given no signed night training in the last {DAYS_OF_A_RELEASE} days (14 CFR 61.87(o))."
+            f"The last night training was on {last:%d %B %Y}: a release at night cannot reach past"
+            f" {latest_end(last):%d %B %Y} (14 CFR 61.87(o))."
         )
     if limits.min_visibility_sm < 5:
         raise Refused("At night the visibility is at least 5 SM (14 CFR 61.89(a)(6)).")

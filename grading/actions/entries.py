@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import NamedTuple, TypeVar
 
 from django.core.exceptions import ValidationError
+from django.db.models import Q
 
 from grading.actions import details
 from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
@@ -65,7 +66,7 @@ def _word(words: type[Word], value: str) -> Word:
 
 def _circuit(lesson: Lesson, number: str) -> Circuit:
     """The circuit of that number; the next one is begun by its first entry."""
-    if not number.isascii() or not number.isdigit():
+    if not number.isascii() or not number.isdigit() or len(number) > 3:
         raise _unknown(number)
     flown = {circuit.number: circuit for circuit in lesson.circuits.all()}
     if int(number) in flown:
@@ -73,6 +74,22 @@ def _circuit(lesson: Lesson, number: str) -> Circuit:
     if int(number) != len(flown) + 1 or int(number) > MOST_CIRCUITS:
         raise _unknown(f"circuit {number}")
     return Circuit.objects.create(lesson=lesson, number=int(number), ending=lesson.unit.ending)
+
+
+def drop_empty_circuit(lesson: Lesson) -> None:
+    """Take away the last circuit if nothing of it is left: a tap taken back leaves no circuit that counts a landing."""
+    last = lesson.circuits.order_by("-number").first()
+    if last is None or last.closed or last.ending != lesson.unit.ending:
+        return
+    kept = Attempt.objects.filter(circuit=last).filter(
+        Q(level__isnull=False)
+        | ~Q(help=Help.NONE)
+        | Q(faults_seen__isnull=False)
+        | Q(criteria_seen__isnull=False)
+        | Q(measures__isnull=False)
+    )
+    if not kept.exists():
+        last.delete()
 
 
 def _write_ending(circuit: Circuit, value: str) -> Written:

@@ -68,6 +68,7 @@ def undo(*, lesson: Lesson, by: Person, at: datetime) -> Tap | None:
     if last is None:
         return None
     entry.write(lesson, last.field, last.before)
+    entry.drop_empty_circuit(lesson)
     return Tap.objects.create(
         lesson=lesson, at=at, person=by, field=last.field, before=last.after, after=last.before, undoes=last
     )

@@ -44,6 +44,18 @@ def own_values(content: Mapping[str, Any]) -> list[tuple[dict[str, Any], list[tu
     ]
 
 
+def requirements_of(base: Standard) -> list[dict[str, Any]]:
+    """Those of a standard, and after them the school's own of the first one that were dropped since."""
+    first = Standard.objects.filter(rule_set=base.rule_set).order_by("pk").first() or base
+    rows: list[dict[str, Any]] = list(base.content["requirements"])
+    known = {row["key"] for row in rows}
+    return rows + [row for row in first.content["requirements"] if row["kind"] == "school" and row["key"] not in known]
+
+
+def offered_values(base: Standard) -> list[tuple[dict[str, Any], list[tuple[str, int]]]]:
+    return own_values({"requirements": requirements_of(base)})
+
+
 @transaction.atomic
 def publish_standard(
     *, base: Standard, values: Mapping[str, Mapping[str, int]], asked: set[str], valid_from: date, by: Person,
@@ -59,7 +71,7 @@ def publish_standard(
     content = dict(base.content) | {
         "key": f"{base.rule_set}-{valid_from.isoformat()}",
         "valid_from": valid_from.isoformat(),
-        "requirements": [_row(row, values, asked) for row in base.content["requirements"] if _stays(row, asked)],
+        "requirements": [_row(row, values, asked) for row in requirements_of(base) if _stays(row, asked)],
     }
     if content["requirements"] == base.content["requirements"]:
         raise Refused("Nothing differs from the standard in force.")

@@ -10,7 +10,7 @@ from grading.readiness.faults import FaultStanding, open_faults
 from grading.readiness.history import History
 from lessons.conditions import aerodrome_of, report_of, wind_of
 from lessons.models import Fault, Lesson
-from lessons.wind import Components, Wind, best_runway, components, worst_crosswind_kt
+from lessons.wind import Components, Wind, best_runway, components, worst_crosswind_kt, worst_tailwind_kt
 from school.marks import wind as draw_wind
 from school.models import Runway
 
@@ -39,7 +39,7 @@ class OpenFault:
         return self.fault.cure if self.fault else ""
 
 
-def wind_and_runway(lesson: Lesson, release: Release | None = None) -> dict[str, Any]:
+def wind_and_runway(lesson: Lesson, releases: Sequence[Release] = ()) -> dict[str, Any]:
     """Wind, its components on the runway in use, their drawing, and every caution they call for."""
     wind, report, drawing, parts = wind_of(lesson), report_of(lesson), "", None
     if wind is not None and lesson.runway is not None and wind.direction is not None:
@@ -55,7 +55,7 @@ def wind_and_runway(lesson: Lesson, release: Release | None = None) -> dict[str,
         "report_at": report.at.replace(tzinfo=UTC) if report and report.at else None,
         "components": parts,
         "wind_drawing": drawing,
-        "cautions": cautions(lesson, wind, release) if wind else [],
+        "cautions": cautions(lesson, wind, releases) if wind else [],
     }
 
 
@@ -73,7 +73,8 @@ def wind_words(lesson: Lesson, wind: Wind | None) -> str:
     return f"Wind {wind.direction:03d}° magnetic{said_true}{swing} at {wind.speed_kt} kt{gust}"
 
 
-def cautions(lesson: Lesson, wind: Wind, release: Release | None) -> list[str]:
+def cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> list[str]:
+    """By the narrowest limits of the releases in force: which of them is flown on is not known beforehand."""
     said = []
     if wind.direction is None and wind.strongest_kt:
         said.append(f"Wind direction not known or variable: up to {wind.strongest_kt} kt across any runway.")
@@ -82,11 +83,13 @@ def cautions(lesson: Lesson, wind: Wind, release: Release | None) -> list[str]:
         limit = lesson.aircraft.type.demonstrated_crosswind_kt if lesson.aircraft else None
         if limit is not None and across > limit:
             said.append(f"More crosswind, gusts counted, than the {limit} kt demonstrated for this type.")
-        if release and across > release.max_crosswind_kt:
-            said.append(f"More crosswind, gusts counted, than the {release.max_crosswind_kt} kt of the release.")
+        allowed = min((release.max_crosswind_kt for release in releases), default=None)
+        if allowed is not None and across > allowed:
+            said.append(f"More crosswind, gusts counted, than the {allowed} kt of the release.")
         said += _tailwind(lesson.runway, wind)
-    if release and wind.strongest_kt > release.max_wind_kt:
-        said.append(f"More wind, gusts counted, than the {release.max_wind_kt} kt of the release.")
+    most = min((release.max_wind_kt for release in releases), default=None)
+    if most is not None and wind.strongest_kt > most:
+        said.append(f"More wind, gusts counted, than the {most} kt of the release.")
     report = report_of(lesson)
     if report and report.at and report.at.date() != lesson.on:
         said.append(f"The report is of {report.at:%d %B}, not of the day of this lesson.")
@@ -94,9 +97,7 @@ def cautions(lesson: Lesson, wind: Wind, release: Release | None) -> list[str]:
 
 
 def _tailwind(runway: Runway, wind: Wind) -> list[str]:
-    if wind.direction is None:
-        return []
-    along = components(wind, runway.heading_magnetic, in_gust=True).headwind_kt
+    along = -worst_tailwind_kt(wind, runway.heading_magnetic)
     if along > -TAILWIND_WORTH_SAYING_KT:
         return []
     return [f"Tailwind of up to {round(-along)} kt on runway {runway.designator}."]

@@ -14,7 +14,7 @@ from grading.pages.brief import faults_to_work_on, runway_lines, wind_and_runway
 from grading.pages.pads import Key, Pad, PadMaker, Said
 from grading.progress import courses_of
 from grading.proposals import GradeLine, attempts_of, deviation_of, ruler_of, step_of
-from grading.queries import facts_for, releases_in_force, standard_in_force
+from grading.queries import facts_for, standard_in_force, standing_releases
 from grading.readiness import State, Verdict, assess
 from grading.readiness.checks.rows import current_row
 from grading.readiness.history import History
@@ -216,13 +216,13 @@ class LessonPage:
     @property
     def wind_box(self) -> dict[str, Any]:
         """Wind, runways and the targets in this wind: what the brief shows anew when one of them is entered."""
-        release = releases_in_force([self.lesson.enrolment], self.lesson.on).get(self.lesson.enrolment_id)
+        releases = standing_releases(self.lesson.enrolment, self.lesson.on)
         return {
             "targets": [(row, self.maker.measure("", row, None)) for row in self.maker.targets],
             "runway_lines": runway_lines(self.lesson) if self.lesson.aircraft else [],
             "wind_references": WindReference.choices,
-            "release_in_force": release,
-            **wind_and_runway(self.lesson, release),
+            "releases_in_force": releases,
+            **wind_and_runway(self.lesson, releases),
         }
 
     @property

@@ -4,8 +4,6 @@ from dataclasses import dataclass
 
 from grading.readiness.history import Flown, History
 
-CLEAN_NEEDED = 3
-
 
 @dataclass(frozen=True, slots=True)
 class FaultStanding:
@@ -18,9 +16,11 @@ class FaultStanding:
     last: Flown
     times: int
     clean: int
+    needed: int
 
-    def is_open(self, clean_needed: int = CLEAN_NEEDED) -> bool:
-        return self.clean < clean_needed
+    @property
+    def is_open(self) -> bool:
+        return self.clean < self.needed
 
 
 def standing_faults(history: History) -> list[FaultStanding]:
@@ -35,17 +35,19 @@ def standing_faults(history: History) -> list[FaultStanding]:
         for key, row in list(found.items()):
             if row.manoeuvre == attempt.manoeuvre and row.code not in seen and attempt.observed:
                 found[key] = FaultStanding(
-                    row.code, row.name, row.critical, row.manoeuvre, row.last, row.times, row.clean + 1
+                    row.code, row.name, row.critical, row.manoeuvre, row.last, row.times, row.clean + 1, row.needed
                 )
         for fault in seen.values():
             key = attempt.manoeuvre, fault.code
             times = found[key].times + 1 if key in found else 1
             found.pop(key, None)
-            found[key] = FaultStanding(fault.code, fault.name, fault.critical, attempt.manoeuvre, flown, times, 0)
+            found[key] = FaultStanding(
+                fault.code, fault.name, fault.critical, attempt.manoeuvre, flown, times, 0, history.clean_needed
+            )
     return list(found.values())
 
 
-def open_faults(history: History, clean_needed: int = CLEAN_NEEDED) -> list[FaultStanding]:
+def open_faults(history: History) -> list[FaultStanding]:
     """Those still open: critical ones first, then the one seen last."""
-    rows = [row for row in reversed(standing_faults(history)) if row.is_open(clean_needed)]
+    rows = [row for row in reversed(standing_faults(history)) if row.is_open]
     return sorted(rows, key=lambda row: not row.critical)

@@ -27,6 +27,7 @@ class History:
     lessons: tuple[Lesson, ...]
     circuits: tuple[tuple[Lesson, Circuit], ...]
     set_aside: dict[str, SetAside]
+    clean_needed: int
 
     @classmethod
     def of(cls, facts: Facts, standard: Standard, on: date) -> "History":
@@ -36,7 +37,15 @@ class History:
             (lesson, circuit) for lesson in lessons for circuit in sorted(lesson.circuits, key=lambda row: row.number)
         )
         decisions = sorted((row for row in facts.set_aside if row.on <= on), key=lambda row: row.on)
-        return cls(facts, on, standard.solo_level, lessons, circuits, {row.requirement: row for row in decisions})
+        return cls(
+            facts,
+            on,
+            standard.solo_level,
+            lessons,
+            circuits,
+            {row.requirement: row for row in decisions},
+            _clean(standard),
+        )
 
     def papers(self, kind: str) -> list[Paper]:
         """Papers of a kind on record and in force as documents on the day, the newest last."""
@@ -89,3 +98,8 @@ class History:
     def to_standard(self, attempt: Attempt) -> bool:
         """At the solo level, unaided and without a critical fault."""
         return attempt.level in self.standard_levels and attempt.help is Help.NONE and not attempt.critical
+
+
+def _clean(standard: Standard) -> int:
+    """Clean attempts that close a fault, by the standard; three, as is common practice, where it asks for none."""
+    return next((spec.number("clean") for spec in standard.requirements if "clean" in spec.values), 3)

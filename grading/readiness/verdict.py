@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from grading.readiness.dates import long_date
 
-ENGINE = "2"
+ENGINE = "3"
 
 
 class State(StrEnum):

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_http_methods
 
-from grading.actions.standards import BOUNDS, WORDS, own_values, publish_standard
+from grading.actions.standards import BOUNDS, WORDS, offered_values, publish_standard
 from grading.models import Standard
 from school.errors import Refused
 from school.models import School
@@ -25,7 +25,8 @@ def standard(request: HttpRequest) -> HttpResponse:
         raise PermissionDenied("Your own page shows what is asked of you.")
     now = timezone.now()
     school = School.objects.get()
-    base = Standard.objects.in_force(rule_set=school.rule_set, on=now.date()).get()
+    in_force = Standard.objects.in_force(rule_set=school.rule_set, on=now.date()).get()
+    base = Standard.objects.filter(rule_set=school.rule_set).order_by("-valid_from").first() or in_force
     refused = ""
     if request.method == "POST":
         if not can_decide(request.user):
@@ -38,13 +39,12 @@ def standard(request: HttpRequest) -> HttpResponse:
             messages.info(request, f"The standard {made.key} is in force from {made.valid_from:%d %B %Y}.")
             return redirect("grading:standard")
     context = {
-        "standard": base,
+        "standard": in_force,
+        "base": base,
         "legal": [row for row in base.content["requirements"] if row["kind"] == "legal"],
-        "own": [
-            (row, _inputs(request, row, numbers), _asked(request, row)) for row, numbers in own_values(base.content)
-        ],
+        "own": [(row, _inputs(request, row, found), _asked(request, row, base)) for row, found in offered_values(base)],
         "later": Standard.objects.filter(rule_set=school.rule_set, valid_from__gt=now.date()).order_by("valid_from"),
-        "earlier": Standard.objects.filter(rule_set=school.rule_set, valid_from__lt=base.valid_from),
+        "earlier": Standard.objects.filter(rule_set=school.rule_set, valid_from__lt=in_force.valid_from),
         "deciding": can_decide(request.user),
         "valid_from": request.POST.get("valid_from") or str(now.date() + timedelta(days=1)),
         "refused": refused,
@@ -54,21 +54,23 @@ def standard(request: HttpRequest) -> HttpResponse:
 
 def _publish(request: HttpRequest, base: Standard, now: Any) -> Standard:
     values: dict[str, dict[str, int]] = {}
-    for row, numbers in own_values(base.content):
+    for row, numbers in offered_values(base):
         for name, _ in numbers:
             typed = request.POST.get(f"{row['key']}-{name}", "").strip()
             if not (typed.isascii() and typed.isdigit()) or len(typed) > 4:
                 raise Refused(f"{row['title']}: “{typed[:20]}” is not a whole number.")
             values.setdefault(row["key"], {})[name] = int(typed)
-    asked = {row["key"] for row, _ in own_values(base.content) if _asked(request, row)}
+    asked = {row["key"] for row, _ in offered_values(base) if _asked(request, row, base)}
     valid_from = parse_date(request.POST.get("valid_from", ""))
     if valid_from is None:
         raise Refused("Choose the day from which it is in force.")
     return publish_standard(base=base, values=values, asked=asked, valid_from=valid_from, by=request.user, at=now)
 
 
-def _asked(request: HttpRequest, row: dict[str, Any]) -> bool:
-    return request.method == "GET" or request.POST.get(f"{row['key']}-asked") == "on"
+def _asked(request: HttpRequest, row: dict[str, Any], base: Standard) -> bool:
+    if request.method == "GET":
+        return any(asked["key"] == row["key"] for asked in base.content["requirements"])
+    return request.POST.get(f"{row['key']}-asked") == "on"
 
 
 def _inputs(request: HttpRequest, row: dict[str, Any], numbers: list[tuple[str, int]]) -> list[dict[str, Any]]:

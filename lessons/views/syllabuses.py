@@ -172,15 +172,22 @@ def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
         Syllabus.objects.filter(published_on__isnull=False).exclude(pk=enrolment.syllabus_id).order_by("code", "-issue")
     )
     asked = request.POST.get("syllabus") or request.GET.get("syllabus") or ""
-    target = next((row for row in issues if str(row.pk) == asked), issues[0] if issues else None)
+    offered = issues[0] if issues and request.method == "GET" else None
+    target = next((row for row in issues if str(row.pk) == asked), offered)
     flown = publishing.units_to_map(enrolment)
     units = list(
         Unit.objects.filter(stage__syllabus=target).select_related("stage").order_by("stage__number", "number")
     )
     refused = ""
+    if request.method == "POST" and target is None:
+        refused = "That issue is not offered any more: choose another one. Nobody was moved."
     if request.method == "POST" and target is not None:
         chosen = {str(unit.pk): unit for unit in units}
-        mapping = {old: chosen.get(request.POST[f"unit-{old.pk}"]) for old in flown if f"unit-{old.pk}" in request.POST}
+        mapping = {
+            old: chosen.get(request.POST[f"unit-{old.pk}"])
+            for old in flown
+            if request.POST.get(f"unit-{old.pk}") in ("", *chosen)
+        }
         try:
             publishing.move_enrolment(
                 enrolment=enrolment, syllabus=target, mapping=mapping, by=request.user, at=timezone.now()

@@ -218,7 +218,7 @@ def test_signing_keeps_the_wind_of_the_report_as_numbers(cast: Cast) -> None:
 )
 def test_every_caution_of_the_wind_is_said(cast: Cast, wind: Wind, said: str) -> None:
     lesson = Lesson.objects.for_pages().get(pk=begin(cast).pk)
-    assert said in " ".join(cautions(lesson, wind, None))
+    assert said in " ".join(cautions(lesson, wind, []))
 
 
 def test_the_limits_of_a_release_are_cautioned_too(cast: Cast) -> None:
@@ -227,7 +227,7 @@ def test_the_limits_of_a_release_are_cautioned_too(cast: Cast) -> None:
     class Limits:
         max_wind_kt, max_crosswind_kt = 10, 4
 
-    said = cautions(lesson, Wind(220, 11), Limits())  # type: ignore[arg-type]
+    said = cautions(lesson, Wind(220, 11), [Limits()])  # type: ignore[list-item]
     assert said == [
         "More crosswind, gusts counted, than the 4 kt of the release.",
         "More wind, gusts counted, than the 10 kt of the release.",

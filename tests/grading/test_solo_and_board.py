@@ -72,7 +72,9 @@ def ready(cast: Cast) -> Cast:
 
 def alone(cast: Cast, **details: str) -> Flown:
     lesson = begin(cast, 17)
-    tap(cast, lesson, **{"lesson.solo_minutes": "0.5"}, **{f"lesson.{name}": text for name, text in details.items()})
+    calm = {"lesson.solo_minutes": "0.5", "lesson.wind_direction": "180", "lesson.wind_speed_kt": "5"}
+    tap(cast, lesson, **calm)
+    tap(cast, lesson, **{f"lesson.{name}": text for name, text in details.items()})
     return Flown.objects.for_pages().get(pk=lesson.pk)
 
 
@@ -112,6 +114,24 @@ def test_solo_on_another_runway_or_at_another_aerodrome(ready: Cast) -> None:
     for where, said in ((home, "Runway 36 is not in the release"), (other, "flown was from Far Field (ZZZY)")):
         runway = Runway.objects.create(aerodrome=where, designator="36", heading_magnetic=360, length_ft=3000)
         assert said in " ".join(outside_release(alone(ready, runway=str(runway.pk))))
+
+
+def test_a_release_at_night_covers_no_flight_by_day_and_falls_with_the_one_by_day(ready: Cast) -> None:
+    by_day = give(ready)
+    lesson = begin(ready, 8)
+    tap(ready, lesson, **{"lesson.dual_minutes": "1.0", "lesson.night_minutes": "1.0"})
+    circuit(ready, lesson, 1)
+    sign(ready, lesson)
+    give(ready, Release.Kind.NIGHT)
+    decisions.withdraw_release(released=by_day, reason="Crosswind first", by=ready.amelia, at=ready.at(14))
+    assert "every other one rests on it" in outside_release(alone(ready))[0]
+    assert "every other one rests on it" in outside_release(alone(ready, night_minutes="0.3"))[0]
+
+
+def test_solo_without_wind_or_runway_is_not_held_to_be_within(ready: Cast) -> None:
+    give(ready)
+    assert "No wind is recorded" in outside_release(alone(ready, wind_speed_kt=""))[0]
+    assert "runway are not recorded" in outside_release(alone(ready, runway=""))[0]
 
 
 def test_a_dual_flight_is_asked_nothing(cast: Cast, django_assert_num_queries: Any) -> None:

@@ -65,3 +65,15 @@ def test_no_window_of_whole_hours_holds_more_than_the_worst(hours: list[tuple[in
     found = worst(lessons)
     assert (found is not None) == (most > 480)
     assert found is None or found.minutes == pytest.approx(most)
+
+
+def test_a_worse_day_near_by_does_not_hide_the_one_of_this_lesson() -> None:
+    this, before, after = lesson(10 * 60, 60), lesson(0, 480), lesson(31 * 60, 600)
+    assert worst([this, before, after]).minutes == 600  # type: ignore[union-attr]
+    found = worst([this, before, after], around=this)
+    assert found is not None
+    assert found.minutes == 540
+
+
+def test_a_day_that_only_touches_a_worse_one_is_listed_too() -> None:
+    assert [found.minutes for found in excesses([lesson(0, 540), lesson(22 * 60, 510)])] == [660, 510]

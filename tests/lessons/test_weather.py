@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lessons.weather import BadReport, Report, read_report
-from lessons.wind import Wind, components, magnetic, worst_crosswind_kt
+from lessons.wind import Wind, components, magnetic, worst_crosswind_kt, worst_tailwind_kt
 
 DAY = date(2026, 11, 25)
 
@@ -70,3 +70,12 @@ def test_the_worst_crosswind_is_never_less_than_that_of_the_wind_or_of_the_gust(
 def test_a_wind_that_swings_across_the_runway_is_all_crosswind() -> None:
     assert worst_crosswind_kt(Wind(30, 10, None, (340, 100)), 360) == 10
     assert round(worst_crosswind_kt(Wind(220, 30), 180)) == 19  # the worked example of test_wind.py
+
+
+def test_a_swing_may_blow_from_behind() -> None:
+    """Runway 27, wind 350 swinging from 300 to 040: 12 kt at 130 degrees are 7.7 kt from behind."""
+    swinging = Wind(350, 12, None, (300, 40))
+    assert components(swinging, 270).headwind_kt > 0
+    assert round(worst_tailwind_kt(swinging, 270), 1) == 7.7
+    assert worst_tailwind_kt(Wind(270, 12), 270) == -12
+    assert worst_tailwind_kt(Wind(None, 5), 270) == 5

@@ -24,6 +24,10 @@ def of_gate(noted: list[tuple[Flown, Number]]) -> Consistency | None:
     return consistency(same, -newest.under, newest.over, RESOLUTION.get(newest.quantity, 1.0))
 
 
+def _in_unit_of_newest(noted: list[tuple[Flown, Number]]) -> list[tuple[Flown, Number]]:
+    return [(flown, number) for flown, number in noted if number.unit == noted[-1][1].unit]
+
+
 def bias_words(found: Consistency, number: Number) -> str:
     """'6 kt fast on average'."""
     amount = round(abs(found.mean))
@@ -39,7 +43,8 @@ def consistent(history: History, spec: RequirementSpec) -> Finding:
     """
     least, percent, keys = spec.number("least"), spec.number("percent"), spec.words("gates")
     numbers = history.numbers()
-    judged = [(key, numbers[key]) for key in keys if len(numbers.get(key, ())) >= least]
+    in_one_unit = {key: _in_unit_of_newest(numbers[key]) for key in keys if key in numbers}
+    judged = [(key, noted) for key, noted in in_one_unit.items() if len(noted) >= least]
     if not judged:
         return Finding(State.MET, f"no gate has {least} numbers yet, so none is judged")
     short, evidence = [], []

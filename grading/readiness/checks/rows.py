@@ -100,7 +100,8 @@ def last_at_level(history: History, spec: RequirementSpec) -> Finding:
 
 def no_take_over(history: History, spec: RequirementSpec) -> Finding:
     """The instructor had to take control in none of the last M circuits."""
-    last = history.circuits[-spec.number("circuits") :]
+    flown = [pair for pair in history.circuits if taken_over(pair[1]) or any(part.observed for part in pair[1].parts)]
+    last = flown[-spec.number("circuits") :]
     if not last:
         return Finding(State.OPEN, "no circuits flown yet", would_meet="Fly circuits.")
     taken = [(lesson, circuit) for lesson, circuit in last if taken_over(circuit)]
@@ -126,7 +127,7 @@ def no_open_critical_fault(history: History, spec: RequirementSpec) -> Finding:
     clean_needed = spec.number("clean")
     if not history.circuits and not any(lesson.manoeuvres for lesson in history.lessons):
         return Finding(State.OPEN, "nothing flown yet", would_meet="Fly and be graded.")
-    critical = [row for row in standing_faults(history) if row.critical and row.is_open(clean_needed)]
+    critical = [row for row in standing_faults(history) if row.critical and row.clean < clean_needed]
     if not critical:
         return Finding(State.MET, "none open", since=None)
     evidence = tuple(shown(row.last, row.name.capitalize()) for row in critical)

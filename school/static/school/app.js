@@ -2,7 +2,7 @@
 (() => {
   "use strict";
   const queue = new Map(); // by name of the input: what the school has not answered for yet, oldest first
-  let sending = null, stuck = false, held = null, retry = 0;
+  let sending = null, stuck = false, held = null, heldUndo = null, away = false, retry = 0;
 
   const say = (text, unsent = false) => {
     const place = document.getElementById("saved");
@@ -11,7 +11,8 @@
     if (place.lastElementChild.textContent !== text) place.lastElementChild.textContent = text;
   };
   const tell = () => {
-    if (stuck) say(`Not saved yet, on this device only: ${queue.size}. Leave the page open; it is sent again by itself.`, true);
+    if (stuck && away) say(`Not saved yet, on this device only: ${queue.size}. You are logged out: log in in another window, then tap again.`, true);
+    else if (stuck) say(`Not saved yet, on this device only: ${queue.size}. Leave the page open; it is sent again by itself.`, true);
     else if (queue.size) say("Saving");
   };
 
@@ -26,6 +27,11 @@
         return;
       }
       queue.delete(name); // its form was sent whole, or the page shows that it is not on record
+    }
+    if (!queue.size && heldUndo) {
+      const issue = heldUndo;
+      heldUndo = null;
+      issue(true);
     }
     if (!queue.size && held) {
       const { form, key } = held;
@@ -45,10 +51,13 @@
   document.addEventListener("htmx:afterRequest", (event) => {
     const { xhr, requestConfig } = event.detail;
     if (!sending || requestConfig.elt !== sending.input) return tell(); // an answer for one does not hide what waits
-    const entry = sending, answered = xhr.status > 0 && xhr.status < 500;
+    // A session that has ended is answered with the login page: that is no answer to an entry.
+    const elsewhere = xhr.responseURL && !xhr.responseURL.includes(sending.url);
+    const entry = sending, answered = xhr.status > 0 && xhr.status < 500 && !elsewhere;
     sending = null;
     if (answered && queue.get(entry.input.name) === entry) queue.delete(entry.input.name);
     if (xhr.status >= 400 || !answered) held = null;
+    away = Boolean(elsewhere);
     stuck = queue.size > 0 && (stuck || !answered);
     tell();
     if (answered) pump();
@@ -56,6 +65,13 @@
   });
   window.addEventListener("online", pump);
   window.addEventListener("beforeunload", (event) => stuck && event.preventDefault());
+
+  /* Taking back waits for every tap before it, else it would take back an earlier one. */
+  document.addEventListener("htmx:confirm", (event) => {
+    if (!queue.size || !event.detail.elt.closest("#undo")) return;
+    event.preventDefault();
+    heldUndo = event.detail.issueRequest;
+  });
 
   document.addEventListener("change", (event) => {
     if (event.target.name && event.target.closest("[data-taps]")) send(event.target);
