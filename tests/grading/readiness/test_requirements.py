@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from grading.readiness import Facts, Standard, StandardError, State, assess, medical_expiry
@@ -297,6 +297,7 @@ lessons_drawn = st.lists(
 )
 
 
+@settings(max_examples=200)
 @given(lessons_drawn, st.integers(0, 60))
 def test_what_is_signed_later_never_changes_an_earlier_verdict(history: tuple[Lesson, ...], after: int) -> None:
     on = DAY + timedelta(days=after)
