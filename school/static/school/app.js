@@ -2,7 +2,7 @@
 (() => {
   "use strict";
   const queue = new Map(); // by name of the input: what the school has not answered for yet, oldest first
-  let sending = null, stuck = false, held = null, heldUndo = null, away = false, retry = 0;
+  let sending = null, stuck = false, held = null, heldUndo = false, away = false, retry = 0;
 
   const say = (text, unsent = false) => {
     const place = document.getElementById("saved");
@@ -29,9 +29,8 @@
       queue.delete(name); // its form was sent whole, or the page shows that it is not on record
     }
     if (!queue.size && heldUndo) {
-      const issue = heldUndo;
-      heldUndo = null;
-      issue(true);
+      heldUndo = false; // its key was made anew with the answer before it
+      setTimeout(() => document.getElementById("undo-key")?.click(), 50);
     }
     if (!queue.size && held) {
       const { form, key } = held;
@@ -52,7 +51,7 @@
     const { xhr, requestConfig } = event.detail;
     if (!sending || requestConfig.elt !== sending.input) return tell(); // an answer for one does not hide what waits
     // A session that has ended is answered with the login page: that is no answer to an entry.
-    const elsewhere = xhr.responseURL && !xhr.responseURL.includes(sending.url);
+    const elsewhere = xhr.status === 403 || (xhr.responseURL && new URL(xhr.responseURL).pathname !== sending.url);
     const entry = sending, answered = xhr.status > 0 && xhr.status < 500 && !elsewhere;
     sending = null;
     if (answered && queue.get(entry.input.name) === entry) queue.delete(entry.input.name);
@@ -70,7 +69,7 @@
   document.addEventListener("htmx:confirm", (event) => {
     if (!queue.size || !event.detail.elt.closest("#undo")) return;
     event.preventDefault();
-    heldUndo = event.detail.issueRequest;
+    heldUndo = true;
   });
 
   document.addEventListener("change", (event) => {
