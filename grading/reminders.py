@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from grading.models import Release
 from grading.pages.students import StudentRow
 from school.models import Paper, Person, Role
 
@@ -31,17 +32,26 @@ class RunsOut:
 def of_students(rows: Iterable[StudentRow], on: date, within: int = max(AHEAD)) -> list[RunsOut]:
     """What of each student runs out within so many days, the nearest first. No query."""
     found = [
-        RunsOut(row.enrolment.student, outcome.title, outcome.until, (outcome.until - on).days)
+        paper
         for row in rows
-        for outcome in row.verdict.requirements
-        if outcome.group == "papers" and outcome.until is not None and (outcome.until - on).days <= within
-    ]
-    found += [
-        RunsOut(row.enrolment.student, "Release for solo", row.release.valid_until, (row.release.valid_until - on).days)
-        for row in rows
-        if row.release is not None and (row.release.valid_until - on).days <= within
+        for paper in of_student(
+            row.enrolment.student,
+            [(o.title, o.until) for o in row.verdict.requirements if o.group == "papers" and o.until is not None],
+            row.release,
+            on,
+            within,
+        )
     ]
     return sorted(found, key=lambda row: row.until)
+
+
+def of_student(
+    student: Person, papers: Iterable[tuple[str, date]], release: Release | None, on: date, within: int = max(AHEAD)
+) -> list[RunsOut]:
+    """Which of these papers, each with its last day, and of the release run out within so many days. No query."""
+    until = [*papers, *([("Release for solo", release.valid_until)] if release else [])]
+    found = [RunsOut(student, what, day, (day - on).days) for what, day in until]
+    return sorted((row for row in found if row.days <= within), key=lambda row: row.until)
 
 
 def of_instructors(on: date, within: int = max(AHEAD)) -> list[RunsOut]:

@@ -214,11 +214,6 @@ def gates_from(content: Any) -> GateSetForm:
     return msgspec.convert(content, GateSetForm, strict=False)
 
 
-def gates_to(form: GateSetForm) -> dict[str, Any]:
-    content: dict[str, Any] = msgspec.to_builtins(form)
-    return content
-
-
 def form_of(gate_set: GateSet) -> GateSetForm:
     """A published issue in its file form again. Two queries."""
     gates = [_gate_form(gate) for gate in gate_set.gates.order_by("order").prefetch_related("targets")]

@@ -9,7 +9,7 @@ from io import StringIO
 from typing import Any
 
 from grading.models import Release, StoredVerdict
-from grading.reminders import AHEAD, RunsOut
+from grading.reminders import RunsOut, of_student
 from lessons.models import Enrolment
 
 SHOWN = (
@@ -74,11 +74,8 @@ class BoardRow:
     @cached_property
     def papers(self) -> list[RunsOut]:
         """What runs out within the longest span of the reminders, the release among it."""
-        until = [(paper["what"], date.fromisoformat(paper["until"])) for paper in self.shown["papers"]]
-        if self.release:
-            until.append(("Release for solo", self.release.valid_until))
-        found = [RunsOut(self.enrolment.student, what, day, (day - self.on).days) for what, day in until]
-        return sorted((row for row in found if row.days <= max(AHEAD)), key=lambda row: row.until)
+        papers = [(paper["what"], date.fromisoformat(paper["until"])) for paper in self.shown["papers"]]
+        return of_student(self.enrolment.student, papers, self.release, self.on)
 
     @cached_property
     def notes(self) -> list[str]:

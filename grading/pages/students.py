@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from functools import cached_property
 
 from grading.models import Release
@@ -21,7 +21,6 @@ from school import marks
 from school.models import School
 
 CIRCUITS_ON_BOARD = 8
-LONG_SINCE_FLOWN = timedelta(days=14)
 NEEDED = 3
 CLOSE = 2
 LESSONS_WITHOUT_PROGRESS = 3
@@ -119,11 +118,6 @@ class StudentRow:
         close = sorted(unmet, key=lambda row: (row.group != "standard", -(row.done or 0)))[:3]
         return f"{len(unmet)} of {len(self.verdict.requirements)} open. " + "; ".join(r.sentence for r in close) + "."
 
-    @property
-    def slipped(self) -> bool:
-        """Flown before, not lately."""
-        return self.last_flown is not None and self.on - self.last_flown > LONG_SINCE_FLOWN
-
 
 def _score(verdict: Verdict) -> tuple[int, int]:
     """What flying brings: papers and days do not count as progress."""
@@ -133,7 +127,7 @@ def _score(verdict: Verdict) -> tuple[int, int]:
 
 
 def student_rows(enrolments: Sequence[Enrolment], on: date) -> list[StudentRow]:
-    """One row each, in the order given. Thirteen queries, however many students."""
+    """One row each, in the order given. A fixed number of queries, however many students."""
     school = School.objects.get()
     standard, units = standard_in_force(school, on), Units(school.speed_unit, school.length_unit)
     facts = facts_for_all(enrolments, on)

@@ -1,5 +1,4 @@
 import uuid
-from datetime import date
 from typing import ClassVar, Self
 
 from django.core.validators import MaxValueValidator
@@ -14,9 +13,6 @@ from school.models import Aircraft, Person, Runway
 class LessonQuerySet(models.QuerySet["Lesson"]):
     def of(self, student: Person) -> Self:
         return self.filter(enrolment__student=student)
-
-    def up_to(self, on: date) -> Self:
-        return self.filter(on__lte=on)
 
     def signed(self) -> Self:
         return self.filter(signed_at__isnull=False)

@@ -47,7 +47,8 @@ def in_a_row(history: History, spec: RequirementSpec) -> Finding:
         would = f"{counted(missing, f'more {part}')} in a row to standard, without help."
         return Finding(State.OPEN, f"{len(row)} of {needed}", len(row), needed, evidence, would)
     if over < least:
-        how_far = f"{len(row)} in a row, but all in one lesson"
+        where = "all in one lesson" if over == 1 else f"over {over} of {least} lessons"
+        how_far = f"{len(row)} in a row, but {where}"
         return Finding(State.OPEN, how_far, len(row), needed, evidence, f"One more {part} to standard on another day.")
     met_by = _first_meeting(row, needed, least)
     return Finding(State.MET, f"{len(row)} in a row", len(row), needed, evidence, since=met_by.signed)

@@ -79,6 +79,16 @@ def test_three_landings_in_a_row(first: list, second: list, state: State, how_fa
     assert (found.state, found.how_far) == (state, how_far)
 
 
+def test_a_row_over_too_few_of_the_lessons_asked_for_says_over_how_many() -> None:
+    rows = [
+        replace(spec, values={**spec.values, "lessons": 3}) if spec.key == "landings_in_a_row" else spec
+        for spec in US.requirements
+    ]
+    flown = facts(lesson(1, EARLIER, GOOD), lesson(2, DAY, GOOD, GOOD))
+    found = outcome("landings_in_a_row", flown, standard=replace(US, requirements=tuple(rows)))
+    assert (found.state, found.how_far) == (State.OPEN, "3 in a row, but over 2 of 3 lessons")
+
+
 def test_a_go_around_neither_adds_to_a_row_nor_breaks_it() -> None:
     around = Circuit(2, Ending.GO_AROUND, go_around=Attempt("go_around", Level.PERFORM))
     row = lesson(2, DAY, circuits=(Circuit(1, landing=GOOD), around, Circuit(3, landing=GOOD)))
