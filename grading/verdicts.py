@@ -17,28 +17,16 @@ from grading.pages.students import StudentRow, student_rows
 from grading.readiness.json_form import verdict_to_json
 from grading.readiness.verdict import ENGINE
 from lessons.models import Enrolment
-from school.models import Person
+from school import journal
 
 
 def forget(sender: type[models.Model], subject: models.Model, **more: Any) -> None:
     """What is stored of the student whom a journal entry is about is stale. Nobody's, where it is about none."""
-    student = _student(subject)
+    student = journal.about(subject)
     if student is not None:
         # The same lock as in store(): whoever derives meanwhile is waited for, or waits and then sees this write.
         list(Enrolment.objects.select_for_update().filter(student=student).order_by("pk").values_list("pk"))
         StoredVerdict.objects.filter(enrolment__student=student).update(stale=True)
-
-
-def _student(subject: models.Model) -> int | None:
-    if isinstance(subject, Person):
-        return subject.pk
-    if isinstance(subject, Enrolment):
-        return subject.student_id
-    enrolment = getattr(subject, "enrolment", None) or getattr(getattr(subject, "lesson", None), "enrolment", None)
-    if isinstance(enrolment, Enrolment):
-        return enrolment.student_id
-    person: int | None = getattr(subject, "person_id", None)
-    return person
 
 
 @dataclass(frozen=True)

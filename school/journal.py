@@ -31,12 +31,23 @@ def record(
         what=what,
         subject_kind=subject._meta.label_lower,
         subject_id=subject.pk,
+        about_id=about(subject),
         subject_label=str(subject)[:200],
         before=_plain(before),
         after=_plain(after),
     )
     written.send(sender=type(subject), subject=subject)
     return entry
+
+
+def about(subject: models.Model) -> int | None:
+    """The key of the person whom a thing concerns: itself, its student, the student of its enrolment or lesson."""
+    if isinstance(subject, Person):
+        return subject.pk
+    lesson = getattr(subject, "lesson", None)
+    enrolment = getattr(subject, "enrolment", None) or getattr(lesson, "enrolment", None) or subject
+    person: int | None = getattr(enrolment, "student_id", None) or getattr(subject, "person_id", None)
+    return person
 
 
 def _plain(values: dict[str, Any] | None) -> Any:

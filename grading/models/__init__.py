@@ -1,6 +1,6 @@
 from grading.models.attempt import Attempt, CriterionSeen, FaultSeen, Grade, Measure, Tap
 from grading.models.decision import Release, SetAside, Standard, StoredVerdict
-from grading.models.record import ProgressSheet, Seal, Signature
+from grading.models.record import Seal, Sheet, Signature
 
 __all__ = [
     "Attempt",
@@ -8,10 +8,10 @@ __all__ = [
     "FaultSeen",
     "Grade",
     "Measure",
-    "ProgressSheet",
     "Release",
     "Seal",
     "SetAside",
+    "Sheet",
     "Signature",
     "Standard",
     "StoredVerdict",

@@ -6,12 +6,16 @@ from typing import ClassVar
 from django.db import models
 
 from grading.models.decision import Release
-from lessons.models import Enrolment, Lesson
+from lessons.models import Endorsement, Enrolment, Lesson
 from school.models import Person, School
 
 
 class Signature(models.Model):
-    """A person's signature under a lesson or a release, with what it means (14 CFR 61.51(h)(2))."""
+    """A person's signature under one thing, with what it means (14 CFR 61.51(h)(2)).
+
+    The thing is a lesson, a release, an endorsement, or an enrolment whose end the chief instructor certifies.
+    `drawn` is what was drawn on the tablet: lines of points as JSON, or empty.
+    """
 
     class Capacity(models.TextChoices):
         INSTRUCTOR = "instructor", "instructor"
@@ -25,6 +29,8 @@ class Signature(models.Model):
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     lesson = models.ForeignKey(Lesson, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     release = models.ForeignKey(Release, on_delete=models.PROTECT, related_name="signatures", null=True, blank=True)
+    endorsement = models.ForeignKey(Endorsement, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     capacity = models.CharField(max_length=10, choices=Capacity.choices)
     act = models.CharField(max_length=8, choices=Act.choices, default=Act.SIGNED)
     meaning = models.TextField()
@@ -34,16 +40,22 @@ class Signature(models.Model):
     reference = models.CharField(max_length=20)
     certificate_number = models.CharField(max_length=40, blank=True)
     certificate_valid = models.CharField("expiry or recent-experience date", max_length=60, blank=True)
+    drawn = models.TextField(blank=True)
     signed_at = models.DateTimeField()
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.CheckConstraint(
-                condition=models.Q(lesson__isnull=False, release=None) | models.Q(lesson=None, release__isnull=False),
+                condition=models.Q(lesson__isnull=False, release=None, endorsement=None, enrolment=None)
+                | models.Q(lesson=None, release__isnull=False, endorsement=None, enrolment=None)
+                | models.Q(lesson=None, release=None, endorsement__isnull=False, enrolment=None)
+                | models.Q(lesson=None, release=None, endorsement=None, enrolment__isnull=False),
                 name="signature_one_subject",
             ),
             models.UniqueConstraint(fields=["lesson", "capacity"], name="signature_lesson_once"),
             models.UniqueConstraint(fields=["release", "capacity"], name="signature_release_once"),
+            models.UniqueConstraint(fields=["endorsement"], name="signature_endorsement_once"),
+            models.UniqueConstraint(fields=["enrolment"], name="signature_end_once"),
             models.CheckConstraint(
                 condition=~models.Q(act="refused") | ~models.Q(remark=""), name="signature_refusal_has_remark"
             ),
@@ -57,7 +69,8 @@ class Seal(models.Model):
     """One link of the school's chain.
 
     `canonical` is the record as RFC 8785 text; `digest` is the SHA-256, in hex, of the previous digest,
-    a line feed and that text. The database refuses to change or remove a row.
+    a line feed and that text. The database refuses to change or remove a row. The text of a record that was
+    erased after its retention is empty; a later link of kind ERASURE names it with its digest.
     """
 
     class Kind(models.TextChoices):
@@ -65,7 +78,13 @@ class Seal(models.Model):
         ACKNOWLEDGEMENT = "acknowledgement", "student's signature"
         RELEASE = "release", "release"
         WITHDRAWAL = "withdrawal", "withdrawal of a release"
-        SHEET = "sheet", "progress sheet"
+        SHEET = "sheet", "printed sheet"
+        ENDORSEMENT = "endorsement", "endorsement"
+        TEST = "test", "written test"
+        REVIEW = "review", "review of a written test"
+        END = "end", "end of training"
+        RECEIVED = "received", "record received"
+        ERASURE = "erasure", "erasure after retention"
 
     number = models.PositiveBigIntegerField(primary_key=True)
     kind = models.CharField(max_length=15, choices=Kind.choices)
@@ -84,23 +103,41 @@ class Seal(models.Model):
         return f"Seal {self.number}"
 
 
-class ProgressSheet(models.Model):
-    """The printed picture of a student on a day: made once, kept, served as the same bytes."""
+class Sheet(models.Model):
+    """What was printed: made once, kept, served as the same bytes. A student's, or an instructor's list.
+
+    `content` is what stands on it, as it was sealed; `digest` is the SHA-256 of the bytes, in hex.
+    """
+
+    class Kind(models.TextChoices):
+        PROGRESS = "progress", "progress sheet"
+        COMPLETE = "complete", "complete record"
+        ENDORSEMENTS = "endorsements", "list of endorsements"
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
-    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="+")
+    kind = models.CharField(max_length=12, choices=Kind.choices, default=Kind.PROGRESS)
+    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    instructor = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     number = models.PositiveIntegerField()
     on = models.DateField()
     paper = models.CharField(max_length=6, choices=School.Paper.choices)
     content = models.JSONField()
     pdf = models.BinaryField()
+    digest = models.CharField(max_length=64)
     printed_at = models.DateTimeField()
     printed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
-            models.UniqueConstraint(fields=["enrolment", "number"], name="progresssheet_number_unique")
+            models.UniqueConstraint(fields=["enrolment", "kind", "number"], name="sheet_of_student_unique"),
+            models.UniqueConstraint(fields=["instructor", "kind", "number"], name="sheet_of_instructor_unique"),
+            models.CheckConstraint(
+                condition=models.Q(kind="endorsements", enrolment=None, instructor__isnull=False)
+                | (~models.Q(kind="endorsements") & models.Q(enrolment__isnull=False, instructor=None)),
+                name="sheet_has_its_subject",
+            ),
         ]
 
     def __str__(self) -> str:
-        return f"Progress sheet {self.number} of {self.enrolment.student}"
+        whose = self.enrolment.student if self.enrolment else self.instructor
+        return f"{self.get_kind_display().capitalize()} {self.number} of {whose}"

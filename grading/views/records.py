@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from grading.actions import sheets
 from grading.forms import EnrolForm, PaperForm, SheetForm
-from grading.models import ProgressSheet
+from grading.models import Sheet
 from grading.sealing import first_broken, head, whole_chain
 from lessons import actions as lesson_actions
 from lessons.access import enrolment_for_reading
@@ -120,7 +120,7 @@ def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 @require_GET
 def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """The stored sheet: the same bytes for ever, for the staff and its student."""
-    made = ProgressSheet.objects.select_related("enrolment__student").filter(uid=uid).first()
+    made = Sheet.objects.select_related("enrolment__student").filter(uid=uid).first()
     if made is None or not (can_see_all_students(request.user) or made.enrolment.student_id == request.user.pk):
         raise Http404("There is no such sheet for you.")
     name = f"progress-sheet-{made.enrolment.student.reference}-{made.number}.pdf"
@@ -138,7 +138,7 @@ def _record_context(enrolment: Enrolment) -> dict[str, object]:
         .select_related("recorded_by", "voided_by")
         .order_by("kind", "-issued"),
         "lessons": Lesson.objects.filter(enrolment=enrolment).for_pages().newest_first(),
-        "sheets": ProgressSheet.objects.filter(enrolment=enrolment)
+        "sheets": Sheet.objects.filter(enrolment=enrolment)
         .defer("pdf", "content")
         .select_related("printed_by")
         .order_by("-number"),

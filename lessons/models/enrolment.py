@@ -65,6 +65,7 @@ class KnowledgeTest(models.Model):
         AERODROME = "aerodrome", "airspace and procedures of the aerodrome"
         MAKE_AND_MODEL = "make_and_model", "the make and model"
 
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="knowledge_tests")
     aircraft_type = models.ForeignKey(AircraftType, on_delete=models.PROTECT, related_name="+")
     taken_on = models.DateField()
@@ -108,6 +109,7 @@ class Endorsement(models.Model):
         TAILWHEEL = "tailwheel", "tailwheel aeroplanes"
         PRE_SOLO_TRAINING = "pre_solo_training", "pre-solo flight training"
 
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="endorsements")
     kind = models.CharField(max_length=20, choices=Kind.choices)
     paragraph = models.CharField(max_length=30)

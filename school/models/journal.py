@@ -11,7 +11,8 @@ class JournalQuerySet(models.QuerySet["JournalEntry"]):
 class JournalEntry(models.Model):
     """Who did what, append-only: the database refuses to change or remove a row.
 
-    No foreign keys: an entry outlives whatever it speaks of.
+    No foreign keys: an entry outlives whatever it speaks of. `about_id` is the person whom it concerns,
+    a student for the most part.
     """
 
     at = models.DateTimeField()
@@ -20,6 +21,7 @@ class JournalEntry(models.Model):
     what = models.CharField(max_length=60)
     subject_kind = models.CharField(max_length=60)
     subject_id = models.BigIntegerField()
+    about_id = models.BigIntegerField(null=True)
     subject_label = models.CharField(max_length=200)
     before = models.JSONField(null=True)
     after = models.JSONField(null=True)
@@ -31,6 +33,8 @@ class JournalEntry(models.Model):
         indexes: ClassVar[list[models.Index]] = [
             models.Index(fields=["subject_kind", "subject_id"], name="journal_subject"),
             models.Index(fields=["at"], name="journal_at"),
+            models.Index(fields=["about_id", "at"], name="journal_about"),
+            models.Index(fields=["person_id", "at"], name="journal_person"),
         ]
 
     def __str__(self) -> str:

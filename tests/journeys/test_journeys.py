@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
-from grading.models import Attempt, FaultSeen, Grade, Measure, ProgressSheet, Release, Signature, Tap
+from grading.models import Attempt, FaultSeen, Grade, Measure, Release, Sheet, Signature, Tap
 from lessons.models import GateSet, Lesson, Syllabus
 from tests.cast import SECRET, Cast
 from tests.factories import begin, flown, sign, tap
@@ -316,7 +316,7 @@ def test_admin_enrols_and_prints(transactional_cast: Cast, enter: Enter) -> None
     assert reply.body().startswith(b"%PDF")
     page.reload()
     expect(page.get_by_role("link", name="Sheet 1,")).to_be_visible()
-    assert ProgressSheet.objects.count() == 1
+    assert Sheet.objects.count() == 1
 
 
 @pytest.mark.parametrize("size", [TABLET, PHONE, DESK, (360, 740)])
