@@ -92,7 +92,7 @@ def templates() -> list[Path]:
 def test_every_template_is_used() -> None:
     sources = [*templates(), *(path for name in OURS for path in (ROOT / name).rglob("*.py"))]
     text = "\n".join(path.read_text() for path in sources)
-    known = {"403.html", "404.html", "500.html", "registration/login.html"}
+    known = {"400.html", "403.html", "404.html", "500.html", "registration/login.html"}
     names = {str(path.relative_to(ROOT / "templates")) for path in templates()} - known
     assert {name for name in names if f'"{name}' not in text} == set()
 
