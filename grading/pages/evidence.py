@@ -104,7 +104,8 @@ class Evidence:
         if self.forecast.middle == 0:
             return "Takeoff, approach and landing have their rows already."
         return (
-            f"Until takeoff, approach and landing are each {self.row_needed} in a row at one time: {self.forecast.words}."
+            f"Until takeoff, approach and landing are each {self.row_needed} in a row at one time:"
+            f" {self.forecast.words}."
             " Eight times in ten it lies in that span. It is no date and no promise."
         )
 
