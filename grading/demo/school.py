@@ -1,13 +1,11 @@
 """Builds the demo school in an empty database, through the same actions a person's taps go through."""
 
-import json
 from collections import defaultdict
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
 
-from django.conf import settings
 from django.contrib.auth.hashers import Argon2PasswordHasher
 from django.db import transaction
 
@@ -15,7 +13,8 @@ from grading import verdicts
 from grading.actions import decisions, signing
 from grading.demo.flying import Pilot, Seen
 from grading.demo.people import LEARNERS, PASSWORD, STAFF, Learner
-from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Standard
+from grading.loading import FIXTURES, load_standards
+from grading.models import Attempt, CriterionSeen, FaultSeen, Measure
 from grading.proposals import Ruler, target_today
 from grading.readiness import Verdict
 from lessons import actions as lesson_actions
@@ -26,7 +25,6 @@ from lessons.scale import Ending, Help, Level, Part, UnitKind
 from school import actions as school_actions
 from school.models import Aerodrome, Aircraft, Person, Role, Runway, School
 
-FIXTURES = settings.BASE_DIR / "fixtures"
 DAYS_BETWEEN = (2, 3, 4, 3, 2)
 MOST_EXTRA_LESSONS = 5  # with three days between them they stay within the fortnight that recency asks for
 MOST_TRIES = 6
@@ -50,16 +48,6 @@ def give_password(person: Person) -> None:
     hasher = QuickHasher()
     person.password = hasher.encode(PASSWORD, hasher.salt())
     person.save(update_fields=["password"])
-
-
-def load_standards() -> None:
-    """The published standards of fixtures/standards, those that are not there yet."""
-    for path in sorted((FIXTURES / "standards").glob("*.json")):
-        content = json.loads(path.read_text())
-        Standard.objects.get_or_create(
-            key=content["key"],
-            defaults={"rule_set": content["rule_set"], "valid_from": content["valid_from"], "content": content},
-        )
 
 
 def moment(day: date, hour: int, minute: int = 0) -> datetime:

@@ -51,6 +51,7 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "lessons:publish_draft": ("POST", CHIEF | {"amelia": 302}),
     "lessons:discard_draft": ("POST", CHIEF | {"amelia": 302}),
     "lessons:move_student": ("GET", CHIEF | {"emil": 404}),
+    "grading:open_page": ("GET", dict.fromkeys(PEOPLE, 404)),
     "grading:home": ("GET", dict.fromkeys(PEOPLE, 302)),
     "grading:own_progress": ("GET", dict.fromkeys(PEOPLE, 200) | {None: 302}),
     "grading:board": ("GET", STAFF),
