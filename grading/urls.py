@@ -1,11 +1,13 @@
 from django.urls import path
 
-from grading.views import lesson, lessons, opening, records, standards, students, training
+from grading.views import calendar, lesson, lessons, opening, records, standards, students, training
 
 app_name = "grading"
 urlpatterns = [
     path("", students.home, name="home"),
     path("open/", opening.open_page, name="open_page"),
+    path("calendar/", calendar.calendar, name="calendar"),
+    path("calendar/<uuid:key>.ics", calendar.calendar_feed, name="calendar_feed"),
     path("me/", students.own_progress, name="own_progress"),
     path("students/", students.board, name="board"),
     path("students.csv", students.board_csv, name="board_csv"),

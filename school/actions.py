@@ -1,5 +1,6 @@
 """Writes about people and their papers."""
 
+import uuid as uuids
 from datetime import date, datetime
 
 from django.db import transaction
@@ -37,6 +38,15 @@ def add_person(
     after = {"name": person.name, "reference": reference, "roles": person.roles, "born": born}
     journal.record(by=by, at=at, what="person added", subject=person, after=after)
     return person
+
+
+@transaction.atomic
+def give_calendar_address(*, person: Person, at: datetime) -> uuids.UUID:
+    """A new secret address for the person's calendar; an earlier one ends with it."""
+    key = uuids.uuid4()
+    Person.objects.filter(pk=person.pk).update(calendar_key=key)
+    journal.record(by=person, at=at, what="calendar address made", subject=person)
+    return key
 
 
 @transaction.atomic

@@ -52,6 +52,8 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "lessons:discard_draft": ("POST", CHIEF | {"amelia": 302}),
     "lessons:move_student": ("GET", CHIEF | {"emil": 404}),
     "grading:open_page": ("GET", dict.fromkeys(PEOPLE, 404)),
+    "grading:calendar": ("GET", dict.fromkeys(PEOPLE, 200) | {None: 302}),
+    "grading:calendar_feed": ("GET", dict.fromkeys(PEOPLE, 404)),
     "grading:home": ("GET", dict.fromkeys(PEOPLE, 302)),
     "grading:own_progress": ("GET", dict.fromkeys(PEOPLE, 200) | {None: 302}),
     "grading:board": ("GET", STAFF),
@@ -156,7 +158,7 @@ def address(cast: Cast) -> Callable[[str], str]:
             return reverse(name, args=[draft.pk, "units", 0] if page == "draft_part" else [draft.pk])
         if page == "review_test":
             return reverse(name, args=[cast.enrolment.uid, test.pk])
-        if page in ("withdraw_release",):
+        if page in ("withdraw_release", "calendar_feed"):
             return reverse(name, args=[uuid.uuid4()])
         if page == "sheet_pdf":
             return reverse(name, args=[sheet.uid])
