@@ -1,11 +1,12 @@
 from django.urls import path
 
-from grading.views import calendar, lesson, lessons, opening, records, standards, students, training
+from grading.views import calendar, find, lesson, lessons, opening, records, standards, students, training
 
 app_name = "grading"
 urlpatterns = [
     path("", students.home, name="home"),
     path("open/", opening.open_page, name="open_page"),
+    path("find/", find.find, name="find"),
     path("calendar/", calendar.calendar, name="calendar"),
     path("calendar/<uuid:key>.ics", calendar.calendar_feed, name="calendar_feed"),
     path("me/", students.own_progress, name="own_progress"),

@@ -52,6 +52,7 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "lessons:discard_draft": ("POST", CHIEF | {"amelia": 302}),
     "lessons:move_student": ("GET", CHIEF | {"emil": 404}),
     "grading:open_page": ("GET", dict.fromkeys(PEOPLE, 404)),
+    "grading:find": ("GET", STAFF),
     "grading:calendar": ("GET", dict.fromkeys(PEOPLE, 200) | {None: 302}),
     "grading:calendar_feed": ("GET", dict.fromkeys(PEOPLE, 404)),
     "grading:home": ("GET", dict.fromkeys(PEOPLE, 302)),
