@@ -27,6 +27,7 @@ from grading.readiness.faults import FaultStanding
 from grading.readiness.next_steps import next_steps
 from grading.reminders import of_instructors, of_students
 from lessons.access import enrolment_for_reading
+from lessons.minima import least_hours
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.queries import instructor_excesses
 from school.errors import Refused
@@ -215,10 +216,21 @@ def _own_context(enrolment: Enrolment, row: StudentRow, today: date) -> dict[str
         "dual": sum(lesson.dual_minutes for lesson in lessons),
         "solo": sum(lesson.solo_minutes for lesson in lessons),
         "landings": sum(lesson.landings for lesson in lessons),
+        "least": least_hours(row.verdict.rule_set, _minutes(lessons)),
         "runs_out": of_students([row], today),
         "papers": [outcome for outcome in row.verdict.requirements if outcome.group == "papers"],
         "work_on": [o for o in row.verdict.unmet if o.group != "papers"],
         "today": today,
+    }
+
+
+def _minutes(lessons: Iterable[Lesson]) -> dict[str, int]:
+    """Night and instrument time of lessons with an instructor only, as the least hours ask for it."""
+    lessons = list(lessons)
+    taught = [lesson for lesson in lessons if lesson.dual_minutes]
+    minutes = {name: sum(getattr(row, name) for row in lessons) for name in ("dual_minutes", "solo_minutes")}
+    return minutes | {
+        name: sum(getattr(row, name) for row in taught) for name in ("night_minutes", "instrument_minutes")
     }
 
 
