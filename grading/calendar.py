@@ -12,7 +12,7 @@ from grading.reminders import RunsOut, of_instructors, of_student
 from lessons.models import Enrolment
 from school.models import Person
 
-AHEAD = 800  # days: a medical certificate's two years and a little
+AHEAD = 1900  # days: a medical certificate's five years and a little (14 CFR 61.23(d)(3)(i))
 CAUTION = "From the school's record. The document itself and the rules in force decide."
 
 
