@@ -3,6 +3,8 @@
 digest = SHA-256( previous digest + line feed + RFC 8785 text of the record ), in hex. Removing,
 changing or swapping a link breaks every later digest; the head is printed on each sheet, so that a
 chain written anew contradicts the paper.
+
+The text of a link may be gone once it need not be kept any more: then a later link of kind ERASURE names it.
 """
 
 import hashlib
@@ -79,7 +81,7 @@ class Walk:
     def __init__(self) -> None:
         self.previous, self.expected = "", 1
         self.count, self.digest = 0, ""
-        self._emptied: dict[int, str] = {}
+        self._emptied: dict[int, tuple[str, str]] = {}
 
     def step(self, link: Seal) -> list[Broken]:
         found = []
@@ -89,11 +91,11 @@ class Walk:
         elif link.previous != self.previous:
             found.append(Broken(link.number, "it does not follow the seal before it"))
         if not link.canonical:
-            self._emptied[link.number] = link.digest
+            self._emptied[link.number] = (link.kind, link.digest)
         elif link.digest != digest_of(link.previous, link.canonical):
             found.append(Broken(link.number, "its text was altered after sealing"))
         elif link.kind == Seal.Kind.ERASURE:
-            self._explain(json.loads(link.canonical))
+            self._explain(json.loads(link.canonical)["erased"])
         self.previous, self.expected = link.digest, link.number + 1
         self.count, self.digest = self.count + 1, link.digest
         return found
@@ -102,17 +104,11 @@ class Walk:
         """Texts that are empty and that no later erasure names."""
         return [Broken(number, "its text is empty, and no later erasure names it") for number in sorted(self._emptied)]
 
-    def _explain(self, record: Any) -> None:
-        """An erasure names each seal it emptied by number and digest, wherever they stand in it."""
-        if isinstance(record, list):
-            for entry in record:
-                self._explain(entry)
-        elif isinstance(record, dict):
-            number = record.get("number")
-            if isinstance(number, int) and self._emptied.get(number) == record.get("digest"):
-                del self._emptied[number]
-            for value in record.values():
-                self._explain(value)
+    def _explain(self, erased: list[dict[str, Any]]) -> None:
+        """An erasure names the number, kind and digest of each seal it emptied."""
+        for row in erased:
+            if self._emptied.get(row["number"]) == (row["kind"], row["digest"]):
+                del self._emptied[row["number"]]
 
 
 def first_broken(seals: Iterable[Seal]) -> Broken | None:

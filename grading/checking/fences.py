@@ -1,7 +1,5 @@
 """Whether the database would refuse a change: what the application's role may do, and whether the guards stand."""
 
-from collections.abc import Iterator
-
 from django.apps import apps
 from django.db import connection
 
@@ -55,10 +53,10 @@ def guard_findings() -> list[str]:
     ]
 
 
-def _ask(sql: str, tables: list[str]) -> Iterator[tuple[str, int, int]]:
+def _ask(sql: str, tables: list[str]) -> list[tuple[str, int, int]]:
     with connection.cursor() as cursor:
         cursor.execute(sql, [tables])
-        yield from cursor.fetchall()
+        return list(cursor.fetchall())
 
 
 def _few(tables: list[str]) -> str:

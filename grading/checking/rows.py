@@ -7,14 +7,11 @@ from django.db.models import Exists, F, Model, OuterRef, Q, QuerySet
 from grading.models import Release, Seal, SetAside, Sheet, Signature
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 
-# A record that came from another school is sealed as received.
-SEALED = {Seal.Kind.LESSON: (Seal.Kind.LESSON, Seal.Kind.RECEIVED)}
-
 
 def unsealed() -> Iterator[str]:
     """A sentence for each row that must be sealed and is not."""
     for kind, rows in _must_be_sealed():
-        seals = Seal.objects.filter(kind__in=SEALED.get(kind, (kind,)), subject=OuterRef("uid"))
+        seals = Seal.objects.filter(kind=kind, subject=OuterRef("uid"))
         for row in rows.filter(~Exists(seals)).order_by("pk"):
             yield f"{row} ({kind.label}): it has no seal"
 

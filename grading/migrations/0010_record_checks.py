@@ -16,10 +16,10 @@ CREATE TRIGGER grading_recordcheck_is_final BEFORE UPDATE OR DELETE ON grading_r
 CREATE TRIGGER grading_recordcheck_is_kept BEFORE TRUNCATE ON grading_recordcheck
     FOR EACH STATEMENT EXECUTE FUNCTION record_is_final();
 
--- Asked at the end of the transaction: a lesson signed in it was sealed in it, or came sealed from another school.
+-- Asked at the end of the transaction: a lesson signed in it was sealed in it.
 CREATE FUNCTION signed_lesson_is_sealed() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
-    PERFORM 1 FROM grading_seal WHERE kind IN ('lesson', 'received') AND subject = NEW.uid;
+    PERFORM 1 FROM grading_seal WHERE kind = 'lesson' AND subject = NEW.uid;
     IF NOT FOUND THEN
         RAISE EXCEPTION 'lesson % counts as signed and has no seal', NEW.uid USING ERRCODE = 'restrict_violation';
     END IF;

@@ -14,15 +14,16 @@ from grading.pages.brief import cautions, runway_lines, wind_words
 from grading.pages.pads import PadMaker
 from grading.progress import courses_of
 from grading.proposals import attempts_of, deviation_of, for_lesson, ruler_of, target_today
+from lessons import actions as lesson_actions
 from lessons.conditions import wind_of
 from lessons.loading import load_aircraft_type, publish, syllabus_form
 from lessons.models import Enrolment, Lesson, Syllabus
 from lessons.syllabus_file import form_and_problems, read, to_content, to_json
 from lessons.wind import Wind
 from school.errors import Refused
-from school.models import Aircraft, Runway, School
+from school.models import Aircraft, Role, Runway, School
 from tests.cast import Cast
-from tests.factories import begin, circuit, flown, sign, tap
+from tests.factories import begin, circuit, flown, person, sign, tap
 
 
 def line(lesson: Lesson, code: str) -> Any:

@@ -19,7 +19,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from grading import verdicts
-from grading.actions import decisions
+from grading.actions import decisions, endorsements
 from grading.actions.decisions import Limits
 from grading.demo.school import FIXTURES
 from grading.models import Release, StoredVerdict
