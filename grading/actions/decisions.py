@@ -41,6 +41,7 @@ class Limits:
 def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person, at: datetime) -> SetAside:
     """Do without one open requirement of the school's own, for a written reason. Never a legal one."""
     _refuse_unless_chief(by)
+    sealing.take_turn(enrolment)
     outcome = next((o for o in verdict_on(enrolment, at.date()).requirements if o.key == requirement), None)
     if outcome is None:
         raise Refused("There is no such requirement in the standard in force.")
@@ -50,7 +51,6 @@ def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person
         raise Refused(f"“{outcome.title}” is not open: there is nothing to set aside.")
     if not reason.strip():
         raise Refused("Write the reason: it is printed beside the requirement.")
-    sealing.take_turn(enrolment)
     decided = SetAside.objects.create(
         enrolment=enrolment, requirement=requirement, reason=reason.strip(), decided_at=at, decided_by=by
     )

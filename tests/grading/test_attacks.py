@@ -153,9 +153,8 @@ def test_the_database_refuses(world: World, role: Callable[[], AbstractContextMa
         answers = {attack: refused(statement) for attack, statement in REFUSED.items()}
         emptied = {table: refused(f"TRUNCATE {table} CASCADE") for table in EMPTIED}
         assert refused("UPDATE lessons_enrolment SET instructor_id = instructor_id WHERE ended_on IS NULL") == ""
-    assert {
-        a: answer for a, answer in answers.items() if not answer.startswith(("the record is final", "the lesson"))
-    } == {}
+    said = ("the record is final", "the lesson is signed")
+    assert {attack: answer for attack, answer in answers.items() if not answer.startswith(said)} == {}
     denied = "permission denied for table" if role is app_role else "the record is final: no TRUNCATE"
     assert {table: answer for table, answer in emptied.items() if not answer.startswith(denied)} == {}
     assert found() == []
@@ -292,7 +291,7 @@ FOUND: dict[str, tuple[Attack, str]] = {
         "seal 5: its text is empty, and no later erasure names it",
     ),
     "the texts of two seals are swapped": (swap_texts, "seal 1: its text was altered after sealing"),
-    "two records swap their seals": (swap_subjects, "seal 1: lesson 1 of Dora Example: circuits[0].approach.measures had"),
+    "two records swap their seals": (swap_subjects, "seal 1: lesson 1 of Dora Example: circuits[0].approach."),
     "a seal in the middle is removed": (
         lambda w: Seal.objects.filter(number=2).delete(),
         "seal 2: seal 2 is missing: the next one found is 3",

@@ -7,7 +7,6 @@ from itertools import islice
 from threading import Barrier
 from typing import Any
 
-import pytest
 from django.db import connection
 
 from grading.actions import decisions, sheets, signing
