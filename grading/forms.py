@@ -3,7 +3,8 @@ from typing import Any
 
 from django import forms
 
-from grading.actions.decisions import Limits, last_training_by, latest_end
+from grading.actions.decisions import Limits
+from grading.actions.endorsements import last_training_by, latest_end
 from grading.models import Release
 from lessons.models import Enrolment, Syllabus
 from school.models import Aerodrome, AircraftType, Paper, Person, Role, Runway, School
@@ -132,6 +133,13 @@ class PaperForm(forms.Form):
         if issued and expires and expires < issued:
             self.add_error("expires", "It ends before it was issued: check both dates.")
         return cleaned
+
+
+class EndForm(forms.Form):
+    """When and how training ended (14 CFR 141.101(a)(3))."""
+
+    on = forms.DateField(label="Ended on", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    end = forms.ChoiceField(label="How", choices=Enrolment.End.choices)
 
 
 class SheetForm(forms.Form):

@@ -3,25 +3,51 @@
 Dates and times are ISO 8601 text, times in UTC; measured values are text, so that no digit is lost.
 """
 
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
 
 from grading.models import Attempt, Grade, Release, Signature
-from lessons.models import Lesson
+from lessons.models import Circuit, Lesson
 from school.models import Person
 
 FORMAT = 2
 
 
-def lesson_record(lesson: Lesson, signature: Signature) -> dict[str, Any]:
-    """Everything a signed lesson says, in six queries."""
-    attempts = list(
-        Attempt.objects.filter(lesson=lesson)
-        .select_related("manoeuvre", "circuit")
+@dataclass
+class Seen:
+    """What was seen in a lesson, in the order in which it is sealed."""
+
+    circuits: list[Circuit] = field(default_factory=list)
+    attempts: list[Attempt] = field(default_factory=list)
+    grades: list[Grade] = field(default_factory=list)
+
+
+def seen_in(lessons: Iterable[Lesson]) -> dict[int, Seen]:
+    """By the primary key of each lesson, in six queries, however many."""
+    seen: dict[int, Seen] = {lesson.pk: Seen() for lesson in lessons}
+    for circuit in Circuit.objects.filter(lesson__in=seen).order_by("number"):
+        seen[circuit.lesson_id].circuits.append(circuit)
+    attempts = (
+        Attempt.objects.filter(lesson__in=seen)
+        .select_related("manoeuvre")
         .prefetch_related("faults_seen__fault", "criteria_seen__criterion", "measures__target__gate")
         .order_by("circuit__number", "pk")
     )
-    grades = Grade.objects.filter(lesson=lesson).select_related("manoeuvre").order_by("manoeuvre__order")
+    for attempt in attempts:
+        seen[attempt.lesson_id].attempts.append(attempt)
+    grades = Grade.objects.filter(lesson__in=seen).select_related("manoeuvre").order_by("manoeuvre__order", "pk")
+    for grade in grades:
+        seen[grade.lesson_id].grades.append(grade)
+    return seen
+
+
+def lesson_record(lesson: Lesson, signature: Signature, seen: Seen | None = None) -> dict[str, Any]:
+    """Everything a signed lesson says."""
+    seen = seen or seen_in([lesson])[lesson.pk]
+    attempts = _by_circuit(seen.attempts)
     return {
         "format": FORMAT,
         "record": "lesson",
@@ -38,9 +64,9 @@ def lesson_record(lesson: Lesson, signature: Signature) -> dict[str, Any]:
         "date": lesson.on.isoformat(),
         "instructor": person(lesson.instructor),
         **_flight(lesson),
-        "circuits": [_circuit(circuit, attempts) for circuit in lesson.circuits.order_by("number")],
-        "manoeuvres": [_attempt(attempt) for attempt in attempts if attempt.circuit_id is None],
-        "grades": [_grade(grade) for grade in grades],
+        "circuits": [_circuit(circuit, attempts[circuit.pk]) for circuit in seen.circuits],
+        "manoeuvres": [_attempt(attempt) for attempt in attempts[None]],
+        "grades": [_grade(grade) for grade in seen.grades],
         "outside_release": lesson.outside_release,
         "remarks": lesson.remarks,
         "next_time": lesson.next_time,
@@ -48,8 +74,20 @@ def lesson_record(lesson: Lesson, signature: Signature) -> dict[str, Any]:
     }
 
 
-def signature_record(signature: Signature) -> dict[str, Any]:
+def acknowledgement_record(signature: Signature) -> dict[str, Any]:
+    assert signature.lesson is not None
     return {
+        "format": FORMAT,
+        "record": "acknowledgement",
+        "lesson": str(signature.lesson.uid),
+        "signature": signature_record(signature),
+    }
+
+
+def signature_record(signature: Signature) -> dict[str, Any]:
+    """What was drawn stands in it only where something was."""
+    drawn = {"drawn": signature.drawn} if signature.drawn else {}
+    return drawn | {
         "id": str(signature.uid),
         "capacity": signature.capacity,
         "act": signature.act,
@@ -72,7 +110,9 @@ def release_record(release: Release, signature: Signature) -> dict[str, Any]:
         "kind": release.kind,
         "endorsement": release.endorsement,
         "aircraft_type": release.aircraft_type.name,
+        "aircraft_type_code": release.aircraft_type.code,
         "aerodrome": str(release.aerodrome),
+        "aerodrome_code": release.aerodrome.ident,
         "limits": {
             "runways": release.runways,
             "max_wind_kt": release.max_wind_kt,
@@ -90,6 +130,18 @@ def release_record(release: Release, signature: Signature) -> dict[str, Any]:
     }
 
 
+def withdrawal_record(release: Release) -> dict[str, Any]:
+    assert release.withdrawn_by is not None
+    return {
+        "format": FORMAT,
+        "record": "withdrawal",
+        "release": str(release.uid),
+        "reason": release.withdrawal_reason,
+        "by": person(release.withdrawn_by),
+        "at": moment(release.withdrawn_at),
+    }
+
+
 def person(somebody: Person) -> dict[str, str]:
     return {"name": somebody.name, "reference": somebody.reference}
 
@@ -103,6 +155,7 @@ def _flight(lesson: Lesson) -> dict[str, Any]:
     return {
         "aircraft": lesson.aircraft.registration if lesson.aircraft else None,
         "aircraft_type": lesson.aircraft.type.name if lesson.aircraft else None,
+        "aircraft_type_code": lesson.aircraft.type.code if lesson.aircraft else None,
         "runway": str(lesson.runway) if lesson.runway else None,
         "off_blocks": moment(lesson.off_blocks),
         "on_blocks": moment(lesson.on_blocks),
@@ -120,9 +173,15 @@ def _flight(lesson: Lesson) -> dict[str, Any]:
     }
 
 
-def _circuit(circuit: Any, attempts: list[Attempt]) -> dict[str, Any]:
-    parts = {a.part: _attempt(a) for a in attempts if a.circuit_id == circuit.pk}
-    return {"number": circuit.number, "ending": circuit.ending, **parts}
+def _by_circuit(attempts: list[Attempt]) -> dict[int | None, list[Attempt]]:
+    grouped: dict[int | None, list[Attempt]] = defaultdict(list)
+    for attempt in attempts:
+        grouped[attempt.circuit_id].append(attempt)
+    return grouped
+
+
+def _circuit(circuit: Circuit, attempts: list[Attempt]) -> dict[str, Any]:
+    return {"number": circuit.number, "ending": circuit.ending, **{a.part: _attempt(a) for a in attempts}}
 
 
 def _attempt(attempt: Attempt) -> dict[str, Any]:

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from grading.views import calendar, find, lesson, lessons, opening, records, standards, students, training
+from grading.views import calendar, ending, find, lesson, lessons, opening, records, standards, students, training
 
 app_name = "grading"
 urlpatterns = [
@@ -21,6 +21,10 @@ urlpatterns = [
     path("students/<uuid:uid>/tailwheel/", training.tailwheel_endorsement, name="tailwheel_endorsement"),
     path("standard/", standards.standard, name="standard"),
     path("students/<uuid:uid>/solo-endorsement/", training.solo_endorsement, name="solo_endorsement"),
+    path("students/<uuid:uid>/end/", ending.end_of_training, name="end_of_training"),
+    path("students/<uuid:uid>/end/record/", ending.end_training, name="end_training"),
+    path("students/<uuid:uid>/end/certify/", ending.certify_end, name="certify_end"),
+    path("endorsements/<uuid:uid>/withdraw/", training.withdraw_endorsement, name="withdraw_endorsement"),
     path("releases/<uuid:uid>/withdraw/", students.withdraw_release, name="withdraw_release"),
     path("lessons/", lessons.lessons, name="lessons"),
     path("lessons/begin/<uuid:uid>/", lessons.begin_lesson, name="begin_lesson"),
@@ -32,6 +36,7 @@ urlpatterns = [
     path("lessons/<uuid:uid>/acknowledge/", lesson.acknowledge, name="acknowledge"),
     path("lessons/<uuid:uid>/correct/", lesson.correct, name="correct"),
     path("records/", records.records, name="records"),
+    path("records/check/", records.check_records, name="check_records"),
     path("records/enrol/", records.enrol_student, name="enrol_student"),
     path("records/<uuid:uid>/", records.student_record, name="student_record"),
     path("records/<uuid:uid>/papers/", records.add_paper, name="add_paper"),

@@ -10,7 +10,7 @@ from django.contrib.auth.hashers import Argon2PasswordHasher
 from django.db import transaction
 
 from grading import verdicts
-from grading.actions import decisions, signing
+from grading.actions import corrections, decisions, endorsements, signing, training
 from grading.demo.flying import Pilot, Seen
 from grading.demo.people import LEARNERS, PASSWORD, STAFF, Learner
 from grading.loading import FIXTURES, load_standards
@@ -153,6 +153,10 @@ class History:
             self._go_on(days[len(plan) :])
         if self.learner.unsigned:
             self._fly(self._unit(14), day=self.school.today, signed=False)
+        if self.learner.corrected:
+            self._correct()
+        if self.learner.ended:
+            self._end()
 
     def _unit(self, number: int) -> Unit:
         return next(unit for unit in self.units if unit.number == number)
@@ -340,7 +344,7 @@ class History:
                 self._attempt(lesson, graded.manoeuvre.code, self.pilot.alone(Level(graded.expected)))
 
     def _knowledge_test(self, day: date, teacher: Person) -> None:
-        lesson_actions.record_knowledge_test(
+        training.record_test(
             enrolment=self.enrolment,
             aircraft_type=self.enrolment.aircraft_type,
             taken_on=day,
@@ -358,16 +362,37 @@ class History:
         if (self.school.today - day).days > 1 or self.learner.goal:
             signing.acknowledge(lesson=lesson, secret=PASSWORD, by=self.student, at=moment(day, 18))
 
+    def _correct(self) -> None:
+        """The instructor found a slip in an earlier lesson: both versions stay, the second counts."""
+        lesson = Lesson.objects.filter(enrolment=self.enrolment, takeoffs__gt=0).signed().for_pages().in_order()[2]
+        day = lesson.on + timedelta(days=1)
+        reason = "The remark of another lesson was written here."
+        version = corrections.begin_correction(lesson=lesson, reason=reason, by=lesson.instructor, at=moment(day, 10))
+        version.next_time = "Keep the wings level over the threshold."
+        version.save(update_fields=["next_time"])
+        signing.sign_lesson(lesson=version, secret=PASSWORD, by=lesson.instructor, at=moment(day, 11))
+        signing.acknowledge(lesson=version, secret=PASSWORD, by=self.student, at=moment(day, 18))
+
+    def _end(self) -> None:
+        chief, later = self.school.staff["ruth"], self.day + timedelta(days=6)
+        training.end_training(
+            enrolment=self.enrolment, on=later, end=self.learner.ended, by=self.admin, at=moment(later, 10)
+        )
+        training.certify_end(enrolment=self.enrolment, secret=PASSWORD, by=chief, at=moment(later, 15))
+
     def _go_on(self, days: list[date]) -> None:
         """Circuits to standard, the checks before solo, until every requirement is met."""
         self.day = days[0]
         if self.learner.tailwheel:
             text = "Trained in tailwheel aeroplanes, proficient in takeoffs, landings, wheel landings and go-arounds."
-            lesson_actions.endorse(
-                enrolment=self.enrolment, kind="tailwheel", paragraph="14 CFR 61.31(i)", text=text,
-                aircraft_type=self.enrolment.aircraft_type, on=self.day, certificate_number="CFI-000207",
-                by=self.instructor, at=moment(self.day, 16),
-            )  # fmt: skip
+            endorsements.endorse_for_tailwheel(
+                enrolment=self.enrolment,
+                text=text,
+                on=self.day,
+                secret=PASSWORD,
+                by=self.instructor,
+                at=moment(self.day, 16),
+            )
         released = self.learner.goal == "released"
         for day in [*days[: -2 if released else None], *[days[-3 if released else -1]] * MOST_TRIES]:
             self.day = day
@@ -393,7 +418,7 @@ class History:
         limits = decisions.Limits(home, "07, 25", 12, 5, Decimal(5), 2000)
         unmet = self._verdict(day).unmet
         words = "I gave this student the training of 14 CFR 61.87 in this make and model and found them safe alone."
-        decisions.endorse_for_solo(
+        endorsements.endorse_for_solo(
             enrolment=self.enrolment, text=words, on=day, secret=PASSWORD, by=self.instructor, at=moment(day, 18)
         )
         decisions.release(

@@ -1,6 +1,6 @@
 from grading.models.attempt import Attempt, CriterionSeen, FaultSeen, Grade, Measure, Tap
 from grading.models.decision import Release, SetAside, Standard, StoredVerdict
-from grading.models.record import Seal, Sheet, Signature
+from grading.models.record import RecordCheck, Seal, Sheet, Signature
 
 __all__ = [
     "Attempt",
@@ -8,6 +8,7 @@ __all__ = [
     "FaultSeen",
     "Grade",
     "Measure",
+    "RecordCheck",
     "Release",
     "Seal",
     "SetAside",

@@ -10,9 +10,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from grading.actions import sheets
+from grading.checking.check import run_record_check
 from grading.forms import EnrolForm, PaperForm, SheetForm
-from grading.models import Sheet
-from grading.sealing import first_broken, head, whole_chain
+from grading.models import RecordCheck, Sheet
+from grading.sealing import head
 from lessons import actions as lesson_actions
 from lessons.access import enrolment_for_reading
 from lessons.models import Enrolment, Lesson
@@ -31,15 +32,28 @@ def _keeper(request: HttpRequest) -> Person:
 
 @require_GET
 def records(request: HttpRequest) -> HttpResponse:
-    """Everybody enrolled, with what is unsigned, and the state of the chain."""
+    """Everybody enrolled, with what is unsigned, and what the last check of the records found."""
     _keeper(request)
     enrolments = Enrolment.objects.for_pages().order_by("student__family_name", "student__given_name")
     unsigned = Lesson.objects.being_written().for_pages().newest_first()
     return render(
         request,
         "grading/records.html",
-        {"enrolments": enrolments, "unsigned": unsigned, "head": head(), "broken": first_broken(whole_chain())},
+        {
+            "enrolments": enrolments,
+            "unsigned": unsigned,
+            "head": head(),
+            "check": RecordCheck.objects.select_related("by").order_by("-pk").first(),
+        },
     )
+
+
+@require_POST
+def check_records(request: HttpRequest) -> HttpResponse:
+    """Run the check of every sealed record now."""
+    keeper = _keeper(request)
+    run_record_check(by=keeper, at=timezone.now())
+    return redirect("grading:records")
 
 
 @require_http_methods(["GET", "POST"])

@@ -14,6 +14,8 @@ from django.views.decorators.http import require_GET, require_POST
 
 from grading import verdicts
 from grading.actions import decisions
+from grading.actions.endorsements import may_withdraw
+from grading.actions.training import waiting_for_certification
 from grading.forms import ReleaseForm
 from grading.models import Release, SetAside, Signature
 from grading.pages.board import SHOWN, SORTED, BoardRow, as_csv, in_order
@@ -78,6 +80,7 @@ def board(request: HttpRequest) -> HttpResponse:
     }
     if can_decide(request.user):
         context["excesses"] = instructor_excesses(today - timedelta(days=DAYS_OF_LIMIT), today)
+        context["ended"] = waiting_for_certification()
         context["certificates"] = of_instructors(today)
         context["days_of_limit"] = DAYS_OF_LIMIT
     return render(request, "grading/board.html", context)
@@ -116,7 +119,7 @@ def _board_rows(today: date, q: str, show: str, sort: str) -> list[BoardRow]:
 def readiness(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """One student before first solo: the verdict, every reason, the circuits, the decision."""
     enrolment = _enrolment_for_staff(request, uid)
-    return render(request, "grading/readiness.html", _readiness_context(request, enrolment, _asked_day(request)))
+    return render(request, "grading/readiness.html", readiness_context(request, enrolment, _asked_day(request)))
 
 
 @require_POST
@@ -130,7 +133,7 @@ def set_aside(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         )
     except Refused as refusal:
         extra = {"refused_requirement": requirement, "refused_sentence": str(refusal), "refused_reason": reason}
-        context = {**_readiness_context(request, enrolment), **extra}
+        context = {**readiness_context(request, enrolment), **extra}
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", enrolment.uid)
 
@@ -165,7 +168,7 @@ def release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         else:
             messages.info(request, f"{enrolment.student} is released for solo within the limits written here.")
             return redirect("grading:readiness", enrolment.uid)
-    context = {**_readiness_context(request, enrolment), "form": form}
+    context = {**readiness_context(request, enrolment), "form": form}
     return render(request, "grading/readiness.html", context, status=422)
 
 
@@ -181,7 +184,7 @@ def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     try:
         decisions.withdraw_release(released=released, reason=reason, by=request.user, at=timezone.now())
     except Refused as refusal:
-        context = {**_readiness_context(request, released.enrolment), "withdraw_error": str(refusal)}
+        context = {**readiness_context(request, released.enrolment), "withdraw_error": str(refusal)}
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", released.enrolment.uid)
 
@@ -260,7 +263,7 @@ def _asked_day(request: HttpRequest) -> date | None:
     return asked if asked < timezone.localdate() else None
 
 
-def _readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | None = None) -> dict[str, object]:
+def readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | None = None) -> dict[str, object]:
     """As of a past day nothing is decided, and only what was signed by then is shown."""
     today = on or timezone.localdate()
     row = student_rows([enrolment], today)[0]
@@ -269,6 +272,7 @@ def _readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | No
     lessons = Lesson.objects.filter(enrolment=enrolment, signed_at__date__lte=today).current()
     faults = faults_to_work_on(row.history, enrolment.syllabus_id)
     known = {fault.standing.code: fault.cure for fault in faults}
+    endorsed = Endorsement.objects.filter(enrolment=enrolment).select_related("given_by").order_by("-given_on", "-pk")
     return {
         "enrolment": enrolment,
         "row": row,
@@ -291,9 +295,8 @@ def _readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | No
         .order_by("-pk"),
         "deciding": deciding,
         "releasing": releasing,
-        "endorsements": Endorsement.objects.filter(enrolment=enrolment, withdrawn_at=None)
-        .select_related("given_by")
-        .order_by("-given_on", "-pk"),
+        "endorsements": [(row, may_withdraw(row, request.user)) for row in endorsed],
+        "endorsed": [row for row in endorsed if row.withdrawn_at is None],
         "form": ReleaseForm(enrolment=enrolment, on=today) if releasing else None,
         "today": today,
     }

@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("school", "0005_journal_about"),
+        ("school", "0007_papers_are_final"),
     ]
 
     operations = [

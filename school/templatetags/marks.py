@@ -57,6 +57,11 @@ def mark_wind(runway: str, heading: int, direction: int, speed: int, label: str)
     return mark_safe(marks.wind(runway, heading, direction, speed, label))  # noqa: S308
 
 
+@register.simple_tag
+def mark_handwriting(drawn: str, px: int = 240, label: str = "") -> SafeString:
+    return mark_safe(marks.handwriting(drawn, px, label or None))  # noqa: S308
+
+
 @register.filter
 def hours(minutes: int | None) -> str:
     """90 -> "1.5": tenths of an hour, rounded half up, as the trade writes them."""

@@ -8,8 +8,8 @@ import pytest
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from grading.actions import sheets
-from lessons import actions, publishing
+from grading.actions import endorsements, sheets, training
+from lessons import publishing
 from school.models import Paper
 from tests.cast import SECRET, Cast
 from tests.factories import begin, flown
@@ -80,6 +80,10 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
         TEACHER,
     ),
     "grading:solo_endorsement": ("GET", TEACHER),
+    "grading:end_of_training": ("GET", STAFF | {"emil": 404}),
+    "grading:end_training": ("POST", STAFF | {"amelia": 422, "frida": 422, "bert": 403, "cleo": 403, "emil": 404}),
+    "grading:certify_end": ("POST", CHIEF | {"amelia": 422, "emil": 404}),
+    "grading:withdraw_endorsement": ("POST", dict.fromkeys(PEOPLE, 422) | {"dora": 404, "emil": 404, None: 302}),
     "grading:withdraw_release": ("POST", dict.fromkeys(PEOPLE, 404) | {None: 302}),
     "grading:lesson": (
         "GET",
@@ -106,6 +110,7 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
         {"amelia": 422, "bert": 422, "cleo": 422, "frida": 422, "dora": 404, "emil": 404, None: 302},
     ),
     "grading:records": ("GET", KEEPER),
+    "grading:check_records": ("POST", KEEPER | {"frida": 302}),
     "grading:enrol_student": ("GET", KEEPER),
     "grading:student_record": ("GET", KEEPER),
     "grading:add_paper": ("POST", KEEPER | {"frida": 422}),
@@ -138,10 +143,13 @@ def address(cast: Cast) -> Callable[[str], str]:
     paper = Paper.objects.create(
         person=cast.dora, kind="english", issued=cast.today, recorded_at=cast.at(), recorded_by=cast.frida
     )
-    test = actions.record_knowledge_test(
+    test = training.record_test(
         enrolment=cast.enrolment, aircraft_type=cast.type, taken_on=cast.today, topics=[], questions=20, wrong=3,
         reviewed_on=None, given_by=cast.bert, by=cast.bert, at=cast.at(),
     )  # fmt: skip
+    endorsed = endorsements.endorse_for_tailwheel(
+        enrolment=cast.enrolment, text="Proficient.", on=cast.today, secret=SECRET, by=cast.bert, at=cast.at()
+    )
     sheet = sheets.print_progress_sheet(
         enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at()
     )
@@ -159,6 +167,8 @@ def address(cast: Cast) -> Callable[[str], str]:
             return reverse(name, args=[draft.pk, "units", 0] if page == "draft_part" else [draft.pk])
         if page == "review_test":
             return reverse(name, args=[cast.enrolment.uid, test.pk])
+        if page == "withdraw_endorsement":
+            return reverse(name, args=[endorsed.uid])
         if page in ("withdraw_release", "calendar_feed"):
             return reverse(name, args=[uuid.uuid4()])
         if page == "sheet_pdf":
@@ -251,7 +261,7 @@ def test_logging_in_with_a_wrong_password_keeps_the_name(cast: Cast, client: Cli
 @pytest.mark.parametrize(
     ("who", "page", "queries"),
     [
-        ("amelia", "/students/", 9),
+        ("amelia", "/students/", 10),
         ("amelia", "/students/{enrolment}/", 30),
         ("dora", "/me/", 22),
         ("bert", "/lessons/", 11),

@@ -12,11 +12,10 @@ from django.test import Client
 from pypdf import PdfReader
 
 from grading import printing
-from grading.actions import corrections, decisions, sheets
+from grading.actions import corrections, decisions, endorsements, sheets, training
 from grading.models import Release, SetAside
 from grading.queries import facts_for
 from grading.readiness.json_form import facts_from_json, facts_to_json
-from lessons import actions as lesson_actions
 from school import actions as school_actions
 from school.errors import Refused
 from tests.cast import SECRET, Cast
@@ -32,18 +31,17 @@ def make_ready(cast: Cast, but: str = "") -> None:
                 person=cast.dora, kind=kind, medical_class=class_, issued=at.date(), by=cast.frida, at=at
             )
     if but != "knowledge_test":
-        lesson_actions.record_knowledge_test(
+        training.record_test(
             enrolment=cast.enrolment, aircraft_type=cast.type, taken_on=at.date(), questions=30, wrong=1,
             topics=["rules", "aerodrome", "make_and_model"], reviewed_on=at.date(), given_by=cast.bert,
             by=cast.bert, at=at,
         )  # fmt: skip
-    lesson_actions.endorse(
-        enrolment=cast.enrolment, kind="tailwheel", paragraph="14 CFR 61.31(i)", aircraft_type=cast.type,
-        text="Proficient.", on=at.date(), certificate_number="C-2", by=cast.bert, at=at,
-    )  # fmt: skip
+    endorsements.endorse_for_tailwheel(
+        enrolment=cast.enrolment, text="Proficient.", on=at.date(), secret=SECRET, by=cast.bert, at=at
+    )
     for number in range(1, 8):
         teach(cast, number, 60 - number)
-    decisions.endorse_for_solo(
+    endorsements.endorse_for_solo(
         enrolment=cast.enrolment, text="Trained.", on=cast.today - timedelta(days=50), secret=SECRET, by=cast.bert,
         at=cast.at(12, 50),
     )  # fmt: skip

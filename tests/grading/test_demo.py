@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from grading.checking.check import check_records
 from grading.demo.flying import Pilot, Seen
 from grading.demo.people import LEARNERS, Learner
 from grading.demo.school import DemoSchool
@@ -20,7 +21,7 @@ TODAY = date(2026, 6, 11)
 def test_the_demo_school() -> None:
     DemoSchool(TODAY, lambda name: None).build()
     rows = {row.enrolment.student.given_name: row for row in student_rows(list(Enrolment.objects.for_pages()), TODAY)}
-    assert len(rows) == 12
+    assert len(rows) == 13
     assert Aircraft.objects.count() == 4
     assert [Person.objects.having(role).count() for role in (Role.INSTRUCTOR, Role.CHIEF, Role.ADMIN)] == [4, 1, 1]
     assert {row.group for row in rows.values()} == {"decision", "before", "released", "paper"}
@@ -33,6 +34,10 @@ def test_the_demo_school() -> None:
     assert rows["Mirela"].enrolment.instructor.given_name == "Salma"
     assert Lesson.objects.being_written().count() == 1
     assert first_broken(whole_chain()) is None
+    assert [str(finding) for finding in check_records().findings] == []
+    assert Lesson.objects.filter(version=2).signed().count() == 1
+    assert rows["Pavel"].enrolment.end == "transferred"
+    assert Seal.objects.filter(kind="end").count() == 1
     assert Seal.objects.count() > 200
     assert Measure.objects.count() > 300
 
