@@ -5,7 +5,7 @@ from django import forms
 
 from grading.actions.decisions import Limits
 from grading.actions.endorsements import last_training_by, latest_end
-from grading.models import Release
+from grading.models import Release, Sheet
 from lessons.models import Enrolment, Syllabus
 from school.models import Aerodrome, AircraftType, Paper, Person, Role, Runway, School
 
@@ -143,6 +143,9 @@ class EndForm(forms.Form):
 
 
 class SheetForm(forms.Form):
+    """A sheet of a student."""
+
+    kind = forms.ChoiceField(choices=[(row.value, row.label) for row in (Sheet.Kind.PROGRESS, Sheet.Kind.COMPLETE)])
     paper = forms.ChoiceField(choices=School.Paper.choices)
 
 

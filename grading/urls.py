@@ -1,6 +1,18 @@
 from django.urls import path
 
-from grading.views import calendar, ending, find, lesson, lessons, opening, records, standards, students, training
+from grading.views import (
+    calendar,
+    ending,
+    find,
+    lesson,
+    lessons,
+    opening,
+    records,
+    sheets,
+    standards,
+    students,
+    training,
+)
 
 app_name = "grading"
 urlpatterns = [
@@ -41,6 +53,10 @@ urlpatterns = [
     path("records/<uuid:uid>/", records.student_record, name="student_record"),
     path("records/<uuid:uid>/papers/", records.add_paper, name="add_paper"),
     path("records/papers/<int:pk>/void/", records.void_paper, name="void_paper"),
-    path("records/<uuid:uid>/sheets/", records.print_sheet, name="print_sheet"),
-    path("sheets/<uuid:uid>.pdf", records.sheet_pdf, name="sheet_pdf"),
+    path("records/<uuid:uid>/sheets/", sheets.print_sheet, name="print_sheet"),
+    path("check/", sheets.check_sheet, name="check_sheet"),
+    path("check/<str:fingerprint>/", sheets.check_sheet, name="check_fingerprint"),
+    path("check/certificate/<str:fingerprint>.pem", sheets.certificate, name="certificate"),
+    path("instructors/<int:pk>/endorsements/", sheets.endorsement_list, name="endorsement_list"),
+    path("sheets/<uuid:uid>.pdf", sheets.sheet_pdf, name="sheet_pdf"),
 ]

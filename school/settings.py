@@ -145,6 +145,15 @@ TIME_ZONE = "UTC"  # the trade writes UTC; pages say so
 USE_TZ = True
 USE_I18N = False
 
+# The address that stands on printed sheets, under which anybody can have one checked.
+PUBLIC_ADDRESS = env.str(
+    "PUBLIC_ADDRESS", default=f"https://{ALLOWED_HOSTS[0]}" if not ON_THIS_MACHINE else "http://127.0.0.1:8000"
+)
+# The school's key and certificate in one PEM file, its passphrase, and a server of time stamps (RFC 3161), if any.
+SIGNING_KEY_FILE = env.str("SIGNING_KEY_FILE", default=str(VAR / "signing" / "demonstration.pem"))
+SIGNING_KEY_PASSPHRASE = env.str("SIGNING_KEY_PASSPHRASE", default="")
+TIMESTAMP_SERVER = env.str("TIMESTAMP_SERVER", default="")
+
 STATIC_URL = "/static/"
 STATIC_ROOT = VAR / "static"
 STORAGES = {

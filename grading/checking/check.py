@@ -129,9 +129,11 @@ def _compare_one(link: Seal, rebuilt: dict[str, Any] | None) -> Iterator[Finding
     if rebuilt is None:
         yield Finding(link.number, f"{name}: the record itself is gone")
         return
-    if link.kind == Seal.Kind.SHEET:  # the whole of what was sealed stands in the content, beside what came later
-        sealed = {key: value for key, value in sealed.items() if key not in ("format", "record")}
-        rebuilt = {key: value for key, value in rebuilt.items() if key in sealed}
+    if link.kind == Seal.Kind.SHEET:
+        content = rebuilt.pop("content")
+        if sealed.get("record") == "progress sheet":  # sheets were sealed so at first: whole, without their bytes
+            sealed = {key: value for key, value in sealed.items() if key not in ("format", "record")}
+            rebuilt = {key: value for key, value in content.items() if key in sealed}
     for sentence in differences(sealed, rebuilt):
         yield Finding(link.number, f"{name}: {sentence}")
     said = _moment(sealed)

@@ -8,6 +8,7 @@ from uuid import UUID
 from grading import records
 from grading import training_records as training
 from grading.models import Release, Seal, SetAside, Sheet, Signature
+from grading.sheet_records import sealed_sheet
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 
 Records = dict[UUID, dict[str, Any]]
@@ -91,7 +92,9 @@ def _ends(uids: Collection[UUID]) -> Records:
 
 
 def _sheets(uids: Collection[UUID]) -> Records:
-    return {row.uid: row.content for row in Sheet.objects.filter(uid__in=uids).only("uid", "content")}
+    return {
+        row.uid: sealed_sheet(row) | {"content": row.content} for row in Sheet.objects.filter(uid__in=uids).defer("pdf")
+    }
 
 
 def _signatures(field: str, uids: Collection[UUID], **more: str) -> dict[UUID, Signature]:

@@ -9,7 +9,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from grading.actions import sheets
 from grading.checking.check import run_record_check
 from grading.forms import EnrolForm, PaperForm, SheetForm
 from grading.models import RecordCheck, Sheet
@@ -20,7 +19,7 @@ from lessons.models import Enrolment, Lesson
 from school import actions as school_actions
 from school.errors import Refused
 from school.models import Paper, Person, Role
-from school.permissions import can_keep_records, can_see_all_students
+from school.permissions import can_keep_records
 
 
 def _keeper(request: HttpRequest) -> Person:
@@ -114,35 +113,6 @@ def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
         context = {**_record_context(enrolment), "void_error": str(refusal)}
         return render(request, "grading/student_record.html", context, status=422)
     return redirect("grading:student_record", enrolment.uid)
-
-
-@require_POST
-def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Make a progress sheet of today, keep it, and open it."""
-    keeper, now = _keeper(request), timezone.now()
-    enrolment = enrolment_for_reading(keeper, uid)
-    form = SheetForm(request.POST)
-    if not form.is_valid():
-        context = {**_record_context(enrolment), "sheet_form": form}
-        return render(request, "grading/student_record.html", context, status=422)
-    made = sheets.print_progress_sheet(
-        enrolment=enrolment, on=now.date(), paper=form.cleaned_data["paper"], by=keeper, at=now
-    )
-    return redirect("grading:sheet_pdf", made.uid)
-
-
-@require_GET
-def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """The stored sheet: the same bytes for ever, for the staff and its student."""
-    made = Sheet.objects.select_related("enrolment__student").filter(uid=uid).first()
-    if made is None or not (can_see_all_students(request.user) or made.enrolment.student_id == request.user.pk):
-        raise Http404("There is no such sheet for you.")
-    name = f"progress-sheet-{made.enrolment.student.reference}-{made.number}.pdf"
-    return HttpResponse(
-        bytes(made.pdf),
-        content_type="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="{name}"'},
-    )
 
 
 def _record_context(enrolment: Enrolment) -> dict[str, object]:

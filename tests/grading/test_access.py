@@ -115,7 +115,11 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "grading:student_record": ("GET", KEEPER),
     "grading:add_paper": ("POST", KEEPER | {"frida": 422}),
     "grading:void_paper": ("POST", KEEPER | {"frida": 422}),
-    "grading:print_sheet": ("POST", KEEPER | {"frida": 422}),
+    "grading:print_sheet": ("POST", KEEPER | {"frida": 422, "amelia": 422, "emil": 404}),
+    "grading:check_sheet": ("GET", dict.fromkeys(PEOPLE, 200)),
+    "grading:check_fingerprint": ("GET", dict.fromkeys(PEOPLE, 200)),
+    "grading:certificate": ("GET", dict.fromkeys(PEOPLE, 200)),
+    "grading:endorsement_list": ("GET", KEEPER | {"amelia": 200, "bert": 200}),
     "grading:sheet_pdf": (
         "GET",
         {"amelia": 200, "bert": 200, "cleo": 200, "frida": 200, "dora": 200, "emil": 404, None: 302},
@@ -171,6 +175,10 @@ def address(cast: Cast) -> Callable[[str], str]:
             return reverse(name, args=[endorsed.uid])
         if page in ("withdraw_release", "calendar_feed"):
             return reverse(name, args=[uuid.uuid4()])
+        if page in ("check_fingerprint", "certificate"):
+            return reverse(name, args=[sheet.content["head"]["certificate"] if page == "certificate" else "0" * 64])
+        if page == "endorsement_list":
+            return reverse(name, args=[cast.bert.pk])
         if page == "sheet_pdf":
             return reverse(name, args=[sheet.uid])
         if page == "void_paper":

@@ -67,7 +67,7 @@ def test_no_model_sorts_behind_the_back_of_its_query() -> None:
 
 
 # A moment that always has its person, or whose person stands in another column, needs no pair.
-UNPAIRED = {"JournalEntry.at", "Tap.at", "Seal.sealed_at", "Signature.signed_at"}
+UNPAIRED = {"JournalEntry.at", "Tap.at", "Seal.sealed_at", "Signature.signed_at", "SigningCertificate.first_used_at"}
 
 
 def test_every_moment_that_may_be_empty_is_paired_with_its_person() -> None:
