@@ -3,9 +3,12 @@
 digest = SHA-256( previous digest + line feed + RFC 8785 text of the record ), in hex. Removing,
 changing or swapping a link breaks every later digest; the head is printed on each sheet, so that a
 chain written anew contradicts the paper.
+
+The text of a link may be gone once it need not be kept any more: then a later link of kind ERASURE names it.
 """
 
 import hashlib
+import json
 import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -58,16 +61,28 @@ def head() -> Seal | None:
 
 
 def first_broken(seals: Iterator[Seal]) -> Broken | None:
-    """Walk the chain from its beginning; None when every link holds."""
+    """Walk the chain from its beginning; None when every link holds.
+
+    A link without text holds by its place in the chain once a later erasure names its number, kind and digest.
+    """
     previous, expected = "", 1
+    erased: dict[int, tuple[str, str]] = {}
     for link in seals:
         if link.number != expected:
             return Broken(expected, f"seal {expected} is missing: the next one found is {link.number}")
         if link.previous != previous:
             return Broken(link.number, "it does not follow the seal before it")
-        if link.digest != digest_of(previous, link.canonical):
+        if link.canonical == "":
+            erased[link.number] = (link.kind, link.digest)
+        elif link.digest != digest_of(previous, link.canonical):
             return Broken(link.number, "its text was altered after sealing")
+        elif link.kind == Seal.Kind.ERASURE:
+            for row in json.loads(link.canonical)["erased"]:
+                if erased.get(row["number"]) == (row["kind"], row["digest"]):
+                    del erased[row["number"]]
         previous, expected = link.digest, expected + 1
+    if erased:
+        return Broken(min(erased), "its text is gone and no later erasure names it")
     return None
 
 

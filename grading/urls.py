@@ -1,11 +1,12 @@
 from django.urls import path
 
-from grading.views import lesson, lessons, records, standards, students, training
+from grading.views import lesson, lessons, records, retention, school, standards, students, training
 
 app_name = "grading"
 urlpatterns = [
     path("", students.home, name="home"),
     path("me/", students.own_progress, name="own_progress"),
+    path("me/data/", retention.own_data, name="own_data"),
     path("students/", students.board, name="board"),
     path("students.csv", students.board_csv, name="board_csv"),
     path("students/<uuid:uid>/", students.readiness, name="readiness"),
@@ -33,5 +34,12 @@ urlpatterns = [
     path("records/<uuid:uid>/papers/", records.add_paper, name="add_paper"),
     path("records/papers/<int:pk>/void/", records.void_paper, name="void_paper"),
     path("records/<uuid:uid>/sheets/", records.print_sheet, name="print_sheet"),
+    path("records/retention/", retention.retention, name="retention"),
+    path("records/<uuid:uid>/erasure/", retention.erasure, name="erasure"),
+    path("records/<uuid:uid>/erasure/propose/", retention.propose_erasure, name="propose_erasure"),
+    path("records/<uuid:uid>/erasure/withdraw/", retention.withdraw_erasure, name="withdraw_erasure"),
+    path("records/<uuid:uid>/erasure/confirm/", retention.confirm_erasure, name="confirm_erasure"),
+    path("records/<uuid:uid>/data/", retention.personal_data, name="personal_data"),
+    path("settings/", school.school_settings, name="school_settings"),
     path("sheets/<uuid:uid>.pdf", records.sheet_pdf, name="sheet_pdf"),
 ]
