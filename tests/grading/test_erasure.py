@@ -481,7 +481,7 @@ def test_the_pages_lead_from_the_list_to_the_erasure(cast: Cast, client: Client)
     assert "1 record may be erased" in " ".join(listed.split())
     shown = client.get(page).text
     assert "14 CFR 61.189(c)" in shown
-    assert "1 lessons" in shown
+    assert "Lessons: 1" in shown
     assert "the append-only account of who did what" in shown.lower()
     refused = client.post(page + "propose/", {"reason": "Dora asked"})
     assert refused.status_code == 422
