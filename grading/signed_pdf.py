@@ -150,10 +150,13 @@ def examine(pdf: bytes) -> Examined:
 
 def _attached(reader: PdfFileReader) -> str | None:
     """The text of the attached record; None when there is no such attachment."""
-    names = reader.root.get("/Names", {}).get("/EmbeddedFiles", {}).get("/Names", [])
-    for name, place in zip(names[::2], range(1, len(names), 2), strict=False):
-        if str(name) == RECORD_NAME:
-            data: bytes = names[place]["/EF"]["/F"].data
+    try:
+        names = reader.root["/Names"]["/EmbeddedFiles"]["/Names"]
+    except KeyError:
+        return None
+    for place in range(0, len(names) - 1, 2):
+        if str(names[place]) == RECORD_NAME:
+            data: bytes = names[place + 1]["/EF"]["/F"].data
             return data.decode()
     return None
 

@@ -19,3 +19,13 @@ def can_decide(person: Person) -> bool:
 def can_keep_records(person: Person) -> bool:
     """Enrol, keep papers, print."""
     return person.is_active and person.is_records_admin
+
+
+def can_erase(person: Person) -> bool:
+    """Take part in the erasure of a record whose time of keeping is over; it takes two."""
+    return person.is_active and (person.is_records_admin or person.is_chief)
+
+
+def can_see_settings(person: Person) -> bool:
+    """The school's settings: the administrator keeps them; rule set and countersigning are the chief's."""
+    return person.is_active and (person.is_records_admin or person.is_chief)

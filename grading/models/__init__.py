@@ -1,10 +1,12 @@
 from grading.models.attempt import Attempt, CriterionSeen, FaultSeen, Grade, Measure, Tap
 from grading.models.decision import Release, SetAside, Standard, StoredVerdict
+from grading.models.erasure import Erasure
 from grading.models.record import RecordCheck, Seal, Sheet, Signature
 
 __all__ = [
     "Attempt",
     "CriterionSeen",
+    "Erasure",
     "FaultSeen",
     "Grade",
     "Measure",

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from grading.checking.check import run_record_check
 from grading.forms import EnrolForm, PaperForm, SheetForm
 from grading.models import RecordCheck, Sheet
+from grading.pages.retention import keeping_for
 from grading.sealing import head
 from lessons import actions as lesson_actions
 from lessons.access import enrolment_for_reading
@@ -128,4 +129,5 @@ def _record_context(enrolment: Enrolment) -> dict[str, object]:
         .order_by("-number"),
         "paper_form": PaperForm(),
         "sheet_form": SheetForm(),
+        "keeping": keeping_for(enrolment),
     }

@@ -21,6 +21,9 @@ KEEPER = {"amelia": 403, "bert": 403, "cleo": 403, "frida": 200, "dora": 403, "e
 CHIEF = {"amelia": 200, "bert": 403, "cleo": 403, "frida": 403, "dora": 403, "emil": 403, None: 302}
 TEACHER = STAFF | {"frida": 403, "emil": 404}
 
+# Administrator and chief instructor.
+ANSWERING = KEEPER | {"amelia": 200}
+
 # name of the page -> (method, status for each of the cast). Dora's things are asked for.
 LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "school:login": ("GET", dict.fromkeys(PEOPLE, 302) | {None: 200}),
@@ -120,6 +123,14 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "grading:check_fingerprint": ("GET", dict.fromkeys(PEOPLE, 200)),
     "grading:certificate": ("GET", dict.fromkeys(PEOPLE, 200)),
     "grading:endorsement_list": ("GET", KEEPER | {"amelia": 200, "bert": 200}),
+    "grading:retention": ("GET", ANSWERING),
+    "grading:erasure": ("GET", ANSWERING),
+    "grading:propose_erasure": ("POST", ANSWERING | {"amelia": 422, "frida": 422}),
+    "grading:withdraw_erasure": ("POST", ANSWERING | {"amelia": 422, "frida": 422}),
+    "grading:confirm_erasure": ("POST", ANSWERING | {"amelia": 422, "frida": 422}),
+    "grading:personal_data": ("POST", KEEPER),
+    "grading:own_data": ("GET", dict.fromkeys(PEOPLE, 200) | {None: 302}),
+    "grading:school_settings": ("GET", ANSWERING),
     "grading:sheet_pdf": (
         "GET",
         {"amelia": 200, "bert": 200, "cleo": 200, "frida": 200, "dora": 200, "emil": 404, None: 302},
@@ -274,7 +285,8 @@ def test_logging_in_with_a_wrong_password_keeps_the_name(cast: Cast, client: Cli
         ("dora", "/me/", 22),
         ("bert", "/lessons/", 11),
         ("frida", "/records/", 7),
-        ("frida", "/records/{enrolment}/", 7),
+        ("frida", "/records/{enrolment}/", 11),
+        ("frida", "/records/{enrolment}/erasure/", 13),
         ("bert", "/lessons/{lesson}/", 15),
     ],
 )
