@@ -1,4 +1,4 @@
-"""Writes about people and their papers."""
+"""Writes about people, their papers, and aircraft."""
 
 from datetime import date, datetime
 
@@ -6,7 +6,7 @@ from django.db import transaction
 
 from school import journal
 from school.errors import Refused
-from school.models import Paper, Person, Role
+from school.models import Aircraft, AircraftType, Paper, Person, Role
 
 
 @transaction.atomic
@@ -81,3 +81,14 @@ def void_paper(*, paper: Paper, reason: str, by: Person, at: datetime) -> Paper:
     paper.save(update_fields=["voided_at", "voided_by", "void_reason"])
     journal.record(by=by, at=at, what="paper voided", subject=paper, after={"reason": reason})
     return paper
+
+
+@transaction.atomic
+def add_aircraft(
+    *, registration: str, type: AircraftType, by: Person, at: datetime, in_service: bool = True
+) -> Aircraft:
+    """Put an aircraft on record."""
+    aircraft = Aircraft.objects.create(registration=registration, type=type, in_service=in_service)
+    after = {"registration": registration, "type": type.code, "in service": in_service}
+    journal.record(by=by, at=at, what="aircraft added", subject=aircraft, after=after)
+    return aircraft

@@ -1,5 +1,6 @@
 from grading.models.attempt import Attempt, CriterionSeen, FaultSeen, Grade, Measure, Tap
 from grading.models.decision import Release, SetAside, Standard, StoredVerdict
+from grading.models.received import PendingUpload, ReceivedBatch, ReceivedRecord
 from grading.models.record import Seal, Sheet, Signature
 
 __all__ = [
@@ -8,6 +9,9 @@ __all__ = [
     "FaultSeen",
     "Grade",
     "Measure",
+    "PendingUpload",
+    "ReceivedBatch",
+    "ReceivedRecord",
     "Release",
     "Seal",
     "SetAside",
