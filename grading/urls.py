@@ -1,6 +1,6 @@
 from django.urls import path
 
-from grading.views import lesson, lessons, records, standards, students, training
+from grading.views import credit, handover, intake, lesson, lessons, records, standards, students, training
 
 app_name = "grading"
 urlpatterns = [
@@ -33,5 +33,15 @@ urlpatterns = [
     path("records/<uuid:uid>/papers/", records.add_paper, name="add_paper"),
     path("records/papers/<int:pk>/void/", records.void_paper, name="void_paper"),
     path("records/<uuid:uid>/sheets/", records.print_sheet, name="print_sheet"),
+    path("records/take-in/", intake.take_in, name="take_in"),
+    path("records/take-in/example/<slug:kind>.<slug:form>", intake.example_table, name="example_table"),
+    path("records/take-in/<uuid:uid>/table/", intake.take_in_table, name="take_in_table"),
+    path("records/take-in/<uuid:uid>/record/", handover.take_in_record, name="take_in_record"),
+    path("records/take-in/<uuid:uid>/discard/", intake.discard_upload, name="discard_upload"),
+    path("hand-over/form/", handover.hand_over_schema, name="hand_over_schema"),
+    path("people/<int:pk>/hand-over/", handover.hand_over, name="hand_over"),
+    path("people/<int:pk>/earlier/", handover.earlier_training, name="earlier_training"),
+    path("received/<int:pk>/", handover.received_record, name="received_record"),
+    path("students/<uuid:uid>/credit/", credit.credit, name="credit"),
     path("sheets/<uuid:uid>.pdf", records.sheet_pdf, name="sheet_pdf"),
 ]

@@ -9,7 +9,7 @@ from django.db.models import Sum
 from grading.models import ReceivedBatch, ReceivedRecord, Seal
 from grading.progress import courses_of
 from lessons.earlier import brought_forward, decisions_on
-from lessons.models import COUNTED, EarlierTraining, Enrolment, Lesson
+from lessons.models import COUNTED, CreditDecision, CreditedUnit, EarlierTraining, Enrolment, Lesson
 from school.models import Person
 
 LABELS = ("Dual", "Solo", "Night", "Instrument", "Ground", "Takeoffs", "Landings")
@@ -38,6 +38,14 @@ def hours_rows(enrolment: Enrolment, on: date) -> list[HoursRow]:
         HoursRow(label, forward[name], here[name], name.endswith("_minutes"))
         for name, label in zip(COUNTED, LABELS, strict=True)
     ]
+
+
+def credited_rows(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
+    """Each unit credited by the decision of a day, with its reason. One query."""
+    standing = CreditDecision.objects.filter(enrolment=enrolment, decided_at__date__lte=on)
+    last = standing.order_by("-decided_at", "-pk").values("pk")[:1]
+    rows = CreditedUnit.objects.filter(decision__in=last).select_related("unit")
+    return [{"unit": row.unit, "credited": row.reason} for row in rows.order_by("unit__stage__number", "unit__number")]
 
 
 KINDS = dict(Seal.Kind.choices) | {"paper_lesson": "lesson on paper"}

@@ -114,7 +114,7 @@ def take_in_table(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         "upload": upload,
         "plan": plan,
         "problems": plan.problems[:SHOWN_PROBLEMS],
-        "shown": plan.shown[:SHOWN_ROWS],
+        "shown": [list(zip(plan.headings, row, strict=True)) for row in plan.shown[:SHOWN_ROWS]],
         "known": plan.known[:SHOWN_ROWS],
         "refused": refused,
         "on_paper": upload.kind == PendingUpload.Kind.PAST_LESSONS,

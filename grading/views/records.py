@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from grading.actions import sheets
 from grading.forms import EnrolForm, PaperForm, SheetForm
 from grading.models import Sheet
+from grading.pages.earlier import credited_rows, hours_rows
 from grading.sealing import first_broken, head, whole_chain
 from lessons import actions as lesson_actions
 from lessons.access import enrolment_for_reading
@@ -132,6 +133,7 @@ def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 
 def _record_context(enrolment: Enrolment) -> dict[str, object]:
+    on = timezone.localdate()
     return {
         "enrolment": enrolment,
         "papers": Paper.objects.filter(person=enrolment.student)
@@ -142,6 +144,8 @@ def _record_context(enrolment: Enrolment) -> dict[str, object]:
         .defer("pdf", "content")
         .select_related("printed_by")
         .order_by("-number"),
+        "hours": hours_rows(enrolment, on),
+        "credited": credited_rows(enrolment, on),
         "paper_form": PaperForm(),
         "sheet_form": SheetForm(),
     }
