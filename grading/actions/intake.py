@@ -33,7 +33,9 @@ def plan_of(kind: str, content: bytes, on: date) -> Plan:
         Kind.AIRCRAFT.value: aircraft.plan,
         Kind.PAST_LESSONS.value: past_lessons.plan,
     }
-    return plans[kind](table, on)
+    plan = plans[kind](table, on)
+    plan.problems.sort(key=lambda problem: problem.row)
+    return plan
 
 
 @transaction.atomic

@@ -13,6 +13,7 @@ from django.db import transaction
 
 from grading import verdicts
 from grading.actions import decisions, signing
+from grading.demo.earlier import bring_along
 from grading.demo.flying import Pilot, Seen
 from grading.demo.people import LEARNERS, PASSWORD, STAFF, Learner
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Standard
@@ -93,6 +94,7 @@ class DemoSchool:
         for learner in LEARNERS:
             self.report(f"{learner.given} {learner.family}")
             History(self, learner).live()
+        bring_along(self.today, self.staff)
         students = list(Enrolment.objects.active(self.today).for_pages())
         verdicts.store(students, self.today)
 

@@ -19,7 +19,7 @@ NEEDED = (RECORD, SUMS)
 MOST_BYTES = 30 * 2**20
 MOST_UNPACKED = 120 * 2**20
 UNREADABLE = (
-    zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, RuntimeError, NotImplementedError, OverflowError,
+    zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, RuntimeError, OverflowError,
 )  # fmt: skip
 
 

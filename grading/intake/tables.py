@@ -109,7 +109,7 @@ def _xlsx(content: bytes) -> Table:
             book.close()
     except (
         zipfile.BadZipFile, zlib.error, SyntaxError, KeyError, ValueError, TypeError, IndexError, AttributeError,
-        OverflowError, EOFError, OSError, RuntimeError, NotImplementedError,
+        OverflowError, EOFError, OSError, RuntimeError,
     ) as error:  # fmt: skip
         # A workbook that is damaged fails in many ways inside the library; none of them is a fault of this program.
         raise BadTable("This XLSX file cannot be read: save it from the spreadsheet again, or as CSV.") from error
@@ -134,7 +134,7 @@ def _refuse_bomb(content: bytes) -> None:
                     raise BadTable("This XLSX file holds what no spreadsheet writes: save it from one again.")
     except BadTable:
         raise
-    except (zipfile.BadZipFile, zlib.error, ValueError, EOFError, OSError, RuntimeError, NotImplementedError) as error:
+    except (zipfile.BadZipFile, zlib.error, ValueError, EOFError, OSError, RuntimeError) as error:
         raise BadTable("This XLSX file cannot be unpacked: save it from the spreadsheet again.") from error
 
 

@@ -194,8 +194,9 @@ def test_out_of_one_school_through_a_second_into_a_third_word_for_word(foreign: 
     assert [hand.school for hand in passed.received[0].hands] == ["Second School"]
     batch = taken_in(cast, again, cast.dora)
     third = gather.record_of(cast.dora, cast.today, cast.at(20))
-    assert [row.fingerprint for row in third.received] == prints(passed)
-    for before, after in zip(passed.received, third.received, strict=False):
+    came = [*passed.received, *passed.records]
+    assert [row.fingerprint for row in third.received] == [row.fingerprint for row in came]
+    for before, after in zip(passed.received, third.received[: len(passed.received)], strict=True):
         assert (before.canonical, before.seal, before.digest, before.school) == (
             after.canonical, after.seal, after.digest, after.school,
         )  # fmt: skip
@@ -383,6 +384,7 @@ def refusal(act: str) -> str:
     """What the database says to it; empty when it lets it be done."""
     try:
         with transaction.atomic(), connection.cursor() as cursor:
+            cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")  # nothing is pending then that would refuse first
             cursor.execute(act)
     except DatabaseError as error:
         return str(error)
