@@ -2,8 +2,11 @@ from django.urls import path
 
 from grading.views import (
     calendar,
+    credit,
     ending,
     find,
+    handover,
+    intake,
     lesson,
     lessons,
     opening,
@@ -69,4 +72,14 @@ urlpatterns = [
     path("records/<uuid:uid>/erasure/confirm/", retention.confirm_erasure, name="confirm_erasure"),
     path("records/<uuid:uid>/data/", retention.personal_data, name="personal_data"),
     path("settings/", school.school_settings, name="school_settings"),
+    path("records/take-in/", intake.take_in, name="take_in"),
+    path("records/take-in/example/<slug:kind>.<slug:form>", intake.example_table, name="example_table"),
+    path("records/take-in/<uuid:uid>/table/", intake.take_in_table, name="take_in_table"),
+    path("records/take-in/<uuid:uid>/record/", handover.take_in_record, name="take_in_record"),
+    path("records/take-in/<uuid:uid>/discard/", intake.discard_upload, name="discard_upload"),
+    path("hand-over/form/", handover.hand_over_schema, name="hand_over_schema"),
+    path("people/<int:pk>/hand-over/", handover.hand_over, name="hand_over"),
+    path("people/<int:pk>/earlier/", handover.earlier_training, name="earlier_training"),
+    path("received/<int:pk>/", handover.received_record, name="received_record"),
+    path("students/<uuid:uid>/credit/", credit.credit, name="credit"),
 ]

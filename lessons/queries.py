@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 from django.db.models import Prefetch
 
+from lessons.earlier import credited_units
 from lessons.limits import WINDOW, Excess, Given, excesses, worst
 from lessons.models import Enrolment, Lesson, Manoeuvre, Unit, UnitManoeuvre, UnitMapping
 from lessons.models.lesson import LessonQuerySet
@@ -25,15 +26,28 @@ class Missing:
 
 @dataclass(frozen=True)
 class UnitStanding:
-    """One unit of a student. It is complete once it was flown and every level it must reach has been reached."""
+    """One unit of a student. It is complete once it was flown and every level it must reach has been reached.
+
+    `credited`: why it counts as complete on the strength of earlier training; empty for most.
+    """
 
     unit: Unit
     flown: bool
     missing: tuple[Missing, ...]
+    credited: str = ""
+
+    @property
+    def earned(self) -> bool:
+        """Complete by what was flown here."""
+        return self.flown and not self.missing
 
     @property
     def complete(self) -> bool:
-        return self.flown and not self.missing
+        return self.earned or bool(self.credited)
+
+    @property
+    def state(self) -> str:
+        return "done" if self.earned else "credited" if self.credited else "ahead"
 
 
 @dataclass(frozen=True)
@@ -66,10 +80,15 @@ class Course:
         divisions: list[dict[str, object]] = []
         for place, standing in enumerate(self.standings):
             unit = standing.unit
-            state = "here" if unit == self.here else "done" if standing.complete else "ahead"
+            state = "here" if unit == self.here else standing.state
             opens = place > 0 and unit.stage_id != self.units[place - 1].stage_id
             divisions.append({"unit": unit, "state": state, "opens_stage": opens})
         return divisions
+
+    @property
+    def credited(self) -> list[UnitStanding]:
+        """Units that count as complete only on the strength of earlier training."""
+        return [row for row in self.standings if row.credited and not row.earned]
 
 
 # The best level given so far, by enrolment and code of the manoeuvre: read in the app above.
@@ -77,17 +96,21 @@ Reached = Mapping[int, Mapping[str, Level]]
 
 
 def courses(enrolments: Iterable[Enrolment], on: date, reached: Reached) -> dict[int, Course]:
-    """The course of each enrolment as signed by a day, by its primary key. Four queries."""
+    """The course of each enrolment as signed by a day, by its primary key. Five queries."""
     enrolments = list(enrolments)
     units = _units(enrolments)
+    credited = credited_units(enrolments, on)
     flown: dict[int, set[int]] = defaultdict(set)
     rows = Lesson.objects.filter(enrolment__in=enrolments, signed_at__date__lte=on).values_list("enrolment", "unit")
     for enrolment, unit in rows.distinct():
         flown[enrolment].add(unit)
-    _count_moved(enrolments, flown)
+    _count_moved(enrolments, flown, credited)
     return {
         e.pk: Course(
-            tuple(_standing(unit, flown[e.pk], reached.get(e.pk, {}), e.aircraft_type) for unit in units[e.syllabus_id])
+            tuple(
+                _standing(unit, flown[e.pk], reached.get(e.pk, {}), e.aircraft_type, credited.get(e.pk, {}))
+                for unit in units[e.syllabus_id]
+            )
         )
         for e in enrolments
     }
@@ -104,15 +127,19 @@ def _units(enrolments: list[Enrolment]) -> dict[int, list[Unit]]:
     return grouped
 
 
-def _count_moved(enrolments: list[Enrolment], flown: dict[int, set[int]]) -> None:
-    """Units flown under an earlier issue count as those they were mapped to, move after move."""
+def _count_moved(enrolments: list[Enrolment], flown: dict[int, set[int]], credited: dict[int, dict[int, str]]) -> None:
+    """Units flown or credited under an earlier issue count as those they were mapped to, move after move."""
     rows = UnitMapping.objects.filter(move__enrolment__in=enrolments, new__isnull=False).order_by("move_id")
     for enrolment, old, new in rows.values_list("move__enrolment", "old", "new"):
         if old in flown[enrolment]:
             flown[enrolment].add(new)
+        if old in credited.get(enrolment, {}):
+            credited[enrolment].setdefault(new, credited[enrolment][old])
 
 
-def _standing(unit: Unit, flown: set[int], reached: Mapping[str, Level], kind: AircraftType) -> UnitStanding:
+def _standing(
+    unit: Unit, flown: set[int], reached: Mapping[str, Level], kind: AircraftType, credited: Mapping[int, str]
+) -> UnitStanding:
     missing = []
     for graded in unit.needed:  # type: ignore[attr-defined] # prefetched in _units
         manoeuvre, expected = graded.manoeuvre, Level(graded.expected)
@@ -121,7 +148,7 @@ def _standing(unit: Unit, flown: set[int], reached: Mapping[str, Level], kind: A
             continue
         if best is None or best.rank < expected.rank:
             missing.append(Missing(manoeuvre, expected, best))
-    return UnitStanding(unit, unit.pk in flown, tuple(missing))
+    return UnitStanding(unit, unit.pk in flown, tuple(missing), credited.get(unit.pk, ""))
 
 
 def _given(lesson: Lesson) -> Given:

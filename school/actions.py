@@ -1,4 +1,4 @@
-"""Writes about people, their papers, and the school itself."""
+"""Writes about people, their papers, aircraft, and the school itself."""
 
 import uuid as uuids
 from datetime import date, datetime
@@ -8,7 +8,7 @@ from django.db import transaction
 
 from school import journal
 from school.errors import Refused
-from school.models import Aerodrome, Paper, Person, Role, School
+from school.models import Aerodrome, Aircraft, AircraftType, Paper, Person, Role, School
 from school.permissions import can_decide, can_keep_records
 
 # The administrator keeps the settings; what decides about solo is the chief instructor's.
@@ -104,6 +104,17 @@ def void_paper(*, paper: Paper, reason: str, by: Person, at: datetime) -> Paper:
     paper.save(update_fields=["voided_at", "voided_by", "void_reason"])
     journal.record(by=by, at=at, what="paper voided", subject=paper, after={"reason": reason})
     return paper
+
+
+@transaction.atomic
+def add_aircraft(
+    *, registration: str, type: AircraftType, by: Person, at: datetime, in_service: bool = True
+) -> Aircraft:
+    """Put an aircraft on record."""
+    aircraft = Aircraft.objects.create(registration=registration, type=type, in_service=in_service)
+    after = {"registration": registration, "type": type.code, "in service": in_service}
+    journal.record(by=by, at=at, what="aircraft added", subject=aircraft, after=after)
+    return aircraft
 
 
 @transaction.atomic

@@ -16,6 +16,11 @@ def can_decide(person: Person) -> bool:
     return person.is_active and person.is_chief
 
 
+def can_hand_over(person: Person, student: Person) -> bool:
+    """Take a student's whole record out of the school: the student their own (14 CFR 141.101(e))."""
+    return person.is_active and (person.is_records_admin or person.is_chief or person.pk == student.pk)
+
+
 def can_keep_records(person: Person) -> bool:
     """Enrol, keep papers, print."""
     return person.is_active and person.is_records_admin

@@ -11,6 +11,7 @@ from django.db import transaction
 
 from grading import verdicts
 from grading.actions import corrections, decisions, endorsements, signing, training
+from grading.demo.earlier import bring_along
 from grading.demo.flying import Pilot, Seen
 from grading.demo.people import LEARNERS, PASSWORD, STAFF, Learner
 from grading.loading import FIXTURES, load_standards
@@ -81,6 +82,7 @@ class DemoSchool:
         for learner in LEARNERS:
             self.report(f"{learner.given} {learner.family}")
             History(self, learner).live()
+        bring_along(self.today, self.staff)
         students = list(Enrolment.objects.active(self.today).for_pages())
         verdicts.store(students, self.today)
 

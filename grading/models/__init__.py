@@ -1,6 +1,7 @@
 from grading.models.attempt import Attempt, CriterionSeen, FaultSeen, Grade, Measure, Tap
 from grading.models.decision import Release, SetAside, Standard, StoredVerdict
 from grading.models.erasure import Erasure
+from grading.models.received import PendingUpload, ReceivedBatch, ReceivedRecord
 from grading.models.record import RecordCheck, Seal, Sheet, Signature
 
 __all__ = [
@@ -10,6 +11,9 @@ __all__ = [
     "FaultSeen",
     "Grade",
     "Measure",
+    "PendingUpload",
+    "ReceivedBatch",
+    "ReceivedRecord",
     "RecordCheck",
     "Release",
     "Seal",

@@ -11,6 +11,7 @@ from typing import Any
 from grading.models import Release, StoredVerdict
 from grading.reminders import RunsOut, of_student
 from lessons.models import Enrolment
+from school.tables import harmless
 
 SHOWN = (
     ("", "All"),
@@ -126,5 +127,5 @@ def as_csv(rows: Iterable[BoardRow]) -> str:
             row.last_flown.isoformat() if row.last_flown else "",
             "; ".join(row.notes),
         )
-        writer.writerow([f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell for cell in cells])
+        writer.writerow([harmless(cell) for cell in cells])
     return out.getvalue()

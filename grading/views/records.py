@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from grading.checking.check import run_record_check
 from grading.forms import EnrolForm, PaperForm, SheetForm
 from grading.models import RecordCheck, Sheet
+from grading.pages.earlier import credited_rows, hours_rows
 from grading.pages.retention import keeping_for
 from grading.sealing import head
 from lessons import actions as lesson_actions
@@ -117,6 +118,7 @@ def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _record_context(enrolment: Enrolment) -> dict[str, object]:
+    on = timezone.localdate()
     return {
         "enrolment": enrolment,
         "papers": Paper.objects.filter(person=enrolment.student)
@@ -127,6 +129,8 @@ def _record_context(enrolment: Enrolment) -> dict[str, object]:
         .defer("pdf", "content")
         .select_related("printed_by")
         .order_by("-number"),
+        "hours": hours_rows(enrolment, on),
+        "credited": credited_rows(enrolment, on),
         "paper_form": PaperForm(),
         "sheet_form": SheetForm(),
         "keeping": keeping_for(enrolment),

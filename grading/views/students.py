@@ -29,8 +29,9 @@ from grading.readiness.faults import FaultStanding
 from grading.readiness.next_steps import next_steps
 from grading.reminders import of_instructors, of_students
 from lessons.access import enrolment_for_reading
+from lessons.earlier import brought_forward
 from lessons.minima import least_hours
-from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
+from lessons.models import EarlierTraining, Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.queries import instructor_excesses
 from school.errors import Refused
 from school.permissions import can_decide, can_see_all_students
@@ -209,8 +210,11 @@ def _own_context(enrolment: Enrolment, row: StudentRow, today: date) -> dict[str
     last = next((lesson for lesson in lessons if lesson.aircraft_id), None)
     faults = faults_to_work_on(row.history, enrolment.syllabus_id)
     known = {fault.standing.code: fault.cure for fault in faults}
+    forward = brought_forward(enrolment, today)
     return {
         "enrolment": enrolment,
+        "forward": forward if any(forward.values()) else None,
+        "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
         "to_sign": [lesson for lesson in lessons if lesson.pk not in answered],
         "lessons": lessons[:8],
         "last": last,
@@ -289,6 +293,7 @@ def readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | Non
         "evidence": evidence_of(row),
         "steps": [(step, _cures(step.faults, known)) for step in next_steps(row.verdict, row.history)],
         "matrix": training_matrix(row, enrolment),
+        "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
         "past": on,
         "releases": Release.objects.filter(enrolment=enrolment)
         .select_related("decided_by", "endorsed_by", "aerodrome")

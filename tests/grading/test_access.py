@@ -8,7 +8,8 @@ import pytest
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from grading.actions import endorsements, sheets, training
+from grading.actions import endorsements, intake, received, sheets, training
+from grading.models import PendingUpload, ReceivedRecord
 from lessons import publishing
 from school.models import Paper
 from tests.cast import SECRET, Cast
@@ -131,11 +132,28 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "grading:personal_data": ("POST", KEEPER),
     "grading:own_data": ("GET", dict.fromkeys(PEOPLE, 200) | {None: 302}),
     "grading:school_settings": ("GET", ANSWERING),
+    "grading:take_in": ("GET", KEEPER),
+    "grading:example_table": ("GET", KEEPER),
+    "grading:take_in_table": ("GET", KEEPER),
+    "grading:take_in_record": ("GET", KEEPER),
+    "grading:discard_upload": ("POST", KEEPER | {"frida": 302}),
+    "grading:hand_over_schema": ("GET", dict.fromkeys(PEOPLE, 200) | {None: 302}),
+    "grading:hand_over": ("POST", STAFF | {"bert": 403, "cleo": 403, "dora": 200, "emil": 404}),
+    "grading:earlier_training": ("GET", STAFF | {"dora": 200, "emil": 404}),
+    "grading:received_record": ("GET", STAFF | {"dora": 200, "emil": 404}),
+    "grading:credit": ("GET", CHIEF | {"emil": 404}),
     "grading:sheet_pdf": (
         "GET",
         {"amelia": 200, "bert": 200, "cleo": 200, "frida": 200, "dora": 200, "emil": 404, None: 302},
     ),
 }
+
+
+PAST = "T-4,2020-03-04,Exercise 4,0:50,Old Instructor,Logbook page 3\n"
+
+
+def upload(cast: Cast, kind: str, text: str) -> PendingUpload:
+    return received.keep_upload(kind=kind, name=f"{kind}.csv", content=text.encode(), by=cast.frida, at=cast.at())
 
 
 def names(resolver: URLResolver, space: str = "") -> list[str]:
@@ -169,8 +187,24 @@ def address(cast: Cast) -> Callable[[str], str]:
         enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at()
     )
 
+    past = upload(cast, "past_lessons", f"School number,Date,Taught,Dual,Instructor,Where the paper lies\n{PAST}")
+    intake.take_in_table(upload=past, on=cast.today, by=cast.frida, at=cast.at())
+    table = upload(cast, "aircraft", f"Registration,Type\nQQ-XXB,{cast.type.code}\n")
+    made = received.hand_over(student=cast.dora, on=cast.today, by=cast.frida, at=cast.at())
+    whole = received.keep_upload(kind="hand_over", name=made.name, content=made.content, by=cast.frida, at=cast.at())
+
     def of(name: str) -> str:
         page = name.split(":")[1]
+        if page in ("take_in_table", "take_in_record", "discard_upload"):
+            thrown = upload(cast, "aircraft", "Registration,Type\n")
+            kept = {"take_in_table": table, "take_in_record": whole, "discard_upload": thrown}[page]
+            return reverse(name, args=[kept.uid])
+        if page == "example_table":
+            return reverse(name, args=["roster", "xlsx"])
+        if page in ("hand_over", "earlier_training"):
+            return reverse(name, args=[cast.dora.pk])
+        if page == "received_record":
+            return reverse(name, args=[ReceivedRecord.objects.get().pk])
         if page in ("gate_set", "edit_gates", "discard_gates"):
             return reverse(name, args=[cast.type.code])
         if page in ("syllabus", "begin_draft"):
@@ -287,6 +321,11 @@ def test_logging_in_with_a_wrong_password_keeps_the_name(cast: Cast, client: Cli
         ("frida", "/records/", 7),
         ("frida", "/records/{enrolment}/", 11),
         ("frida", "/records/{enrolment}/erasure/", 13),
+        ("amelia", "/students/", 9),
+        ("amelia", "/students/{enrolment}/", 32),
+        ("dora", "/me/", 25),
+        ("bert", "/lessons/", 12),
+        ("frida", "/records/{enrolment}/", 10),
         ("bert", "/lessons/{lesson}/", 15),
     ],
 )

@@ -11,7 +11,8 @@ from grading.demo.school import DemoSchool
 from grading.models import Measure, Seal
 from grading.pages.students import student_rows
 from grading.sealing import first_broken, whole_chain
-from lessons.models import Enrolment, Lesson
+from lessons.earlier import brought_forward
+from lessons.models import EarlierTraining, Enrolment, Lesson
 from school.models import Aircraft, Person, Role
 
 TODAY = date(2026, 6, 11)
@@ -40,6 +41,12 @@ def test_the_demo_school() -> None:
     assert Seal.objects.filter(kind="end").count() == 1
     assert Seal.objects.count() > 200
     assert Measure.objects.count() > 300
+    theo = rows["Theo"]
+    assert [row.unit.number for row in theo.course.credited] == [1]
+    assert theo.course.here.number == 2
+    assert theo.history.lessons == ()
+    assert EarlierTraining.objects.filter(student=theo.enrolment.student).count() == 4
+    assert brought_forward(theo.enrolment, TODAY)["dual_minutes"] == 210
 
 
 def test_a_student_learns_the_same_way_every_time_and_not_like_another() -> None:
