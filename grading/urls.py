@@ -1,6 +1,6 @@
 from django.urls import path
 
-from grading.views import lesson, lessons, records, standards, students, training
+from grading.views import findings, journal, lesson, lessons, records, standards, students, training
 
 app_name = "grading"
 urlpatterns = [
@@ -27,6 +27,12 @@ urlpatterns = [
     path("lessons/<uuid:uid>/sign/", lesson.sign, name="sign"),
     path("lessons/<uuid:uid>/acknowledge/", lesson.acknowledge, name="acknowledge"),
     path("lessons/<uuid:uid>/correct/", lesson.correct, name="correct"),
+    path("lessons/<uuid:uid>/taps/", journal.lesson_taps, name="lesson_taps"),
+    path("findings/", findings.findings, name="findings"),
+    path("findings.csv", findings.findings_csv, name="findings_csv"),
+    path("journal/", journal.journal, name="journal"),
+    path("journal.csv", journal.journal_csv, name="journal_csv"),
+    path("me/journal/", journal.own_journal, name="own_journal"),
     path("records/", records.records, name="records"),
     path("records/enrol/", records.enrol_student, name="enrol_student"),
     path("records/<uuid:uid>/", records.student_record, name="student_record"),

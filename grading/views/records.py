@@ -12,6 +12,8 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from grading.actions import sheets
 from grading.forms import EnrolForm, PaperForm, SheetForm
 from grading.models import Sheet
+from grading.pages.findings import line
+from grading.record_facts import findings_of
 from grading.sealing import first_broken, head, whole_chain
 from lessons import actions as lesson_actions
 from lessons.access import enrolment_for_reading
@@ -69,8 +71,8 @@ def enrol_student(request: HttpRequest) -> HttpResponse:
 @require_GET
 def student_record(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """One student's papers, lessons and printed sheets."""
-    _keeper(request)
-    return render(request, "grading/student_record.html", _record_context(enrolment_for_reading(request.user, uid)))
+    keeper = _keeper(request)
+    return render(request, "grading/student_record.html", _record_context(enrolment_for_reading(keeper, uid), keeper))
 
 
 @require_POST
@@ -82,7 +84,7 @@ def add_paper(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         now = timezone.now()
         school_actions.record_paper(person=enrolment.student, **form.cleaned_data, by=keeper, at=now)
         return redirect("grading:student_record", enrolment.uid)
-    context = {**_record_context(enrolment), "paper_form": form}
+    context = {**_record_context(enrolment, keeper), "paper_form": form}
     return render(request, "grading/student_record.html", context, status=422)
 
 
@@ -97,7 +99,7 @@ def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
         now = timezone.now()
         school_actions.void_paper(paper=paper, reason=request.POST.get("reason", ""), by=keeper, at=now)
     except Refused as refusal:
-        context = {**_record_context(enrolment), "void_error": str(refusal)}
+        context = {**_record_context(enrolment, keeper), "void_error": str(refusal)}
         return render(request, "grading/student_record.html", context, status=422)
     return redirect("grading:student_record", enrolment.uid)
 
@@ -109,7 +111,7 @@ def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     enrolment = enrolment_for_reading(keeper, uid)
     form = SheetForm(request.POST)
     if not form.is_valid():
-        context = {**_record_context(enrolment), "sheet_form": form}
+        context = {**_record_context(enrolment, keeper), "sheet_form": form}
         return render(request, "grading/student_record.html", context, status=422)
     made = sheets.print_progress_sheet(
         enrolment=enrolment, on=now.date(), paper=form.cleaned_data["paper"], by=keeper, at=now
@@ -131,7 +133,7 @@ def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     )
 
 
-def _record_context(enrolment: Enrolment) -> dict[str, object]:
+def _record_context(enrolment: Enrolment, keeper: Person) -> dict[str, object]:
     return {
         "enrolment": enrolment,
         "papers": Paper.objects.filter(person=enrolment.student)
@@ -144,4 +146,5 @@ def _record_context(enrolment: Enrolment) -> dict[str, object]:
         .order_by("-number"),
         "paper_form": PaperForm(),
         "sheet_form": SheetForm(),
+        "findings": [line(finding, keeper) for finding in findings_of([enrolment], timezone.now())],
     }
