@@ -11,7 +11,7 @@ from grading.inspection.facts import Certificate, Lesson, Record
 from grading.inspection.finding import KINDS, Finding, Mender, Place, Weight
 from grading.inspection.lesson_rules import lesson_findings
 from grading.inspection.solo_rules import certificates, solo_findings
-from grading.inspection.together import over_eight_hours, overlaps
+from grading.inspection.together import of_an_instructor, overlaps
 from grading.readiness.standard import RequirementSpec
 
 __all__ = [
@@ -24,7 +24,7 @@ __all__ = [
     "Record",
     "Weight",
     "inspect",
-    "of_instructors",
+    "of_an_instructor",
 ]
 
 
@@ -50,8 +50,3 @@ def inspect(
     lessons = [lesson for record in records for lesson in record.lessons]
     findings += overlaps([*lessons, *neighbours], {record.enrolment for record in records}, names)
     return sorted(findings, key=lambda finding: finding.on, reverse=True)
-
-
-def of_instructors(records: Sequence[Record], names: Mapping[int, str]) -> list[Finding]:
-    """What concerns an instructor and no single student, from the lessons of the whole school."""
-    return list(over_eight_hours((lesson for record in records for lesson in record.lessons), names))

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from datetime import date, timedelta
-from itertools import pairwise
 
 from grading.inspection.facts import Record, WrittenTest
 from grading.inspection.finding import (
@@ -27,11 +26,11 @@ def course_findings(record: Record, on: date) -> Iterator[Finding]:
 
 def gaps(record: Record) -> Iterator[Finding]:
     """Days without an entry between two lessons, while enrolled."""
-    days = [lesson.on for lesson in record.lessons if lesson.signed_at]
-    for before, after in pairwise(sorted(days)):
-        if (after - before).days > DAYS_BETWEEN_LESSONS:
-            gap = f"No entry for {(after - before).days} days, from {long_date(before)} to {long_date(after)}."
-            yield _by_instructor("long_gap", Weight.NOTE, record, gap, after)
+    for lesson in record.lessons:
+        if lesson.before is not None and (lesson.on - lesson.before).days > DAYS_BETWEEN_LESSONS:
+            days = (lesson.on - lesson.before).days
+            gap = f"No entry for {days} days, from {long_date(lesson.before)} to {long_date(lesson.on)}."
+            yield _by_instructor("long_gap", Weight.NOTE, record, gap, lesson.on)
 
 
 def long_without(record: Record, on: date) -> Iterator[Finding]:

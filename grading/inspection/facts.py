@@ -13,6 +13,7 @@ from lessons.scale import UnitKind
 class Lesson(NamedTuple):
     """A lesson that counts or is being written; one that a signed correction replaced is left out.
 
+    `before`: the day of the lesson before it in the enrolment, None for the first.
     `answer`: the student's act under it, None while there is none. `circuits` and `landed` (those that ended
     with a landing) are counted only where takeoffs or landings are 0.
     """
@@ -46,6 +47,7 @@ class Lesson(NamedTuple):
     answer: str | None
     circuits: int
     landed: int
+    before: date | None
 
     @property
     def flown(self) -> bool:
@@ -118,7 +120,8 @@ class Certificate:
 
 @dataclass(frozen=True)
 class Record:
-    """One enrolment and all that is on record of it. Lessons in the order flown.
+    """One enrolment and all that is on record of it. Lessons in the order flown: whichever may give cause for a
+    finding, every solo flight, and the last one; the others may be left out.
 
     `outside`: by the key of a solo lesson, what of it lies outside the releases of its day.
     """

@@ -1,16 +1,24 @@
-"""What several lessons contradict together: two at once of one student, instructor or aircraft; too many hours."""
+"""What several lessons contradict together: two at once of one student, instructor or aircraft; hours."""
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import datetime
+from typing import Protocol
 
 from grading.inspection.facts import Lesson
 from grading.inspection.finding import Finding, Mender, Place, Weight
 from grading.inspection.lesson_rules import clock, found
-from lessons.limits import Given, excesses
+from lessons.limits import Excess
 from lessons.scale import UnitKind
 
 Clash = tuple[Lesson, Lesson]
+
+
+class Person(Protocol):
+    pk: int
+
+    @property
+    def name(self) -> str: ...
 
 
 def clashes(lessons: Iterable[Lesson]) -> dict[Clash, list[str]]:
@@ -67,22 +75,14 @@ def _overlap(lesson: Lesson, other: Lesson, whose: str) -> Finding:
     return found("overlap", Weight.ODD, lesson, f"{times} overlaps lesson {other.number} {whose}, {theirs}.")
 
 
-def over_eight_hours(lessons: Iterable[Lesson], names: Mapping[int, str]) -> Iterator[Finding]:
-    """14 CFR 61.195(a), by lessons/limits.py. Corrections being written are not counted."""
-    given: dict[int, list[Given]] = defaultdict(list)
-    instructor: dict[int, str] = {}
-    for lesson in lessons:
-        if lesson.dual and lesson.off_blocks and lesson.on_blocks and not lesson.is_correction_draft:
-            name = f"{names.get(lesson.student, '')}, lesson {lesson.number}"
-            given[lesson.instructor].append(Given(lesson.off_blocks, lesson.on_blocks, lesson.dual, name))
-            instructor[lesson.instructor] = lesson.instructor_name
-    for key, rows in given.items():
-        for excess in excesses(rows):
-            sentence = (
-                f"{instructor[key]} gave {clock(excess.minutes)} of flight training in the 24 hours from"
-                f" {excess.begin:%H:%M} UTC: {'; '.join(row.name for row in excess.lessons)}."
-            )
-            yield Finding(
-                "over_eight_hours", Weight.ODD, sentence, excess.begin.date(), Mender.CHIEF, None, Place.LESSON,
-                None, key, instructor[key],
-            )  # fmt: skip
+def of_an_instructor(given: tuple[Person, Excess]) -> Finding:
+    """More than 8 hours of flight training in 24 (14 CFR 61.195(a)), as lessons/limits.py finds them."""
+    person, excess = given
+    sentence = (
+        f"{person.name} gave {clock(excess.minutes)} of flight training in the 24 hours from"
+        f" {excess.begin:%H:%M} UTC: {'; '.join(row.name for row in excess.lessons)}."
+    )
+    return Finding(
+        "over_eight_hours", Weight.ODD, sentence, excess.begin.date(), Mender.CHIEF, None, Place.LESSON, None,
+        person.pk, person.name,
+    )  # fmt: skip

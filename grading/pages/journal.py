@@ -161,9 +161,9 @@ def _fields(values: Any) -> dict[str, Any]:
 
 def said(value: Any) -> str:
     """A value of the journal for a person: days written out, lists with commas, nothing for what is empty."""
+    if value in (None, "", [], {}):
+        return "nothing"
     match value:
-        case None | "" | [] | {}:
-            return "nothing"
         case bool():
             return "yes" if value else "no"
         case list():

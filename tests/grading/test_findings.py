@@ -1,6 +1,7 @@
 """Findings from the database: the bridge, the pages, the file, and the demo school."""
 
 import csv
+import random
 import re
 from datetime import date, datetime, timedelta
 from io import StringIO
@@ -11,9 +12,11 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from grading import record_facts
 from grading.actions import corrections, decisions, signing
 from grading.demo.school import DemoSchool, moment
 from grading.inspection import Finding
+from grading.models import Signature
 from grading.record_facts import findings_of
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment, KnowledgeTest, Lesson
@@ -160,9 +163,9 @@ def school_of(cast: Cast, students: int) -> None:
 
 @pytest.mark.parametrize("students", [1, 3])
 @pytest.mark.parametrize(("who", "page", "queries"), [
-    ("frida", "/findings/", 14),
+    ("frida", "/findings/", 15),
     ("bert", "/findings/", 15),
-    ("amelia", "/findings.csv", 13),
+    ("amelia", "/findings.csv", 14),
     ("frida", "/records/{enrolment}/", 19),
 ])  # fmt: skip
 def test_queries_do_not_grow_with_the_students(
@@ -240,6 +243,57 @@ def test_the_file_holds_what_the_page_shows_and_no_formula(cast: Cast, client: C
 def test_a_cell_that_a_spreadsheet_takes_for_a_formula_stays_text(cell: str) -> None:
     assert next(csv.reader(StringIO(csv_text.line([cell, "a,b", None]), newline=""))) == [f"'{cell}", "a,b", ""]
     assert next(csv.reader(StringIO(csv_text.line(["a=b"])))) == ["a=b"]
+
+
+def drawn_lessons(cast: Cast, seed: int, count: int = 60) -> None:
+    """Lessons with values at and around the boundaries of the rules, as only a database could hold them."""
+    draw = random.Random(seed)
+    units = [cast.units[1], *[cast.units[8]] * 6, cast.units[17]]
+    day = cast.today - timedelta(days=150)
+    for number in range(1, count + 1):
+        day += timedelta(days=draw.choice((0, 0, 1, 2, 30, 31) if number % 9 == 0 else (0, 1, 1, 2)))
+        off = moment(day, draw.choice((8, 9, 9, 10)), draw.choice((0, 59)))
+        minutes, apart = draw.choice((59, 60, 61)), draw.choice((0, 0, 0, 6, 7, -6, -7))
+        end, unit, teacher = off + timedelta(minutes=minutes), draw.choice(units), draw.choice((cast.bert, cast.cleo))
+        ground = unit == cast.units[1]
+        late = draw.choice((timedelta(0), timedelta(0), timedelta(hours=24), timedelta(hours=24, minutes=1)))
+        signed = draw.random() > 0.05
+        Lesson.objects.create(
+            enrolment=draw.choice((cast.enrolment, cast.other_enrolment)), number=number, unit=unit, on=day,
+            instructor=teacher, aircraft=None if ground or draw.random() < 0.05 else cast.aircraft,
+            runway=None if ground or draw.random() < 0.05 else cast.runway,
+            off_blocks=None if ground or draw.random() < 0.05 else off,
+            on_blocks=None if ground or draw.random() < 0.05 else end,
+            dual_minutes=0 if ground or draw.random() < 0.05 else minutes + apart,
+            night_minutes=0 if ground else draw.choice((0, 0, 0, 60, 70)), ground_minutes=draw.choice((0, 30)),
+            takeoffs=draw.choice((1, 1, 1, 0)), landings=draw.choice((1, 1, 1, 0)), begun_at=off, begun_by=teacher,
+            signed_at=end + late if signed else None, signed_by=teacher if signed else None,
+        )  # fmt: skip
+    for lesson in Lesson.objects.signed():
+        if draw.random() < 0.9:
+            Signature.objects.create(
+                lesson=lesson, capacity="student", act=draw.choice(("signed", "signed", "refused")), meaning="x",
+                remark="x", person=cast.dora, name="x", reference="x", signed_at=lesson.signed_at,
+            )  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_leaving_out_what_is_unremarkable_changes_no_finding(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch, seed: int
+) -> None:
+    drawn_lessons(cast, seed)
+    paper = cast.cleo.papers.get()
+    school_actions.record_paper(
+        person=cast.cleo, kind="instructor_certificate", number="C-9", issued=paper.issued,
+        expires=cast.today - timedelta(days=90), by=None, at=cast.at(),
+    )  # fmt: skip
+    school_actions.void_paper(paper=paper, reason="Other", by=cast.frida, at=cast.at())
+    quick = found(cast)
+    read = []
+    monkeypatch.setattr(record_facts, "remarkable", lambda rows, at: read.append(rows.count()) or rows)
+    assert quick == found(cast)
+    assert read == [60]
+    assert len({finding.kind for finding in quick}) > 8
 
 
 TODAY = date(2026, 6, 11)

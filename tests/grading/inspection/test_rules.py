@@ -6,17 +6,19 @@ copy. The others are the school's practice, constants of grading/inspection/find
 """
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
 import pytest
 
-from grading.inspection import KINDS, Certificate, Finding, Lesson, Mender, Record, Weight, inspect, of_instructors
+from grading.inspection import KINDS, Certificate, Finding, Lesson, Mender, Record, Weight, inspect, of_an_instructor
 from grading.inspection.facts import Endorsement, Release, WrittenTest
 from grading.inspection.together import clashes
 from grading.readiness.facts import Paper
 from grading.readiness.standard import RequirementSpec
+from lessons.limits import Given, excesses
 
 NOON = datetime(2026, 6, 10, 12, tzinfo=UTC)
 DAY = NOON.date()
@@ -38,7 +40,7 @@ def lesson(key: int = 1, on: date = DAY, begin: int = 9 * 60, minutes: int = 60,
         "unit_kind": "dual", "instructor": BERT, "instructor_name": "Bert Example", "aircraft": 3,
         "registration": "QQ-XXA", "aircraft_type": 5, "runway": 2, "off_blocks": off, "on_blocks": end,
         "dual": minutes, "solo": 0, "night": 0, "instrument": 0, "ground": 0, "takeoffs": 3, "landings": 3,
-        "reason": "", "begun_at": off, "signed_at": end, "answer": "signed", "circuits": 0, "landed": 0,
+        "reason": "", "begun_at": off, "signed_at": end, "answer": "signed", "circuits": 0, "landed": 0, "before": None,
     }  # fmt: skip
     return Lesson(**values | changed)
 
@@ -161,8 +163,8 @@ def test_a_lesson_lies_in_its_enrolment(enrolled: date, ended: date | None, expe
 
 def test_gaps_of_more_than_thirty_days() -> None:
     long_ago = {"enrolled_on": DAY - timedelta(days=40)}
-    assert kinds(record(lesson(1, DAY - timedelta(days=30)), lesson(2, DAY), **long_ago)) == []
-    assert kinds(record(lesson(1, DAY - timedelta(days=31)), lesson(2, DAY), **long_ago)) == ["long_gap"]
+    assert kinds(record(lesson(2, before=DAY - timedelta(days=30)), **long_ago)) == []
+    assert kinds(record(lesson(2, before=DAY - timedelta(days=31)), **long_ago)) == ["long_gap"]
 
 
 def test_long_without_a_lesson_while_enrolled() -> None:
@@ -328,13 +330,19 @@ def test_a_draft_of_a_correction_does_not_overlap_what_it_corrects() -> None:
     assert kinds(record(lesson(1), draft)) == []
 
 
-def test_eight_hours_in_twenty_four() -> None:
-    """14 CFR 61.195(a). One minute more than eight hours is found, eight hours are not."""
-    day = [lesson(key, begin=300 + 70 * key, minutes=60) for key in range(8)]
-    assert of_instructors([record(*day)], {}) == []
-    [excess] = of_instructors([record(*day[:-1], lesson(7, begin=790, minutes=61))], {100: "Dora Example"})
-    assert excess.sentence.startswith("Bert Example gave 8:01 h of flight training in the 24 hours from")
-    assert (excess.enrolment, excess.mender, excess.mends) == (None, Mender.CHIEF, BERT)
+@dataclass
+class Named:
+    pk: int
+    name: str
+
+
+def test_more_than_eight_hours_in_twenty_four_is_said_of_the_instructor() -> None:
+    """14 CFR 61.195(a); the boundary itself is tested with lessons/limits.py."""
+    rows = [Given(END + timedelta(hours=n), END + timedelta(hours=n + 1), 60, f"lesson {n}") for n in range(9)]
+    [excess] = excesses(rows)
+    finding = of_an_instructor((Named(BERT, "Bert Example"), excess))
+    assert finding.sentence.startswith("Bert Example gave 9:00 h of flight training in the 24 hours from")
+    assert (finding.enrolment, finding.mender, finding.mends) == (None, Mender.CHIEF, BERT)
 
 
 def test_the_latest_day_stands_first_and_every_kind_is_known() -> None:
