@@ -54,6 +54,8 @@ class Line:
 
     @property
     def mender_words(self) -> str:
+        if self.finding.weight is Weight.NOTE:
+            return "nobody: it stays as it is"
         return f"{self.finding.mender}, {self.finding.by}" if self.finding.by else str(self.finding.mender)
 
 

@@ -38,12 +38,8 @@ def journal_csv(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
     """The same entries, all of them, as a file for a spreadsheet."""
     form, people = _asked(request)
     if not form.is_valid() or people is not None:
-        return render(
-            request,
-            "grading/journal.html",
-            {"form": form, "people": people, "now": timezone.now(), "own": False},
-            status=422,
-        )
+        context = {"form": form, "people": people, "now": timezone.now(), "own": False}
+        return render(request, "grading/journal.html", context, status=422)
     name = f"journal-{timezone.localdate().isoformat()}.csv"
     return StreamingHttpResponse(
         as_csv(_rows(form)),
