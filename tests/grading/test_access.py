@@ -260,7 +260,7 @@ def test_logging_in_with_a_wrong_password_keeps_the_name(cast: Cast, client: Cli
         ("bert", "/lessons/", 11),
         ("frida", "/records/", 7),
         ("frida", "/records/{enrolment}/", 17),
-        ("frida", "/findings/", 14),
+        ("frida", "/findings/", 15),
         ("bert", "/findings/", 14),
         ("frida", "/journal/", 9),
         ("dora", "/me/journal/", 6),
