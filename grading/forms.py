@@ -177,3 +177,31 @@ class SoloEndorsementForm(forms.Form):
     secret = forms.CharField(
         label="Your password, to endorse", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
     )
+
+
+class JournalForm(forms.Form):
+    """Which entries of the journal are wanted; an empty field means all."""
+
+    by = forms.ChoiceField(required=False, label="Who did it")
+    about = forms.CharField(required=False, max_length=60, label="About whom", help_text="name or school number")
+    what = forms.ChoiceField(required=False, label="Kind of act")
+    since = forms.DateField(
+        required=False, label="From", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
+    until = forms.DateField(
+        required=False, label="To", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
+
+    def __init__(self, *args: Any, staff: Any, acts: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fields: dict[str, Any] = self.fields
+        people = [(str(person.pk), person.name) for person in staff]
+        fields["by"].choices = [("", "Anybody"), *people, ("system", "The system")]
+        fields["what"].choices = [("", "All"), *((act, act.capitalize()) for act in acts)]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        since, until = cleaned.get("since"), cleaned.get("until")
+        if since and until and until < since:
+            self.add_error("until", "It ends before it begins: check both days.")
+        return cleaned

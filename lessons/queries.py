@@ -3,9 +3,10 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
-from django.db.models import Prefetch
+from django.db.models import BigIntegerField, Prefetch
+from django.db.models.functions import Cast, Extract
 
 from lessons.earlier import credited_units
 from lessons.limits import WINDOW, Excess, Given, excesses, worst
@@ -170,21 +171,34 @@ def excess_with(lesson: Lesson) -> Excess | None:
         off_blocks__lt=lesson.on_blocks + WINDOW,
         on_blocks__gt=lesson.off_blocks - WINDOW,
     )
+    near = near.select_related("enrolment__student")
     return worst((_given(row) for row in near), around=_given(lesson))
 
 
 def instructor_excesses(since: date, until: date) -> list[tuple[Person, Excess]]:
-    """Every 24 hours of an instructor with more than 8 hours of flight training, latest first. One query."""
-    rows = _flight_training().filter(on__gte=since - timedelta(days=1), on__lte=until).select_related("instructor")
-    by_instructor: dict[Person, list[Given]] = defaultdict(list)
-    for row in rows:
-        by_instructor[row.instructor].append(_given(row))
-    found = [(person, excess) for person, given in by_instructor.items() for excess in excesses(given)]
-    return sorted(found, key=lambda pair: pair[1].begin, reverse=True)
+    """Every 24 hours of an instructor with more than 8 hours of flight training, latest first. Two queries."""
+    rows = _flight_training().filter(on__gte=since if since == date.min else since - timedelta(days=1), on__lte=until)
+    by_instructor: dict[int, list[Given]] = defaultdict(list)
+    for instructor, begin, end, minutes, given, family, number in rows.annotate(
+        begin=_seconds("off_blocks"), end=_seconds("on_blocks")
+    ).values_list(
+        "instructor", "begin", "end", "dual_minutes", "enrolment__student__given_name",
+        "enrolment__student__family_name", "number",
+    ):  # fmt: skip
+        times = datetime.fromtimestamp(begin, UTC), datetime.fromtimestamp(end, UTC)
+        by_instructor[instructor].append(Given(*times, minutes, f"{given} {family}, lesson {number}"))
+    found = [(key, excess) for key, given in by_instructor.items() for excess in excesses(given)]
+    people = Person.objects.in_bulk({key for key, _ in found})
+    return sorted(((people[key], excess) for key, excess in found), key=lambda pair: pair[1].begin, reverse=True)
+
+
+def _seconds(field: str) -> Cast:
+    """A moment as whole seconds: of forty thousand rows much the quickest to read."""
+    return Cast(Extract(field, "epoch"), BigIntegerField())
 
 
 def _flight_training() -> LessonQuerySet:
     rows: LessonQuerySet = Lesson.objects.current().filter(
         dual_minutes__gt=0, off_blocks__isnull=False, on_blocks__isnull=False
     )
-    return rows.select_related("enrolment__student")
+    return rows

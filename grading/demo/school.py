@@ -36,6 +36,8 @@ NOTED = {
     Part.LANDING: ("round-out", "touchdown"),
 }
 ALWAYS_NOTED = ("landing-line", "touchdown")
+# Off blocks, the usual time first; a lesson with its debriefing takes less than the time between two.
+OFF_BLOCKS = (time(13, 5), time(14, 40), time(11, 30), time(16, 15), time(9, 55), time(8, 20), time(6, 45))
 Report = Callable[[str], None]
 
 
@@ -64,6 +66,7 @@ class DemoSchool:
     @transaction.atomic
     def build(self) -> None:
         self.begun = moment(self.today - timedelta(days=400), 8)
+        self.taken: set[tuple[date, time, object]] = set()
         self._aerodrome()
         load_standards()
         load_scales(FIXTURES / "scales")
@@ -93,6 +96,15 @@ class DemoSchool:
         for designator, heading in (("07", 70), ("25", 250)):
             Runway.objects.create(aerodrome=home, designator=designator, heading_magnetic=heading, length_ft=2600)
         School.objects.create(pk=1, name="Tern Point Flying School", aerodrome=home)
+
+    def slot(self, day: date, *who: object) -> time | None:
+        """The first time of a day at which a student, an instructor and an aircraft are all free; taken with that."""
+        for at in OFF_BLOCKS:
+            wanted = {(day, at, one) for one in who}
+            if not wanted & self.taken:
+                self.taken |= wanted
+                return at
+        return None
 
     def _staff_member(self, row: Any) -> Person:
         person = school_actions.add_person(
@@ -249,24 +261,37 @@ class History:
 
     def _open(self, unit: Unit, day: date, teacher: Person) -> Lesson:
         flown = unit.kind != UnitKind.GROUND
-        aircraft = Aircraft.objects.filter(type=self.enrolment.aircraft_type).order_by("registration")
+        aircraft = list(Aircraft.objects.filter(type=self.enrolment.aircraft_type).order_by("registration"))
         runway = Runway.objects.get(designator=self.pilot.random.choice(("07", "25")))
+        if flown and self.pilot.random.randrange(2):
+            aircraft.reverse()
+        off, taken = self._slot(day, teacher, aircraft if flown else [])
+        self.off_blocks = datetime.combine(day, off, UTC)
         return lesson_actions.begin_lesson(
             enrolment=self.enrolment,
             unit=unit,
             on=day,
             instructor=teacher,
             by=teacher,
-            at=moment(day, 13),
-            aircraft=aircraft[self.pilot.random.randrange(2)] if flown else None,
+            at=self.off_blocks - timedelta(minutes=5),
+            aircraft=taken,
             runway=runway if flown else None,
         )
+
+    def _slot(self, day: date, teacher: Person, aircraft: list[Aircraft]) -> tuple[time, Aircraft | None]:
+        """When it is flown, and in which of the aircraft of the type, the one drawn first."""
+        for one in (*aircraft,) or (None,):
+            taken = (self.student.pk, teacher.pk, one.registration if one else None)
+            if at := self.school.slot(day, *(who for who in taken if who is not None)):
+                return at, one
+        raise RuntimeError(f"The demo's {day} is too full for {self.student}: give it more times.")
 
     def _times(self, lesson: Lesson, day: date) -> None:
         draw = self.pilot.random
         minutes = draw.randint(48, 70)
-        lesson.off_blocks = moment(day, 13, 5)
-        lesson.on_blocks = lesson.off_blocks + timedelta(minutes=minutes)
+        if self.learner.without_block_times != lesson.unit.number:
+            lesson.off_blocks = self.off_blocks
+            lesson.on_blocks = lesson.off_blocks + timedelta(minutes=minutes)
         if lesson.unit.kind == UnitKind.SOLO:
             lesson.solo_minutes = minutes
         else:
@@ -284,7 +309,8 @@ class History:
         if draw.random() < 0.4:
             true = (direction - 3 - 1) % 360 + 1  # the demo's aerodrome has 3 degrees of westerly variation
             blown = f"{true:03d}{speed:02d}" + (f"G{speed + gust:02d}" if gust else "") + "KT"
-            lesson.weather_report = f"ZZZZ {lesson.on:%d}1250Z {blown} 9999 FEW035 14/08 Q1018"
+            observed = self.off_blocks - timedelta(minutes=15)
+            lesson.weather_report = f"ZZZZ {observed:%d%H%M}Z {blown} 9999 FEW035 14/08 Q1018"
         else:
             lesson.wind_direction, lesson.wind_speed_kt = direction, speed
             lesson.wind_gust_kt = speed + gust if gust else None
@@ -360,9 +386,13 @@ class History:
         )
 
     def _sign(self, lesson: Lesson, teacher: Person, day: date) -> None:
-        signing.sign_lesson(lesson=lesson, secret=PASSWORD, by=teacher, at=moment(day, 15))
-        if (self.school.today - day).days > 1 or self.learner.goal:
-            signing.acknowledge(lesson=lesson, secret=PASSWORD, by=self.student, at=moment(day, 18))
+        signed = self.off_blocks + timedelta(minutes=85)
+        if self.learner.signed_late == lesson.unit.number:
+            signed += timedelta(days=2)
+        signing.sign_lesson(lesson=lesson, secret=PASSWORD, by=teacher, at=signed)
+        if (self.school.today - day).days > self.learner.answers_after or self.learner.goal:
+            at = max(moment(day, 18), signed + timedelta(minutes=10))
+            signing.acknowledge(lesson=lesson, secret=PASSWORD, by=self.student, at=at)
 
     def _correct(self) -> None:
         """The instructor found a slip in an earlier lesson: both versions stay, the second counts."""

@@ -13,7 +13,9 @@ from grading.checking.check import run_record_check
 from grading.forms import EnrolForm, PaperForm, SheetForm
 from grading.models import RecordCheck, Sheet
 from grading.pages.earlier import credited_rows, hours_rows
+from grading.pages.findings import line
 from grading.pages.retention import keeping_for
+from grading.record_facts import findings_of
 from grading.sealing import head
 from lessons import actions as lesson_actions
 from lessons.access import enrolment_for_reading
@@ -84,8 +86,8 @@ def enrol_student(request: HttpRequest) -> HttpResponse:
 @require_GET
 def student_record(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """One student's papers, lessons and printed sheets."""
-    _keeper(request)
-    return render(request, "grading/student_record.html", _record_context(enrolment_for_reading(request.user, uid)))
+    keeper = _keeper(request)
+    return render(request, "grading/student_record.html", _record_context(enrolment_for_reading(keeper, uid), keeper))
 
 
 @require_POST
@@ -97,7 +99,7 @@ def add_paper(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         now = timezone.now()
         school_actions.record_paper(person=enrolment.student, **form.cleaned_data, by=keeper, at=now)
         return redirect("grading:student_record", enrolment.uid)
-    context = {**_record_context(enrolment), "paper_form": form}
+    context = {**_record_context(enrolment, keeper), "paper_form": form}
     return render(request, "grading/student_record.html", context, status=422)
 
 
@@ -112,12 +114,12 @@ def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
         now = timezone.now()
         school_actions.void_paper(paper=paper, reason=request.POST.get("reason", ""), by=keeper, at=now)
     except Refused as refusal:
-        context = {**_record_context(enrolment), "void_error": str(refusal)}
+        context = {**_record_context(enrolment, keeper), "void_error": str(refusal)}
         return render(request, "grading/student_record.html", context, status=422)
     return redirect("grading:student_record", enrolment.uid)
 
 
-def _record_context(enrolment: Enrolment) -> dict[str, object]:
+def _record_context(enrolment: Enrolment, keeper: Person) -> dict[str, object]:
     on = timezone.localdate()
     return {
         "enrolment": enrolment,
@@ -134,4 +136,5 @@ def _record_context(enrolment: Enrolment) -> dict[str, object]:
         "paper_form": PaperForm(),
         "sheet_form": SheetForm(),
         "keeping": keeping_for(enrolment),
+        "findings": [line(finding, keeper) for finding in findings_of([enrolment], timezone.now())],
     }

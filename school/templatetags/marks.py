@@ -87,6 +87,12 @@ def utc(at: datetime | None) -> str:
 
 
 @register.filter
+def utc_seconds(at: datetime) -> str:
+    """Taps follow each other within seconds."""
+    return f"{at.astimezone(UTC):%H:%M:%S} UTC, {long_date(at.astimezone(UTC).date())}"
+
+
+@register.filter
 def words(value: Any) -> str:
     """ "not_observed" -> "Not observed"."""
     return str(value or "").replace("_", " ").capitalize()

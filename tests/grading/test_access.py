@@ -20,6 +20,7 @@ STAFF = {"amelia": 200, "bert": 200, "cleo": 200, "frida": 200, "dora": 403, "em
 KEEPER = {"amelia": 403, "bert": 403, "cleo": 403, "frida": 200, "dora": 403, "emil": 403, None: 302}
 
 CHIEF = {"amelia": 200, "bert": 403, "cleo": 403, "frida": 403, "dora": 403, "emil": 403, None: 302}
+OFFICE = CHIEF | {"frida": 200}
 TEACHER = STAFF | {"frida": 403, "emil": 404}
 
 # Administrator and chief instructor.
@@ -113,6 +114,12 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
         "POST",
         {"amelia": 422, "bert": 422, "cleo": 422, "frida": 422, "dora": 404, "emil": 404, None: 302},
     ),
+    "grading:lesson_taps": ("GET", STAFF | {"dora": 404, "emil": 404}),
+    "grading:findings": ("GET", STAFF),
+    "grading:findings_csv": ("GET", STAFF),
+    "grading:journal": ("GET", OFFICE),
+    "grading:journal_csv": ("GET", OFFICE),
+    "grading:own_journal": ("GET", dict.fromkeys(PEOPLE, 403) | {"dora": 200, "emil": 200, None: 302}),
     "grading:records": ("GET", KEEPER),
     "grading:check_records": ("POST", KEEPER | {"frida": 302}),
     "grading:enrol_student": ("GET", KEEPER),
@@ -230,7 +237,7 @@ def address(cast: Cast) -> Callable[[str], str]:
             return reverse(name, args=[paper.pk])
         if page == "ask_again":
             return reverse(name, args=[cast.enrolment.uid, "second_instructor"])
-        if page in ("lesson", "entries", "undo", "sign", "acknowledge", "correct", "discard_lesson"):
+        if page in ("lesson", "entries", "undo", "sign", "acknowledge", "correct", "discard_lesson", "lesson_taps"):
             return reverse(name, args=[lesson.uid])
         try:
             return reverse(name)
@@ -326,6 +333,12 @@ def test_logging_in_with_a_wrong_password_keeps_the_name(cast: Cast, client: Cli
         ("dora", "/me/", 25),
         ("bert", "/lessons/", 12),
         ("frida", "/records/{enrolment}/", 10),
+        ("frida", "/records/{enrolment}/", 17),
+        ("frida", "/findings/", 15),
+        ("bert", "/findings/", 14),
+        ("frida", "/journal/", 9),
+        ("dora", "/me/journal/", 6),
+        ("frida", "/lessons/{lesson}/taps/", 5),
         ("bert", "/lessons/{lesson}/", 15),
     ],
 )
