@@ -1,6 +1,6 @@
 from django.urls import path
 
-from grading.views import lesson, lessons, records, standards, students, training
+from grading.views import lesson, lessons, print_runs, records, standards, students, training
 
 app_name = "grading"
 urlpatterns = [
@@ -29,9 +29,16 @@ urlpatterns = [
     path("lessons/<uuid:uid>/correct/", lesson.correct, name="correct"),
     path("records/", records.records, name="records"),
     path("records/enrol/", records.enrol_student, name="enrol_student"),
+    path("records/jobs/", print_runs.jobs, name="jobs"),
     path("records/<uuid:uid>/", records.student_record, name="student_record"),
     path("records/<uuid:uid>/papers/", records.add_paper, name="add_paper"),
     path("records/papers/<int:pk>/void/", records.void_paper, name="void_paper"),
     path("records/<uuid:uid>/sheets/", records.print_sheet, name="print_sheet"),
     path("sheets/<uuid:uid>.pdf", records.sheet_pdf, name="sheet_pdf"),
+    path("print-runs/", print_runs.print_runs, name="print_runs"),
+    path("print-runs/ask/", print_runs.ask_print_run, name="ask_print_run"),
+    path("print-runs/<uuid:uid>/", print_runs.print_run, name="print_run"),
+    path("print-runs/<uuid:uid>/cancel/", print_runs.cancel_print_run, name="cancel_print_run"),
+    path("print-runs/<uuid:uid>/again/", print_runs.try_print_run_again, name="try_print_run_again"),
+    path("print-runs/<uuid:uid>.zip", print_runs.print_run_file, name="print_run_file"),
 ]

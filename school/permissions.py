@@ -16,6 +16,11 @@ def can_decide(person: Person) -> bool:
     return person.is_active and person.is_chief
 
 
+def can_print_runs(person: Person) -> bool:
+    """Print the sheets of many students at once and hand them over."""
+    return person.is_active and (person.is_chief or person.is_records_admin)
+
+
 def can_keep_records(person: Person) -> bool:
     """Enrol, keep papers, print."""
     return person.is_active and person.is_records_admin

@@ -1,5 +1,6 @@
 from grading.models.attempt import Attempt, CriterionSeen, FaultSeen, Grade, Measure, Tap
 from grading.models.decision import Release, SetAside, Standard, StoredVerdict
+from grading.models.print_run import JobReport, PrintRun, PrintRunItem
 from grading.models.record import Seal, Sheet, Signature
 
 __all__ = [
@@ -7,7 +8,10 @@ __all__ = [
     "CriterionSeen",
     "FaultSeen",
     "Grade",
+    "JobReport",
     "Measure",
+    "PrintRun",
+    "PrintRunItem",
     "Release",
     "Seal",
     "SetAside",
