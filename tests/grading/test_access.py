@@ -9,6 +9,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from grading.actions import sheets
+from grading.models import PrintRun, PrintRunItem
 from lessons import actions, publishing
 from school.models import Paper
 from tests.cast import SECRET, Cast
@@ -18,6 +19,7 @@ PEOPLE = ("amelia", "bert", "cleo", "dora", "emil", "frida", None)
 STAFF = {"amelia": 200, "bert": 200, "cleo": 200, "frida": 200, "dora": 403, "emil": 403, None: 302}
 KEEPER = {"amelia": 403, "bert": 403, "cleo": 403, "frida": 200, "dora": 403, "emil": 403, None: 302}
 
+PRINTERS = KEEPER | {"amelia": 200}
 CHIEF = {"amelia": 200, "bert": 403, "cleo": 403, "frida": 403, "dora": 403, "emil": 403, None: 302}
 TEACHER = STAFF | {"frida": 403, "emil": 404}
 
@@ -107,6 +109,13 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "grading:add_paper": ("POST", KEEPER | {"frida": 422}),
     "grading:void_paper": ("POST", KEEPER | {"frida": 422}),
     "grading:print_sheet": ("POST", KEEPER | {"frida": 422}),
+    "grading:jobs": ("GET", KEEPER),
+    "grading:print_runs": ("GET", PRINTERS),
+    "grading:ask_print_run": ("GET", PRINTERS),
+    "grading:print_run": ("GET", PRINTERS),
+    "grading:print_run_file": ("GET", PRINTERS),
+    "grading:cancel_print_run": ("POST", PRINTERS | {"amelia": 302, "frida": 302}),
+    "grading:try_print_run_again": ("POST", PRINTERS | {"amelia": 302, "frida": 302}),
     "grading:sheet_pdf": (
         "GET",
         {"amelia": 200, "bert": 200, "cleo": 200, "frida": 200, "dora": 200, "emil": 404, None: 302},
@@ -141,6 +150,10 @@ def address(cast: Cast) -> Callable[[str], str]:
     sheet = sheets.print_progress_sheet(
         enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at()
     )
+    run = PrintRun.objects.create(
+        kind="progress", on=cast.today, paper="A4", chosen="picked", asked_at=cast.at(), asked_by=cast.frida
+    )
+    PrintRunItem.objects.create(run=run, enrolment=cast.enrolment, position=1, sheet=sheet)
 
     def of(name: str) -> str:
         page = name.split(":")[1]
@@ -157,6 +170,8 @@ def address(cast: Cast) -> Callable[[str], str]:
             return reverse(name, args=[cast.enrolment.uid, test.pk])
         if page in ("withdraw_release",):
             return reverse(name, args=[uuid.uuid4()])
+        if page in ("print_run", "print_run_file", "cancel_print_run", "try_print_run_again"):
+            return reverse(name, args=[run.uid])
         if page == "sheet_pdf":
             return reverse(name, args=[sheet.uid])
         if page == "void_paper":
