@@ -69,7 +69,7 @@ class Migration(migrations.Migration):
                         choices=[
                             ("active", "all in training on that day"),
                             ("ended", "all whose training ended between two days"),
-                            ("picked", "the students picked below"),
+                            ("picked", "students picked by hand"),
                         ],
                         max_length=6,
                     ),

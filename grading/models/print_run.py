@@ -30,7 +30,7 @@ class PrintRun(models.Model):
     class Chosen(models.TextChoices):
         ACTIVE = "active", "all in training on that day"
         ENDED = "ended", "all whose training ended between two days"
-        PICKED = "picked", "the students picked below"
+        PICKED = "picked", "students picked by hand"
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     kind = models.CharField(max_length=12, choices=Sheet.Kind.choices)

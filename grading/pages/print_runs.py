@@ -51,7 +51,9 @@ class Progress:
             return f"{told}."
         if not self.worked_on:
             return f"{told}. Nothing works on the other {self.waiting}."
-        return f"{told}, {left_words(self.pace * self.waiting)}." if self.pace else f"{told}, waiting for the first."
+        if self.pace:
+            return f"{told}, {left_words(self.pace * self.waiting)}."
+        return f"{told}." if self.printed else f"{told}, waiting for the first."
 
 
 def progress_of(run: PrintRun, at: datetime) -> Progress:

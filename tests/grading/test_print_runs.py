@@ -363,7 +363,8 @@ def test_only_a_tenth_more_is_read_aloud(cast: Cast, client: Client, quick: None
     heard = {"HX-Request": "true", "HX-Target": "heard"}
     assert client.get(f"/print-runs/{run.uid}/?tenths=0", headers=heard).status_code == 204
     print_runs.print_next(run=run, at=cast.at(13))
-    assert "1 of 2 printed" in client.get(f"/print-runs/{run.uid}/?tenths=0", headers=heard).text
+    assert "Load again" in client.get(f"/print-runs/{run.uid}/").text
+    assert "1 of 2 printed." in client.get(f"/print-runs/{run.uid}/?tenths=0", headers=heard).text
 
 
 def test_a_run_without_a_job_says_so_and_has_a_key(cast: Cast, client: Client) -> None:

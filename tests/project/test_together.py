@@ -13,7 +13,7 @@ from django.conf import settings
 
 PATIENCE = 30.0
 
-# Two programs that write down the number of each of their processes. One takes its time when asked to end.
+# Two programs that write down the number of each of their processes.
 CODE = """
 import sys
 from school import together
