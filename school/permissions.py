@@ -21,6 +21,11 @@ def can_hand_over(person: Person, student: Person) -> bool:
     return person.is_active and (person.is_records_admin or person.is_chief or person.pk == student.pk)
 
 
+def can_print_runs(person: Person) -> bool:
+    """Print the sheets of many students at once and hand them over."""
+    return person.is_active and (person.is_chief or person.is_records_admin)
+
+
 def can_keep_records(person: Person) -> bool:
     """Enrol, keep papers, print."""
     return person.is_active and person.is_records_admin

@@ -162,6 +162,19 @@ STORAGES = {
 }
 MEDIA_ROOT = VAR / "media"
 
+# The queue: workers are `manage.py procrastinate worker`. One that is silent for three beats counts as killed.
+HEARTBEAT = 10.0  # seconds
+WORKER_GIVEN_UP_AFTER = 3 * HEARTBEAT
+TAKE_UP_AGAIN = "* * * * *"  # how often jobs of killed workers are looked for
+PRINT_JOBS_AT_ONCE = env.int("PRINT_JOBS_AT_ONCE", default=8)  # workers that may share one print run
+DAILY_BY_WORKER = env.bool("DAILY_BY_WORKER", default=True)  # false where cron runs the commands of every day
+PROCRASTINATE_ON_APP_READY = "grading.tasks.register"
+PROCRASTINATE_WORKER_DEFAULTS = {
+    "update_heartbeat_interval": HEARTBEAT,
+    "stalled_worker_timeout": WORKER_GIVEN_UP_AFTER,
+    "shutdown_graceful_timeout": 2.0,  # then a job under way ends after its item and is taken up by another worker
+}
+
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,

@@ -1,6 +1,7 @@
 from grading.models.attempt import Attempt, CriterionSeen, FaultSeen, Grade, Measure, Tap
 from grading.models.decision import Release, SetAside, Standard, StoredVerdict
 from grading.models.erasure import Erasure
+from grading.models.print_run import JobReport, PrintRun, PrintRunItem
 from grading.models.received import PendingUpload, ReceivedBatch, ReceivedRecord
 from grading.models.record import RecordCheck, Seal, Sheet, Signature
 
@@ -10,8 +11,11 @@ __all__ = [
     "Erasure",
     "FaultSeen",
     "Grade",
+    "JobReport",
     "Measure",
     "PendingUpload",
+    "PrintRun",
+    "PrintRunItem",
     "ReceivedBatch",
     "ReceivedRecord",
     "RecordCheck",

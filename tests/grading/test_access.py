@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from grading.actions import endorsements, intake, received, sheets, training
-from grading.models import PendingUpload, ReceivedRecord
+from grading.models import PendingUpload, PrintRun, PrintRunItem, ReceivedRecord
 from lessons import publishing
 from school.models import Paper
 from tests.cast import SECRET, Cast
@@ -19,6 +19,7 @@ PEOPLE = ("amelia", "bert", "cleo", "dora", "emil", "frida", None)
 STAFF = {"amelia": 200, "bert": 200, "cleo": 200, "frida": 200, "dora": 403, "emil": 403, None: 302}
 KEEPER = {"amelia": 403, "bert": 403, "cleo": 403, "frida": 200, "dora": 403, "emil": 403, None: 302}
 
+PRINTERS = KEEPER | {"amelia": 200}
 CHIEF = {"amelia": 200, "bert": 403, "cleo": 403, "frida": 403, "dora": 403, "emil": 403, None: 302}
 OFFICE = CHIEF | {"frida": 200}
 TEACHER = STAFF | {"frida": 403, "emil": 404}
@@ -149,6 +150,13 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "grading:earlier_training": ("GET", STAFF | {"dora": 200, "emil": 404}),
     "grading:received_record": ("GET", STAFF | {"dora": 200, "emil": 404}),
     "grading:credit": ("GET", CHIEF | {"emil": 404}),
+    "grading:jobs": ("GET", KEEPER),
+    "grading:print_runs": ("GET", PRINTERS),
+    "grading:ask_print_run": ("GET", PRINTERS),
+    "grading:print_run": ("GET", PRINTERS),
+    "grading:print_run_file": ("GET", PRINTERS),
+    "grading:cancel_print_run": ("POST", PRINTERS | {"amelia": 302, "frida": 302}),
+    "grading:try_print_run_again": ("POST", PRINTERS | {"amelia": 302, "frida": 302}),
     "grading:sheet_pdf": (
         "GET",
         {"amelia": 200, "bert": 200, "cleo": 200, "frida": 200, "dora": 200, "emil": 404, None: 302},
@@ -193,6 +201,10 @@ def address(cast: Cast) -> Callable[[str], str]:
     sheet = sheets.print_progress_sheet(
         enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at()
     )
+    run = PrintRun.objects.create(
+        kind="progress", on=cast.today, paper="A4", chosen="picked", asked_at=cast.at(), asked_by=cast.frida
+    )
+    PrintRunItem.objects.create(run=run, enrolment=cast.enrolment, position=1, sheet=sheet)
 
     past = upload(cast, "past_lessons", f"School number,Date,Taught,Dual,Instructor,Where the paper lies\n{PAST}")
     intake.take_in_table(upload=past, on=cast.today, by=cast.frida, at=cast.at())
@@ -231,6 +243,8 @@ def address(cast: Cast) -> Callable[[str], str]:
             return reverse(name, args=[sheet.content["head"]["certificate"] if page == "certificate" else "0" * 64])
         if page == "endorsement_list":
             return reverse(name, args=[cast.bert.pk])
+        if page in ("print_run", "print_run_file", "cancel_print_run", "try_print_run_again"):
+            return reverse(name, args=[run.uid])
         if page == "sheet_pdf":
             return reverse(name, args=[sheet.uid])
         if page == "void_paper":
