@@ -45,18 +45,6 @@ def endorse_for_tailwheel(
     return _endorse(Endorsement.Kind.TAILWHEEL, enrolment, text, on, secret, by, at)
 
 
-@transaction.atomic
-def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, at: datetime) -> Endorsement:
-    """End an endorsement at once. Whoever gave it may do that, and the chief."""
-    if not may_withdraw(endorsement, by):
-        raise Refused(f"Only {endorsement.given_by}, who gave it, or the chief instructor withdraws this endorsement.")
-    sealing.take_turn(endorsement.enrolment)
-    endorsement = lesson_actions.withdraw_endorsement(endorsement=endorsement, reason=reason, by=by, at=at)
-    record = records.unendorsed_record(endorsement)
-    sealing.seal(kind=Seal.Kind.UNENDORSED, subject=endorsement.uid, record=record, at=at)
-    return endorsement
-
-
 def may_withdraw(endorsement: Endorsement, person: Person) -> bool:
     return can_decide(person) or (can_teach(person) and endorsement.given_by_id == person.pk)
 

@@ -17,7 +17,7 @@ from school.models import Person
 from school.permissions import can_decide, can_keep_records
 
 END_MEANING = (
-    "I certify this record of the student's training at this school, and that the training ended on the day and in the"
+    "I certify this record of the student’s training at this school, and that the training ended on the day and in the"
     " way it says."
 )
 

@@ -39,6 +39,8 @@ def differences(sealed: dict[str, Any], rebuilt: dict[str, Any]) -> list[str]:
 
 
 def _compare(path: str, was: Any, now: Any) -> Iterator[str]:
+    if was == now:
+        return
     if isinstance(was, dict) and isinstance(now, dict):
         for key in sorted(was.keys() | now.keys()):
             yield from _compare_key(f"{path}.{key}" if path else key, key, was, now)
@@ -66,7 +68,7 @@ def _compare_key(path: str, key: str, was: dict[str, Any], now: dict[str, Any]) 
 def _same(path: str, was: Any, now: Any) -> bool:
     if any(re.fullmatch(pattern, path) for pattern in AS_NUMBER):
         return Decimal(was) == Decimal(now)
-    return isinstance(was, bool) == isinstance(now, bool) and bool(was == now)
+    return bool(was == now)
 
 
 def _words(value: Any) -> str:

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from grading.actions import endorsements, training
+from grading.actions import endorsements, training, withdrawals
 from grading.forms import SoloEndorsementForm, TailwheelEndorsementForm
 from grading.views.students import readiness_context
 from lessons.access import enrolment_for_reading
@@ -103,7 +103,7 @@ def withdraw_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         raise Http404("There is no such endorsement for you.")
     reason, now = request.POST.get("reason", ""), timezone.now()
     try:
-        endorsements.withdraw_endorsement(endorsement=found, reason=reason, by=request.user, at=now)
+        withdrawals.withdraw_endorsement(endorsement=found, reason=reason, by=request.user, at=now)
     except Refused as refusal:
         enrolment = enrolment_for_reading(request.user, found.enrolment.uid)
         context = readiness_context(request, enrolment) | {"unendorse": found.pk, "unendorse_error": str(refusal)}

@@ -7,15 +7,16 @@ from bs4 import BeautifulSoup
 from django.test import Client
 
 from grading import drawn
-from grading.actions import endorsements, signing, training
-from grading.checking.check import run_record_check
-from grading.models import RecordCheck, Seal, Signature
+from grading.actions import endorsements, signing, training, withdrawals
+from grading.checking.check import check_records, run_record_check
+from grading.models import RecordCheck, Release, Seal, Signature
 from lessons.models import Endorsement, Enrolment
 from school.errors import Refused
 from school.marks import handwriting
 from school.models import JournalEntry
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, flown, sign, tap
+from tests.grading.test_decisions import make_ready, release
 
 
 def test_the_admin_records_the_end_and_the_chief_certifies_it(cast: Cast, client: Client) -> None:
@@ -81,7 +82,19 @@ def test_an_endorsement_is_signed_and_withdrawn_by_its_giver_or_the_chief(cast: 
     assert [seal.kind for seal in Seal.objects.order_by("number")] == ["endorsement", "unendorsed"]
     assert JournalEntry.objects.filter(what="endorsement withdrawn").count() == 1
     with pytest.raises(Refused, match="already withdrawn"):
-        endorsements.withdraw_endorsement(endorsement=given, reason="again", by=cast.amelia, at=cast.at(11))
+        withdrawals.withdraw_endorsement(endorsement=given, reason="again", by=cast.amelia, at=cast.at(11))
+
+
+def test_a_release_ends_with_the_endorsement_it_rests_on(cast: Cast) -> None:
+    make_ready(cast)
+    release(cast)
+    solo, tailwheel = (Endorsement.objects.get(kind=kind) for kind in ("pre_solo_training", "tailwheel"))
+    withdrawals.withdraw_endorsement(endorsement=tailwheel, reason="Mistake", by=cast.bert, at=cast.at(16))
+    assert Release.objects.in_force(cast.today).count() == 1
+    withdrawals.withdraw_endorsement(endorsement=solo, reason="Slipped back", by=cast.amelia, at=cast.at(17))
+    assert Release.objects.get().withdrawal_reason == "The endorsement was withdrawn: Slipped back"
+    assert [seal.kind for seal in Seal.objects.order_by("-number")[:2]] == ["withdrawal", "unendorsed"]
+    assert check_records().findings == []
 
 
 @pytest.mark.parametrize(("days", "sentence"), [(1, "not dated ahead"), (-300, "after that day")])
