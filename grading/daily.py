@@ -1,16 +1,16 @@
 """The work of every day, each part as one function that tells in words what it did. A worker or cron calls them."""
 
-from datetime import date
+from datetime import date, datetime
 
 from grading import verdicts
+from grading.checking.check import run_record_check
 from grading.mailing import send_reminders
-from grading.sealing import first_broken, head, whole_chain
 from lessons.models import Enrolment
 from school.models import School
 
 
 class RecordsAltered(Exception):
-    """The chain of seals does not hold; the text names the first broken link."""
+    """Something in the records does not hold; the text names the first of it."""
 
 
 def derive_verdicts(on: date) -> str:
@@ -27,10 +27,9 @@ def remind(on: date) -> str:
     return send_reminders(on)
 
 
-def check_records() -> str:
-    """The whole chain of seals, from its beginning. Raises RecordsAltered at the first link that does not hold."""
-    broken = first_broken(whole_chain())
-    if broken:
-        raise RecordsAltered(f"Seal {broken.number}: {broken.why}.")
-    last = head()
-    return f"{last.number} seals hold, the last is {last.digest}." if last else "Nothing is sealed yet."
+def check_records(at: datetime) -> str:
+    """Every record against its seal, kept with what it found. Raises RecordsAltered where something does not hold."""
+    check = run_record_check(by=None, at=at)
+    if check.found:
+        raise RecordsAltered(f"{check.findings[0]} ({check.found} in all).")
+    return f"{check.seals} seals hold." if check.seals else "Nothing is sealed yet."

@@ -14,6 +14,7 @@ OF_ATTEMPT = (
     "attempt_id IN (SELECT a.id FROM grading_attempt a JOIN lessons_lesson l ON l.id = a.lesson_id"
     " WHERE l.enrolment_id = $1)"
 )
+OF_STUDENTS = "student_id = (SELECT student_id FROM lessons_enrolment WHERE id = $1)"
 OF_STUDENT = "person_id = (SELECT student_id FROM lessons_enrolment WHERE id = $1)"
 OF_RELEASE = f"release_id IN (SELECT id FROM grading_release WHERE {OF_ENROLMENT})"  # noqa: S608 - words of this module
 OF_ENDORSEMENT = f"endorsement_id IN (SELECT id FROM lessons_endorsement WHERE {OF_ENROLMENT})"  # noqa: S608
@@ -47,6 +48,7 @@ ERASED = (
     Erased("grading_grade", "grades", OF_LESSON),
     Erased("grading_tap", "taps", OF_LESSON),
     Erased("grading_signature", "signatures", SIGNED),
+    Erased("grading_printrunitem", "places in print runs", OF_ENROLMENT),
     Erased("grading_sheet", "printed sheets", OF_ENROLMENT),
     Erased("grading_sheet", "printed lists of instructors that name the student", NAMED_IN_A_LIST, alone=True),
     Erased("grading_release", "releases for solo", OF_ENROLMENT),
@@ -62,6 +64,20 @@ ERASED = (
         f"move_id IN (SELECT id FROM lessons_syllabusmove WHERE {OF_ENROLMENT})",  # noqa: S608
     ),
     Erased("lessons_syllabusmove", "moves to another syllabus", OF_ENROLMENT),
+    Erased(
+        "lessons_creditedunit",
+        "units credited for earlier training",
+        f"decision_id IN (SELECT id FROM lessons_creditdecision WHERE {OF_ENROLMENT})",  # noqa: S608
+    ),
+    Erased("lessons_creditdecision", "decisions on credit", OF_ENROLMENT),
+    Erased("lessons_earliertraining", "earlier training", OF_STUDENTS, alone=True),
+    Erased(
+        "grading_receivedrecord",
+        "records received from elsewhere",
+        f"batch_id IN (SELECT id FROM grading_receivedbatch WHERE {OF_STUDENTS})",  # noqa: S608
+        alone=True,
+    ),
+    Erased("grading_receivedbatch", "acts of taking records in", OF_STUDENTS, alone=True),
     Erased("school_paper", "papers", OF_STUDENT, alone=True),
     Erased("lessons_enrolment", "enrolments", "id = $1"),
 )
@@ -72,6 +88,9 @@ KEPT = {
     "school_journalentry": "the append-only account of who did what, with the names in it; it has no end",
     "grading_seal": "the links of the chain stay with number, kind and digest; the texts of the erased ones go",
     "grading_erasure": "the account of the erasure itself: school number, reason, who proposed and confirmed it",
+    "grading_recordcheck": "names the member of staff who asked for the check, never a student",
+    "grading_printrun": "names the member of staff who asked for it; the students in it are in its places",
+    "grading_pendingupload": "a file that waits; it goes once it is taken in or discarded",
     "lessons_gatedraft": "names the member of staff who edits it, never a student",
     "lessons_syllabusdraft": "names the member of staff who edits it, never a student",
 }

@@ -25,7 +25,7 @@ KEPT_DAYS = 30  # of jobs that have ended, and of their reports
 
 # Task -> what it does, and when in UTC. Without DAILY_BY_WORKER the commands are left to cron.
 DAILY = {
-    "check_records": ("Check the chain of seals", time(1, 10)),
+    "check_records": ("Check every record against its seal", time(1, 10)),
     "derive_verdicts": ("Derive the verdict of every student", time(1, 20)),
     "clear_old_jobs": (f"Clear jobs that ended more than {KEPT_DAYS} days ago", time(1, 40)),
     "send_reminders": ("Remind of papers that run out", time(6, 0)),
@@ -75,7 +75,7 @@ def send_reminders(context: JobContext, timestamp: int) -> None:
 
 @app.task(name="check_records", pass_context=True)
 def check_records(context: JobContext, timestamp: int) -> None:
-    _reported(context, daily.check_records)
+    _reported(context, lambda: daily.check_records(timezone.now()))
 
 
 @app.task(name="clear_old_jobs", pass_context=True)

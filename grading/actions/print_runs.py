@@ -3,6 +3,7 @@
 import logging
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
+from functools import partial
 
 from django.conf import settings
 from django.db import InterfaceError, OperationalError, transaction
@@ -20,7 +21,10 @@ from school.permissions import can_print_runs
 log = logging.getLogger(__name__)
 
 # The kinds that are printed for many at once, and the action that prints one.
-PRINTERS: dict[str, Callable[..., Sheet]] = {Sheet.Kind.PROGRESS: sheets.print_progress_sheet}
+PRINTERS: dict[str, Callable[..., Sheet]] = {
+    Sheet.Kind.PROGRESS: partial(sheets.print_sheet, kind=Sheet.Kind.PROGRESS),
+    Sheet.Kind.COMPLETE: partial(sheets.print_sheet, kind=Sheet.Kind.COMPLETE),
+}
 
 TASK = "print_items"
 BEHIND = -10  # whatever else waits is done between two jobs of a run

@@ -1,18 +1,16 @@
 """The hand-over file of one student: record.json and what helps a person to read and check it."""
 
-import csv
 import json
 from dataclasses import dataclass
 from datetime import date, datetime
-from io import StringIO
 
 from grading.handover import archive, gather
 from grading.handover.form import RecordFile, schema, written
 from grading.handover.signature import signed_manifest
 from grading.models import Sheet
 from lessons.models import Lesson
+from school import csv_text
 from school.models import Person
-from school.tables import harmless
 
 LESSON_COLUMNS = (
     "Lesson", "Version", "Date", "Unit", "Aircraft", "Instructor", "Dual (min)", "Solo (min)", "Night (min)",
@@ -41,7 +39,7 @@ def package_of(student: Person, on: date, at: datetime) -> Package:
         files[_sheet_name(sheet)] = bytes(sheet.pdf)
     manifest = archive.sums(files)
     files[archive.SUMS] = manifest
-    if (signature := signed_manifest(manifest)) is not None:
+    if (signature := signed_manifest(manifest, at)) is not None:
         files[archive.SIGNATURE] = signature
     name = f"training-record-{student.reference}-{on.isoformat()}.zip"
     return Package(name, archive.packed(files), len(record.all_records))
@@ -61,9 +59,7 @@ def _sheet_name(sheet: Sheet) -> str:
 
 def _lessons_csv(student: Person) -> str:
     """One line a signed lesson that stands; a correction stands in the place of what it replaced."""
-    out = StringIO()
-    writer = csv.writer(out)
-    writer.writerow(LESSON_COLUMNS)
+    lines = [csv_text.line(LESSON_COLUMNS)]
     rows = Lesson.objects.filter(enrolment__student=student).signed().current().for_pages().in_order()
     for row in rows:
         assert row.signed_at is not None
@@ -75,8 +71,8 @@ def _lessons_csv(student: Person) -> str:
             row.number, row.version, row.on.isoformat(), str(row.unit), aircraft, row.instructor.name, *minutes,
             row.takeoffs, row.landings, f"{row.signed_at:%Y-%m-%d %H:%M}", row.remarks,
         )  # fmt: skip
-        writer.writerow([harmless(cell) for cell in cells])
-    return out.getvalue()
+        lines.append(csv_text.line(cells))
+    return "".join(lines)
 
 
 def _readme(record: RecordFile, sheet: Sheet | None) -> str:

@@ -22,7 +22,7 @@ BACK = "".join(
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("lessons", "0007_uids"),
+        ("lessons", "0008_papers_of_a_student_are_final"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -27,5 +27,5 @@ DROP FUNCTION record_changes_once();
 
 
 class Migration(migrations.Migration):
-    dependencies = [("school", "0005_journal_about")]
+    dependencies = [("school", "0006_journal_what")]
     operations = [migrations.RunSQL(FORWARD, BACK)]

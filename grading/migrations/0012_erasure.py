@@ -247,9 +247,27 @@ END $$;
 """
 
 
+def changes_once(gone: str, path: str = "") -> str:
+    """The columns given to the trigger are free until the first of them is filled."""
+    return f"""
+CREATE OR REPLACE FUNCTION record_changes_once() RETURNS trigger LANGUAGE plpgsql {path} AS $$
+BEGIN
+    IF {gone} THEN
+        RETURN OLD;
+    END IF;
+    IF TG_OP = 'DELETE' OR to_jsonb(OLD) ->> TG_ARGV[0] IS NOT NULL
+        OR (to_jsonb(OLD) - TG_ARGV::text[]) IS DISTINCT FROM (to_jsonb(NEW) - TG_ARGV::text[]) THEN
+        RAISE EXCEPTION 'the record is final: no % on %', TG_OP, TG_TABLE_NAME USING ERRCODE = 'restrict_violation';
+    END IF;
+    RETURN NEW;
+END $$;
+"""
+
+
 def guards(gone: str, path: str = "") -> str:
     return (
-        part_is_final("lesson_part_is_final", "lessons_lesson l WHERE l.id = {row}.lesson_id", gone, path)
+        changes_once(gone, path)
+        + part_is_final("lesson_part_is_final", "lessons_lesson l WHERE l.id = {row}.lesson_id", gone, path)
         + part_is_final(
             "attempt_part_is_final",
             "grading_attempt a JOIN lessons_lesson l ON l.id = a.lesson_id WHERE a.id = {row}.attempt_id",
@@ -317,9 +335,9 @@ DROP FUNCTION erasure_plan();
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("grading", "0008_record_subjects"),
-        ("lessons", "0007_uids"),
-        ("school", "0005_journal_about"),
+        ("grading", "0011_received_records"),
+        ("lessons", "0009_earlier_training"),
+        ("school", "0009_signing_certificates"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
     operations = [

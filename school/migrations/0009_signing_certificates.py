@@ -15,7 +15,7 @@ DROP TRIGGER school_signingcertificate_is_final ON school_signingcertificate;
 
 
 class Migration(migrations.Migration):
-    dependencies = [("school", "0009_calendar_key")]
+    dependencies = [("school", "0008_calendar_key")]
     operations = [
         migrations.CreateModel(
             name="SigningCertificate",

@@ -22,7 +22,7 @@ DROP FUNCTION printed_item_is_final();
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("grading", "0008_record_subjects"),
+        ("grading", "0009_record_checks"),
         ("lessons", "0007_uids"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]

@@ -22,7 +22,7 @@ BACK = "".join(
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("grading", "0008_record_subjects"),
+        ("grading", "0010_print_runs"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
