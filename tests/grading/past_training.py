@@ -9,10 +9,30 @@ from typing import Any
 from django.db import connection
 
 from grading import records, sealing, verdicts
-from grading.actions import decisions, signing
-from grading.models import Attempt, Measure, Release, Seal, SetAside, Sheet, Signature
+from grading.actions import endorsements, signing
+from grading.models import (
+    Attempt,
+    Measure,
+    PrintRun,
+    PrintRunItem,
+    ReceivedBatch,
+    ReceivedRecord,
+    Release,
+    Seal,
+    SetAside,
+    Sheet,
+    Signature,
+)
 from lessons import actions as lesson_actions
-from lessons.models import Enrolment, GateTarget, SyllabusMove, UnitMapping
+from lessons.models import (
+    CreditDecision,
+    CreditedUnit,
+    EarlierTraining,
+    Enrolment,
+    GateTarget,
+    SyllabusMove,
+    UnitMapping,
+)
 from school import actions as school_actions
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, sign, tap
@@ -21,9 +41,21 @@ ENDED = 2300  # days ago: more than six years
 RETENTION = 5
 
 
+def redated(enrolment: Enrolment, **fields: Any) -> None:
+    """Dates that only time brings: as the owner of the tables, with the guard off for a moment."""
+    with connection.cursor() as cursor:
+        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
+        cursor.execute("ALTER TABLE lessons_enrolment DISABLE TRIGGER lessons_enrolment_is_final")
+    Enrolment.objects.filter(pk=enrolment.pk).update(**fields)
+    with connection.cursor() as cursor:
+        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
+        cursor.execute("ALTER TABLE lessons_enrolment ENABLE TRIGGER lessons_enrolment_is_final")
+        cursor.execute("SET CONSTRAINTS ALL DEFERRED")
+
+
 def end(cast: Cast, enrolment: Enrolment, days_ago: int = ENDED) -> Enrolment:
     """The enrolment as one of the past, with nothing in it yet."""
-    Enrolment.objects.filter(pk=enrolment.pk).update(enrolled_on=cast.today - timedelta(days=days_ago + 200))
+    redated(enrolment, enrolled_on=cast.today - timedelta(days=days_ago + 200))
     enrolment.refresh_from_db()
     lesson_actions.end_enrolment(
         enrolment=enrolment, on=cast.today - timedelta(days=days_ago), end="completed", by=cast.frida,
@@ -52,7 +84,8 @@ def train(cast: Cast) -> Enrolment:
     _papers_of_training(cast, enrolment)
     _release(cast, enrolment)
     _move(cast, enrolment)
-    printed(cast, enrolment)
+    _print_run(cast, enrolment, printed(cast, enrolment))
+    _brought_along(cast, enrolment)
     verdicts.store([enrolment], cast.today)
     with connection.cursor() as cursor:  # what is put off to the commit is settled here, as if it had come
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE; SET CONSTRAINTS ALL DEFERRED")
@@ -76,7 +109,7 @@ def _papers_of_training(cast: Cast, enrolment: Enrolment) -> None:
         enrolment=enrolment, aircraft_type=cast.type, taken_on=day, topics=[], questions=20, wrong=0, reviewed_on=None,
         given_by=cast.bert, by=cast.bert, at=cast.at(9, ENDED + 40),
     )  # fmt: skip
-    decisions.endorse_for_solo(
+    endorsements.endorse_for_solo(
         enrolment=enrolment, text="Dora is trained.", on=day, secret=SECRET, by=cast.bert, at=cast.at(12, ENDED + 40)
     )
     SetAside.objects.create(
@@ -108,6 +141,35 @@ def _move(cast: Cast, enrolment: Enrolment) -> None:
         moved_by=cast.amelia,
     )  # fmt: skip
     UnitMapping.objects.create(move=move, old=cast.units[1], new=None)
+
+
+def _print_run(cast: Cast, enrolment: Enrolment, sheet: Sheet) -> None:
+    run = PrintRun.objects.create(
+        kind="progress", paper="A4", on=cast.today, asked_at=cast.at(8), asked_by=cast.frida, chosen="picked"
+    )
+    PrintRunItem.objects.create(run=run, enrolment=enrolment, position=1, sheet=sheet)
+
+
+def _brought_along(cast: Cast, enrolment: Enrolment) -> None:
+    """What Dora had flown elsewhere, received and credited."""
+    at = cast.at(9, ENDED + 100)
+    batch = ReceivedBatch.objects.create(
+        student=enrolment.student, source="paper", school="Elsewhere", student_name="Dora Example",
+        student_reference="X-1", file_name="dora.csv", digest="1" * 64, signature="none", received_at=at,
+        received_by=cast.frida,
+    )  # fmt: skip
+    ReceivedRecord.objects.create(
+        batch=batch, place=1, kind="lesson", record_date=at.date(), school="Elsewhere", canonical="Dora flew",
+        fingerprint="2" * 64,
+    )  # fmt: skip
+    EarlierTraining.objects.create(
+        student=enrolment.student, batch=batch.uid, fingerprint="2" * 64, on=at.date(), unit="Turns",
+        instructor="Nobody", remarks="Dora turned", recorded_at=at, recorded_by=cast.frida,
+    )  # fmt: skip
+    decision = CreditDecision.objects.create(
+        enrolment=enrolment, reason="Dora showed it", decided_at=at, decided_by=cast.amelia
+    )
+    CreditedUnit.objects.create(decision=decision, unit=cast.units[1], reason="Dora knew it")
 
 
 def list_of_endorsements(cast: Cast, *names: Any) -> Sheet:

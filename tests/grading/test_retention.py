@@ -24,7 +24,7 @@ from school import actions as school_actions
 from school.models import JournalEntry, Role, School
 from tests.cast import SECRET, Cast
 from tests.factories import flown, person
-from tests.grading.past_training import ENDED, end, list_of_endorsements, train
+from tests.grading.past_training import ENDED, end, list_of_endorsements, redated, train
 
 DAYS = st.dates(date(1980, 1, 1), date(2100, 12, 31))
 
@@ -90,12 +90,12 @@ def test_kept_until_the_same_day_in_python_and_sql(cast: Cast, case: str) -> Non
         release.pk, release.uid, release.decided_at = None, uuid.uuid4(), cast.at(23, 40)
         release.save(force_insert=True)
     elif case == "lesson":
-        Enrolment.objects.filter(pk=enrolment.pk).update(ended_on=cast.today)
+        redated(enrolment, ended_on=cast.today)
         cast.enrolment.refresh_from_db()
         flown(cast, days_ago=40)
-        Enrolment.objects.filter(pk=enrolment.pk).update(ended_on=cast.today - timedelta(days=ENDED))
+        redated(enrolment, ended_on=cast.today - timedelta(days=ENDED))
     elif case == "open":
-        Enrolment.objects.filter(pk=enrolment.pk).update(ended_on=None, end="")
+        redated(enrolment, ended_on=None, end="")
     enrolment.refresh_from_db()
     (keeping,) = keeping_of([enrolment], School.objects.get().retention_years)
     with connection.cursor() as cursor:
