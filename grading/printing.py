@@ -40,7 +40,7 @@ def sheet_html(template: str, content: dict[str, Any], fingerprint: str, paper: 
     address = f"{settings.PUBLIC_ADDRESS.rstrip('/')}/check/{fingerprint}/"
     code = segno.make(address, error="m").svg_inline(omitsize=True, border=2, svgclass=None, lineclass=None)
     context = {"sheet": content, "fingerprint": fingerprint, "paper": paper, "address": address, "code": code}
-    html = render_to_string(f"print/{template}.html", context)
+    html = render_to_string(template, context)
     for name, printed in ON_PAPER.items():
         html = html.replace(name, printed)
     return html

@@ -29,9 +29,9 @@ from school.keys import SchoolKey, school_key
 from school.models import JournalEntry, Person
 
 TEMPLATES = {
-    Sheet.Kind.PROGRESS: "progress_sheet",
-    Sheet.Kind.COMPLETE: "complete_record",
-    Sheet.Kind.ENDORSEMENTS: "endorsements",
+    Sheet.Kind.PROGRESS: "print/progress_sheet.html",
+    Sheet.Kind.COMPLETE: "print/complete_record.html",
+    Sheet.Kind.ENDORSEMENTS: "print/endorsements.html",
 }
 TRIES = 4
 # Any constant: it keeps the locks of numbering apart from those of others.

@@ -37,6 +37,8 @@ def complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
             entry = {"seal": seal.number, "digest": seal.digest, **json.loads(seal.canonical)}
             sealed[PLURALS[Seal.Kind(seal.kind)]].append(entry)
     standing = _standing(sealed["lessons"])
+    for test in sealed["tests"]:
+        test["mark_percent"] = (test["questions"] - test["wrong"]) * 100 // test["questions"]
     content = {
         **school_and_student(enrolment, on),
         "papers": _papers(enrolment, on),
@@ -72,6 +74,7 @@ def _in_order(
         answers[row["lesson"]].append(row)
     for row in lessons:
         row["counts"] = row["id"] in standing
+        row["flight_minutes"] = row["minutes"]["dual"] + row["minutes"]["solo"]
         row["acknowledgements"] = answers[row["id"]]
     return sorted(lessons, key=lambda row: (row["date"], row["number"], row["version"]))
 

@@ -37,6 +37,9 @@ def other_words(opened: pikepdf.Pdf) -> None:
 
 def no_signature(opened: pikepdf.Pdf) -> None:
     del opened.Root.AcroForm
+    for page in opened.pages:
+        if "/Annots" in page:
+            del page.Annots
 
 
 def flipped_byte(pdf: bytes) -> bytes:
@@ -58,9 +61,6 @@ def signed_again(pdf: bytes, key: keys.SchoolKey, change: Any = None) -> bytes:
 
     def strip(opened: pikepdf.Pdf) -> None:
         no_signature(opened)
-        for page in opened.pages:
-            if "/Annots" in page:
-                del page.Annots
         if change:
             change(opened)
 

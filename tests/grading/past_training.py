@@ -36,21 +36,17 @@ from lessons.models import (
 from school import actions as school_actions
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, sign, tap
+from tests.guards import guards_off, sql
 
 ENDED = 2300  # days ago: more than six years
 RETENTION = 5
 
 
 def redated(enrolment: Enrolment, **fields: Any) -> None:
-    """Dates that only time brings: as the owner of the tables, with the guard off for a moment."""
-    with connection.cursor() as cursor:
-        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
-        cursor.execute("ALTER TABLE lessons_enrolment DISABLE TRIGGER lessons_enrolment_is_final")
-    Enrolment.objects.filter(pk=enrolment.pk).update(**fields)
-    with connection.cursor() as cursor:
-        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
-        cursor.execute("ALTER TABLE lessons_enrolment ENABLE TRIGGER lessons_enrolment_is_final")
-        cursor.execute("SET CONSTRAINTS ALL DEFERRED")
+    """Dates that only time brings."""
+    with guards_off():
+        Enrolment.objects.filter(pk=enrolment.pk).update(**fields)
+    sql("SET CONSTRAINTS ALL DEFERRED")
 
 
 def end(cast: Cast, enrolment: Enrolment, days_ago: int = ENDED) -> Enrolment:
@@ -61,6 +57,7 @@ def end(cast: Cast, enrolment: Enrolment, days_ago: int = ENDED) -> Enrolment:
         enrolment=enrolment, on=cast.today - timedelta(days=days_ago), end="completed", by=cast.frida,
         at=cast.at(12, days_ago),
     )  # fmt: skip
+    enrolment.refresh_from_db()
     return enrolment
 
 

@@ -16,6 +16,7 @@ from grading.actions import corrections, decisions, endorsements, sheets, traini
 from grading.models import Release, SetAside
 from grading.queries import facts_for
 from grading.readiness.json_form import facts_from_json, facts_to_json
+from grading.sheet_records import fingerprint_of
 from school import actions as school_actions
 from school.errors import Refused
 from tests.cast import SECRET, Cast
@@ -209,7 +210,7 @@ def test_the_printed_sheet_says_what_an_inspector_looks_for(cast: Cast, paper: s
         "No figure on this sheet is a permission to fly",
     ):  # fmt: skip
         assert expected in said, expected
-    assert made.content["seal"]["digest"][:4] in said
+    assert fingerprint_of(made.content)[:4] in said
     fonts = {font for page in read.pages for font in _fonts(page)}
     assert any("Atkinson" in name for name, embedded in fonts)
     assert all(embedded for _, embedded in fonts)
@@ -227,7 +228,7 @@ def _fonts(page: Any) -> set[tuple[str, bool]]:
 def test_a_practice_square_is_printed_part_filled(cast: Cast) -> None:
     flown(cast, level="practice")
     made = sheets.print_progress_sheet(enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at())
-    html = printing.sheet_html(made.content, "A4")
+    html = printing.sheet_html("print/progress_sheet.html", made.content, "0" * 64, "A4")
     assert "var(--" not in html
     squares = BeautifulSoup(html, "html.parser").select("table.marks td svg")
     assert len(squares) == 3  # takeoff, approach, landing
@@ -240,7 +241,7 @@ def test_a_practice_square_is_printed_part_filled(cast: Cast) -> None:
 def test_a_stored_sheet_is_served_as_the_same_bytes(cast: Cast, client: Client) -> None:
     flown(cast)
     client.force_login(cast.frida)
-    reply = client.post(f"/records/{cast.enrolment.uid}/sheets/", {"paper": "A4"}, follow=True)
+    reply = client.post(f"/records/{cast.enrolment.uid}/sheets/", {"kind": "progress", "paper": "A4"}, follow=True)
     again = client.get(reply.request["PATH_INFO"])
     assert again.content == reply.content
     assert again.content.startswith(b"%PDF")

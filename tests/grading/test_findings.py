@@ -27,6 +27,7 @@ from tests import factories
 from tests.cast import SECRET, Cast
 from tests.factories import begin, sign, tap
 from tests.grading.test_decisions import make_ready, release
+from tests.guards import guards_off
 
 
 def timed(cast: Cast, off: str, on: str, days_ago: int = 1, signed: bool = True, **who: Any) -> Lesson:
@@ -80,7 +81,7 @@ def test_an_endorsement_withdrawn_under_a_release(cast: Cast) -> None:
     make_ready(cast)
     released = release(cast)
     row = released.enrolment.endorsements.get(kind="pre_solo_training")
-    row.withdrawn_at, row.withdrawn_by = cast.at(11), cast.bert
+    row.withdrawn_at, row.withdrawn_by, row.withdrawal_reason = cast.at(11), cast.bert, "Given too early"
     row.save()
     assert "release_endorsement" in of(found(cast), cast.enrolment)
 
@@ -130,7 +131,8 @@ def test_tests_and_the_end(cast: Cast) -> None:
         enrolment=cast.enrolment, aircraft_type=cast.type, taken_on=cast.today - timedelta(days=8), topics=[],
         questions=20, wrong=3, reviewed_on=None, given_by=cast.bert, by=cast.bert, at=cast.at(), title="Weather",
     )  # fmt: skip
-    KnowledgeTest.objects.update(title=" ")
+    with guards_off():
+        KnowledgeTest.objects.update(title=" ")
     lesson_actions.end_enrolment(enrolment=cast.enrolment, on=cast.today, end="terminated", by=cast.frida, at=cast.at())
     assert of(found(cast), cast.enrolment) == ["end_not_certified", "test_not_reviewed", "test_unnamed"]
 
@@ -166,7 +168,7 @@ def school_of(cast: Cast, students: int) -> None:
     ("frida", "/findings/", 15),
     ("bert", "/findings/", 15),
     ("amelia", "/findings.csv", 14),
-    ("frida", "/records/{enrolment}/", 19),
+    ("frida", "/records/{enrolment}/", 26),
 ])  # fmt: skip
 def test_queries_do_not_grow_with_the_students(
     cast: Cast, client: Client, who: str, page: str, queries: int, students: int
@@ -211,7 +213,8 @@ def test_an_instructor_sees_their_own_to_mend_and_nothing_else(cast: Cast, clien
 
 def test_nothing_found_says_what_was_checked(cast: Cast, client: Client) -> None:
     papers_of(cast, cast.dora, cast.emil)
-    Enrolment.objects.update(enrolled_on=cast.today)
+    with guards_off():
+        Enrolment.objects.update(enrolled_on=cast.today)
     client.force_login(cast.frida)
     text = client.get("/findings/").text
     assert "Nothing is missing from the records." in text
@@ -281,7 +284,8 @@ def drawn_lessons(cast: Cast, seed: int, count: int = 60) -> None:
 def test_leaving_out_what_is_unremarkable_changes_no_finding(
     cast: Cast, monkeypatch: pytest.MonkeyPatch, seed: int
 ) -> None:
-    drawn_lessons(cast, seed)
+    with guards_off():  # drawn as signed, without the seals that no finding reads
+        drawn_lessons(cast, seed)
     paper = cast.cleo.papers.get()
     school_actions.record_paper(
         person=cast.cleo, kind="instructor_certificate", number="C-9", issued=paper.issued,

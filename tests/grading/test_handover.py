@@ -258,8 +258,17 @@ def resealed(content: bytes, change: Callable[[dict[str, Any]], None]) -> bytes:
 
 
 def repacked(files: dict[str, bytes], record: bytes) -> bytes:
-    kept = {name: content for name, content in files.items() if name != archive.SUMS} | {archive.RECORD: record}
+    gone = (archive.SUMS, archive.SIGNATURE)  # whoever has not the school's key can only leave its signature out
+    kept = {name: content for name, content in files.items() if name not in gone} | {archive.RECORD: record}
     return archive.packed(kept | {archive.SUMS: archive.sums(kept)})
+
+
+def test_a_signature_kept_over_a_changed_manifest_is_refused(foreign: bytes, cast: Cast) -> None:
+    signature = archive.opened(foreign)[archive.SIGNATURE]
+    files = archive.opened(resealed(foreign, add_an_hour))
+    forged = archive.packed(files | {archive.SIGNATURE: signature})
+    with pytest.raises((Refused, BadRecord), match="Its signature is broken"):
+        taken_in(cast, forged, cast.dora)
 
 
 def add_an_hour(record: dict[str, Any]) -> None:
@@ -284,7 +293,7 @@ def test_every_altered_record_is_found(foreign: bytes) -> None:
             altered = json.loads(files[archive.RECORD])
             row = altered["records"][place]
             if change == "canonical":
-                row["canonical"] = row["canonical"].replace("Dora", "Dara", 1).replace("lesson", "lessom", 1)
+                row["canonical"] = row["canonical"].replace('"format":2', '"format":3')
             else:
                 row[change] = row[change][:-1] + ("0" if row[change][-1] != "0" else "1")
             found = problems_of(read(json.dumps(altered).encode()))
@@ -420,7 +429,7 @@ def test_the_preview_writes_nothing_and_offers_the_person_who_is_here(
     counts = Person.objects.count(), Seal.objects.count()
     text = client.get(reply["Location"]).text
     assert "Dora Example, T-4, who is here: same name, date of birth and school number" in text
-    assert "Not signed by the school that made it" in text
+    assert "Signed, and unchanged since, with certificate" in text
     assert (Person.objects.count(), Seal.objects.count()) == counts
     assert not ReceivedRecord.objects.exists()
     # Nothing chosen rightly: what was typed is there again.
