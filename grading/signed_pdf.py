@@ -18,6 +18,7 @@ from asn1crypto import keys as asn1_keys
 from asn1crypto import tsp
 from asn1crypto import x509 as asn1_x509
 from cryptography.hazmat.primitives import serialization
+from pyhanko.pdf_utils.extensions import DeveloperExtension
 from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
 from pyhanko.pdf_utils.misc import PdfError
 from pyhanko.pdf_utils.reader import PdfFileReader
@@ -43,10 +44,21 @@ SECONDS_OF_WORK = 20
 
 
 class Writer(IncrementalPdfFileWriter):
-    """Leaves the metadata as they were printed, or PDF/A's twin entries would no longer agree."""
+    """Leaves metadata and version as they were printed.
+
+    PDF/A-3 is PDF 1.7 (ISO 19005-3, 6.1.2) and its two sets of metadata must agree; pyHanko would date one anew, and
+    would declare PDF 2.0 with its extension for elliptic curves, which CMS in a PAdES signature needs neither of.
+    """
 
     def _update_meta(self) -> None:
         return
+
+    def ensure_output_version(self, version: tuple[int, int]) -> None:
+        return
+
+    def register_extension(self, ext: DeveloperExtension) -> None:
+        if ext.prefix_name == "/ESIC":
+            super().register_extension(ext)
 
 
 class Signer(PdfSigner):

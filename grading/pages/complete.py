@@ -34,7 +34,12 @@ def complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
     sealed: dict[str, list[dict[str, Any]]] = {name: [] for name in PLURALS.values()}
     for seal in seals:
         if seal.canonical and seal.sealed_at.date() <= on:
-            entry = {"seal": seal.number, "digest": seal.digest, **json.loads(seal.canonical)}
+            entry = {
+                "seal": seal.number,
+                "previous": seal.previous,
+                "digest": seal.digest,
+                **json.loads(seal.canonical),
+            }
             sealed[PLURALS[Seal.Kind(seal.kind)]].append(entry)
     standing = _standing(sealed["lessons"])
     for test in sealed["tests"]:

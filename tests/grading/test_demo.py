@@ -7,9 +7,10 @@ import pytest
 from grading.checking.check import check_records
 from grading.demo.flying import Pilot, Seen
 from grading.demo.people import LEARNERS, Learner
-from grading.demo.school import DemoSchool
+from grading.demo.school import DemoSchool, moment
 from grading.models import Measure, Seal
 from grading.pages.students import student_rows
+from grading.record_facts import findings_of
 from grading.sealing import first_broken, whole_chain
 from lessons.earlier import brought_forward
 from lessons.models import EarlierTraining, Enrolment, Lesson
@@ -36,6 +37,9 @@ def test_the_demo_school() -> None:
     assert Lesson.objects.being_written().count() == 1
     assert first_broken(whole_chain()) is None
     assert [str(finding) for finding in check_records().findings] == []
+    findings = findings_of(Enrolment.objects.for_pages(), moment(TODAY, 9), whole_school=True)
+    assert {row.kind for row in findings} == {"no_block_times", "signed_late", "student_waits", "no_papers"}
+    assert 4 <= len(findings) <= 12
     assert Lesson.objects.filter(version=2).signed().count() == 1
     assert rows["Pavel"].enrolment.end == "transferred"
     assert Seal.objects.filter(kind="end").count() == 1

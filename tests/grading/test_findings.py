@@ -3,7 +3,7 @@
 import csv
 import random
 import re
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from io import StringIO
 from typing import Any
 
@@ -14,7 +14,7 @@ from django.test.utils import CaptureQueriesContext
 
 from grading import record_facts
 from grading.actions import corrections, decisions, signing
-from grading.demo.school import DemoSchool, moment
+from grading.demo.school import moment
 from grading.inspection import Finding
 from grading.models import Signature
 from grading.record_facts import findings_of
@@ -298,14 +298,3 @@ def test_leaving_out_what_is_unremarkable_changes_no_finding(
     assert quick == found(cast)
     assert read == [60]
     assert len({finding.kind for finding in quick}) > 8
-
-
-TODAY = date(2026, 6, 11)
-
-
-@pytest.mark.django_db
-def test_the_demo_school_has_a_few_natural_findings() -> None:
-    DemoSchool(TODAY, lambda name: None).build()
-    findings = findings_of(Enrolment.objects.for_pages(), moment(TODAY, 9), whole_school=True)
-    assert {row.kind for row in findings} == {"no_block_times", "signed_late", "student_waits", "no_papers"}
-    assert 4 <= len(findings) <= 12

@@ -23,7 +23,7 @@ from pypdf import PdfReader
 from grading.actions import sheets
 from grading.heads import head_holds, head_text
 from grading.models import Seal, Sheet
-from grading.sealing import head
+from grading.sealing import digest_of, head
 from grading.verification import Answer, look_up, verify
 from school.keys import signature_holds
 from school.models import SigningCertificate
@@ -59,6 +59,7 @@ def test_the_file_is_an_archive_copy_with_its_record(cast: Cast, kind: Sheet.Kin
         assert root.OutputIntents[0].S == "/GTS_PDFA1"
         assert root.MarkInfo.Marked
         assert "/K" in root.StructTreeRoot
+        assert (opened.pdf_version, root.get("/Version", "/1.7")) == ("1.7", "/1.7")  # ISO 19005-3, 6.1.2
         assert str(root.Lang) == "en-GB"
         attached = opened.attachments["record.json"]
         assert attached.get_file().mime_type == "application/json"
@@ -90,6 +91,7 @@ def test_the_complete_record_says_every_signed_thing_word_for_word(cast: Cast) -
     sealed = {key: lesson[key] for key in json.loads(seal.canonical)}
     assert rfc8785.dumps(sealed).decode() == seal.canonical
     assert (lesson["seal"], lesson["digest"], lesson["counts"]) == (seal.number, seal.digest, True)
+    assert digest_of(lesson["previous"], rfc8785.dumps(sealed).decode()) == lesson["digest"]
     assert made.content["totals"]["dual_minutes"] == 60
 
 

@@ -29,8 +29,8 @@ RULES = {
 }
 COLOURS = RULES | {"runOnly": ["color-contrast"]}
 OPEN_ALL = "() => document.querySelectorAll('details').forEach(e => e.open = true)"
-LINKS = "() => [...document.querySelectorAll('a[href^=\"/\"]')].map(e => e.getAttribute('href'))"
-NOT_A_PAGE = re.compile(r"\.(pdf|csv|zip|ics|yaml|json)$|/form/$|/file/")
+LINKS = "() => [...document.querySelectorAll('a[href^=\"/\"]:not([download])')].map(e => e.getAttribute('href'))"
+NOT_A_PAGE = re.compile(r"\.(pdf|csv|xlsx|zip|ics|yaml|json|pem)$|/form/$|/file/")
 
 
 def kind(address: str) -> str:
