@@ -29,7 +29,7 @@
     } else if (event.key === "g") {
       leading = event.timeStamp;
     } else {
-      const place = event.timeStamp - leading < 2000 && /^[a-z]$/.test(event.key)
+      const place = event.timeStamp - leading < 4000 && /^[a-z]$/.test(event.key)
         && document.querySelector(`a[data-go="${event.key}"]`);
       leading = 0;
       if (place instanceof HTMLAnchorElement) {
