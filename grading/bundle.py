@@ -6,7 +6,6 @@ in it depends on the moment of asking, so that the same run is the same bytes ea
 are already, and another release of the compressor would change the bytes.
 """
 
-import csv
 import hashlib
 import io
 import re
@@ -21,11 +20,11 @@ from django.template.loader import render_to_string
 
 from grading.models import PrintRun, PrintRunItem, Seal, Sheet
 from grading.records import moment, person
+from school import csv_text
 from school.models import School
 
 FORMAT = 1
 UNIX, READABLE = 3, 0o100644 << 16
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True)
@@ -125,10 +124,7 @@ def _texts(run: PrintRun, entries: list[Entry]) -> dict[str, bytes]:
 
 
 def _index(entries: list[Entry]) -> bytes:
-    """A leading sign that a spreadsheet would take for a formula is made harmless."""
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(["student", "school number", "file", "sheet", "printed at (UTC)", "SHA-256", "seal"])
+    lines = [csv_text.line(["student", "school number", "file", "sheet", "printed at (UTC)", "SHA-256", "seal"])]
     for entry in entries:
         student = entry.item.enrolment.student
         cells = [
@@ -140,8 +136,8 @@ def _index(entries: list[Entry]) -> bytes:
             entry.sheet.digest,
             str(entry.seal.number),
         ]
-        writer.writerow([f"'{cell}" if cell.startswith(FORMULA) else cell for cell in cells])
-    return out.getvalue().encode()
+        lines.append(csv_text.line(cells))
+    return "".join(lines).encode()
 
 
 def _info(name: str, at: datetime) -> zipfile.ZipInfo:

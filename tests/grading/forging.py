@@ -30,9 +30,7 @@ def other_grade(opened: pikepdf.Pdf) -> None:
 
 
 def other_words(opened: pikepdf.Pdf) -> None:
-    page = opened.pages[0]
     opened.pages[0].contents_add(b" q 0 0 0 rg 72 700 60 12 re f Q ")
-    assert page
 
 
 def no_signature(opened: pikepdf.Pdf) -> None:
