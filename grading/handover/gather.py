@@ -8,7 +8,7 @@ from typing import Any
 
 from grading.handover import form
 from grading.handover.checking import fingerprint_of
-from grading.models import ReceivedBatch, ReceivedRecord, Release, Seal, Sheet, Signature
+from grading.models import ReceivedBatch, ReceivedRecord, Release, Seal, SetAside, Sheet, Signature
 from grading.progress import courses_of
 from lessons.earlier import decisions_on
 from lessons.models import (
@@ -55,6 +55,7 @@ def seals_of(student: Person, enrolments: Iterable[Enrolment]) -> Iterable[Seal]
     owned: tuple[Any, ...] = (
         Lesson.objects.filter(enrolment__in=enrolments),
         Release.objects.filter(enrolment__in=enrolments),
+        SetAside.objects.filter(enrolment__in=enrolments),
         Sheet.objects.filter(enrolment__in=enrolments),
         Endorsement.objects.filter(enrolment__in=enrolments),
         KnowledgeTest.objects.filter(enrolment__in=enrolments),

@@ -9,7 +9,17 @@ from uuid import UUID
 from grading.models import Release, Seal, SetAside, Signature
 from grading.pages.sheet import school_and_student
 from grading.records import person
-from lessons.models import Endorsement, Enrolment, Fault, Gate, KnowledgeTest, Lesson, Manoeuvre, SyllabusMove
+from lessons.models import (
+    EarlierTraining,
+    Endorsement,
+    Enrolment,
+    Fault,
+    Gate,
+    KnowledgeTest,
+    Lesson,
+    Manoeuvre,
+    SyllabusMove,
+)
 from school.models import Paper
 
 MINUTES = ("dual", "solo", "night", "instrument", "ground")
@@ -48,6 +58,7 @@ def complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
         **school_and_student(enrolment, on),
         "papers": _papers(enrolment, on),
         "moves": _moves(enrolment, on),
+        "earlier": _earlier(enrolment, on),
         "totals": _totals(standing),
         "lessons": _in_order(sealed.pop("lessons"), sealed.pop("acknowledgements"), standing),
         **sealed,
@@ -111,6 +122,23 @@ def _papers(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
             "issued": row.issued.isoformat(),
             "expires": row.expires.isoformat() if row.expires else None,
             "void": row.void_reason,
+        }
+        for row in rows
+    ]
+
+
+def _earlier(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
+    """What was flown elsewhere, as it was received: no evidence here."""
+    rows = EarlierTraining.objects.filter(student=enrolment.student, recorded_at__date__lte=on).order_by("on", "pk")
+    return [
+        {
+            "on": row.on.isoformat(),
+            "source": row.school or row.paper,
+            "what": row.unit,
+            "instructor": row.instructor,
+            "dual_minutes": row.dual_minutes,
+            "solo_minutes": row.solo_minutes,
+            "landings": row.landings,
         }
         for row in rows
     ]

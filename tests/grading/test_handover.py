@@ -515,7 +515,7 @@ def test_giving_out_takes_the_same_queries_for_any_number_of_lessons(
 ) -> None:
     for day in range(lessons):
         flown(cast, days_ago=day)
-    with django_assert_num_queries(27):
+    with django_assert_num_queries(28):
         gather.record_of(cast.dora, cast.today, cast.at(20))
 
 

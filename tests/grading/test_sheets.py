@@ -8,6 +8,7 @@ is read back by pikepdf, pypdf and pyHanko. No validator of PDF/A was within rea
 import hashlib
 import io
 import json
+import uuid
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -20,11 +21,13 @@ from django.core.management import call_command
 from django.test import Client
 from pypdf import PdfReader
 
-from grading.actions import sheets
+from grading.actions import decisions, sheets
+from grading.handover import gather
 from grading.heads import head_holds, head_text
 from grading.models import Seal, Sheet
 from grading.sealing import digest_of, head
 from grading.verification import Answer, look_up, verify
+from lessons.models import EarlierTraining
 from school.keys import signature_holds
 from school.models import SigningCertificate
 from tests.cast import Cast
@@ -93,6 +96,23 @@ def test_the_complete_record_says_every_signed_thing_word_for_word(cast: Cast) -
     assert (lesson["seal"], lesson["digest"], lesson["counts"]) == (seal.number, seal.digest, True)
     assert digest_of(lesson["previous"], rfc8785.dumps(sealed).decode()) == lesson["digest"]
     assert made.content["totals"]["dual_minutes"] == 60
+
+
+def test_earlier_training_and_what_was_set_aside_are_in_the_record(cast: Cast) -> None:
+    decisions.set_aside(
+        enrolment=cast.enrolment, requirement="go_around", reason="Shown elsewhere", by=cast.amelia, at=cast.at(9)
+    )
+    EarlierTraining.objects.create(
+        student=cast.dora, batch=uuid.uuid4(), fingerprint="2" * 64, on=cast.today, unit="Turns", instructor="Nobody",
+        school="Elsewhere", dual_minutes=90, recorded_at=cast.at(8), recorded_by=cast.frida,
+    )  # fmt: skip
+    made = print_one(cast, Sheet.Kind.COMPLETE)
+    text = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(made.pdf)).pages)
+    assert "Training before this school" in text
+    assert "Elsewhere" in text
+    assert "Shown elsewhere" in text
+    kinds = {seal.kind for seal in gather.seals_of(cast.dora, [cast.enrolment])}
+    assert Seal.Kind.SET_ASIDE in kinds
 
 
 def test_the_head_of_the_chain_is_signed_and_stands_on_the_sheet(sheet: Sheet) -> None:
