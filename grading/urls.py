@@ -1,6 +1,6 @@
 from django.urls import path
 
-from grading.views import lesson, lessons, records, standards, students, training
+from grading.views import lesson, lessons, records, standards, students, tablet, training
 
 app_name = "grading"
 urlpatterns = [
@@ -23,10 +23,16 @@ urlpatterns = [
     path("lessons/<uuid:uid>/discard/", lessons.discard_lesson, name="discard_lesson"),
     path("lessons/<uuid:uid>/", lesson.lesson, name="lesson"),
     path("lessons/<uuid:uid>/entries/", lesson.entries, name="entries"),
+    path("lessons/<uuid:uid>/entries/batch/", tablet.batch, name="batch"),
     path("lessons/<uuid:uid>/undo/", lesson.undo, name="undo"),
     path("lessons/<uuid:uid>/sign/", lesson.sign, name="sign"),
     path("lessons/<uuid:uid>/acknowledge/", lesson.acknowledge, name="acknowledge"),
     path("lessons/<uuid:uid>/correct/", lesson.correct, name="correct"),
+    path("tablet/", tablet.tablet, name="tablet"),
+    path("tablet/contact/", tablet.contact, name="contact"),
+    path("tablet/kept/", tablet.kept, name="kept"),
+    path("tablet/blank/<uuid:uid>/<int:unit>/", tablet.blank, name="blank"),
+    path("service-worker.js", tablet.service_worker, name="service_worker"),
     path("records/", records.records, name="records"),
     path("records/enrol/", records.enrol_student, name="enrol_student"),
     path("records/<uuid:uid>/", records.student_record, name="student_record"),
