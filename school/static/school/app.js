@@ -39,6 +39,7 @@ async function begin() {
     await warned(/** @type {Error} */ (error));
   }
   await keep.remember();
+  if (document.documentElement.dataset.shell !== undefined) sender.be(await keep.whose());
   notes.start();
   notes.watchLeaving(keep.clear);
   sender.start();

@@ -44,7 +44,7 @@ export function refreshSoon() {
   if (!able || !main || sender.away()) return;
   clearTimeout(timer);
   timer = window.setTimeout(async () => {
-    const waiting = (await store.events(sender.person)).some((row) => row.state === "waiting");
+    const waiting = (await store.events(sender.person, "waiting")).length > 0;
     if (!waiting) await keep(location.pathname, main.dataset.lesson ?? "").catch(() => {}); // tried again after the next answer
   }, PAUSE);
 }
@@ -71,11 +71,11 @@ export async function stock(now = false) {
 /** Pages of lessons that are neither open nor of today go, except of those that were begun here and wait. */
 async function tidy(/** @type {any} */ told, /** @type {Cache} */ cache) {
   const open = new Set(told.lessons.map((/** @type {any} */ row) => row.uid));
-  const events = await store.events(sender.person);
+  const waiting = await store.events(sender.person, "waiting"), refused = await store.events(sender.person, "refused");
   for (const row of await store.lessons(sender.person)) {
-    if (open.has(row.lesson) || events.some((event) => event.lesson === row.lesson && event.state === "waiting")) continue;
+    if (open.has(row.lesson) || waiting.some((event) => event.lesson === row.lesson)) continue;
     if (row.url) await cache.delete(row.url);
-    if (!events.some((event) => event.lesson === row.lesson)) await store.forgetLesson(sender.person, row.lesson);
+    if (!refused.some((event) => event.lesson === row.lesson)) await store.forgetLesson(sender.person, row.lesson);
   }
   const blanks = new Set(told.students.flatMap((/** @type {any} */ student) => student.units.map((/** @type {any} */ unit) => unit.url)));
   for (const request of await cache.keys()) {

@@ -49,7 +49,7 @@ function line(waiting, refused) {
 function sentence(row) {
   const name = row.field ? `${row.field.replace(/[._-]/g, " ")}: ${(row.value || "empty").replace(/_/g, " ")}` : row.kind === "begin" ? "lesson begun" : "tap taken back";
   const other = row.other && `“${(row.other.value || "empty").replace(/_/g, " ")}” by ${row.other.by}, ${row.other.at}`;
-  if (row.state === "refused") return `Not taken: ${name}. ${row.said}${other ? ` On record: ${other}.` : ""}`;
+  if (row.state === "refused") return `${row.said}${other ? ` On record: ${other}.` : ""} Not taken: ${name}`;
   if (row.kind === "change" && row.said) return row.said;
   if (row.other && row.other.value !== row.value) return `${name} stands, tapped here. It replaced ${other}, from another device.`;
   return row.other ? `Changed on another device by ${row.other.by}, ${row.other.at}: ${name}. Before: ${row.other.before || "empty"}.` : name;
@@ -57,9 +57,8 @@ function sentence(row) {
 
 async function list() {
   if (!place || !sender.person) return;
-  const all = await store.events(sender.person), waiting = all.filter((row) => row.state === "waiting").length;
-  const rows = all.filter((row) => row.state === "refused" || row.state === "told");
-  const refused = rows.filter((row) => row.state === "refused").length, said = line(waiting, refused);
+  const waiting = (await store.events(sender.person, "waiting")).length, making = sender.making.count, kept = await store.events(sender.person, "refused");
+  const rows = [...kept, ...await store.events(sender.person, "told")], refused = kept.length, said = waiting || !making ? line(waiting, refused) : "Saving";
   tellSaved(said, waiting + refused > 0);
   document.getElementById("notes-list")?.remove();
   const box = make("div", "", { id: "notes-list" });
@@ -115,8 +114,14 @@ function tellSaved(/** @type {string} */ text, /** @type {boolean} */ unsent) {
 
 /** @type {Promise<unknown>} */
 let turn = Promise.resolve();
-/** Say anew. One after the other: each reads what is kept. */
-const again = () => (turn = turn.then(list, list));
+let asked = false;
+/** Say anew: once more after the one under way, however often it was asked meanwhile. */
+const again = () => {
+  if (asked) return turn;
+  asked = true;
+  const once = () => { asked = false; return list(); };
+  return (turn = turn.then(once, once));
+};
 
 export function start() {
   sender.watch(() => {
@@ -136,7 +141,7 @@ export function watchLeaving(/** @type {() => Promise<void>} */ clear) {
     const form = /** @type {HTMLFormElement} */ (event.target);
     if (!form.matches("[data-leave]") || sure) return;
     event.preventDefault();
-    const count = (await store.events(sender.person)).filter((row) => row.state === "waiting").length;
+    const count = (await store.events(sender.person, "waiting")).length;
     const go = async () => { sure = true; await clear(); form.submit(); };
     if (!(await sender.reach()) && sender.contact.state === "none") return alarm("Logging out needs the school, and there is no network. Lock the tablet instead.");
     if (!count) return go();

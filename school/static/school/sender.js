@@ -6,8 +6,13 @@ const MOST = 50, PATIENCE = 10000, FIRST_WAIT = 1000, LONGEST_WAIT = 30000;
 const html = document.documentElement;
 const NO_LESSON = "00000000-0000-0000-0000-000000000000";
 
-export const person = html.dataset.person ?? "";
+/** Whose events are sent. On the page that holds nothing of anybody it is told who used the device last. */
+export let person = html.dataset.person ?? "";
+export const be = (/** @type {string} */ somebody) => { person = somebody; };
 export const fromTablet = html.dataset.fromTablet !== undefined;
+
+/** Taps that were made and are not kept yet: nothing is called saved before them. */
+export const making = { count: 0 };
 
 /** @type {{state: "unknown"|"ok"|"none"|"out"|"other"|"wrong", said: string}} */
 export const contact = { state: fromTablet ? "none" : "unknown", said: "" };
@@ -54,7 +59,7 @@ async function run() {
 async function turns() {
   for (;;) {
     again = false;
-    const waiting = (await store.events(person)).filter((event) => event.state === "waiting");
+    const waiting = await store.events(person, "waiting");
     if (!waiting.length && !(asked && page)) return;
     const lesson = waiting.length ? waiting[0].lesson : page?.lesson ?? "";
     const sent = waiting.filter((event) => event.lesson === lesson).slice(0, MOST);

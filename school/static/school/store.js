@@ -11,7 +11,7 @@
  * @typedef {{words: string, field: string, before: string, value: string, by: string, at: string}} Change
  * @typedef {{key: string, person: string, lesson: string, seq: number, since: number, ready?: boolean,
  *   title?: string, about?: string, url?: string, signed?: boolean, here?: boolean}} Row
- * @typedef {{get: Function, all: Function, put: Function, delete: Function}} Table
+ * @typedef {{get: Function, all: Function, in: Function, put: Function, delete: Function}} Table
  */
 
 const NAMES = ["events", "lessons", "facts"];
@@ -24,7 +24,9 @@ let memory = null;
 const open = () => new Promise((resolve, reject) => {
   const ask = indexedDB.open("training-record", 1);
   ask.onupgradeneeded = () => {
-    ask.result.createObjectStore("events", { keyPath: "n", autoIncrement: true }).createIndex("id", "id", { unique: true });
+    const events = ask.result.createObjectStore("events", { keyPath: "n", autoIncrement: true });
+    events.createIndex("id", "id", { unique: true });
+    events.createIndex("state", "state");
     ask.result.createObjectStore("lessons", { keyPath: "key" });
     ask.result.createObjectStore("facts", { keyPath: "key" });
   };
@@ -46,6 +48,7 @@ const got = (request) => new Promise((resolve, reject) => {
 const table = (store) => ({
   get: (/** @type {any} */ key) => got(store.get(key)),
   all: () => got(store.getAll()),
+  in: (/** @type {string} */ state) => got(store.index("state").getAll(state)),
   put: (/** @type {any} */ row) => got(store.put(row)),
   delete: (/** @type {any} */ key) => got(store.delete(key)),
 });
@@ -57,6 +60,7 @@ const table_in_memory = (key) => {
   return {
     get: async (/** @type {any} */ name) => rows.get(name),
     all: async () => [...rows.values()],
+    in: async (/** @type {string} */ state) => [...rows.values()].filter((row) => row.state === state),
     put: async (/** @type {any} */ row) => rows.set((row[key] ??= ++last), row),
     delete: async (/** @type {any} */ name) => rows.delete(name),
   };
@@ -116,13 +120,13 @@ export const add = (event) => within("readwrite", async ({ lessons, events }) =>
   return kept;
 });
 
-/** @param {string} person @returns {Promise<Note[]>} In the order in which they were made. */
-export const events = (person) => within("readonly", async (tables) =>
-  (await tables.events.all()).filter((/** @type {Note} */ row) => row.person === person));
+/** In the order in which they were made. @param {string} person @param {Note["state"]} state @returns {Promise<Note[]>} */
+export const events = (person, state) => within("readonly", async (tables) =>
+  (await tables.events.in(state)).filter((/** @type {Note} */ row) => row.person === person));
 
 /** How many taps of anybody else wait on this device. @param {string} person */
 export const sealed = (person) => within("readonly", async (tables) =>
-  (await tables.events.all()).filter((/** @type {Note} */ row) => row.person !== person && row.state === "waiting").length);
+  (await tables.events.in("waiting")).filter((/** @type {Note} */ row) => row.person !== person).length);
 
 /**
  * Write down what the school answered: each event noted or refused, and what others changed.
@@ -130,19 +134,20 @@ export const sealed = (person) => within("readonly", async (tables) =>
  * @param {{since: number, results: {id: string, outcome: string, said: string, other: Change|null}[], changes: Change[]}} answer
  */
 export const settle = (person, lesson, answer) => within("readwrite", async ({ lessons, events: rows }) => {
-  const all = (await rows.all()).filter((/** @type {Note} */ row) => row.person === person && row.lesson === lesson);
+  const mine = (/** @type {Note} */ row) => row.person === person && row.lesson === lesson;
+  const all = (await rows.in("waiting")).filter(mine), before = (await rows.in("refused")).filter(mine);
   const results = new Map(answer.results.map((result) => [result.id, result]));
   const tell = { person, lesson, title: all.at(-1)?.title ?? "", state: "told", kind: "change" };
   for (const row of all) {
     const result = results.get(row.id);
-    if (!result || row.state !== "waiting") continue;
+    if (!result) continue;
     const refused = result.outcome === "refused";
     Object.assign(row, { state: refused ? "refused" : "noted", tap: answer.since, said: result.said, other: result.other });
     await rows.put(row);
     if (refused) continue;
     if (result.said || result.other) await rows.put({ ...tell, id: crypto.randomUUID(), field: row.field, value: row.value, said: result.said, other: result.other });
     // The person wrote the field anew, so the version that was refused before has been dealt with.
-    for (const old of all) if (old.state === "refused" && old.field && old.field === row.field && old.n < row.n) await rows.delete(old.n);
+    for (const old of before) if (old.field && old.field === row.field) await rows.delete(old.n);
   }
   const replaced = new Set(answer.results.filter((result) => result.other).map((result) => result.other?.field));
   for (const change of answer.changes) {

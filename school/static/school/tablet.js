@@ -13,13 +13,13 @@ const option = (/** @type {string} */ text, /** @type {string|number} */ value) 
 
 /** @param {string} person */
 async function lessons(person) {
-  const rows = (await store.lessons(person)).filter((row) => row.url && !row.signed), events = await store.events(person);
+  const rows = (await store.lessons(person)).filter((row) => row.url && !row.signed), waiting = await store.events(person, "waiting");
   const list = by("tablet-lessons").querySelector("ul");
   list.replaceChildren();
   rows.sort((a, b) => Number(Boolean(b.ready)) - Number(Boolean(a.ready)));
   for (const row of rows) {
     const item = document.createElement("li"), body = document.createElement("span"), link = document.createElement("a"), about = document.createElement("span");
-    const count = events.filter((event) => event.lesson === row.lesson && event.state === "waiting").length;
+    const count = waiting.filter((event) => event.lesson === row.lesson).length;
     link.href = row.url ?? "";
     link.append(Object.assign(document.createElement("b"), { textContent: row.title }));
     about.className = "small second";
@@ -66,7 +66,7 @@ export async function start() {
   const away = location.pathname !== "/tablet/" ? "There is no network, and that page is not kept here. " : "";
   const say = async () => {
     const count = person ? await lessons(person) : 0;
-    const waiting = person ? (await store.events(person)).filter((row) => row.state === "waiting").length : 0;
+    const waiting = person ? (await store.events(person, "waiting")).length : 0;
     const state = !person ? "Nobody is logged in on this tablet." : `${told?.name ?? "You"}: ${waiting ? taps(waiting) : "all saved"}. ${count ? "" : "No lesson is open here."}`;
     by("tablet-said").textContent = `${away}${state}${others ? ` ${taps(others, " sealed")} until their person logs in.` : ""}`;
     const line = by("saved").lastElementChild;

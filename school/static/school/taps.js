@@ -52,6 +52,7 @@ const replay = () => {
 
 /** Keep an event, then show it. What could not be kept is taken off the page again, loudly. */
 const note = (/** @type {string} */ field, /** @type {string} */ value, /** @type {Partial<store.Note>} */ more = {}) => {
+  sender.making.count += 1;
   chain = chain.then(async () => {
     const old = before(field);
     if (old === value && more.kind !== "undo") return;
@@ -67,9 +68,8 @@ const note = (/** @type {string} */ field, /** @type {string} */ value, /** @typ
     }
     show(field, value);
     undoLine();
-    sender.tell();
     sender.poke("changed");
-  });
+  }).finally(() => { sender.making.count -= 1; sender.tell(); });
   return chain;
 };
 
@@ -125,18 +125,17 @@ function flush(only) {
 
 /* ------- what the school answers ------- */
 
-/** @param {{state: string, html: string, as_of: string}} answer @param {store.Note[]} sent */
+/** @param {{state: string, html: string, as_of: string, results: {outcome: string}[]}} answer @param {store.Note[]} sent */
 async function answered(answer, sent) {
   const done = new Set(sent.map((event) => event.id));
-  const now = (await store.events(sender.person)).filter((event) => done.has(event.id));
   over = over.filter((event) => !done.has(event.id));
-  if (now.some((event) => event.state === "refused")) held = null;
+  if (answer.results.some((result) => result.outcome === "refused")) held = null;
   if (main && answer.as_of) main.dataset.asOf = answer.as_of;
   if (answer.state !== "writing") return closed(answer.state);
   if (answer.html) swap(answer.html);
-  if (behind && !over.length) { behind = false; sender.poke("all"); }
+  if (behind && !over.length && !sender.making.count) { behind = false; sender.poke("all"); }
   sender.tell();
-  if (!over.length && held) {
+  if (!over.length && !sender.making.count && held) {
     const { form, key } = held;
     held = null;
     form.requestSubmit(key);
@@ -155,9 +154,10 @@ function swap(/** @type {string} */ html) {
   const pieces = document.createElement("template");
   pieces.innerHTML = html;
   const work = pieces.content.querySelector("#work");
-  if (work && over.length) { behind = true; return; }
+  if (work && (over.length || sender.making.count)) { behind = true; return; }
   const place = remember();
   for (const piece of pieces.content.querySelectorAll("[hx-swap-oob]")) {
+    if (piece.id === "saved" && (over.length || sender.making.count)) continue; // not all of it
     piece.removeAttribute("hx-swap-oob");
     document.getElementById(piece.id)?.replaceWith(piece);
   }
@@ -206,7 +206,7 @@ export function standing(/** @type {boolean} */ away) {
 /** Whether a form must wait until the school has answered every tap of this page. */
 const holds = (/** @type {HTMLFormElement} */ form, /** @type {HTMLElement|null} */ key) => {
   flush();
-  if (!over.length && !moving.size) return false;
+  if (!over.length && !sender.making.count) return false;
   held = { form, key };
   sender.poke("changed");
   return true;
@@ -227,8 +227,8 @@ export async function start() {
   if (!main) return null;
   circuits.read();
   const since = Number(main.dataset.since), row = await store.lesson(sender.person, lesson);
-  over = (await store.events(sender.person)).filter((event) => event.lesson === lesson
-    && (event.state === "waiting" || (event.state === "noted" && (event.tap ?? 0) > since)));
+  const noted = (await store.events(sender.person, "noted")).filter((event) => (event.tap ?? 0) > since);
+  over = [...noted, ...await store.events(sender.person, "waiting")].filter((event) => event.lesson === lesson);
   replay();
   over = over.filter((event) => event.state === "waiting");
   sender.attend({ lesson, circuit: circuits.onPad, answered });
