@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from grading.actions import recording
 from grading.models import DeviceEvent
@@ -71,10 +71,13 @@ def _take_one(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: Sent, by: Per
     try:
         with transaction.atomic():
             said = _apply(lesson_uid, lesson, sent, by, at)
-            return _keep(sent, lesson, by, at, DeviceEvent.Outcome.APPLIED, said)
+            return Taken(_keep(sent, lesson, by, at, DeviceEvent.Outcome.APPLIED, said), False)
     except Refused as refusal:
         own = lesson if lesson and lesson.instructor_id == by.pk else None
-        return _keep(sent, own, by, at, DeviceEvent.Outcome.REFUSED, str(refusal))
+        return Taken(_keep(sent, own, by, at, DeviceEvent.Outcome.REFUSED, str(refusal)), False)
+    except IntegrityError:
+        # Sent twice at the same time: the other one was first, and this one wrote nothing.
+        return Taken(DeviceEvent.objects.get(uid=sent.uid), True)
 
 
 def _apply(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: Sent, by: Person, at: datetime) -> str:
@@ -121,21 +124,18 @@ def _begin(lesson_uid: uuids.UUID, sent: Sent, by: Person, at: datetime) -> str:
     return ""
 
 
-def _keep(sent: Sent, lesson: Lesson | None, by: Person, at: datetime, outcome: str, said: str) -> Taken:
-    event, made = DeviceEvent.objects.get_or_create(
+def _keep(sent: Sent, lesson: Lesson | None, by: Person, at: datetime, outcome: str, said: str) -> DeviceEvent:
+    return DeviceEvent.objects.create(
         uid=sent.uid,
-        defaults={
-            "lesson": None if sent.kind == Kind.BEGIN else lesson,
-            "person": by,
-            "device": sent.device,
-            "sequence": sent.sequence,
-            "kind": sent.kind,
-            "field": sent.field[:LONGEST_FIELD],
-            "value": sent.value[:LONGEST_VALUE],
-            "outcome": outcome,
-            "said": said,
-            "device_time": sent.device_time,
-            "at": at,
-        },
+        lesson=None if sent.kind == Kind.BEGIN else lesson,
+        person=by,
+        device=sent.device,
+        sequence=sent.sequence,
+        kind=sent.kind,
+        field=sent.field[:LONGEST_FIELD],
+        value=sent.value[:LONGEST_VALUE],
+        outcome=outcome,
+        said=said,
+        device_time=sent.device_time,
+        at=at,
     )
-    return Taken(event, not made)

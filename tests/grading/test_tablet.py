@@ -250,7 +250,7 @@ def test_a_tap_asks_as_many_queries_in_a_long_lesson(
         circuit(cast, lesson, number)
     field = f"circuit.{lessons + 1}.landing.level"
     since = send(bert, cast, lesson.uid, entry(field, "practice"))["since"]
-    with django_assert_num_queries(36):
+    with django_assert_num_queries(33):
         send(bert, cast, lesson.uid, entry(field, "perform", 2), since=since, show="changed", circuit=lessons + 1)
 
 

@@ -359,8 +359,8 @@ def test_two_devices_are_told_of_each_other(transactional_cast: Cast, device: De
     network.on = False
     first.evaluate(PRESS, ["circuit-1-landing-practice"])
     expect(first.locator("#saved")).to_contain_text("1 tap waits on this tablet")
-    network.on = True
     first.route("**/batch/", lambda route: route.abort())  # the first stays away a little longer
+    network.on = True
     second.evaluate(PRESS, ["circuit-1-landing-perform"])
     saved(second)
     first.unroute("**/batch/")

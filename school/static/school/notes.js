@@ -57,9 +57,11 @@ function sentence(row) {
 
 async function list() {
   if (!place || !sender.person) return;
-  const waiting = (await store.events(sender.person, "waiting")).length, making = sender.making.count, kept = await store.events(sender.person, "refused");
-  const rows = [...kept, ...await store.events(sender.person, "told")], refused = kept.length, said = waiting || !making ? line(waiting, refused) : "Saving";
-  tellSaved(said, waiting + refused > 0);
+  const kept = await store.events(sender.person, "refused"), rows = [...kept, ...await store.events(sender.person, "told")];
+  // Read last, and with what is being made at that moment: a tap that falls between is never called saved.
+  const waiting = (await store.events(sender.person, "waiting")).length;
+  const said = waiting || !sender.making.count ? line(waiting, kept.length) : "Saving";
+  tellSaved(said, waiting + kept.length > 0);
   document.getElementById("notes-list")?.remove();
   const box = make("div", "", { id: "notes-list" });
   if (said && said !== "Saving" && !saved && waiting) box.append(make("p", said, { class: "notice", role: "status" }));
@@ -111,6 +113,9 @@ function tellSaved(/** @type {string} */ text, /** @type {boolean} */ unsent) {
   const words = text || "All saved in the school’s record";
   if (now.lastElementChild.textContent !== words) now.lastElementChild.textContent = words;
 }
+
+/** A tap was just made: from now on not everything is saved. */
+export const saving = () => { if (!sender.away()) tellSaved("Saving", false); };
 
 /** @type {Promise<unknown>} */
 let turn = Promise.resolve();

@@ -3,10 +3,11 @@
 import * as circuits from "./circuits.js";
 import * as sender from "./sender.js";
 import * as store from "./store.js";
-import { alarm } from "./notes.js";
+import { alarm, saving } from "./notes.js";
 
 const main = /** @type {HTMLElement|null} */ (document.querySelector("main[data-lesson]"));
 const lesson = main?.dataset.lesson ?? "";
+const told = document.getElementById("contact")?.dataset ?? {}; // as of when the page stands, and after which tap
 const REST = 500; // numbers are noted once the fingers rest
 
 /** What waits and lies over the page, oldest first. @type {store.Note[]} */
@@ -53,6 +54,7 @@ const replay = () => {
 /** Keep an event, then show it. What could not be kept is taken off the page again, loudly. */
 const note = (/** @type {string} */ field, /** @type {string} */ value, /** @type {Partial<store.Note>} */ more = {}) => {
   sender.making.count += 1;
+  saving();
   chain = chain.then(async () => {
     const old = before(field);
     if (old === value && more.kind !== "undo") return;
@@ -130,7 +132,7 @@ async function answered(answer, sent) {
   const done = new Set(sent.map((event) => event.id));
   over = over.filter((event) => !done.has(event.id));
   if (answer.results.some((result) => result.outcome === "refused")) held = null;
-  if (main && answer.as_of) main.dataset.asOf = answer.as_of;
+  if (answer.as_of) told.asOf = answer.as_of;
   if (answer.state !== "writing") return closed(answer.state);
   if (answer.html) swap(answer.html);
   if (behind && !over.length && !sender.making.count) { behind = false; sender.poke("all"); }
@@ -197,7 +199,7 @@ export function standing(/** @type {boolean} */ away) {
   const line = document.getElementById("as-of"), waits = document.getElementById("sign-waits");
   if (!main || !line || !waits) return;
   line.hidden = !away;
-  line.textContent = away ? `No contact with the school. Proposed grades, counts, and numbers inside or outside stand as of ${main.dataset.asOf}. Taps go on.` : "";
+  line.textContent = away ? `No contact with the school. Proposed grades, counts, and numbers inside or outside stand as of ${told.asOf}. Taps go on.` : "";
   waits.hidden = !away;
   const form = /** @type {HTMLElement|null} */ (document.querySelector("#sign form[action$='/sign/']"));
   if (form) form.hidden = away;
@@ -226,7 +228,7 @@ async function ready(/** @type {HTMLElement} */ key) {
 export async function start() {
   if (!main) return null;
   circuits.read();
-  const since = Number(main.dataset.since), row = await store.lesson(sender.person, lesson);
+  const since = Number(told.since), row = await store.lesson(sender.person, lesson);
   const noted = (await store.events(sender.person, "noted")).filter((event) => (event.tap ?? 0) > since);
   over = [...noted, ...await store.events(sender.person, "waiting")].filter((event) => event.lesson === lesson);
   replay();
