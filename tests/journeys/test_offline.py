@@ -250,7 +250,6 @@ def test_a_lesson_is_begun_without_network(transactional_cast: Cast, device: Dev
     page = device().new_page()
     log_in(page, network, "bert")
     stocked(page, network)
-    page.wait_for_function("navigator.serviceWorker.controller")
     network.on = False
     page.goto("/tablet/")
     page.get_by_label("Student").select_option(label="Emil Example")
@@ -294,11 +293,16 @@ def test_five_hundred_taps_over_a_network_that_fails(
 ) -> None:
     page = open_lesson(device(), network, begin(transactional_cast))
     network.fail = 0.03
-    pressed = []
+    pressed, meant = [], []
     for turn in range(125):
-        level, help_ = ("practice", "perform")[turn % 2], ("prompted", "none")[turn % 2]
-        pressed += [f"circuit-1-landing-{level}", f"circuit-1-landing-help-{help_}", "circuit-1-landing-bounced"]
-        pressed.append("circuit-1-landing-floated")
+        level, help_, seen = (("practice", "prompted", "on"), ("perform", "none", ""))[turn % 2]
+        pressed += [f"level:{level}", f"help:{help_}", "fault.bounced", "fault.floated"]
+        meant += [("level", level), ("help", help_), ("fault.bounced", seen), ("fault.floated", seen)]
+    names = {"level:": "", "help:": "help-", "fault.": ""}
+    for start, put in names.items():
+        pressed = [
+            f"circuit-1-landing-{put}{name.removeprefix(start)}" if name.startswith(start) else name for name in pressed
+        ]
     page.evaluate(
         "async (ids) => { for (const id of ids) { document.getElementById(id).click();"
         " await new Promise((done) => setTimeout(done, 8)); } }",
@@ -317,7 +321,8 @@ def test_five_hundred_taps_over_a_network_that_fails(
     taps = list(Tap.objects.order_by("id").values_list("uid", flat=True))
     events = list(DeviceEvent.objects.order_by("id"))
     assert [event.sequence for event in events] == list(range(1, len(events) + 1))
-    assert len(events) == len(pressed) == 500
+    assert [(event.field.removeprefix("circuit.1.landing."), event.value) for event in events] == meant
+    assert len(meant) == 500
     assert taps == [event.uid for event in events]
     last = Attempt.objects.get(part="landing")
     assert (last.level, last.help, last.faults_seen.count()) == ("practice", "prompted", 2)

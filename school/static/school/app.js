@@ -56,6 +56,7 @@ async function begin() {
   sender.poke();
   if ("serviceWorker" in navigator && document.documentElement.dataset.kept) {
     await navigator.serviceWorker.register(document.documentElement.dataset.worker ?? "");
+    await navigator.serviceWorker.ready;
     await navigator.storage?.persist?.();
     await keep.stock(location.pathname === "/lessons/");
     document.documentElement.dataset.stocked = "yes";

@@ -59,10 +59,11 @@ const note = (/** @type {string} */ field, /** @type {string} */ value, /** @typ
     const old = before(field);
     if (old === value && more.kind !== "undo") return;
     try {
-      over.push(await store.add({
+      const event = await store.add({
         person: sender.person, lesson, enrolment: main?.dataset.enrolment ?? "", title: document.title,
         kind: "entry", field, value, before: old, ...more,
-      }));
+      });
+      over.push(event); // not around the await: an answer may have put another list in its place meanwhile
     } catch (error) {
       circuits.fill(field, old);
       alarm(`Not noted: this tablet has no room left or keeps nothing (${/** @type {Error} */ (error).message}). Free some storage, then tap again.`);
@@ -71,6 +72,9 @@ const note = (/** @type {string} */ field, /** @type {string} */ value, /** @typ
     show(field, value);
     undoLine();
     sender.poke("changed");
+  }).catch((error) => {
+    alarm(`Not noted: ${field.replace(/[._-]/g, " ")}. Load the page again; earlier taps are kept.`);
+    reportError(error);
   }).finally(() => { sender.making.count -= 1; sender.tell(); });
   return chain;
 };
