@@ -58,7 +58,7 @@ async function begin() {
     await navigator.serviceWorker.register(document.documentElement.dataset.worker ?? "");
     await navigator.serviceWorker.ready;
     await navigator.storage?.persist?.();
-    await keep.stock(location.pathname === "/lessons/");
+    if (!holds) await keep.stock(document.getElementById("writing") !== null); // a lesson under way is not kept waiting by it
     document.documentElement.dataset.stocked = "yes";
   }
 }

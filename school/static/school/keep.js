@@ -44,8 +44,10 @@ export function refreshSoon() {
   if (!able || !main || sender.away()) return;
   clearTimeout(timer);
   timer = window.setTimeout(async () => {
-    const waiting = (await store.events(sender.person, "waiting")).length > 0;
-    if (!waiting) await keep(location.pathname, main.dataset.lesson ?? "").catch(() => {}); // tried again after the next answer
+    const of = (/** @type {store.Note} */ row) => row.lesson === main.dataset.lesson;
+    const waiting = (await store.events(sender.person, "waiting")).some(of), noted = (await store.events(sender.person, "noted")).some(of);
+    const kept = await (await pages()).match(location.pathname);
+    if (!waiting && (noted || !kept)) await keep(location.pathname, main.dataset.lesson ?? "").catch(() => {}); // tried again after the next answer
   }, PAUSE);
 }
 
@@ -54,11 +56,11 @@ export async function stock(now = false) {
   const url = html.dataset.kept, key = `kept/${sender.person}`;
   if (!able || !url || sender.fromTablet || store.forgetful()) return;
   const old = await store.fact(key);
-  if (!now && old && Math.abs(Date.now() - old.at) < FRESH && old.version === html.dataset.version) return;
+  if (!now && old && Math.abs(Date.now() - old.at) < FRESH) return;
   const reply = await fetch(url, { redirect: "manual", cache: "no-store" });
   if (!reply.ok) return;
   const told = await reply.json();
-  await store.fact(key, { ...told, at: Date.now() });
+  await store.fact(key, { ...told, at: 0 }); // fresh once all of it is here
   const cache = await pages();
   for (const row of told.lessons) {
     await store.lesson(sender.person, row.uid, { title: row.title, about: row.about, url: row.url, signed: row.signed, here: false });
@@ -66,6 +68,7 @@ export async function stock(now = false) {
   }
   await tidy(told, cache);
   for (const student of told.students) for (const unit of student.units) await blank(unit.url, cache);
+  await store.fact(key, { ...told, at: Date.now() });
 }
 
 /** Pages of lessons that are neither open nor of today go, except of those that were begun here and wait. */
