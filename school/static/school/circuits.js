@@ -45,7 +45,7 @@ export function turnTo(number) {
   if (!form) return;
   rename(form, number);
   form.dataset.number = String(number);
-  for (const place of form.querySelectorAll("[data-shows=number]")) place.textContent = String(number);
+  for (const place of form.querySelectorAll("[data-numbered]")) place.textContent = `${/** @type {HTMLElement} */ (place).dataset.numbered} ${number}`;
   document.querySelector(`#closed > [data-circuit="${number}"]`)?.remove();
   end(standing(`circuit.${number}.ending`));
   for (const part of [form, other()?.content]) part?.querySelectorAll(".said").forEach((said) => said.replaceChildren());
