@@ -34,7 +34,7 @@ def facts_for(enrolment: Enrolment, on: date) -> readiness.Facts:
 
 def facts_for_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, readiness.Facts]:
     """Facts of each enrolment as they stood on a day, by its primary key. Eight queries, however many."""
-    papers = _papers(enrolments)
+    papers = papers_of(enrolments)
     tests = _by_enrolment(_pre_solo_tests(), enrolments)
     endorsements = _by_enrolment(Endorsement.objects.select_related("aircraft_type", "given_by"), enrolments)
     set_aside = _by_enrolment(SetAside.objects.select_related("decided_by"), enrolments)
@@ -86,7 +86,7 @@ def _by_enrolment(rows: Any, enrolments: Iterable[Enrolment]) -> dict[int, list[
     return grouped
 
 
-def _papers(enrolments: Iterable[Enrolment]) -> dict[int, list[fact.Paper]]:
+def papers_of(enrolments: Iterable[Enrolment]) -> dict[int, list[fact.Paper]]:
     grouped: dict[int, list[fact.Paper]] = defaultdict(list)
     students = [enrolment.student_id for enrolment in enrolments]
     for row in Paper.objects.filter(person__in=students).order_by("pk"):

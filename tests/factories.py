@@ -4,7 +4,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from grading.actions import recording, signing
-from grading.demo.school import FIXTURES, load_standards
+from grading.loading import FIXTURES, load_standards
 from lessons import actions as lesson_actions
 from lessons.loading import load_aircraft_type, load_scales, load_syllabus
 from lessons.models import Lesson, Unit

@@ -67,9 +67,15 @@ def sign(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Make the lesson final."""
     found = lesson_for_writing(request.user, uid)
     try:
-        signing.sign_lesson(lesson=found, secret=request.POST.get("secret", ""), by=request.user, at=timezone.now())
+        signing.sign_lesson(
+            lesson=found,
+            secret=request.POST.get("secret", ""),
+            drawn=request.POST.get("drawn", ""),
+            by=request.user,
+            at=timezone.now(),
+        )
     except Refused as refusal:
-        context = {**page_context(found, None), "sign_error": str(refusal)}
+        context = {**page_context(found, None), "sign_error": str(refusal), "drawn": request.POST.get("drawn", "")}
         return render(request, "grading/lesson.html", context, status=422)
     messages.info(request, f"{found} is signed and final. {found.enrolment.student} is asked to acknowledge it.")
     return redirect("grading:lesson", found.uid)
@@ -84,6 +90,7 @@ def acknowledge(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             lesson=found,
             secret=request.POST.get("secret", ""),
             remark=request.POST.get("remark", ""),
+            drawn=request.POST.get("drawn", ""),
             refuse=request.POST.get("act") == Signature.Act.REFUSED,
             by=request.user,
             at=timezone.now(),
@@ -93,6 +100,7 @@ def acknowledge(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             **lesson_record_context(found, request.user),
             "sign_error": str(refusal),
             "remark": request.POST.get("remark", ""),
+            "drawn": request.POST.get("drawn", ""),
         }
         return render(request, "grading/lesson_record.html", context, status=422)
     messages.info(request, f"Kept: you {signature.get_act_display()} lesson {found.number}.")

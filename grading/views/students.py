@@ -14,6 +14,8 @@ from django.views.decorators.http import require_GET, require_POST
 
 from grading import verdicts
 from grading.actions import decisions
+from grading.actions.endorsements import may_withdraw
+from grading.actions.training import waiting_for_certification
 from grading.forms import ReleaseForm
 from grading.models import Release, SetAside, Signature
 from grading.pages.board import SHOWN, SORTED, BoardRow, as_csv, in_order
@@ -27,7 +29,9 @@ from grading.readiness.faults import FaultStanding
 from grading.readiness.next_steps import next_steps
 from grading.reminders import of_instructors, of_students
 from lessons.access import enrolment_for_reading
-from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
+from lessons.earlier import brought_forward
+from lessons.minima import least_hours
+from lessons.models import EarlierTraining, Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.queries import instructor_excesses
 from school.errors import Refused
 from school.permissions import can_decide, can_see_all_students
@@ -77,6 +81,7 @@ def board(request: HttpRequest) -> HttpResponse:
     }
     if can_decide(request.user):
         context["excesses"] = instructor_excesses(today - timedelta(days=DAYS_OF_LIMIT), today)
+        context["ended"] = waiting_for_certification()
         context["certificates"] = of_instructors(today)
         context["days_of_limit"] = DAYS_OF_LIMIT
     return render(request, "grading/board.html", context)
@@ -115,7 +120,7 @@ def _board_rows(today: date, q: str, show: str, sort: str) -> list[BoardRow]:
 def readiness(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """One student before first solo: the verdict, every reason, the circuits, the decision."""
     enrolment = _enrolment_for_staff(request, uid)
-    return render(request, "grading/readiness.html", _readiness_context(request, enrolment, _asked_day(request)))
+    return render(request, "grading/readiness.html", readiness_context(request, enrolment, _asked_day(request)))
 
 
 @require_POST
@@ -129,7 +134,7 @@ def set_aside(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         )
     except Refused as refusal:
         extra = {"refused_requirement": requirement, "refused_sentence": str(refusal), "refused_reason": reason}
-        context = {**_readiness_context(request, enrolment), **extra}
+        context = {**readiness_context(request, enrolment), **extra}
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", enrolment.uid)
 
@@ -164,7 +169,7 @@ def release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         else:
             messages.info(request, f"{enrolment.student} is released for solo within the limits written here.")
             return redirect("grading:readiness", enrolment.uid)
-    context = {**_readiness_context(request, enrolment), "form": form}
+    context = {**readiness_context(request, enrolment), "form": form}
     return render(request, "grading/readiness.html", context, status=422)
 
 
@@ -180,7 +185,7 @@ def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     try:
         decisions.withdraw_release(released=released, reason=reason, by=request.user, at=timezone.now())
     except Refused as refusal:
-        context = {**_readiness_context(request, released.enrolment), "withdraw_error": str(refusal)}
+        context = {**readiness_context(request, released.enrolment), "withdraw_error": str(refusal)}
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", released.enrolment.uid)
 
@@ -205,8 +210,11 @@ def _own_context(enrolment: Enrolment, row: StudentRow, today: date) -> dict[str
     last = next((lesson for lesson in lessons if lesson.aircraft_id), None)
     faults = faults_to_work_on(row.history, enrolment.syllabus_id)
     known = {fault.standing.code: fault.cure for fault in faults}
+    forward = brought_forward(enrolment, today)
     return {
         "enrolment": enrolment,
+        "forward": forward if any(forward.values()) else None,
+        "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
         "to_sign": [lesson for lesson in lessons if lesson.pk not in answered],
         "lessons": lessons[:8],
         "last": last,
@@ -215,10 +223,21 @@ def _own_context(enrolment: Enrolment, row: StudentRow, today: date) -> dict[str
         "dual": sum(lesson.dual_minutes for lesson in lessons),
         "solo": sum(lesson.solo_minutes for lesson in lessons),
         "landings": sum(lesson.landings for lesson in lessons),
+        "least": least_hours(row.verdict.rule_set, _minutes(lessons)),
         "runs_out": of_students([row], today),
         "papers": [outcome for outcome in row.verdict.requirements if outcome.group == "papers"],
         "work_on": [o for o in row.verdict.unmet if o.group != "papers"],
         "today": today,
+    }
+
+
+def _minutes(lessons: Iterable[Lesson]) -> dict[str, int]:
+    """Night and instrument time of lessons with an instructor only, as the least hours ask for it."""
+    lessons = list(lessons)
+    taught = [lesson for lesson in lessons if lesson.dual_minutes]
+    minutes = {name: sum(getattr(row, name) for row in lessons) for name in ("dual_minutes", "solo_minutes")}
+    return minutes | {
+        name: sum(getattr(row, name) for row in taught) for name in ("night_minutes", "instrument_minutes")
     }
 
 
@@ -248,7 +267,7 @@ def _asked_day(request: HttpRequest) -> date | None:
     return asked if asked < timezone.localdate() else None
 
 
-def _readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | None = None) -> dict[str, object]:
+def readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | None = None) -> dict[str, object]:
     """As of a past day nothing is decided, and only what was signed by then is shown."""
     today = on or timezone.localdate()
     row = student_rows([enrolment], today)[0]
@@ -257,6 +276,7 @@ def _readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | No
     lessons = Lesson.objects.filter(enrolment=enrolment, signed_at__date__lte=today).current()
     faults = faults_to_work_on(row.history, enrolment.syllabus_id)
     known = {fault.standing.code: fault.cure for fault in faults}
+    endorsed = Endorsement.objects.filter(enrolment=enrolment).select_related("given_by").order_by("-given_on", "-pk")
     return {
         "enrolment": enrolment,
         "row": row,
@@ -273,15 +293,15 @@ def _readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | No
         "evidence": evidence_of(row),
         "steps": [(step, _cures(step.faults, known)) for step in next_steps(row.verdict, row.history)],
         "matrix": training_matrix(row, enrolment),
+        "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
         "past": on,
         "releases": Release.objects.filter(enrolment=enrolment)
         .select_related("decided_by", "endorsed_by", "aerodrome")
         .order_by("-pk"),
         "deciding": deciding,
         "releasing": releasing,
-        "endorsements": Endorsement.objects.filter(enrolment=enrolment, withdrawn_at=None)
-        .select_related("given_by")
-        .order_by("-given_on", "-pk"),
+        "endorsements": [(row, may_withdraw(row, request.user)) for row in endorsed],
+        "endorsed": [row for row in endorsed if row.withdrawn_at is None],
         "form": ReleaseForm(enrolment=enrolment, on=today) if releasing else None,
         "today": today,
     }

@@ -311,7 +311,7 @@ def test_admin_enrols_and_prints(transactional_cast: Cast, enter: Enter) -> None
     page.goto(f"/records/{cast.enrolment.uid}/")
     token = page.locator("input[name=csrfmiddlewaretoken]").first.input_value()
     reply = page.request.post(
-        f"/records/{cast.enrolment.uid}/sheets/", form={"paper": "A4", "csrfmiddlewaretoken": token}
+        f"/records/{cast.enrolment.uid}/sheets/", form={"kind": "progress", "paper": "A4", "csrfmiddlewaretoken": token}
     )
     assert reply.body().startswith(b"%PDF")
     page.reload()
