@@ -47,6 +47,7 @@ ERASED = (
     Erased("grading_attempt", "attempts", OF_LESSON),
     Erased("grading_grade", "grades", OF_LESSON),
     Erased("grading_tap", "taps", OF_LESSON),
+    Erased("grading_deviceevent", "what tablets sent", OF_LESSON),
     Erased("grading_signature", "signatures", SIGNED),
     Erased("grading_printrunitem", "places in print runs", OF_ENROLMENT),
     Erased("grading_sheet", "printed sheets", OF_ENROLMENT),

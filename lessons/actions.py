@@ -1,5 +1,6 @@
 """Writes about enrolments and lessons. What is seen in a lesson is written by the grading app."""
 
+import uuid
 from datetime import date, datetime
 
 from django.db import transaction
@@ -76,8 +77,12 @@ def begin_lesson(
     at: datetime,
     aircraft: Aircraft | None = None,
     runway: Runway | None = None,
+    uid: uuid.UUID | None = None,
 ) -> Lesson:
-    """Open the record of a lesson. It is being written until its instructor signs it."""
+    """Open the record of a lesson. It is being written until its instructor signs it.
+
+    `uid` names it where it was begun on a tablet without network.
+    """
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # one number at a time
     _refuse_lesson(enrolment, unit, on, aircraft, instructor)
     last = enrolment.lessons.aggregate(last=Max("number"))["last"] or 0
@@ -91,6 +96,7 @@ def begin_lesson(
         runway=runway,
         begun_at=at,
         begun_by=by,
+        **({"uid": uid} if uid else {}),
     )
     journal.record(by=by, at=at, what="lesson begun", subject=lesson, after={"unit": str(unit), "on": on})
     return lesson

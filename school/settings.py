@@ -158,7 +158,7 @@ STATIC_URL = "/static/"
 STATIC_ROOT = VAR / "static"
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    "staticfiles": {"BACKEND": "school.static_files.ModuleStorage"},
 }
 MEDIA_ROOT = VAR / "media"
 

@@ -13,7 +13,7 @@ GUARDED = (
     "lessons_stage", "lessons_unit", "lessons_unitmanoeuvre", "lessons_gate", "lessons_gatetarget",
     "grading_attempt", "grading_grade", "grading_tap", "grading_faultseen", "grading_measure", "grading_criterionseen",
     "grading_signature", "grading_seal", "grading_sheet", "grading_release", "grading_setaside", "grading_standard",
-    "grading_recordcheck", "grading_receivedbatch", "grading_receivedrecord", "grading_erasure",
+    "grading_recordcheck", "grading_receivedbatch", "grading_receivedrecord", "grading_erasure", "grading_deviceevent",
     "lessons_earliertraining", "lessons_creditdecision", "lessons_creditedunit", "school_signingcertificate",
 )  # fmt: skip
 

@@ -12,6 +12,7 @@ from grading import records, sealing, verdicts
 from grading.actions import endorsements, signing
 from grading.models import (
     Attempt,
+    DeviceEvent,
     Measure,
     PrintRun,
     PrintRunItem,
@@ -97,6 +98,10 @@ def fly(cast: Cast, days_ago: int, **who: Any) -> Any:
     Measure.objects.create(
         attempt=attempt, target=GateTarget.objects.order_by("pk")[0], value=70
     )  # older than its gate
+    DeviceEvent.objects.create(
+        uid=uuid.uuid4(), lesson=lesson, person=lesson.instructor, device=uuid.uuid4(), sequence=1, kind="entry",
+        field="lesson.remarks", value="Dora flared late", outcome="applied", at=cast.at(10, days_ago),
+    )  # fmt: skip
     return sign(cast, lesson, days_ago)
 
 

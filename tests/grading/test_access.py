@@ -32,6 +32,7 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "school:login": ("GET", dict.fromkeys(PEOPLE, 302) | {None: 200}),
     "school:logout": ("POST", dict.fromkeys(PEOPLE, 302)),
     "school:light": ("POST", dict.fromkeys(PEOPLE, 302)),
+    "school:manifest": ("GET", dict.fromkeys(PEOPLE, 200)),
     "school:key_to_marks": ("GET", dict.fromkeys(PEOPLE, 200)),
     "grading:lessons": ("GET", STAFF),
     "grading:begin_lesson": (
@@ -99,6 +100,12 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
         "POST",
         {"amelia": 403, "bert": 302, "cleo": 403, "frida": 403, "dora": 404, "emil": 404, None: 302},
     ),
+    "grading:batch": ("POST", dict.fromkeys(PEOPLE, 400) | {None: 302}),
+    "grading:tablet": ("GET", dict.fromkeys(PEOPLE, 200)),
+    "grading:service_worker": ("GET", dict.fromkeys(PEOPLE, 200)),
+    "grading:contact": ("GET", dict.fromkeys(PEOPLE, 200) | {None: 302}),
+    "grading:kept": ("GET", STAFF | {"frida": 403}),
+    "grading:blank": ("GET", TEACHER),
     "grading:undo": (
         "POST",
         {"amelia": 403, "bert": 302, "cleo": 403, "frida": 403, "dora": 404, "emil": 404, None: 302},
@@ -249,9 +256,13 @@ def address(cast: Cast) -> Callable[[str], str]:
             return reverse(name, args=[sheet.uid])
         if page == "void_paper":
             return reverse(name, args=[paper.pk])
+        if page == "blank":
+            return reverse(name, args=[cast.enrolment.uid, cast.units[8].pk])
         if page == "ask_again":
             return reverse(name, args=[cast.enrolment.uid, "second_instructor"])
-        if page in ("lesson", "entries", "undo", "sign", "acknowledge", "correct", "discard_lesson", "lesson_taps"):
+        if page in (
+            "lesson", "entries", "batch", "undo", "sign", "acknowledge", "correct", "discard_lesson", "lesson_taps",
+        ):  # fmt: skip
             return reverse(name, args=[lesson.uid])
         try:
             return reverse(name)
