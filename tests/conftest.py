@@ -9,6 +9,20 @@ from django.utils import timezone
 from tests import factories
 from tests.cast import Cast
 
+LONG = (
+    "tests/journeys/test_access_rules.py",
+    "tests/journeys/test_offline.py",
+    "tests/grading/test_demo.py",
+    "tests/grading/test_workers.py",
+    "tests/grading/test_signing_at_once.py",
+    "tests/journeys/",
+)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files whose tests take long come first, so that no worker is left alone with one of them at the end."""
+    items.sort(key=lambda item: not item.nodeid.startswith(LONG))
+
 
 def keep_tables(kept: bool) -> None:
     """Transactional tests are cleaned by TRUNCATE, which the guards refuse: off for that, on for every test."""

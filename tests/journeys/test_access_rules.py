@@ -14,14 +14,7 @@ from playwright.sync_api import Page
 from tests.cast import Cast
 from tests.factories import begin, circuit, flown, tap
 from tests.grading.test_decisions import make_ready
-from tests.journeys.test_journeys import (  # noqa: F401 - fixtures
-    DESK,
-    PHONE,
-    TABLET,
-    Enter,
-    browser,
-    enter,
-)
+from tests.journeys.devices import DESK, PHONE, TABLET, Enter
 
 RULES = {
     "resultTypes": ["violations"],
@@ -73,7 +66,7 @@ def walk(page: Page, start: str) -> tuple[set[str], list[str]]:
 )
 def test_no_page_breaks_a_rule(
     transactional_cast: Cast,
-    enter: Enter,  # noqa: F811
+    enter: Enter,
     who: str,
     size: tuple[int, int],
     start: str,

@@ -1,80 +1,16 @@
 """One journey for each role, in a real browser, at the size of the device they use."""
 
-import os
-import shutil
-from collections.abc import Callable, Iterator
 from datetime import timedelta
-from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Page, expect
 
 from grading.models import Attempt, FaultSeen, Grade, Measure, Release, Sheet, Signature, Tap
 from lessons.models import GateSet, Lesson, Syllabus
 from tests.cast import SECRET, Cast
 from tests.factories import begin, flown, sign, tap
 from tests.grading.test_decisions import make_ready
-
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-]  # fmt: skip
-TABLET, PHONE, DESK = (820, 1180), (390, 844), (1440, 900)
-
-
-def chromium() -> str:
-    for name in ("chromium", "chromium-browser", "google-chrome"):
-        if found := shutil.which(name):
-            return found
-    raise RuntimeError("The journeys need Chromium: bash .ci/install tests")
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    # Playwright runs an event loop in this thread, which Django takes for an asynchronous caller.
-    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
-        yield opened
-        opened.close()
-    del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
-
-
-Enter = Callable[..., Page]
-
-
-@pytest.fixture
-def enter(browser: Browser, live_server: Any) -> Iterator[Enter]:
-    contexts = []
-    troubles: list[str] = []
-
-    def log_in(username: str, size: tuple[int, int], script: bool = True) -> Page:
-        context = browser.new_context(
-            viewport={"width": size[0], "height": size[1]}, has_touch=True, java_script_enabled=script,
-            base_url=live_server.url,
-        )  # fmt: skip
-        contexts.append(context)
-        page = context.new_page()
-        page.on("pageerror", lambda error: troubles.append(str(error)))
-        page.goto("/login/")
-        page.get_by_label("Login name").fill(username)
-        page.get_by_label("Password").fill(SECRET)
-        page.get_by_role("button", name="Log in").click()
-        expect(page.get_by_role("button", name="Log out")).to_be_visible()
-        return page
-
-    yield log_in
-    for context in contexts:
-        context.close()
-    assert troubles == []
-
-
-def no_sideways_scroll(page: Page) -> None:
-    wide = """() => { const room = document.documentElement.clientWidth;
-        if (document.documentElement.scrollWidth <= room) return [];
-        return [...document.querySelectorAll("body *")].filter(e => e.getBoundingClientRect().right > room + 1)
-            .map(e => `${e.tagName} ${e.className} ${e.id}`) }"""
-    assert page.evaluate(wide) == []
+from tests.journeys.devices import DESK, PHONE, TABLET, Enter, no_sideways_scroll
 
 
 def press(page: Page, part: str, level: str) -> None:

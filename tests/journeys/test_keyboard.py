@@ -3,10 +3,10 @@
 from playwright.sync_api import expect
 
 from tests.cast import Cast
-from tests.journeys.test_journeys import DESK, Enter, browser, enter  # noqa: F401 - fixtures
+from tests.journeys.devices import DESK, Enter
 
 
-def test_two_keys_lead_to_a_page_and_can_be_turned_off(transactional_cast: Cast, enter: Enter) -> None:  # noqa: F811
+def test_two_keys_lead_to_a_page_and_can_be_turned_off(transactional_cast: Cast, enter: Enter) -> None:
     page = enter("amelia", DESK)
     expect(page.get_by_role("button", name="Keys of the keyboard")).to_be_visible()  # the script is there
     page.keyboard.press("?")

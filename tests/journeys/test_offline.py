@@ -1,164 +1,16 @@
 """An instructor on the apron without network: nothing is lost, nothing is doubled, nobody else sees it."""
 
-import contextlib
-import os
-import shutil
-import signal
-import socket
-import subprocess
-import sys
-import time
-from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
-from urllib.parse import urlparse
 
-import pytest
-from django.conf import settings
 from django.contrib.sessions.models import Session
-from django.db import connection
-from playwright.sync_api import Browser, BrowserContext, Page, Playwright, expect, sync_playwright
+from playwright.sync_api import expect
 
 from grading.models import Attempt, CriterionSeen, DeviceEvent, FaultSeen, Measure, Tap
 from lessons.models import Lesson
-from tests.cast import SECRET, Cast
+from tests.cast import Cast
 from tests.factories import begin, circuit, sign, tap
+from tests.journeys.devices import ONLINE, PRESS, Device, Server, Tablet, log_in, open_lesson, saved, stocked, wait_for
 from tests.journeys.network import Network
-from tests.journeys.test_journeys import FLAGS, TABLET, chromium
-
-# Reads and presses through the page's own inputs, as a finger does; a circuit that is closed is waited for.
-PRESS = """async (ids) => { for (const id of ids) {
-    const now = document.getElementById("now"), old = now?.dataset.number;
-    document.getElementById(id).click();
-    const turns = id === "close-key";
-    for (let i = 0; turns && document.getElementById("now").dataset.number === old && i < 500; i++)
-        await new Promise((done) => setTimeout(done, 10));
-} }"""
-PATIENCE = 30_000  # for a machine with much else to do
-ONLINE = "dispatchEvent(new Event('online'))"
-
-
-@pytest.fixture(scope="module")
-def playwright() -> Iterator[Playwright]:
-    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
-    expect.set_options(timeout=PATIENCE)
-    with sync_playwright() as started:
-        yield started
-    expect.set_options(timeout=5000)
-    del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
-
-
-@pytest.fixture(scope="module")
-def browser(playwright: Playwright) -> Iterator[Browser]:
-    opened = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def network(live_server: Any) -> Iterator[Network]:
-    between = Network(urlparse(live_server.url).port)
-    yield between
-    between.close()
-
-
-Device = Callable[[], BrowserContext]
-
-
-@pytest.fixture
-def device(browser: Browser, network: Network) -> Iterator[Device]:
-    """Another tablet each time it is called."""
-    contexts = []
-
-    def new() -> BrowserContext:
-        context = browser.new_context(
-            viewport={"width": TABLET[0], "height": TABLET[1]}, has_touch=True, base_url=network.url
-        )
-        context.set_default_timeout(PATIENCE)
-        contexts.append(context)
-        return context
-
-    yield new
-    for context in contexts:
-        context.close()
-
-
-class Tablet:
-    """A browser that is started, and killed, as a program of its own; what it keeps stays in its folder."""
-
-    def __init__(self, playwright: Playwright, folder: Path, network: Network) -> None:
-        self.playwright, self.folder, self.network = playwright, folder, network
-
-    def open(self) -> Page:
-        port_file = self.folder / "DevToolsActivePort"
-        port_file.unlink(missing_ok=True)
-        flags = [*FLAGS, "--headless", "--remote-debugging-port=0", f"--user-data-dir={self.folder}", "about:blank"]
-        self.process = subprocess.Popen(
-            [chromium(), *flags], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
-        )
-        wait_for(lambda: port_file.exists() and port_file.read_text().count("\n") >= 1)
-        port = port_file.read_text().split("\n")[0]
-        self.browser = self.playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
-        context = self.browser.contexts[0]
-        context.set_default_timeout(PATIENCE)
-        return context.pages[0]
-
-    def kill(self) -> None:
-        """As a battery that falls out: the browser's own process, without a chance to tidy up."""
-        self.process.kill()
-        self.process.wait()
-        with contextlib.suppress(ProcessLookupError):
-            os.killpg(self.process.pid, signal.SIGKILL)  # its children, which would follow by themselves
-        self.browser.close()
-
-    def close(self) -> None:
-        """As somebody who shuts it down: what the browser keeps lazily, such as who is logged in, is written."""
-        self.browser.new_browser_cdp_session().send("Browser.close")
-        self.process.wait()
-
-
-@pytest.fixture
-def tablet(playwright: Playwright, network: Network, tmp_path: Path) -> Iterator[Tablet]:
-    one = Tablet(playwright, tmp_path / "tablet", network)
-    one.folder.mkdir()
-    yield one
-    if one.process.poll() is None:
-        one.kill()
-    shutil.rmtree(one.folder, ignore_errors=True)
-
-
-def wait_for(true: Callable[[], Any], seconds: float = 30) -> None:
-    end = time.monotonic() + seconds
-    while not true():
-        assert time.monotonic() < end, "waited in vain"
-        time.sleep(0.05)
-
-
-def log_in(page: Page, network: Network, username: str) -> None:
-    page.goto(f"{network.url}/login/")
-    page.get_by_label("Login name").fill(username)
-    page.get_by_label("Password").fill(SECRET)
-    page.get_by_role("button", name="Log in").click()
-    expect(page.get_by_role("button", name="Log out")).to_be_visible()
-
-
-def stocked(page: Page, network: Network) -> None:
-    """The list of lessons has brought everything for the day onto the device."""
-    page.goto(f"{network.url}/lessons/")
-    page.wait_for_selector("html[data-stocked]", state="attached")
-
-
-def open_lesson(context: BrowserContext, network: Network, lesson: Lesson, username: str = "bert") -> Page:
-    page = context.new_page()
-    log_in(page, network, username)
-    page.goto(f"/lessons/{lesson.uid}/")
-    page.wait_for_selector("html[data-ready]", state="attached")
-    return page
-
-
-def saved(page: Page) -> None:
-    page.evaluate(ONLINE)
-    expect(page.locator("#saved")).to_contain_text("All saved in the school’s record")
 
 
 def one_circuit(number: int) -> list[str]:
@@ -399,7 +251,7 @@ def test_taps_of_a_lesson_signed_meanwhile_go_into_its_correction(
     network.on = True
     page.evaluate(ONLINE)
     expect(page.locator("#notes")).to_contain_text(
-        "signed meanwhile and is final. Nothing was changed in it. Not taken: lesson remarks: Second landing was long."
+        "signed meanwhile and is final. Nothing was changed in it. Not taken: Remarks: Second landing was long."
     )
     page.goto(f"/lessons/{lesson.uid}/")
     expect(page.locator("#notes")).to_contain_text("Begin a correction below")
@@ -466,42 +318,6 @@ def test_the_cover_is_closed_on_a_half_typed_remark(transactional_cast: Cast, de
     page.locator("#l-remarks").fill("Held the cent")
     page.evaluate("dispatchEvent(new PageTransitionEvent('pagehide'))")
     wait_for(lambda: Lesson.objects.get().remarks == "Held the cent")
-
-
-class Server:
-    """The application in a process of its own, on the database of the tests."""
-
-    def __init__(self, folder: Path) -> None:
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port = free.getsockname()[1]
-        served = "from tests.settings import *\nDATABASES['default']['NAME'] = "
-        (folder / "served.py").write_text(f"{served}{connection.settings_dict['NAME']!r}\n")
-        path = f"{folder}{os.pathsep}{settings.BASE_DIR}"
-        self.environment = {**os.environ, "DJANGO_SETTINGS_MODULE": "served", "PYTHONPATH": path}
-
-    def start(self) -> None:
-        command = [
-            sys.executable,
-            "-m",
-            "gunicorn",
-            "school.wsgi",
-            "--bind",
-            f"127.0.0.1:{self.port}",
-            "--threads",
-            "4",
-        ]
-        self.process = subprocess.Popen(
-            command, env=self.environment, stderr=subprocess.DEVNULL, start_new_session=True
-        )
-
-    def answers(self) -> bool:
-        with socket.socket() as asked:
-            return asked.connect_ex(("127.0.0.1", self.port)) == 0
-
-    def kill(self) -> None:
-        os.killpg(self.process.pid, signal.SIGKILL)
-        self.process.wait()
 
 
 def test_a_server_that_is_killed_in_the_middle(

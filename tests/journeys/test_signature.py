@@ -7,9 +7,7 @@ from playwright.sync_api import expect
 from grading.models import Signature
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, tap
-from tests.journeys.test_journeys import PHONE, TABLET, Enter, browser, enter, no_sideways_scroll
-
-__all__ = ["browser", "enter"]
+from tests.journeys.devices import PHONE, TABLET, Enter, no_sideways_scroll
 
 
 def test_instructor_draws_and_the_student_signs_by_keyboard(transactional_cast: Cast, enter: Enter) -> None:

@@ -3,28 +3,48 @@
 import * as circuits from "./circuits.js";
 import * as sender from "./sender.js";
 import * as store from "./store.js";
-import { alarm, saving } from "./notes.js";
+import { alarm, entry, saving } from "./notes.js";
 
 const main = /** @type {HTMLElement|null} */ (document.querySelector("main[data-lesson]"));
 const lesson = main?.dataset.lesson ?? "";
 const told = document.getElementById("contact")?.dataset ?? {}; // as of when the page stands, and after which tap
 const REST = 500; // numbers are noted once the fingers rest
 
-/** What waits and lies over the page, oldest first. @type {store.Note[]} */
+/**
+ * What waits and lies over the page, oldest first.
+ * @type {store.Note[]}
+ */
 let over = [];
-/** What stands in fields that were touched. @type {Map<string, string>} */
+/**
+ * What stands in fields that were touched.
+ * @type {Map<string, string>}
+ */
 let shown = new Map();
-/** Numbers still moving. @type {Map<string, {input: HTMLInputElement, timer: number}>} */
+/**
+ * Numbers still moving.
+ * @type {Map<string, {input: HTMLInputElement, timer: number}>}
+ */
 const moving = new Map();
+/**
+ * Taps of a field that are not kept yet. An older one that is kept meanwhile is not shown over them.
+ * @type {Map<string, number>}
+ */
+const newer = new Map();
 let chain = Promise.resolve(), behind = false;
 /** @type {{form: HTMLFormElement, key: HTMLElement|null}|null} */
 let held = null;
 
-/** @param {HTMLElement} input @returns {string} */
+/**
+ * @param {HTMLElement} input
+ * @returns {string}
+ */
 const valueOf = (input) =>
   input instanceof HTMLInputElement && input.type === "checkbox" ? (input.checked ? "on" : "") : /** @type {HTMLInputElement} */ (input).value;
 
-/** What stood in a field before it was touched. @param {string} field */
+/**
+ * What stood in a field before it was touched.
+ * @param {string} field
+ */
 function before(field) {
   const known = shown.get(field);
   if (known !== undefined) return known;
@@ -39,10 +59,13 @@ function before(field) {
   return field.endsWith(".help") ? "none" : "";
 }
 
-/** @param {string} field @param {string} value */
+/**
+ * @param {string} field
+ * @param {string} value
+ */
 function show(field, value) {
   shown.set(field, value);
-  circuits.fill(field, value);
+  if (!newer.get(field)) circuits.fill(field, value);
   if (field.startsWith("circuit.")) circuits.show(field, value);
 }
 
@@ -54,9 +77,11 @@ const replay = () => {
 /** Keep an event, then show it. What could not be kept is taken off the page again, loudly. */
 const note = (/** @type {string} */ field, /** @type {string} */ value, /** @type {Partial<store.Note>} */ more = {}) => {
   sender.making.count += 1;
+  newer.set(field, (newer.get(field) ?? 0) + 1);
   saving();
   chain = chain.then(async () => {
     const old = before(field);
+    newer.set(field, (newer.get(field) ?? 1) - 1);
     if (old === value && more.kind !== "undo") return;
     try {
       const event = await store.add({
@@ -65,7 +90,7 @@ const note = (/** @type {string} */ field, /** @type {string} */ value, /** @typ
       });
       over.push(event); // not around the await: an answer may have put another list in its place meanwhile
     } catch (error) {
-      circuits.fill(field, old);
+      if (!newer.get(field)) circuits.fill(field, old);
       alarm(`Not noted: this tablet has no room left or keeps nothing (${/** @type {Error} */ (error).message}). Free some storage, then tap again.`);
       return;
     }
@@ -89,18 +114,13 @@ function last() {
   return tap && field && !undone.has(tap) ? { of: tap, field, before: old ?? "" } : null;
 }
 
-const words = (/** @type {string} */ field, /** @type {string} */ value) => {
-  const name = field.replace(/[._-]/g, " ");
-  return `${name[0].toUpperCase()}${name.slice(1)}: ${(value || "empty").replace(/_/g, " ")}`;
-};
-
 function undoLine() {
   if (!over.length) return;
   const form = /** @type {HTMLFormElement|null} */ (document.querySelector("#undo form")), found = last();
   if (!form) return;
   form.hidden = !found;
   const line = form.nextElementSibling;
-  if (line) line.textContent = found ? words(found.field, before(found.field)) : "Earlier taps are taken back when there is network.";
+  if (line) line.textContent = found ? entry(found.field, before(found.field)) : "Earlier taps are taken back when there is network.";
 }
 
 const undo = () => {
@@ -119,7 +139,10 @@ export const later = (input) => {
   clearTimeout(moving.get(input.name)?.timer);
   moving.set(input.name, { input, timer: window.setTimeout(() => flush(input.name), REST) });
 };
-/** Note what is still moving, now. @param {string} [only] */
+/**
+ * Note what is still moving, now.
+ * @param {string} [only]
+ */
 function flush(only) {
   for (const [name, { input, timer }] of moving) {
     if (only && name !== only) continue;
@@ -131,14 +154,20 @@ function flush(only) {
 
 /* ------- what the school answers ------- */
 
-/** @param {{state: string, html: string, as_of: string, results: {outcome: string}[]}} answer @param {store.Note[]} sent */
+/**
+ * @param {{state: string, html: string, as_of: string, results: {outcome: string}[]}} answer
+ * @param {store.Note[]} sent
+ */
 async function answered(answer, sent) {
   const done = new Set(sent.map((event) => event.id));
   over = over.filter((event) => !done.has(event.id));
   if (answer.results.some((result) => result.outcome === "refused")) held = null;
   if (answer.as_of) told.asOf = answer.as_of;
   if (answer.state !== "writing") return closed(answer.state);
-  if (answer.html) swap(answer.html);
+  if (answer.html) {
+    await released();
+    swap(answer.html);
+  }
   if (behind && !over.length && !sender.making.count) { behind = false; sender.poke("all"); }
   sender.tell();
   if (!over.length && !sender.making.count && held) {
@@ -153,6 +182,23 @@ function closed(state) {
   alarm(state === "signed"
     ? "This lesson is signed and final. What you tapped since is kept and listed here. Load the page to see what was signed, and to begin a correction."
     : "This lesson is not on record any more: it was discarded. What you tapped since is kept and listed here.");
+}
+
+/** Fingers on the screen: a key that is replaced under one of them would never hear of its click. */
+const fingers = new Set();
+const CLICK = 60; // a click follows its finger within this time
+function watchFingers() {
+  document.addEventListener("pointerdown", (event) => fingers.add(event.pointerId), true);
+  for (const end of ["pointerup", "pointercancel"]) {
+    document.addEventListener(end, (event) => {
+      setTimeout(() => fingers.delete(/** @type {PointerEvent} */ (event).pointerId), CLICK);
+    }, true);
+  }
+}
+/** Until no finger is on the screen; not for ever, should one never be reported as lifted. */
+async function released() {
+  for (let turn = 0; fingers.size && turn < 60; turn += 1) await new Promise((done) => setTimeout(done, 50));
+  fingers.clear();
 }
 
 /** Put the pieces of an answer in their places. All of the work is left for later while taps wait over it. */
@@ -242,6 +288,7 @@ export async function start() {
   // What others changed since this device last spoke with the school is asked for, to be told by whom.
   else if (row.since !== since || over.length || sender.fromTablet) sender.poke(sender.fromTablet ? "all" : "changed");
 
+  watchFingers();
   document.addEventListener("change", (event) => {
     const input = /** @type {HTMLInputElement} */ (event.target);
     if (!input.name || input.type === "hidden" || !input.closest("[data-taps]")) return;

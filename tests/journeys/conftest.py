@@ -1,0 +1,93 @@
+"""A browser for each file of journeys, with one page for each role or with tablets of their own."""
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlparse
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, expect, sync_playwright
+
+from tests.cast import SECRET
+from tests.journeys.devices import FLAGS, PATIENCE, TABLET, Device, Enter, Tablet, chromium
+from tests.journeys.network import Network
+
+
+@pytest.fixture(scope="module")
+def playwright() -> Iterator[Playwright]:
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    expect.set_options(timeout=PATIENCE)
+    with sync_playwright() as started:
+        yield started
+    expect.set_options(timeout=5000)
+    del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
+
+
+@pytest.fixture(scope="module")
+def browser(playwright: Playwright) -> Iterator[Browser]:
+    opened = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def network(live_server: Any) -> Iterator[Network]:
+    between = Network(urlparse(live_server.url).port)
+    yield between
+    between.close()
+
+
+@pytest.fixture
+def enter(browser: Browser, live_server: Any) -> Iterator[Enter]:
+    contexts = []
+    troubles: list[str] = []
+
+    def log_in(username: str, size: tuple[int, int], script: bool = True) -> Page:
+        context = browser.new_context(
+            viewport={"width": size[0], "height": size[1]}, has_touch=True, java_script_enabled=script,
+            base_url=live_server.url,
+        )  # fmt: skip
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: troubles.append(str(error)))
+        page.goto("/login/")
+        page.get_by_label("Login name").fill(username)
+        page.get_by_label("Password").fill(SECRET)
+        page.get_by_role("button", name="Log in").click()
+        expect(page.get_by_role("button", name="Log out")).to_be_visible()
+        return page
+
+    yield log_in
+    for context in contexts:
+        context.close()
+    assert troubles == []
+
+
+@pytest.fixture
+def device(browser: Browser, network: Network) -> Iterator[Device]:
+    """Another tablet each time it is called."""
+    contexts = []
+
+    def new() -> BrowserContext:
+        context = browser.new_context(
+            viewport={"width": TABLET[0], "height": TABLET[1]}, has_touch=True, base_url=network.url
+        )
+        context.set_default_timeout(PATIENCE)
+        contexts.append(context)
+        return context
+
+    yield new
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture
+def tablet(playwright: Playwright, network: Network, tmp_path: Path) -> Iterator[Tablet]:
+    one = Tablet(playwright, tmp_path / "tablet", network)
+    one.folder.mkdir()
+    yield one
+    if one.process.poll() is None:
+        one.kill()
+    shutil.rmtree(one.folder, ignore_errors=True)
