@@ -12,13 +12,16 @@ import * as taps from "./taps.js";
 /** The screen stays lit while a lesson is recorded; the system lets go of it whenever the page is not seen. */
 function stayLit() {
   const ask = () => {
-    if (document.visibilityState === "visible") navigator.wakeLock?.request("screen").catch(() => {}); // low battery: refused, and that is right
+    if (document.visibilityState === "visible") /** @type {any} */ (navigator).wakeLock?.request("screen").catch(() => {}); // low battery: refused, and that is right
   };
   ask();
   document.addEventListener("visibilitychange", ask);
 }
 
-/** Said before tapping goes on: a tablet that keeps nothing loses what it cannot send. @returns {Promise<void>} */
+/**
+ * Said before tapping goes on: a tablet that keeps nothing loses what it cannot send.
+ * @returns {Promise<void>}
+ */
 const warned = (/** @type {Error} */ error) => new Promise((resolve) => {
   const main = document.querySelector("main[data-lesson]");
   if (!main) return resolve();

@@ -4,7 +4,10 @@
 const pad = () => /** @type {HTMLFormElement|null} */ (document.getElementById("now"));
 const other = () => /** @type {HTMLTemplateElement|null} */ (document.getElementById("other-part"));
 
-/** What stands in the circuits, by the name of its input. @type {Record<string, string>} */
+/**
+ * What stands in the circuits, by the name of its input.
+ * @type {Record<string, string>}
+ */
 let noted = {};
 
 /** Read anew what the page says of its circuits. */
@@ -13,15 +16,25 @@ export function read() {
   noted = section ? JSON.parse(section.dataset.noted || "{}") : {};
 }
 
-/** The circuit on the pad. @returns {number|null} */
+/**
+ * The circuit on the pad.
+ * @returns {number|null}
+ */
 export const onPad = () => (pad() ? Number(pad()?.dataset.number) : null);
 
-/** @param {string} field @returns {string} */
+/**
+ * @param {string} field
+ * @returns {string}
+ */
 export function standing(field) {
   return noted[field] ?? (field.endsWith(".ending") ? pad()?.dataset.ends ?? "" : field.endsWith(".help") ? "none" : "");
 }
 
-/** Show an entry of a circuit. The inputs of the pad are filled by who calls. @param {string} field @param {string} value */
+/**
+ * Show an entry of a circuit. The inputs of the pad are filled by who calls.
+ * @param {string} field
+ * @param {string} value
+ */
 export function show(field, value) {
   const [, number, what] = field.split(".");
   if (value) noted[field] = value;
@@ -39,7 +52,10 @@ function next() {
   return open[0] ?? Math.max(...numbers) + 1;
 }
 
-/** Put a circuit on the pad, filled with what stands in it. @param {number} number */
+/**
+ * Put a circuit on the pad, filled with what stands in it.
+ * @param {number} number
+ */
 export function turnTo(number) {
   const form = pad();
   if (!form) return;
@@ -62,7 +78,11 @@ function empty(input) {
   else if (input.type !== "hidden") input.value = "";
 }
 
-/** Names and ids of the pad speak of its circuit. @param {HTMLFormElement} form @param {number} number */
+/**
+ * Names and ids of the pad speak of its circuit.
+ * @param {HTMLFormElement} form
+ * @param {number} number
+ */
 function rename(form, number) {
   const old = form.dataset.number;
   for (const part of [form, other()?.content]) {
@@ -75,7 +95,10 @@ function rename(form, number) {
   }
 }
 
-/** How the circuit on the pad ends, and with it whether it has a landing or a go-around. @param {string} value */
+/**
+ * How the circuit on the pad ends, and with it whether it has a landing or a go-around.
+ * @param {string} value
+ */
 function end(value) {
   const form = pad(), spare = other()?.content;
   if (!form || !spare) return;
@@ -95,7 +118,10 @@ function end(value) {
   spare.append(shown, said ?? "");
 }
 
-/** A line for the circuit that is closed: its marks are those of the keys that were tapped. @param {string} number */
+/**
+ * A line for the circuit that is closed: its marks are those of the keys that were tapped.
+ * @param {string} number
+ */
 function line(number) {
   const form = pad(), list = document.getElementById("closed");
   if (!form || !list) return;
@@ -124,7 +150,12 @@ function line(number) {
   document.querySelector(".closedhead")?.removeAttribute("hidden");
 }
 
-/** Fill the inputs of a name. @param {string} field @param {string} value @param {ParentNode} within */
+/**
+ * Fill the inputs of a name.
+ * @param {string} field
+ * @param {string} value
+ * @param {ParentNode} within
+ */
 export function fill(field, value, within = document) {
   for (const input of within.querySelectorAll(`[name="${CSS.escape(field)}"]`)) {
     if (input instanceof HTMLInputElement && input.type === "radio") input.checked = input.value === value;

@@ -51,7 +51,10 @@ export function refreshSoon() {
   }, PAUSE);
 }
 
-/** Bring what this instructor needs for the day onto the device. @param {boolean} [now] */
+/**
+ * Bring what this instructor needs for the day onto the device.
+ * @param {boolean} [now]
+ */
 export async function stock(now = false) {
   const url = html.dataset.kept, key = `kept/${sender.person}`;
   if (!able || !url || sender.fromTablet || store.forgetful()) return;

@@ -8,7 +8,12 @@ const place = document.getElementById("notes");
 const saved = document.getElementById("saved") ? () => document.getElementById("saved") : null;
 let slow = 0, late = false, ours = false;
 
-/** @template {keyof HTMLElementTagNameMap} K @param {K} kind @param {string} text @param {Record<string, string>} [more] */
+/**
+ * @template {keyof HTMLElementTagNameMap} K
+ * @param {K} kind
+ * @param {string} text
+ * @param {Record<string, string>} [more]
+ */
 const make = (kind, text, more = {}) => {
   const element = document.createElement(kind);
   element.textContent = text;
@@ -16,7 +21,11 @@ const make = (kind, text, more = {}) => {
   return element;
 };
 
-/** Something that must be read before tapping goes on. @param {string} text @param {...HTMLElement} keys */
+/**
+ * Something that must be read before tapping goes on.
+ * @param {string} text
+ * @param {...HTMLElement} keys
+ */
 export function alarm(text, ...keys) {
   if (!place) return;
   document.getElementById("alarm")?.remove();
@@ -32,10 +41,16 @@ export const button = (/** @type {string} */ text, /** @type {() => void} */ act
   return key;
 };
 
-/** @param {number} count @param {string} [place] */
+/**
+ * @param {number} count
+ * @param {string} [place]
+ */
 export const taps = (count, place = " on this tablet") => (count === 1 ? `1 tap waits${place}` : `${count} taps wait${place}`);
 
-/** @param {number} waiting @param {number} refused */
+/**
+ * @param {number} waiting
+ * @param {number} refused
+ */
 function line(waiting, refused) {
   const { state, said } = sender.contact;
   const why = { none: "No contact with the school: they are sent by themselves.", out: "You are logged out: log in again, nothing is lost.",
@@ -45,9 +60,19 @@ function line(waiting, refused) {
   return state === "none" ? "All saved. No contact with the school now." : state === "out" ? "All saved. You are logged out." : "";
 }
 
+/**
+ * An entry in words, as the page calls it: "Circuit 4 landing level: practice".
+ * @param {string} field
+ * @param {string} value
+ */
+export const entry = (field, value) => {
+  const name = field.replace(/^lesson\./, "").replace(/_minutes$/, "").replace(/[._-]/g, " ");
+  return `${name[0].toUpperCase()}${name.slice(1)}: ${(value || "empty").replace(/_/g, " ")}`;
+};
+
 /** @param {store.Note} row */
 function sentence(row) {
-  const name = row.field ? `${row.field.replace(/[._-]/g, " ")}: ${(row.value || "empty").replace(/_/g, " ")}` : row.kind === "begin" ? "lesson begun" : "tap taken back";
+  const name = row.field ? entry(row.field, row.value) : row.kind === "begin" ? "lesson begun" : "tap taken back";
   const other = row.other && `“${(row.other.value || "empty").replace(/_/g, " ")}” by ${row.other.by}, ${row.other.at}`;
   if (row.state === "refused") return `${row.said}${other ? ` On record: ${other}.` : ""} Not taken: ${name}`;
   if (row.kind === "change" && row.said) return row.said;

@@ -22,19 +22,29 @@ export const away = () => contact.state !== "ok" && contact.state !== "unknown";
 
 /** @type {Set<() => void>} */
 const watchers = new Set();
-/** @type {{lesson: string, circuit: () => number|null, answered: (answer: any, sent: store.Note[]) => Promise<void>}|null} */
+/** @typedef {{lesson: string, circuit: () => number|null, answered: (answer: any, sent: store.Note[]) => Promise<void>}} Open */
+/** @type {Open|null} */
 let page = null;
 /** @type {""|"changed"|"all"} */
 let asked = "";
 let busy = false, again = false, wait = FIRST_WAIT, timer = 0, token = "";
 const channel = "BroadcastChannel" in window ? new BroadcastChannel("training-record") : null;
 
-/** Called whenever something was kept, answered or lost. @param {() => void} watcher */
+/**
+ * Called whenever something was kept, answered or lost.
+ * @param {() => void} watcher
+ */
 export const watch = (watcher) => watchers.add(watcher);
 export const tell = () => watchers.forEach((watcher) => watcher());
-/** The lesson page that is open, to be told what the school answers. @param {NonNullable<typeof page>} open */
+/**
+ * The lesson page that is open, to be told what the school answers.
+ * @param {Open} open
+ */
 export const attend = (open) => { page = open; };
-/** Send now. @param {""|"changed"|"all"} [show] ask for the open lesson even if nothing waits */
+/**
+ * Send now.
+ * @param {""|"changed"|"all"} [show] ask for the open lesson even if nothing waits
+ */
 export const poke = (show = "") => {
   if (show && asked !== "all") asked = show;
   if (busy) { again = true; return; }
@@ -77,7 +87,10 @@ async function turns() {
   }
 }
 
-/** @param {string} lesson @param {store.Note[]} events */
+/**
+ * @param {string} lesson
+ * @param {store.Note[]} events
+ */
 async function post(lesson, events) {
   const open = page && page.lesson === lesson ? page : null;
   const show = open ? asked || "changed" : "";

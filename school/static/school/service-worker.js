@@ -1,20 +1,18 @@
 // @ts-check
 /* Answers for the school when there is no network: with the frame of the application and the pages kept here.
    The school writes SHELL in front: the version of the frame, its files, and the page to start from. */
-/** @type {{version: string, start: string, files: string[]}} */
-const shell = /** @type {any} */ (SHELL);
 const worker = /** @type {any} */ (self);
-const FRAME = `frame-${shell.version}`, PATIENCE = 5000;
+const FRAME = `frame-${SHELL.version}`, PATIENCE = 5000;
 
 /** The name of a file without the hash of its content: a kept page may ask for the file of an earlier day. */
 const plain = (/** @type {string} */ path) => path.replace(/\.[0-9a-f]{12}(?=\.\w+$)/, "");
-const files = new Map(shell.files.map((file) => [plain(new URL(file, worker.location).pathname), file]));
+const files = new Map(SHELL.files.map((file) => [plain(new URL(file, worker.location).pathname), file]));
 
 worker.addEventListener("install", (/** @type {any} */ event) => {
   event.waitUntil((async () => {
     const frame = await caches.open(FRAME);
-    await frame.addAll(shell.files);
-    await frame.put(shell.start, await fetch(new Request(shell.start, { credentials: "omit", cache: "no-store" })));
+    await frame.addAll(SHELL.files);
+    await frame.put(SHELL.start, await fetch(new Request(SHELL.start, { credentials: "omit", cache: "no-store" })));
     await worker.skipWaiting();
   })());
 });
@@ -60,7 +58,7 @@ async function page(/** @type {Request} */ request, /** @type {URL} */ url, /** 
     return answer;
   } catch {
     if (kept) return shown(kept);
-    return (await (await caches.open(FRAME)).match(shell.start)) ?? Response.error();
+    return (await (await caches.open(FRAME)).match(SHELL.start)) ?? Response.error();
   }
 }
 

@@ -1,16 +1,28 @@
+// @ts-check
 /* Draws a signature on the tablet. Whoever does not draw signs without it; without this file the place for it is not shown. */
 (() => {
   "use strict";
   const WIDTH = 600, HEIGHT = 200, LINES = 60, POINTS = 2900;
 
+  /** @typedef {[number, number]} Point */
+  /** @param {HTMLElement} place */
   const begin = (place) => {
-    const canvas = place.querySelector("canvas"), kept = place.querySelector("input[name=drawn]");
-    const clear = place.querySelector("[data-clear]"), pen = canvas.getContext("2d");
-    let lines = [], now = null;
+    const canvas = /** @type {HTMLCanvasElement} */ (place.querySelector("canvas"));
+    const kept = /** @type {HTMLInputElement} */ (place.querySelector("input[name=drawn]"));
+    const clear = /** @type {HTMLButtonElement} */ (place.querySelector("[data-clear]"));
+    const pen = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
+    /** @type {Point[][]} */
+    let lines = [];
+    /** @type {number|null} */
+    let now = null;
 
+    /**
+     * @param {PointerEvent} event
+     * @returns {Point}
+     */
     const at = (event) => {
       const box = canvas.getBoundingClientRect();
-      const part = (value, most) => Math.max(0, Math.min(most, Math.round(value * most)));
+      const part = (/** @type {number} */ value, /** @type {number} */ most) => Math.max(0, Math.min(most, Math.round(value * most)));
       return [part((event.clientX - box.left) / box.width, WIDTH), part((event.clientY - box.top) / box.height, HEIGHT)];
     };
     const draw = () => {
@@ -23,7 +35,8 @@
       pen.beginPath();
       for (const line of lines) {
         pen.moveTo(...line[0]);
-        for (const point of line.length > 1 ? line.slice(1) : [[line[0][0] + 0.1, line[0][1]]]) pen.lineTo(...point);
+        if (line.length === 1) pen.lineTo(line[0][0] + 0.1, line[0][1]);
+        for (const point of line.slice(1)) pen.lineTo(...point);
       }
       pen.stroke();
       kept.value = lines.length ? JSON.stringify(lines) : "";
@@ -51,7 +64,7 @@
       line.push(point);
       draw();
     });
-    const lift = (event) => { if (event.pointerId === now) now = null; };
+    const lift = (/** @type {PointerEvent} */ event) => { if (event.pointerId === now) now = null; };
     canvas.addEventListener("pointerup", lift);
     canvas.addEventListener("pointercancel", lift);
     clear.addEventListener("click", () => { lines = []; draw(); });
@@ -62,5 +75,5 @@
     size();
   };
 
-  document.querySelectorAll("[data-signature]").forEach(begin);
+  for (const place of document.querySelectorAll("[data-signature]")) begin(/** @type {HTMLElement} */ (place));
 })();

@@ -44,7 +44,10 @@ const got = (request) => new Promise((resolve, reject) => {
   request.onerror = () => reject(request.error);
 });
 
-/** @param {IDBObjectStore} store @returns {Table} */
+/**
+ * @param {IDBObjectStore} store
+ * @returns {Table}
+ */
 const table = (store) => ({
   get: (/** @type {any} */ key) => got(store.get(key)),
   all: () => got(store.getAll()),
@@ -53,7 +56,10 @@ const table = (store) => ({
   delete: (/** @type {any} */ key) => got(store.delete(key)),
 });
 
-/** @param {string} key @returns {Table} */
+/**
+ * @param {string} key
+ * @returns {Table}
+ */
 const table_in_memory = (key) => {
   const rows = new Map();
   let last = 0;
@@ -68,11 +74,14 @@ const table_in_memory = (key) => {
 
 /**
  * Runs work in one transaction. Resolves once it is on the disk: what is shown as noted survives a flat battery.
- * @template T @param {"readonly"|"readwrite"} mode @param {(tables: Record<string, Table>) => Promise<T>} work
+ * @template T
+ * @param {"readonly"|"readwrite"} mode
+ * @param {(tables: Record<string, Table>) => Promise<T>} work
  * @returns {Promise<T>}
  */
 async function within(mode, work) {
   if (memory) return work(memory);
+  /** @type {IDBDatabase} */
   let database;
   try {
     database = await (opening ??= open());
@@ -106,7 +115,8 @@ const rowKey = (/** @type {string} */ person, /** @type {string} */ lesson) => `
 
 /**
  * Keep an event with the next number of its lesson.
- * @param {Omit<Note, "seq"|"at"|"id"|"state">} event @returns {Promise<Note>}
+ * @param {Omit<Note, "seq"|"at"|"id"|"state">} event
+ * @returns {Promise<Note>}
  */
 export const add = (event) => within("readwrite", async ({ lessons, events }) => {
   const key = rowKey(event.person, event.lesson);
@@ -120,17 +130,26 @@ export const add = (event) => within("readwrite", async ({ lessons, events }) =>
   return kept;
 });
 
-/** In the order in which they were made. @param {string} person @param {Note["state"]} state @returns {Promise<Note[]>} */
+/**
+ * In the order in which they were made.
+ * @param {string} person
+ * @param {Note["state"]} state
+ * @returns {Promise<Note[]>}
+ */
 export const events = (person, state) => within("readonly", async (tables) =>
   (await tables.events.in(state)).filter((/** @type {Note} */ row) => row.person === person));
 
-/** How many taps of anybody else wait on this device. @param {string} person */
+/**
+ * How many taps of anybody else wait on this device.
+ * @param {string} person
+ */
 export const sealed = (person) => within("readonly", async (tables) =>
   (await tables.events.in("waiting")).filter((/** @type {Note} */ row) => row.person !== person).length);
 
 /**
  * Write down what the school answered: each event noted or refused, and what others changed.
- * @param {string} person @param {string} lesson
+ * @param {string} person
+ * @param {string} lesson
  * @param {{since: number, results: {id: string, outcome: string, said: string, other: Change|null}[], changes: Change[]}} answer
  */
 export const settle = (person, lesson, answer) => within("readwrite", async ({ lessons, events: rows }) => {
@@ -157,7 +176,10 @@ export const settle = (person, lesson, answer) => within("readwrite", async ({ l
   await lessons.put({ ...((await lessons.get(key)) ?? { key, person, lesson, seq: 0 }), since: answer.since });
 });
 
-/** Take away events: dismissed by the person, or shown by a page that holds them. @param {(row: Note) => boolean} which */
+/**
+ * Take away events: dismissed by the person, or shown by a page that holds them.
+ * @param {(row: Note) => boolean} which
+ */
 export const drop = (which) => within("readwrite", async ({ events: rows }) => {
   for (const row of await rows.all()) if (which(row)) await rows.delete(row.n);
 });
@@ -175,7 +197,12 @@ export const transfer = (/** @type {Note[]} */ taps, /** @type {{lesson: string,
     await lessons.put(row);
   });
 
-/** @param {string} person @param {string} lesson @param {Partial<Row>} [more] @returns {Promise<Row>} */
+/**
+ * @param {string} person
+ * @param {string} lesson
+ * @param {Partial<Row>} [more]
+ * @returns {Promise<Row>}
+ */
 export const lesson = (person, lesson, more) => within(more ? "readwrite" : "readonly", async ({ lessons }) => {
   const key = rowKey(person, lesson);
   const row = { key, person, lesson, seq: 0, since: 0, ...(await lessons.get(key)), ...more };
@@ -183,14 +210,24 @@ export const lesson = (person, lesson, more) => within(more ? "readwrite" : "rea
   return row;
 });
 
-/** @param {string} person @returns {Promise<Row[]>} */
+/**
+ * @param {string} person
+ * @returns {Promise<Row[]>}
+ */
 export const lessons = (person) => within("readonly", async (tables) =>
   (await tables.lessons.all()).filter((/** @type {Row} */ row) => row.person === person));
 
-/** @param {string} person @param {string} lesson */
+/**
+ * @param {string} person
+ * @param {string} lesson
+ */
 export const forgetLesson = (person, lesson) => within("readwrite", ({ lessons }) => lessons.delete(rowKey(person, lesson)));
 
-/** Read a fact, or write it. @param {string} key @param {any} [value] */
+/**
+ * Read a fact, or write it.
+ * @param {string} key
+ * @param {any} [value]
+ */
 export const fact = (key, value) => within(value === undefined ? "readonly" : "readwrite", async ({ facts }) => {
   if (value === undefined) return (await facts.get(key))?.value;
   await facts.put({ key, value });
