@@ -163,4 +163,5 @@ class Tap(models.Model):
     @property
     def entry(self) -> str:
         """'Circuit 2 landing level'."""
-        return self.field.replace(".", " ").replace("_", " ").replace("-", " ").capitalize()
+        name = self.field.removeprefix("lesson.").removesuffix("_minutes")
+        return name.replace(".", " ").replace("_", " ").replace("-", " ").capitalize()

@@ -18,6 +18,7 @@ from lessons.forms import BeginLessonForm
 from lessons.models import Enrolment, Lesson
 from lessons.queries import Course
 from school.errors import Refused
+from school.models import Person
 from school.permissions import can_see_all_students, can_teach
 
 SHOWN_DAYS = 30
@@ -39,16 +40,18 @@ def lessons(request: HttpRequest) -> HttpResponse:
             "today": today,
             "writing": rows.being_written().filter(mine),
             "signed": rows.signed().filter(mine, on__gte=today - timedelta(days=SHOWN_DAYS)),
-            "students": _students(today) if can_teach(person) else [],
+            "students": _students(person, today) if can_teach(person) else [],
             "days": SHOWN_DAYS,
         },
     )
 
 
-def _students(today: date) -> list[tuple[Enrolment, Course]]:
+def _students(person: Person, today: date) -> list[tuple[Enrolment, Course]]:
+    """Their own students first."""
     enrolments = list(
         Enrolment.objects.active(today).for_pages().order_by("student__family_name", "student__given_name")
     )
+    enrolments.sort(key=lambda enrolment: enrolment.instructor_id != person.pk)
     where = courses_of(enrolments, today)
     return [(enrolment, where[enrolment.pk]) for enrolment in enrolments]
 

@@ -237,7 +237,7 @@ def test_what_is_kept_asks_as_many_queries_for_many_lessons(
     for day in range(lessons):
         begin(cast, days_ago=day)
         flown(cast, days_ago=day)
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         assert len(bert.get("/tablet/kept/").json()["lessons"]) >= lessons
 
 
