@@ -20,6 +20,8 @@ RULES = {
     "resultTypes": ["violations"],
     "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
 }
+# The lesson page is read in the sun: contrast of 7 to 1 (WCAG 2.2, 1.4.6), in every light.
+ENHANCED = {"resultTypes": ["violations"], "runOnly": ["color-contrast-enhanced"]}
 COLOURS = RULES | {"runOnly": ["color-contrast"]}
 OPEN_ALL = "() => document.querySelectorAll('details').forEach(e => e.open = true)"
 LINKS = "() => [...document.querySelectorAll('a[href^=\"/\"]:not([download])')].map(e => e.getAttribute('href'))"
@@ -81,3 +83,17 @@ def test_no_page_breaks_a_rule(
     seen, found = walk(enter(who, size), start)
     assert found == []
     assert len(seen) >= pages, seen
+
+
+def test_the_lesson_page_has_enhanced_contrast(transactional_cast: Cast, enter: Enter) -> None:
+    lesson = begin(transactional_cast)
+    circuit(transactional_cast, lesson, 1, "practice", **{"landing.help": "prompted"})
+    page = enter("bert", TABLET)
+    page.goto(f"/lessons/{lesson.uid}/")
+    page.wait_for_selector("html[data-ready]", state="attached")
+    page.evaluate(OPEN_ALL)
+    for light in ("day", "sun", "night"):
+        page.evaluate(f"document.documentElement.dataset.light = '{light}'")
+        answer: Any = Axe().run(page, options=ENHANCED).response
+        assert [node["html"][:200] for rule in answer["violations"] for node in rule["nodes"]] == [], light
+        assert answer["passes"], light

@@ -211,7 +211,10 @@ function swap(/** @type {string} */ html) {
   for (const piece of pieces.content.querySelectorAll("[hx-swap-oob]")) {
     if (piece.id === "saved" && (over.length || sender.making.count)) continue; // not all of it
     piece.removeAttribute("hx-swap-oob");
-    document.getElementById(piece.id)?.replaceWith(piece);
+    const old = document.getElementById(piece.id);
+    // A region that is read aloud stays the same element: one that is put in anew is not listened to.
+    if (old?.matches("[role=status]")) { old.className = piece.className; old.replaceChildren(...piece.childNodes); }
+    else old?.replaceWith(piece);
   }
   if (work) {
     document.getElementById("work")?.replaceWith(work);
