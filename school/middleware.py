@@ -5,6 +5,7 @@ from typing import Any
 
 from django.core.exceptions import BadRequest
 from django.http import HttpRequest, HttpResponse
+from django.middleware.gzip import GZipMiddleware
 
 Answer = Callable[[HttpRequest], HttpResponse]
 
@@ -35,4 +36,17 @@ class NoDevices:
         response.headers.setdefault(
             "Permissions-Policy", "camera=(), microphone=(), geolocation=(), payment=(), usb=(), browsing-topics=()"
         )
+        return response
+
+
+class SmallPages(GZipMiddleware):
+    """Pages, tables and answers to a tablet are sent compressed; printed files are compressed already.
+
+    Django lengthens each answer by chance, so that its length tells nothing of what it holds (BREACH).
+    """
+
+    def process_response(self, request: HttpRequest, response: Any) -> Any:
+        kind = response.headers.get("Content-Type", "")
+        if kind.startswith(("text/", "application/json")):
+            return super().process_response(request, response)
         return response

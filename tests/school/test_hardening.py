@@ -3,6 +3,7 @@
 Source: Content Security Policy Level 3 (W3C), the directives named in section 6; the policy itself is the project's.
 """
 
+import gzip
 import re
 
 import pytest
@@ -52,3 +53,15 @@ def test_a_nul_character_is_refused_and_nothing_is_written(cast: Cast, client: C
     lesson.refresh_from_db()
     assert lesson.remarks == ""
     assert client.get("/students/?q=%00").status_code == 400
+
+
+def test_pages_are_sent_compressed_and_of_no_certain_length(cast: Cast, client: Client) -> None:
+    client.force_login(cast.bert)
+    page = f"/lessons/{begin(cast).uid}/"
+    sent = [client.get(page, headers={"Accept-Encoding": "gzip"}) for _ in range(6)]
+    assert {answer.headers["Content-Encoding"] for answer in sent} == {"gzip"}
+    assert len(sent[0].content) < len(client.get(page).content) / 4
+    assert "Dora Example" in gzip.decompress(sent[0].content).decode()
+    assert len({len(answer.content) for answer in sent}) > 1
+    plain = client.get("/marks/", headers={"Accept-Encoding": "identity"})
+    assert "Content-Encoding" not in plain.headers
