@@ -4,6 +4,7 @@ from datetime import UTC, date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
+import segno
 from django import template
 from django.utils.safestring import SafeString, mark_safe
 
@@ -103,3 +104,17 @@ def level_words(level: Any, help: Any = "none") -> str:
     """ "Practice, prompted"."""
     said = {"took_control": "instructor took control"}.get(str(help), str(help))
     return words(level) if said in ("none", "") else f"{words(level)}, {said}"
+
+
+@register.filter
+def qr_code(text: str) -> SafeString:
+    """A QR code (ISO/IEC 18004), dark on light in every light: a telephone must read it."""
+    code = segno.make(text, error="m", micro=False)
+    drawn = code.svg_inline(omitsize=True, border=4, dark="black", light="white", svgclass=None, lineclass=None)
+    return mark_safe(drawn)  # noqa: S308
+
+
+@register.filter
+def in_fours(text: str) -> str:
+    """"ABCDEFGH" -> "ABCD EFGH", to be typed from a screen."""
+    return " ".join(text[place : place + 4] for place in range(0, len(text), 4))
