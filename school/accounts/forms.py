@@ -4,6 +4,8 @@ from typing import Any
 
 from allauth.account import forms as account
 from allauth.account.adapter import get_adapter
+from allauth.account.internal.flows.email_verification import send_verification_email_to_address
+from allauth.account.models import EmailAddress
 from allauth.mfa import app_settings
 from allauth.mfa.base import forms as second
 from allauth.mfa.totp.forms import ActivateTOTPForm
@@ -59,6 +61,14 @@ class PasswordAgainForm(_Plain, account.ReauthenticateForm):  # type: ignore[mis
 
 class AddressForm(_Plain, account.AddEmailForm):  # type: ignore[misc]
     LABELS = {"email": "New e-mail address"}
+
+    def save(self, request: HttpRequest) -> EmailAddress:
+        """The address in use stays, confirmed or not, until the new one is confirmed; another new one goes."""
+        mine = EmailAddress.objects.filter(user=self.user)
+        mine.filter(verified=False).exclude(email=self.user.email).delete()
+        address = EmailAddress.objects.create(user=self.user, email=self.cleaned_data["email"])
+        send_verification_email_to_address(request, address)
+        return address
 
 
 class ForgottenForm(_Plain, account.ResetPasswordForm):  # type: ignore[misc]

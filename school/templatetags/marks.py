@@ -1,11 +1,13 @@
 """Marks and numbers for templates. {% load marks %}"""
 
+import json
 from datetime import UTC, date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 import segno
 from django import template
+from django.core.serializers.json import DjangoJSONEncoder
 from django.utils.safestring import SafeString, mark_safe
 
 from school import marks
@@ -112,6 +114,12 @@ def qr_code(text: str) -> SafeString:
     code = segno.make(text, error="m", micro=False)
     drawn = code.svg_inline(omitsize=True, border=4, dark="black", light="white", svgclass=None, lineclass=None)
     return mark_safe(drawn)  # noqa: S308
+
+
+@register.filter
+def json_text(value: Any) -> str:
+    """As JSON, for a data- attribute that a script reads."""
+    return json.dumps(value, cls=DjangoJSONEncoder)
 
 
 @register.filter

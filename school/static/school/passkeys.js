@@ -49,8 +49,7 @@ const common = (made) => ({
 
 /** What the device is asked: fetched at the moment of pressing, or out of the page. @param {HTMLFormElement} form */
 async function question(form) {
-  const page = document.getElementById("passkey-options")?.textContent;
-  if (!form.dataset.ask) return JSON.parse(page ?? "{}");
+  if (!form.dataset.ask) return JSON.parse(form.dataset.options ?? "{}");
   const reply = await fetch(form.dataset.ask, { headers: { Accept: "application/json" }, cache: "no-store" });
   if (!reply.ok) throw new Error(`the school answered ${reply.status}`);
   return reply.json();
