@@ -67,7 +67,13 @@ def kept(keepings: list[Keeping]) -> list[dict[str, str]]:
         for keeping in keepings
     ]
     person = "until the last record of training is erased, which two people decide after the days above"
-    found += [{"what": "name, e-mail, date of birth, login with second steps and sessions, papers", "why": "belong to the record", "until": person}]
+    found += [
+        {
+            "what": "name, e-mail, date of birth, login with second steps and sessions, papers",
+            "why": "belong to the record",
+            "until": person,
+        }
+    ]
     found += [
         {"what": what, "why": KEPT[table], "until": "without end"}
         for what, table in (
@@ -87,7 +93,9 @@ def _account(person: Person) -> dict[str, Any]:
         "second_steps": list(
             Authenticator.objects.filter(user=person).order_by("pk").values("type", "created_at", "last_used_at")
         ),
-        "sessions": list(UserSession.objects.filter(user=person).order_by("pk").values("ip", "user_agent", "created_at")),
+        "sessions": list(
+            UserSession.objects.filter(user=person).order_by("pk").values("ip", "user_agent", "created_at")
+        ),
     }
 
 

@@ -219,4 +219,3 @@ def _told(name: str, value: Any) -> Any:
     if name == "email":
         return "one" if value else "none"
     return value.isoformat() if isinstance(value, date) else value
-

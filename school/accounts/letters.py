@@ -39,7 +39,10 @@ OF_ALLAUTH: dict[str, tuple[str, str]] = {
         "Your password was set anew",
         "Your password was set anew through a letter to this address; every session has ended.\n\n" + NOT_YOU,
     ),
-    "mfa/email/totp_activated": ("One-time codes are set up", "Your account asks for one-time codes now.\n\n" + NOT_YOU),
+    "mfa/email/totp_activated": (
+        "One-time codes are set up",
+        "Your account asks for one-time codes now.\n\n" + NOT_YOU,
+    ),
     "mfa/email/totp_deactivated": ("One-time codes are removed", "Your one-time codes were removed.\n\n" + NOT_YOU),
     "mfa/email/webauthn_added": ("A passkey was added", "A passkey was added to your account.\n\n" + NOT_YOU),
     "mfa/email/webauthn_removed": ("A passkey was removed", "A passkey was removed from your account.\n\n" + NOT_YOU),

@@ -17,7 +17,9 @@ class Invitation(models.Model):
     accepted_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        indexes: ClassVar[list[models.Index]] = [models.Index(fields=["person", "invited_at"], name="invitation_newest")]
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["person", "invited_at"], name="invitation_newest")
+        ]
 
     def __str__(self) -> str:
         return f"Invitation of {self.person}"

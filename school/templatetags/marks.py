@@ -124,5 +124,5 @@ def json_text(value: Any) -> str:
 
 @register.filter
 def in_fours(text: str) -> str:
-    """"ABCDEFGH" -> "ABCD EFGH", to be typed from a screen."""
+    """ "ABCDEFGH" -> "ABCD EFGH", to be typed from a screen."""
     return " ".join(text[place : place + 4] for place in range(0, len(text), 4))
