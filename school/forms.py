@@ -119,8 +119,8 @@ class EditPersonForm(forms.Form):
 
     def clean_reference(self) -> str:
         reference: str = self.cleaned_data["reference"]
-        taken = Person.objects.filter(reference=reference).exclude(pk=self.person.pk if self.person else None)
-        if taken.exists():
+        holder = Person.objects.filter(reference=reference).first()
+        if holder is not None and holder != self.person:
             raise ValidationError("This school number is somebody else’s.")
         return reference
 
@@ -206,7 +206,8 @@ class AerodromeForm(forms.Form):
 
     def clean_ident(self) -> str:
         ident = str(self.cleaned_data["ident"]).upper()
-        if Aerodrome.objects.filter(ident=ident).exclude(pk=self.instance.pk if self.instance else None).exists():
+        here = Aerodrome.objects.filter(ident=ident).first()
+        if here is not None and here != self.instance:
             raise ValidationError("This aerodrome is on record already.")
         return ident
 

@@ -65,7 +65,7 @@ def add_runway(*, aerodrome: Aerodrome, by: Person, at: datetime, **fields: Any)
 
 @transaction.atomic
 def edit_runway(*, runway: Runway, changes: dict[str, Any], by: Person, at: datetime) -> Runway:
-    """Change one direction. Designator and heading stay once it was flown from: wind on record is worked out by them."""
+    """Change one direction. Once it was flown from, designator and heading stay: wind on record rests on them."""
     _refuse_others(by)
     runway = Runway.objects.select_for_update(of=("self",)).select_related("aerodrome").get(pk=runway.pk)
     fixed = [name for name in ("designator", "heading_magnetic") if changes.get(name) != getattr(runway, name)]

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable
 from datetime import date, datetime
-from smtplib import SMTPException
 from typing import Any
 
 from allauth.account.models import EmailAddress
@@ -80,10 +79,7 @@ def invite(*, person: Person, by: Person, at: datetime) -> Invitation:
         raise Refused(f"There is no e-mail address of {person.name}. Enter it first.")
     invitation = Invitation.objects.create(person=person, email=person.email, invited_at=at, invited_by=by)
     journal.record(by=by, at=at, what="invited", subject=person, after={"until": invitation.ends_at}, derived=False)
-    try:
-        letters.send_invitation(invitation, link_of(invitation))
-    except (SMTPException, OSError) as fault:
-        raise Refused(f"The letter could not be sent ({fault}). Nobody was invited; try again later.") from fault
+    letters.send_invitation(invitation, link_of(invitation))
     return invitation
 
 
@@ -91,9 +87,11 @@ def invite(*, person: Person, by: Person, at: datetime) -> Invitation:
 def accept_invitation(*, link: str, password: str, at: datetime) -> Person:
     """The invited person sets their password, and so shows that the address is theirs."""
     found = behind(link, at)
-    person = Person.objects.select_for_update().get(pk=found.person_id) if found else None
+    if found is None:
+        raise Refused(GONE)
+    person: Person = Person.objects.select_for_update().get(pk=found.person_id)
     invitation = behind(link, at)  # read again behind the lock: it opens once, also for two at one time
-    if invitation is None or person is None:
+    if invitation is None:
         raise Refused(GONE)
     try:
         validate_password(normalised(password), person)

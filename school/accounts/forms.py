@@ -75,6 +75,7 @@ class ForgottenForm(_Plain, account.ResetPasswordForm):  # type: ignore[misc]
     """A letter goes out in every case, so that neither the answer nor its time tells who is known."""
 
     LABELS = {"email": "Your e-mail address"}
+    users: list[Any]
 
     def clean_email(self) -> str:
         email: str = super().clean_email()

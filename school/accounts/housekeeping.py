@@ -13,7 +13,7 @@ def sweep(at: datetime) -> tuple[int, int]:
     """How many sessions and counters went. Nothing of it is a record, so there is no journal entry."""
     gone, _ = Session.objects.filter(expire_date__lt=at).delete()
     UserSession.objects.exclude(session_key__in=Session.objects.values("session_key")).delete()
-    table = connection.ops.quote_name(settings.CACHES["default"]["LOCATION"])
+    table = connection.ops.quote_name(str(settings.CACHES["default"]["LOCATION"]))
     with connection.cursor() as cursor:
         cursor.execute(f"DELETE FROM {table} WHERE expires < %s", [at])  # noqa: S608 - a name of the settings
         return gone, cursor.rowcount

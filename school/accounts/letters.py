@@ -1,11 +1,13 @@
 """The letters about an account: subject and text of each, and sending one. Plain text, one address a letter."""
 
+from smtplib import SMTPException
 from typing import Any
 
 from django.conf import settings
 from django.core.mail import EmailMessage
 from django.urls import reverse
 
+from school.errors import Refused
 from school.models import Invitation, Person, School
 
 NOT_YOU = (
@@ -67,13 +69,20 @@ def send_invitation(invitation: Invitation, link: str) -> None:
         f" Your login name is {invitation.person.username}. Set your password on this page:\n\n{address}\n\n"
         f"The page works once and until {invitation.ends_at:%d %B %Y, %H:%M} UTC."
     )
-    _letter("Your account", text, invitation.email).send()
+    _send(_letter("Your account", text, invitation.email))
 
 
 def tell(person: Person, subject: str, text: str, to: str = "") -> None:
     """A letter to a person, if there is an address; `to` is an earlier one."""
     if address := to or person.email:
-        _letter(subject, text, address).send()
+        _send(_letter(subject, text, address))
+
+
+def _send(letter: EmailMessage) -> None:
+    try:
+        letter.send()
+    except (SMTPException, OSError) as fault:
+        raise Refused(f"The letter could not be sent ({fault}). Nothing was changed; try again later.") from fault
 
 
 def _letter(subject: str, text: str, to: str) -> EmailMessage:

@@ -79,8 +79,8 @@ class Person(AbstractBaseUser):
     def set_password(self, raw_password: str | None) -> None:
         super().set_password(None if raw_password is None else normalised(raw_password))
 
-    def check_password(self, raw_password: str) -> bool:
-        return super().check_password(normalised(raw_password))
+    def check_password(self, raw_password: str | None) -> bool:
+        return super().check_password(None if raw_password is None else normalised(raw_password))
 
     def _get_session_auth_hash(self, secret: str | None = None) -> str:
         """What a session must still carry to be this person's: password and epoch."""

@@ -27,7 +27,7 @@ from school.forms import NewPasswordForm
 @sensitive_post_parameters()
 @require_http_methods(["GET", "POST"])
 def invitation(request: HttpRequest, link: str) -> HttpResponse:
-    """The invited person sets a password. A link that is used, late, replaced or not ours gets one and the same answer."""
+    """The invited person sets a password. Whatever is wrong with a link, the answer is the same."""
     now = timezone.now()
     if not ratelimit.consume(request, action="reset_password_from_key"):
         return ratelimit.respond_429(request)

@@ -133,7 +133,7 @@ def test_a_letter_that_cannot_be_sent_invites_nobody(
     client.force_login(cast.frida)
     reply = page_of(client, guest, "invite/")
     assert reply.status_code == 422
-    assert "Nobody was invited" in reply.text
+    assert "could not be sent" in reply.text
     assert not Invitation.objects.exists()
     assert not JournalEntry.objects.filter(what="invited").exists()
 
