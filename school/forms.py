@@ -129,7 +129,9 @@ class EditPersonForm(forms.Form):
 
 
 class RolesForm(forms.Form):
-    roles = forms.MultipleChoiceField(label="Roles", choices=Role.choices, widget=forms.CheckboxSelectMultiple)
+    roles = forms.MultipleChoiceField(
+        label="What the person is at the school", choices=Role.choices, widget=forms.CheckboxSelectMultiple
+    )
 
 
 class AddPersonForm(EditPersonForm):

@@ -373,6 +373,9 @@ def test_what_happens_at_the_door_is_written_down(cast: Cast) -> None:
         ("logged out", cast.bert.pk, cast.bert.pk),
     ]
     assert entries("logged in")[0].after == {"with": ["password"]}
+    office = Client()
+    office.force_login(cast.frida)
+    assert "log-in with an unknown name" in office.get("/journal/").text
     whole = str(list(JournalEntry.objects.values()))
     assert "a-password-typed-as-name" not in whole
     assert SECRET not in whole
