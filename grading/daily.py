@@ -6,6 +6,7 @@ from grading import verdicts
 from grading.checking.check import run_record_check
 from grading.mailing import send_reminders
 from lessons.models import Enrolment
+from school.accounts.housekeeping import sweep
 from school.models import School
 
 
@@ -33,3 +34,9 @@ def check_records(at: datetime) -> str:
     if check.found:
         raise RecordsAltered(f"{check.findings[0]} ({check.found} in all).")
     return f"{check.seals} seals hold." if check.seals else "Nothing is sealed yet."
+
+
+def clear_sessions(at: datetime) -> str:
+    """Sessions and counters whose time is over."""
+    sessions, counters = sweep(at)
+    return f"{sessions} sessions and {counters} counters had run out."

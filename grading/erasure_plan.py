@@ -19,6 +19,7 @@ OF_STUDENT = "person_id = (SELECT student_id FROM lessons_enrolment WHERE id = $
 OF_RELEASE = f"release_id IN (SELECT id FROM grading_release WHERE {OF_ENROLMENT})"  # noqa: S608 - words of this module
 OF_ENDORSEMENT = f"endorsement_id IN (SELECT id FROM lessons_endorsement WHERE {OF_ENROLMENT})"  # noqa: S608
 SIGNED = f"{OF_ENROLMENT} OR {OF_LESSON} OR {OF_RELEASE} OR {OF_ENDORSEMENT}"
+OF_ACCOUNT = "user_id = (SELECT student_id FROM lessons_enrolment WHERE id = $1)"
 # A list that was printed for an instructor names each student with the school number, as records.person() has it.
 NAMED_IN_A_LIST = (
     "instructor_id IS NOT NULL AND jsonb_path_exists(content, '$.** ? (@ == $number)', jsonb_build_object('number',"
@@ -80,6 +81,22 @@ ERASED = (
     ),
     Erased("grading_receivedbatch", "acts of taking records in", OF_STUDENTS, alone=True),
     Erased("school_paper", "papers", OF_STUDENT, alone=True),
+    Erased("school_invitation", "invitations", OF_STUDENT, alone=True),
+    Erased(
+        "account_emailconfirmation",
+        "letters that confirm an address",
+        f"email_address_id IN (SELECT id FROM account_emailaddress WHERE {OF_ACCOUNT})",  # noqa: S608
+        alone=True,
+    ),
+    Erased("account_emailaddress", "e-mail addresses of the account", OF_ACCOUNT, alone=True),
+    Erased("mfa_authenticator", "second steps of the account", OF_ACCOUNT, alone=True),
+    Erased(
+        "django_session",
+        "open sessions",
+        f"session_key IN (SELECT session_key FROM usersessions_usersession WHERE {OF_ACCOUNT})",  # noqa: S608
+        alone=True,
+    ),
+    Erased("usersessions_usersession", "where the account was logged in", OF_ACCOUNT, alone=True),
     Erased("lessons_enrolment", "enrolments", "id = $1"),
 )
 

@@ -7,7 +7,8 @@ from django.contrib.auth.password_validation import validate_password
 from django.contrib.auth.validators import UnicodeUsernameValidator
 
 from grading.actions.opening import FirstAircraft, FirstPerson, Home
-from school.models import School
+from school.accounts.passwords import HELP, normalised
+from school.models import Person, School
 
 DATE = {"type": "date"}
 
@@ -83,7 +84,8 @@ class PersonPart(forms.Form):
     email = forms.EmailField(required=False)
     password = forms.CharField(
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text="Twelve characters or more; a sentence is good.",
+        help_text=HELP,
+        strip=False,
     )
     teaches = forms.BooleanField(label="I am an instructor", required=False)
     decides = forms.BooleanField(label="I am the chief instructor", required=False)
@@ -94,7 +96,8 @@ class PersonPart(forms.Form):
 
     def clean_password(self) -> str:
         password: str = self.cleaned_data["password"]
-        validate_password(password)
+        names = ("given_name", "family_name", "reference", "username", "email")
+        validate_password(normalised(password), Person(**{name: self.cleaned_data.get(name, "") for name in names}))
         return password
 
     def clean(self) -> dict[str, Any]:

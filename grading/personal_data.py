@@ -9,6 +9,9 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
+from allauth.account.models import EmailAddress
+from allauth.mfa.models import Authenticator
+from allauth.usersessions.models import UserSession
 from django.apps import apps
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
@@ -21,7 +24,7 @@ from grading.pages.retention import condition_of
 from grading.records import moment
 from grading.retention import Keeping, keeping_of
 from lessons.models import Enrolment
-from school.models import JournalEntry, Paper, Person, School
+from school.models import Invitation, JournalEntry, Paper, Person, School
 
 FORM = 1
 SECRET = {"password"}
@@ -38,6 +41,7 @@ def personal_data(person: Person, at: datetime) -> dict[str, Any]:
         "school": school.name,
         "made_at": moment(at),
         "person": _rows([person])[0],
+        "account": _account(person),
         "papers": _rows(Paper.objects.filter(person=person).order_by("pk")),
         "enrolments": [_enrolment(keeping) for keeping in keepings],
         "named_in_lists_of_instructors": _lists(enrolments),
@@ -63,7 +67,13 @@ def kept(keepings: list[Keeping]) -> list[dict[str, str]]:
         for keeping in keepings
     ]
     person = "until the last record of training is erased, which two people decide after the days above"
-    found += [{"what": "name, e-mail, date of birth, login, papers", "why": "belong to the record", "until": person}]
+    found += [
+        {
+            "what": "name, e-mail, date of birth, login with second steps and sessions, papers",
+            "why": "belong to the record",
+            "until": person,
+        }
+    ]
     found += [
         {"what": what, "why": KEPT[table], "until": "without end"}
         for what, table in (
@@ -73,6 +83,20 @@ def kept(keepings: list[Keeping]) -> list[dict[str, str]]:
         )
     ]
     return found
+
+
+def _account(person: Person) -> dict[str, Any]:
+    """How the person logs in. The keys of a second step and of a session are secrets: only that they are there."""
+    return {
+        "addresses": list(EmailAddress.objects.filter(user=person).order_by("pk").values("email", "verified")),
+        "invitations": _rows(Invitation.objects.filter(person=person).order_by("pk")),
+        "second_steps": list(
+            Authenticator.objects.filter(user=person).order_by("pk").values("type", "created_at", "last_used_at")
+        ),
+        "sessions": list(
+            UserSession.objects.filter(user=person).order_by("pk").values("ip", "user_agent", "created_at")
+        ),
+    }
 
 
 def _enrolment(keeping: Keeping) -> dict[str, Any]:

@@ -28,6 +28,7 @@ DAILY = {
     "check_records": ("Check every record against its seal", time(1, 10)),
     "derive_verdicts": ("Derive the verdict of every student", time(1, 20)),
     "clear_old_jobs": (f"Clear jobs that ended more than {KEPT_DAYS} days ago", time(1, 40)),
+    "clear_sessions": ("Clear sessions and counters that have run out", time(1, 50)),
     "send_reminders": ("Remind of papers that run out", time(6, 0)),
 }
 
@@ -76,6 +77,11 @@ def send_reminders(context: JobContext, timestamp: int) -> None:
 @app.task(name="check_records", pass_context=True)
 def check_records(context: JobContext, timestamp: int) -> None:
     _reported(context, lambda: daily.check_records(timezone.now()))
+
+
+@app.task(name="clear_sessions", pass_context=True)
+def clear_sessions(context: JobContext, timestamp: int) -> None:
+    _reported(context, lambda: daily.clear_sessions(timezone.now()))
 
 
 @app.task(name="clear_old_jobs", pass_context=True)

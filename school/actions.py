@@ -46,7 +46,7 @@ def add_person(
         reference=reference,
         roles=[role.value for role in roles],
         born=born,
-        email=email,
+        email=email.lower(),  # compared in small letters
     )
     after = {"name": person.name, "reference": reference, "roles": person.roles, "born": born}
     journal.record(by=by, at=at, what="person added", subject=person, after=after)

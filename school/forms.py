@@ -1,9 +1,13 @@
 from typing import Any
 
 from django import forms
+from django.contrib.auth.password_validation import validate_password
+from django.contrib.auth.validators import UnicodeUsernameValidator
+from django.core.exceptions import ValidationError
 
+from school.accounts.passwords import HELP, normalised
 from school.actions import LEAST_YEARS, MOST_YEARS, OF_ADMIN, OF_CHIEF
-from school.models import Aerodrome, Person, School
+from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
 from school.permissions import can_decide, can_keep_records
 
 
@@ -60,3 +64,176 @@ class SchoolForm(forms.Form):
         for name in (*OF_ADMIN, *OF_CHIEF):
             allowed = can_keep_records(person) if name in OF_ADMIN else can_decide(person)
             self.fields[name].disabled = not allowed
+
+
+DATE = {"type": "date"}
+
+
+def _date(label: str, required: bool = False) -> forms.DateField:
+    return forms.DateField(label=label, required=required, widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+
+
+class NewPasswordForm(forms.Form):
+    """The password of an invited person, typed twice."""
+
+    password1 = forms.CharField(
+        label="Your password",
+        strip=False,
+        help_text=HELP,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+    password2 = forms.CharField(
+        label="Your password again", strip=False, widget=forms.PasswordInput(attrs={"autocomplete": "new-password"})
+    )
+
+    def __init__(self, *args: Any, person: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.person = person
+
+    def clean_password1(self) -> str:
+        password: str = self.cleaned_data["password1"]
+        validate_password(normalised(password), self.person)
+        return password
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("password1") and cleaned["password1"] != cleaned.get("password2"):
+            self.add_error("password2", "The two are not the same.")
+        return cleaned
+
+
+class EditPersonForm(forms.Form):
+    """What stands of a person. Roles and access are changed on their own."""
+
+    given_name = forms.CharField(max_length=100)
+    family_name = forms.CharField(max_length=100)
+    reference = forms.CharField(label="School number", max_length=20)
+    email = forms.EmailField(label="E-mail address", required=False)
+    born = _date("Date of birth")
+
+    def __init__(self, *args: Any, person: Person | None = None, **kwargs: Any) -> None:
+        self.person = person
+        if person is not None:
+            kwargs["initial"] = {name: getattr(person, name) for name in EditPersonForm.base_fields}
+        super().__init__(*args, **kwargs)
+
+    def clean_reference(self) -> str:
+        reference: str = self.cleaned_data["reference"]
+        holder = Person.objects.filter(reference=reference).first()
+        if holder is not None and holder != self.person:
+            raise ValidationError("This school number is somebody else’s.")
+        return reference
+
+    def clean_email(self) -> str:
+        return str(self.cleaned_data["email"]).lower()
+
+
+class RolesForm(forms.Form):
+    roles = forms.MultipleChoiceField(
+        label="What the person is at the school", choices=Role.choices, widget=forms.CheckboxSelectMultiple
+    )
+
+
+class AddPersonForm(EditPersonForm):
+    username = forms.CharField(
+        label="Login name",
+        max_length=150,
+        validators=[UnicodeUsernameValidator()],
+        help_text="Letters, digits and @ . + - _; it stays.",
+    )
+    roles = forms.MultipleChoiceField(label="Roles", choices=Role.choices, widget=forms.CheckboxSelectMultiple)
+    field_order = ("given_name", "family_name", "reference", "username", "email", "born", "roles")
+
+    def clean_username(self) -> str:
+        username: str = self.cleaned_data["username"]
+        if Person.objects.filter(username__iexact=username).exists():
+            raise ValidationError("This login name is taken.")
+        return username
+
+
+class CertificateForm(forms.Form):
+    """An instructor certificate, with its expiry or its recent-experience date (14 CFR 61.51(h)(2)(ii))."""
+
+    number = forms.CharField(max_length=40)
+    issued = _date("Issued", required=True)
+    expires = _date("Expires, or")
+    recent_experience_until = _date("recent experience until")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        ends = [day for day in (cleaned.get("expires"), cleaned.get("recent_experience_until")) if day]
+        if not self.errors and not ends:
+            self.add_error("expires", "Enter the day it expires or the end of recent experience.")
+        if cleaned.get("issued") and any(day < cleaned["issued"] for day in ends):
+            self.add_error("issued", "It is issued after it ends: check both.")
+        return cleaned
+
+
+class AddAircraftForm(forms.Form):
+    registration = forms.RegexField(
+        r"^[A-Za-z0-9-]{2,12}$",
+        error_messages={"invalid": "A registration has 2 to 12 letters, digits or hyphens."},
+    )
+    type = forms.ModelChoiceField(AircraftType.objects.order_by("name"), empty_label=None)
+
+    def clean_registration(self) -> str:
+        registration = str(self.cleaned_data["registration"]).upper()
+        if Aircraft.objects.filter(registration__iexact=registration).exists():
+            raise ValidationError("This aircraft is on record already.")
+        return registration
+
+
+class AerodromeForm(forms.Form):
+    ident = forms.RegexField(
+        r"^[A-Za-z0-9]{3,4}$",
+        label="Location indicator",
+        error_messages={"invalid": "Three or four letters or digits."},
+    )
+    name = forms.CharField(max_length=60)
+    elevation_ft = forms.IntegerField(label="Elevation (ft)", min_value=-1500, max_value=20000)
+    variation_deg = forms.DecimalField(
+        label="Magnetic variation (degrees, east positive)",
+        min_value=-180,
+        max_value=180,
+        max_digits=4,
+        decimal_places=1,
+    )
+    circuit_height_ft = forms.IntegerField(
+        label="Circuit height above the aerodrome (ft)", min_value=300, max_value=3000, initial=1000
+    )
+
+    def __init__(self, *args: Any, instance: Aerodrome | None = None, **kwargs: Any) -> None:
+        self.instance = instance
+        super().__init__(*args, **kwargs)
+
+    def clean_ident(self) -> str:
+        ident = str(self.cleaned_data["ident"]).upper()
+        here = Aerodrome.objects.filter(ident=ident).first()
+        if here is not None and here != self.instance:
+            raise ValidationError("This aerodrome is on record already.")
+        return ident
+
+
+class RunwayForm(forms.Form):
+    """One direction of a runway; its number is its magnetic heading in tens of degrees."""
+
+    designator = forms.RegexField(
+        r"^(0[1-9]|[12][0-9]|3[0-6])[LCRlcr]?$",
+        label="Designator",
+        error_messages={"invalid": "Two digits from 01 to 36, with L, C or R where it has one."},
+    )
+    heading_magnetic = forms.IntegerField(label="Heading (degrees magnetic)", min_value=1, max_value=360)
+    length_ft = forms.IntegerField(label="Landing distance available (ft)", min_value=300, max_value=20000)
+    circuit = forms.ChoiceField(label="Circuit", choices=Runway.CircuitSide.choices)
+
+    def clean_designator(self) -> str:
+        return str(self.cleaned_data["designator"]).upper()
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        designator, heading = cleaned.get("designator"), cleaned.get("heading_magnetic")
+        if designator and heading:
+            apart = abs((int(designator[:2]) * 10 - heading + 180) % 360 - 180)
+            if apart > 10:
+                self.add_error("heading_magnetic", f"Runway {designator} cannot have a heading of {heading:03d}°.")
+        return cleaned

@@ -22,8 +22,12 @@ def record(
     subject: models.Model,
     before: dict[str, Any] | None = None,
     after: dict[str, Any] | None = None,
+    derived: bool = True,
 ) -> JournalEntry:
-    """Write one entry. `before` and `after` hold only the fields that changed; `by` None is the system."""
+    """Write one entry. `before` and `after` hold only the fields that changed; `by` None is the system.
+
+    `derived`: whether something that is derived and kept may rest on it; nothing rests on who logged in.
+    """
     entry = JournalEntry.objects.create(
         at=at,
         person_id=by.pk if by else None,
@@ -36,7 +40,8 @@ def record(
         before=_plain(before),
         after=_plain(after),
     )
-    written.send(sender=type(subject), subject=subject)
+    if derived:
+        written.send(sender=type(subject), subject=subject)
     return entry
 
 

@@ -6,6 +6,11 @@ from typing import Any
 from django.core.exceptions import BadRequest
 from django.http import HttpRequest, HttpResponse
 from django.middleware.gzip import GZipMiddleware
+from django.shortcuts import redirect
+from django.utils import timezone
+from django_htmx.http import HttpResponseClientRedirect
+
+from school.accounts import limits, second_step
 
 Answer = Callable[[HttpRequest], HttpResponse]
 
@@ -50,3 +55,45 @@ class SmallPages(GZipMiddleware):
         if kind.startswith(("text/", "application/json")):
             return super().process_response(request, response)
         return response
+
+
+class WrongSecrets:
+    """Counts wrong passwords at signing and writes them in the journal, once the refused action is undone."""
+
+    def __init__(self, answer: Answer) -> None:
+        self.answer = answer
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        with limits.listening() as noted:
+            response = self.answer(request)
+        if noted:
+            limits.count(noted, timezone.now())
+        return response
+
+
+class SecondStep:
+    """Leads chief instructor and administrator to set up a second step before anything else, where it is required.
+
+    Open to them meanwhile: what everybody reaches without logging in, and the pages of the set-up itself.
+    """
+
+    SET_UP = ("mfa_", "account_reauthenticate", "school:logout", "account_logout")
+
+    def __init__(self, answer: Answer) -> None:
+        self.answer = answer
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.answer(request)
+
+    def process_view(self, request: HttpRequest, view: Callable[..., Any], *more: Any) -> HttpResponse | None:
+        person: Any = request.user
+        match = request.resolver_match
+        if not person.is_authenticated or not second_step.must_have(person):
+            return None
+        if not getattr(view, "login_required", True) or (match and match.view_name.startswith(self.SET_UP)):
+            return None
+        if second_step.has(person):
+            return None
+        if request.headers.get("HX-Request"):
+            return HttpResponseClientRedirect(redirect("mfa_index").url)
+        return redirect("mfa_index")

@@ -39,3 +39,13 @@ def can_erase(person: Person) -> bool:
 def can_see_settings(person: Person) -> bool:
     """The school's settings: the administrator keeps them; rule set and countersigning are the chief's."""
     return person.is_active and (person.is_records_admin or person.is_chief)
+
+
+def can_keep_people(person: Person) -> bool:
+    """Invite, edit, give roles and access."""
+    return person.is_active and person.is_records_admin
+
+
+def can_keep_places(person: Person) -> bool:
+    """Keep aircraft, aerodromes and runways."""
+    return person.is_active and (person.is_records_admin or person.is_chief)

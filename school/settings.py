@@ -50,6 +50,15 @@ else:
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
 
+# Counters of the limits on guessing: every process must see the same ones, so they lie in the database.
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "LOCATION": "school_cache",
+        "OPTIONS": {"MAX_ENTRIES": 100_000},  # past it what has run out goes first; the day's work clears it anyway
+    }
+}
+
 DATABASES["default"]["CONN_MAX_AGE"] = 60
 DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
 
@@ -63,6 +72,10 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "django.contrib.postgres",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
+    "allauth.usersessions",
     "django_htmx",
     "procrastinate.contrib.django",
     "template_partials",
@@ -81,7 +94,10 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
     "school.middleware.WhatTheRecordCanHold",
+    "school.middleware.WrongSecrets",
+    "school.middleware.SecondStep",
     "school.middleware.NoDevices",
 ]
 
@@ -126,18 +142,72 @@ AUTH_USER_MODEL = "school.Person"
 LOGIN_URL = "school:login"
 LOGIN_REDIRECT_URL = "grading:home"
 LOGOUT_REDIRECT_URL = "school:login"
+AUTHENTICATION_BACKENDS = ["school.accounts.backend.NameOrAddress"]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+# The password signs records by itself, without a second step: 15 characters for everybody (NIST SP 800-63B-4, from
+# memory: 15 where it stands alone), no rules of composition, no end of its validity.
+LEAST_CHARACTERS = 15
 AUTH_PASSWORD_VALIDATORS = [
     {
         "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
-        "OPTIONS": {"min_length": 12},
+        "OPTIONS": {"min_length": LEAST_CHARACTERS},
     },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ("username", "given_name", "family_name", "name", "reference", "email")},
+    },
+    {"NAME": "school.accounts.passwords.NotTheSchool"},
 ]
+ACCOUNT_ADAPTER = "school.accounts.adapter.Adapter"
+ACCOUNT_LOGIN_METHODS = {"username", "email"}
+ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]  # nobody signs up; the address of that page does not exist
+ACCOUNT_EMAIL_VERIFICATION = "none"  # an invitation confirms the address, and so does a change of it
+ACCOUNT_CHANGE_EMAIL = True
+ACCOUNT_REAUTHENTICATION_REQUIRED = True
+ACCOUNT_SESSION_REMEMBER = True
+ACCOUNT_EMAIL_NOTIFICATIONS = True
+ACCOUNT_FORMS = {
+    "login": "school.accounts.forms.LoginForm",
+    "change_password": "school.accounts.forms.ChangePasswordForm",
+    "reset_password": "school.accounts.forms.ForgottenForm",
+    "reset_password_from_key": "school.accounts.forms.ResetPasswordForm",
+    "add_email": "school.accounts.forms.AddressForm",
+    "reauthenticate": "school.accounts.forms.PasswordAgainForm",
+}
+# By address of the client and by account, over minutes: whoever is kept out by somebody else's guessing gets in again
+# soon, by a passkey or by a new password at once.
+ACCOUNT_RATE_LIMITS = {
+    "login": "60/m/ip",
+    "login_failed": "20/m/ip,10/5m/key",
+    "reset_password": "10/m/ip,3/15m/key",
+    "reset_password_from_key": "20/m/ip",
+    "reauthenticate": "10/m/user",
+    "change_password": "5/m/user",
+}
+MFA_ADAPTER = "school.accounts.adapter.SecondStepAdapter"
+MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
+MFA_PASSKEY_LOGIN_ENABLED = True
+MFA_RATE_LIMITS = {"webauthn_login": "20/m/ip"}
+MFA_TOTP_TOLERANCE = 1  # one step of 30 seconds either way (RFC 6238, section 5.2)
+MFA_RECOVERY_CODES_SHOW_ONCE = True
+MFA_ALLOW_UNVERIFIED_EMAIL = True  # the guard is against strangers who sign up
+MFA_FORMS = {
+    "authenticate": "school.accounts.forms.CodeForm",
+    "reauthenticate": "school.accounts.forms.CodeAgainForm",
+    "activate_totp": "school.accounts.forms.SetUpCodesForm",
+    "add_webauthn": "school.accounts.forms.AddPasskeyForm",
+}
+# Whether chief instructor and administrator must have a second step of logging in.
+SECOND_STEP_REQUIRED = env.bool("SECOND_STEP_REQUIRED", default=not ON_THIS_MACHINE)
+INVITATION_DAYS = 7
+# How many proxies of the school's own stand before the application: the client's address is taken from what the
+# outermost of them wrote in X-Forwarded-For.
+ALLAUTH_TRUSTED_PROXY_COUNT = env.int("TRUSTED_PROXIES", default=0 if ON_THIS_MACHINE else 1)
 SESSION_COOKIE_AGE = 14 * 24 * 3600
 SESSION_COOKIE_HTTPONLY = True
 CSRF_COOKIE_HTTPONLY = True
-CSRF_FAILURE_VIEW = "school.views.csrf_failure"
+CSRF_FAILURE_VIEW = "school.views.frame.csrf_failure"
 X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
 
@@ -154,6 +224,11 @@ PUBLIC_ADDRESS = env.str(
 SIGNING_KEY_FILE = env.str("SIGNING_KEY_FILE", default=str(VAR / "signing" / "demonstration.pem"))
 SIGNING_KEY_PASSPHRASE = env.str("SIGNING_KEY_PASSPHRASE", default="")
 TIMESTAMP_SERVER = env.str("TIMESTAMP_SERVER", default="")
+
+# Letters: on this machine they are printed where the program runs.
+vars().update(env.email_url("EMAIL_URL", default="consolemail://" if ON_THIS_MACHINE else "smtp://localhost:25"))
+DEFAULT_FROM_EMAIL = env.str("MAIL_FROM", default="records@" + ("localhost" if ON_THIS_MACHINE else ALLOWED_HOSTS[0]))
+EMAIL_TIMEOUT = 20  # seconds
 
 STATIC_URL = "/static/"
 STATIC_ROOT = VAR / "static"

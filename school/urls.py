@@ -1,20 +1,103 @@
 """The address book of the whole project, and the school's own pages."""
 
-from django.contrib.auth.views import LoginView, LogoutView
-from django.urls import include, path
+from collections.abc import Callable
+from typing import Any
 
-from school import views
+from allauth.account import views as account
+from allauth.mfa.base import views as second
+from allauth.mfa.recovery_codes import views as recovery
+from allauth.mfa.totp import views as totp
+from allauth.mfa.webauthn import views as webauthn
+from django.db import transaction
+from django.urls import include, path, re_path
+from django.views.decorators.http import require_http_methods
+
+from school.views import accounts, frame, people, places
+
+Page = Callable[..., Any]
+
+
+def of_allauth(view: Page, *methods: str) -> Page:
+    """One page of allauth, with all that it writes and its journal entry in one transaction."""
+    page: Page = require_http_methods(list(methods) or ["GET", "POST"])(transaction.atomic(view))
+    return page
+
+
+log_in, log_out = of_allauth(account.login), of_allauth(account.logout, "POST")
+steps = of_allauth(second.index, "GET")
 
 school_pages = [
-    path("login/", LoginView.as_view(redirect_authenticated_user=True), name="login"),
-    path("logout/", LogoutView.as_view(), name="logout"),
-    path("light/", views.light, name="light"),
-    path("manifest.webmanifest", views.manifest, name="manifest"),
-    path("marks/", views.key_to_marks, name="key_to_marks"),
+    path("login/", log_in, name="login"),
+    path("logout/", log_out, name="logout"),
+    path("invitation/<str:link>/", accounts.invitation, name="invitation"),
+    path("account/", accounts.account, name="account"),
+    path("account/sessions/<int:pk>/end/", accounts.end_session, name="end_session"),
+    path("account/sessions/end-others/", accounts.end_other_sessions, name="end_other_sessions"),
+    path("people/", people.people, name="people"),
+    path("people/add/", people.add_person, name="add_person"),
+    path("people/<int:pk>/", people.person, name="person"),
+    path("people/<int:pk>/roles/", people.change_roles, name="change_roles"),
+    path("people/<int:pk>/certificate/", people.add_certificate, name="add_certificate"),
+    path("people/<int:pk>/invite/", people.invite_person, name="invite_person"),
+    path("people/<int:pk>/take-access/", people.take_access, name="take_access"),
+    path("people/<int:pk>/give-access/", people.give_access, name="give_access"),
+    path("people/<int:pk>/reset-second-step/", people.reset_second_step, name="reset_second_step"),
+    path("aircraft/", places.aircraft, name="aircraft"),
+    path("aircraft/<int:pk>/service/", places.change_service, name="change_service"),
+    path("aerodromes/", places.aerodromes, name="aerodromes"),
+    path("aerodromes/<int:pk>/", places.aerodrome, name="aerodrome"),
+    path("aerodromes/<int:pk>/runways/", places.add_runway, name="add_runway"),
+    path("aerodromes/runways/<int:pk>/", places.edit_runway, name="edit_runway"),
+    path("light/", frame.light, name="light"),
+    path("manifest.webmanifest", frame.manifest, name="manifest"),
+    path("marks/", frame.key_to_marks, name="key_to_marks"),
+]
+
+# allauth finds its pages by these names. A page of its that is not here does not exist, signing up among them.
+allauth_pages = [
+    path("login/", log_in, name="account_login"),
+    path("login/passkey/", of_allauth(webauthn.login_webauthn), name="mfa_login_webauthn"),
+    path("login/second-step/", of_allauth(second.authenticate), name="mfa_authenticate"),
+    path("logout/", log_out, name="account_logout"),
+    path("password-forgotten/", of_allauth(account.password_reset), name="account_reset_password"),
+    path("password-forgotten/sent/", of_allauth(account.password_reset_done), name="account_reset_password_done"),
+    path(
+        "password-forgotten/set/",
+        of_allauth(account.password_reset_from_key_done),
+        name="account_reset_password_from_key_done",
+    ),
+    re_path(
+        r"^password-forgotten/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>[^/]+)/$",
+        of_allauth(account.password_reset_from_key),
+        name="account_reset_password_from_key",
+    ),
+    path("account/password/", of_allauth(account.password_change), name="account_change_password"),
+    path("account/address/", of_allauth(account.email), name="account_email"),
+    path("account/address/<str:key>/", of_allauth(account.confirm_email), name="account_confirm_email"),
+    path("account/again/", of_allauth(account.reauthenticate), name="account_reauthenticate"),
+    path("account/again/code/", of_allauth(second.reauthenticate), name="mfa_reauthenticate"),
+    path("account/again/passkey/", of_allauth(webauthn.reauthenticate_webauthn), name="mfa_reauthenticate_webauthn"),
+    path("account/second-step/", steps, name="mfa_index"),
+    path("account/second-step/", steps, name="mfa_list_webauthn"),
+    path("account/second-step/codes/", of_allauth(totp.activate_totp), name="mfa_activate_totp"),
+    path("account/second-step/codes/remove/", of_allauth(totp.deactivate_totp), name="mfa_deactivate_totp"),
+    path("account/second-step/passkeys/", of_allauth(webauthn.add_webauthn), name="mfa_add_webauthn"),
+    path(
+        "account/second-step/passkeys/<int:pk>/remove/",
+        of_allauth(webauthn.remove_webauthn),
+        name="mfa_remove_webauthn",
+    ),
+    path("account/second-step/recovery/", of_allauth(recovery.view_recovery_codes), name="mfa_view_recovery_codes"),
+    path(
+        "account/second-step/recovery/new/",
+        of_allauth(recovery.generate_recovery_codes),
+        name="mfa_generate_recovery_codes",
+    ),
 ]
 
 urlpatterns = [
     path("", include((school_pages, "school"))),
+    path("", include(allauth_pages)),
     path("", include("lessons.urls")),
     path("", include("grading.urls")),
 ]

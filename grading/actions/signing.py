@@ -2,7 +2,6 @@
 
 from datetime import date, datetime
 
-from django.contrib.auth.hashers import check_password
 from django.db import transaction
 
 from grading import drawn as drawing
@@ -15,6 +14,7 @@ from lessons.conditions import settle_wind
 from lessons.models import Lesson
 from lessons.scale import Ending, UnitKind
 from school import journal
+from school.accounts import limits
 from school.errors import Refused
 from school.models import Paper, Person
 
@@ -96,7 +96,9 @@ def acknowledge(
 
 def reauthenticate(person: Person, secret: str) -> None:
     """A signature is a deliberate act of its owner: the secret is asked at the moment of signing."""
-    if not check_password(secret, person.password):
+    limits.refuse_if_spent(person)
+    if not person.check_password(secret):
+        limits.wrong_secret(person)
         raise Refused("That is not your password. Nothing was signed; everything you wrote is kept.")
 
 

@@ -1,6 +1,7 @@
 from school.models.aerodromes import Aerodrome, Runway
 from school.models.aircraft import Aircraft, AircraftType
 from school.models.certificates import SigningCertificate
+from school.models.invitations import Invitation
 from school.models.journal import JournalEntry
 from school.models.papers import Paper
 from school.models.people import Person, Role
@@ -10,6 +11,7 @@ __all__ = [
     "Aerodrome",
     "Aircraft",
     "AircraftType",
+    "Invitation",
     "JournalEntry",
     "Paper",
     "Person",

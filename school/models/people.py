@@ -6,6 +6,9 @@ from django.contrib.postgres.fields import ArrayField
 from django.contrib.postgres.indexes import GinIndex
 from django.db import models
 from django.db.models.functions import Lower
+from django.utils.crypto import salted_hmac
+
+from school.accounts.passwords import normalised
 
 
 class Role(models.TextChoices):
@@ -47,6 +50,8 @@ class Person(AbstractBaseUser):
     born = models.DateField("date of birth", null=True, blank=True)
     roles = ArrayField(models.CharField(max_length=20, choices=Role.choices), default=list)
     is_active = models.BooleanField("may log in", default=True)
+    # Counted up to end every session of the person at once, also those that nobody keeps a list of.
+    session_epoch = models.PositiveIntegerField(default=0, editable=False)
     # Part of a secret address, by which a calendar reads what runs out without logging in.
     calendar_key = models.UUIDField(null=True, blank=True, unique=True, editable=False)
 
@@ -70,6 +75,17 @@ class Person(AbstractBaseUser):
     @property
     def name(self) -> str:
         return f"{self.given_name} {self.family_name}"
+
+    def set_password(self, raw_password: str | None) -> None:
+        super().set_password(None if raw_password is None else normalised(raw_password))
+
+    def check_password(self, raw_password: str | None) -> bool:
+        return super().check_password(None if raw_password is None else normalised(raw_password))
+
+    def _get_session_auth_hash(self, secret: str | None = None) -> str:
+        """What a session must still carry to be this person's: password and epoch."""
+        held = f"{self.password}/{self.session_epoch}"
+        return salted_hmac("school.session", held, secret=secret, algorithm="sha256").hexdigest()
 
     def get_full_name(self) -> str:
         return self.name

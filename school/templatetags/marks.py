@@ -1,10 +1,13 @@
 """Marks and numbers for templates. {% load marks %}"""
 
+import json
 from datetime import UTC, date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
+import segno
 from django import template
+from django.core.serializers.json import DjangoJSONEncoder
 from django.utils.safestring import SafeString, mark_safe
 
 from school import marks
@@ -103,3 +106,23 @@ def level_words(level: Any, help: Any = "none") -> str:
     """ "Practice, prompted"."""
     said = {"took_control": "instructor took control"}.get(str(help), str(help))
     return words(level) if said in ("none", "") else f"{words(level)}, {said}"
+
+
+@register.filter
+def qr_code(text: str) -> SafeString:
+    """A QR code (ISO/IEC 18004), dark on light in every light: a telephone must read it."""
+    code = segno.make(text, error="m", micro=False)
+    drawn = code.svg_inline(omitsize=True, border=4, dark="black", light="white", svgclass=None, lineclass=None)
+    return mark_safe(drawn)  # noqa: S308
+
+
+@register.filter
+def json_text(value: Any) -> str:
+    """As JSON, for a data- attribute that a script reads."""
+    return json.dumps(value, cls=DjangoJSONEncoder)
+
+
+@register.filter
+def in_fours(text: str) -> str:
+    """ "ABCDEFGH" -> "ABCD EFGH", to be typed from a screen."""
+    return " ".join(text[place : place + 4] for place in range(0, len(text), 4))

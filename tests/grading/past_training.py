@@ -6,6 +6,10 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
+from allauth.account.models import EmailAddress, EmailConfirmation
+from allauth.mfa.models import Authenticator
+from allauth.usersessions.models import UserSession
+from django.contrib.sessions.backends.db import SessionStore
 from django.db import connection
 
 from grading import records, sealing, verdicts
@@ -35,6 +39,7 @@ from lessons.models import (
     UnitMapping,
 )
 from school import actions as school_actions
+from school.models import Invitation
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, sign, tap
 from tests.guards import guards_off, sql
@@ -75,6 +80,7 @@ def train(cast: Cast) -> Enrolment:
     )  # fmt: skip
     cast.dora.email = "dora@school.example"
     cast.dora.save()
+    _account(cast)
     enrolment = end(cast, cast.enrolment)
     cast.enrolment = enrolment
     lesson = fly(cast, ENDED + 50)
@@ -88,6 +94,22 @@ def train(cast: Cast) -> Enrolment:
     with connection.cursor() as cursor:  # what is put off to the commit is settled here, as if it had come
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE; SET CONSTRAINTS ALL DEFERRED")
     return enrolment
+
+
+def _account(cast: Cast) -> None:
+    """Dora was invited, confirmed her address, set up codes, and is logged in."""
+    Invitation.objects.create(
+        person=cast.dora, email=cast.dora.email, invited_at=cast.at(8, ENDED + 100), invited_by=cast.frida,
+        accepted_at=cast.at(9, ENDED + 100),
+    )  # fmt: skip
+    address = EmailAddress.objects.create(user=cast.dora, email=cast.dora.email, verified=True, primary=True)
+    EmailConfirmation.objects.create(email_address=address, key="of Dora")
+    Authenticator.objects.create(user=cast.dora, type="totp", data={"secret": "of Dora"})
+    session = SessionStore()
+    session.create()
+    UserSession.objects.create(
+        user=cast.dora, ip="192.0.2.7", user_agent="Dora's tablet", session_key=session.session_key
+    )
 
 
 def fly(cast: Cast, days_ago: int, **who: Any) -> Any:

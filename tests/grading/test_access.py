@@ -11,7 +11,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from grading.actions import endorsements, intake, received, sheets, training
 from grading.models import PendingUpload, PrintRun, PrintRunItem, ReceivedRecord
 from lessons import publishing
-from school.models import Paper
+from school.models import Paper, Person
 from tests.cast import SECRET, Cast
 from tests.factories import begin, flown
 
@@ -27,10 +27,55 @@ TEACHER = STAFF | {"frida": 403, "emil": 404}
 # Administrator and chief instructor.
 ANSWERING = KEEPER | {"amelia": 200}
 
+EVERYBODY = dict.fromkeys(PEOPLE, 200) | {None: 302}
+OPEN = dict.fromkeys(PEOPLE, 200)  # also without logging in
+ELSEWHERE = dict.fromkeys(PEOPLE, 302)  # led to logging in, or to say the password once more
+
 # name of the page -> (method, status for each of the cast). Dora's things are asked for.
 LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
     "school:login": ("GET", dict.fromkeys(PEOPLE, 302) | {None: 200}),
     "school:logout": ("POST", dict.fromkeys(PEOPLE, 302)),
+    "school:invitation": ("GET", dict.fromkeys(PEOPLE, 410)),
+    "school:account": ("GET", EVERYBODY),
+    "school:end_session": ("POST", ELSEWHERE),
+    "school:end_other_sessions": ("POST", ELSEWHERE),
+    "school:people": ("GET", KEEPER),
+    "school:add_person": ("GET", KEEPER),
+    "school:person": ("GET", KEEPER),
+    "school:change_roles": ("POST", KEEPER | {"frida": 422}),
+    "school:add_certificate": ("POST", KEEPER | {"frida": 422}),
+    "school:invite_person": ("POST", KEEPER | {"frida": 422}),
+    "school:take_access": ("POST", KEEPER | {"frida": 422}),
+    "school:give_access": ("POST", KEEPER | {"frida": 422}),
+    "school:reset_second_step": ("POST", KEEPER | {"frida": 422}),
+    "school:aircraft": ("GET", ANSWERING),
+    "school:change_service": ("POST", ANSWERING | {"amelia": 422, "frida": 422}),
+    "school:aerodromes": ("GET", ANSWERING),
+    "school:aerodrome": ("GET", ANSWERING),
+    "school:add_runway": ("POST", ANSWERING | {"amelia": 422, "frida": 422}),
+    "school:edit_runway": ("POST", ANSWERING | {"amelia": 422, "frida": 422}),
+    "account_login": ("GET", ELSEWHERE | {None: 200}),
+    "account_logout": ("POST", ELSEWHERE),
+    "account_reset_password": ("GET", OPEN),
+    "account_reset_password_done": ("GET", OPEN),
+    "account_reset_password_from_key": ("GET", OPEN),
+    "account_reset_password_from_key_done": ("GET", OPEN),
+    "account_confirm_email": ("GET", OPEN),
+    "account_change_password": ("GET", EVERYBODY),
+    "account_email": ("GET", EVERYBODY),
+    "account_reauthenticate": ("GET", EVERYBODY),
+    "mfa_login_webauthn": ("GET", ELSEWHERE),
+    "mfa_authenticate": ("GET", ELSEWHERE),
+    "mfa_index": ("GET", EVERYBODY),
+    "mfa_list_webauthn": ("GET", EVERYBODY),
+    "mfa_reauthenticate": ("GET", ELSEWHERE),
+    "mfa_reauthenticate_webauthn": ("GET", ELSEWHERE),
+    "mfa_activate_totp": ("GET", ELSEWHERE),
+    "mfa_deactivate_totp": ("GET", dict.fromkeys(PEOPLE, 404) | {None: 302}),
+    "mfa_add_webauthn": ("GET", ELSEWHERE),
+    "mfa_remove_webauthn": ("GET", ELSEWHERE),
+    "mfa_view_recovery_codes": ("GET", dict.fromkeys(PEOPLE, 404) | {None: 302}),
+    "mfa_generate_recovery_codes": ("GET", ELSEWHERE),
     "school:light": ("POST", dict.fromkeys(PEOPLE, 302)),
     "school:manifest": ("GET", dict.fromkeys(PEOPLE, 200)),
     "school:key_to_marks": ("GET", dict.fromkeys(PEOPLE, 200)),
@@ -171,6 +216,26 @@ LADDER: dict[str, tuple[str, dict[str | None, int]]] = {
 }
 
 
+# What the address of a page of accounts and places names.
+OF_ONE: dict[str, Callable[[Cast], object]] = {
+    "school:invitation": lambda cast: "no-such-link",
+    "school:end_session": lambda cast: 1,
+    **{
+        f"school:{page}": lambda cast: cast.dora.pk
+        for page in (
+            "person", "change_roles", "add_certificate", "invite_person", "take_access", "give_access",
+            "reset_second_step",
+        )
+    },
+    "school:change_service": lambda cast: cast.aircraft.pk,
+    "school:aerodrome": lambda cast: cast.runway.aerodrome_id,
+    "school:add_runway": lambda cast: cast.runway.aerodrome_id,
+    "school:edit_runway": lambda cast: cast.runway.pk,
+    "account_confirm_email": lambda cast: "no-such-key",
+    "mfa_remove_webauthn": lambda cast: 1,
+}  # fmt: skip
+
+
 PAST = "T-4,2020-03-04,Exercise 4,0:50,Old Instructor,Logbook page 3\n"
 
 
@@ -220,7 +285,11 @@ def address(cast: Cast) -> Callable[[str], str]:
     whole = received.keep_upload(kind="hand_over", name=made.name, content=made.content, by=cast.frida, at=cast.at())
 
     def of(name: str) -> str:
-        page = name.split(":")[1]
+        page = name.split(":")[-1]
+        if name in OF_ONE:
+            return reverse(name, args=[OF_ONE[name](cast)])
+        if page == "account_reset_password_from_key":
+            return reverse(name, args=["1", "no-such-key"])
         if page in ("take_in_table", "take_in_record", "discard_upload"):
             thrown = upload(cast, "aircraft", "Registration,Type\n")
             kept = {"take_in_table": table, "take_in_record": whole, "discard_upload": thrown}[page]
@@ -276,22 +345,27 @@ def address(cast: Cast) -> Callable[[str], str]:
 
 def test_the_ladder(cast: Cast, address: Callable[[str], str]) -> None:
     wrong = []
+    clients: dict[str | None, Client] = {}
+
+    def logged_in(who: str | None) -> Client:
+        """Logged in once, and again after a page that logs out."""
+        if who not in clients or (who and "_auth_user_id" not in clients[who].session):
+            clients[who] = Client()
+            if who:
+                clients[who].force_login(Person.objects.get(pk=getattr(cast, who).pk))
+        return clients[who]
+
     # Discarding removes the lesson the others are asked for, so it comes last.
     for name in sorted(LADDER, key=lambda name: name == "grading:discard_lesson"):
         method, expected = LADDER[name]
         for who in sorted(PEOPLE, key=lambda who: who == "bert"):  # who removes it comes last
-            client = Client()
-            if who:
-                client.force_login(getattr(cast, who))
+            client = logged_in(who)
             reply = client.generic(method, address(name))
             if reply.status_code != expected[who]:
                 wrong.append((name, who, reply.status_code, expected[who]))
             if who is None and reply.status_code == 302 and not name.startswith("school:"):
                 assert reply.headers["Location"].startswith("/login/")
-        wrong_method = Client()
-        if name != "school:login":  # a person who is logged in is sent on from there
-            wrong_method.force_login(cast.frida)
-        assert wrong_method.delete(address(name)).status_code == 405, name
+        assert logged_in("frida").delete(address(name)).status_code == 405, name
         if name == "grading:discard_lesson":
             break
     assert wrong == []

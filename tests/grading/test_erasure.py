@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 from django.apps import apps
+from django.contrib.sessions.models import Session
 from django.db import DatabaseError, connection, models, transaction
 from django.test import Client
 
@@ -22,7 +23,7 @@ from tests.factories import flown
 from tests.grading.past_training import end, fly, list_of_endorsements, redated, train
 
 __all__ = ["app_rights"]  # a fixture
-OURS = ("school", "lessons", "grading")
+OURS = ("school", "lessons", "grading", "account", "mfa", "usersessions")
 
 
 def proposed(cast: Cast, enrolment: Any = None) -> Erasure:
@@ -72,7 +73,7 @@ def test_every_table_of_a_student_is_erased_or_kept_for_a_reason() -> None:
     ):
         reached |= more
     # Rows that name a person by value have no key to walk along.
-    reached |= {JournalEntry, Seal}
+    reached |= {JournalEntry, Seal, Session}
     told = {row.table for row in erasure_plan.ERASED} | set(erasure_plan.KEPT)
     assert {model._meta.db_table for model in reached} == told
     assert all(len(reason) > 20 for reason in erasure_plan.KEPT.values())

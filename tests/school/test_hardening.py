@@ -9,7 +9,7 @@ import re
 import pytest
 from django.test import Client
 
-from tests.cast import Cast
+from tests.cast import SECRET, Cast
 from tests.factories import begin
 
 
@@ -34,7 +34,21 @@ def test_no_page_has_what_the_policy_would_refuse(cast: Cast, client: Client) ->
         "amelia": ["/students/", f"/students/{cast.enrolment.uid}/", "/standard/", "/syllabuses/", "/gates/"],
         "bert": ["/lessons/", f"/lessons/{lesson.uid}/"],
         "dora": ["/me/"],
-        "frida": ["/records/", f"/records/{cast.enrolment.uid}/"],
+        "frida": [
+            "/records/",
+            f"/records/{cast.enrolment.uid}/",
+            "/people/",
+            f"/people/{cast.bert.pk}/",
+            "/people/add/",
+            "/account/",
+            "/account/password/",
+            "/account/address/",
+            "/account/again/",
+            "/account/second-step/",
+            "/aircraft/",
+            "/aerodromes/",
+            f"/aerodromes/{cast.runway.aerodrome_id}/",
+        ],
     }
     for who, addresses in pages.items():
         client.force_login(getattr(cast, who))
@@ -42,6 +56,11 @@ def test_no_page_has_what_the_policy_would_refuse(cast: Cast, client: Client) ->
             text = client.get(address).text
             assert not re.search(r"<[^>]* (style|on[a-z]+|hx-on[^=]*)=", text), address
             assert not re.search(r"<style|<script(?![^>]* src=)", text), address
+        assert client.post("/account/again/", {"password": SECRET}).status_code == 302
+        for address in ("/account/second-step/codes/", "/account/second-step/passkeys/"):
+            text = client.get(address).text
+            assert "<form" in text
+            assert not re.search(r"<[^>]* (style|on[a-z]+)=|<style|<script(?![^>]* src=)", text), address
 
 
 @pytest.mark.parametrize("name", ["lesson.remarks", "next"])

@@ -65,7 +65,12 @@ class Command(BaseCommand):
         student = LEARNERS[4]
         self.stdout.write(f"\nOpen http://127.0.0.1:{port}/ and log in as one of")
         self.stdout.write("\n".join([*logins, f"  {student.username:8} student"]))
-        self.stdout.write(f"all with the password {PASSWORD}. Stop with Ctrl-C; the data stays.\n")
+        self.stdout.write(f"all with the password {PASSWORD}. Stop with Ctrl-C; the data stays.")
+        self.stdout.write(
+            "On a server chief instructor and administrator must set up a second step of logging in; here nobody must"
+            f" (SECOND_STEP_REQUIRED=true asks for it). Passkeys work at http://localhost:{port}/, and letters are"
+            " printed below.\n"
+        )
         self.stdout.flush()
         python = sys.executable
         gunicorn = [python, "-m", "gunicorn", "school.wsgi", "--bind", f"127.0.0.1:{port}"]

@@ -1,0 +1,157 @@
+"""How allauth behaves here: its words, its limits, its secrets at rest. It answers requests, so it reads the clock."""
+
+import base64
+import logging
+import unicodedata
+from typing import Any
+
+from allauth.account.adapter import DefaultAccountAdapter
+from allauth.mfa.adapter import DefaultMFAAdapter
+from allauth.mfa.models import Authenticator
+from cryptography.fernet import Fernet, MultiFernet
+from django.conf import settings
+from django.contrib import messages
+from django.core.mail import EmailMessage
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.crypto import salted_hmac
+
+from school.accounts import actions, letters
+from school.accounts.backend import person_named
+from school.accounts.passwords import normalised
+from school.models import Person, School
+
+log = logging.getLogger(__name__)
+
+NOT_TOGETHER = "Name and password do not belong together. Check both; capitals count in the password."
+SPENT = (
+    "Too many wrong tries with this name or from this place: wait five minutes. A passkey works meanwhile, and so does"
+    " a new password."
+)
+WRONG_CODE = "That is not the code. A one-time code changes every 30 seconds and works once; so does a recovery code."
+FAULTS = {
+    "username_password_mismatch": NOT_TOGETHER,
+    "email_password_mismatch": NOT_TOGETHER,
+    "too_many_login_attempts": SPENT,
+    "rate_limited": SPENT,
+    "incorrect_password": "That is not your password.",
+    "enter_current_password": "That is not your password.",
+    "incorrect_code": WRONG_CODE,
+    "invalid_password_reset": "This link does not open anything any more. Ask for a new one.",
+    "duplicate_email": "That is your address already.",
+}
+# What is said after a change, by allauth's own names for it. What is not here is not said.
+SAID = {
+    "account/messages/password_changed.txt": "The password is set. Every other session has ended.",
+    "account/messages/email_confirmation_sent.txt": "A letter is on its way to {email}. Open the link in it.",
+    "account/messages/email_confirmed.txt": "The address {email} is confirmed.",
+    "account/messages/email_confirmation_failed.txt": "The address {email} cannot be confirmed: it is taken.",
+    "mfa/messages/totp_activated.txt": "One-time codes are set up.",
+    "mfa/messages/totp_deactivated.txt": "One-time codes are removed.",
+    "mfa/messages/webauthn_added.txt": "The passkey is kept.",
+    "mfa/messages/webauthn_removed.txt": "The passkey is removed.",
+}
+AGAIN = {
+    "reauthenticate": "With the password",
+    "mfa_reauthenticate": "With a code",
+    "mfa_reauthenticate:webauthn": "With a passkey",
+}
+
+
+class Adapter(DefaultAccountAdapter):  # type: ignore[misc]
+    error_messages = {**DefaultAccountAdapter.error_messages, **FAULTS}
+
+    def is_open_for_signup(self, request: HttpRequest) -> bool:
+        """People come by invitation only."""
+        return False
+
+    def clean_password(self, password: str, user: Any = None) -> str:
+        clean: str = super().clean_password(normalised(password), user)
+        return clean
+
+    def _get_login_attempts_cache_key(self, request: HttpRequest, **credentials: Any) -> str:
+        """Wrong tries count by account, whether the login name or the address was typed."""
+        name = credentials.get("username") or credentials.get("email") or ""
+        person = person_named(name)
+        return f"person:{person.pk}" if person else f"name:{unicodedata.normalize('NFKC', name).casefold()}"
+
+    def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:
+        person = person_named(credentials.get("username") or credentials.get("email") or "")
+        now = timezone.now()
+        log.warning("wrong password, from %s", self.get_client_ip(request))
+        if person is None:
+            actions.note_stranger(at=now)
+        else:
+            actions.note(person=person, what="wrong password", by=None, at=now)
+
+    def respond_user_inactive(self, request: HttpRequest, user: Any) -> HttpResponse:
+        messages.error(request, "You may not log in. Ask the administrator of the school.")
+        return redirect("school:login")
+
+    def logout(self, request: HttpRequest) -> None:
+        person: Any = request.user
+        actions.note(person=person, what="logged out", by=person, at=timezone.now())
+        super().logout(request)
+
+    def get_password_change_redirect_url(self, request: HttpRequest) -> str:
+        return reverse("school:account")
+
+    def get_email_verification_redirect_url(self, email_address: Any) -> str:
+        return reverse("school:account")
+
+    def get_reauthentication_methods(self, user: Any) -> list[dict[str, Any]]:
+        return [{**row, "description": AGAIN[row["id"]]} for row in super().get_reauthentication_methods(user)]
+
+    def add_message(
+        self,
+        request: HttpRequest,
+        level: int,
+        message_template: str | None = None,
+        message_context: dict[str, Any] | None = None,
+        extra_tags: str = "",
+        message: str | None = None,
+    ) -> None:
+        text = message or SAID.get(message_template or "", "")
+        if text:
+            messages.add_message(request, level, text.format(**(message_context or {})))
+
+    def render_mail(
+        self, template_prefix: str, email: str, context: dict[str, Any], headers: dict[str, str] | None = None
+    ) -> EmailMessage:
+        return letters.of_allauth(template_prefix, context, email)
+
+
+class SecondStepAdapter(DefaultMFAAdapter):  # type: ignore[misc]
+    """Secrets of one-time codes and recovery codes lie encrypted under a key made of the server's secret."""
+
+    error_messages = {**DefaultMFAAdapter.error_messages, "incorrect_code": WRONG_CODE}
+
+    def get_totp_issuer(self) -> str:
+        return self._get_site_name()
+
+    def get_totp_label(self, user: Any) -> str:
+        return str(user.username)
+
+    def _get_user_identifier(self, user: Any) -> str:
+        return str(user.username)
+
+    def _get_site_name(self) -> str:
+        school = School.objects.first()
+        return school.name if school else "Training record"
+
+    def generate_authenticator_name(self, user: Person, type: Any) -> str:
+        return f"Passkey {Authenticator.objects.filter(user=user, type=type).count() + 1}"
+
+    def encrypt(self, text: str) -> str:
+        return _cipher().encrypt(text.encode()).decode()
+
+    def decrypt(self, encrypted_text: str) -> str:
+        return _cipher().decrypt(encrypted_text.encode()).decode()
+
+
+def _cipher() -> MultiFernet:
+    secrets = [settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS]
+    keys = [salted_hmac("school.second_step", "key", secret=one, algorithm="sha256").digest() for one in secrets]
+    return MultiFernet([Fernet(base64.urlsafe_b64encode(key)) for key in keys])

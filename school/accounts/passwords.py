@@ -1,0 +1,31 @@
+"""What a password must be (NIST SP 800-63B, from memory): long enough, not common, nobody's name. Nothing else."""
+
+import unicodedata
+from typing import Any
+
+from django.apps import apps
+from django.core.exceptions import ValidationError
+
+HELP = "Fifteen characters or more; a sentence is good. Any character, also pasted from a password manager."
+SHORTEST_WORD = 4  # of the school's name
+
+
+def normalised(password: str) -> str:
+    """The same password from every keyboard: Unicode's compatibility form NFKC."""
+    return unicodedata.normalize("NFKC", password)
+
+
+class NotTheSchool:
+    """Refuses a password that is little more than the name of the school."""
+
+    def validate(self, password: str, user: Any = None) -> None:
+        school = apps.get_model("school", "School").objects.first()
+        words = [word for word in (school.name.casefold().split() if school else []) if len(word) >= SHORTEST_WORD]
+        left = password.casefold()
+        for word in words:
+            left = left.replace(word, "")
+        if len(left) < len(password) / 2:
+            raise ValidationError("It is little more than the name of the school.", code="password_is_school")
+
+    def get_help_text(self) -> str:
+        return "It is not the name of the school."

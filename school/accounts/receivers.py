@@ -1,0 +1,65 @@
+"""What allauth tells of, written in the journal within the transaction of the page (school/urls.py opens it)."""
+
+from typing import Any
+
+from allauth.account import signals as account
+from allauth.account.authentication import get_authentication_records
+from allauth.core import context
+from allauth.mfa import signals as second
+from allauth.mfa.models import Authenticator
+from django.db.models.signals import post_delete, post_save
+from django.dispatch import receiver
+from django.http import HttpRequest
+from django.utils import timezone
+
+from school.accounts.actions import note
+from school.models import Person
+
+KINDS = {
+    Authenticator.Type.TOTP: "one-time codes",
+    Authenticator.Type.WEBAUTHN: "passkey",
+    Authenticator.Type.RECOVERY_CODES: "recovery codes",
+}
+
+
+@receiver(account.user_logged_in)
+def logged_in(request: HttpRequest, user: Person, **more: Any) -> None:
+    by = [KINDS.get(row.get("type"), row["method"]) for row in get_authentication_records(request, user)]
+    note(person=user, what="logged in", by=user, at=timezone.now(), **{"with": by})
+
+
+@receiver(account.password_changed)
+def password_changed(user: Person, **more: Any) -> None:
+    note(person=user, what="password changed", by=user, at=timezone.now())
+
+
+@receiver(account.password_reset)
+def password_reset(user: Person, **more: Any) -> None:
+    note(person=user, what="password set anew by letter", by=user, at=timezone.now())
+
+
+@receiver(account.email_changed)
+def email_changed(user: Person, **more: Any) -> None:
+    note(person=user, what="e-mail address changed and confirmed", by=user, at=timezone.now())
+
+
+@receiver(second.authentication_failed)
+def wrong_code(user: Person, **more: Any) -> None:
+    note(person=user, what="wrong code", by=None, at=timezone.now())
+
+
+@receiver(post_save, sender=Authenticator)
+def second_step_made(instance: Any, created: bool, **more: Any) -> None:
+    if created:
+        _second_step("second step set up", instance)
+
+
+@receiver(post_delete, sender=Authenticator)
+def second_step_gone(instance: Any, **more: Any) -> None:
+    _second_step("second step removed", instance)
+
+
+def _second_step(what: str, instance: Any) -> None:
+    request = context.request
+    by = request.user if request and request.user.is_authenticated else None
+    note(person=instance.user, what=what, by=by, at=timezone.now(), kind=KINDS[instance.type])

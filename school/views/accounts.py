@@ -1,0 +1,87 @@
+"""Everybody's own account, and the page behind the link of an invitation."""
+
+from allauth.account.models import EmailAddress
+from allauth.core import ratelimit
+from allauth.mfa.models import Authenticator
+from allauth.usersessions.models import UserSession
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from school.accounts import actions, second_step
+from school.accounts.browsers import browser_words
+from school.accounts.invitation import behind
+from school.errors import Refused
+from school.forms import NewPasswordForm
+
+
+@login_not_required
+@never_cache
+@sensitive_post_parameters()
+@require_http_methods(["GET", "POST"])
+def invitation(request: HttpRequest, link: str) -> HttpResponse:
+    """The invited person sets a password. Whatever is wrong with a link, the answer is the same."""
+    now = timezone.now()
+    if not ratelimit.consume(request, action="reset_password_from_key"):
+        return ratelimit.respond_429(request)
+    found = behind(link, now)
+    if found is None:
+        return render(request, "school/invitation.html", {"found": None}, status=410)
+    form = NewPasswordForm(request.POST or None, person=found.person)
+    if request.method == "POST" and form.is_valid():
+        try:
+            person = actions.accept_invitation(link=link, password=form.cleaned_data["password1"], at=now)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.info(request, f"The password is set. Log in as {person.username}.")
+            return redirect("school:login")
+    context = {"found": found, "form": form}
+    return render(request, "school/invitation.html", context, status=422 if form.errors else 200)
+
+
+@require_GET
+def account(request: HttpRequest) -> HttpResponse:
+    """Name, address, password, second step, and where one is logged in."""
+    person = request.user
+    held = list(Authenticator.objects.filter(user=person).order_by("pk"))
+    sessions = sorted(UserSession.objects.purge_and_list(person), key=lambda row: row.created_at, reverse=True)
+    return render(
+        request,
+        "school/account.html",
+        {
+            "confirmed": EmailAddress.objects.filter(user=person, email=person.email, verified=True).exists(),
+            "passkeys": [row.wrap().name for row in held if row.type == Authenticator.Type.WEBAUTHN],
+            "codes": any(row.type == Authenticator.Type.TOTP for row in held),
+            "must": second_step.must_have(person),
+            "sessions": [(row, browser_words(row.user_agent), row.is_current()) for row in sessions],
+            "days": settings.SESSION_COOKIE_AGE // 86400,
+        },
+    )
+
+
+@require_POST
+def end_session(request: HttpRequest, pk: int) -> HttpResponse:
+    try:
+        actions.end_session(person=request.user, pk=pk, at=timezone.now())
+    except Refused as refusal:
+        messages.info(request, str(refusal))
+    return redirect("school:account")
+
+
+@require_POST
+def end_other_sessions(request: HttpRequest) -> HttpResponse:
+    """Every session but the one this is asked from."""
+    actions.end_other_sessions(person=request.user, at=timezone.now())
+    request.user.refresh_from_db()
+    update_session_auth_hash(request, request.user)
+    UserSession.objects.create_from_request(request)
+    messages.info(request, "Every other session has ended.")
+    return redirect("school:account")

@@ -1,0 +1,200 @@
+"""The administrator's pages of people."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.db.models import OuterRef, Q, Subquery
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from school import actions as school_actions
+from school.accounts import actions, second_step
+from school.errors import Refused
+from school.forms import AddPersonForm, CertificateForm, EditPersonForm, RolesForm
+from school.models import Invitation, Paper, Person, Role
+from school.permissions import can_keep_people
+
+MOST = 200  # rows of one page; the search narrows it
+
+
+def _keeper(request: HttpRequest) -> Person:
+    if not can_keep_people(request.user):
+        raise PermissionDenied("People are kept by the administrator.")
+    keeper: Person = request.user
+    return keeper
+
+
+@require_GET
+def people(request: HttpRequest) -> HttpResponse:
+    """Everybody, with roles, whether they get in and how, and when they last did."""
+    _keeper(request)
+    words, role = request.GET.get("q", "").strip()[:100], request.GET.get("role", "")
+    found = Person.objects.by_name().exclude(username__startswith="erased ")
+    for word in words.split():
+        found = found.filter(
+            Q(given_name__icontains=word)
+            | Q(family_name__icontains=word)
+            | Q(username__icontains=word)
+            | Q(reference__icontains=word)
+        )
+    if role in Role.values:
+        found = found.filter(roles__contains=[role])
+    newest = Invitation.objects.filter(person=OuterRef("pk")).order_by("-invited_at", "-pk")
+    rows = found.annotate(second_step=second_step.annotation(), invited_at=Subquery(newest.values("invited_at")[:1]))
+    now = timezone.now()
+    shown = list(rows[: MOST + 1])
+    return render(
+        request,
+        "school/people.html",
+        {
+            "rows": [(row, _state(row, row.invited_at, now), second_step.must_have(row)) for row in shown[:MOST]],
+            "more": len(shown) > MOST,
+            "q": words,
+            "role": role,
+            "roles": Role.choices,
+        },
+    )
+
+
+def _state(person: Person, invited_at: Any, now: Any) -> str:
+    if not person.is_active:
+        return "may not log in"
+    if person.has_usable_password():
+        return "active"
+    if invited_at is None:
+        return "not invited"
+    ends = Invitation(invited_at=invited_at).ends_at
+    return f"invited, until {ends:%d %B %Y}" if now < ends else "invitation ran out"
+
+
+@require_http_methods(["GET", "POST"])
+def add_person(request: HttpRequest) -> HttpResponse:
+    """Put somebody on record; the invitation is sent from their page."""
+    keeper = _keeper(request)
+    form = AddPersonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        data = {**form.cleaned_data, "roles": [Role(role) for role in form.cleaned_data["roles"]]}
+        added = school_actions.add_person(**data, by=keeper, at=timezone.now())
+        messages.info(request, f"{added} is on record. Send the invitation next.")
+        return redirect("school:person", added.pk)
+    return render(request, "school/add_person.html", {"form": form}, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "POST"])
+def person(request: HttpRequest, pk: int) -> HttpResponse:
+    """One person: what stands of them, roles, certificate, access."""
+    keeper, somebody = _keeper(request), _somebody(pk)
+    form = EditPersonForm(request.POST or None, person=somebody)
+    if request.method == "POST" and form.is_valid():
+        changes = form.cleaned_data
+        return _done(
+            request, somebody, "What stands here is kept.",
+            lambda: actions.edit_person(person=somebody, changes=changes, by=keeper, at=timezone.now()),
+        )  # fmt: skip
+    return _page(request, somebody, form=form)
+
+
+@require_POST
+def change_roles(request: HttpRequest, pk: int) -> HttpResponse:
+    keeper, somebody = _keeper(request), _somebody(pk)
+    roles = request.POST.getlist("roles")
+    return _done(
+        request, somebody, "The roles are kept.",
+        lambda: actions.change_roles(person=somebody, roles=roles, by=keeper, at=timezone.now()),
+    )  # fmt: skip
+
+
+@require_POST
+def add_certificate(request: HttpRequest, pk: int) -> HttpResponse:
+    """The instructor certificate with which the person signs."""
+    keeper, somebody = _keeper(request), _somebody(pk)
+    form = CertificateForm(request.POST)
+    if not form.is_valid():
+        return _page(request, somebody, certificate_form=form)
+    kind = Paper.Kind.INSTRUCTOR_CERTIFICATE
+    return _done(
+        request, somebody, "The certificate is on record.",
+        lambda: school_actions.record_paper(
+            person=somebody, kind=kind, **form.cleaned_data, by=keeper, at=timezone.now()
+        ),
+    )  # fmt: skip
+
+
+@require_POST
+def invite_person(request: HttpRequest, pk: int) -> HttpResponse:
+    keeper, somebody = _keeper(request), _somebody(pk)
+    return _done(
+        request, somebody, f"The invitation is on its way to {somebody.email}.",
+        lambda: actions.invite(person=somebody, by=keeper, at=timezone.now()),
+    )  # fmt: skip
+
+
+@require_POST
+def take_access(request: HttpRequest, pk: int) -> HttpResponse:
+    keeper, somebody = _keeper(request), _somebody(pk)
+    reason = request.POST.get("reason", "")[:200]
+    return _done(
+        request, somebody, f"{somebody} may not log in any more; every session has ended.",
+        lambda: actions.take_access(person=somebody, reason=reason, by=keeper, at=timezone.now()),
+    )  # fmt: skip
+
+
+@require_POST
+def give_access(request: HttpRequest, pk: int) -> HttpResponse:
+    keeper, somebody = _keeper(request), _somebody(pk)
+    return _done(
+        request, somebody, f"{somebody} may log in again.",
+        lambda: actions.give_access(person=somebody, by=keeper, at=timezone.now()),
+    )  # fmt: skip
+
+
+@require_POST
+def reset_second_step(request: HttpRequest, pk: int) -> HttpResponse:
+    keeper, somebody = _keeper(request), _somebody(pk)
+    return _done(
+        request, somebody, f"{somebody} has no second step any more and sets up a new one.",
+        lambda: actions.reset_second_step(person=somebody, by=keeper, at=timezone.now()),
+    )  # fmt: skip
+
+
+def _somebody(pk: int) -> Person:
+    return get_object_or_404(Person, pk=pk)
+
+
+def _done(request: HttpRequest, somebody: Person, said: str, act: Any) -> HttpResponse:
+    """Carry an action out and go back to the page; what was refused stands on the page with its reason."""
+    try:
+        act()
+    except Refused as refusal:
+        return _page(request, _somebody(somebody.pk), refused=str(refusal))
+    messages.info(request, said)
+    return redirect("school:person", somebody.pk)
+
+
+def _page(request: HttpRequest, somebody: Person, refused: str = "", **forms: Any) -> HttpResponse:
+    newest = somebody.invitations.select_related("invited_by").order_by("-invited_at", "-pk").first()
+    now = timezone.now()
+    held = {
+        "form": EditPersonForm(person=somebody),
+        "roles_form": RolesForm(initial={"roles": somebody.roles}),
+        "certificate_form": CertificateForm(),
+    } | forms
+    context = {
+        **held,
+        "somebody": somebody,
+        "own": somebody.pk == request.user.pk,
+        "state": _state(somebody, newest.invited_at if newest else None, now),
+        "newest": newest,
+        "has_password": somebody.has_usable_password(),
+        "second_step": second_step.has(somebody),
+        "must": second_step.must_have(somebody),
+        "certificates": Paper.objects.in_force()
+        .filter(person=somebody, kind=Paper.Kind.INSTRUCTOR_CERTIFICATE)
+        .order_by("-issued"),
+        "refused": refused,
+    }
+    wrong = bool(refused) or any(form.errors for form in forms.values())
+    return render(request, "school/person.html", context, status=422 if wrong else 200)

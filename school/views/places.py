@@ -1,0 +1,146 @@
+"""Aircraft, aerodromes and runways, kept by administrator and chief instructor."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from school import actions as school_actions
+from school import places
+from school.errors import Refused
+from school.forms import AddAircraftForm, AerodromeForm, RunwayForm
+from school.models import Aerodrome, Aircraft, Person, Runway, School
+from school.permissions import can_keep_places
+
+
+def _keeper(request: HttpRequest) -> Person:
+    if not can_keep_places(request.user):
+        raise PermissionDenied("Aircraft and aerodromes are kept by the administrator and the chief instructor.")
+    keeper: Person = request.user
+    return keeper
+
+
+@require_http_methods(["GET", "POST"])
+def aircraft(request: HttpRequest) -> HttpResponse:
+    """Every aircraft, whether it is in service, and a new one."""
+    keeper = _keeper(request)
+    form = AddAircraftForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        added = school_actions.add_aircraft(**form.cleaned_data, by=keeper, at=timezone.now())
+        messages.info(request, f"{added} is on record.")
+        return redirect("school:aircraft")
+    rows = Aircraft.objects.select_related("type").order_by("-in_service", "registration")
+    return render(request, "school/aircraft.html", {"rows": rows, "form": form}, status=422 if form.errors else 200)
+
+
+@require_POST
+def change_service(request: HttpRequest, pk: int) -> HttpResponse:
+    """Out of service: it is not offered for a lesson any more. What was flown in it stays."""
+    keeper, one = _keeper(request), get_object_or_404(Aircraft, pk=pk)
+    wanted = request.POST.get("in_service") == "yes"
+    reason = request.POST.get("reason", "")[:200]
+    try:
+        places.change_service(aircraft=one, in_service=wanted, reason=reason, by=keeper, at=timezone.now())
+    except Refused as refusal:
+        rows = Aircraft.objects.select_related("type").order_by("-in_service", "registration")
+        context = {"rows": rows, "form": AddAircraftForm(), "refused": str(refusal)}
+        return render(request, "school/aircraft.html", context, status=422)
+    messages.info(request, f"{one.registration} is {'in' if wanted else 'out of'} service.")
+    return redirect("school:aircraft")
+
+
+@require_http_methods(["GET", "POST"])
+def aerodromes(request: HttpRequest) -> HttpResponse:
+    """Every aerodrome, and a new one."""
+    keeper = _keeper(request)
+    form = AerodromeForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        added = places.add_aerodrome(**form.cleaned_data, by=keeper, at=timezone.now())
+        messages.info(request, f"{added} is on record. Enter its runways next.")
+        return redirect("school:aerodrome", added.pk)
+    rows = Aerodrome.objects.prefetch_related("runways").order_by("name", "pk")
+    home = School.objects.values_list("aerodrome", flat=True).first()
+    context = {"rows": rows, "home": home, "form": form}
+    return render(request, "school/aerodromes.html", context, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "POST"])
+def aerodrome(request: HttpRequest, pk: int) -> HttpResponse:
+    """One aerodrome with its runways."""
+    keeper, one = _keeper(request), get_object_or_404(Aerodrome, pk=pk)
+    if request.method != "POST":
+        return _page(request, one)
+    form = AerodromeForm(request.POST, instance=one)
+    if form.is_valid():
+        changes = form.cleaned_data
+        return _done(
+            request, one, lambda: places.edit_aerodrome(aerodrome=one, changes=changes, by=keeper, at=timezone.now())
+        )
+    return _page(request, one, form=form)
+
+
+@require_POST
+def add_runway(request: HttpRequest, pk: int) -> HttpResponse:
+    keeper, one = _keeper(request), get_object_or_404(Aerodrome, pk=pk)
+    form = RunwayForm(request.POST)
+    if not form.is_valid():
+        return _page(request, one, runway_form=form)
+    return _done(
+        request, one, lambda: places.add_runway(aerodrome=one, **form.cleaned_data, by=keeper, at=timezone.now())
+    )
+
+
+@require_POST
+def edit_runway(request: HttpRequest, pk: int) -> HttpResponse:
+    keeper = _keeper(request)
+    runway = get_object_or_404(Runway.objects.select_related("aerodrome"), pk=pk)
+    form = RunwayForm(request.POST, prefix=f"r{pk}")
+    if not form.is_valid():
+        return _page(request, runway.aerodrome, edited={pk: form})
+    changes = form.cleaned_data
+    return _done(
+        request,
+        runway.aerodrome,
+        lambda: places.edit_runway(runway=runway, changes=changes, by=keeper, at=timezone.now()),
+    )
+
+
+def _done(request: HttpRequest, one: Aerodrome, act: Any) -> HttpResponse:
+    try:
+        act()
+    except Refused as refusal:
+        return _page(request, Aerodrome.objects.get(pk=one.pk), refused=str(refusal))
+    messages.info(request, "It is kept.")
+    return redirect("school:aerodrome", one.pk)
+
+
+def _page(
+    request: HttpRequest,
+    one: Aerodrome,
+    refused: str = "",
+    form: AerodromeForm | None = None,
+    runway_form: RunwayForm | None = None,
+    edited: dict[int, RunwayForm] | None = None,
+) -> HttpResponse:
+    fields = ("designator", "heading_magnetic", "length_ft", "circuit")
+    rows = [
+        (
+            runway,
+            (edited or {}).get(runway.pk)
+            or RunwayForm(initial={name: getattr(runway, name) for name in fields}, prefix=f"r{runway.pk}"),
+        )
+        for runway in one.runways.order_by("designator")
+    ]
+    context = {
+        "aerodrome": Aerodrome.objects.get(pk=one.pk),  # as it is kept, not as a refused form left it
+        "form": form or AerodromeForm(initial={name: getattr(one, name) for name in AerodromeForm.base_fields}),
+        "runways": rows,
+        "runway_form": runway_form or RunwayForm(),
+        "refused": refused,
+    }
+    wrong = bool(refused or form or runway_form or edited)
+    return render(request, "school/aerodrome.html", context, status=422 if wrong else 200)
