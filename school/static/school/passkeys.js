@@ -3,13 +3,19 @@
    forms of passkeys stay hidden and passwords and codes do all. */
 import { alarm } from "./notes.js";
 
-/** @param {string} text base64url @returns {ArrayBuffer} */
+/**
+ * @param {string} text base64url
+ * @returns {ArrayBuffer}
+ */
 function bytes(text) {
   const plain = atob(text.replace(/-/g, "+").replace(/_/g, "/"));
   return Uint8Array.from(plain, (one) => one.charCodeAt(0)).buffer;
 }
 
-/** @param {ArrayBuffer} buffer @returns {string} base64url */
+/**
+ * @param {ArrayBuffer} buffer
+ * @returns {string} base64url
+ */
 function text(buffer) {
   const plain = String.fromCharCode(...new Uint8Array(buffer));
   return btoa(plain).replace(/\+/g, "-").replace(/\//g, "_").replace(/=+$/, "");
@@ -18,16 +24,22 @@ function text(buffer) {
 /** @param {{id: string}[]|undefined} list */
 const named = (list) => (list ?? []).map((/** @type {any} */ row) => ({ ...row, id: bytes(row.id) }));
 
-/** @param {any} options @returns {Promise<any>} */
+/**
+ * @param {any} options
+ * @returns {Promise<any>}
+ */
 async function create(options) {
   const asked = { ...options, challenge: bytes(options.challenge), user: { ...options.user, id: bytes(options.user.id) }, excludeCredentials: named(options.excludeCredentials) };
   asked.authenticatorSelection = { ...options.authenticatorSelection, residentKey: "required", requireResidentKey: true, userVerification: "required" };
   const made = /** @type {PublicKeyCredential} */ (await navigator.credentials.create({ publicKey: asked }));
-  const answer = /** @type {AuthenticatorAttestationResponse} */ (made.response);
+  const answer = /** @type {any} */ (made.response); // newer than the compiler's list of the browser
   return { ...common(made), response: { clientDataJSON: text(answer.clientDataJSON), attestationObject: text(answer.attestationObject), transports: answer.getTransports?.() ?? [] } };
 }
 
-/** @param {any} options @returns {Promise<any>} */
+/**
+ * @param {any} options
+ * @returns {Promise<any>}
+ */
 async function get(options) {
   const asked = { ...options, challenge: bytes(options.challenge), allowCredentials: named(options.allowCredentials) };
   const found = /** @type {PublicKeyCredential} */ (await navigator.credentials.get({ publicKey: asked }));
@@ -41,13 +53,16 @@ async function get(options) {
   };
 }
 
-/** @param {PublicKeyCredential} made */
+/** @param {any} made */
 const common = (made) => ({
   type: made.type, id: made.id, rawId: text(made.rawId), authenticatorAttachment: made.authenticatorAttachment,
   clientExtensionResults: { credProps: made.getClientExtensionResults().credProps },
 });
 
-/** What the device is asked: fetched at the moment of pressing, or out of the page. @param {HTMLFormElement} form */
+/**
+ * What the device is asked: fetched at the moment of pressing, or out of the page.
+ * @param {HTMLFormElement} form
+ */
 async function question(form) {
   if (!form.dataset.ask) return JSON.parse(form.dataset.options ?? "{}");
   const reply = await fetch(form.dataset.ask, { headers: { Accept: "application/json" }, cache: "no-store" });
