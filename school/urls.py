@@ -18,3 +18,5 @@ urlpatterns = [
     path("", include("lessons.urls")),
     path("", include("grading.urls")),
 ]
+
+handler500 = "school.views.server_error"
