@@ -19,32 +19,33 @@ SOON = timedelta(days=60)
 
 @dataclass(frozen=True)
 class Matter:
-    """`how` is a mark: met, open or not_known. `at` stands behind the words; `page` leads on."""
+    """`how` is a mark: met, open or not_known. `at` ends the words, `more` follows it; `page` leads on."""
 
     how: Literal["met", "open", "not_known"]
     title: str
     words: str
     at: datetime | None = None
+    more: str = ""
     page: str = ""
 
 
 def matters(at: datetime) -> list[Matter]:
-    """In the order of what hurts most if it is wrong. Nine queries."""
+    """In the order of what hurts most if it is wrong. Seven queries."""
     return [_records(at), _backup(at), *_database(), *_queue(at), *_certificate(at), _disk(), _mail()]
 
 
 def _records(at: datetime) -> Matter:
-    page = reverse("grading:records")
+    title, page = "Check of the records", reverse("grading:records")
     check = RecordCheck.objects.order_by("-pk").first()
     if check is None:
-        return Matter("not_known", "Check of the records", "The sealed records were not checked yet.", page=page)
+        return Matter("open", title, "The sealed records were not checked yet.", page=page)
+    seals = f"{check.seals} seal{'s' * (check.seals != 1)}"
     if check.found:
-        words = f"The last check found {check.found} thing{'s' * (check.found != 1)} wrong. Keep everything as it is."
-        return Matter("open", "Check of the records", words, check.at, page)
-    words = f"{check.seals} seal{'s' * (check.seals != 1)} held."
+        words = f"{check.found} thing{'s' * (check.found != 1)} did not hold in {seals}, checked"
+        return Matter("open", title, words, check.at, "Keep everything as it is.", page)
     if at - check.at > STALE:
-        return Matter("open", "Check of the records", f"{words} That was more than a day ago.", check.at, page)
-    return Matter("met", "Check of the records", words, check.at, page)
+        return Matter("open", title, f"{seals} held, checked", check.at, "It is done every day and was missed.", page)
+    return Matter("met", title, f"{seals} held, checked", check.at, page=page)
 
 
 def _backup(at: datetime) -> Matter:
@@ -52,10 +53,10 @@ def _backup(at: datetime) -> Matter:
     if entry is None:
         return Matter("open", title, "None was made of this database yet: manage.py back_up.")
     made = entry.after or {}
-    words = f"{made['file']}, {made['bytes'] / 1e6:.1f} MB, {made['seals']} seals, "
-    words += "encrypted." if made["encrypted"] else "not encrypted."
+    secret = "encrypted" if made["encrypted"] else "not encrypted"
+    words = f"{made['file']}, {made['bytes'] / 1e6:.1f} MB, {made['seals']} seals, {secret}, made"
     if at - entry.at > STALE:
-        return Matter("open", title, f"{words} Nothing newer than a day and a half.", entry.at)
+        return Matter("open", title, words, entry.at, "It is made every day and was missed.")
     return Matter("met", title, words, entry.at)
 
 
@@ -72,7 +73,7 @@ def _database() -> Iterator[Matter]:
 def _queue(at: datetime) -> Iterator[Matter]:
     page, queue = reverse("grading:jobs"), state.queue()
     failed, waiting = queue.by_state.get("failed", 0), queue.by_state.get("waiting", 0)
-    counted = ", ".join(f"{count} {name}" for name, count in queue.by_state.items()) or "none yet"
+    counted = ", ".join(f"{count} {name}" for name, count in queue.by_state.items()) or "None yet"
     workers = living_workers(at - timedelta(seconds=settings.WORKER_GIVEN_UP_AFTER))
     if workers:
         yield Matter("met", "Workers", f"{workers} running.", page=page)
@@ -93,7 +94,7 @@ def _certificate(at: datetime) -> Iterator[Matter]:
     elif found.until - at < SOON:
         yield Matter("open", title, "It runs out soon: renew it in time.", found.until)
     else:
-        words = "For demonstration only, proves nothing; valid until" if found.demonstration else "Valid until"
+        words = "For demonstration only, proves nothing, valid until" if found.demonstration else "Valid until"
         yield Matter("met", title, words, found.until)
 
 
@@ -107,4 +108,8 @@ def _mail() -> Matter:
     backend = settings.EMAIL_BACKEND.rpartition(".EmailBackend")[0].rpartition(".")[2]
     if backend != "smtp":
         return Matter("not_known", "Letters", f"Nothing is sent: they go to “{backend}”.")
-    return Matter("not_known", "Letters", f"Handed to {settings.EMAIL_HOST}, port {settings.EMAIL_PORT}.")
+    return Matter(
+        "not_known",
+        "Letters",
+        f"Handed to {settings.EMAIL_HOST}, port {settings.EMAIL_PORT}; whether they arrive cannot be seen here.",
+    )

@@ -8,6 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from cryptography import x509
+from cryptography.x509.oid import NameOID
 from django.conf import settings
 from django.db import connection
 from django.db.migrations.loader import MigrationLoader
@@ -82,7 +83,8 @@ def certificate() -> Certificate | None:
     if not path.exists():
         return None
     found = x509.load_pem_x509_certificate(path.read_bytes())
-    return Certificate(found.not_valid_after_utc, DEMONSTRATION in found.subject.rfc4514_string())
+    units = found.subject.get_attributes_for_oid(NameOID.ORGANIZATIONAL_UNIT_NAME)
+    return Certificate(found.not_valid_after_utc, any(unit.value == DEMONSTRATION for unit in units))
 
 
 def hindrances() -> list[str]:
