@@ -11,12 +11,12 @@ graceful_timeout = 30
 max_requests = 5000  # a process is replaced now and then, not all at once
 max_requests_jitter = 500
 forwarded_allow_ips = "*"  # only nginx can open the socket
-worker_tmp_dir = "/dev/shm"  # a heartbeat does not wait for a disk
+worker_tmp_dir = "/dev/shm"  # noqa: S108 - a heartbeat does not wait for a disk
 control_socket_disable = True
 limit_request_line = 4094
 limit_request_fields = 50
 
-# One JSON object a line on standard error, as the application writes (school/logs.py); nginx keeps the account of requests.
+# One JSON object a line on standard error, as the application writes (school/logs.py). nginx keeps account of requests.
 accesslog = None
 logconfig_dict = {
     "version": 1,
