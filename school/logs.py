@@ -68,7 +68,11 @@ def _message(record: logging.LogRecord) -> str:
         return responses.get(status, str(status)) if isinstance(status, int) else record.name.rpartition(".")[2]
     if record.name.startswith("gunicorn") and record.exc_info:
         return str(record.msg).replace("%s", "…")  # what stands there is the address with its query
-    return QUERY.sub("", ADDRESS.sub("[address]", record.getMessage()))[:LONGEST]
+    try:
+        words = record.getMessage()
+    except (TypeError, ValueError):  # arguments that do not fit: left to itself, logging would print them all
+        words = f"{record.msg} (its arguments do not fit)"
+    return QUERY.sub("", ADDRESS.sub("[address]", words))[:LONGEST]
 
 
 def _chain(fault: BaseException) -> list[BaseException]:

@@ -15,8 +15,9 @@ from django.db.migrations.loader import MigrationLoader
 
 from grading.backup.container import ALTERED, opened
 from grading.backup.manifest import Manifest, rows_that_differ
-from grading.checking.check import check_records, compare_head
+from grading.checking.check import check_records
 from grading.checking.fences import guard_findings
+from grading.models import Seal
 from grading.records import moment
 from school import journal, postgres
 from school.errors import Refused
@@ -160,8 +161,8 @@ def _check(manifest: Manifest) -> tuple[int, list[str]]:
     found = [*map(str, report.findings), *guard_findings()]
     if report.seals != manifest.seals:
         found.append(f"The chain has {report.seals} seals; the backup was made of {manifest.seals}.")
-    if manifest.head and (contradicted := compare_head(manifest.head.number, manifest.head.digest)):
-        found.append(contradicted)
+    if manifest.head and not Seal.objects.filter(number=manifest.head.number, digest=manifest.head.digest).exists():
+        found.append(f"Seal {manifest.head.number} is not the one that the backup names, {manifest.head.digest}.")
     return report.seals, found
 
 

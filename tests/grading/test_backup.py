@@ -44,7 +44,7 @@ PASSPHRASE = "a passphrase of this test"
 @pytest.fixture(autouse=True)
 def cheap(monkeypatch: pytest.MonkeyPatch) -> None:
     """scrypt as slow as it should be is slow."""
-    monkeypatch.setattr(container, "COST", 1 << 10)
+    monkeypatch.setattr(container, "COST", 1 << 4)
 
 
 def sealed(body: bytes, passphrase: str | None) -> bytes:
@@ -243,8 +243,7 @@ def an_older_backup_with_a_head_of_another_chain(host: str, folder: Path, capsys
         assert re.search(r"Restored, with \d\d migrations to this version\.", told.out)
         assert told.err.splitlines()[:2] == [
             "The table lessons_lesson has 2 rows; the backup was made of 3.",
-            f"Seal 2 is {new.psql('postgres', '-c', 'SELECT digest FROM grading_seal WHERE number = 2')} in the chain:"
-            " records were changed since the paper was printed.",
+            f"Seal 2 is not the one that the backup names, {'0' * 64}.",
         ]
         assert len(told.err.splitlines()) == 3
 

@@ -315,6 +315,12 @@ def test_what_a_person_typed_is_never_in_the_log(cast: Cast, settings: Any, line
     assert last["through"][-1].endswith(" fails")
 
 
+def test_arguments_that_do_not_fit_are_not_printed() -> None:
+    """Left to itself, logging prints a line it cannot form with all that was to go into it."""
+    record = logging.LogRecord("grading", logging.WARNING, "", 0, "Told %s", PERSONAL, None)
+    assert json.loads(logs.JsonLines().format(record))["message"] == "Told %s (its arguments do not fit)"
+
+
 def test_who_is_logged_in_is_a_number(cast: Cast, client: Client, lines: Any) -> None:
     client.force_login(cast.bert)
     assert client.get("/lessons/00000000-0000-4000-8000-000000000000/?q=Ines").status_code == 404
