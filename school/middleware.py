@@ -1,9 +1,14 @@
 """What every request and every answer is held to."""
 
+import re
+import time
+import uuid
 from collections.abc import Callable
 from typing import Any
 
-from django.core.exceptions import BadRequest
+from django.conf import settings
+from django.core.exceptions import BadRequest, MiddlewareNotUsed
+from django.db import Error
 from django.http import HttpRequest, HttpResponse
 from django.middleware.gzip import GZipMiddleware
 from django.shortcuts import redirect
@@ -12,7 +17,49 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from school.accounts import limits, second_step
 
+from school import logs, metrics
+
 Answer = Callable[[HttpRequest], HttpResponse]
+GIVEN_ID = re.compile(r"[A-Za-z0-9-]{8,64}")
+
+
+class Numbered:
+    """Each request has an id, the proxy's or one of our own: in the log, in the answer, on the page of a fault."""
+
+    def __init__(self, answer: Answer) -> None:
+        self.answer = answer
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        given = request.headers.get("X-Request-ID", "")
+        number = given if GIVEN_ID.fullmatch(given) else uuid.uuid4().hex
+        request.id = number  # type: ignore[attr-defined]
+        token = logs.current.set(request)
+        try:
+            response = self.answer(request)
+        finally:
+            logs.current.reset(token)
+        response.headers["X-Request-ID"] = number
+        return response
+
+
+class Counted:
+    """Counts requests and their time by view, and faults of the database. Nothing without a METRICS_TOKEN."""
+
+    def __init__(self, answer: Answer) -> None:
+        if not settings.METRICS_TOKEN:
+            raise MiddlewareNotUsed
+        self.answer, self.counts = answer, metrics.counts()
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        begun = time.perf_counter()
+        response = self.answer(request)
+        view = request.resolver_match.view_name if request.resolver_match else "none"
+        self.counts.answered(view, response.status_code, time.perf_counter() - begun)
+        return response
+
+    def process_exception(self, request: HttpRequest, fault: Exception) -> None:
+        if isinstance(fault, Error):
+            self.counts.database_faults.inc()
 
 
 class WhatTheRecordCanHold:

@@ -5,18 +5,21 @@ Two ways to run:
 * without: this machine only. PostgreSQL is started under .var/, a secret is kept there, 127.0.0.1 is the only host.
 """
 
+import getpass
 import secrets
 from pathlib import Path
 from typing import Any
 
 import environ
 
-from school import embedded
+from school import embedded, logs
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR = BASE_DIR / ".var"
 env = environ.Env()
 
+# Commands that change tables connect as their owner (manage.py), everything else as the application's role.
+DATABASE_ROLE = env.str("DATABASE_ROLE", default="app")
 ON_THIS_MACHINE = not env.str("DATABASE_URL", default="")
 
 
@@ -34,16 +37,20 @@ DEBUG = env.bool("DEBUG", default=False)
 if ON_THIS_MACHINE:
     SECRET_KEY = env.str("SECRET_KEY", default="") or kept_secret(VAR / "secret")
     ALLOWED_HOSTS = ["127.0.0.1", "localhost"]
-    DATABASES: dict[str, Any] = {
-        "default": dict(embedded.database(VAR / "postgres", role=env.str("DATABASE_ROLE", default="app")))
-    }
+    DATABASES: dict[str, Any] = {"default": dict(embedded.database(VAR / "postgres", role=DATABASE_ROLE))}
+    DATABASE_APP_ROLE = embedded.ROLES["app"]
 else:
     SECRET_KEY = env.str("SECRET_KEY")
     ALLOWED_HOSTS = env.list("ALLOWED_HOSTS")
     DATABASES = {"default": env.db_url("DATABASE_URL")}
+    DATABASE_APP_ROLE = DATABASES["default"].get("USER") or getpass.getuser()
+    if DATABASE_ROLE == "owner" and env.str("DATABASE_OWNER_URL", default=""):
+        DATABASES = {"default": env.db_url("DATABASE_OWNER_URL")}
     CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS]
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SECURE_SSL_REDIRECT = True
+    SECURE_REDIRECT_EXEMPT = [r"^(health|ready|metrics)/$"]  # asked from the machine itself, without TLS
+    DATABASES["default"].setdefault("OPTIONS", {}).setdefault("connect_timeout", 10)
     SECURE_HSTS_SECONDS = 365 * 24 * 3600
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
     SECURE_HSTS_PRELOAD = True
@@ -82,6 +89,8 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "school.middleware.Numbered",
+    "school.middleware.Counted",
     "django.middleware.security.SecurityMiddleware",
     "school.middleware.SmallPages",
     "csp.middleware.CSPMiddleware",
@@ -229,9 +238,13 @@ TIMESTAMP_SERVER = env.str("TIMESTAMP_SERVER", default="")
 vars().update(env.email_url("EMAIL_URL", default="consolemail://" if ON_THIS_MACHINE else "smtp://localhost:25"))
 DEFAULT_FROM_EMAIL = env.str("MAIL_FROM", default="records@" + ("localhost" if ON_THIS_MACHINE else ALLOWED_HOSTS[0]))
 EMAIL_TIMEOUT = 20  # seconds
+# Backups (manage.py back_up): where PostgreSQL's programs lie if not beside the server's, and what encrypts a backup.
+POSTGRESQL_PROGRAMS = env.str("POSTGRESQL_PROGRAMS", default="")
+BACKUP_PASSPHRASE = env.str("BACKUP_PASSPHRASE", default="")
+BACKUP_PASSPHRASE_FILE = env.str("BACKUP_PASSPHRASE_FILE", default="")
 
 STATIC_URL = "/static/"
-STATIC_ROOT = VAR / "static"
+STATIC_ROOT = env.str("STATIC_ROOT", default=str(VAR / "static"))
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "school.static_files.ModuleStorage"},
@@ -251,9 +264,10 @@ PROCRASTINATE_WORKER_DEFAULTS = {
     "shutdown_graceful_timeout": 2.0,  # then a job under way ends after its item and is taken up by another worker
 }
 
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
-    "root": {"handlers": ["console"], "level": "WARNING"},
-}
+# One JSON object a line where it is kept, plain lines on a terminal (school/logs.py).
+LOGGING = logs.settings(env.str("LOG_FORMAT", default="plain" if ON_THIS_MACHINE else "json"))
+
+# What a monitor asks: /health/, /ready/ and, with the token in its Authorization header, /metrics/.
+METRICS_TOKEN = env.str("METRICS_TOKEN", default="")
+METRICS_FOLDER = env.str("METRICS_FOLDER", default=str(VAR / "metrics"))
+LEAST_FREE_DISK = env.int("LEAST_FREE_DISK_MB", default=500) * 1_000_000  # bytes

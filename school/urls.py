@@ -101,3 +101,5 @@ urlpatterns = [
     path("", include("lessons.urls")),
     path("", include("grading.urls")),
 ]
+
+handler500 = "school.views.server_error"

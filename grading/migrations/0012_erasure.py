@@ -14,6 +14,7 @@ from django.db import migrations, models
 from grading.erasure_plan import plan_sql
 
 PATH = "SET search_path = public, pg_temp"
+APP = settings.DATABASE_APP_ROLE
 
 HELPERS = f"""
 CREATE FUNCTION years_later(day date, years int) RETURNS date LANGUAGE sql IMMUTABLE {PATH} AS $$
@@ -172,8 +173,8 @@ END $$;
 
 REVOKE ALL ON FUNCTION erase_enrolment(bigint, date) FROM PUBLIC;
 DO $$ BEGIN
-    IF EXISTS (SELECT 1 FROM pg_roles WHERE rolname = 'record_app') THEN
-        GRANT EXECUTE ON FUNCTION erase_enrolment(bigint, date) TO record_app;
+    IF EXISTS (SELECT 1 FROM pg_roles WHERE rolname = '{APP}') THEN
+        GRANT EXECUTE ON FUNCTION erase_enrolment(bigint, date) TO "{APP}";
     END IF;
 END $$;
 """  # noqa: S608

@@ -38,5 +38,11 @@ def key_to_marks(request: HttpRequest) -> HttpResponse:
 
 
 @login_not_required
+def server_error(request: HttpRequest) -> HttpResponse:
+    """The page of a fault asks no database and knows nobody; its number finds the lines of the log."""
+    return render(None, "500.html", {"number": getattr(request, "id", "")}, status=500)
+
+
+@login_not_required
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     return render(request, "403_csrf.html", status=403)

@@ -1,0 +1,173 @@
+"""The file of a backup: one line that says how to read the rest, then the rest, of which no byte can change unseen.
+
+Format 1. The first line is JSON and ends with a line feed. What follows it is the body: one line of JSON that says
+what is in the backup (manifest.py), a line feed, and what pg_dump wrote in its custom format.
+
+* Without a passphrase ("cipher": null) the body stands as it is, and the last 32 bytes of the file are the SHA-256 of
+  everything before them. `tail -n +3 FILE | head -c -32` is what pg_restore reads.
+* With a passphrase the body is cut into chunks of "chunk" bytes, the last one shorter or empty, each encrypted with
+  AES-256-GCM and followed by its tag of 16 bytes. The key is scrypt (RFC 7914) of the passphrase in UTF-8 with the
+  parameters of the first line. The nonce of a chunk is the 7 bytes of "nonce", the number of the chunk from 0 in 4
+  bytes, big-endian, and one byte that is 1 for the last chunk and 0 for every other; the first line with its line feed
+  is authenticated with each. So none can be changed, moved, left out or cut off. This is the STREAM construction
+  (Hoang, Reyhanitabar, Rogaway and Vizár, 2015) in its usual layout for AES-GCM; the primitives are `cryptography`'s.
+"""
+
+import base64
+import binascii
+import hashlib
+import json
+import os
+from collections.abc import Iterator
+from typing import Any, BinaryIO
+
+from cryptography.exceptions import InvalidTag
+from cryptography.hazmat.primitives.ciphers.aead import AESGCM
+from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
+
+from school.errors import Refused
+
+KIND, FORMAT = "training-record backup", 1
+CHUNK = 1 << 20
+TAG, DIGEST = 16, 32
+LONGEST_HEADER = 4096
+COST, BLOCK, PARALLEL = 1 << 17, 8, 1  # of scrypt: 128 MiB and about half a second
+DEAREST = 1 << 20  # a stranger's file does not make this machine work longer than so
+SHORTEST_PASSPHRASE = 12
+
+ALTERED = "This backup was altered or is not whole: nothing was taken from it. Use another one."
+
+
+class Sealed:
+    """What is written to it goes into the file; `close` makes it whole. Bytes in, nothing held but one chunk."""
+
+    def __init__(self, file: BinaryIO, passphrase: str | None) -> None:
+        self.file, self.written = file, 0
+        self.cipher: AESGCM | None = None
+        header: dict[str, Any] = {"kind": KIND, "format": FORMAT, "cipher": None, "digest": "SHA-256"}
+        if passphrase is not None:
+            salt, self.prefix = os.urandom(16), os.urandom(7)
+            header = {
+                "kind": KIND, "format": FORMAT, "cipher": "AES-256-GCM", "chunk": CHUNK, "key": "scrypt", "n": COST,
+                "r": BLOCK, "p": PARALLEL, "salt": _text(salt), "nonce": _text(self.prefix),
+            }  # fmt: skip
+            self.cipher = AESGCM(_key(passphrase, salt, header))
+        self.header = json.dumps(header).encode() + b"\n"
+        self.digest, self.waiting, self.number = hashlib.sha256(), bytearray(), 0
+        self._put(self.header)
+
+    def write(self, piece: bytes) -> None:
+        if self.cipher is None:
+            self._put(piece)
+            return
+        self.waiting += piece
+        while len(self.waiting) > CHUNK:  # one is held back: whether it is the last is only known at the end
+            self._put_chunk(bytes(self.waiting[:CHUNK]), last=False)
+            del self.waiting[:CHUNK]
+
+    def close(self) -> None:
+        if self.cipher is None:
+            self._put(self.digest.digest())
+        else:
+            self._put_chunk(bytes(self.waiting), last=True)
+
+    def _put_chunk(self, chunk: bytes, last: bool) -> None:
+        assert self.cipher is not None
+        self._put(self.cipher.encrypt(_nonce(self.prefix, self.number, last), chunk, self.header))
+        self.number += 1
+
+    def _put(self, piece: bytes) -> None:
+        self.file.write(piece)
+        self.digest.update(piece)
+        self.written += len(piece)
+
+
+def opened(file: BinaryIO, passphrase: str | None) -> Iterator[bytes]:
+    """The body in pieces. Refused at the first piece that is not what was written, at the latest after the last one.
+
+    Without a passphrase the file is proved only at its end: whoever acts on the body reads it to the end first.
+    """
+    line, header = _header(file)
+    if header["cipher"] is None:
+        yield from _plain(file, line)
+        return
+    if passphrase is None:
+        raise Refused("This backup is encrypted: give its passphrase.")
+    try:
+        salt, prefix, size = _bytes(header["salt"]), _bytes(header["nonce"]), int(header["chunk"])
+        if len(prefix) != 7 or not 0 < size <= 64 * CHUNK:
+            raise ValueError
+        cipher = AESGCM(_key(passphrase, salt, header))
+    except (KeyError, TypeError, ValueError) as wrong:
+        raise Refused(ALTERED) from wrong
+    yield from _decrypted(file, line, cipher, prefix, size)
+
+
+def is_encrypted(file: BinaryIO) -> bool:
+    return _header(file)[1]["cipher"] is not None
+
+
+def _plain(file: BinaryIO, line: bytes) -> Iterator[bytes]:
+    digest, held = hashlib.sha256(line), b""
+    while piece := file.read(CHUNK):
+        held += piece
+        ready, held = held[:-DIGEST], held[-DIGEST:]
+        digest.update(ready)
+        yield ready
+    if held != digest.digest():
+        raise Refused(ALTERED)
+
+
+def _decrypted(file: BinaryIO, line: bytes, cipher: AESGCM, prefix: bytes, size: int) -> Iterator[bytes]:
+    chunk, number = file.read(size + TAG), 0
+    while True:
+        following = file.read(size + TAG)
+        try:
+            yield cipher.decrypt(_nonce(prefix, number, not following), chunk, line)
+        except InvalidTag as wrong:
+            if number == 0:
+                raise Refused(
+                    "The passphrase is not the one of this backup, or its beginning was altered. Nothing was taken from"
+                    " it. Try the passphrase once more, then another backup."
+                ) from wrong
+            raise Refused(ALTERED) from wrong
+        if not following:
+            return
+        chunk, number = following, number + 1
+
+
+def _header(file: BinaryIO) -> tuple[bytes, dict[str, Any]]:
+    line = file.readline(LONGEST_HEADER)
+    try:
+        header = json.loads(line)
+        known = header["kind"] == KIND and header["cipher"] in (None, "AES-256-GCM")
+        version = int(header["format"])
+    except (KeyError, TypeError, ValueError) as wrong:
+        raise Refused("This is no backup of a training record, or its first line was altered.") from wrong
+    if not known or not line.endswith(b"\n"):
+        raise Refused("This is no backup of a training record, or its first line was altered.")
+    if version != FORMAT:
+        raise Refused(f"This backup has format {version}; this version of the program reads format {FORMAT}.")
+    return line, header
+
+
+def _key(passphrase: str, salt: bytes, header: dict[str, Any]) -> bytes:
+    cost, block, parallel = int(header["n"]), int(header["r"]), int(header["p"])
+    if not 1 < cost <= DEAREST or not 0 < block <= 32 or not 0 < parallel <= 16:
+        raise ValueError("out of bounds")
+    return Scrypt(salt=salt, length=32, n=cost, r=block, p=parallel).derive(passphrase.encode())
+
+
+def _nonce(prefix: bytes, number: int, last: bool) -> bytes:
+    return prefix + number.to_bytes(4, "big") + bytes([last])
+
+
+def _text(value: bytes) -> str:
+    return base64.b64encode(value).decode()
+
+
+def _bytes(text: str) -> bytes:
+    try:
+        return base64.b64decode(text, validate=True)
+    except binascii.Error as wrong:
+        raise ValueError from wrong

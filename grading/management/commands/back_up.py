@@ -1,0 +1,46 @@
+import time
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from grading.backup.making import back_up, remove_older
+from grading.backup.passphrase import given_passphrase
+from school.errors import Refused
+
+
+class Command(BaseCommand):
+    help = (
+        "Write a backup: the whole database as of one moment and the school's certificates, in one file. It is"
+        " encrypted where a passphrase is given, by --passphrase-file, BACKUP_PASSPHRASE_FILE or BACKUP_PASSPHRASE."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("target", type=Path, help="a folder, or a file that is not there yet")
+        parser.add_argument("--passphrase-file", type=Path, help="its first line encrypts the backup")
+        parser.add_argument(
+            "--with-key", action="store_true", help="the school's private key too; only into an encrypted backup"
+        )
+        parser.add_argument(
+            "--keep", type=int, metavar="N", help="then remove all but the newest N backups of the folder"
+        )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        target, keep = options["target"], options["keep"]
+        if keep is not None and not target.is_dir():
+            raise CommandError("--keep needs a folder: which backups belong together is not known otherwise.")
+        begun = time.monotonic()
+        try:
+            passphrase = given_passphrase(options["passphrase_file"])
+            made = back_up(target=target, passphrase=passphrase, with_key=options["with_key"], at=timezone.now())
+            gone = remove_older(target, keep) if keep is not None else []
+        except Refused as refusal:
+            raise CommandError(str(refusal)) from refusal
+        self.stdout.write(f"{made.path}: {made.bytes / 1e6:.1f} MB in {time.monotonic() - begun:.1f} s")
+        self.stdout.write(f"{made.manifest.chain}")
+        if not made.encrypted:
+            self.stdout.write("It is not encrypted: it holds every record of every student for whoever reads it.")
+        for path in gone:
+            self.stdout.write(f"removed {path.name}")

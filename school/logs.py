@@ -1,0 +1,113 @@
+"""What the log says: one JSON object a line, nothing in it that a person typed, and no name of anybody.
+
+A line has "at" (UTC), "level", "logger", "message"; inside a request also "request" (its id), "view" and "person" (the
+key of who is logged in); after a fault "fault": each exception with its class and where it went through, file, line and
+function. The text of an exception is left out, for it quotes what was typed; of a fault of the database the code
+(SQLSTATE), table and constraint are told instead. Local variables are never written.
+
+Plain lines, with everything, are for this machine alone (LOG_FORMAT=plain).
+"""
+
+import json
+import logging
+import re
+import traceback
+from contextvars import ContextVar
+from datetime import UTC, datetime
+from http.client import responses
+from typing import Any
+
+import psycopg
+from django.http import HttpRequest
+
+current: ContextVar[HttpRequest | None] = ContextVar("current", default=None)
+
+ADDRESS = re.compile(r"[^\s<>@'\"=:,;(]+@[^\s<>@'\",;)]+")
+QUERY = re.compile(r"(?<=[\w/])\?[^\s'\"]*")
+# Their messages hold the path that was asked for, and a path can hold what a person typed or a secret key.
+WITH_PATHS = ("django.request", "django.security", "django.server")
+MOST_FRAMES = 30
+LONGEST = 2000
+
+
+class JsonLines(logging.Formatter):
+    """One JSON object a line. A line feed in a message stays inside of its string."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        line: dict[str, Any] = {
+            "at": datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+            "level": record.levelname,
+            "logger": record.name,
+            "message": _message(record),
+        }
+        request = getattr(record, "request", None)
+        line |= about(request if isinstance(request, HttpRequest) else current.get())
+        if isinstance(status := getattr(record, "status_code", None), int):
+            line["status"] = status
+        if record.exc_info and record.exc_info[1] is not None:
+            line["fault"] = [_fault(one) for one in _chain(record.exc_info[1])]
+        return json.dumps(line, ensure_ascii=False)
+
+
+def about(request: HttpRequest | None) -> dict[str, Any]:
+    """What a line says of the request it was written in. Asks no database."""
+    if request is None:
+        return {}
+    found: dict[str, Any] = {"request": getattr(request, "id", "")}
+    if request.resolver_match is not None:
+        found["view"] = request.resolver_match.view_name
+    person = getattr(request, "_cached_user", None)
+    if person is not None and person.pk is not None:
+        found["person"] = person.pk
+    return found
+
+
+def _message(record: logging.LogRecord) -> str:
+    if record.name.startswith(WITH_PATHS):
+        status = getattr(record, "status_code", None)
+        return responses.get(status, str(status)) if isinstance(status, int) else record.name.rpartition(".")[2]
+    if record.name.startswith("gunicorn") and record.exc_info:
+        return str(record.msg).replace("%s", "…")  # what stands there is the address with its query
+    try:
+        words = record.getMessage()
+    except (TypeError, ValueError):  # arguments that do not fit: left to itself, logging would print them all
+        words = f"{record.msg} (its arguments do not fit)"
+    return QUERY.sub("", ADDRESS.sub("[address]", words))[:LONGEST]
+
+
+def _chain(fault: BaseException) -> list[BaseException]:
+    """It and what it came from, the first cause first."""
+    found: list[BaseException] = []
+    step: BaseException | None = fault
+    while step is not None and step not in found:
+        found.insert(0, step)
+        step = step.__cause__ or (None if step.__suppress_context__ else step.__context__)
+    return found
+
+
+def _fault(fault: BaseException) -> dict[str, Any]:
+    frames = traceback.extract_tb(fault.__traceback__)[-MOST_FRAMES:]
+    told: dict[str, Any] = {
+        "class": f"{type(fault).__module__}.{type(fault).__qualname__}",
+        "through": [f"{frame.filename}:{frame.lineno} {frame.name}" for frame in frames],
+    }
+    if isinstance(fault, psycopg.Error):
+        about = {"sqlstate": fault.sqlstate, "table": fault.diag.table_name, "constraint": fault.diag.constraint_name}
+        told |= {name: value for name, value in about.items() if value}
+    return told
+
+
+def settings(form: str) -> dict[str, Any]:
+    """LOGGING of Django, for "json" or "plain". Everything goes to standard error; the system keeps it."""
+    return {
+        "version": 1,
+        "disable_existing_loggers": False,
+        "formatters": {
+            "json": {"()": "school.logs.JsonLines"},
+            "plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"},
+        },
+        "handlers": {"console": {"class": "logging.StreamHandler", "formatter": form}},
+        "root": {"handlers": ["console"], "level": "WARNING"},
+        # Django's own handlers would write each line a second time, or mail it.
+        "loggers": {name: {"handlers": [], "level": "WARNING"} for name in ("django", "django.server")},
+    }

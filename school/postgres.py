@@ -1,0 +1,112 @@
+"""PostgreSQL's own programs, of the version of the server in use, and how they are told where it is."""
+
+import os
+import re
+import shutil
+import subprocess
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import psycopg
+from django.conf import settings
+from django.db import connection
+from psycopg.conninfo import make_conninfo
+
+from school import embedded
+from school.errors import Refused
+
+INSTALLED = Path("/usr/lib/postgresql")  # where Debian keeps them, a folder for each version
+
+
+def program(name: str, major: int) -> Path:
+    """pg_dump or another, of this version, or of the next newer one there is. Refused where there is none."""
+    found: dict[int, Path] = {}
+    for folder in _folders():
+        if (path := folder / name).is_file():
+            found.setdefault(_major(path), path)
+    fitting = [version for version in sorted(found) if version >= major]
+    if not fitting:
+        raise Refused(
+            f"The server is PostgreSQL {major} and there is no {name} of that version here or of a newer one: install"
+            f" the programs of PostgreSQL {major}, or name their folder in POSTGRESQL_PROGRAMS."
+        )
+    return found[fitting[0]]
+
+
+def connect() -> psycopg.Connection[tuple[Any, ...]]:
+    """A connection of its own to the database in use, beside the one that Django keeps."""
+    return psycopg.connect(**_parameters())
+
+
+def target() -> tuple[str, Mapping[str, str]]:
+    """The database in use, for a program: what follows --dbname, and an environment with the password, if any."""
+    known = _parameters()
+    secret = known.pop("password", None)
+    environment = {"PATH": os.environ.get("PATH", ""), "LC_ALL": "C.UTF-8", "PGCONNECT_TIMEOUT": "30"}
+    passed = {name: os.environ[name] for name in ("HOME", "PGPASSFILE") if name in os.environ}
+    return make_conninfo("", **known), environment | passed | ({"PGPASSWORD": secret} if secret else {})
+
+
+def is_empty() -> bool:
+    """Whether the database holds no table, view or sequence of anybody's."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT NOT EXISTS (SELECT 1 FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace"
+            " WHERE n.nspname <> 'information_schema' AND n.nspname NOT LIKE 'pg\\_%')"
+        )
+        return bool(cursor.fetchone()[0])
+
+
+def server_version() -> tuple[int, str]:
+    """(18, "18.4")"""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT current_setting('server_version_num')::int, current_setting('server_version')")
+        number, words = cursor.fetchone()
+    return number // 10000, words.split()[0]
+
+
+def let_application_in() -> None:
+    """Give the application's role what it needs in tables that another role restored, and nothing more.
+
+    Functions that run with the rights of their owner are for that role alone.
+    """
+    role = settings.DATABASE_APP_ROLE
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT current_user = %s OR NOT EXISTS (SELECT 1 FROM pg_roles WHERE rolname = %s)", [role] * 2)
+        if cursor.fetchone()[0]:
+            return
+        quoted = connection.ops.quote_name(role)
+        cursor.execute(f"GRANT USAGE ON SCHEMA public TO {quoted}")
+        cursor.execute(f"GRANT SELECT, INSERT, UPDATE, DELETE ON ALL TABLES IN SCHEMA public TO {quoted}")
+        cursor.execute(f"GRANT USAGE, SELECT ON ALL SEQUENCES IN SCHEMA public TO {quoted}")
+        cursor.execute(
+            "SELECT oid::regprocedure::text FROM pg_proc"
+            " WHERE prosecdef AND pronamespace = 'public'::regnamespace ORDER BY 1"
+        )
+        for (function,) in cursor.fetchall():
+            cursor.execute(f"REVOKE ALL ON FUNCTION {function} FROM PUBLIC")
+            cursor.execute(f"GRANT EXECUTE ON FUNCTION {function} TO {quoted}")
+
+
+def _folders() -> Iterator[Path]:
+    if settings.POSTGRESQL_PROGRAMS:
+        yield Path(settings.POSTGRESQL_PROGRAMS)
+        return
+    yield embedded.programs() / "bin"
+    if beside := shutil.which("pg_dump"):
+        yield Path(beside).parent
+    yield from sorted(INSTALLED.glob("*/bin"))
+
+
+def _major(path: Path) -> int:
+    """Debian's pg_dump in the path is a script that chooses a version; it is asked like any other."""
+    done = subprocess.run([str(path), "--version"], capture_output=True, text=True, check=False)
+    found = re.search(r"\(PostgreSQL\) (\d+)", done.stdout)
+    return int(found[1]) if found else 0
+
+
+def _parameters() -> dict[str, Any]:
+    """What Django connects with, without what only Django and psycopg understand."""
+    words = {option.keyword.decode() for option in psycopg.pq.Conninfo.get_defaults()} - {"client_encoding"}
+    return {name: value for name, value in connection.get_connection_params().items() if name in words}
