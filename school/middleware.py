@@ -15,9 +15,8 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django_htmx.http import HttpResponseClientRedirect
 
-from school.accounts import limits, second_step
-
 from school import logs, metrics
+from school.accounts import limits, second_step
 
 Answer = Callable[[HttpRequest], HttpResponse]
 GIVEN_ID = re.compile(r"[A-Za-z0-9-]{8,64}")

@@ -102,4 +102,4 @@ urlpatterns = [
     path("", include("grading.urls")),
 ]
 
-handler500 = "school.views.server_error"
+handler500 = "school.views.frame.server_error"
