@@ -7,7 +7,7 @@ from decimal import Decimal
 from grading.marking import Deviation, Marked, Target, deviation, propose_grade
 from grading.models import Attempt, Grade, Measure
 from lessons.conditions import wind_of
-from lessons.models import Criterion, GateTarget, Lesson, Manoeuvre
+from lessons.models import Criterion, GateTarget, Lesson, Manoeuvre, UnitManoeuvre
 from lessons.scale import LEARNER_CENTRED, Help, Level, Rule, Scale, Step
 from lessons.units import KNOTS_AND_FEET, Units
 from lessons.wind import Wind
@@ -84,17 +84,29 @@ def for_lesson(lesson: Lesson, attempts: list[Attempt] | None = None, ruler: Rul
 
     `attempts`: those of the lesson in the order flown, and `ruler`, where the caller has them at hand.
     """
-    ruler = ruler or ruler_of(lesson)
+    return lines_of(
+        lesson,
+        attempts_of(lesson) if attempts is None else attempts,
+        ruler or ruler_of(lesson),
+        list(Grade.objects.filter(lesson=lesson).select_related("manoeuvre")),
+        list(lesson.unit.graded.select_related("manoeuvre").order_by("order")),
+    )
+
+
+def lines_of(
+    lesson: Lesson, attempts: list[Attempt], ruler: Ruler, grades: list[Grade], asked: list[UnitManoeuvre]
+) -> list[GradeLine]:
+    """The same from what is at hand; `asked`: what the unit grades, in its order."""
     by_manoeuvre: dict[int, list[Attempt]] = defaultdict(list)
     others: dict[int, Manoeuvre] = {}
-    for attempt in attempts_of(lesson) if attempts is None else attempts:
+    for attempt in attempts:
         by_manoeuvre[attempt.manoeuvre_id].append(attempt)
         others[attempt.manoeuvre_id] = attempt.manoeuvre
-    given = {row.manoeuvre_id: row for row in Grade.objects.filter(lesson=lesson).select_related("manoeuvre")}
+    given = {row.manoeuvre_id: row for row in grades}
     others |= {pk: row.manoeuvre for pk, row in given.items()}
     kind = lesson.aircraft.type if lesson.aircraft else lesson.enrolment.aircraft_type
     lines = []
-    for graded in lesson.unit.graded.select_related("manoeuvre").order_by("order"):
+    for graded in asked:
         flown = others.pop(graded.manoeuvre_id, None)
         if graded.manoeuvre.tailwheel_only and not kind.tailwheel and flown is None:
             continue

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from grading.models import Attempt, Grade, Release, Signature
-from lessons.models import Lesson
+from lessons.models import Circuit, Lesson
 from school.models import Person
 
 FORMAT = 2
@@ -15,13 +15,20 @@ FORMAT = 2
 
 def lesson_record(lesson: Lesson, signature: Signature) -> dict[str, Any]:
     """Everything a signed lesson says, in six queries."""
-    attempts = list(
+    attempts = (
         Attempt.objects.filter(lesson=lesson)
         .select_related("manoeuvre", "circuit")
         .prefetch_related("faults_seen__fault", "criteria_seen__criterion", "measures__target__gate")
         .order_by("circuit__number", "pk")
     )
     grades = Grade.objects.filter(lesson=lesson).select_related("manoeuvre").order_by("manoeuvre__order")
+    return record_of(lesson, signature, list(lesson.circuits.order_by("number")), list(attempts), list(grades))
+
+
+def record_of(
+    lesson: Lesson, signature: Signature, circuits: list[Circuit], attempts: list[Attempt], grades: list[Grade]
+) -> dict[str, Any]:
+    """The same from what is at hand, in the order of the record: circuits, those flown alone after them."""
     return {
         "format": FORMAT,
         "record": "lesson",
@@ -38,7 +45,7 @@ def lesson_record(lesson: Lesson, signature: Signature) -> dict[str, Any]:
         "date": lesson.on.isoformat(),
         "instructor": person(lesson.instructor),
         **_flight(lesson),
-        "circuits": [_circuit(circuit, attempts) for circuit in lesson.circuits.order_by("number")],
+        "circuits": [_circuit(circuit, attempts) for circuit in circuits],
         "manoeuvres": [_attempt(attempt) for attempt in attempts if attempt.circuit_id is None],
         "grades": [_grade(grade) for grade in grades],
         "outside_release": lesson.outside_release,
@@ -120,7 +127,7 @@ def _flight(lesson: Lesson) -> dict[str, Any]:
     }
 
 
-def _circuit(circuit: Any, attempts: list[Attempt]) -> dict[str, Any]:
+def _circuit(circuit: Circuit, attempts: list[Attempt]) -> dict[str, Any]:
     parts = {a.part: _attempt(a) for a in attempts if a.circuit_id == circuit.pk}
     return {"number": circuit.number, "ending": circuit.ending, **parts}
 

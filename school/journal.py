@@ -24,7 +24,23 @@ def record(
     after: dict[str, Any] | None = None,
 ) -> JournalEntry:
     """Write one entry. `before` and `after` hold only the fields that changed; `by` None is the system."""
-    entry = JournalEntry.objects.create(
+    entry = entry_of(by=by, at=at, what=what, subject=subject, before=before, after=after)
+    entry.save()
+    written.send(sender=type(subject), subject=subject)
+    return entry
+
+
+def entry_of(
+    *,
+    by: Person | None,
+    at: datetime,
+    what: str,
+    subject: models.Model,
+    before: dict[str, Any] | None = None,
+    after: dict[str, Any] | None = None,
+) -> JournalEntry:
+    """The entry, not written yet."""
+    return JournalEntry(
         at=at,
         person_id=by.pk if by else None,
         person_name=by.name if by else "the system",
@@ -36,8 +52,6 @@ def record(
         before=_plain(before),
         after=_plain(after),
     )
-    written.send(sender=type(subject), subject=subject)
-    return entry
 
 
 def about(subject: models.Model) -> int | None:
