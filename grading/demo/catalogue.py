@@ -23,6 +23,7 @@ class Catalogue:
         observed = Criterion.objects.filter(manoeuvre__syllabus=syllabus, kind="observed").select_related("manoeuvre")
         for criterion in observed.order_by("pk"):
             self.criteria[criterion.manoeuvre.code].append(criterion)
+        self.measured = list(Criterion.objects.filter(manoeuvre__syllabus=syllabus, kind="measured"))
         self.faults: dict[str, list[Fault]] = defaultdict(list)
         for fault in Fault.objects.filter(syllabus=syllabus).prefetch_related("manoeuvres").order_by("order"):
             for manoeuvre in fault.manoeuvres.all():

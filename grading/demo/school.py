@@ -45,10 +45,12 @@ def give_password(person: Person) -> None:
     person.save(update_fields=["password"])
 
 
-def load_standards() -> None:
-    """The published standards of fixtures/standards, those that are not there yet."""
+def load_standards(since: date | None = None) -> None:
+    """The published standards of fixtures/standards, those that are not there yet; in force since a day."""
     for path in sorted((FIXTURES / "standards").glob("*.json")):
         content = json.loads(path.read_text())
+        if since is not None:
+            content["valid_from"] = since.isoformat()
         Standard.objects.get_or_create(
             key=content["key"],
             defaults={"rule_set": content["rule_set"], "valid_from": content["valid_from"], "content": content},
@@ -59,24 +61,24 @@ def moment(day: date, hour: int, minute: int = 0) -> datetime:
     return datetime.combine(day, time(hour, minute), UTC)
 
 
-def found_school(published_on: date) -> Syllabus:
-    """The school at its aerodrome, with the published standards, scales, and the syllabus it teaches by."""
+def found_school(published_on: date, since: date | None = None) -> Syllabus:
+    """The school at its aerodrome, with scales, the syllabus it teaches by, and the standards, in force since a day."""
     home = Aerodrome.objects.create(
         ident="ZZZZ", name="Tern Point", elevation_ft=40, circuit_height_ft=900, variation_deg=VARIATION
     )
     for designator, heading in (("07", 70), ("25", 250)):
         Runway.objects.create(aerodrome=home, designator=designator, heading_magnetic=heading, length_ft=2600)
     School.objects.create(pk=1, name="Tern Point Flying School", aerodrome=home)
-    load_standards()
+    load_standards(since)
     load_scales(FIXTURES / "scales")
     return load_syllabus(FIXTURES / "syllabus/first-solo.json", published_on=published_on)
 
 
-def aircraft_types() -> tuple[AircraftType, AircraftType]:
-    """With a tailwheel, and without, each with its gates."""
+def aircraft_types(since: date | None = None) -> tuple[AircraftType, AircraftType]:
+    """With a tailwheel, and without, each with its gates, in force since a day."""
     return (
-        load_aircraft_type(FIXTURES / "aircraft/tailwheel.json"),
-        load_aircraft_type(FIXTURES / "aircraft/nosewheel.json"),
+        load_aircraft_type(FIXTURES / "aircraft/tailwheel.json", gates_since=since),
+        load_aircraft_type(FIXTURES / "aircraft/nosewheel.json", gates_since=since),
     )
 
 
@@ -292,7 +294,7 @@ class History:
             seen = self.pilot.attempt(EASE[part])
             attempt = self._attempt(lesson, part.value, seen, circuit, part)
             if last is Part.LANDING and seen.help is not Help.TOOK_CONTROL:
-                self._measures(lesson, attempt, part)
+                self._measures(lesson, attempt, part, seen.level)
 
     def _attempt(
         self, lesson: Lesson, code: str, seen: Seen, circuit: Circuit | None = None, part: Part | None = None
@@ -313,14 +315,14 @@ class History:
             CriterionSeen.objects.create(attempt=attempt, criterion=watched[0], done=watched[1])
         return attempt
 
-    def _measures(self, lesson: Lesson, attempt: Attempt, part: Part) -> None:
+    def _measures(self, lesson: Lesson, attempt: Attempt, part: Part, level: Level) -> None:
         assert lesson.aircraft is not None
         gates = GateSet.objects.in_force(lesson.on).filter(aircraft_type=lesson.aircraft.type).first()
         ruler = Ruler(wind=wind_of(lesson))
         for row in GateTarget.objects.filter(gate__gate_set=gates, gate__code__in=NOTED[part]).select_related("gate"):
             if row.gate.code not in ALWAYS_NOTED and self.pilot.random.random() < 0.7:
                 continue
-            value = self.pilot.noted(target_today(row, ruler), Level(attempt.level))
+            value = self.pilot.noted(target_today(row, ruler), level)
             Measure.objects.create(attempt=attempt, target=row, value=value, unit=row.unit)
 
     def _alone(self, lesson: Lesson, unit: Unit) -> None:

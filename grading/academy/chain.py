@@ -1,0 +1,66 @@
+"""Signatures and seals of the academy, not written yet: each link made in Python as the actions make it."""
+
+import random
+import uuid
+from datetime import datetime
+from typing import Any
+
+import rfc8785
+
+from grading.academy.people import Teacher
+from grading.models import Seal, Signature
+from grading.sealing import digest_of
+from lessons.models import Lesson
+from school.models import Person
+
+
+def drawn_uid(draw: random.Random) -> uuid.UUID:
+    """The same every time, which uuid4 is not."""
+    return uuid.UUID(int=draw.getrandbits(128), version=4)
+
+
+class Chain:
+    def __init__(self) -> None:
+        self.number, self.digest = 0, ""
+
+    def link(self, kind: Seal.Kind, subject: uuid.UUID, record: dict[str, Any], at: datetime) -> Seal:
+        """The next link; links are made in the order of their moments."""
+        canonical = rfc8785.dumps(record).decode()
+        digest = digest_of(self.digest, canonical)
+        made = Seal(
+            number=self.number + 1,
+            kind=kind.value,
+            subject=subject,
+            canonical=canonical,
+            previous=self.digest,
+            digest=digest,
+            sealed_at=at,
+        )
+        self.number, self.digest = made.number, digest
+        return made
+
+
+def signature_of(
+    uid: uuid.UUID,
+    person: Person,
+    capacity: Signature.Capacity,
+    meaning: str,
+    at: datetime,
+    teacher: Teacher | None = None,
+    lesson: Lesson | None = None,
+    **more: Any,
+) -> Signature:
+    """`teacher`: whose certificate stands under it."""
+    return Signature(
+        uid=uid,
+        lesson_id=lesson.pk if lesson else None,
+        capacity=capacity.value,
+        meaning=meaning,
+        person_id=person.pk,
+        name=person.name,
+        reference=person.reference,
+        certificate_number=teacher.certificate if teacher else "",
+        certificate_valid=teacher.certificate_valid if teacher else "",
+        signed_at=at,
+        **more,
+    )
