@@ -55,6 +55,12 @@ class Academy:
     @transaction.atomic
     def build(self) -> None:
         self._found()
+        with self.tables:
+            self._live()
+        self._verdicts()
+
+    def _live(self) -> None:
+        """Every moment up to today, each student's in turn."""
         last = moment(self.today, 23, 59)
         for at, _, happen in heapq.merge(self._office(), *(self._place() for _ in range(self.students))):
             if at > last:
@@ -62,7 +68,7 @@ class Academy:
             happen()
         self._leave_unsigned()
         self.tables.flush()
-        self._verdicts()
+        self.tables.wait()
 
     def event(self, at: datetime, happen: Callable[[], None]) -> Event:
         """The serial keeps what happens at one moment in order."""
@@ -123,6 +129,7 @@ class Academy:
         self.report(f"{on:%d %B %Y}, {len(self.active)} students", self.tables.written)
         candidates, self.candidates = [life for life in self.candidates if life in self.active], []
         if candidates:
+            self.tables.wait()
             self._decide(candidates, on)
 
     def _decide(self, candidates: list[Life], on: date) -> None:

@@ -152,7 +152,8 @@ class Desk:
         """The lesson with all that was tapped in it."""
         lesson = flown.lesson
         self.tables.add(lesson)
-        for row in (*flown.circuits, *flown.attempts, *flown.taps):
+        self.tables.add_taps(flown.taps)
+        for row in (*flown.circuits, *flown.attempts):
             self.tables.add(row)
         for attempt in flown.attempts:
             for seen in (*attempt.faults_seen.all(), *attempt.criteria_seen.all(), *attempt.measures.all()):

@@ -10,11 +10,11 @@ from typing import Any
 
 from grading.academy.chain import drawn_uid
 from grading.academy.people import Teacher
-from grading.academy.tables import Tables
+from grading.academy.tables import Tables, referring
 from grading.academy.weather import Day
 from grading.demo.catalogue import Catalogue
 from grading.demo.flying import ALWAYS_NOTED, EASE, NOTED, Pilot, Seen
-from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Tap
+from grading.models import Attempt, CriterionSeen, FaultSeen, Measure
 from grading.proposals import Ruler, target_today
 from lessons.conditions import wind_of
 from lessons.models import Circuit, Enrolment, GateTarget, Lesson, Unit
@@ -34,7 +34,7 @@ class Flown:
     ruler: Ruler
     circuits: list[Circuit] = field(default_factory=list)
     attempts: list[Attempt] = field(default_factory=list)
-    taps: list[Tap] = field(default_factory=list)
+    taps: list[tuple[Any, ...]] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -171,39 +171,23 @@ class Drawer:
             self._tap(flown, pilot.random, field, f"{value.normalize():f} {target.unit}")
 
     def _new_circuit(self, flown: Flown, number: int, ending: str) -> Circuit:
-        circuit = Circuit(
-            pk=self.tables.key(Circuit), lesson_id=flown.lesson.pk, number=number, ending=ending, closed=True
-        )
+        circuit = referring(Circuit, (self.tables.key(Circuit), flown.lesson.pk, number, ending, True))
         flown.circuits.append(circuit)
         return circuit
 
     def _new_attempt(
         self, flown: Flown, code: str, circuit: Circuit | None, part: str, level: str | None, help_: str
     ) -> Attempt:
-        attempt = Attempt(
-            pk=self.tables.key(Attempt),
-            lesson_id=flown.lesson.pk,
-            circuit=circuit,
-            part=part,
-            manoeuvre=self.catalogue.manoeuvres[code],
-            level=level,
-            help=help_,
-        )
+        manoeuvre, of = self.catalogue.manoeuvres[code], circuit.pk if circuit else None
+        columns = (self.tables.key(Attempt), flown.lesson.pk, of, part, manoeuvre.pk, 1, level, "", help_)
+        attempt = referring(Attempt, columns, circuit=circuit, manoeuvre=manoeuvre)
         flown.attempts.append(attempt)
         return attempt
 
     def _tap(self, flown: Flown, draw: random.Random, name: str, after: str) -> None:
         at = flown.lesson.begun_at + timedelta(seconds=SECONDS_A_TAP * (len(flown.taps) + 1))
-        flown.taps.append(
-            Tap(
-                uid=drawn_uid(draw),
-                lesson_id=flown.lesson.pk,
-                at=at,
-                person_id=flown.lesson.instructor_id,
-                field=name,
-                after=after,
-            )
-        )
+        lesson = flown.lesson
+        flown.taps.append((drawn_uid(draw), lesson.pk, at, lesson.instructor_id, name, "", after, None))
 
 
 def _fill_flight(lesson: Lesson, slot: Slot, draw: random.Random) -> None:
@@ -227,10 +211,12 @@ def _fill_flight(lesson: Lesson, slot: Slot, draw: random.Random) -> None:
 def _hang(attempt: Attempt, faults: list[Any], criteria: list[Any], measures: list[Any]) -> None:
     """Faults, criteria and numbers of an attempt, where prefetch_related would have put them."""
     attempt._prefetched_objects_cache = {  # type: ignore[attr-defined]
-        "faults_seen": [FaultSeen(attempt_id=attempt.pk, fault=fault) for fault in faults],
-        "criteria_seen": [CriterionSeen(attempt_id=attempt.pk, criterion=row, done=done) for row, done in criteria],
+        "faults_seen": [referring(FaultSeen, (None, attempt.pk, row.pk), fault=row) for row in faults],
+        "criteria_seen": [
+            referring(CriterionSeen, (None, attempt.pk, row.pk, done), criterion=row) for row, done in criteria
+        ],
         "measures": [
-            Measure(attempt_id=attempt.pk, target=target, value=value.quantize(TENTH), unit=target.unit)
-            for target, value in measures
+            referring(Measure, (None, attempt.pk, row.pk, value.quantize(TENTH), row.unit), target=row)
+            for row, value in measures
         ],
     }
