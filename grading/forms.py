@@ -3,9 +3,10 @@ from typing import Any
 
 from django import forms
 
-from grading.actions.decisions import Limits, last_training_by, latest_end
+from grading.actions.decisions import Limits, latest_end
 from grading.models import Release
 from lessons.models import Enrolment, Syllabus
+from school.current import the_school
 from school.models import Aerodrome, AircraftType, Paper, Person, Role, Runway, School
 
 DATE = {"type": "date"}
@@ -52,9 +53,11 @@ class ReleaseForm(forms.Form):
         label="Your password, to sign", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
     )
 
-    def __init__(self, *args: Any, enrolment: Enrolment, on: date, **kwargs: Any) -> None:
-        self.school = School.objects.select_related("aerodrome").get()
-        trained = last_training_by(enrolment.instructor, enrolment, on)
+    def __init__(
+        self, *args: Any, enrolment: Enrolment, on: date, trained_on: date | None, last: Release | None, **kwargs: Any
+    ) -> None:
+        """`trained_on`: the last training by the student's own instructor; `last`: the last release, if any."""
+        self.school = the_school()
         runways = Runway.objects.filter(aerodrome=self.school.aerodrome).order_by("designator")
         kwargs["initial"] = {
             "aerodrome": self.school.aerodrome_id,
@@ -62,10 +65,9 @@ class ReleaseForm(forms.Form):
             "runways": ", ".join(runway.designator for runway in runways),
             "endorsed_by": enrolment.instructor_id,
             "valid_from": on,
-            "valid_until": latest_end(trained) if trained else on,
+            "valid_until": latest_end(trained_on) if trained_on else on,
             "max_crosswind_kt": min(5, enrolment.aircraft_type.demonstrated_crosswind_kt),
         }
-        last = Release.objects.filter(enrolment=enrolment).order_by("-pk").first()
         if last is not None:
             kwargs["initial"] |= {name: getattr(last, name) for name in RENEWED}
         super().__init__(*args, **kwargs)

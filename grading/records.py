@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from grading.models import Attempt, Grade, Release, Signature
+from grading.proposals import with_what_was_seen
 from lessons.models import Circuit, Lesson
 from school.models import Person
 
@@ -18,7 +19,7 @@ def lesson_record(lesson: Lesson, signature: Signature) -> dict[str, Any]:
     attempts = (
         Attempt.objects.filter(lesson=lesson)
         .select_related("manoeuvre", "circuit")
-        .prefetch_related("faults_seen__fault", "criteria_seen__criterion", "measures__target__gate")
+        .prefetch_related(*with_what_was_seen())
         .order_by("circuit__number", "pk")
     )
     grades = Grade.objects.filter(lesson=lesson).select_related("manoeuvre").order_by("manoeuvre__order")

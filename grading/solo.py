@@ -5,7 +5,7 @@ from lessons.conditions import wind_of
 from lessons.models import Lesson
 from lessons.scale import UnitKind
 from lessons.wind import Wind, worst_crosswind_kt
-from school.models import School
+from school.current import the_school
 
 
 def is_solo(lesson: Lesson) -> bool:
@@ -28,7 +28,7 @@ def outside_release(lesson: Lesson) -> list[str]:
         return ["No release for solo was in force on that day."]
     if not any(row.kind == Release.Kind.DAY for row in standing):
         return ["No release for solo by day was in force on that day, and every other one rests on it."]
-    home = School.objects.get().aerodrome_id
+    home = the_school().aerodrome_id
     return min((_outside(lesson, row, home) for row in standing), key=len)
 
 

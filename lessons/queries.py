@@ -5,11 +5,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Prefetch
-
 from lessons.limits import WINDOW, Excess, Given, excesses, worst
-from lessons.models import Enrolment, Lesson, Manoeuvre, Unit, UnitManoeuvre, UnitMapping
+from lessons.models import Enrolment, Lesson, Manoeuvre, Unit, UnitMapping
 from lessons.models.lesson import LessonQuerySet
+from lessons.published import units_of
 from lessons.scale import Level
 from school.models import AircraftType, Person
 
@@ -74,47 +73,48 @@ class Course:
 
 # The best level given so far, by enrolment and code of the manoeuvre: read in the app above.
 Reached = Mapping[int, Mapping[str, Level]]
+# The keys of the units flown so far, by enrolment.
+Flown = Mapping[int, Iterable[int]]
 
 
-def courses(enrolments: Iterable[Enrolment], on: date, reached: Reached) -> dict[int, Course]:
-    """The course of each enrolment as signed by a day, by its primary key. Four queries."""
+def courses(
+    enrolments: Iterable[Enrolment], on: date, reached: Reached, flown: Flown | None = None
+) -> dict[int, Course]:
+    """The course of each enrolment as signed by a day, by its primary key. Two queries; one where `flown` is known."""
     enrolments = list(enrolments)
-    units = _units(enrolments)
-    flown: dict[int, set[int]] = defaultdict(set)
-    rows = Lesson.objects.filter(enrolment__in=enrolments, signed_at__date__lte=on).values_list("enrolment", "unit")
-    for enrolment, unit in rows.distinct():
-        flown[enrolment].add(unit)
-    _count_moved(enrolments, flown)
+    units = {syllabus: units_of(syllabus) for syllabus in {enrolment.syllabus_id for enrolment in enrolments}}
+    counted = _flown(enrolments, on) if flown is None else {pk: set(units) for pk, units in flown.items()}
+    _count_moved(enrolments, counted)
     return {
         e.pk: Course(
-            tuple(_standing(unit, flown[e.pk], reached.get(e.pk, {}), e.aircraft_type) for unit in units[e.syllabus_id])
+            tuple(
+                _standing(unit, counted.get(e.pk, set()), reached.get(e.pk, {}), e.aircraft_type)
+                for unit in units[e.syllabus_id]
+            )
         )
         for e in enrolments
     }
 
 
-def _units(enrolments: list[Enrolment]) -> dict[int, list[Unit]]:
-    grouped: dict[int, list[Unit]] = defaultdict(list)
-    syllabuses = {enrolment.syllabus_id for enrolment in enrolments}
-    needed = UnitManoeuvre.objects.filter(compulsory=True).select_related("manoeuvre").order_by("order")
-    rows = Unit.objects.filter(stage__syllabus__in=syllabuses).select_related("stage")
-    rows = rows.prefetch_related(Prefetch("graded", queryset=needed, to_attr="needed"))
-    for unit in rows.order_by("stage__number", "number"):
-        grouped[unit.stage.syllabus_id].append(unit)
-    return grouped
+def _flown(enrolments: list[Enrolment], on: date) -> dict[int, set[int]]:
+    flown: dict[int, set[int]] = defaultdict(set)
+    rows = Lesson.objects.filter(enrolment__in=enrolments, signed_at__date__lte=on).values_list("enrolment", "unit")
+    for enrolment, unit in rows.distinct():
+        flown[enrolment].add(unit)
+    return flown
 
 
 def _count_moved(enrolments: list[Enrolment], flown: dict[int, set[int]]) -> None:
     """Units flown under an earlier issue count as those they were mapped to, move after move."""
     rows = UnitMapping.objects.filter(move__enrolment__in=enrolments, new__isnull=False).order_by("move_id")
     for enrolment, old, new in rows.values_list("move__enrolment", "old", "new"):
-        if old in flown[enrolment]:
+        if old in flown.get(enrolment, ()):
             flown[enrolment].add(new)
 
 
 def _standing(unit: Unit, flown: set[int], reached: Mapping[str, Level], kind: AircraftType) -> UnitStanding:
     missing = []
-    for graded in unit.needed:  # type: ignore[attr-defined] # prefetched in _units
+    for graded in unit.needed:  # type: ignore[attr-defined] # prefetched in units_of
         manoeuvre, expected = graded.manoeuvre, Level(graded.expected)
         best = reached.get(manoeuvre.code)
         if manoeuvre.tailwheel_only and not kind.tailwheel:

@@ -1,5 +1,6 @@
 """What the chief instructor decides: a school requirement set aside, a release signed or withdrawn."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -17,8 +18,9 @@ from lessons.models import Endorsement, Enrolment, Lesson
 from lessons.models.lesson import LessonQuerySet
 from lessons.scale import UnitKind
 from school import journal
+from school.current import the_school
 from school.errors import Refused
-from school.models import Aerodrome, Paper, Person, School
+from school.models import Aerodrome, Paper, Person
 from school.permissions import can_decide, can_teach
 
 # 14 CFR 61.87(n): training by the endorsing instructor within the 90 days before the flight.
@@ -153,7 +155,7 @@ def withdraw_release(*, released: Release, reason: str, by: Person, at: datetime
 
 
 def verdict_on(enrolment: Enrolment, on: date) -> Verdict:
-    standard = standard_in_force(School.objects.get(), on)
+    standard = standard_in_force(the_school(), on)
     return assess(facts_for(enrolment, on), standard, on)
 
 
@@ -169,6 +171,20 @@ def last_training_by(instructor: Person, enrolment: Enrolment, on: date) -> date
     return given.signed().current().order_by("-on").values_list("on", flat=True).first()
 
 
+def last_training_in(lessons: Iterable[Lesson], instructor: Person, enrolment: Enrolment) -> date | None:
+    """The same out of the standing signed lessons of the enrolment. No query."""
+    kinds, kind = (UnitKind.DUAL, UnitKind.STAGE_CHECK), enrolment.aircraft_type_id
+    given = (
+        lesson.on
+        for lesson in lessons
+        if lesson.instructor_id == instructor.pk
+        and lesson.aircraft is not None
+        and lesson.aircraft.type_id == kind
+        and lesson.unit.kind in kinds
+    )
+    return max(given, default=None)
+
+
 def latest_end(training_on: date) -> date:
     return training_on + timedelta(days=DAYS_OF_A_RELEASE)
 
@@ -180,7 +196,7 @@ def _refuse_unless_chief(by: Person) -> None:
 
 def may_release(person: Person) -> bool:
     """The chief, or, where the school asks for no countersignature, an instructor on their own endorsement."""
-    return can_decide(person) or (can_teach(person) and not School.objects.get().chief_countersigns)
+    return can_decide(person) or (can_teach(person) and not the_school().chief_countersigns)
 
 
 def _refuse_unless_may_release(by: Person, endorsed_by: Person) -> None:
@@ -278,7 +294,7 @@ def _refuse_kind(
     valid_until: date,
     endorsement: str,
 ) -> None:
-    home = School.objects.get().aerodrome_id
+    home = the_school().aerodrome_id
     if kind != Release.Kind.NEARBY and limits.aerodrome.pk != home:
         raise Refused(f"{limits.aerodrome} is not the home aerodrome: choose a release for another aerodrome.")
     if kind == Release.Kind.DAY:

@@ -8,7 +8,7 @@ from typing import Any
 from grading import proposals
 from grading.actions import details
 from grading.actions.recording import last_tap
-from grading.actions.signing import counted, missing_before_signing
+from grading.actions.signing import counted_of, missing_before_signing
 from grading.models import Attempt, Tap
 from grading.pages.brief import faults_to_work_on, runway_lines, wind_and_runway
 from grading.pages.pads import Key, Pad, PadMaker, Said
@@ -21,7 +21,7 @@ from grading.readiness.history import History
 from lessons.models import Circuit, Lesson, WindReference
 from lessons.queries import Course
 from lessons.scale import Ending, Part, Step
-from school.models import School
+from school.current import the_school
 
 CODES_OF_CIRCUIT = {part.value for part in Part}
 FAULTS_IN_BRIEF = 4
@@ -96,7 +96,7 @@ class LessonPage:
         return {
             "missing": missing_before_signing(self.lesson, self.graded),
             "undo": self.undo,
-            "counted": counted(self.lesson),
+            "counted": counted_of([circuit.ending for circuit in self.circuits]),
         }
 
     @cached_property
@@ -164,7 +164,7 @@ class LessonPage:
     def _said(self, prefix: str) -> Said:
         attempt = self._attempt(prefix)
         noted = attempt is not None and attempt.measures.all()  # without a number there is no hint to look for
-        known = self.maker.faults[attempt.manoeuvre.code] if attempt and noted else []
+        known = self.maker.faults.get(attempt.manoeuvre.code, ()) if attempt and noted else []
         return Said.of(prefix, attempt, self.ruler, known)
 
     @property
@@ -228,7 +228,7 @@ class LessonPage:
     @property
     def standing(self) -> tuple[Verdict, dict[str, int], History]:
         """The verdict before this lesson and the rows under way, this lesson's circuits not counted yet."""
-        standard = standard_in_force(School.objects.get(), self.lesson.on)
+        standard = standard_in_force(the_school(), self.lesson.on)
         facts = facts_for(self.lesson.enrolment, self.lesson.on)
         history = History.of(facts, standard, self.lesson.on)
         rows = {part: len(current_row(history, part)) for part in ("takeoff", "approach", "landing")}

@@ -75,7 +75,7 @@ def sign(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     try:
         signing.sign_lesson(lesson=found, secret=request.POST.get("secret", ""), by=request.user, at=timezone.now())
     except Refused as refusal:
-        context = {**_context(found, None), "sign_error": str(refusal)}
+        context = {**_context(_fresh(found), None), "sign_error": str(refusal)}
         return render(request, "grading/lesson.html", context, status=422)
     messages.info(request, f"{found} is signed and final. {found.enrolment.student} is asked to acknowledge it.")
     return redirect("grading:lesson", found.uid)
@@ -146,7 +146,7 @@ def _fresh(found: Lesson) -> Lesson:
 
 
 def _context(found: Lesson, number: int | None) -> dict[str, object]:
-    found = _fresh(found)
+    """`found` as it stands now."""
     return {
         **LessonPage(found, number).context(),
         "aircraft": Aircraft.objects.filter(in_service=True, type=found.enrolment.aircraft_type_id)
@@ -167,7 +167,7 @@ def _answer(
         return redirect(reverse("grading:lesson", args=[found.uid]) + anchor)
     still_open = number if number and request.POST.get(f"circuit.{number}.closed") != "on" else None
     if request.htmx.target == "work" or written is None:
-        context = {**_context(found, still_open), "with_status": True, "with_details": written is None}
+        context = {**_context(_fresh(found), still_open), "with_status": True, "with_details": written is None}
         return _pieces(request, "grading/lesson.html#work", context)
     fresh = _fresh(found)
     context = {**LessonPage(fresh, still_open).after_tap(written), "saved_at": timezone.now()}
@@ -184,5 +184,5 @@ def _pieces(request: HttpRequest, template: str, context: dict[str, object]) -> 
 def _refused(request: HttpRequest, found: Lesson, number: int | None, sentence: str) -> HttpResponse:
     if request.htmx:
         return render(request, "grading/lesson.html#refused", {"sentence": sentence}, status=422)
-    context = {**_context(found, number), "entry_error": sentence}
+    context = {**_context(_fresh(found), number), "entry_error": sentence}
     return render(request, "grading/lesson.html", context, status=422)
