@@ -4,11 +4,13 @@ import os
 
 from school import embedded
 from school.settings import *  # noqa: F403
-from school.settings import BASE_DIR, STORAGES, VAR
+from school.settings import BASE_DIR, PLANNER, STORAGES, VAR
 
 STUDENTS = int(os.environ.get("BENCHMARK_STUDENTS", "500"))
 CLUSTER = VAR / f"benchmark-{STUDENTS}"
-DATABASES = {"default": dict(embedded.database(CLUSTER, role=os.environ.get("DATABASE_ROLE", "app")))}
+DATABASES = {
+    "default": dict(embedded.database(CLUSTER, role=os.environ.get("DATABASE_ROLE", "app"))) | {"OPTIONS": PLANNER}
+}
 ALLOWED_HOSTS = ["testserver"]
 SECURE_SSL_REDIRECT = False
 STORAGES = STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}

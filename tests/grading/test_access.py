@@ -250,7 +250,7 @@ def test_logging_in_with_a_wrong_password_keeps_the_name(cast: Cast, client: Cli
         ("amelia", "/students/", 9),
         ("amelia", "/students/{enrolment}/", 17),
         ("dora", "/me/", 17),
-        ("bert", "/lessons/", 9),
+        ("bert", "/lessons/", 10),
         ("frida", "/records/", 7),
         ("frida", "/records/{enrolment}/", 7),
         ("bert", "/lessons/{lesson}/", 12),
