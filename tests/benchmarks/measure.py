@@ -53,6 +53,9 @@ SELECT enrolment, count(*) FILTER (WHERE good AND fallen = 0) FROM (
 """
 
 
+PATIENCE = 6.0  # seconds for one figure
+
+
 @dataclass(frozen=True)
 class Figure:
     """Seconds, the middle and the 95th of a hundred; `floor` the middle of the floor, None without one."""
@@ -71,9 +74,10 @@ class Figure:
 
 
 def timed(act: Callable[[], Any], repeats: int) -> list[float]:
+    """Once to warm up, then as often as asked; what is slow three times at least."""
     act()
-    taken = []
-    for _ in range(repeats):
+    taken: list[float] = []
+    while len(taken) < repeats and (len(taken) < 3 or sum(taken) < PATIENCE):
         begun = time.perf_counter()
         act()
         taken.append(time.perf_counter() - begun)
