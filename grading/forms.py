@@ -1,12 +1,16 @@
+import uuid as uuids
 from datetime import date
 from typing import Any
 
 from django import forms
 
-from grading.actions.decisions import Limits, latest_end
-from grading.models import Release
+from grading.actions.decisions import Limits
+from grading.actions.endorsements import latest_end
+from grading.actions.print_runs import PRINTERS
+from grading.models import PrintRun, Release, Sheet
 from lessons.models import Enrolment, Syllabus
 from school.current import the_school
+from school.errors import Refused
 from school.models import Aerodrome, AircraftType, Paper, Person, Role, Runway, School
 
 DATE = {"type": "date"}
@@ -136,8 +140,73 @@ class PaperForm(forms.Form):
         return cleaned
 
 
+class EndForm(forms.Form):
+    """When and how training ended (14 CFR 141.101(a)(3))."""
+
+    on = forms.DateField(label="Ended on", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    end = forms.ChoiceField(label="How", choices=Enrolment.End.choices)
+
+
 class SheetForm(forms.Form):
+    """A sheet of a student."""
+
+    kind = forms.ChoiceField(choices=[(row.value, row.label) for row in (Sheet.Kind.PROGRESS, Sheet.Kind.COMPLETE)])
     paper = forms.ChoiceField(choices=School.Paper.choices)
+
+
+class PrintRunForm(forms.Form):
+    """What to print for many, and for whom. The students picked are boxes of the page, not a field."""
+
+    kind = forms.ChoiceField(label="Sheet")
+    on = forms.DateField(label="As of", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    paper = forms.ChoiceField(choices=School.Paper.choices)
+    chosen = forms.ChoiceField(
+        label="For whom", choices=PrintRun.Chosen.choices, widget=forms.RadioSelect, initial=PrintRun.Chosen.ACTIVE
+    )
+    ended_from = forms.DateField(
+        label="Ended from", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE)
+    )
+    ended_until = forms.DateField(
+        label="Ended until", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE)
+    )
+
+    def __init__(self, *args: Any, on: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial = {"on": on, "paper": School.objects.get().paper}
+        fields: dict[str, Any] = self.fields
+        fields["kind"].choices = [(kind, Sheet.Kind(kind).label.capitalize()) for kind in PRINTERS]
+
+    def picked(self, uids: list[str]) -> list[Enrolment]:
+        """The enrolments of the boxes ticked, by name; what is not one of ours is left out. One query, or none."""
+        known = [uid for uid in uids if _is_uuid(uid)]
+        rows = Enrolment.objects.for_pages().filter(uid__in=known)
+        return list(rows.order_by("student__family_name", "student__given_name", "pk")) if known else []
+
+    def asked(self, picked: list[Enrolment]) -> dict[str, Any]:
+        """The arguments of the action. Refuses boxes ticked in vain: nobody prints five hundred by mistake."""
+        data = self.cleaned_data
+        chosen = PrintRun.Chosen(data["chosen"])
+        if picked and chosen != PrintRun.Chosen.PICKED:
+            raise Refused("You picked students but chose others: choose the students picked, or untick them.")
+        between = data["ended_from"], data["ended_until"]
+        if chosen == PrintRun.Chosen.ENDED and None in between:
+            raise Refused("Choose the first and the last day on which training ended.")
+        return {
+            "kind": data["kind"],
+            "on": data["on"],
+            "paper": data["paper"],
+            "chosen": chosen,
+            "between": between if chosen == PrintRun.Chosen.ENDED else None,
+            "picked": picked,
+        }
+
+
+def _is_uuid(text: str) -> bool:
+    try:
+        uuids.UUID(text)
+    except ValueError:
+        return False
+    return True
 
 
 class TailwheelEndorsementForm(forms.Form):
@@ -168,3 +237,31 @@ class SoloEndorsementForm(forms.Form):
     secret = forms.CharField(
         label="Your password, to endorse", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
     )
+
+
+class JournalForm(forms.Form):
+    """Which entries of the journal are wanted; an empty field means all."""
+
+    by = forms.ChoiceField(required=False, label="Who did it")
+    about = forms.CharField(required=False, max_length=60, label="About whom", help_text="name or school number")
+    what = forms.ChoiceField(required=False, label="Kind of act")
+    since = forms.DateField(
+        required=False, label="From", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
+    until = forms.DateField(
+        required=False, label="To", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
+
+    def __init__(self, *args: Any, staff: Any, acts: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fields: dict[str, Any] = self.fields
+        people = [(str(person.pk), person.name) for person in staff]
+        fields["by"].choices = [("", "Anybody"), *people, ("system", "The system")]
+        fields["what"].choices = [("", "All"), *((act, act.capitalize()) for act in acts)]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        since, until = cleaned.get("since"), cleaned.get("until")
+        if since and until and until < since:
+            self.add_error("until", "It ends before it begins: check both days.")
+        return cleaned

@@ -25,6 +25,6 @@ def reached_levels(enrolments: Iterable[Enrolment], on: date) -> dict[int, dict[
 
 
 def courses_of(enrolments: Iterable[Enrolment], on: date, flown: Flown | None = None) -> dict[int, Course]:
-    """The course of each enrolment as signed by a day, by its primary key. Three queries; two with `flown`."""
+    """The course of each enrolment as signed by a day, by its primary key. Four queries; three with `flown`."""
     enrolments = list(enrolments)
     return courses(enrolments, on, reached_levels(enrolments, on), flown)

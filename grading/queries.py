@@ -61,7 +61,7 @@ class Rows:
 
 def read_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, tuple[readiness.Facts, Rows]]:
     """Facts and the rows behind them. Eight queries."""
-    papers = _papers(enrolments)
+    papers = papers_of(enrolments)
     written = KnowledgeTest.objects.select_related("unit", "aircraft_type", "given_by")
     tests = _by_enrolment(written, enrolments)
     endorsements = _by_enrolment(Endorsement.objects.select_related("aircraft_type", "given_by"), enrolments)
@@ -127,7 +127,7 @@ def _by_enrolment(rows: Any, enrolments: Iterable[Enrolment]) -> dict[int, list[
     return grouped
 
 
-def _papers(enrolments: Iterable[Enrolment]) -> dict[int, list[fact.Paper]]:
+def papers_of(enrolments: Iterable[Enrolment]) -> dict[int, list[fact.Paper]]:
     grouped: dict[int, list[fact.Paper]] = defaultdict(list)
     students = [enrolment.student_id for enrolment in enrolments]
     for row in Paper.objects.filter(person__in=students).order_by("pk"):

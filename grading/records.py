@@ -3,33 +3,89 @@
 Dates and times are ISO 8601 text, times in UTC; measured values are text, so that no digit is lost.
 """
 
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, NamedTuple
 
-from grading.models import Attempt, Grade, Release, Signature
-from grading.proposals import with_what_was_seen
+from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure, Release, Signature
 from lessons.models import Circuit, Lesson
 from school.models import Person
 
 FORMAT = 2
 
 
-def lesson_record(lesson: Lesson, signature: Signature) -> dict[str, Any]:
-    """Everything a signed lesson says, in six queries."""
-    attempts = (
-        Attempt.objects.filter(lesson=lesson)
-        .select_related("manoeuvre", "circuit")
-        .prefetch_related(*with_what_was_seen())
-        .order_by("circuit__number", "pk")
-    )
-    grades = Grade.objects.filter(lesson=lesson).select_related("manoeuvre").order_by("manoeuvre__order")
-    return record_of(lesson, signature, list(lesson.circuits.order_by("number")), list(attempts), list(grades))
+class Tried(NamedTuple):
+    """An attempt as it is sealed; `step` is empty where it has the name of its level."""
+
+    pk: int
+    lesson: int
+    circuit: int | None
+    part: str
+    manoeuvre: str
+    level: str | None
+    step: str
+    help: str
 
 
-def record_of(
-    lesson: Lesson, signature: Signature, circuits: list[Circuit], attempts: list[Attempt], grades: list[Grade]
-) -> dict[str, Any]:
-    """The same from what is at hand, in the order of the record: circuits, those flown alone after them."""
+@dataclass
+class Seen:
+    """What was seen in a lesson, in the order in which it is sealed; what belongs to an attempt, by its key."""
+
+    circuits: list[tuple[int, int, str]] = field(default_factory=list)  # key, number, ending
+    attempts: dict[int | None, list[Tried]] = field(default_factory=lambda: defaultdict(list))  # by circuit
+    grades: list[Grade] = field(default_factory=list)
+    faults: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
+    criteria: dict[int, dict[str, bool]] = field(default_factory=lambda: defaultdict(dict))
+    measures: dict[int, list[dict[str, str]]] = field(default_factory=lambda: defaultdict(list))
+
+
+def seen_in(lessons: Iterable[Lesson]) -> dict[int, Seen]:
+    """By the primary key of each lesson, in six queries, however many."""
+    seen: dict[int, Seen] = {lesson.pk: Seen() for lesson in lessons}
+    circuits = Circuit.objects.filter(lesson__in=seen).order_by("number")
+    for lesson, pk, number, ending in circuits.values_list("lesson", "pk", "number", "ending"):
+        seen[lesson].circuits.append((pk, number, ending))
+    attempts = Attempt.objects.filter(lesson__in=seen).order_by("circuit__number", "pk")
+    columns = ("pk", "lesson", "circuit", "part", "manoeuvre__code", "level", "step", "help")
+    for tried in map(Tried._make, attempts.values_list(*columns)):
+        seen[tried.lesson].attempts[tried.circuit].append(tried)
+    for grade in Grade.objects.filter(lesson__in=seen).select_related("manoeuvre").order_by("manoeuvre__order", "pk"):
+        seen[grade.lesson_id].grades.append(grade)
+    _parts_of_attempts(seen)
+    return seen
+
+
+def _parts_of_attempts(seen: dict[int, Seen]) -> None:
+    within = {"attempt__lesson__in": seen}
+    faults = FaultSeen.objects.filter(**within).order_by("fault__code")
+    for lesson, attempt, code in faults.values_list("attempt__lesson", "attempt", "fault__code"):
+        seen[lesson].faults[attempt].append(code)
+    criteria = CriterionSeen.objects.filter(**within)
+    for lesson, attempt, code, done in criteria.values_list("attempt__lesson", "attempt", "criterion__code", "done"):
+        seen[lesson].criteria[attempt][code] = done
+    measures = Measure.objects.filter(**within).values_list(
+        "attempt__lesson", "attempt", "target__gate__code", "target__quantity", "value", "unit",
+        "target__value", "target__unit", "target__over", "target__under",
+    )  # fmt: skip
+    for lesson, attempt, gate, quantity, value, unit, target, target_unit, over, under in measures:
+        measure = {
+            "gate": gate,
+            "quantity": quantity,
+            "value": str(value),
+            "unit": unit or target_unit,
+            "target": str(target),
+            "target_unit": target_unit,
+            "over": str(over),
+            "under": str(under),
+        }
+        seen[lesson].measures[attempt].append(measure)
+
+
+def lesson_record(lesson: Lesson, signature: Signature, seen: Seen | None = None) -> dict[str, Any]:
+    """Everything a signed lesson says."""
+    seen = seen or seen_in([lesson])[lesson.pk]
     return {
         "format": FORMAT,
         "record": "lesson",
@@ -46,9 +102,12 @@ def record_of(
         "date": lesson.on.isoformat(),
         "instructor": person(lesson.instructor),
         **_flight(lesson),
-        "circuits": [_circuit(circuit, attempts) for circuit in circuits],
-        "manoeuvres": [_attempt(attempt) for attempt in attempts if attempt.circuit_id is None],
-        "grades": [_grade(grade) for grade in grades],
+        "circuits": [
+            {"number": number, "ending": ending, **{row.part: _attempt(row, seen) for row in seen.attempts[pk]}}
+            for pk, number, ending in seen.circuits
+        ],
+        "manoeuvres": [_attempt(row, seen) for row in seen.attempts[None]],
+        "grades": [_grade(grade) for grade in seen.grades],
         "outside_release": lesson.outside_release,
         "remarks": lesson.remarks,
         "next_time": lesson.next_time,
@@ -56,8 +115,20 @@ def record_of(
     }
 
 
-def signature_record(signature: Signature) -> dict[str, Any]:
+def acknowledgement_record(signature: Signature) -> dict[str, Any]:
+    assert signature.lesson is not None
     return {
+        "format": FORMAT,
+        "record": "acknowledgement",
+        "lesson": str(signature.lesson.uid),
+        "signature": signature_record(signature),
+    }
+
+
+def signature_record(signature: Signature) -> dict[str, Any]:
+    """What was drawn stands in it only where something was."""
+    drawn = {"drawn": signature.drawn} if signature.drawn else {}
+    return drawn | {
         "id": str(signature.uid),
         "capacity": signature.capacity,
         "act": signature.act,
@@ -80,7 +151,9 @@ def release_record(release: Release, signature: Signature) -> dict[str, Any]:
         "kind": release.kind,
         "endorsement": release.endorsement,
         "aircraft_type": release.aircraft_type.name,
+        "aircraft_type_code": release.aircraft_type.code,
         "aerodrome": str(release.aerodrome),
+        "aerodrome_code": release.aerodrome.ident,
         "limits": {
             "runways": release.runways,
             "max_wind_kt": release.max_wind_kt,
@@ -98,6 +171,18 @@ def release_record(release: Release, signature: Signature) -> dict[str, Any]:
     }
 
 
+def withdrawal_record(release: Release) -> dict[str, Any]:
+    assert release.withdrawn_by is not None
+    return {
+        "format": FORMAT,
+        "record": "withdrawal",
+        "release": str(release.uid),
+        "reason": release.withdrawal_reason,
+        "by": person(release.withdrawn_by),
+        "at": moment(release.withdrawn_at),
+    }
+
+
 def person(somebody: Person) -> dict[str, str]:
     return {"name": somebody.name, "reference": somebody.reference}
 
@@ -111,6 +196,7 @@ def _flight(lesson: Lesson) -> dict[str, Any]:
     return {
         "aircraft": lesson.aircraft.registration if lesson.aircraft else None,
         "aircraft_type": lesson.aircraft.type.name if lesson.aircraft else None,
+        "aircraft_type_code": lesson.aircraft.type.code if lesson.aircraft else None,
         "runway": str(lesson.runway) if lesson.runway else None,
         "off_blocks": moment(lesson.off_blocks),
         "on_blocks": moment(lesson.on_blocks),
@@ -128,35 +214,15 @@ def _flight(lesson: Lesson) -> dict[str, Any]:
     }
 
 
-def _circuit(circuit: Circuit, attempts: list[Attempt]) -> dict[str, Any]:
-    parts = {a.part: _attempt(a) for a in attempts if a.circuit_id == circuit.pk}
-    return {"number": circuit.number, "ending": circuit.ending, **parts}
-
-
-def _attempt(attempt: Attempt) -> dict[str, Any]:
+def _attempt(row: Tried, seen: Seen) -> dict[str, Any]:
     return {
-        "manoeuvre": attempt.manoeuvre.code,
-        "level": attempt.level,
-        "step": attempt.tapped or None,
-        "help": attempt.help,
-        "faults": sorted(seen.fault.code for seen in attempt.faults_seen.all()),
-        "criteria": {row.criterion.code: row.done for row in attempt.criteria_seen.all()},
-        "measures": sorted(
-            (
-                {
-                    "gate": measure.target.gate.code,
-                    "quantity": measure.target.quantity,
-                    "value": str(measure.value),
-                    "unit": measure.read_in,
-                    "target": str(measure.target.value),
-                    "target_unit": measure.target.unit,
-                    "over": str(measure.target.over),
-                    "under": str(measure.target.under),
-                }
-                for measure in attempt.measures.all()
-            ),
-            key=lambda measure: (measure["gate"], measure["quantity"]),
-        ),
+        "manoeuvre": row.manoeuvre,
+        "level": row.level,
+        "step": row.step or row.level or None,
+        "help": row.help,
+        "faults": sorted(seen.faults[row.pk]),
+        "criteria": seen.criteria[row.pk],
+        "measures": sorted(seen.measures[row.pk], key=lambda measure: (measure["gate"], measure["quantity"])),
     }
 
 

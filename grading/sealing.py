@@ -3,11 +3,14 @@
 digest = SHA-256( previous digest + line feed + RFC 8785 text of the record ), in hex. Removing,
 changing or swapping a link breaks every later digest; the head is printed on each sheet, so that a
 chain written anew contradicts the paper.
+
+The text of a link may be gone once it need not be kept any more: then a later link of kind ERASURE names it.
 """
 
 import hashlib
+import json
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -16,6 +19,7 @@ import rfc8785
 from django.db import connection, transaction
 
 from grading.models import Seal
+from lessons.models import Enrolment
 
 # Any constant: it names the lock under which the chain grows by one link at a time.
 CHAIN_LOCK = 6_187_141
@@ -29,11 +33,25 @@ class Broken:
     why: str
 
 
+def take_turn(enrolment: Enrolment) -> None:
+    """Lock what the journal will ask for, the enrolments of the student, and then the chain.
+
+    Whoever seals takes both in this order, so that no two wait for each other.
+    """
+    mine = Enrolment.objects.select_for_update(of=("self",)).filter(student=enrolment.student_id)
+    list(mine.order_by("pk").values_list("pk"))
+    _lock_chain()
+
+
+def _lock_chain() -> None:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [CHAIN_LOCK])
+
+
 @transaction.atomic
 def seal(*, kind: Seal.Kind, subject: uuid.UUID, record: dict[str, Any], at: datetime) -> Seal:
     """Append a record to the chain. Concurrent callers wait for each other until commit."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [CHAIN_LOCK])
+    _lock_chain()
     last = Seal.objects.order_by("-number").first()
     previous = last.digest if last else ""
     canonical = rfc8785.dumps(record).decode()
@@ -57,18 +75,49 @@ def head() -> Seal | None:
     return Seal.objects.order_by("-number").first()
 
 
-def first_broken(seals: Iterator[Seal]) -> Broken | None:
+class Walk:
+    """Goes along the chain, link by link, and says of each what does not hold."""
+
+    def __init__(self) -> None:
+        self.previous, self.expected = "", 1
+        self.count, self.digest = 0, ""
+        self._emptied: dict[int, tuple[str, str]] = {}
+
+    def step(self, link: Seal) -> list[Broken]:
+        found = []
+        if link.number != self.expected:
+            why = f"seal {self.expected} is missing: the next one found is {link.number}"
+            found.append(Broken(self.expected, why))
+        elif link.previous != self.previous:
+            found.append(Broken(link.number, "it does not follow the seal before it"))
+        if not link.canonical:
+            self._emptied[link.number] = (link.kind, link.digest)
+        elif link.digest != digest_of(link.previous, link.canonical):
+            found.append(Broken(link.number, "its text was altered after sealing"))
+        elif link.kind == Seal.Kind.ERASURE:
+            self._explain(json.loads(link.canonical)["erased"])
+        self.previous, self.expected = link.digest, link.number + 1
+        self.count, self.digest = self.count + 1, link.digest
+        return found
+
+    def end(self) -> list[Broken]:
+        """Texts that are empty and that no later erasure names."""
+        return [Broken(number, "its text is empty, and no later erasure names it") for number in sorted(self._emptied)]
+
+    def _explain(self, erased: list[dict[str, Any]]) -> None:
+        """An erasure names the number, kind and digest of each seal it emptied."""
+        for row in erased:
+            if self._emptied.get(row["number"]) == (row["kind"], row["digest"]):
+                del self._emptied[row["number"]]
+
+
+def first_broken(seals: Iterable[Seal]) -> Broken | None:
     """Walk the chain from its beginning; None when every link holds."""
-    previous, expected = "", 1
+    walk = Walk()
     for link in seals:
-        if link.number != expected:
-            return Broken(expected, f"seal {expected} is missing: the next one found is {link.number}")
-        if link.previous != previous:
-            return Broken(link.number, "it does not follow the seal before it")
-        if link.digest != digest_of(previous, link.canonical):
-            return Broken(link.number, "its text was altered after sealing")
-        previous, expected = link.digest, expected + 1
-    return None
+        if found := walk.step(link):
+            return found[0]
+    return next(iter(walk.end()), None)
 
 
 def whole_chain() -> Iterator[Seal]:

@@ -1,11 +1,16 @@
 """A solo flight against the releases of its day: what lies outside them, in sentences."""
 
+from collections.abc import Sequence
+from datetime import date
+
 from grading.models import Release
 from lessons.conditions import wind_of
 from lessons.models import Lesson
 from lessons.scale import UnitKind
 from lessons.wind import Wind, worst_crosswind_kt
 from school.current import the_school
+
+NONE = "No release for solo was in force on that day."
 
 
 def is_solo(lesson: Lesson) -> bool:
@@ -23,12 +28,24 @@ def outside_release(lesson: Lesson) -> list[str]:
     in_force = Release.objects.filter(
         enrolment=lesson.enrolment_id, valid_from__lte=lesson.on, valid_until__gte=lesson.on
     ).select_related("aerodrome", "aircraft_type")
-    standing = [row for row in in_force if row.withdrawn_at is None or row.withdrawn_at.date() > lesson.on]
+    standing = [row for row in in_force if stood(row, lesson.on)]
     if not standing:
-        return ["No release for solo was in force on that day."]
+        return [NONE]
+    return outside_of(lesson, standing, the_school().aerodrome_id)
+
+
+def stood(release: Release, on: date) -> bool:
+    """In force at the end of a day."""
+    not_withdrawn = release.withdrawn_at is None or release.withdrawn_at.date() > on
+    return release.valid_from <= on <= release.valid_until and not_withdrawn
+
+
+def outside_of(lesson: Lesson, standing: Sequence[Release], home: int) -> list[str]:
+    """The same against the releases that stood on the day of a solo flight. No query; home: key of the aerodrome."""
+    if not standing:
+        return [NONE]
     if not any(row.kind == Release.Kind.DAY for row in standing):
         return ["No release for solo by day was in force on that day, and every other one rests on it."]
-    home = the_school().aerodrome_id
     return min((_outside(lesson, row, home) for row in standing), key=len)
 
 

@@ -2,7 +2,7 @@
 
 Stored so that the board of an academy is one query; derived anew whenever it may no longer be true. Whatever a verdict
 rests on is written with a journal entry, and every entry about a student marks what is stored of them as stale in the
-same transaction.
+same transaction; an entry about the school marks them all.
 """
 
 from collections.abc import Sequence
@@ -18,12 +18,19 @@ from grading.readiness.json_form import verdict_to_json
 from grading.readiness.verdict import ENGINE
 from lessons.models import Enrolment
 from school import journal
+from school.models import School
 
 
 def forget(sender: type[models.Model], subject: models.Model, **more: Any) -> None:
-    """What is stored of the student whom a journal entry is about is stale. Nobody's, where it is about none."""
+    """What is stored of the student whom a journal entry is about is stale. Nobody's, where it is about none.
+
+    Every verdict rests on the school too: an entry about it makes all of them stale.
+    """
     student = journal.about(subject)
-    if student is not None:
+    if isinstance(subject, School):
+        list(Enrolment.objects.select_for_update().order_by("pk").values_list("pk"))
+        StoredVerdict.objects.update(stale=True)
+    elif student is not None:
         # The same lock as in store(): whoever derives meanwhile is waited for, or waits and then sees this write.
         list(Enrolment.objects.select_for_update().filter(student=student).order_by("pk").values_list("pk"))
         StoredVerdict.objects.filter(enrolment__student=student).update(stale=True)

@@ -9,13 +9,21 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404
 
 from lessons.models import Enrolment, Lesson
-from school.models import Person
+from school.models import Person, Role
 from school.permissions import can_see_all_students, can_teach
 
 
 def can_write(person: Person, lesson: Lesson) -> bool:
     """Only the instructor who gave a lesson writes in it, and only until it is signed."""
     return can_teach(person) and lesson.instructor_id == person.pk and not lesson.is_signed
+
+
+def student_for_reading(person: Person, pk: int) -> Person:
+    """Any student for the staff; a student themselves."""
+    found: Person | None = Person.objects.filter(pk=pk, roles__contains=[Role.STUDENT]).first()
+    if found is None or not (can_see_all_students(person) or found.pk == person.pk):
+        raise Http404("There is no such student for you.")
+    return found
 
 
 def enrolment_for_reading(person: Person, uid: uuid.UUID) -> Enrolment:

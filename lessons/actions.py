@@ -1,5 +1,6 @@
 """Writes about enrolments and lessons. What is seen in a lesson is written by the grading app."""
 
+import uuid
 from datetime import date, datetime
 
 from django.db import transaction
@@ -54,6 +55,7 @@ def change_instructor(*, enrolment: Enrolment, instructor: Person, by: Person, a
 @transaction.atomic
 def end_enrolment(*, enrolment: Enrolment, on: date, end: str, by: Person, at: datetime) -> Enrolment:
     """Record that the training was completed, terminated or transferred (14 CFR 141.101(a)(3))."""
+    enrolment = Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)
     if enrolment.ended_on:
         raise Refused(f"This enrolment already ended on {enrolment.ended_on:%d %B %Y}.")
     if on < enrolment.enrolled_on:
@@ -75,8 +77,12 @@ def begin_lesson(
     at: datetime,
     aircraft: Aircraft | None = None,
     runway: Runway | None = None,
+    uid: uuid.UUID | None = None,
 ) -> Lesson:
-    """Open the record of a lesson. It is being written until its instructor signs it."""
+    """Open the record of a lesson. It is being written until its instructor signs it.
+
+    `uid` names it where it was begun on a tablet without network.
+    """
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # one number at a time
     _refuse_lesson(enrolment, unit, on, aircraft, instructor)
     last = enrolment.lessons.aggregate(last=Max("number"))["last"] or 0
@@ -90,6 +96,7 @@ def begin_lesson(
         runway=runway,
         begun_at=at,
         begun_by=by,
+        **({"uid": uid} if uid else {}),
     )
     journal.record(by=by, at=at, what="lesson begun", subject=lesson, after={"unit": str(unit), "on": on})
     return lesson
@@ -172,6 +179,7 @@ def record_knowledge_test(
         questions=questions,
         wrong=wrong,
         reviewed_on=reviewed_on,
+        reviewed_by=by if reviewed_on else None,
         given_by=given_by,
         recorded_at=at,
         recorded_by=by,
@@ -189,8 +197,8 @@ def review_test(*, test: KnowledgeTest, on: date, by: Person, at: datetime) -> K
         raise Refused(f"The wrong answers were reviewed on {test.reviewed_on:%d %B %Y} already.")
     if on < test.taken_on:
         raise Refused("The wrong answers cannot have been reviewed before the test was taken.")
-    test.reviewed_on = on
-    test.save(update_fields=["reviewed_on"])
+    test.reviewed_on, test.reviewed_by = on, by
+    test.save(update_fields=["reviewed_on", "reviewed_by"])
     journal.record(by=by, at=at, what="wrong answers reviewed", subject=test, after={"reviewed": on})
     return test
 
@@ -222,4 +230,18 @@ def endorse(
         recorded_by=by,
     )
     journal.record(by=by, at=at, what="endorsed", subject=endorsement, after={"paragraph": paragraph, "on": on})
+    return endorsement
+
+
+@transaction.atomic
+def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, at: datetime) -> Endorsement:
+    """End an endorsement, once; it stays readable with the reason."""
+    endorsement = Endorsement.objects.select_for_update(of=("self",)).get(pk=endorsement.pk)
+    if endorsement.withdrawn_at:
+        raise Refused(f"This endorsement was already withdrawn on {endorsement.withdrawn_at:%d %B %Y}.")
+    if not reason.strip():
+        raise Refused("Write why the endorsement is withdrawn: the reason stays with it.")
+    endorsement.withdrawn_at, endorsement.withdrawn_by, endorsement.withdrawal_reason = at, by, reason.strip()
+    endorsement.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
+    journal.record(by=by, at=at, what="endorsement withdrawn", subject=endorsement, after={"reason": reason.strip()})
     return endorsement

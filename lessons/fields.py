@@ -17,19 +17,27 @@ class HoursField(forms.Field):
     A tenth is six minutes, so every tenth is a whole number of minutes and nothing is lost.
     """
 
+    most_minutes, digits, whole = MINUTES_IN_A_DAY, 2, "more than a day: write the hours of this lesson"
+
     def to_python(self, value: Any) -> int:
         text = str(value or "").strip().replace(",", ".")
         if not text:
             return 0
-        if clock := re.fullmatch(r"(\d{1,2}):([0-5]\d)", text):
+        if clock := re.fullmatch(rf"([0-9]{{1,{self.digits}}}):([0-5][0-9])", text):
             minutes = int(clock[1]) * 60 + int(clock[2])
-        elif re.fullmatch(r"\d{0,2}(\.\d{1,2})?", text):
+        elif re.fullmatch(rf"[0-9]{{0,{self.digits}}}(\.[0-9]{{1,2}})?", text):
             minutes = int((Decimal(text) * 60).quantize(Decimal(1), ROUND_HALF_UP))
         else:
-            raise ValidationError(f"“{text}” is not hours: write 1.2, or 1:12.")
-        if minutes > MINUTES_IN_A_DAY:
-            raise ValidationError(f"“{text}” is more than a day: write the hours of this lesson.")
+            raise ValidationError(f"“{text[:20]}” is not hours: write 1.2, or 1:12.")
+        if minutes > self.most_minutes:
+            raise ValidationError(f"“{text}” is {self.whole}.")
         return minutes
+
+
+class TotalHoursField(HoursField):
+    """Hours of many lessons, up to 9,999."""
+
+    most_minutes, digits, whole = 9999 * 60, 4, "more than 9,999 hours"
 
 
 class ClockField(forms.Field):

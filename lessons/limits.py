@@ -3,7 +3,7 @@
 The window rolls: it may begin at any moment, not at midnight.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -64,9 +64,34 @@ def worst(lessons: Iterable[Given], around: Given | None = None) -> Excess | Non
 
 def excesses(lessons: Iterable[Given]) -> list[Excess]:
     """Every stretch of days with more than the most, each by its worst window, oldest first."""
-    found, left = [], sorted(lessons, key=lambda row: row.begin)
-    while (excess := worst(left)) is not None:
-        found.append(excess)
-        taken = {row for row in excess.lessons if row.end <= excess.end} or set(excess.lessons)
-        left = [row for row in left if row not in taken]
+    found = []
+    for left in _dense(lessons):
+        while (excess := worst(left)) is not None:
+            found.append(excess)
+            taken = {row for row in excess.lessons if row.end <= excess.end} or set(excess.lessons)
+            left = [row for row in left if row not in taken]
     return sorted(found, key=lambda row: row.begin)
+
+
+def _dense(lessons: Iterable[Given]) -> Iterator[list[Given]]:
+    """Stretches of lessons, in order, outside which no window can hold more than the most.
+
+    A window whose first lesson is this one holds only lessons that begin before 24 hours after its end; while
+    these together give no more than the most, no such window can. One pass, so that years of lessons are quick.
+    """
+    given = sorted(lessons, key=lambda row: row.begin)
+    minutes, after, taken_to = 0, 0, 0
+    stretch: list[Given] = []
+    for place, first in enumerate(given):
+        while after < len(given) and given[after].begin < first.end + WINDOW:
+            minutes += given[after].minutes
+            after += 1
+        if minutes > MOST_MINUTES:
+            if place >= taken_to and stretch:
+                yield stretch
+                stretch = []
+            stretch += given[max(place, taken_to) : after]
+            taken_to = after
+        minutes -= first.minutes
+    if stretch:
+        yield stretch

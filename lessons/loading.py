@@ -69,60 +69,50 @@ def publish(form: SyllabusForm, *, published_on: date) -> Syllabus:
         TrainingItem(syllabus=syllabus, order=order, code=item.code, text=item.text)
         for order, item in enumerate(form.items)
     )
-    manoeuvres = {row.code: _manoeuvre(syllabus, order, row) for order, row in enumerate(form.manoeuvres)}
-    for order, row in enumerate(form.faults):
-        _fault(syllabus, order, row, manoeuvres)
-    for stage in form.stages:
-        _stage(syllabus, stage, manoeuvres)
+    manoeuvres = _manoeuvres(syllabus, form.manoeuvres)
+    _faults(syllabus, form.faults, manoeuvres)
+    _stages(syllabus, form.stages, manoeuvres)
     syllabus.published_on = published_on
     syllabus.save(update_fields=["published_on"])
     return syllabus
 
 
-def _manoeuvre(syllabus: Syllabus, order: int, row: ManoeuvreForm) -> Manoeuvre:
-    manoeuvre = Manoeuvre.objects.create(
-        syllabus=syllabus,
-        order=order,
-        code=row.code,
-        title=row.title,
-        phase=row.phase,
-        items=row.items,
-        tailwheel_only=row.tailwheel_only,
-        reference=row.reference,
+def _manoeuvres(syllabus: Syllabus, rows: list[ManoeuvreForm]) -> dict[str, Manoeuvre]:
+    words = ("code", "title", "phase", "items", "tailwheel_only", "reference")
+    made = Manoeuvre.objects.bulk_create(
+        Manoeuvre(syllabus=syllabus, order=order, **_picked(row, *words)) for order, row in enumerate(rows)
     )
     Criterion.objects.bulk_create(
         Criterion(
             manoeuvre=manoeuvre,
             order=place,
-            code=criterion.code,
-            text=criterion.text,
-            kind=criterion.kind,
             gate=criterion.gate or "",
             quantity=criterion.quantity or "",
-            from_unit=criterion.from_unit,
+            **_picked(criterion, "code", "text", "kind", "from_unit"),
         )
+        for manoeuvre, row in zip(made, rows, strict=True)
         for place, criterion in enumerate(row.criteria)
     )
-    return manoeuvre
+    return {row.code: row for row in made}
 
 
-def _fault(syllabus: Syllabus, order: int, row: FaultForm, manoeuvres: dict[str, Manoeuvre]) -> None:
-    words = {key: getattr(row, key) for key in ("code", "name", "critical", "cause", "cure", "source", "signs")}
-    fault = Fault.objects.create(syllabus=syllabus, order=order, **words)
-    fault.manoeuvres.set(manoeuvres[code] for code in row.manoeuvres)
-
-
-def _stage(syllabus: Syllabus, row: StageForm, manoeuvres: dict[str, Manoeuvre]) -> None:
-    stage = Stage.objects.create(syllabus=syllabus, number=row.number, title=row.title)
-    for unit in row.units:
-        _unit(stage, unit, manoeuvres)
-
-
-def _unit(stage: Stage, row: UnitForm, manoeuvres: dict[str, Manoeuvre]) -> None:
-    words = ("number", "title", "aim", "brief", "exercises", "flies_circuits")
-    unit = Unit.objects.create(
-        stage=stage, kind=row.kind.value, ending=row.ending.value, **{key: getattr(row, key) for key in words}
+def _faults(syllabus: Syllabus, rows: list[FaultForm], manoeuvres: dict[str, Manoeuvre]) -> None:
+    words = ("code", "name", "critical", "cause", "cure", "source", "signs")
+    made = Fault.objects.bulk_create(
+        Fault(syllabus=syllabus, order=order, **_picked(row, *words)) for order, row in enumerate(rows)
     )
+    link = Fault.manoeuvres.through
+    link.objects.bulk_create(
+        link(fault_id=fault.pk, manoeuvre_id=manoeuvres[code].pk)
+        for fault, row in zip(made, rows, strict=True)
+        for code in row.manoeuvres
+    )
+
+
+def _stages(syllabus: Syllabus, rows: list[StageForm], manoeuvres: dict[str, Manoeuvre]) -> None:
+    stages = Stage.objects.bulk_create(Stage(syllabus=syllabus, number=row.number, title=row.title) for row in rows)
+    forms = [(stage, unit) for stage, row in zip(stages, rows, strict=True) for unit in row.units]
+    units = Unit.objects.bulk_create(_unit(stage, row) for stage, row in forms)
     UnitManoeuvre.objects.bulk_create(
         UnitManoeuvre(
             unit=unit,
@@ -131,8 +121,14 @@ def _unit(stage: Stage, row: UnitForm, manoeuvres: dict[str, Manoeuvre]) -> None
             expected=graded.expected,
             compulsory=graded.compulsory,
         )
+        for unit, (_, row) in zip(units, forms, strict=True)
         for order, graded in enumerate(row.manoeuvres)
     )
+
+
+def _unit(stage: Stage, row: UnitForm) -> Unit:
+    words = ("number", "title", "aim", "brief", "exercises", "flies_circuits")
+    return Unit(stage=stage, kind=row.kind.value, ending=row.ending.value, **_picked(row, *words))
 
 
 def syllabus_form(syllabus: Syllabus) -> SyllabusForm:

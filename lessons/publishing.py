@@ -11,6 +11,8 @@ from lessons.gate_draft import Raw, raw_of, read_raw
 from lessons.gate_rules import GateSetForm
 from lessons.loading import form_of, load_gates, publish, speeds_of, syllabus_form
 from lessons.models import (
+    CreditDecision,
+    CreditedUnit,
     Enrolment,
     GateDraft,
     GateSet,
@@ -180,10 +182,14 @@ def move_enrolment(
 
 
 def units_to_map(enrolment: Enrolment) -> list[Unit]:
-    """Units of the present syllabus that were flown in it, or that earlier moves counted into it."""
+    """Units of the present syllabus that were flown or credited in it, or that earlier moves counted into it."""
     flown = Lesson.objects.filter(enrolment=enrolment, unit__stage__syllabus=enrolment.syllabus_id).values("unit")
     moved = UnitMapping.objects.filter(move__enrolment=enrolment, new__stage__syllabus=enrolment.syllabus_id)
-    rows = Unit.objects.filter(pk__in=flown).union(Unit.objects.filter(pk__in=moved.values("new")))
+    last = CreditDecision.objects.filter(enrolment=enrolment).order_by("-decided_at", "-pk").values("pk")[:1]
+    credited = CreditedUnit.objects.filter(decision__in=last, unit__stage__syllabus=enrolment.syllabus_id)
+    rows = Unit.objects.filter(pk__in=flown).union(
+        Unit.objects.filter(pk__in=moved.values("new")), Unit.objects.filter(pk__in=credited.values("unit"))
+    )
     wanted = [row.pk for row in rows]
     return list(Unit.objects.filter(pk__in=wanted).select_related("stage").order_by("stage__number", "number"))
 

@@ -136,7 +136,6 @@ def schema() -> dict[str, Any]:
 def read(text: str) -> SyllabusForm:
     """A syllabus from YAML or JSON. BadFile with every problem found, each with its line."""
     try:
-        tree = yaml.compose(text, Loader=yaml.SafeLoader)
         content = yaml.safe_load(text)
     except (yaml.YAMLError, ValueError, RecursionError) as error:
         mark = getattr(error, "problem_mark", None)
@@ -145,6 +144,7 @@ def read(text: str) -> SyllabusForm:
     found = form_and_problems(content)
     if isinstance(found, SyllabusForm):
         return found
+    tree = yaml.compose(text, Loader=yaml.SafeLoader)  # again, for the lines: only a wrong file pays for it
     raise BadFile([FileProblem(row.field, row.sentence, _line(tree, row.field)) for row in found])
 
 

@@ -1,12 +1,26 @@
-"""Writes about people and their papers."""
+"""Writes about people, their papers, aircraft, and the school itself."""
 
+import uuid as uuids
 from datetime import date, datetime
+from typing import Any
 
 from django.db import transaction
 
 from school import journal
 from school.errors import Refused
-from school.models import Paper, Person, Role
+from school.models import Aerodrome, Aircraft, AircraftType, Paper, Person, Role, School
+from school.permissions import can_decide, can_keep_records
+
+# The administrator keeps the settings; what decides about solo is the chief instructor's.
+OF_ADMIN = ("name", "aerodrome", "speed_unit", "length_unit", "paper", "retention_years")
+OF_CHIEF = ("rule_set", "chief_countersigns")
+CHOICES = {
+    "rule_set": School.RuleSet,
+    "speed_unit": School.SpeedUnit,
+    "length_unit": School.LengthUnit,
+    "paper": School.Paper,
+}
+LEAST_YEARS, MOST_YEARS = 5, 99
 
 
 @transaction.atomic
@@ -37,6 +51,15 @@ def add_person(
     after = {"name": person.name, "reference": reference, "roles": person.roles, "born": born}
     journal.record(by=by, at=at, what="person added", subject=person, after=after)
     return person
+
+
+@transaction.atomic
+def give_calendar_address(*, person: Person, at: datetime) -> uuids.UUID:
+    """A new secret address for the person's calendar; an earlier one ends with it."""
+    key = uuids.uuid4()
+    Person.objects.filter(pk=person.pk).update(calendar_key=key)
+    journal.record(by=person, at=at, what="calendar address made", subject=person)
+    return key
 
 
 @transaction.atomic
@@ -81,3 +104,57 @@ def void_paper(*, paper: Paper, reason: str, by: Person, at: datetime) -> Paper:
     paper.save(update_fields=["voided_at", "voided_by", "void_reason"])
     journal.record(by=by, at=at, what="paper voided", subject=paper, after={"reason": reason})
     return paper
+
+
+@transaction.atomic
+def add_aircraft(
+    *, registration: str, type: AircraftType, by: Person, at: datetime, in_service: bool = True
+) -> Aircraft:
+    """Put an aircraft on record."""
+    aircraft = Aircraft.objects.create(registration=registration, type=type, in_service=in_service)
+    after = {"registration": registration, "type": type.code, "in service": in_service}
+    journal.record(by=by, at=at, what="aircraft added", subject=aircraft, after=after)
+    return aircraft
+
+
+@transaction.atomic
+def change_school(*, changes: dict[str, Any], by: Person, at: datetime) -> School:
+    """Change settings of the school, by the names of OF_ADMIN and OF_CHIEF; what stays the same is not written."""
+    school = School.objects.select_for_update(of=("self",)).select_related("aerodrome").get()
+    changed = {name: value for name, value in changes.items() if getattr(school, name) != value}
+    _refuse_settings(changed, by)
+    if not changed:
+        return school
+    before = {name: _said(getattr(school, name)) for name in changed}
+    for name, value in changed.items():
+        setattr(school, name, value)
+    school.save(update_fields=list(changed))
+    after = {name: _said(value) for name, value in changed.items()}
+    journal.record(by=by, at=at, what="settings changed", subject=school, before=before, after=after)
+    return school
+
+
+def _refuse_settings(changed: dict[str, Any], by: Person) -> None:
+    if not can_keep_records(by) and not set(changed) <= set(OF_CHIEF):
+        raise Refused("The records administrator changes this. Nothing was changed.")
+    if not can_decide(by) and not set(changed) <= set(OF_ADMIN):
+        raise Refused("Rule set and countersigning decide about solo: the chief instructor changes them.")
+    for name, offered in CHOICES.items():
+        if name in changed and changed[name] not in offered.values:
+            raise Refused(f"“{changed[name]}” cannot be chosen here. Nothing was changed.")
+    if "name" in changed and not changed["name"].strip():
+        raise Refused("The school needs a name: it stands on every sheet.")
+    years = changed.get("retention_years", LEAST_YEARS)
+    if years < LEAST_YEARS:
+        raise Refused(
+            f"Records are kept for {LEAST_YEARS} years or more: evidence of citizenship in them is kept that long"
+            " (49 CFR part 1552), and the rules for training records ask for up to three. Nothing was changed."
+        )
+    if years > MOST_YEARS:
+        raise Refused(f"{years} years is more than a record can be answered for: {MOST_YEARS} at most.")
+    if "aerodrome" in changed and not changed["aerodrome"].runways.exists():
+        raise Refused(f"{changed['aerodrome']} has no runway on record: the wind is worked out from the runways.")
+
+
+def _said(value: Any) -> Any:
+    return str(value) if isinstance(value, Aerodrome) else value

@@ -75,6 +75,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "school.current.once_a_request",
+    "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -84,7 +85,26 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "school.middleware.WhatTheRecordCanHold",
+    "school.middleware.NoDevices",
 ]
+
+# Scripts, styles and fonts are files of the project; nothing stands in a page itself and nothing comes from elsewhere.
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": ["'none'"],
+        "script-src": ["'self'"],
+        "style-src": ["'self'"],
+        "img-src": ["'self'"],
+        "font-src": ["'self'"],
+        "connect-src": ["'self'"],
+        "manifest-src": ["'self'"],
+        "worker-src": ["'self'"],
+        "form-action": ["'self'"],
+        "base-uri": ["'none'"],
+        "frame-ancestors": ["'none'"],
+    }
+}
 
 TEMPLATES = [
     {
@@ -130,13 +150,35 @@ TIME_ZONE = "UTC"  # the trade writes UTC; pages say so
 USE_TZ = True
 USE_I18N = False
 
+# The address that stands on printed sheets, under which anybody can have one checked.
+PUBLIC_ADDRESS = env.str(
+    "PUBLIC_ADDRESS", default=f"https://{ALLOWED_HOSTS[0]}" if not ON_THIS_MACHINE else "http://127.0.0.1:8000"
+)
+# The school's key and certificate in one PEM file, its passphrase, and a server of time stamps (RFC 3161), if any.
+SIGNING_KEY_FILE = env.str("SIGNING_KEY_FILE", default=str(VAR / "signing" / "demonstration.pem"))
+SIGNING_KEY_PASSPHRASE = env.str("SIGNING_KEY_PASSPHRASE", default="")
+TIMESTAMP_SERVER = env.str("TIMESTAMP_SERVER", default="")
+
 STATIC_URL = "/static/"
 STATIC_ROOT = VAR / "static"
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    "staticfiles": {"BACKEND": "school.static_files.ModuleStorage"},
 }
 MEDIA_ROOT = VAR / "media"
+
+# The queue: workers are `manage.py procrastinate worker`. One that is silent for three beats counts as killed.
+HEARTBEAT = 10.0  # seconds
+WORKER_GIVEN_UP_AFTER = 3 * HEARTBEAT
+TAKE_UP_AGAIN = "* * * * *"  # how often jobs of killed workers are looked for
+PRINT_JOBS_AT_ONCE = env.int("PRINT_JOBS_AT_ONCE", default=8)  # workers that may share one print run
+DAILY_BY_WORKER = env.bool("DAILY_BY_WORKER", default=True)  # false where cron runs the commands of every day
+PROCRASTINATE_ON_APP_READY = "grading.tasks.register"
+PROCRASTINATE_WORKER_DEFAULTS = {
+    "update_heartbeat_interval": HEARTBEAT,
+    "stalled_worker_timeout": WORKER_GIVEN_UP_AFTER,
+    "shutdown_graceful_timeout": 2.0,  # then a job under way ends after its item and is taken up by another worker
+}
 
 LOGGING = {
     "version": 1,

@@ -9,6 +9,7 @@ school_pages = [
     path("login/", LoginView.as_view(redirect_authenticated_user=True), name="login"),
     path("logout/", LogoutView.as_view(), name="logout"),
     path("light/", views.light, name="light"),
+    path("manifest.webmanifest", views.manifest, name="manifest"),
     path("marks/", views.key_to_marks, name="key_to_marks"),
 ]
 

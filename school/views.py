@@ -1,9 +1,10 @@
 from django.contrib.auth.decorators import login_not_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_GET, require_POST
 
+from school import shell
 from school.context import LIGHTS
 
 YEAR = 365 * 24 * 3600
@@ -21,6 +22,13 @@ def light(request: HttpRequest) -> HttpResponse:
     if chosen in LIGHTS:
         response.set_cookie("light", chosen, max_age=YEAR, httponly=True, samesite="Lax", secure=request.is_secure())
     return response
+
+
+@login_not_required
+@require_GET
+def manifest(request: HttpRequest) -> JsonResponse:
+    """Name, icons and colours under which the application is put on a device."""
+    return JsonResponse(shell.manifest(), content_type="application/manifest+json")
 
 
 @login_not_required

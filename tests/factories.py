@@ -1,13 +1,15 @@
 """Builds what tests need, through the actions of the project."""
 
 from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
 from typing import Any
 
 from grading.actions import recording, signing
-from grading.demo.school import FIXTURES, load_standards
+from grading.loading import FIXTURES, load_standards
 from lessons import actions as lesson_actions
-from lessons.loading import load_aircraft_type, load_scales, load_syllabus
+from lessons.loading import load_aircraft_type, load_scales, publish
 from lessons.models import Lesson, Unit
+from lessons.syllabus_file import SyllabusForm, read
 from school import actions as school_actions
 from school.models import Aerodrome, Aircraft, Person, Role, Runway, School
 from tests.cast import SECRET, Cast
@@ -40,6 +42,12 @@ def person(
     return somebody
 
 
+@lru_cache(maxsize=1)
+def syllabus_form() -> SyllabusForm:
+    """Read once for a whole run: the file is the same for every test."""
+    return read((FIXTURES / "syllabus/first-solo.json").read_text())
+
+
 def build_cast(today: date) -> Cast:
     at = datetime.combine(today - timedelta(days=200), datetime.min.time(), UTC)
     home = Aerodrome.objects.create(ident="ZZZX", name="Test Field", elevation_ft=10)
@@ -47,7 +55,7 @@ def build_cast(today: date) -> Cast:
     School.objects.create(pk=1, name="School of the Tests", aerodrome=home)
     load_standards()
     load_scales(FIXTURES / "scales")
-    syllabus = load_syllabus(FIXTURES / "syllabus/first-solo.json", published_on=at.date())
+    syllabus = publish(syllabus_form(), published_on=at.date())
     kind = load_aircraft_type(FIXTURES / "aircraft/tailwheel.json")
     aircraft = Aircraft.objects.create(registration="QQ-XXA", type=kind)
     amelia = person("Amelia", "T-1", Role.CHIEF, Role.INSTRUCTOR, at=at, certificate="C-1")

@@ -176,7 +176,7 @@ class Desk:
         )
         for row in (*grades, signature):
             self.tables.add(row)
-        record = records.record_of(lesson, signature, flown.circuits, flown.attempts, grades)
+        record = records.lesson_record(lesson, signature, flown.seen(grades))
         self.tables.add(self.chain.link(Seal.Kind.LESSON, lesson.uid, record, at))
         self.tables.sign(lesson, at)
         self.note(teacher.person, at, "lesson signed", lesson, {"meaning": meaning})

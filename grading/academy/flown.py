@@ -8,13 +8,14 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
+from grading import records
 from grading.academy.chain import drawn_uid
 from grading.academy.people import Teacher
 from grading.academy.tables import Tables, referring
 from grading.academy.weather import Day
 from grading.demo.catalogue import Catalogue
 from grading.demo.flying import ALWAYS_NOTED, EASE, NOTED, Pilot, Seen
-from grading.models import Attempt, CriterionSeen, FaultSeen, Measure
+from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
 from grading.proposals import Ruler, target_today
 from lessons.conditions import wind_of
 from lessons.models import Circuit, Enrolment, GateTarget, Lesson, Unit
@@ -35,6 +36,19 @@ class Flown:
     circuits: list[Circuit] = field(default_factory=list)
     attempts: list[Attempt] = field(default_factory=list)
     taps: list[tuple[Any, ...]] = field(default_factory=list)
+
+    def seen(self, grades: list[Grade]) -> records.Seen:
+        """What records.seen_in would have read of it."""
+        seen = records.Seen([(row.pk, row.number, row.ending) for row in self.circuits], grades=grades)
+        for row in self.attempts:
+            tried = records.Tried(
+                row.pk, row.lesson_id, row.circuit_id, row.part, row.manoeuvre.code, row.level, row.step, row.help
+            )
+            seen.attempts[row.circuit_id].append(tried)
+            seen.faults[row.pk] = [fault.fault.code for fault in row.faults_seen.all()]
+            seen.criteria[row.pk] = {found.criterion.code: found.done for found in row.criteria_seen.all()}
+            seen.measures[row.pk] = [_measured(measure) for measure in row.measures.all()]
+        return seen
 
 
 @dataclass(frozen=True)
@@ -188,6 +202,20 @@ class Drawer:
         at = flown.lesson.begun_at + timedelta(seconds=SECONDS_A_TAP * (len(flown.taps) + 1))
         lesson = flown.lesson
         flown.taps.append((drawn_uid(draw), lesson.pk, at, lesson.instructor_id, name, "", after, None))
+
+
+def _measured(measure: Measure) -> dict[str, str]:
+    target = measure.target
+    return {
+        "gate": target.gate.code,
+        "quantity": target.quantity,
+        "value": str(measure.value),
+        "unit": measure.unit,
+        "target": str(target.value),
+        "target_unit": target.unit,
+        "over": str(target.over),
+        "under": str(target.under),
+    }
 
 
 def _fill_flight(lesson: Lesson, slot: Slot, draw: random.Random) -> None:

@@ -1,30 +1,26 @@
 """What the chief instructor decides: a school requirement set aside, a release signed or withdrawn."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
 
-from grading import records, sealing
+from grading import records, sealing, training_records
+from grading.actions.endorsements import DAYS_OF_A_RELEASE, latest_end, training_behind
 from grading.actions.signing import certificate_words, instructor_certificate, reauthenticate
 from grading.models import Release, Seal, SetAside, Signature
 from grading.queries import facts_for, standard_in_force
 from grading.readiness import State, Verdict, assess
 from grading.readiness.json_form import verdict_to_json
-from lessons import actions as lesson_actions
 from lessons.models import Endorsement, Enrolment, Lesson
 from lessons.models.lesson import LessonQuerySet
-from lessons.scale import UnitKind
 from school import journal
 from school.current import the_school
 from school.errors import Refused
 from school.models import Aerodrome, Paper, Person
 from school.permissions import can_decide, can_teach
 
-# 14 CFR 61.87(n): training by the endorsing instructor within the 90 days before the flight.
-DAYS_OF_A_RELEASE = 90
 CHIEF_MEANING = (
     "I have read the evidence, I judge this student fit to fly solo within the limits written here, and I decide so."
 )
@@ -46,6 +42,7 @@ class Limits:
 def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person, at: datetime) -> SetAside:
     """Do without one open requirement of the school's own, for a written reason. Never a legal one."""
     _refuse_unless_chief(by)
+    sealing.take_turn(enrolment)
     outcome = next((o for o in verdict_on(enrolment, at.date()).requirements if o.key == requirement), None)
     if outcome is None:
         raise Refused("There is no such requirement in the standard in force.")
@@ -58,6 +55,8 @@ def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person
     decided = SetAside.objects.create(
         enrolment=enrolment, requirement=requirement, reason=reason.strip(), decided_at=at, decided_by=by
     )
+    record = training_records.set_aside_record(decided)
+    sealing.seal(kind=Seal.Kind.SET_ASIDE, subject=decided.uid, record=record, at=at)
     after = {"requirement": requirement, "reason": reason.strip()}
     journal.record(by=by, at=at, what="requirement set aside", subject=decided, after=after)
     return decided
@@ -65,11 +64,16 @@ def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person
 
 @transaction.atomic
 def withdraw_set_aside(*, decided: SetAside, by: Person, at: datetime) -> SetAside:
+    """Ask for the requirement again."""
     _refuse_unless_chief(by)
+    sealing.take_turn(decided.enrolment)
+    decided = SetAside.objects.select_for_update(of=("self",)).get(pk=decided.pk)
     if decided.withdrawn_at:
         raise Refused("This was already withdrawn.")
     decided.withdrawn_at, decided.withdrawn_by = at, by
     decided.save(update_fields=["withdrawn_at", "withdrawn_by"])
+    record = training_records.asked_again_record(decided)
+    sealing.seal(kind=Seal.Kind.ASKED_AGAIN, subject=decided.uid, record=record, at=at)
     journal.record(by=by, at=at, what="requirement asked for again", subject=decided)
     return decided
 
@@ -95,10 +99,10 @@ def release(
     another aerodrome it rests on a release by day and on the training that 14 CFR 61.87(o) and 61.93(b) ask for.
     """
     _refuse_unless_may_release(by, endorsed_by)
-    Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)
+    sealing.take_turn(enrolment)
     verdict = verdict_on(enrolment, at.date())
     _refuse_open_requirements(verdict, reason)
-    training_on = _training_behind(endorsed_by, enrolment, at.date())
+    training_on = training_behind(endorsed_by, enrolment, at.date())
     _refuse_without_endorsement(endorsed_by, enrolment, at.date())
     _refuse_dates(valid_from, valid_until, training_on, endorsed_by, at.date())
     if limits.max_crosswind_kt > enrolment.aircraft_type.demonstrated_crosswind_kt:
@@ -134,6 +138,7 @@ def withdraw_release(*, released: Release, reason: str, by: Person, at: datetime
     """End a release at once. Anybody who teaches may do that; only the chief may give one."""
     if not (by.is_chief or by.is_instructor):
         raise Refused("Only an instructor or the chief instructor withdraws a release.")
+    sealing.take_turn(released.enrolment)
     released = Release.objects.select_for_update(of=("self",)).get(pk=released.pk)
     if released.withdrawn_at:
         raise Refused("This release was already withdrawn.")
@@ -141,14 +146,7 @@ def withdraw_release(*, released: Release, reason: str, by: Person, at: datetime
         raise Refused("Write why the release is withdrawn: the reason stays with it.")
     released.withdrawn_at, released.withdrawn_by, released.withdrawal_reason = at, by, reason.strip()
     released.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
-    record = {
-        "format": records.FORMAT,
-        "record": "withdrawal",
-        "release": str(released.uid),
-        "reason": reason.strip(),
-        "by": records.person(by),
-        "at": records.moment(at),
-    }
+    record = records.withdrawal_record(released)
     sealing.seal(kind=Seal.Kind.WITHDRAWAL, subject=released.uid, record=record, at=at)
     journal.record(by=by, at=at, what="release withdrawn", subject=released, after={"reason": reason.strip()})
     return released
@@ -157,36 +155,6 @@ def withdraw_release(*, released: Release, reason: str, by: Person, at: datetime
 def verdict_on(enrolment: Enrolment, on: date) -> Verdict:
     standard = standard_in_force(the_school(), on)
     return assess(facts_for(enrolment, on), standard, on)
-
-
-def last_training_by(instructor: Person, enrolment: Enrolment, on: date) -> date | None:
-    """The last day this instructor gave signed dual training in the type of the enrolment."""
-    given = Lesson.objects.filter(
-        enrolment=enrolment,
-        instructor=instructor,
-        aircraft__type=enrolment.aircraft_type_id,
-        unit__kind__in=[UnitKind.DUAL, UnitKind.STAGE_CHECK],
-        on__lte=on,
-    )
-    return given.signed().current().order_by("-on").values_list("on", flat=True).first()
-
-
-def last_training_in(lessons: Iterable[Lesson], instructor: Person, enrolment: Enrolment) -> date | None:
-    """The same out of the standing signed lessons of the enrolment. No query."""
-    kinds, kind = (UnitKind.DUAL, UnitKind.STAGE_CHECK), enrolment.aircraft_type_id
-    given = (
-        lesson.on
-        for lesson in lessons
-        if lesson.instructor_id == instructor.pk
-        and lesson.aircraft is not None
-        and lesson.aircraft.type_id == kind
-        and lesson.unit.kind in kinds
-    )
-    return max(given, default=None)
-
-
-def latest_end(training_on: date) -> date:
-    return training_on + timedelta(days=DAYS_OF_A_RELEASE)
 
 
 def _refuse_unless_chief(by: Person) -> None:
@@ -223,33 +191,6 @@ def _refuse_without_endorsement(endorsed_by: Person, enrolment: Enrolment, on: d
         )
 
 
-@transaction.atomic
-def endorse_for_solo(
-    *, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
-) -> Endorsement:
-    """An instructor who gave the training signs the endorsement for solo (14 CFR 61.87(n), (p), 61.195(d)(1))."""
-    if not can_teach(by):
-        raise Refused("Only an instructor endorses.")
-    training_on = _training_behind(by, enrolment, on)
-    if on > latest_end(training_on):
-        raise Refused(f"Your last training was on {training_on:%d %B %Y}, more than {DAYS_OF_A_RELEASE} days before.")
-    if on > at.date():
-        raise Refused("An endorsement is not dated ahead.")
-    certificate = instructor_certificate(by, on)
-    reauthenticate(by, secret)
-    return lesson_actions.endorse(
-        enrolment=enrolment,
-        kind=Endorsement.Kind.PRE_SOLO_TRAINING,
-        paragraph="14 CFR 61.87(n)",
-        aircraft_type=enrolment.aircraft_type,
-        text=text.strip(),
-        on=on,
-        certificate_number=certificate.number,
-        by=by,
-        at=at,
-    )
-
-
 def _refuse_open_requirements(verdict: Verdict, reason: str) -> None:
     unmet = [o for o in verdict.requirements if o.state not in (State.MET, State.SET_ASIDE)]
     legal = [o.sentence.rstrip(".") for o in unmet if o.kind == "legal"]
@@ -261,16 +202,6 @@ def _refuse_open_requirements(verdict: Verdict, reason: str) -> None:
             + "; ".join(o.sentence.rstrip(".") for o in unmet)
             + ". Write the reason for a release all the same: it is printed with it."
         )
-
-
-def _training_behind(endorsed_by: Person, enrolment: Enrolment, on: date) -> date:
-    training_on = last_training_by(endorsed_by, enrolment, on)
-    if training_on is None:
-        raise Refused(
-            f"{endorsed_by} has given no signed training in this type: the endorsing instructor is one who"
-            " gave the training (14 CFR 61.195(d)(1))."
-        )
-    return training_on
 
 
 def _refuse_dates(valid_from: date, valid_until: date, training_on: date, endorsed_by: Person, today: date) -> None:

@@ -20,6 +20,7 @@ import uuid as uuids
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from grading.actions import entries as entry
 from grading.models import Tap
@@ -61,23 +62,40 @@ def record(
 
 
 @transaction.atomic
-def undo(*, lesson: Lesson, by: Person, at: datetime) -> Tap | None:
-    """Take back the last tap that was not taken back yet. None when there is nothing left."""
+def undo(
+    *, lesson: Lesson, by: Person, at: datetime, of: uuids.UUID | None = None, uid: uuids.UUID | None = None
+) -> Tap | None:
+    """Take back the last tap that was not taken back yet, or the one named. None when there is nothing to take back.
+
+    A tap that another has followed on the same field is not taken back: it is not what stands there.
+    """
     lesson = locked(lesson, by)
-    last = last_tap(lesson)
-    if last is None:
+    taken = _standing(lesson).filter(uid=of).first() if of else last_tap(lesson)
+    if taken is None:
         return None
-    entry.write(lesson, last.field, last.before)
+    if later := _standing(lesson).filter(field=taken.field, pk__gt=taken.pk).select_related("person").last():
+        raise Refused(f"{taken.words} was changed afterwards by {later.person} and is not taken back.")
+    entry.write(lesson, taken.field, taken.before)
     entry.drop_empty_circuit(lesson)
     return Tap.objects.create(
-        lesson=lesson, at=at, person=by, field=last.field, before=last.after, after=last.before, undoes=last
+        uid=uid or uuids.uuid4(),
+        lesson=lesson,
+        at=at,
+        person=by,
+        field=taken.field,
+        before=taken.after,
+        after=taken.before,
+        undoes=taken,
     )
 
 
 def last_tap(lesson: Lesson) -> Tap | None:
     """The tap that undo would take back."""
-    standing = Tap.objects.filter(lesson=lesson, undoes=None, undone_by=None)
-    return standing.order_by("-id").first()
+    return _standing(lesson).last()
+
+
+def _standing(lesson: Lesson) -> QuerySet[Tap]:
+    return Tap.objects.filter(lesson=lesson, undoes=None, undone_by=None).order_by("id")
 
 
 def locked(lesson: Lesson, by: Person) -> Lesson:

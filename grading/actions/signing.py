@@ -5,6 +5,7 @@ from datetime import date, datetime
 from django.contrib.auth.hashers import check_password
 from django.db import transaction
 
+from grading import drawn as drawing
 from grading import proposals, records, sealing
 from grading.actions.recording import locked
 from grading.models import Grade, Seal, Signature
@@ -23,14 +24,19 @@ STUDENT_MEANING = "I have read this record and was debriefed on it."
 
 
 @transaction.atomic
-def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime) -> Signature:
-    """Make a lesson final. Grades that were not changed stand as proposed. Refuses with what is missing."""
+def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn: str = "") -> Signature:
+    """Make a lesson final. Grades that were not changed stand as proposed. Refuses with what is missing.
+
+    `drawn`: lines of points as JSON (grading/drawn.py), or empty.
+    """
     lesson = locked(lesson, by)
     lesson = Lesson.objects.for_pages().select_related("supersedes").get(pk=lesson.pk)
     if missing := missing_before_signing(lesson):
         raise Refused("Not signed yet. " + " ".join(missing))
+    drawn = drawing.checked(drawn)
     reauthenticate(by, secret)
     certificate = instructor_certificate(by, lesson.on)
+    sealing.take_turn(lesson.enrolment)
     _settle_grades(lesson)
     _settle_counts(lesson)
     settle_wind(lesson)
@@ -41,6 +47,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime) -> Sig
         at,
         certificate,
         lesson=lesson,
+        drawn=drawn,
     )
     record = records.lesson_record(lesson, signature)
     sealing.seal(kind=Seal.Kind.LESSON, subject=lesson.uid, record=record, at=at)
@@ -53,10 +60,18 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime) -> Sig
 
 @transaction.atomic
 def acknowledge(
-    *, lesson: Lesson, secret: str, by: Person, at: datetime, remark: str = "", refuse: bool = False
+    *,
+    lesson: Lesson,
+    secret: str,
+    by: Person,
+    at: datetime,
+    remark: str = "",
+    refuse: bool = False,
+    drawn: str = "",
 ) -> Signature:
     """The student's signature under a signed lesson, or their refusal with a remark."""
-    lesson = Lesson.objects.for_pages().select_for_update(of=("self",)).get(pk=lesson.pk)
+    sealing.take_turn(lesson.enrolment)
+    lesson = Lesson.objects.for_pages().get(pk=lesson.pk)
     if lesson.enrolment.student_id != by.pk:
         raise Refused("Only the student of this lesson signs here.")
     if not lesson.is_signed:
@@ -65,18 +80,14 @@ def acknowledge(
         raise Refused("You have already signed this lesson.")
     if refuse and not remark.strip():
         raise Refused("Write why you do not sign: the remark stays with the record.")
+    drawn = "" if refuse else drawing.checked(drawn)
     reauthenticate(by, secret)
     act = Signature.Act.REFUSED if refuse else Signature.Act.SIGNED
     meaning = "I have read this record and do not sign it." if refuse else STUDENT_MEANING
     signature = _signature(
-        by, Signature.Capacity.STUDENT, meaning, at, None, lesson=lesson, act=act, remark=remark.strip()
+        by, Signature.Capacity.STUDENT, meaning, at, None, lesson=lesson, act=act, remark=remark.strip(), drawn=drawn
     )
-    record = {
-        "format": records.FORMAT,
-        "record": "acknowledgement",
-        "lesson": str(lesson.uid),
-        "signature": records.signature_record(signature),
-    }
+    record = records.acknowledgement_record(signature)
     sealing.seal(kind=Seal.Kind.ACKNOWLEDGEMENT, subject=signature.uid, record=record, at=at)
     what = "signature refused" if refuse else "lesson acknowledged"
     journal.record(by=by, at=at, what=what, subject=lesson, after={"remark": remark.strip()})
@@ -180,6 +191,7 @@ def _signature(
     lesson: Lesson,
     act: Signature.Act = Signature.Act.SIGNED,
     remark: str = "",
+    drawn: str = "",
 ) -> Signature:
     return Signature.objects.create(
         lesson=lesson,
@@ -192,5 +204,6 @@ def _signature(
         reference=person.reference,
         certificate_number=certificate.number if certificate else "",
         certificate_valid=certificate_words(certificate) if certificate else "",
+        drawn=drawn,
         signed_at=at,
     )

@@ -1,20 +1,20 @@
 """Builds the demo school in an empty database, through the same actions a person's taps go through."""
 
-import json
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 
-from django.conf import settings
 from django.contrib.auth.hashers import Argon2PasswordHasher
 from django.db import transaction
 
 from grading import verdicts
-from grading.actions import decisions, signing
+from grading.actions import corrections, decisions, endorsements, signing, training
 from grading.demo.catalogue import Catalogue
+from grading.demo.earlier import bring_along
 from grading.demo.flying import ALWAYS_NOTED, EASE, NOTED, Pilot, Seen
 from grading.demo.people import LEARNERS, PASSWORD, STAFF, Learner, Staff
-from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Standard
+from grading.loading import FIXTURES, load_standards
+from grading.models import Attempt, CriterionSeen, FaultSeen, Measure
 from grading.proposals import Ruler, target_today
 from grading.readiness import Verdict
 from lessons import actions as lesson_actions
@@ -25,11 +25,12 @@ from lessons.scale import Ending, Help, Level, Part, UnitKind
 from school import actions as school_actions
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
 
-FIXTURES = settings.BASE_DIR / "fixtures"
 VARIATION = -3  # degrees, east positive
 DAYS_BETWEEN = (2, 3, 4, 3, 2)
 MOST_EXTRA_LESSONS = 5  # with three days between them they stay within the fortnight that recency asks for
 MOST_TRIES = 6
+# Off blocks, the usual time first; a lesson with its debriefing takes less than the time between two.
+OFF_BLOCKS = (time(13, 5), time(14, 40), time(11, 30), time(16, 15), time(9, 55), time(8, 20), time(6, 45))
 Report = Callable[[str], None]
 
 
@@ -43,18 +44,6 @@ def give_password(person: Person) -> None:
     hasher = QuickHasher()
     person.password = hasher.encode(PASSWORD, hasher.salt())
     person.save(update_fields=["password"])
-
-
-def load_standards(since: date | None = None) -> None:
-    """The published standards of fixtures/standards, those that are not there yet; in force since a day."""
-    for path in sorted((FIXTURES / "standards").glob("*.json")):
-        content = json.loads(path.read_text())
-        if since is not None:
-            content["valid_from"] = since.isoformat()
-        Standard.objects.get_or_create(
-            key=content["key"],
-            defaults={"rule_set": content["rule_set"], "valid_from": content["valid_from"], "content": content},
-        )
 
 
 def moment(day: date, hour: int, minute: int = 0) -> datetime:
@@ -118,6 +107,7 @@ class DemoSchool:
     @transaction.atomic
     def build(self) -> None:
         self.begun = moment(self.today - timedelta(days=400), 8)
+        self.taken: set[tuple[date, time, object]] = set()
         self.syllabus = found_school(self.begun.date())
         self.catalogue = Catalogue(self.syllabus)
         tailwheel, nosewheel = aircraft_types()
@@ -133,8 +123,18 @@ class DemoSchool:
         for learner in LEARNERS:
             self.report(f"{learner.given} {learner.family}")
             History(self, learner).live()
+        bring_along(self.today, self.staff)
         students = list(Enrolment.objects.active(self.today).for_pages())
         verdicts.store(students, self.today)
+
+    def slot(self, day: date, *who: object) -> time | None:
+        """The first time of a day at which a student, an instructor and an aircraft are all free; taken with that."""
+        for at in OFF_BLOCKS:
+            wanted = {(day, at, one) for one in who}
+            if not wanted & self.taken:
+                self.taken |= wanted
+                return at
+        return None
 
 
 class History:
@@ -159,6 +159,10 @@ class History:
             self._go_on(days[len(plan) :])
         if self.learner.unsigned:
             self._fly(self.catalogue.unit(14), day=self.school.today, signed=False)
+        if self.learner.corrected:
+            self._correct()
+        if self.learner.ended:
+            self._end()
 
     def _plan(self) -> list[Unit]:
         """The units flown, each as often as this student needs it; the stage check and solo come later."""
@@ -246,24 +250,37 @@ class History:
 
     def _open(self, unit: Unit, day: date, teacher: Person) -> Lesson:
         flown = unit.kind != UnitKind.GROUND
-        aircraft = Aircraft.objects.filter(type=self.enrolment.aircraft_type).order_by("registration")
+        aircraft = list(Aircraft.objects.filter(type=self.enrolment.aircraft_type).order_by("registration"))
         runway = Runway.objects.get(designator=self.pilot.random.choice(("07", "25")))
+        if flown and self.pilot.random.randrange(2):
+            aircraft.reverse()
+        off, taken = self._slot(day, teacher, aircraft if flown else [])
+        self.off_blocks = datetime.combine(day, off, UTC)
         return lesson_actions.begin_lesson(
             enrolment=self.enrolment,
             unit=unit,
             on=day,
             instructor=teacher,
             by=teacher,
-            at=moment(day, 13),
-            aircraft=aircraft[self.pilot.random.randrange(2)] if flown else None,
+            at=self.off_blocks - timedelta(minutes=5),
+            aircraft=taken,
             runway=runway if flown else None,
         )
+
+    def _slot(self, day: date, teacher: Person, aircraft: list[Aircraft]) -> tuple[time, Aircraft | None]:
+        """When it is flown, and in which of the aircraft of the type, the one drawn first."""
+        for one in (*aircraft,) or (None,):
+            taken = (self.student.pk, teacher.pk, one.registration if one else None)
+            if at := self.school.slot(day, *(who for who in taken if who is not None)):
+                return at, one
+        raise RuntimeError(f"The demo's {day} is too full for {self.student}: give it more times.")
 
     def _times(self, lesson: Lesson, day: date) -> None:
         draw = self.pilot.random
         minutes = draw.randint(48, 70)
-        lesson.off_blocks = moment(day, 13, 5)
-        lesson.on_blocks = lesson.off_blocks + timedelta(minutes=minutes)
+        if self.learner.without_block_times != lesson.unit.number:
+            lesson.off_blocks = self.off_blocks
+            lesson.on_blocks = lesson.off_blocks + timedelta(minutes=minutes)
         if lesson.unit.kind == UnitKind.SOLO:
             lesson.solo_minutes = minutes
         else:
@@ -281,7 +298,8 @@ class History:
         if draw.random() < 0.4:
             true = (direction + VARIATION - 1) % 360 + 1
             blown = f"{true:03d}{speed:02d}" + (f"G{speed + gust:02d}" if gust else "") + "KT"
-            lesson.weather_report = f"ZZZZ {lesson.on:%d}1250Z {blown} 9999 FEW035 14/08 Q1018"
+            observed = self.off_blocks - timedelta(minutes=15)
+            lesson.weather_report = f"ZZZZ {observed:%d%H%M}Z {blown} 9999 FEW035 14/08 Q1018"
         else:
             lesson.wind_direction, lesson.wind_speed_kt = direction, speed
             lesson.wind_gust_kt = speed + gust if gust else None
@@ -333,7 +351,7 @@ class History:
                 self._attempt(lesson, graded.manoeuvre.code, self.pilot.alone(Level(graded.expected)))
 
     def _knowledge_test(self, day: date, teacher: Person) -> None:
-        lesson_actions.record_knowledge_test(
+        training.record_test(
             enrolment=self.enrolment,
             aircraft_type=self.enrolment.aircraft_type,
             taken_on=day,
@@ -347,20 +365,45 @@ class History:
         )
 
     def _sign(self, lesson: Lesson, teacher: Person, day: date) -> None:
-        signing.sign_lesson(lesson=lesson, secret=PASSWORD, by=teacher, at=moment(day, 15))
-        if (self.school.today - day).days > 1 or self.learner.goal:
-            signing.acknowledge(lesson=lesson, secret=PASSWORD, by=self.student, at=moment(day, 18))
+        signed = self.off_blocks + timedelta(minutes=85)
+        if self.learner.signed_late == lesson.unit.number:
+            signed += timedelta(days=2)
+        signing.sign_lesson(lesson=lesson, secret=PASSWORD, by=teacher, at=signed)
+        if (self.school.today - day).days > self.learner.answers_after or self.learner.goal:
+            at = max(moment(day, 18), signed + timedelta(minutes=10))
+            signing.acknowledge(lesson=lesson, secret=PASSWORD, by=self.student, at=at)
+
+    def _correct(self) -> None:
+        """The instructor found a slip in an earlier lesson: both versions stay, the second counts."""
+        lesson = Lesson.objects.filter(enrolment=self.enrolment, takeoffs__gt=0).signed().for_pages().in_order()[2]
+        day = lesson.on + timedelta(days=1)
+        reason = "The remark of another lesson was written here."
+        version = corrections.begin_correction(lesson=lesson, reason=reason, by=lesson.instructor, at=moment(day, 10))
+        version.next_time = "Keep the wings level over the threshold."
+        version.save(update_fields=["next_time"])
+        signing.sign_lesson(lesson=version, secret=PASSWORD, by=lesson.instructor, at=moment(day, 11))
+        signing.acknowledge(lesson=version, secret=PASSWORD, by=self.student, at=moment(day, 18))
+
+    def _end(self) -> None:
+        chief, later = self.school.staff["ruth"], self.day + timedelta(days=6)
+        training.end_training(
+            enrolment=self.enrolment, on=later, end=self.learner.ended, by=self.admin, at=moment(later, 10)
+        )
+        training.certify_end(enrolment=self.enrolment, secret=PASSWORD, by=chief, at=moment(later, 15))
 
     def _go_on(self, days: list[date]) -> None:
         """Circuits to standard, the checks before solo, until every requirement is met."""
         self.day = days[0]
         if self.learner.tailwheel:
             text = "Trained in tailwheel aeroplanes, proficient in takeoffs, landings, wheel landings and go-arounds."
-            lesson_actions.endorse(
-                enrolment=self.enrolment, kind="tailwheel", paragraph="14 CFR 61.31(i)", text=text,
-                aircraft_type=self.enrolment.aircraft_type, on=self.day, certificate_number="CFI-000207",
-                by=self.instructor, at=moment(self.day, 16),
-            )  # fmt: skip
+            endorsements.endorse_for_tailwheel(
+                enrolment=self.enrolment,
+                text=text,
+                on=self.day,
+                secret=PASSWORD,
+                by=self.instructor,
+                at=moment(self.day, 16),
+            )
         released = self.learner.goal == "released"
         for day in [*days[: -2 if released else None], *[days[-3 if released else -1]] * MOST_TRIES]:
             self.day = day
@@ -386,7 +429,7 @@ class History:
         limits = decisions.Limits(home, "07, 25", 12, 5, Decimal(5), 2000)
         unmet = self._verdict(day).unmet
         words = "I gave this student the training of 14 CFR 61.87 in this make and model and found them safe alone."
-        decisions.endorse_for_solo(
+        endorsements.endorse_for_solo(
             enrolment=self.enrolment, text=words, on=day, secret=PASSWORD, by=self.instructor, at=moment(day, 18)
         )
         decisions.release(

@@ -1,13 +1,26 @@
 from grading.models.attempt import Attempt, CriterionSeen, FaultSeen, Grade, Measure, Tap
 from grading.models.decision import Release, SetAside, Standard, StoredVerdict
-from grading.models.record import Seal, Sheet, Signature
+from grading.models.device import DeviceEvent
+from grading.models.erasure import Erasure
+from grading.models.print_run import JobReport, PrintRun, PrintRunItem
+from grading.models.received import PendingUpload, ReceivedBatch, ReceivedRecord
+from grading.models.record import RecordCheck, Seal, Sheet, Signature
 
 __all__ = [
     "Attempt",
     "CriterionSeen",
+    "DeviceEvent",
+    "Erasure",
     "FaultSeen",
     "Grade",
+    "JobReport",
     "Measure",
+    "PendingUpload",
+    "PrintRun",
+    "PrintRunItem",
+    "ReceivedBatch",
+    "ReceivedRecord",
+    "RecordCheck",
     "Release",
     "Seal",
     "SetAside",

@@ -158,5 +158,9 @@ class Tap(models.Model):
     @property
     def words(self) -> str:
         """'Circuit 2 landing level: perform'."""
-        name = self.field.replace(".", " ").replace("_", " ").replace("-", " ").capitalize()
-        return f"{name}: {(self.after or 'empty').replace('_', ' ')}"
+        return f"{self.entry}: {(self.after or 'empty').replace('_', ' ')}"
+
+    @property
+    def entry(self) -> str:
+        """'Circuit 2 landing level'."""
+        return self.field.replace(".", " ").replace("_", " ").replace("-", " ").capitalize()

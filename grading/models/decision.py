@@ -37,6 +37,7 @@ class Standard(models.Model):
 class SetAside(models.Model):
     """The chief does without one of the school's own requirements, for a written reason."""
 
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="+")
     requirement = models.SlugField(max_length=40)
     reason = models.TextField()

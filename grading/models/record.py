@@ -82,6 +82,9 @@ class Seal(models.Model):
         ENDORSEMENT = "endorsement", "endorsement"
         TEST = "test", "written test"
         REVIEW = "review", "review of a written test"
+        UNENDORSED = "unendorsed", "withdrawal of an endorsement"
+        SET_ASIDE = "set_aside", "requirement set aside"
+        ASKED_AGAIN = "asked_again", "requirement asked for again"
         END = "end", "end of training"
         RECEIVED = "received", "record received"
         ERASURE = "erasure", "erasure after retention"
@@ -141,3 +144,22 @@ class Sheet(models.Model):
     def __str__(self) -> str:
         whose = self.enrolment.student if self.enrolment else self.instructor
         return f"{self.get_kind_display().capitalize()} {self.number} of {whose}"
+
+
+class RecordCheck(models.Model):
+    """One run of the check of every sealed record: append-only, `by` None for the daily one.
+
+    `head` is the digest of the last seal there was; `findings` are sentences, the first ones of `found` in all;
+    `notes` say what could not be checked.
+    """
+
+    at = models.DateTimeField()
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    seals = models.PositiveBigIntegerField()
+    head = models.CharField(max_length=64, blank=True)
+    found = models.PositiveIntegerField()
+    findings = models.JSONField(default=list)
+    notes = models.JSONField(default=list)
+
+    def __str__(self) -> str:
+        return f"{self.seals} seals checked, {self.found} findings"

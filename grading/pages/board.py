@@ -1,16 +1,15 @@
 """The board: every student in one row; who is close, stuck, slipped back, short of a paper or of a signature."""
 
-import csv
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
-from io import StringIO
 from typing import Any
 
 from grading.models import Release, StoredVerdict
 from grading.reminders import RunsOut, of_student
 from lessons.models import Enrolment
+from school import csv_text
 
 SHOWN = (
     ("", "All"),
@@ -109,10 +108,8 @@ def in_order(rows: Sequence[BoardRow], shown: str = "", sort: str = "name") -> l
 
 
 def as_csv(rows: Iterable[BoardRow]) -> str:
-    """One line a student; a leading sign that a spreadsheet would take for a formula is made harmless."""
-    out = StringIO()
-    writer = csv.writer(out)
-    writer.writerow(COLUMNS)
+    """One line a student."""
+    lines = [csv_text.line(COLUMNS)]
     for row in rows:
         cells = (
             row.enrolment.student.name,
@@ -126,5 +123,5 @@ def as_csv(rows: Iterable[BoardRow]) -> str:
             row.last_flown.isoformat() if row.last_flown else "",
             "; ".join(row.notes),
         )
-        writer.writerow([f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell for cell in cells])
-    return out.getvalue()
+        lines.append(csv_text.line(cells))
+    return "".join(lines)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from grading.forecast import Forecast, learning_curve, next_probability, to_first_run
-from grading.pages.students import NEEDED, PARTS, StudentRow
+from grading.pages.students import PARTS, StudentRow
 from grading.readiness.checks.numbers import bias_words, of_gate
 from grading.readiness.checks.rows import PARTS as PICK
 from grading.readiness.facts import Circuit, Lesson, Number
@@ -95,6 +95,7 @@ class Evidence:
     parts: list[PartEvidence]
     gates: list[GateEvidence]
     forecast: Forecast | None
+    row_needed: int
 
     @property
     def forecast_words(self) -> str:
@@ -103,7 +104,8 @@ class Evidence:
         if self.forecast.middle == 0:
             return "Takeoff, approach and landing have their rows already."
         return (
-            f"Until takeoff, approach and landing are each {NEEDED} in a row at one time: {self.forecast.words}."
+            f"Until takeoff, approach and landing are each {self.row_needed} in a row at one time:"
+            f" {self.forecast.words}."
             " Eight times in ten it lies in that span. It is no date and no promise."
         )
 
@@ -117,12 +119,14 @@ def evidence_of(row: StudentRow) -> Evidence:
     parts = [_part(row, part) for part in PARTS]
     flown = {part.part: part.outcomes for part in parts}
     enough = all(len(outcomes) >= LEAST_CIRCUITS for outcomes in flown.values())
-    forecast = to_first_run(flown, NEEDED, row.rows) if enough else None
+    forecast = to_first_run(flown, row.history.row_needed, row.rows) if enough else None
     gates = [
         GateEvidence(noted[-1][1], tuple(n.amount for _, n in noted[-MOST_VALUES:]), of_gate(noted), row.units)
         for noted in row.history.numbers().values()
     ]
-    return Evidence(parts, sorted(gates, key=lambda gate: -len(gate.amounts))[:MOST_GATES], forecast)
+    return Evidence(
+        parts, sorted(gates, key=lambda gate: -len(gate.amounts))[:MOST_GATES], forecast, row.history.row_needed
+    )
 
 
 def _part(row: StudentRow, part: str) -> PartEvidence:

@@ -7,7 +7,7 @@ from typing import Any
 
 from grading.marking import Deviation
 from grading.models import Measure
-from grading.pages.students import NEEDED, StudentRow, circuit_marks
+from grading.pages.students import StudentRow, circuit_marks
 from grading.proposals import Ruler, deviation_of
 from grading.readiness.facts import Circuit
 from lessons.conditions import gusts_of
@@ -47,7 +47,7 @@ def run_of_circuits(row: StudentRow) -> Figure | None:
         drawn.append((f"Lesson {lesson.number}", f"{lesson.on.day} {lesson.on:%b}", columns))
     count = len(table)
     label = f"The last {count} circuits, takeoff, approach and landing, with the values at the gates under them"
-    return Figure(marks.run_figure(drawn, series, row.rows, NEEDED, label), count, table)
+    return Figure(marks.run_figure(drawn, series, row.rows, row.history.row_needed, label), count, table)
 
 
 def _part_words(circuit: Circuit) -> list[str]:

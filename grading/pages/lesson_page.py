@@ -11,6 +11,7 @@ from grading.actions.recording import last_tap
 from grading.actions.signing import counted_of, missing_before_signing
 from grading.models import Attempt, Tap
 from grading.pages.brief import faults_to_work_on, runway_lines, wind_and_runway
+from grading.pages.contact import noted_in_circuits
 from grading.pages.pads import Key, Pad, PadMaker, Said
 from grading.progress import courses_of
 from grading.proposals import GradeLine, attempts_of, deviation_of, ruler_of, step_of
@@ -48,10 +49,13 @@ class CircuitLine:
 
 @dataclass(frozen=True)
 class CircuitPad:
+    """The pad of one circuit. `other`: the part it has instead, were it to end otherwise (go-around or landing)."""
+
     number: int
     ending: str
     endings: list[Key]
     parts: list[Pad]
+    other: Pad
 
 
 class LessonPage:
@@ -72,6 +76,7 @@ class LessonPage:
             "lines": self.lines(self.graded),
             "course": self.course,
             "closed": self.closed,
+            "noted": noted_in_circuits(self.circuits, self.attempts, self.ruler),
             "details": {name: details.as_typed(self.lesson, name) for name in details.READERS},
             **self.standing_after,
             **self.brief,
@@ -125,12 +130,15 @@ class LessonPage:
             return None
         circuit = next((row for row in self.circuits if row.number == self.pad_number), None)
         ending = circuit.ending if circuit else self.lesson.unit.ending
-        last = Part.GO_AROUND if ending == Ending.GO_AROUND else Part.LANDING
+        last, other = Part.LANDING, Part.GO_AROUND
+        if ending == Ending.GO_AROUND:
+            last, other = other, last
         return CircuitPad(
             number=self.pad_number,
             ending=ending,
             endings=[Key(word.value, word.label.capitalize(), word.value == ending) for word in Ending],
             parts=[self.part_pad(part) for part in (Part.TAKEOFF, Part.APPROACH, last)],
+            other=self.part_pad(other),
         )
 
     def part_pad(self, part: Part) -> Pad:

@@ -221,11 +221,11 @@ class PadMaker:
             unit=unit,
             start=f"{rounded(shown(today.value, row.unit, units)):f}",
             step=STEP[row.quantity],
-            value=_as_read(noted, unit) if noted else "",
+            value=as_read(noted, unit) if noted else "",
         )
 
 
-def _as_read(noted: Measure, unit: str) -> str:
+def as_read(noted: Measure, unit: str) -> str:
     """The number alone where it was noted in the school's unit of today, else with its own unit behind it."""
     number = f"{Decimal(noted.value).normalize():f}"
     return number if noted.read_in == unit else f"{number} {noted.read_in}"

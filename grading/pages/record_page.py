@@ -7,6 +7,7 @@ from grading.pages.brief import wind_and_runway
 from grading.pages.lesson_page import LessonPage
 from lessons.models import Lesson
 from school.models import Person
+from school.permissions import can_see_all_students
 
 
 def lesson_record_context(lesson: Lesson, reader: Person) -> dict[str, Any]:
@@ -26,5 +27,6 @@ def lesson_record_context(lesson: Lesson, reader: Person) -> dict[str, Any]:
         "may_correct": lesson.is_signed and lesson.instructor_id == reader.pk and corrected is None,
         "corrected_by": corrected if corrected and corrected.is_signed else None,
         "own": own,
+        "may_see_taps": can_see_all_students(reader),
         **wind_and_runway(lesson),
     }

@@ -14,22 +14,15 @@ from school.current import the_school
 LESSONS_IN_GRID = 10
 
 
-def sheet_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
-    """School, student, enrolment, course, hours, lessons, grades, readiness, release, signatures."""
+def school_and_student(enrolment: Enrolment, on: date) -> dict[str, Any]:
+    """What every sheet of a student begins with."""
     school = the_school()
-    row = student_rows([enrolment], on)[0]
-    lessons = [
-        lesson
-        for lesson in Lesson.objects.filter(enrolment=enrolment, on__lte=on, signed_at__date__lte=on)
-        .current()
-        .for_pages()
-        .in_order()
-    ]
-    signatures = _signatures(lessons)
+    born = enrolment.student.born
     return {
         "school": school.name,
         "aerodrome": str(school.aerodrome),
-        "student": person(enrolment.student),
+        "rules": school.get_rule_set_display(),
+        "student": person(enrolment.student) | {"born": born.isoformat() if born else None},
         "on": on.isoformat(),
         "enrolment": {
             "id": str(enrolment.uid),
@@ -40,6 +33,22 @@ def sheet_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
             "end": enrolment.end,
             "instructor": person(enrolment.instructor),
         },
+    }
+
+
+def sheet_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
+    """School, student, enrolment, course, hours, lessons, grades, readiness, release, signatures."""
+    row = student_rows([enrolment], on)[0]
+    lessons = [
+        lesson
+        for lesson in Lesson.objects.filter(enrolment=enrolment, on__lte=on, signed_at__date__lte=on)
+        .current()
+        .for_pages()
+        .in_order()
+    ]
+    signatures = _signatures(lessons)
+    return {
+        **school_and_student(enrolment, on),
         "course": [
             {
                 "number": division["unit"].number,  # type: ignore[attr-defined]

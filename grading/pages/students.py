@@ -21,7 +21,6 @@ from school import marks
 from school.current import the_school
 
 CIRCUITS_ON_BOARD = 8
-NEEDED = 3
 CLOSE = 2
 LESSONS_WITHOUT_PROGRESS = 3
 PARTS = ("takeoff", "approach", "landing")
@@ -87,7 +86,7 @@ class StudentRow:
     def _strip(self, side: float) -> str:
         last = self.history.circuits[-CIRCUITS_ON_BOARD:]
         drawn = [circuit_marks(circuit) for _, circuit in last]
-        return marks.strip(drawn, self.rows, NEEDED, self.strip_words, side) if drawn else ""
+        return marks.strip(drawn, self.rows, self.history.row_needed, self.strip_words, side) if drawn else ""
 
     @property
     def strip_words(self) -> str:

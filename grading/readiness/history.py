@@ -28,6 +28,7 @@ class History:
     circuits: tuple[tuple[Lesson, Circuit], ...]
     set_aside: dict[str, SetAside]
     clean_needed: int
+    row_needed: int
 
     @classmethod
     def of(cls, facts: Facts, standard: Standard, on: date) -> "History":
@@ -45,6 +46,7 @@ class History:
             circuits,
             {row.requirement: row for row in decisions},
             _clean(standard),
+            _row(standard),
         )
 
     def papers(self, kind: str) -> list[Paper]:
@@ -103,3 +105,8 @@ class History:
 def _clean(standard: Standard) -> int:
     """Clean attempts that close a fault, by the standard; three, as is common practice, where it asks for none."""
     return next((spec.number("clean") for spec in standard.requirements if "clean" in spec.values), 3)
+
+
+def _row(standard: Standard) -> int:
+    """The longest row to standard that it asks for; three, as is common practice, where it asks for none."""
+    return max((spec.number("needed") for spec in standard.requirements if "needed" in spec.values), default=3)

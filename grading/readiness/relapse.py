@@ -7,7 +7,6 @@ from grading.readiness.checks.rows import PARTS
 from grading.readiness.history import Flown, History
 from grading.readiness.statistics import slipped_at, watch
 
-NEEDED = 3
 # One failure in ten is still at standard, one in three no longer: the project's own choice, not a published pair.
 CHART = watch(0.10, 0.33)
 
@@ -17,18 +16,18 @@ def slips(history: History) -> dict[str, Flown]:
     found = {}
     for part, pick in PARTS.items():
         flown = [row for row in history.part(pick) if row.attempt.observed]
-        began = _after_first_row([history.to_standard(row.attempt) for row in flown])
+        began = _after_first_row([history.to_standard(row.attempt) for row in flown], history.row_needed)
         at = slipped_at((history.to_standard(row.attempt) for row in flown[began:]), CHART) if began else None
         if began is not None and at is not None:
             found[part] = flown[began + at]
     return found
 
 
-def _after_first_row(outcomes: list[bool]) -> int | None:
+def _after_first_row(outcomes: list[bool], needed: int) -> int | None:
     """The place after the first full row: from there on the student was at standard."""
     length = 0
     for place, good in enumerate(outcomes):
         length = length + 1 if good else 0
-        if length == NEEDED:
+        if length == needed:
             return place + 1
     return None

@@ -5,26 +5,18 @@ import uuid as uuids
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.template.context_processors import csrf
-from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from grading.actions import corrections, recording, signing
 from grading.models import Signature
-from grading.pages.lesson_page import CHANGES_WIND, LessonPage
 from grading.pages.record_page import lesson_record_context
-from grading.solo import outside_release
+from grading.views.pieces import page_context, tap_html, work_html
 from lessons.access import can_write, lesson_for_reading, lesson_for_writing
 from lessons.models import Lesson
-from lessons.queries import excess_with
 from school.errors import Refused
-from school.models import Aircraft
 
-CHANGES_HOURS = CHANGES_WIND | {
-    f"lesson.{name}" for name in ("off_blocks", "on_blocks", "dual_minutes", "solo_minutes", "night_minutes")
-}
 NOT_ENTRIES = {"csrfmiddlewaretoken", "tap", "circuit"}
 
 
@@ -35,7 +27,9 @@ def lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     if not can_write(request.user, found):
         context = lesson_record_context(found, request.user)
         return render(request, "grading/lesson_record.html", context)
-    return render(request, "grading/lesson.html", _context(found, _asked_number(request)))
+    answer = render(request, "grading/lesson.html", page_context(found, _asked_number(request)))
+    answer.headers["Kept-For"] = str(request.user.pk)  # whose tablet may keep it
+    return answer
 
 
 @require_POST
@@ -73,9 +67,15 @@ def sign(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Make the lesson final."""
     found = lesson_for_writing(request.user, uid)
     try:
-        signing.sign_lesson(lesson=found, secret=request.POST.get("secret", ""), by=request.user, at=timezone.now())
+        signing.sign_lesson(
+            lesson=found,
+            secret=request.POST.get("secret", ""),
+            drawn=request.POST.get("drawn", ""),
+            by=request.user,
+            at=timezone.now(),
+        )
     except Refused as refusal:
-        context = {**_context(_fresh(found), None), "sign_error": str(refusal)}
+        context = {**page_context(found, None), "sign_error": str(refusal), "drawn": request.POST.get("drawn", "")}
         return render(request, "grading/lesson.html", context, status=422)
     messages.info(request, f"{found} is signed and final. {found.enrolment.student} is asked to acknowledge it.")
     return redirect("grading:lesson", found.uid)
@@ -90,6 +90,7 @@ def acknowledge(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             lesson=found,
             secret=request.POST.get("secret", ""),
             remark=request.POST.get("remark", ""),
+            drawn=request.POST.get("drawn", ""),
             refuse=request.POST.get("act") == Signature.Act.REFUSED,
             by=request.user,
             at=timezone.now(),
@@ -99,6 +100,7 @@ def acknowledge(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             **lesson_record_context(found, request.user),
             "sign_error": str(refusal),
             "remark": request.POST.get("remark", ""),
+            "drawn": request.POST.get("drawn", ""),
         }
         return render(request, "grading/lesson_record.html", context, status=422)
     messages.info(request, f"Kept: you {signature.get_act_display()} lesson {found.number}.")
@@ -140,24 +142,6 @@ def _entries(request: HttpRequest) -> dict[str, str]:
     return {name: sent[name] for name in sent if name not in NOT_ENTRIES}
 
 
-def _fresh(found: Lesson) -> Lesson:
-    """The lesson as it stands after what was just written."""
-    return Lesson.objects.for_pages().get(pk=found.pk)
-
-
-def _context(found: Lesson, number: int | None) -> dict[str, object]:
-    """`found` as it stands now."""
-    return {
-        **LessonPage(found, number).context(),
-        "aircraft": Aircraft.objects.filter(in_service=True, type=found.enrolment.aircraft_type_id)
-        .select_related("type")
-        .order_by("registration"),
-        "excess": excess_with(found),
-        "outside": outside_release(found),
-        "saved_at": timezone.now(),
-    }
-
-
 def _answer(
     request: HttpRequest, found: Lesson, number: int | None, written: dict[str, str] | None = None
 ) -> HttpResponse:
@@ -166,23 +150,14 @@ def _answer(
         anchor = "#circuits" if found.unit.flies_circuits else "#grades"
         return redirect(reverse("grading:lesson", args=[found.uid]) + anchor)
     still_open = number if number and request.POST.get(f"circuit.{number}.closed") != "on" else None
+    found = Lesson.objects.for_pages().get(pk=found.pk)  # as it stands after what was just written
     if request.htmx.target == "work" or written is None:
-        context = {**_context(_fresh(found), still_open), "with_status": True, "with_details": written is None}
-        return _pieces(request, "grading/lesson.html#work", context)
-    fresh = _fresh(found)
-    context = {**LessonPage(fresh, still_open).after_tap(written), "saved_at": timezone.now()}
-    if CHANGES_HOURS & set(written):
-        context |= {"with_limit": True, "excess": excess_with(fresh), "outside": outside_release(fresh)}
-    return _pieces(request, "grading/lesson.html#after_tap", context)
-
-
-def _pieces(request: HttpRequest, template: str, context: dict[str, object]) -> HttpResponse:
-    """Without the context that only a whole page needs: a tap asks no query for it."""
-    return HttpResponse(render_to_string(template, context | csrf(request)))
+        return HttpResponse(work_html(request, found, still_open, details=written is None))
+    return HttpResponse(tap_html(request, found, still_open, written))
 
 
 def _refused(request: HttpRequest, found: Lesson, number: int | None, sentence: str) -> HttpResponse:
     if request.htmx:
         return render(request, "grading/lesson.html#refused", {"sentence": sentence}, status=422)
-    context = {**_context(_fresh(found), number), "entry_error": sentence}
+    context = {**page_context(found, number), "entry_error": sentence}
     return render(request, "grading/lesson.html", context, status=422)

@@ -9,17 +9,21 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from grading.actions import sheets
+from grading.checking.check import run_record_check
 from grading.forms import EnrolForm, PaperForm, SheetForm
-from grading.models import Sheet
-from grading.sealing import first_broken, head, whole_chain
+from grading.models import RecordCheck, Sheet
+from grading.pages.earlier import credited_rows, hours_rows
+from grading.pages.findings import line
+from grading.pages.retention import keeping_for
+from grading.record_facts import findings_of
+from grading.sealing import head
 from lessons import actions as lesson_actions
 from lessons.access import enrolment_for_reading
 from lessons.models import Enrolment, Lesson
 from school import actions as school_actions
 from school.errors import Refused
 from school.models import Paper, Person, Role
-from school.permissions import can_keep_records, can_see_all_students
+from school.permissions import can_keep_records
 
 
 def _keeper(request: HttpRequest) -> Person:
@@ -31,15 +35,28 @@ def _keeper(request: HttpRequest) -> Person:
 
 @require_GET
 def records(request: HttpRequest) -> HttpResponse:
-    """Everybody enrolled, with what is unsigned, and the state of the chain."""
+    """Everybody enrolled, with what is unsigned, and what the last check of the records found."""
     _keeper(request)
     enrolments = Enrolment.objects.for_pages().order_by("student__family_name", "student__given_name")
     unsigned = Lesson.objects.being_written().for_pages().newest_first()
     return render(
         request,
         "grading/records.html",
-        {"enrolments": enrolments, "unsigned": unsigned, "head": head(), "broken": first_broken(whole_chain())},
+        {
+            "enrolments": enrolments,
+            "unsigned": unsigned,
+            "head": head(),
+            "check": RecordCheck.objects.select_related("by").order_by("-pk").first(),
+        },
     )
+
+
+@require_POST
+def check_records(request: HttpRequest) -> HttpResponse:
+    """Run the check of every sealed record now."""
+    keeper = _keeper(request)
+    run_record_check(by=keeper, at=timezone.now())
+    return redirect("grading:records")
 
 
 @require_http_methods(["GET", "POST"])
@@ -69,8 +86,8 @@ def enrol_student(request: HttpRequest) -> HttpResponse:
 @require_GET
 def student_record(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """One student's papers, lessons and printed sheets."""
-    _keeper(request)
-    return render(request, "grading/student_record.html", _record_context(enrolment_for_reading(request.user, uid)))
+    keeper = _keeper(request)
+    return render(request, "grading/student_record.html", _record_context(enrolment_for_reading(keeper, uid), keeper))
 
 
 @require_POST
@@ -82,7 +99,7 @@ def add_paper(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         now = timezone.now()
         school_actions.record_paper(person=enrolment.student, **form.cleaned_data, by=keeper, at=now)
         return redirect("grading:student_record", enrolment.uid)
-    context = {**_record_context(enrolment), "paper_form": form}
+    context = {**_record_context(enrolment, keeper), "paper_form": form}
     return render(request, "grading/student_record.html", context, status=422)
 
 
@@ -97,41 +114,13 @@ def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
         now = timezone.now()
         school_actions.void_paper(paper=paper, reason=request.POST.get("reason", ""), by=keeper, at=now)
     except Refused as refusal:
-        context = {**_record_context(enrolment), "void_error": str(refusal)}
+        context = {**_record_context(enrolment, keeper), "void_error": str(refusal)}
         return render(request, "grading/student_record.html", context, status=422)
     return redirect("grading:student_record", enrolment.uid)
 
 
-@require_POST
-def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Make a progress sheet of today, keep it, and open it."""
-    keeper, now = _keeper(request), timezone.now()
-    enrolment = enrolment_for_reading(keeper, uid)
-    form = SheetForm(request.POST)
-    if not form.is_valid():
-        context = {**_record_context(enrolment), "sheet_form": form}
-        return render(request, "grading/student_record.html", context, status=422)
-    made = sheets.print_progress_sheet(
-        enrolment=enrolment, on=now.date(), paper=form.cleaned_data["paper"], by=keeper, at=now
-    )
-    return redirect("grading:sheet_pdf", made.uid)
-
-
-@require_GET
-def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """The stored sheet: the same bytes for ever, for the staff and its student."""
-    made = Sheet.objects.select_related("enrolment__student").filter(uid=uid).first()
-    if made is None or not (can_see_all_students(request.user) or made.enrolment.student_id == request.user.pk):
-        raise Http404("There is no such sheet for you.")
-    name = f"progress-sheet-{made.enrolment.student.reference}-{made.number}.pdf"
-    return HttpResponse(
-        bytes(made.pdf),
-        content_type="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="{name}"'},
-    )
-
-
-def _record_context(enrolment: Enrolment) -> dict[str, object]:
+def _record_context(enrolment: Enrolment, keeper: Person) -> dict[str, object]:
+    on = timezone.localdate()
     return {
         "enrolment": enrolment,
         "papers": Paper.objects.filter(person=enrolment.student)
@@ -142,6 +131,10 @@ def _record_context(enrolment: Enrolment) -> dict[str, object]:
         .defer("pdf", "content")
         .select_related("printed_by")
         .order_by("-number"),
+        "hours": hours_rows(enrolment, on),
+        "credited": credited_rows(enrolment, on),
         "paper_form": PaperForm(),
         "sheet_form": SheetForm(),
+        "keeping": keeping_for(enrolment),
+        "findings": [line(finding, keeper) for finding in findings_of([enrolment], timezone.now())],
     }

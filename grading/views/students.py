@@ -14,6 +14,8 @@ from django.views.decorators.http import require_GET, require_POST
 
 from grading import verdicts
 from grading.actions import decisions
+from grading.actions.endorsements import last_training_by, last_training_in, may_withdraw
+from grading.actions.training import waiting_for_certification
 from grading.forms import ReleaseForm
 from grading.models import Release, SetAside, Signature
 from grading.pages.board import SHOWN, SORTED, BoardRow, as_csv, in_order
@@ -27,7 +29,9 @@ from grading.readiness.faults import FaultStanding
 from grading.readiness.next_steps import next_steps
 from grading.reminders import of_instructors, of_students
 from lessons.access import enrolment_for_reading
-from lessons.models import Enrolment, Lesson
+from lessons.earlier import brought_forward
+from lessons.minima import least_hours
+from lessons.models import EarlierTraining, Enrolment, Lesson
 from lessons.queries import instructor_excesses
 from school.errors import Refused
 from school.permissions import can_decide, can_see_all_students
@@ -78,6 +82,7 @@ def board(request: HttpRequest) -> HttpResponse:
     }
     if can_decide(request.user):
         context["excesses"] = instructor_excesses(today - timedelta(days=DAYS_OF_LIMIT), today)
+        context["ended"] = waiting_for_certification()
         context["certificates"] = of_instructors(today)
         context["days_of_limit"] = DAYS_OF_LIMIT
     return render(request, "grading/board.html", context)
@@ -116,7 +121,7 @@ def _board_rows(today: date, q: str, show: str, sort: str) -> list[BoardRow]:
 def readiness(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """One student before first solo: the verdict, every reason, the circuits, the decision."""
     enrolment = _enrolment_for_staff(request, uid)
-    return render(request, "grading/readiness.html", _readiness_context(request, enrolment, _asked_day(request)))
+    return render(request, "grading/readiness.html", readiness_context(request, enrolment, _asked_day(request)))
 
 
 @require_POST
@@ -130,7 +135,7 @@ def set_aside(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         )
     except Refused as refusal:
         extra = {"refused_requirement": requirement, "refused_sentence": str(refusal), "refused_reason": reason}
-        context = {**_readiness_context(request, enrolment), **extra}
+        context = {**readiness_context(request, enrolment), **extra}
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", enrolment.uid)
 
@@ -154,7 +159,7 @@ def release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     if not decisions.may_release(request.user):
         raise PermissionDenied("Only the chief instructor decides this.")
     now = timezone.now()
-    trained = decisions.last_training_by(enrolment.instructor, enrolment, now.date())
+    trained = last_training_by(enrolment.instructor, enrolment, now.date())
     last = Release.objects.filter(enrolment=enrolment).order_by("-pk").first()
     form = ReleaseForm(request.POST, enrolment=enrolment, on=now.date(), trained_on=trained, last=last)
     if form.is_valid():
@@ -167,7 +172,7 @@ def release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         else:
             messages.info(request, f"{enrolment.student} is released for solo within the limits written here.")
             return redirect("grading:readiness", enrolment.uid)
-    context = {**_readiness_context(request, enrolment), "form": form}
+    context = {**readiness_context(request, enrolment), "form": form}
     return render(request, "grading/readiness.html", context, status=422)
 
 
@@ -183,7 +188,7 @@ def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     try:
         decisions.withdraw_release(released=released, reason=reason, by=request.user, at=timezone.now())
     except Refused as refusal:
-        context = {**_readiness_context(request, released.enrolment), "withdraw_error": str(refusal)}
+        context = {**readiness_context(request, released.enrolment), "withdraw_error": str(refusal)}
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", released.enrolment.uid)
 
@@ -207,8 +212,11 @@ def _own_context(enrolment: Enrolment, row: StudentRow, today: date) -> dict[str
     last = next((lesson for lesson in lessons if lesson.aircraft_id), None)
     faults = faults_to_work_on(row.history, enrolment.syllabus_id)
     known = {fault.standing.code: fault.cure for fault in faults}
+    forward = brought_forward(enrolment, today)
     return {
         "enrolment": enrolment,
+        "forward": forward if any(forward.values()) else None,
+        "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
         "to_sign": [lesson for lesson in lessons if lesson.pk not in answered],
         "lessons": lessons[:8],
         "last": last,
@@ -217,10 +225,21 @@ def _own_context(enrolment: Enrolment, row: StudentRow, today: date) -> dict[str
         "dual": sum(lesson.dual_minutes for lesson in lessons),
         "solo": sum(lesson.solo_minutes for lesson in lessons),
         "landings": sum(lesson.landings for lesson in lessons),
+        "least": least_hours(row.verdict.rule_set, _minutes(lessons)),
         "runs_out": of_students([row], today),
         "papers": [outcome for outcome in row.verdict.requirements if outcome.group == "papers"],
         "work_on": [o for o in row.verdict.unmet if o.group != "papers"],
         "today": today,
+    }
+
+
+def _minutes(lessons: Iterable[Lesson]) -> dict[str, int]:
+    """Night and instrument time of lessons with an instructor only, as the least hours ask for it."""
+    lessons = list(lessons)
+    taught = [lesson for lesson in lessons if lesson.dual_minutes]
+    minutes = {name: sum(getattr(row, name) for row in lessons) for name in ("dual_minutes", "solo_minutes")}
+    return minutes | {
+        name: sum(getattr(row, name) for row in taught) for name in ("night_minutes", "instrument_minutes")
     }
 
 
@@ -250,7 +269,7 @@ def _asked_day(request: HttpRequest) -> date | None:
     return asked if asked < timezone.localdate() else None
 
 
-def _readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | None = None) -> dict[str, object]:
+def readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | None = None) -> dict[str, object]:
     """As of a past day nothing is decided, and only what was signed by then is shown."""
     today = on or timezone.localdate()
     given = list(
@@ -263,6 +282,7 @@ def _readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | No
     releasing = on is None and decisions.may_release(request.user)
     faults = faults_to_work_on(row.history, enrolment.syllabus_id)
     known = {fault.standing.code: fault.cure for fault in faults}
+    endorsed = sorted(row.read.endorsements, key=lambda held: (held.given_on, held.pk), reverse=True)
     return {
         "enrolment": enrolment,
         "row": row,
@@ -277,20 +297,18 @@ def _readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | No
         "evidence": evidence_of(row),
         "steps": [(step, _cures(step.faults, known)) for step in next_steps(row.verdict, row.history)],
         "matrix": training_matrix(row, enrolment),
+        "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
         "past": on,
         "releases": given[::-1],
         "deciding": deciding,
         "releasing": releasing,
-        "endorsements": sorted(
-            (held for held in row.read.endorsements if held.withdrawn_at is None),
-            key=lambda held: (held.given_on, held.pk),
-            reverse=True,
-        ),
+        "endorsements": [(held, may_withdraw(held, request.user)) for held in endorsed],
+        "endorsed": [held for held in endorsed if held.withdrawn_at is None],
         "form": _release_form(row, given) if releasing else None,
         "today": today,
     }
 
 
 def _release_form(row: StudentRow, given: list[Release]) -> ReleaseForm:
-    trained = decisions.last_training_in(row.read.lessons, row.enrolment.instructor, row.enrolment)
+    trained = last_training_in(row.read.lessons, row.enrolment.instructor, row.enrolment)
     return ReleaseForm(enrolment=row.enrolment, on=row.on, trained_on=trained, last=given[-1] if given else None)

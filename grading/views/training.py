@@ -1,24 +1,23 @@
-"""What an instructor puts on record beside lessons: written tests and the tailwheel endorsement."""
+"""What an instructor puts on record beside lessons: written tests and endorsements."""
 
 import uuid as uuids
 
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from grading.actions import decisions
-from grading.actions.signing import instructor_certificate, reauthenticate
+from grading.actions import endorsements, training, withdrawals
 from grading.forms import SoloEndorsementForm, TailwheelEndorsementForm
-from lessons import actions
+from grading.views.students import readiness_context
 from lessons.access import enrolment_for_reading
 from lessons.forms import WrittenTestForm
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Unit
 from school.errors import Refused
-from school.permissions import can_teach
+from school.permissions import can_see_all_students, can_teach
 
 
 @require_http_methods(["GET", "POST"])
@@ -36,7 +35,7 @@ def written_test(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     form = WrittenTestForm(request.POST or None, units=units.order_by("stage__number", "number"), initial=usual)
     if request.method == "POST" and form.is_valid():
         try:
-            actions.record_knowledge_test(
+            training.record_test(
                 enrolment=enrolment,
                 aircraft_type=enrolment.aircraft_type,
                 **form.cleaned_data,
@@ -58,7 +57,7 @@ def review_test(request: HttpRequest, uid: uuids.UUID, pk: int) -> HttpResponse:
     test = get_object_or_404(KnowledgeTest, pk=pk, enrolment=enrolment)
     now = timezone.now()
     try:
-        actions.review_test(test=test, on=now.date(), by=request.user, at=now)
+        training.review_test(test=test, on=now.date(), by=request.user, at=now)
     except Refused as refusal:
         messages.error(request, str(refusal))
     return redirect("grading:readiness", enrolment.uid)
@@ -72,22 +71,10 @@ def tailwheel_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse
     form = TailwheelEndorsementForm(request.POST or None, initial={"on": now.date()})
     if request.method == "POST" and form.is_valid():
         try:
-            certificate = instructor_certificate(request.user, form.cleaned_data["on"])
-            reauthenticate(request.user, form.cleaned_data["secret"])
+            endorsements.endorse_for_tailwheel(enrolment=enrolment, **form.cleaned_data, by=request.user, at=now)
         except Refused as refusal:
             form.add_error(None, str(refusal))
         else:
-            actions.endorse(
-                enrolment=enrolment,
-                kind=Endorsement.Kind.TAILWHEEL,
-                paragraph="14 CFR 61.31(i)",
-                aircraft_type=enrolment.aircraft_type,
-                text=form.cleaned_data["text"],
-                on=form.cleaned_data["on"],
-                certificate_number=certificate.number,
-                by=request.user,
-                at=now,
-            )
             return redirect("grading:readiness", enrolment.uid)
     return _page(request, "grading/tailwheel_endorsement.html", enrolment, form)
 
@@ -100,12 +87,28 @@ def solo_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     form = SoloEndorsementForm(request.POST or None, initial={"on": now.date()})
     if request.method == "POST" and form.is_valid():
         try:
-            decisions.endorse_for_solo(enrolment=enrolment, **form.cleaned_data, by=request.user, at=now)
+            endorsements.endorse_for_solo(enrolment=enrolment, **form.cleaned_data, by=request.user, at=now)
         except Refused as refusal:
             form.add_error(None, str(refusal))
         else:
             return redirect("grading:readiness", enrolment.uid)
     return _page(request, "grading/solo_endorsement.html", enrolment, form)
+
+
+@require_POST
+def withdraw_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """End an endorsement, with a reason."""
+    found = Endorsement.objects.select_related("enrolment__student", "given_by").filter(uid=uid).first()
+    if found is None or not can_see_all_students(request.user):
+        raise Http404("There is no such endorsement for you.")
+    reason, now = request.POST.get("reason", ""), timezone.now()
+    try:
+        withdrawals.withdraw_endorsement(endorsement=found, reason=reason, by=request.user, at=now)
+    except Refused as refusal:
+        enrolment = enrolment_for_reading(request.user, found.enrolment.uid)
+        context = readiness_context(request, enrolment) | {"unendorse": found.pk, "unendorse_error": str(refusal)}
+        return render(request, "grading/readiness.html", context, status=422)
+    return redirect("grading:readiness", found.enrolment.uid)
 
 
 def _taught(request: HttpRequest, uid: uuids.UUID) -> Enrolment:

@@ -1,4 +1,5 @@
 from lessons.models.drafts import GateDraft, SyllabusDraft
+from lessons.models.earlier import COUNTED, CreditDecision, CreditedUnit, EarlierTraining
 from lessons.models.enrolment import Endorsement, Enrolment, KnowledgeTest
 from lessons.models.gates import Gate, GateSet, GateTarget
 from lessons.models.lesson import Circuit, Lesson, WindReference
@@ -16,8 +17,12 @@ from lessons.models.syllabus import (
 )
 
 __all__ = [
+    "COUNTED",
     "Circuit",
+    "CreditDecision",
+    "CreditedUnit",
     "Criterion",
+    "EarlierTraining",
     "Endorsement",
     "Enrolment",
     "Fault",

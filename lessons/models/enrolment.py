@@ -75,6 +75,7 @@ class KnowledgeTest(models.Model):
     questions = models.PositiveSmallIntegerField()
     wrong = models.PositiveSmallIntegerField("wrong answers")
     reviewed_on = models.DateField("wrong answers reviewed on", null=True, blank=True)
+    reviewed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     given_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
@@ -86,6 +87,11 @@ class KnowledgeTest(models.Model):
             models.CheckConstraint(
                 condition=models.Q(reviewed_on=None) | models.Q(reviewed_on__gte=models.F("taken_on")),
                 name="knowledgetest_reviewed_after",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(reviewed_on=None, reviewed_by=None)
+                | models.Q(reviewed_on__isnull=False, reviewed_by__isnull=False),
+                name="knowledgetest_reviewed_on_by",
             ),
         ]
 
@@ -122,13 +128,14 @@ class Endorsement(models.Model):
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    withdrawal_reason = models.TextField(blank=True)
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.CheckConstraint(
-                condition=models.Q(withdrawn_at=None, withdrawn_by=None)
-                | models.Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False),
-                name="endorsement_withdrawn_at_by",
+                condition=models.Q(withdrawn_at=None, withdrawn_by=None, withdrawal_reason="")
+                | (models.Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False) & ~models.Q(withdrawal_reason="")),
+                name="endorsement_withdrawn_at_by_reason",
             )
         ]
 

@@ -7,6 +7,7 @@ its word. Every figure has a table beside it on the page that shows it.
 
 from school.marks.evidence import learning, spread
 from school.marks.figures import Cell, CircuitMarks, Series, run_figure, strip
+from school.marks.handwriting import handwriting
 from school.marks.pattern import GateMark, plan, profile
 from school.marks.scales import deviation, wind
 from school.marks.signs import dots, pointer, row_of, slate, square, stamp, triangle
@@ -18,6 +19,7 @@ __all__ = [
     "Series",
     "deviation",
     "dots",
+    "handwriting",
     "learning",
     "plan",
     "pointer",

@@ -1,5 +1,6 @@
 from school.models.aerodromes import Aerodrome, Runway
 from school.models.aircraft import Aircraft, AircraftType
+from school.models.certificates import SigningCertificate
 from school.models.journal import JournalEntry
 from school.models.papers import Paper
 from school.models.people import Person, Role
@@ -15,4 +16,5 @@ __all__ = [
     "Role",
     "Runway",
     "School",
+    "SigningCertificate",
 ]

@@ -1,11 +1,36 @@
+from datetime import datetime
 from typing import ClassVar, Self
 
-from django.db import models
+from django.db import connections, models
+
+# A loose index scan: SELECT DISTINCT would read every entry.
+ACTS = """
+WITH RECURSIVE acts AS (
+    (SELECT what FROM school_journalentry ORDER BY what LIMIT 1)
+    UNION ALL
+    SELECT (SELECT what FROM school_journalentry WHERE what > acts.what ORDER BY what LIMIT 1)
+    FROM acts WHERE acts.what IS NOT NULL
+)
+SELECT what FROM acts WHERE what IS NOT NULL
+"""
 
 
 class JournalQuerySet(models.QuerySet["JournalEntry"]):
     def about(self, subject: models.Model) -> Self:
         return self.filter(subject_kind=subject._meta.label_lower, subject_id=subject.pk)
+
+    def newest_first(self) -> Self:
+        return self.order_by("-at", "-pk")
+
+    def older_than(self, at: datetime, pk: int) -> Self:
+        """What follows an entry of that moment and key in the order newest first."""
+        return self.filter(models.Q(at__lt=at) | models.Q(pk__lt=pk), at__lte=at)
+
+    def acts(self) -> list[str]:
+        """Every word of `what` that occurs, in order: one step of the index each, however many entries."""
+        with connections[self.db].cursor() as cursor:
+            cursor.execute(ACTS)
+            return [what for (what,) in cursor.fetchall()]
 
 
 class JournalEntry(models.Model):
@@ -35,6 +60,7 @@ class JournalEntry(models.Model):
             models.Index(fields=["at"], name="journal_at"),
             models.Index(fields=["about_id", "at"], name="journal_about"),
             models.Index(fields=["person_id", "at"], name="journal_person"),
+            models.Index(fields=["what", "at"], name="journal_what"),
         ]
 
     def __str__(self) -> str:

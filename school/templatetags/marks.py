@@ -57,6 +57,11 @@ def mark_wind(runway: str, heading: int, direction: int, speed: int, label: str)
     return mark_safe(marks.wind(runway, heading, direction, speed, label))  # noqa: S308
 
 
+@register.simple_tag
+def mark_handwriting(drawn: str, px: int = 240, label: str = "") -> SafeString:
+    return mark_safe(marks.handwriting(drawn, px, label or None))  # noqa: S308
+
+
 @register.filter
 def hours(minutes: int | None) -> str:
     """90 -> "1.5": tenths of an hour, rounded half up, as the trade writes them."""
@@ -79,6 +84,12 @@ def utc(at: datetime | None) -> str:
         return ""
     at = at.astimezone(UTC)
     return f"{at.day} {at:%B %Y, %H:%M} UTC"
+
+
+@register.filter
+def utc_seconds(at: datetime) -> str:
+    """Taps follow each other within seconds."""
+    return f"{at.astimezone(UTC):%H:%M:%S} UTC, {long_date(at.astimezone(UTC).date())}"
 
 
 @register.filter

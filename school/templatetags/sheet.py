@@ -35,3 +35,9 @@ def in_fours(text: str) -> str:
 @register.filter
 def last_item(rows: Sequence[Any]) -> Any:
     return rows[-1] if rows else {}
+
+
+@register.filter
+def get(names: dict[str, str], code: str) -> str:
+    """What a code stands for; the code in words where nothing is known of it."""
+    return names.get(code) or str(code).replace("_", " ").replace("-", " ")

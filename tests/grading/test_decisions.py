@@ -12,11 +12,11 @@ from django.test import Client
 from pypdf import PdfReader
 
 from grading import printing
-from grading.actions import corrections, decisions, sheets
+from grading.actions import corrections, decisions, endorsements, sheets, training
 from grading.models import Release, SetAside
 from grading.queries import facts_for
 from grading.readiness.json_form import facts_from_json, facts_to_json
-from lessons import actions as lesson_actions
+from grading.sheet_records import fingerprint_of
 from school import actions as school_actions
 from school.errors import Refused
 from tests.cast import SECRET, Cast
@@ -32,18 +32,17 @@ def make_ready(cast: Cast, but: str = "") -> None:
                 person=cast.dora, kind=kind, medical_class=class_, issued=at.date(), by=cast.frida, at=at
             )
     if but != "knowledge_test":
-        lesson_actions.record_knowledge_test(
+        training.record_test(
             enrolment=cast.enrolment, aircraft_type=cast.type, taken_on=at.date(), questions=30, wrong=1,
             topics=["rules", "aerodrome", "make_and_model"], reviewed_on=at.date(), given_by=cast.bert,
             by=cast.bert, at=at,
         )  # fmt: skip
-    lesson_actions.endorse(
-        enrolment=cast.enrolment, kind="tailwheel", paragraph="14 CFR 61.31(i)", aircraft_type=cast.type,
-        text="Proficient.", on=at.date(), certificate_number="C-2", by=cast.bert, at=at,
-    )  # fmt: skip
+    endorsements.endorse_for_tailwheel(
+        enrolment=cast.enrolment, text="Proficient.", on=at.date(), secret=SECRET, by=cast.bert, at=at
+    )
     for number in range(1, 8):
         teach(cast, number, 60 - number)
-    decisions.endorse_for_solo(
+    endorsements.endorse_for_solo(
         enrolment=cast.enrolment, text="Trained.", on=cast.today - timedelta(days=50), secret=SECRET, by=cast.bert,
         at=cast.at(12, 50),
     )  # fmt: skip
@@ -211,7 +210,7 @@ def test_the_printed_sheet_says_what_an_inspector_looks_for(cast: Cast, paper: s
         "No figure on this sheet is a permission to fly",
     ):  # fmt: skip
         assert expected in said, expected
-    assert made.content["seal"]["digest"][:4] in said
+    assert fingerprint_of(made.content)[:4] in said
     fonts = {font for page in read.pages for font in _fonts(page)}
     assert any("Atkinson" in name for name, embedded in fonts)
     assert all(embedded for _, embedded in fonts)
@@ -229,7 +228,7 @@ def _fonts(page: Any) -> set[tuple[str, bool]]:
 def test_a_practice_square_is_printed_part_filled(cast: Cast) -> None:
     flown(cast, level="practice")
     made = sheets.print_progress_sheet(enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at())
-    html = printing.sheet_html(made.content, "A4")
+    html = printing.sheet_html("print/progress_sheet.html", made.content, "0" * 64, "A4")
     assert "var(--" not in html
     squares = BeautifulSoup(html, "html.parser").select("table.marks td svg")
     assert len(squares) == 3  # takeoff, approach, landing
@@ -242,7 +241,7 @@ def test_a_practice_square_is_printed_part_filled(cast: Cast) -> None:
 def test_a_stored_sheet_is_served_as_the_same_bytes(cast: Cast, client: Client) -> None:
     flown(cast)
     client.force_login(cast.frida)
-    reply = client.post(f"/records/{cast.enrolment.uid}/sheets/", {"paper": "A4"}, follow=True)
+    reply = client.post(f"/records/{cast.enrolment.uid}/sheets/", {"kind": "progress", "paper": "A4"}, follow=True)
     again = client.get(reply.request["PATH_INFO"])
     assert again.content == reply.content
     assert again.content.startswith(b"%PDF")

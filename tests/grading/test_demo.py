@@ -4,13 +4,16 @@ from datetime import date
 
 import pytest
 
+from grading.checking.check import check_records
 from grading.demo.flying import Pilot, Seen
 from grading.demo.people import LEARNERS, Learner
-from grading.demo.school import DemoSchool
+from grading.demo.school import DemoSchool, moment
 from grading.models import Measure, Seal
 from grading.pages.students import student_rows
+from grading.record_facts import findings_of
 from grading.sealing import first_broken, whole_chain
-from lessons.models import Enrolment, Lesson
+from lessons.earlier import brought_forward
+from lessons.models import EarlierTraining, Enrolment, Lesson
 from school.models import Aircraft, Person, Role
 
 TODAY = date(2026, 6, 11)
@@ -20,7 +23,7 @@ TODAY = date(2026, 6, 11)
 def test_the_demo_school() -> None:
     DemoSchool(TODAY, lambda name: None).build()
     rows = {row.enrolment.student.given_name: row for row in student_rows(list(Enrolment.objects.for_pages()), TODAY)}
-    assert len(rows) == 12
+    assert len(rows) == 13
     assert Aircraft.objects.count() == 4
     assert [Person.objects.having(role).count() for role in (Role.INSTRUCTOR, Role.CHIEF, Role.ADMIN)] == [4, 1, 1]
     assert {row.group for row in rows.values()} == {"decision", "before", "released", "paper"}
@@ -33,8 +36,21 @@ def test_the_demo_school() -> None:
     assert rows["Mirela"].enrolment.instructor.given_name == "Salma"
     assert Lesson.objects.being_written().count() == 1
     assert first_broken(whole_chain()) is None
+    assert [str(finding) for finding in check_records().findings] == []
+    findings = findings_of(Enrolment.objects.for_pages(), moment(TODAY, 9), whole_school=True)
+    assert {row.kind for row in findings} == {"no_block_times", "signed_late", "student_waits", "no_papers"}
+    assert 4 <= len(findings) <= 12
+    assert Lesson.objects.filter(version=2).signed().count() == 1
+    assert rows["Pavel"].enrolment.end == "transferred"
+    assert Seal.objects.filter(kind="end").count() == 1
     assert Seal.objects.count() > 200
     assert Measure.objects.count() > 300
+    theo = rows["Theo"]
+    assert [row.unit.number for row in theo.course.credited] == [1]
+    assert theo.course.here.number == 2
+    assert theo.history.lessons == ()
+    assert EarlierTraining.objects.filter(student=theo.enrolment.student).count() == 4
+    assert brought_forward(theo.enrolment, TODAY)["dual_minutes"] == 210
 
 
 def test_a_student_learns_the_same_way_every_time_and_not_like_another() -> None:

@@ -14,15 +14,16 @@ from grading.pages.brief import cautions, runway_lines, wind_words
 from grading.pages.pads import PadMaker
 from grading.progress import courses_of
 from grading.proposals import attempts_of, deviation_of, for_lesson, ruler_of, target_today
+from lessons import actions as lesson_actions
 from lessons.conditions import wind_of
 from lessons.loading import load_aircraft_type, publish, syllabus_form
 from lessons.models import Enrolment, Lesson, Syllabus
 from lessons.syllabus_file import form_and_problems, read, to_content, to_json
 from lessons.wind import Wind
 from school.errors import Refused
-from school.models import Aircraft, Runway, School
+from school.models import Aircraft, Role, Runway, School
 from tests.cast import Cast
-from tests.factories import begin, circuit, flown, sign, tap
+from tests.factories import begin, circuit, flown, person, sign, tap
 
 
 def line(lesson: Lesson, code: str) -> Any:
@@ -317,9 +318,14 @@ def test_a_manoeuvre_of_tailwheel_types_is_not_asked_of_others(cast: Cast) -> No
     nose = load_aircraft_type(FIXTURES / "aircraft/nosewheel.json")
     lesson = begin(cast, 12)
     assert "wheel_landing" in {row.manoeuvre.code for row in for_lesson(lesson)}
-    Enrolment.objects.filter(pk=cast.enrolment.pk).update(aircraft_type=nose)
-    Lesson.objects.filter(pk=lesson.pk).update(aircraft=Aircraft.objects.create(registration="QQ-XXM", type=nose))
-    lesson = Lesson.objects.for_pages().get()
+    student = person("Greta", "T-7", Role.STUDENT, at=cast.at(8, 100))
+    enrolment = lesson_actions.enrol(
+        student=student, syllabus=cast.enrolment.syllabus, aircraft_type=nose, instructor=cast.bert,
+        on=cast.today, by=cast.frida, at=cast.at(8),
+    )  # fmt: skip
+    other = begin(cast, 12, enrolment=enrolment)
+    Lesson.objects.filter(pk=other.pk).update(aircraft=Aircraft.objects.create(registration="QQ-XXM", type=nose))
+    lesson = Lesson.objects.for_pages().get(pk=other.pk)
     assert "wheel_landing" not in {row.manoeuvre.code for row in for_lesson(lesson, attempts_of(lesson))}
 
 

@@ -19,7 +19,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from grading import verdicts
-from grading.actions import decisions
+from grading.actions import decisions, endorsements
 from grading.actions.decisions import Limits
 from grading.demo.school import FIXTURES
 from grading.models import Release, StoredVerdict
@@ -197,7 +197,7 @@ def test_a_release_rests_on_the_signed_endorsement_of_its_instructor(ready: Cast
     with pytest.raises(Refused, match=r"Cleo Example has not endorsed.*61\.87\(n\)"):
         decisions.release(**asked, endorsed_by=ready.cleo, by=ready.amelia)
     with pytest.raises(Refused, match="no signed training in this type"):
-        decisions.endorse_for_solo(
+        endorsements.endorse_for_solo(
             enrolment=ready.other_enrolment, text="x", on=ready.today, secret=SECRET, by=ready.cleo, at=ready.at(12)
         )
     client.force_login(ready.cleo)
@@ -259,7 +259,12 @@ def test_what_runs_out_is_said_in_days(cast: Cast, client: Client) -> None:
     assert found[0].words in client.get("/me/").text
     client.force_login(cast.amelia)
     assert found[0].words in client.get("/students/?show=papers").text
-    Paper.objects.filter(person=cast.bert).update(recent_experience_until=cast.today + timedelta(days=20))
+    paper = cast.bert.papers.get()
+    school_actions.void_paper(paper=paper, reason="renewed", by=cast.frida, at=cast.at())
+    school_actions.record_paper(
+        person=cast.bert, kind=paper.kind, number=paper.number, issued=paper.issued, by=cast.frida, at=cast.at(),
+        recent_experience_until=cast.today + timedelta(days=20),
+    )  # fmt: skip
     assert [reminder.person for reminder in of_instructors(cast.today)] == [cast.bert]
     assert "Recent experience as an instructor: runs out in 20 days" in client.get("/students/").text
 

@@ -14,6 +14,8 @@ from django.test import Client
 from grading.actions import decisions
 from grading.actions.standards import own_values, publish_standard
 from grading.models import Standard
+from grading.pages.evidence import evidence_of
+from grading.pages.students import student_rows
 from grading.readiness.checks import CHECKS
 from grading.readiness.json_form import standard_from_json
 from grading.readiness.standard import StandardError, validate
@@ -45,6 +47,9 @@ def test_the_chief_asks_for_more_landings_from_a_day_on(cast: Cast, client: Clie
     landings = next(row for row in later.unmet if row.key == "landings_in_a_row")
     assert landings.title == "9 landings in a row to standard"
     assert later.standard == f"us-{tomorrow}"
+    row = student_rows([cast.enrolment], tomorrow)[0]
+    assert row.history.row_needed == 9  # strip, figure, forecast and relapse follow
+    assert evidence_of(row).row_needed == 9
     assert f"us-{tomorrow} follows on" in client.get("/standard/").text
 
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lessons.limits import WINDOW, Given, excesses, worst
+from lessons.limits import WINDOW, Excess, Given, excesses, worst
 
 MIDNIGHT = datetime(2026, 6, 10, tzinfo=UTC)
 
@@ -77,3 +77,20 @@ def test_a_worse_day_near_by_does_not_hide_the_one_of_this_lesson() -> None:
 
 def test_a_day_that_only_touches_a_worse_one_is_listed_too() -> None:
     assert [found.minutes for found in excesses([lesson(0, 540), lesson(22 * 60, 510)])] == [660, 510]
+
+
+def plainly(lessons: list[Given]) -> list[Excess]:
+    """The same without leaving out what is far from too much."""
+    found, left = [], list(lessons)
+    while (excess := worst(left)) is not None:
+        found.append(excess)
+        taken = {row for row in excess.lessons if row.end <= excess.end} or set(excess.lessons)
+        left = [row for row in left if row not in taken]
+    return sorted(found, key=lambda row: row.begin)
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.lists(st.tuples(st.integers(0, 9000), st.integers(10, 400)), max_size=24, unique=True))
+def test_looking_only_where_much_was_given_finds_the_same(drawn: list[tuple[int, int]]) -> None:
+    lessons = [lesson(begin, minutes) for begin, minutes in drawn]
+    assert [(e.begin, e.minutes) for e in excesses(lessons)] == [(e.begin, e.minutes) for e in plainly(lessons)]

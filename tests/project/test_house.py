@@ -67,7 +67,7 @@ def test_no_model_sorts_behind_the_back_of_its_query() -> None:
 
 
 # A moment that always has its person, or whose person stands in another column, needs no pair.
-UNPAIRED = {"JournalEntry.at", "Tap.at", "Seal.sealed_at", "Signature.signed_at"}
+UNPAIRED = {"JournalEntry.at", "Tap.at", "Seal.sealed_at", "Signature.signed_at", "SigningCertificate.first_used_at"}
 
 
 def test_every_moment_that_may_be_empty_is_paired_with_its_person() -> None:
@@ -92,14 +92,14 @@ def templates() -> list[Path]:
 def test_every_template_is_used() -> None:
     sources = [*templates(), *(path for name in OURS for path in (ROOT / name).rglob("*.py"))]
     text = "\n".join(path.read_text() for path in sources)
-    known = {"403.html", "404.html", "500.html", "registration/login.html"}
+    known = {"400.html", "403.html", "404.html", "500.html", "registration/login.html"}
     names = {str(path.relative_to(ROOT / "templates")) for path in templates()} - known
     assert {name for name in names if f'"{name}' not in text} == set()
 
 
 # A page without a view of its own name, and why.
 OTHER_NAMES = {
-    "base", "403", "404", "500", "403_csrf",  # frame and refusals, named by Django
+    "base", "400", "403", "404", "500", "403_csrf",  # frame and refusals, named by Django
     "login",  # the view is Django's
     "lesson_record",  # the other face of the view `lesson`, once it is signed
 }  # fmt: skip

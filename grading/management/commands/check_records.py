@@ -1,18 +1,49 @@
 import sys
+from argparse import ArgumentParser
 from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from grading.sealing import first_broken, head, whole_chain
+from grading.checking.check import check_records, compare_head
+from grading.checking.fences import guard_findings, role_findings
 
 
 class Command(BaseCommand):
-    help = "Check the whole chain of seals. Exit status 1 and the first broken link when it does not hold."
+    help = (
+        "Check every sealed record: the chain, each record against its seal, what must have a seal, the printed sheets,"
+        " and what the database would refuse. Exit status 1 when something does not hold; the first line names it."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument(
+            "--head",
+            nargs="+",
+            metavar=("NUMBER", "DIGEST"),
+            help="only compare the head printed on a sheet with the chain; spaces in the digest do not matter",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
-        broken = first_broken(whole_chain())
-        if broken:
-            self.stderr.write(f"seal {broken.number}: {broken.why}")
+        if options["head"]:
+            self._compare_head(options["head"])
+            return
+        report = check_records()
+        found = [*map(str, report.findings), *guard_findings(), *role_findings()]
+        for note in report.notes:
+            self.stdout.write(note)
+        if found:
+            self.stderr.write("\n".join(found))
+            self.stderr.write(f"{len(found)} findings in {report.seals} seals. Keep everything as it is.")
             sys.exit(1)
-        last = head()
-        self.stdout.write(f"{last.number} seals hold, the last is {last.digest}" if last else "nothing is sealed yet")
+        self.stdout.write(
+            f"{report.seals} seals hold, the last is {report.head}" if report.seals else "nothing is sealed yet"
+        )
+
+    def _compare_head(self, given: list[str]) -> None:
+        number, digest = given[0], "".join(given[1:])
+        if not number.isdecimal() or len(digest) != 64:
+            self.stderr.write("Give the number of the seal and the 64 digits of its fingerprint.")
+            sys.exit(2)
+        if contradicted := compare_head(int(number), digest):
+            self.stderr.write(contradicted)
+            sys.exit(1)
+        self.stdout.write(f"Seal {number} is in the chain as the paper says.")

@@ -11,6 +11,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from grading.demo.people import LEARNERS, PASSWORD, STAFF
 from school import embedded
+from school.together import Program, run_together
 
 LIBRARIES = {
     "pango-1.0": "libpango-1.0-0",
@@ -66,6 +67,20 @@ class Command(BaseCommand):
         self.stdout.write("\n".join([*logins, f"  {student.username:8} student"]))
         self.stdout.write(f"all with the password {PASSWORD}. Stop with Ctrl-C; the data stays.\n")
         self.stdout.flush()
-        gunicorn = [sys.executable, "-m", "gunicorn", "school.wsgi", "--bind", f"127.0.0.1:{port}"]
+        python = sys.executable
+        gunicorn = [python, "-m", "gunicorn", "school.wsgi", "--bind", f"127.0.0.1:{port}"]
+        worker = [python, str(settings.BASE_DIR / "manage.py"), "procrastinate", "worker"]
         os.chdir(settings.BASE_DIR)
-        os.execv(sys.executable, [*gunicorn, "--workers", "2", "--threads", "4", "--log-level", "warning"])  # noqa: S606
+        programs = [
+            Program(
+                "web server", [*gunicorn, "--workers", "2", "--threads", "4", "--log-level", "warning"], vital=True
+            ),
+            Program("worker", worker),
+        ]
+        status = run_together(programs, self._tell)
+        if status:
+            sys.exit(status)
+
+    def _tell(self, words: str) -> None:
+        self.stdout.write(words)
+        self.stdout.flush()

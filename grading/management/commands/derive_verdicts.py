@@ -6,7 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from grading import verdicts
+from grading import daily, verdicts
 from lessons.models import Enrolment
 
 
@@ -18,11 +18,10 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, check: bool, **options: Any) -> None:
         today = timezone.localdate()
-        enrolments = list(Enrolment.objects.active(today).for_pages().order_by("pk"))
         if not check:
-            verdicts.store(enrolments, today)
-            self.stdout.write(f"{len(enrolments)} verdicts derived.")
+            self.stdout.write(daily.derive_verdicts(today))
             return
+        enrolments = list(Enrolment.objects.active(today).for_pages().order_by("pk"))
         count, differ = verdicts.compare(enrolments)
         for row in differ:
             self.stdout.write(row.words)

@@ -60,7 +60,7 @@ def medical(history: History, spec: RequirementSpec) -> Finding:
             "its end depends on the age, and no date of birth is on record",
             would_meet="Record the date of birth.",
         )
-    ends, paper = max(((_medical_end(paper, born), paper) for paper in papers), key=lambda pair: pair[0])
+    ends, paper = max(((medical_end(paper, born), paper) for paper in papers), key=lambda pair: pair[0])
     evidence = (Evidence(f"Examined {long_date(paper.issued)}, class {paper.medical_class}"),)
     if ends < history.on:
         return Finding(
@@ -99,7 +99,7 @@ def knowledge_test(history: History, spec: RequirementSpec) -> Finding:
     return Finding(State.MET, "taken and reviewed", done, len(topics), evidence, since=since)
 
 
-def _medical_end(paper: Paper, born: date | None) -> date:
+def medical_end(paper: Paper, born: date | None) -> date:
     """The earlier of what is written on the medical and what the rule allows."""
     ends = [paper.expires] if paper.expires else []
     if born is not None and paper.medical_class in ("1", "2", "3"):

@@ -4,7 +4,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("lessons", "0007_uids")]
+    dependencies = [("lessons", "0009_earlier_training")]
     operations = [
         migrations.AddIndex("lesson", models.Index(fields=["on"], name="lesson_on")),
         migrations.AddIndex(

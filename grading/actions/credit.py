@@ -1,0 +1,97 @@
+"""What of a student's earlier training counts here: decided by the chief instructor, for written reasons, sealed."""
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from django.db import transaction
+
+from grading import records, sealing
+from grading.models import Seal
+from lessons.models import COUNTED, CreditDecision, CreditedUnit, EarlierTraining, Enrolment, Unit
+from school import journal
+from school.errors import Refused
+from school.models import Person
+from school.permissions import can_decide
+
+FORMAT = 1
+MEANING = (
+    "These units count as complete, and these hours are carried forward, on the strength of earlier training."
+    " I have read its records. It is no evidence for readiness here."
+)
+
+
+@transaction.atomic
+def decide_credit(
+    *,
+    enrolment: Enrolment,
+    units: Mapping[Unit, str],
+    counted: Mapping[str, int],
+    reason: str,
+    by: Person,
+    at: datetime,
+) -> CreditDecision:
+    """Decide the whole credit of an enrolment; it takes the place of what was decided before.
+
+    `units`: each credited unit with its reason. `counted`: minutes and counts carried forward, by the names in
+    COUNTED. Refuses more than the earlier training on record adds up to, and whatever has no reason.
+    """
+    if not can_decide(by):
+        raise Refused("Only the chief instructor decides what counts of earlier training.")
+    enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
+    units = {unit: words.strip() for unit, words in units.items()}
+    _refuse(enrolment, units, counted, reason)
+    decision = CreditDecision.objects.create(
+        enrolment=enrolment,
+        **{name: counted.get(name, 0) for name in COUNTED},
+        reason=reason.strip(),
+        decided_at=at,
+        decided_by=by,
+    )
+    CreditedUnit.objects.bulk_create(
+        CreditedUnit(decision=decision, unit=unit, reason=words) for unit, words in units.items()
+    )
+    sealing.seal(kind=Seal.Kind.RECEIVED, subject=decision.uid, record=_record(decision, units), at=at)
+    after = {"units": [unit.number for unit in units], **decision.counted, "reason": decision.reason}
+    journal.record(by=by, at=at, what="earlier training credited", subject=decision, after=after)
+    return decision
+
+
+def _refuse(enrolment: Enrolment, units: Mapping[Unit, str], counted: Mapping[str, int], reason: str) -> None:
+    if not reason.strip():
+        raise Refused("Write why these hours are carried forward, or none: the reason stays with the record.")
+    if bare := [str(unit) for unit, words in units.items() if not words]:
+        raise Refused(f"Write why each unit counts as complete. Without a reason: {', '.join(bare)}.")
+    if any(unit.stage.syllabus_id != enrolment.syllabus_id for unit in units):
+        raise Refused("A credited unit must be one of the syllabus the student is in.")
+    earlier = EarlierTraining.objects.filter(student=enrolment.student).standing()
+    if not earlier.exists():
+        raise Refused("There is no earlier training on record: take it in first.")
+    there = earlier.totals()
+    for name in COUNTED:
+        if counted.get(name, 0) > there[name]:
+            said = name.replace("_", " ")
+            raise Refused(f"The earlier training on record holds {there[name]} {said}: no more can be carried forward.")
+    dual, solo = counted.get("dual_minutes", 0), counted.get("solo_minutes", 0)
+    for name in ("night_minutes", "instrument_minutes"):
+        if counted.get(name, 0) > dual + solo:
+            raise Refused("Night and instrument time are part of dual and solo: carry no more of them than of both.")
+
+
+def _record(decision: CreditDecision, units: Mapping[Unit, str]) -> dict[str, object]:
+    return {
+        "format": FORMAT,
+        "record": "credit for earlier training",
+        "id": str(decision.uid),
+        "student": records.person(decision.enrolment.student),
+        "enrolment": str(decision.enrolment.uid),
+        "syllabus": str(decision.enrolment.syllabus),
+        "units": [
+            {"number": unit.number, "title": unit.title, "reason": words}
+            for unit, words in sorted(units.items(), key=lambda pair: pair[0].number)
+        ],
+        "brought_forward": decision.counted,
+        "reason": decision.reason,
+        "decided_by": records.person(decision.decided_by),
+        "decided_at": records.moment(decision.decided_at),
+        "meaning": MEANING,
+    }

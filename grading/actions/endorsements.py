@@ -1,0 +1,132 @@
+"""Endorsements: signed by the instructor who gave the training, sealed, withdrawn with a reason."""
+
+from collections.abc import Iterable
+from datetime import date, datetime, timedelta
+
+from django.db import transaction
+
+from grading import sealing
+from grading import training_records as records
+from grading.actions.signing import certificate_words, instructor_certificate, reauthenticate
+from grading.models import Seal, Signature
+from lessons import actions as lesson_actions
+from lessons.models import Endorsement, Enrolment, Lesson
+from lessons.scale import UnitKind
+from school.errors import Refused
+from school.models import Person
+from school.permissions import can_decide, can_teach
+
+# 14 CFR 61.87(n): training by the endorsing instructor within the 90 days before the flight.
+DAYS_OF_A_RELEASE = 90
+MEANING = "I gave the training that this endorsement names, found this student as it says, and endorse so."
+PARAGRAPHS = {
+    Endorsement.Kind.TAILWHEEL: "14 CFR 61.31(i)",
+    Endorsement.Kind.PRE_SOLO_TRAINING: "14 CFR 61.87(n)",
+}
+
+
+@transaction.atomic
+def endorse_for_solo(
+    *, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
+) -> Endorsement:
+    """An instructor who gave the training signs the endorsement for solo (14 CFR 61.87(n), (p), 61.195(d)(1))."""
+    _refuse_unless_teaching(by)
+    training_on = training_behind(by, enrolment, on)
+    if on > latest_end(training_on):
+        raise Refused(f"Your last training was on {training_on:%d %B %Y}, more than {DAYS_OF_A_RELEASE} days before.")
+    return _endorse(Endorsement.Kind.PRE_SOLO_TRAINING, enrolment, text, on, secret, by, at)
+
+
+@transaction.atomic
+def endorse_for_tailwheel(
+    *, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
+) -> Endorsement:
+    """An instructor who found the student proficient signs the endorsement of 14 CFR 61.31(i)."""
+    _refuse_unless_teaching(by)
+    return _endorse(Endorsement.Kind.TAILWHEEL, enrolment, text, on, secret, by, at)
+
+
+def may_withdraw(endorsement: Endorsement, person: Person) -> bool:
+    return can_decide(person) or (can_teach(person) and endorsement.given_by_id == person.pk)
+
+
+def last_training_by(instructor: Person, enrolment: Enrolment, on: date) -> date | None:
+    """The last day this instructor gave signed dual training in the type of the enrolment."""
+    given = Lesson.objects.filter(
+        enrolment=enrolment,
+        instructor=instructor,
+        aircraft__type=enrolment.aircraft_type_id,
+        unit__kind__in=[UnitKind.DUAL, UnitKind.STAGE_CHECK],
+        on__lte=on,
+    )
+    return given.signed().current().order_by("-on").values_list("on", flat=True).first()
+
+
+def last_training_in(lessons: Iterable[Lesson], instructor: Person, enrolment: Enrolment) -> date | None:
+    """The same out of the standing signed lessons of the enrolment. No query."""
+    kinds, kind = (UnitKind.DUAL, UnitKind.STAGE_CHECK), enrolment.aircraft_type_id
+    given = (
+        lesson.on
+        for lesson in lessons
+        if lesson.instructor_id == instructor.pk
+        and lesson.aircraft is not None
+        and lesson.aircraft.type_id == kind
+        and lesson.unit.kind in kinds
+    )
+    return max(given, default=None)
+
+
+def latest_end(training_on: date) -> date:
+    return training_on + timedelta(days=DAYS_OF_A_RELEASE)
+
+
+def training_behind(endorsed_by: Person, enrolment: Enrolment, on: date) -> date:
+    training_on = last_training_by(endorsed_by, enrolment, on)
+    if training_on is None:
+        raise Refused(
+            f"{endorsed_by} has given no signed training in this type: the endorsing instructor is one who"
+            " gave the training (14 CFR 61.195(d)(1))."
+        )
+    return training_on
+
+
+def _refuse_unless_teaching(by: Person) -> None:
+    if not can_teach(by):
+        raise Refused("Only an instructor endorses.")
+
+
+def _endorse(
+    kind: Endorsement.Kind, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
+) -> Endorsement:
+    if on > at.date():
+        raise Refused("An endorsement is not dated ahead.")
+    if on < enrolment.enrolled_on:
+        raise Refused(f"{enrolment.student} was enrolled on {enrolment.enrolled_on:%d %B %Y}, after that day.")
+    certificate = instructor_certificate(by, on)
+    reauthenticate(by, secret)
+    sealing.take_turn(enrolment)
+    endorsement = lesson_actions.endorse(
+        enrolment=enrolment,
+        kind=kind,
+        paragraph=PARAGRAPHS[kind],
+        aircraft_type=enrolment.aircraft_type,
+        text=text.strip(),
+        on=on,
+        certificate_number=certificate.number,
+        by=by,
+        at=at,
+    )
+    signature = Signature.objects.create(
+        endorsement=endorsement,
+        capacity=Signature.Capacity.INSTRUCTOR,
+        meaning=MEANING,
+        person=by,
+        name=by.name,
+        reference=by.reference,
+        certificate_number=certificate.number,
+        certificate_valid=certificate_words(certificate),
+        signed_at=at,
+    )
+    record = records.endorsement_record(endorsement, signature)
+    sealing.seal(kind=Seal.Kind.ENDORSEMENT, subject=endorsement.uid, record=record, at=at)
+    return endorsement

@@ -1,0 +1,145 @@
+"""Erasing a record whose time of keeping is over: one person proposes it, another confirms it."""
+
+import json
+import re
+from datetime import date, datetime
+from typing import Any
+
+from django.db import connection, transaction
+
+from grading import records, sealing
+from grading.actions.signing import reauthenticate
+from grading.models import Erasure, Seal
+from grading.retention import Keeping, keeping_of
+from lessons.models import Enrolment
+from school import journal
+from school.errors import Refused
+from school.models import Person, School
+from school.permissions import can_erase
+
+
+@transaction.atomic
+def propose_erasure(*, enrolment: Enrolment, reason: str, by: Person, at: datetime) -> Erasure:
+    """Ask for the erasure of a record whose time of keeping is over. Nothing is erased yet."""
+    _refuse_person(enrolment, by)
+    Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # one proposal at a time
+    _refuse_early(enrolment, at.date())
+    student, reason = enrolment.student, reason.strip()
+    if not reason:
+        raise Refused("Write the reason: it stays after the record is gone.")
+    if _names(reason, student):
+        raise Refused("Leave the student’s name out of the reason: it stays after the record is gone.")
+    if open_erasure(enrolment):
+        raise Refused("The erasure of this record is already proposed: another person confirms or withdraws it.")
+    proposed = Erasure.objects.create(
+        enrolment_uid=enrolment.uid,
+        person_id=student.pk,
+        reference=student.reference,
+        reason=reason,
+        proposed_at=at,
+        proposed_by=by,
+    )
+    journal.record(by=by, at=at, what="erasure proposed", subject=proposed, after={"reason": reason})
+    return proposed
+
+
+@transaction.atomic
+def withdraw_erasure(*, erasure: Erasure, by: Person, at: datetime) -> Erasure:
+    """Take a proposal back; the record stays."""
+    if not can_erase(by):
+        raise Refused("Only the records administrator or the chief instructor withdraws this.")
+    erasure = _open(erasure)
+    erasure.withdrawn_at, erasure.withdrawn_by = at, by
+    erasure.save(update_fields=["withdrawn_at", "withdrawn_by"])
+    journal.record(by=by, at=at, what="proposal of erasure withdrawn", subject=erasure)
+    return erasure
+
+
+@transaction.atomic
+def confirm_erasure(*, erasure: Erasure, secret: str, by: Person, at: datetime) -> Seal:
+    """Erase the record. What was sealed is named in one new seal, which is given back.
+
+    The database carries it out and checks all of this once more (`erase_enrolment`).
+    """
+    erasure = _open(erasure)
+    enrolment = Enrolment.objects.for_pages().select_for_update(of=("self",)).get(uid=erasure.enrolment_uid)
+    _refuse_person(enrolment, by)
+    if erasure.proposed_by_id == by.pk:
+        raise Refused("You proposed this erasure: another person confirms it.")
+    keeping = _refuse_early(enrolment, at.date())
+    reauthenticate(by, secret)
+    erasure.confirmed_at, erasure.confirmed_by = at, by
+    erasure.save(update_fields=["confirmed_at", "confirmed_by"])
+    record = _record(erasure, keeping, seals_of(enrolment))
+    sealed = sealing.seal(kind=Seal.Kind.ERASURE, subject=erasure.uid, record=record, at=at)
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT erase_enrolment(%s, %s)", [erasure.pk, at.date()])
+        (done,) = cursor.fetchone()
+    after = {"seal": sealed.number, **json.loads(done)}
+    journal.record(by=by, at=at, what="record erased", subject=erasure, after=after)
+    return sealed
+
+
+def open_erasure(enrolment: Enrolment) -> Erasure | None:
+    """The proposal that waits for a second person."""
+    rows = Erasure.objects.filter(enrolment_uid=enrolment.uid, withdrawn_at=None, confirmed_at=None)
+    return rows.select_related("proposed_by").first()
+
+
+def seals_of(enrolment: Enrolment) -> list[Seal]:
+    """Every seal whose text an erasure of this enrolment empties, in the order of the chain."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT erasure_seals(%s)", [enrolment.pk])
+        numbers = [number for (number,) in cursor.fetchall()]
+    return list(Seal.objects.filter(number__in=numbers).defer("canonical").order_by("number"))
+
+
+def _open(erasure: Erasure) -> Erasure:
+    erasure = Erasure.objects.select_for_update(of=("self",)).get(pk=erasure.pk)
+    if erasure.withdrawn_at or erasure.confirmed_at:
+        raise Refused("This proposal is no longer open.")
+    return erasure
+
+
+def _refuse_person(enrolment: Enrolment, by: Person) -> None:
+    if not can_erase(by):
+        raise Refused("Only the records administrator or the chief instructor erases a record.")
+    if enrolment.student_id == by.pk:
+        raise Refused("Nobody takes part in the erasure of their own record.")
+
+
+def _refuse_early(enrolment: Enrolment, on: date) -> Keeping:
+    (keeping,) = keeping_of([enrolment], School.objects.get().retention_years)
+    if keeping.until is None:
+        raise Refused("The training has not ended: its record is kept.")
+    if not keeping.due(on):
+        longest = keeping.terms[0]
+        raise Refused(
+            f"This record must be kept until {keeping.until:%d %B %Y}"
+            f" ({longest.years} years after {longest.since:%d %B %Y}, {longest.source}). Nothing was erased."
+        )
+    return keeping
+
+
+def _names(text: str, student: Person) -> bool:
+    """Whether a text says either name as a word of its own, written as on record."""
+    return any(re.search(rf"\b{re.escape(name)}\b", text) for name in (student.given_name, student.family_name))
+
+
+def _record(erasure: Erasure, keeping: Keeping, seals: list[Seal]) -> dict[str, Any]:
+    assert erasure.confirmed_by is not None
+    assert keeping.until is not None
+    return {
+        "format": records.FORMAT,
+        "record": "erasure",
+        "id": str(erasure.uid),
+        "enrolment": str(erasure.enrolment_uid),
+        "student": erasure.reference,
+        "kept_until": keeping.until.isoformat(),
+        "reason": erasure.reason,
+        "proposed_by": records.person(erasure.proposed_by),
+        "proposed_at": records.moment(erasure.proposed_at),
+        "confirmed_by": records.person(erasure.confirmed_by),
+        "confirmed_at": records.moment(erasure.confirmed_at),
+        "erased": [{"number": seal.number, "kind": seal.kind, "digest": seal.digest} for seal in seals],
+    }

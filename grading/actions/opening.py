@@ -1,0 +1,149 @@
+"""Opening a school in an empty installation: once, by whoever can read what the server prints."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.db import connection, transaction
+from django.utils.crypto import constant_time_compare, salted_hmac
+from django.utils.text import slugify
+
+from grading.loading import FIXTURES, load_standards
+from lessons.loading import load_scales, load_syllabus
+from school import actions as school_actions
+from school import journal
+from school.errors import Refused
+from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
+
+LOCK = 6_187_142  # any constant: two people cannot open the school at one time
+
+
+@dataclass(frozen=True)
+class Home:
+    """The home aerodrome with one runway. Feet, degrees east positive; `designator` of one of its two directions."""
+
+    ident: str
+    name: str
+    elevation_ft: int
+    variation_deg: Decimal
+    circuit_height_ft: int
+    designator: str
+    length_ft: int
+
+
+@dataclass(frozen=True)
+class FirstAircraft:
+    """Speeds in knots, from the aircraft's handbook."""
+
+    name: str
+    registration: str
+    tailwheel: bool
+    retractable: bool
+    constant_speed_propeller: bool
+    stall_landing_kt: int
+    stall_clean_kt: int
+    demonstrated_crosswind_kt: int
+
+
+@dataclass(frozen=True)
+class FirstPerson:
+    """Keeps the records; may teach and decide as well, and then holds an instructor certificate."""
+
+    given_name: str
+    family_name: str
+    reference: str
+    username: str
+    email: str
+    password: str
+    teaches: bool
+    decides: bool
+    certificate_number: str
+    certificate_issued: date | None
+    certificate_expires: date | None
+    recent_experience_until: date | None
+
+
+def opening_code() -> str:
+    """Known to whoever runs the server only: derived from its secret, kept nowhere."""
+    return salted_hmac("school.opening", "code", algorithm="sha256").hexdigest()[:12]
+
+
+def other_direction(designator: str) -> str:
+    """The runway from the other side: 07L is 25R."""
+    number = (int(designator[:2]) + 17) % 36 + 1
+    return f"{number:02d}{ {'L': 'R', 'R': 'L'}.get(designator[2:], designator[2:]) }"
+
+
+@transaction.atomic
+def open_school(
+    *, name: str, rule_set: str, paper: str, home: Home, aircraft: FirstAircraft, first: FirstPerson, code: str,
+    at: datetime,
+) -> School:  # fmt: skip
+    """The school with its aerodrome, the standards, scales and syllabus of the project, an aircraft and a person."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [LOCK])
+    if School.objects.exists():
+        raise Refused("This installation has its school already: log in.")
+    if not constant_time_compare(code.strip().lower(), opening_code()):
+        raise Refused("That is not the code: manage.py opening_code prints it on the server. What you typed is kept.")
+    school = School.objects.create(pk=1, name=name, rule_set=rule_set, paper=paper, aerodrome=_aerodrome(home))
+    load_standards()
+    load_scales(FIXTURES / "scales")
+    load_syllabus(FIXTURES / "syllabus/first-solo.json", published_on=at.date())
+    person = _first_person(first, at)
+    kind = AircraftType.objects.create(
+        code=slugify(aircraft.name)[:20],
+        **{key: value for key, value in vars(aircraft).items() if key != "registration"},
+    )
+    Aircraft.objects.create(registration=aircraft.registration, type=kind)
+    journal.record(by=person, at=at, what="school opened", subject=school, after={"name": name, "rules": rule_set})
+    return school
+
+
+def _aerodrome(home: Home) -> Aerodrome:
+    aerodrome = Aerodrome.objects.create(
+        ident=home.ident.upper(),
+        name=home.name,
+        elevation_ft=home.elevation_ft,
+        variation_deg=home.variation_deg,
+        circuit_height_ft=home.circuit_height_ft,
+    )
+    for designator in (home.designator.upper(), other_direction(home.designator.upper())):
+        Runway.objects.create(
+            aerodrome=aerodrome,
+            designator=designator,
+            heading_magnetic=int(designator[:2]) * 10,
+            length_ft=home.length_ft,
+        )
+    return aerodrome
+
+
+def _first_person(first: FirstPerson, at: datetime) -> Person:
+    roles = [Role.ADMIN]
+    if first.teaches or first.decides:
+        roles += [Role.INSTRUCTOR]
+    if first.decides:
+        roles += [Role.CHIEF]
+    person = school_actions.add_person(
+        username=first.username,
+        given_name=first.given_name,
+        family_name=first.family_name,
+        reference=first.reference,
+        email=first.email,
+        password=first.password,
+        roles=roles,
+        by=None,
+        at=at,
+    )
+    if first.certificate_number and first.certificate_issued:
+        school_actions.record_paper(
+            person=person,
+            kind="instructor_certificate",
+            number=first.certificate_number,
+            issued=first.certificate_issued,
+            expires=first.certificate_expires,
+            recent_experience_until=first.recent_experience_until,
+            by=person,
+            at=at,
+        )
+    return person

@@ -1,0 +1,105 @@
+"""Written tests and the end of training, sealed as they are recorded."""
+
+from datetime import date, datetime
+from typing import Any
+
+from django.db import transaction
+
+from grading import sealing
+from grading import training_records as records
+from grading.actions.signing import certificate_words, instructor_certificate, reauthenticate
+from grading.models import Seal, Signature
+from lessons import actions as lesson_actions
+from lessons.models import Enrolment, KnowledgeTest, Lesson
+from school import journal
+from school.errors import Refused
+from school.models import Person
+from school.permissions import can_decide, can_keep_records
+
+END_MEANING = (
+    "I certify this record of the student’s training at this school, and that the training ended on the day and in the"
+    " way it says."
+)
+
+
+@transaction.atomic
+def record_test(*, enrolment: Enrolment, by: Person, at: datetime, **test: Any) -> KnowledgeTest:
+    """Record a written test; the rest is as for `lessons.actions.record_knowledge_test`."""
+    sealing.take_turn(enrolment)
+    taken = lesson_actions.record_knowledge_test(enrolment=enrolment, **test, by=by, at=at)
+    sealing.seal(kind=Seal.Kind.TEST, subject=taken.uid, record=records.written_test_record(taken), at=at)
+    return taken
+
+
+@transaction.atomic
+def review_test(*, test: KnowledgeTest, on: date, by: Person, at: datetime) -> KnowledgeTest:
+    """Record that every wrong answer was reviewed with the student, later than the test was recorded."""
+    sealing.take_turn(test.enrolment)
+    test = lesson_actions.review_test(test=test, on=on, by=by, at=at)
+    sealing.seal(kind=Seal.Kind.REVIEW, subject=test.uid, record=records.review_record(test), at=at)
+    return test
+
+
+@transaction.atomic
+def end_training(*, enrolment: Enrolment, on: date, end: str, by: Person, at: datetime) -> Enrolment:
+    """Record that the training was completed, terminated or transferred. It is final, and the chief certifies it."""
+    if not may_end(by):
+        raise Refused("The end of training is recorded by the records administrator or the chief instructor.")
+    if end not in Enrolment.End.values:
+        raise Refused("Say how the training ended: completed, terminated or transferred.")
+    if on > at.date():
+        raise Refused("The end of training is not dated ahead.")
+    Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # no lesson begins meanwhile
+    if enrolment.lessons.being_written().exists():
+        raise Refused(f"A lesson of {enrolment.student} is being written: its instructor signs or discards it first.")
+    last = enrolment.lessons.order_by("-on").values_list("on", flat=True).first()
+    if last is not None and last > on:
+        raise Refused(f"The last lesson was on {last:%d %B %Y}: the training did not end before it.")
+    return lesson_actions.end_enrolment(enrolment=enrolment, on=on, end=end, by=by, at=at)
+
+
+@transaction.atomic
+def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) -> Signature:
+    """The chief instructor's certification of the record at the end of training (14 CFR 141.101(c))."""
+    if not can_decide(by):
+        raise Refused("Only the chief instructor certifies the record of a student.")
+    sealing.take_turn(enrolment)
+    enrolment = Enrolment.objects.for_pages().get(pk=enrolment.pk)
+    if enrolment.ended_on is None:
+        raise Refused("The training has not ended: record first when and how.")
+    if certification_of(enrolment):
+        raise Refused("The end of this training is certified already.")
+    certificate = instructor_certificate(by, at.date())
+    reauthenticate(by, secret)
+    signature = Signature.objects.create(
+        enrolment=enrolment,
+        capacity=Signature.Capacity.CHIEF,
+        meaning=END_MEANING,
+        person=by,
+        name=by.name,
+        reference=by.reference,
+        certificate_number=certificate.number,
+        certificate_valid=certificate_words(certificate),
+        signed_at=at,
+    )
+    lessons = list(Lesson.objects.filter(enrolment=enrolment).signed().order_by("number", "version"))
+    record = records.end_record(enrolment, signature, lessons)
+    sealing.seal(kind=Seal.Kind.END, subject=enrolment.uid, record=record, at=at)
+    after = {"end": enrolment.end, "on": enrolment.ended_on, "meaning": END_MEANING}
+    journal.record(by=by, at=at, what="end of training certified", subject=enrolment, after=after)
+    return signature
+
+
+def certification_of(enrolment: Enrolment) -> Signature | None:
+    return Signature.objects.filter(enrolment=enrolment).first()
+
+
+def waiting_for_certification() -> list[Enrolment]:
+    """Whose training has ended without the certification of the chief, the longest first."""
+    certified = Signature.objects.filter(enrolment__isnull=False).values("enrolment")
+    ended = Enrolment.objects.filter(ended_on__isnull=False).exclude(pk__in=certified)
+    return list(ended.for_pages().order_by("ended_on", "pk"))
+
+
+def may_end(person: Person) -> bool:
+    return can_keep_records(person) or can_decide(person)

@@ -1,0 +1,42 @@
+"""An endorsement is withdrawn, and with it what rests on it."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from grading import sealing
+from grading import training_records as records
+from grading.actions.decisions import withdraw_release
+from grading.actions.endorsements import may_withdraw
+from grading.models import Release, Seal
+from lessons import actions as lesson_actions
+from lessons.models import Endorsement
+from school.errors import Refused
+from school.models import Person
+
+
+@transaction.atomic
+def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, at: datetime) -> Endorsement:
+    """End an endorsement at once. Whoever gave it may do that, and the chief.
+
+    A release rests on the endorsement for solo of its instructor (14 CFR 61.87(n)): without one it ends as well.
+    """
+    if not may_withdraw(endorsement, by):
+        raise Refused(f"Only {endorsement.given_by}, who gave it, or the chief instructor withdraws this endorsement.")
+    sealing.take_turn(endorsement.enrolment)
+    endorsement = lesson_actions.withdraw_endorsement(endorsement=endorsement, reason=reason, by=by, at=at)
+    record = records.unendorsed_record(endorsement)
+    sealing.seal(kind=Seal.Kind.UNENDORSED, subject=endorsement.uid, record=record, at=at)
+    for released in _without_endorsement(endorsement, at):
+        withdraw_release(released=released, reason=f"The endorsement was withdrawn: {reason.strip()}", by=by, at=at)
+    return endorsement
+
+
+def _without_endorsement(endorsement: Endorsement, at: datetime) -> list[Release]:
+    """Releases that have not ended and whose instructor has no other endorsement for solo in force."""
+    same = {"enrolment": endorsement.enrolment_id, "aircraft_type": endorsement.aircraft_type_id, "withdrawn_at": None}
+    others = Endorsement.objects.filter(**same, kind=Endorsement.Kind.PRE_SOLO_TRAINING, given_by=endorsement.given_by)
+    if endorsement.kind != Endorsement.Kind.PRE_SOLO_TRAINING or others.exists():
+        return []
+    rest = Release.objects.filter(**same, endorsed_by=endorsement.given_by, valid_until__gte=at.date())
+    return list(rest.select_related("enrolment__student").order_by("pk"))

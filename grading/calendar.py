@@ -1,0 +1,54 @@
+"""What runs out, as a calendar (RFC 5545): a student's own, an instructor's students, or everybody's."""
+
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+
+from django.utils.text import slugify
+from icalendar import Calendar, Event
+
+from grading import verdicts
+from grading.queries import releases_in_force
+from grading.reminders import RunsOut, of_instructors, of_student
+from lessons.models import Enrolment
+from school.models import Person
+
+AHEAD = 1900  # days: a medical certificate's five years and a little (14 CFR 61.23(d)(3)(i))
+CAUTION = "From the school's record. The document itself and the rules in force decide."
+
+
+def events_for(person: Person, on: date) -> list[RunsOut]:
+    """What this person should see coming, the nearest first. A fixed number of queries."""
+    enrolments = Enrolment.objects.active(on).for_pages()
+    if not (person.is_chief or person.is_records_admin):
+        enrolments = enrolments.filter(instructor=person) if person.is_instructor else enrolments.filter(student=person)
+    students = list(enrolments)
+    stored, releases = verdicts.fresh(students, on), releases_in_force(students, on)
+    found = []
+    for row in students:
+        papers = [(p["what"], date.fromisoformat(p["until"])) for p in stored[row.pk].row["papers"]]
+        found += of_student(row.student, papers, releases.get(row.pk), on, AHEAD)
+    if person.is_instructor or person.is_chief or person.is_records_admin:
+        everybody = person.is_chief or person.is_records_admin
+        found += [row for row in of_instructors(on, AHEAD) if everybody or row.person == person]
+    return sorted(found, key=lambda row: (row.until, row.person.family_name))
+
+
+def as_ics(found: Sequence[RunsOut], title: str, at: datetime) -> bytes:
+    """All-day events on the last day of each, free time. `at`: when it was asked for."""
+    calendar = Calendar()
+    calendar.add("prodid", "-//Training record//what runs out//EN")
+    calendar.add("version", "2.0")
+    calendar.add("method", "PUBLISH")
+    calendar.add("x-wr-calname", title)
+    for row in found:
+        event = Event()
+        event.add("uid", f"{slugify(row.person.reference)}-{slugify(row.what)}-{row.until}@training-record")
+        event.add("dtstamp", at)
+        event.add("dtstart", row.until)
+        event.add("dtend", row.until + timedelta(days=1))
+        event.add("transp", "TRANSPARENT")
+        event.add("summary", f"{row.what} of {row.person} runs out")
+        event.add("description", CAUTION)
+        calendar.add_component(event)
+    text: bytes = calendar.to_ical()
+    return text

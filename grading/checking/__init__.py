@@ -1,0 +1,1 @@
+"""Finds and names whatever was changed behind the back of the application."""

@@ -1,0 +1,163 @@
+"""The whole check: the chain, every record against its seal, every row that must have one, the paper.
+
+Streamed: a batch of seals at a time, each kind of record in a fixed number of queries a batch.
+"""
+
+import json
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import datetime
+from itertools import islice
+from typing import Any
+
+from django.db import transaction
+
+from grading.checking import paper, rows
+from grading.checking.comparing import differences
+from grading.checking.fences import guard_findings, role_findings
+from grading.checking.paper import Heads
+from grading.checking.rebuilding import REBUILDERS
+from grading.models import RecordCheck, Seal
+from grading.records import moment
+from grading.sealing import Walk, whole_chain
+from school import journal
+from school.models import Person
+
+BATCH = 250
+MOST_STORED = 200
+
+
+@dataclass(frozen=True)
+class Finding:
+    """`number` is the seal it was found at, None where there is none."""
+
+    number: int | None
+    words: str
+
+    def __str__(self) -> str:
+        return f"seal {self.number}: {self.words}" if self.number else self.words
+
+
+@dataclass
+class Report:
+    """What a check found: in the order of the chain first, then what stands outside of it."""
+
+    seals: int = 0
+    head: str = ""
+    findings: list[Finding] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    @property
+    def first(self) -> Finding | None:
+        return next(iter(self.findings), None)
+
+
+def check_records() -> Report:
+    """Every record there is, against its seal and its paper. Reads only."""
+    report, heads, walk = Report(), Heads(), Walk()
+    uncompared: dict[str, int] = defaultdict(int)
+    chain = whole_chain()
+    while batch := list(islice(chain, BATCH)):
+        for link in batch:
+            report.findings += [Finding(broken.number, broken.why) for broken in walk.step(link)]
+            for who in heads.contradicted(link.number, link.digest):
+                report.findings.append(Finding(link.number, f"{who} says another fingerprint"))
+        report.findings += _compare(batch, uncompared)
+    report.findings += [Finding(broken.number, broken.why) for broken in walk.end()]
+    report.findings += [
+        Finding(number, f"it is gone, though {who} says it was there") for number, who in heads.beyond()
+    ]
+    report.findings.sort(key=lambda finding: finding.number or 0)
+    for sentences in (rows.unsealed(), rows.unlike_their_signature(), paper.altered_sheets()):
+        report.findings += [Finding(None, sentence) for sentence in sentences]
+    report.seals, report.head = walk.count, walk.digest
+    report.notes = _notes(heads.without, uncompared)
+    return report
+
+
+@transaction.atomic
+def run_record_check(by: Person | None, at: datetime) -> RecordCheck:
+    """The check of the records and of the guards of the database, kept with what it found. `by` None: the daily job."""
+    report = check_records()
+    found = [*map(str, report.findings), *guard_findings(), *role_findings()]
+    kept = RecordCheck.objects.create(
+        at=at,
+        by=by,
+        seals=report.seals,
+        head=report.head,
+        found=len(found),
+        findings=found[:MOST_STORED],
+        notes=report.notes,
+    )
+    after = {"seals": report.seals, "found": len(found)}
+    journal.record(by=by, at=at, what="records checked", subject=kept, after=after)
+    return kept
+
+
+def compare_head(number: int, digest: str) -> str | None:
+    """What a head printed on paper says against the chain; None where they agree. Spaces in a digest do not matter."""
+    given = "".join(digest.split()).lower()
+    link = Seal.objects.filter(number=number).only("digest").first()
+    if link is None:
+        return f"There is no seal {number} in the chain: records were removed since the paper was printed."
+    if link.digest != given:
+        return f"Seal {number} is {link.digest} in the chain: records were changed since the paper was printed."
+    return None
+
+
+def _compare(batch: list[Seal], uncompared: dict[str, int]) -> Iterator[Finding]:
+    kinds: dict[str, list[Seal]] = defaultdict(list)
+    for link in batch:
+        if link.canonical:  # an erased one has nothing to compare; Walk asks for its erasure
+            kinds[link.kind].append(link)
+    for kind, links in kinds.items():
+        if kind not in REBUILDERS:
+            uncompared[kind] += len(links)
+            continue
+        rebuilt = REBUILDERS[kind]({link.subject for link in links})
+        for link in links:
+            yield from _compare_one(link, rebuilt.get(link.subject))
+
+
+def _compare_one(link: Seal, rebuilt: dict[str, Any] | None) -> Iterator[Finding]:
+    try:
+        sealed = json.loads(link.canonical)
+    except ValueError:
+        return  # Walk has found that its text was altered
+    name = f"{Seal.Kind(link.kind).label} {_label(sealed)}".strip()
+    if rebuilt is None:
+        yield Finding(link.number, f"{name}: the record itself is gone")
+        return
+    if link.kind == Seal.Kind.SHEET:
+        content = rebuilt.pop("content")
+        if sealed.get("record") == "progress sheet":  # sheets were sealed so at first: whole, without their bytes
+            sealed = {key: value for key, value in sealed.items() if key not in ("format", "record")}
+            rebuilt = {key: value for key, value in content.items() if key in sealed}
+    for sentence in differences(sealed, rebuilt):
+        yield Finding(link.number, f"{name}: {sentence}")
+    said = _moment(sealed)
+    if said is not None and said != moment(link.sealed_at):
+        yield Finding(link.number, f"{name}: it is dated {moment(link.sealed_at)}, and its text says {said}")
+
+
+def _label(sealed: dict[str, Any]) -> str:
+    number = f"{sealed['number']} " if isinstance(sealed.get("number"), int) else ""
+    student = sealed.get("student")
+    return f"{number}of {student['name']}" if isinstance(student, dict) else number.strip()
+
+
+def _moment(sealed: dict[str, Any]) -> Any:
+    signature = sealed.get("signature")
+    signed = signature.get("signed_at") if isinstance(signature, dict) else None
+    return signed or sealed.get("at") or sealed.get("printed_at")
+
+
+def _notes(without_head: int, uncompared: dict[str, int]) -> list[str]:
+    notes = [
+        f"{count} sealed as “{Seal.Kind(kind).label}”: there is no row to compare with, only the chain was checked."
+        for kind, count in sorted(uncompared.items())
+    ]
+    if without_head:
+        notes.append(f"{without_head} printed sheets carry no head of the chain: they bear no witness to it.")
+    return notes

@@ -1,0 +1,37 @@
+"""Letters about papers that run out: to each person, and a list of all to the chief instructor."""
+
+from collections import defaultdict
+from datetime import date
+
+from django.core.mail import send_mail
+
+from grading.pages.students import student_rows
+from grading.reminders import RunsOut, due, of_instructors, of_students
+from lessons.models import Enrolment
+from school.models import Person, Role, School
+
+CLOSE = "This reminds and decides nothing: the document itself and the rules in force say what is valid."
+
+
+def send_reminders(on: date) -> str:
+    """Sends what is due on this day; returns in words how much that was, and who has no address."""
+    rows = student_rows(list(Enrolment.objects.active(on).for_pages().order_by("pk")), on)
+    found = due(of_students(rows, on)) + due(of_instructors(on))
+    school = School.objects.get()
+    by_person: dict[Person, list[RunsOut]] = defaultdict(list)
+    for row in found:
+        by_person[row.person].append(row)
+    sent = sum(_send(school, person, [row.words for row in of_one]) for person, of_one in by_person.items())
+    if found:
+        words = [f"{row.person}: {row.words}" for row in found]
+        sent += sum(_send(school, chief, words) for chief in Person.objects.having(Role.CHIEF))
+    told = f"{len(found)} due on {on}, {sent} e-mails sent."
+    without = sorted(person.name for person in by_person if not person.email)
+    return f"{told}\nWithout an e-mail address: {', '.join(without)}." if without else told
+
+
+def _send(school: School, person: Person, words: list[str]) -> int:
+    if not person.email:
+        return 0
+    body = "\n".join([*words, "", CLOSE, school.name])
+    return send_mail(f"{school.name}: papers that run out", body, None, [person.email])

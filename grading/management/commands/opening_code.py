@@ -1,0 +1,15 @@
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from grading.actions.opening import opening_code
+from school.models import School
+
+
+class Command(BaseCommand):
+    help = "Print the code that opens the school in an empty installation, at /open/."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if School.objects.exists():
+            raise CommandError("This installation has its school already: log in at /login/.")
+        self.stdout.write(f"Open /open/ in the browser and enter {opening_code()}")

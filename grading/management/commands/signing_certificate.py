@@ -1,0 +1,18 @@
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from school.errors import Refused
+from school.keys import school_key
+
+
+class Command(BaseCommand):
+    help = "Print the certificate that printed sheets are signed with, as PEM, to be handed to whoever checks them."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            key = school_key(timezone.now())
+        except Refused as refusal:
+            raise CommandError(str(refusal)) from refusal
+        self.stdout.write(f"SHA-256 {key.fingerprint}\n{key.pem}", ending="")

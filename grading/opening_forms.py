@@ -1,0 +1,116 @@
+"""What is asked of whoever opens a school, in four parts of one page."""
+
+from typing import Any
+
+from django import forms
+from django.contrib.auth.password_validation import validate_password
+from django.contrib.auth.validators import UnicodeUsernameValidator
+
+from grading.actions.opening import FirstAircraft, FirstPerson, Home
+from school.models import School
+
+DATE = {"type": "date"}
+
+
+def _date(label: str) -> forms.DateField:
+    return forms.DateField(label=label, required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+
+
+class SchoolPart(forms.Form):
+    title = "The school"
+    code = forms.CharField(
+        label="Opening code", max_length=20, help_text="Printed on the server by manage.py opening_code."
+    )
+    name = forms.CharField(label="Name of the school", max_length=100)
+    rule_set = forms.ChoiceField(label="Rules", choices=School.RuleSet.choices)
+    paper = forms.ChoiceField(label="Paper for printing", choices=School.Paper.choices)
+
+
+class HomePart(forms.Form):
+    title = "The home aerodrome"
+    ident = forms.RegexField(
+        r"^[A-Za-z0-9]{3,4}$", label="Location indicator", help_text="Three or four letters or digits."
+    )
+    name = forms.CharField(label="Name", max_length=60)
+    elevation_ft = forms.IntegerField(label="Elevation (ft)", min_value=-1500, max_value=20000)
+    variation_deg = forms.DecimalField(
+        label="Magnetic variation (degrees, east positive)", min_value=-180, max_value=180, decimal_places=1
+    )
+    circuit_height_ft = forms.IntegerField(
+        label="Circuit height above the aerodrome (ft)", min_value=300, max_value=3000, initial=1000
+    )
+    designator = forms.RegexField(
+        r"^(0[1-9]|[12][0-9]|3[0-6])[LCRlcr]?$",
+        label="Runway, one of its two directions",
+        help_text="Two digits, with L, C or R where it has one. The other direction follows from it.",
+    )
+    length_ft = forms.IntegerField(label="Landing distance available (ft)", min_value=300, max_value=20000)
+
+    def home(self) -> Home:
+        return Home(**self.cleaned_data)
+
+
+class AircraftPart(forms.Form):
+    title = "The first aircraft"
+    name = forms.CharField(label="Make and model", max_length=60)
+    registration = forms.CharField(max_length=12)
+    tailwheel = forms.BooleanField(required=False)
+    retractable = forms.BooleanField(label="Retractable gear", required=False)
+    constant_speed_propeller = forms.BooleanField(required=False)
+    stall_landing_kt = forms.IntegerField(
+        label="Stall speed, landing configuration (kt)", min_value=15, max_value=150, help_text="From its handbook."
+    )
+    stall_clean_kt = forms.IntegerField(label="Stall speed, clean (kt)", min_value=15, max_value=200)
+    demonstrated_crosswind_kt = forms.IntegerField(label="Demonstrated crosswind (kt)", min_value=0, max_value=60)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        landing, clean = cleaned.get("stall_landing_kt"), cleaned.get("stall_clean_kt")
+        if landing and clean and clean < landing:
+            self.add_error("stall_clean_kt", "It is below the one with flap: check both in the handbook.")
+        return cleaned
+
+    def aircraft(self) -> FirstAircraft:
+        return FirstAircraft(**self.cleaned_data)
+
+
+class PersonPart(forms.Form):
+    title = "You, who keep the records"
+    given_name = forms.CharField(max_length=100)
+    family_name = forms.CharField(max_length=100)
+    reference = forms.CharField(label="School number", max_length=20)
+    username = forms.CharField(label="Login name", max_length=150, validators=[UnicodeUsernameValidator()])
+    email = forms.EmailField(required=False)
+    password = forms.CharField(
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        help_text="Twelve characters or more; a sentence is good.",
+    )
+    teaches = forms.BooleanField(label="I am an instructor", required=False)
+    decides = forms.BooleanField(label="I am the chief instructor", required=False)
+    certificate_number = forms.CharField(label="Instructor certificate, number", max_length=40, required=False)
+    certificate_issued = _date("Issued")
+    certificate_expires = _date("Expires, or")
+    recent_experience_until = _date("recent experience until")
+
+    def clean_password(self) -> str:
+        password: str = self.cleaned_data["password"]
+        validate_password(password)
+        return password
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        ends = cleaned.get("certificate_expires") or cleaned.get("recent_experience_until")
+        if cleaned.get("teaches") or cleaned.get("decides"):
+            if not cleaned.get("certificate_number"):
+                self.add_error("certificate_number", "Who teaches signs with a certificate: enter its number.")
+            if not cleaned.get("certificate_issued"):
+                self.add_error("certificate_issued", "Enter the day it was issued.")
+            if not ends:
+                self.add_error(
+                    "certificate_expires",
+                    "Enter the day it expires or the end of recent experience (14 CFR 61.51(h)(2)(ii)).",
+                )
+        return cleaned
+
+    def person(self) -> FirstPerson:
+        return FirstPerson(**self.cleaned_data)

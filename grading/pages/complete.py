@@ -1,0 +1,157 @@
+"""The complete record of a student: every sealed record in order, with what stands beside them. Plain JSON values."""
+
+import json
+from collections import defaultdict
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from grading.models import Release, Seal, SetAside, Signature
+from grading.pages.sheet import school_and_student
+from grading.records import person
+from lessons.models import (
+    EarlierTraining,
+    Endorsement,
+    Enrolment,
+    Fault,
+    Gate,
+    KnowledgeTest,
+    Lesson,
+    Manoeuvre,
+    SyllabusMove,
+)
+from school.models import Paper
+
+MINUTES = ("dual", "solo", "night", "instrument", "ground")
+PLURALS = {
+    Seal.Kind.LESSON: "lessons",
+    Seal.Kind.ACKNOWLEDGEMENT: "acknowledgements",
+    Seal.Kind.RELEASE: "releases",
+    Seal.Kind.WITHDRAWAL: "withdrawals",
+    Seal.Kind.ENDORSEMENT: "endorsements",
+    Seal.Kind.UNENDORSED: "endorsements_withdrawn",
+    Seal.Kind.TEST: "tests",
+    Seal.Kind.REVIEW: "reviews",
+    Seal.Kind.SET_ASIDE: "set_aside",
+    Seal.Kind.ASKED_AGAIN: "asked_again",
+    Seal.Kind.END: "ends",
+}
+
+
+def complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
+    """`sealed` are the records as they were signed, word for word; the rest says where and how much."""
+    seals = seals_of(enrolment)
+    sealed: dict[str, list[dict[str, Any]]] = {name: [] for name in PLURALS.values()}
+    for seal in seals:
+        if seal.canonical and seal.sealed_at.date() <= on:
+            entry = {
+                "seal": seal.number,
+                "previous": seal.previous,
+                "digest": seal.digest,
+                **json.loads(seal.canonical),
+            }
+            sealed[PLURALS[Seal.Kind(seal.kind)]].append(entry)
+    standing = _standing(sealed["lessons"])
+    for test in sealed["tests"]:
+        test["mark_percent"] = (test["questions"] - test["wrong"]) * 100 // test["questions"]
+    content = {
+        **school_and_student(enrolment, on),
+        "papers": _papers(enrolment, on),
+        "moves": _moves(enrolment, on),
+        "earlier": _earlier(enrolment, on),
+        "totals": _totals(standing),
+        "lessons": _in_order(sealed.pop("lessons"), sealed.pop("acknowledgements"), standing),
+        **sealed,
+        "unsigned": Lesson.objects.being_written().filter(enrolment=enrolment, on__lte=on).count(),
+    }
+    return content | {"names": _names(json.dumps(content))}
+
+
+def seals_of(enrolment: Enrolment) -> list[Seal]:
+    """Every seal about this enrolment, in the order of the chain. Seven queries."""
+    lessons = Lesson.objects.filter(enrolment=enrolment).values_list("uid", flat=True)
+    subjects: set[UUID] = {enrolment.uid, *lessons}
+    subjects |= set(Signature.objects.filter(lesson__enrolment=enrolment).values_list("uid", flat=True))
+    for model in (Release, Endorsement, KnowledgeTest, SetAside):
+        subjects |= set(model.objects.filter(enrolment=enrolment).values_list("uid", flat=True))
+    return list(Seal.objects.filter(subject__in=subjects, kind__in=PLURALS).order_by("number"))
+
+
+def _standing(lessons: list[dict[str, Any]]) -> set[str]:
+    """The versions that count: no other replaces them."""
+    return {row["id"] for row in lessons} - {row["replaces"] for row in lessons}
+
+
+def _in_order(
+    lessons: list[dict[str, Any]], acknowledged: list[dict[str, Any]], standing: set[str]
+) -> list[dict[str, Any]]:
+    answers: dict[str, list[dict[str, Any]]] = defaultdict(list)
+    for row in acknowledged:
+        answers[row["lesson"]].append(row)
+    for row in lessons:
+        row["counts"] = row["id"] in standing
+        row["flight_minutes"] = row["minutes"]["dual"] + row["minutes"]["solo"]
+        row["acknowledgements"] = answers[row["id"]]
+    return sorted(lessons, key=lambda row: (row["date"], row["number"], row["version"]))
+
+
+def _names(text: str) -> dict[str, str]:
+    """What the codes of manoeuvres, faults and gates that stand in this text mean."""
+    pairs = [
+        *Manoeuvre.objects.order_by("syllabus_id").values_list("code", "title"),
+        *Fault.objects.order_by("pk").values_list("code", "name"),
+        *Gate.objects.order_by("pk").values_list("code", "name"),
+    ]
+    return {code: name for code, name in pairs if f'"{code}"' in text}
+
+
+def _totals(standing: set[str]) -> dict[str, Any]:
+    rows = Lesson.objects.filter(uid__in=standing)
+    names = [*(f"{name}_minutes" for name in MINUTES), "takeoffs", "landings"]
+    values = list(rows.values_list(*names))
+    return dict(zip(names, map(sum, zip(*values, strict=True)), strict=True)) if values else dict.fromkeys(names, 0)
+
+
+def _papers(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
+    rows = Paper.objects.filter(person=enrolment.student, issued__lte=on).order_by("issued", "pk")
+    return [
+        {
+            "kind": row.get_kind_display(),
+            "class": row.get_medical_class_display() if row.medical_class else "",
+            "number": row.number,
+            "issued": row.issued.isoformat(),
+            "expires": row.expires.isoformat() if row.expires else None,
+            "void": row.void_reason,
+        }
+        for row in rows
+    ]
+
+
+def _earlier(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
+    """What was flown elsewhere, as it was received: no evidence here."""
+    rows = EarlierTraining.objects.filter(student=enrolment.student, recorded_at__date__lte=on).order_by("on", "pk")
+    return [
+        {
+            "on": row.on.isoformat(),
+            "source": row.school or row.paper,
+            "what": row.unit,
+            "instructor": row.instructor,
+            "dual_minutes": row.dual_minutes,
+            "solo_minutes": row.solo_minutes,
+            "landings": row.landings,
+        }
+        for row in rows
+    ]
+
+
+def _moves(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
+    rows = SyllabusMove.objects.filter(enrolment=enrolment, moved_at__date__lte=on)
+    return [
+        {
+            "on": row.moved_at.date().isoformat(),
+            "from": str(row.before),
+            "to": str(row.after),
+            "by": person(row.moved_by),
+        }
+        for row in rows.select_related("before", "after", "moved_by").order_by("pk")
+    ]

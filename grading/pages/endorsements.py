@@ -1,0 +1,38 @@
+"""An instructor's list of endorsements (14 CFR 61.189(b)): names and dates for solo flight; kept three years."""
+
+from datetime import date
+from typing import Any
+
+from grading.records import person
+from lessons.models import Endorsement
+from school.models import Person, School
+
+YEARS = 3  # 14 CFR 61.189(c)
+
+
+def endorsements_content(instructor: Person, on: date) -> dict[str, Any]:
+    """Every endorsement given in the last three years, the oldest first, withdrawn ones too. Two queries."""
+    school = School.objects.select_related("aerodrome").get()
+    since = on.replace(year=on.year - YEARS) if (on.month, on.day) != (2, 29) else date(on.year - YEARS, 2, 28)
+    rows = Endorsement.objects.filter(given_by=instructor, given_on__gte=since, given_on__lte=on)
+    return {
+        "school": school.name,
+        "aerodrome": str(school.aerodrome),
+        "rules": school.get_rule_set_display(),
+        "instructor": person(instructor),
+        "since": since.isoformat(),
+        "on": on.isoformat(),
+        "endorsements": [
+            {
+                "id": str(row.uid),
+                "student": person(row.enrolment.student),
+                "kind": row.get_kind_display(),
+                "paragraph": row.paragraph,
+                "aircraft_type": row.aircraft_type.name,
+                "given_on": row.given_on.isoformat(),
+                "certificate_number": row.certificate_number,
+                "withdrawn": row.withdrawal_reason if row.withdrawn_at else "",
+            }
+            for row in rows.select_related("enrolment__student", "aircraft_type").order_by("given_on", "pk")
+        ],
+    }

@@ -1,0 +1,153 @@
+"""What the page of findings shows: asked for by student, kind, weight and instructor; grouped by student."""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import NamedTuple
+
+from django.urls import reverse
+
+from grading.inspection import KINDS, Finding, Place, Weight
+from grading.inspection.finding import Kind
+from lessons.models import Enrolment
+from school import csv_text
+from school.models import Person
+from school.permissions import can_keep_records
+
+COLUMNS = ("Student", "Number", "Enrolled", "Day", "Weight", "Kind", "Finding", "Mended by", "Source")
+WEIGHT_WORDS = {
+    Weight.MISSING: "missing",
+    Weight.ODD: "to look at",
+    Weight.NOTE: "to know",
+}
+STUDENTS_ON_A_PAGE = 40
+
+
+class Asked(NamedTuple):
+    """What of the findings is wanted; empty means all."""
+
+    q: str = ""
+    kind: str = ""
+    weight: str = ""
+    instructor: str = ""
+
+    @property
+    def any(self) -> bool:
+        return any(self)
+
+
+@dataclass(frozen=True)
+class Line:
+    """A finding as a row: `address` of the page where it is mended, empty where the reader may not open it."""
+
+    finding: Finding
+    address: str
+
+    @property
+    def kind(self) -> Kind:
+        return KINDS[self.finding.kind]
+
+    @property
+    def weight_words(self) -> str:
+        return WEIGHT_WORDS[self.finding.weight]
+
+    @property
+    def mender_words(self) -> str:
+        if self.finding.weight is Weight.NOTE:
+            return "nobody: it stays as it is"
+        return f"{self.finding.mender}, {self.finding.by}" if self.finding.by else str(self.finding.mender)
+
+
+@dataclass(frozen=True)
+class Group:
+    """A student's findings; `enrolment` None: those of instructors."""
+
+    enrolment: Enrolment | None
+    lines: Sequence[Line]
+
+
+def chosen(findings: Iterable[Finding], asked: Asked, enrolments: Mapping[int, Enrolment]) -> list[Finding]:
+    """Those asked for. By instructor: who gave the lesson or teaches the student, and so mends it."""
+    words = asked.q.casefold().split()
+    return [
+        finding
+        for finding in findings
+        if (not asked.kind or finding.kind == asked.kind)
+        and (not asked.weight or finding.weight == asked.weight)
+        and (not asked.instructor or str(finding.mends) == asked.instructor)
+        and (not words or _named(finding, words, enrolments))
+    ]
+
+
+def _named(finding: Finding, words: Sequence[str], enrolments: Mapping[int, Enrolment]) -> bool:
+    if finding.enrolment is None:
+        return False
+    student = enrolments[finding.enrolment].student
+    text = f"{student.name} {student.reference}".casefold()
+    return all(word in text for word in words)
+
+
+def grouped(findings: Iterable[Finding], enrolments: Mapping[int, Enrolment], reader: Person) -> list[Group]:
+    """By student, in the order of names; instructors first. In a group the missing first, then the latest."""
+    order = {key: place for place, key in enumerate(enrolments, start=1)}
+    weights = list(Weight)
+
+    def place(finding: Finding) -> tuple[int, int]:
+        return order[finding.enrolment] if finding.enrolment else 0, weights.index(finding.weight)
+
+    found = sorted(findings, key=place)  # stable: the latest first within a weight
+    groups = groupby(found, key=lambda finding: finding.enrolment)
+    return [Group(enrolments[key] if key else None, [line(row, reader) for row in rows]) for key, rows in groups]
+
+
+def line(finding: Finding, reader: Person) -> Line:
+    return Line(finding, _address(finding, reader))
+
+
+def _address(finding: Finding, reader: Person) -> str:
+    if finding.uid is None:
+        return ""
+    if finding.place is Place.LESSON:
+        return reverse("grading:lesson", args=[finding.uid])
+    if finding.place is Place.RECORD:
+        return reverse("grading:student_record", args=[finding.uid]) if can_keep_records(reader) else ""
+    return reverse("grading:readiness", args=[finding.uid])
+
+
+def counted(findings: Sequence[Finding]) -> list[tuple[str, int]]:
+    """ "missing", 3: each weight with how many, none left out."""
+    count = Counter(finding.weight for finding in findings)
+    return [(WEIGHT_WORDS[weight], count[weight]) for weight in Weight]
+
+
+def kinds_of(findings: Iterable[Finding]) -> list[tuple[str, str, int]]:
+    """Each kind found, with its title and how many, in the order in which they are checked."""
+    count = Counter(finding.kind for finding in findings)
+    return [(key, kind.title, count[key]) for key, kind in KINDS.items() if count[key]]
+
+
+def instructors_of(findings: Iterable[Finding]) -> list[tuple[int, str]]:
+    """Who has something to mend, by name."""
+    named = {f.mends: f.by for f in findings if f.mends is not None and f.mender.value == "instructor"}
+    return sorted(named.items(), key=lambda pair: pair[1])
+
+
+def as_csv(findings: Iterable[Finding], enrolments: Mapping[int, Enrolment], reader: Person) -> Iterator[str]:
+    """One line a finding, in the order of the page."""
+    yield csv_text.line(COLUMNS)
+    for group in grouped(findings, enrolments, reader):
+        row = group.enrolment
+        whose = (row.student.name, row.student.reference, row.enrolled_on.isoformat()) if row else ("", "", "")
+        for found in group.lines:
+            yield csv_text.line(
+                (
+                    *whose,
+                    found.finding.on.isoformat(),
+                    found.weight_words,
+                    found.kind.title,
+                    found.finding.sentence,
+                    found.mender_words,
+                    found.kind.source,
+                )
+            )

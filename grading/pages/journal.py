@@ -1,0 +1,193 @@
+"""What the pages of the journal and of a lesson's taps show: entries in words, with the page of their subject."""
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any, NamedTuple
+
+from django.db.models import Q
+from django.urls import reverse
+
+from grading.models import Sheet
+from grading.readiness.dates import long_date
+from lessons.models import Enrolment, GateSet, Lesson
+from school import csv_text
+from school.models import JournalEntry, Person
+from school.models.journal import JournalQuerySet
+from school.permissions import can_see_all_students
+
+ON_A_PAGE = 50
+IN_A_CHUNK = 2000
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+COLUMNS = ("At (UTC)", "Who", "What", "Subject", "About", "Changes")
+
+
+class Change(NamedTuple):
+    """One field of an entry, in words; `before` None where nothing stood there."""
+
+    name: str
+    before: str | None
+    after: str | None
+
+    @property
+    def words(self) -> str:
+        if self.before is None:
+            return f"{self.name}: {self.after}"
+        return f"{self.name}: {self.before} → {'removed' if self.after is None else self.after}"
+
+
+@dataclass(frozen=True)
+class Row:
+    entry: JournalEntry
+    changes: Sequence[Change]
+    address: str
+    about: str
+
+
+def wanted(
+    by: str = "", about: int | None = None, what: str = "", since: date | None = None, until: date | None = None
+) -> JournalQuerySet:
+    """Entries newest first. by: key of a person, or "system"; days are whole days of UTC, both included."""
+    rows = JournalEntry.objects.newest_first()
+    if by:
+        rows = rows.filter(person_id=None if by == "system" else int(by))
+    if about is not None:
+        rows = rows.filter(about_id=about)
+    if what:
+        rows = rows.filter(what=what)
+    if since:
+        rows = rows.filter(at__gte=_midnight(since))
+    if until:
+        rows = rows.filter(at__lt=_midnight(until + timedelta(days=1)))
+    return rows
+
+
+def _midnight(day: date) -> datetime:
+    return datetime.combine(day, time(), UTC)
+
+
+def people_called(words: str) -> list[Person]:
+    """Whom a name or school number may mean, a dozen at most; only the one who has exactly that number."""
+    exact = Person.objects.filter(reference__iexact=words.strip()).first()
+    if exact is not None:
+        return [exact]
+    people = Person.objects.by_name()
+    for word in words.split():
+        people = people.filter(
+            Q(family_name__icontains=word) | Q(given_name__icontains=word) | Q(reference__icontains=word)
+        )
+    return list(people[:12])
+
+
+def page_after(rows: JournalQuerySet, mark: str, size: int = ON_A_PAGE) -> tuple[list[JournalEntry], str]:
+    """The entries after a mark, and the mark of the next page, empty on the last one.
+
+    A mark names the last entry shown, so a page costs the same however far back it lies.
+    """
+    if found := re.fullmatch(r"(\d{1,18})-(\d{1,18})", mark):
+        rows = rows.older_than(EPOCH + timedelta(microseconds=int(found[1])), int(found[2]))
+    entries = list(rows[: size + 1])
+    return entries[:size], _mark(entries[size - 1]) if len(entries) > size else ""
+
+
+def _mark(entry: JournalEntry) -> str:
+    return f"{(entry.at - EPOCH) // timedelta(microseconds=1)}-{entry.pk}"
+
+
+def shown(entries: Sequence[JournalEntry], reader: Person) -> list[Row]:
+    """Five queries at most, however many entries."""
+    addresses = _Addresses(entries, reader)
+    return [
+        Row(entry, changes_of(entry), addresses.of(entry), addresses.names.get(entry.about_id or 0, ""))
+        for entry in entries
+    ]
+
+
+class _Addresses:
+    """The pages of what entries speak of, as far as the reader may open them."""
+
+    def __init__(self, entries: Sequence[JournalEntry], reader: Person) -> None:
+        self.staff = can_see_all_students(reader)
+        lessons = Lesson.objects.filter(pk__in=_keys(entries, Lesson))
+        self.lessons = dict((lessons if self.staff else lessons.signed()).values_list("pk", "uid"))
+        self.sheets = dict(
+            Sheet.objects.filter(pk__in=_keys(entries, Sheet), enrolment__isnull=False).values_list("pk", "uid")
+        )
+        self.types = dict(
+            GateSet.objects.filter(pk__in=_keys(entries, GateSet)).values_list("pk", "aircraft_type__code")
+        )
+        about = {entry.about_id for entry in entries if entry.about_id is not None}
+        self.names = {person.pk: person.name for person in Person.objects.filter(pk__in=about)}
+        enrolments = Enrolment.objects.filter(student__in=about).order_by("pk")
+        self.students = dict(enrolments.values_list("student_id", "uid")) if self.staff else {}
+
+    def of(self, entry: JournalEntry) -> str:
+        match entry.subject_kind:
+            case "lessons.lesson" if entry.subject_id in self.lessons:
+                return reverse("grading:lesson", args=[self.lessons[entry.subject_id]])
+            case "grading.sheet" if entry.subject_id in self.sheets:
+                return reverse("grading:sheet_pdf", args=[self.sheets[entry.subject_id]])
+            case "lessons.gateset" if self.staff and entry.subject_id in self.types:
+                return reverse("lessons:gate_set", args=[self.types[entry.subject_id]])
+            case "lessons.syllabus" if self.staff:
+                return reverse("lessons:syllabus", args=[entry.subject_id])
+            case "grading.standard" if self.staff:
+                return reverse("grading:standard")
+        student = self.students.get(entry.about_id) if entry.about_id is not None else None
+        return reverse("grading:readiness", args=[student]) if student else ""
+
+
+def _keys(entries: Iterable[JournalEntry], model: Any) -> list[int]:
+    return [entry.subject_id for entry in entries if entry.subject_kind == model._meta.label_lower]
+
+
+def changes_of(entry: JournalEntry) -> list[Change]:
+    before, after = _fields(entry.before), _fields(entry.after)
+    return [
+        Change(
+            name.replace("_", " ").capitalize(),
+            said(before[name]) if name in before else None,
+            said(after[name]) if name in after else None,
+        )
+        for name in [*before, *(name for name in after if name not in before)]
+        if before.get(name) or after.get(name)
+    ]
+
+
+def _fields(values: Any) -> dict[str, Any]:
+    return values if isinstance(values, dict) else {} if values is None else {"value": values}
+
+
+def said(value: Any) -> str:
+    """A value of the journal for a person: days written out, lists with commas, nothing for what is empty."""
+    if value in (None, "", [], {}):
+        return "nothing"
+    match value:
+        case bool():
+            return "yes" if value else "no"
+        case list():
+            return ", ".join(said(one) for one in value)
+        case dict():
+            return "; ".join(f"{str(key).replace('_', ' ')} {said(one)}" for key, one in value.items())
+        case str() if re.fullmatch(r"\d{4}-\d\d-\d\d", value):
+            return long_date(date.fromisoformat(value))
+    return str(value)
+
+
+def as_csv(rows: JournalQuerySet) -> Iterator[str]:
+    """One line an entry, read in chunks, so that a million of them take no more room than one chunk."""
+    yield csv_text.line(COLUMNS)
+    mark = ""
+    while True:
+        entries, mark = page_after(rows, mark, IN_A_CHUNK)
+        about = {entry.about_id for entry in entries if entry.about_id is not None}
+        names = {person.pk: person.name for person in Person.objects.filter(pk__in=about)}
+        for entry in entries:
+            changes = "; ".join(change.words for change in changes_of(entry))
+            at = entry.at.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+            yield csv_text.line(
+                (at, entry.person_name, entry.what, entry.subject_label, names.get(entry.about_id or 0, ""), changes)
+            )
+        if not mark:
+            return

@@ -1,0 +1,87 @@
+"""What the pages of retention and erasure show."""
+
+from collections import Counter
+from datetime import date
+from typing import Any
+
+from django.core.paginator import Paginator
+from django.db import connection
+
+from grading.actions.erasure import open_erasure, seals_of
+from grading.erasure_plan import ERASED, KEPT, Erased
+from grading.models import Erasure, Seal
+from grading.retention import Keeping, keeping_of
+from lessons.models import Enrolment
+from school.models import Person, School
+
+ROWS_ON_A_PAGE = 100
+SHOWN = {"": "Everybody", "due": "May be erased", "not_yet": "Not yet"}
+
+
+def retention_context(on: date, show: str, page: str) -> dict[str, Any]:
+    """Who may be erased and from when, the earliest first, in a fixed number of queries."""
+    school = School.objects.get()
+    enrolments = Enrolment.objects.for_pages().order_by("student__family_name", "student__given_name", "pk")
+    rows = sorted(keeping_of(enrolments, school.retention_years), key=lambda row: row.until or date.max)
+    due = sum(row.due(on) for row in rows)
+    if show in ("due", "not_yet"):
+        rows = [row for row in rows if row.due(on) == (show == "due")]
+    else:
+        show = ""
+    erasures = Erasure.objects.select_related("proposed_by", "confirmed_by")
+    return {
+        "years": school.retention_years,
+        "rows": Paginator([(row, row.due(on)) for row in rows], ROWS_ON_A_PAGE).get_page(page),
+        "due": due,
+        "show": show,
+        "shown": SHOWN,
+        "waiting": erasures.filter(confirmed_at=None, withdrawn_at=None).order_by("proposed_at"),
+        "erased": erasures.filter(confirmed_at__isnull=False).order_by("-confirmed_at")[:ROWS_ON_A_PAGE],
+    }
+
+
+def erasure_context(enrolment: Enrolment, reader: Person, on: date) -> dict[str, Any]:
+    """How long one record is kept, what would be erased of it, what stays, and who has asked for it."""
+    keeping = keeping_for(enrolment)
+    proposed, seals, alone = open_erasure(enrolment), seals_of(enrolment), frees_person(enrolment)
+    return {
+        "enrolment": enrolment,
+        "keeping": keeping,
+        "due": keeping.due(on),
+        "proposed": proposed,
+        "own_proposal": proposed is not None and proposed.proposed_by_id == reader.pk,
+        "own_record": enrolment.student_id == reader.pk,
+        "erased": counts_of(enrolment, alone),
+        "seals": sorted(Counter(Seal.Kind(seal.kind).label for seal in seals).items()),
+        "alone": alone,
+        "kept": [KEPT[table] for table in ("grading_seal", "school_journalentry", "grading_erasure")],
+    }
+
+
+def keeping_for(enrolment: Enrolment) -> Keeping:
+    return keeping_of([enrolment], School.objects.get().retention_years)[0]
+
+
+def frees_person(enrolment: Enrolment) -> bool:
+    """Whether nothing else in the database needs the student, so that name, login and papers go too."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT erasure_frees_person(%s)", [enrolment.pk])
+        (free,) = cursor.fetchone()
+    return bool(free)
+
+
+def counts_of(enrolment: Enrolment, alone: bool) -> list[tuple[str, int]]:
+    """How many rows of each kind an erasure takes, without those of which there are none."""
+    taken = [row for row in ERASED if alone or not row.alone]
+    counts = " UNION ALL ".join(
+        f"SELECT {place}, count(*) FROM {row.table} WHERE {condition_of(row, enrolment)}"  # noqa: S608 - our own list
+        for place, row in enumerate(taken)
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(counts)
+        found = sorted(cursor.fetchall())
+    return [(taken[place].words, count) for place, count in found if count]
+
+
+def condition_of(row: Erased, enrolment: Enrolment) -> str:
+    return row.condition.replace("$1", str(int(enrolment.pk)))

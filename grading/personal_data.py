@@ -1,0 +1,142 @@
+"""Everything that is stored about one person, as plain JSON values: the answer to a request for access.
+
+Keys of other rows are given in words where those rows are not the person's own. A password's hash is a secret and is
+left out; the bytes of a printed sheet are told by their digest.
+"""
+
+import json
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
+
+from django.apps import apps
+from django.core.serializers.json import DjangoJSONEncoder
+from django.db import models
+from django.db.models import Q
+
+from grading.actions.erasure import seals_of
+from grading.erasure_plan import ERASED, KEPT
+from grading.models import Erasure, Seal, Sheet
+from grading.pages.retention import condition_of
+from grading.records import moment
+from grading.retention import Keeping, keeping_of
+from lessons.models import Enrolment
+from school.models import JournalEntry, Paper, Person, School
+
+FORM = 1
+SECRET = {"password"}
+OWN = {row.table for row in ERASED}
+
+
+def personal_data(person: Person, at: datetime) -> dict[str, Any]:
+    """Person, papers, each enrolment with all that hangs on it, seals with their texts, journal, and what is kept."""
+    school = School.objects.get()
+    enrolments = list(Enrolment.objects.filter(student=person).for_pages().order_by("enrolled_on", "pk"))
+    keepings = keeping_of(enrolments, school.retention_years)
+    data = {
+        "form": FORM,
+        "school": school.name,
+        "made_at": moment(at),
+        "person": _rows([person])[0],
+        "papers": _rows(Paper.objects.filter(person=person).order_by("pk")),
+        "enrolments": [_enrolment(keeping) for keeping in keepings],
+        "named_in_lists_of_instructors": _lists(enrolments),
+        "journal": _rows(
+            JournalEntry.objects.filter(Q(about_id=person.pk) | Q(person_id=person.pk, about_id=None)).order_by("pk")
+        ),
+        "erasures": _rows(Erasure.objects.filter(person_id=person.pk).order_by("pk")),
+        "kept": kept(keepings),
+    }
+    plain: dict[str, Any] = json.loads(json.dumps(data, cls=DjangoJSONEncoder))
+    return plain
+
+
+def kept(keepings: list[Keeping]) -> list[dict[str, str]]:
+    """What is kept, why, and until when."""
+    found = [
+        {
+            "what": f"record of training, {keeping.enrolment.syllabus}",
+            "why": "; ".join(f"{term.what}: {term.years} years ({term.source})" for term in keeping.terms)
+            or "training has not ended",
+            "until": str(keeping.until) if keeping.until else "counted from the end of training",
+        }
+        for keeping in keepings
+    ]
+    person = "until the last record of training is erased, which two people decide after the days above"
+    found += [{"what": "name, e-mail, date of birth, login, papers", "why": "belong to the record", "until": person}]
+    found += [
+        {"what": what, "why": KEPT[table], "until": "without end"}
+        for what, table in (
+            ("journal", "school_journalentry"),
+            ("links of the chain of seals", "grading_seal"),
+            ("account of an erasure", "grading_erasure"),
+        )
+    ]
+    return found
+
+
+def _enrolment(keeping: Keeping) -> dict[str, Any]:
+    enrolment = keeping.enrolment
+    stored = {row.words: _stored(row.table, condition_of(row, enrolment)) for row in ERASED if not row.alone}
+    numbers = [seal.pk for seal in seals_of(enrolment)]
+    lists = Sheet.objects.filter(instructor__isnull=False).values("uid")  # what is sealed of these is about others too
+    seals = Seal.objects.filter(number__in=numbers).exclude(subject__in=lists).order_by("number")
+    return {
+        "kept_until": keeping.until,
+        "may_be_erased_from": keeping.erasable_from,
+        "stored": {words: rows for words, rows in stored.items() if rows},
+        "seals": [
+            {
+                "number": seal.number,
+                "kind": seal.kind,
+                "digest": seal.digest,
+                "sealed_at": moment(seal.sealed_at),
+                "record": json.loads(seal.canonical),
+            }
+            for seal in seals
+        ],
+    }
+
+
+def _lists(enrolments: list[Enrolment]) -> list[dict[str, Any]]:
+    """Lists printed for instructors: that they name this person. What else stands on them is about others."""
+    (named,) = (row for row in ERASED if row.table == Sheet._meta.db_table and row.alone)
+    return [
+        {"sheet": str(row), "id": row.uid, "printed_at": row.printed_at, "digest": row.digest}
+        for row in (_raw(Sheet, condition_of(named, enrolments[0])) if enrolments else [])
+    ]
+
+
+def _stored(table: str, condition: str) -> list[dict[str, Any]]:
+    model = next(model for model in apps.get_models() if model._meta.db_table == table)
+    return _rows(_raw(model, condition))
+
+
+def _raw(model: type[models.Model], condition: str) -> list[Any]:
+    table, key = model._meta.db_table, model._meta.pk.column
+    return list(model._default_manager.raw(f"SELECT * FROM {table} WHERE {condition} ORDER BY {key}"))  # noqa: S608
+
+
+def _rows(rows: Iterable[models.Model]) -> list[dict[str, Any]]:
+    """Each row with its columns; a key that leads away from the person's own rows in words, one query a table."""
+    rows = list(rows)
+    if not rows:
+        return []
+    fields = [field for field in rows[0]._meta.concrete_fields if field.name not in SECRET]
+    words = {field.name: _words(field, rows) for field in fields if isinstance(field, models.ForeignKey)}
+    return [{field.name: _value(field, row, words.get(field.name)) for field in fields} for row in rows]
+
+
+def _words(field: models.ForeignKey[Any, Any], rows: list[models.Model]) -> dict[Any, str]:
+    target = field.related_model
+    if target._meta.db_table in OWN:
+        return {}
+    keys = {getattr(row, field.attname) for row in rows} - {None}
+    return {row.pk: str(row) for row in target._default_manager.filter(pk__in=keys).select_related()}
+
+
+def _value(field: Any, row: models.Model, words: dict[Any, str] | None) -> Any:
+    value = getattr(row, field.attname)
+    if isinstance(value, bytes | memoryview):
+        return f"{len(bytes(value))} bytes"
+    return words.get(value, value) if words else value

@@ -1,0 +1,185 @@
+"""The bridge from the database to grading/inspection: records as facts, in a fixed number of queries."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+from django.db.models import Case, Count, F, IntegerField, OuterRef, Q, Subquery, Value, When
+from django.db.models.functions import Coalesce, Concat
+
+from grading import inspection
+from grading.inspection import facts as fact
+from grading.models import Release, Signature
+from grading.queries import papers_of, standard_in_force
+from grading.remarkable import remarkable, with_neighbours
+from grading.solo import outside_of, stood
+from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
+from lessons.models.lesson import LessonQuerySet
+from lessons.queries import instructor_excesses
+from lessons.scale import Ending, UnitKind
+from school.models import Paper, Person, School
+
+# The fields of fact.Lesson, in its order.
+COLUMNS = (
+    "pk", "uid", "enrolment_id", "enrolment__student_id", "number", "version", "on", "unit__kind",
+    "instructor_id", "teacher", "aircraft_id", "aircraft__registration", "aircraft__type_id", "runway_id",
+    "off_blocks", "on_blocks", "dual_minutes", "solo_minutes", "night_minutes", "instrument_minutes",
+    "ground_minutes", "takeoffs", "landings", "outside_release", "begun_at", "signed_at", "answer", "flown",
+    "landed", "before",
+)  # fmt: skip
+
+
+def findings_of(enrolments: Iterable[Enrolment], at: datetime, whole_school: bool = False) -> list[inspection.Finding]:
+    """Every finding of these enrolments, the latest day first. At most eighteen queries, however many.
+
+    whole_school: these are all there are. Then nobody else's lessons are read, and what concerns an instructor
+    and no single student is found as well.
+    """
+    enrolments = list(enrolments)
+    school = School.objects.get()
+    specs = standard_in_force(school, at.date()).requirements
+    lessons = _lessons(enrolments, whole_school, at)
+    records = _records(enrolments, lessons, school.aerodrome_id)
+    neighbours = [] if whole_school else _neighbours([row for rows in lessons.values() for row in rows], enrolments)
+    names = _names(enrolments, neighbours)
+    findings = inspection.inspect(records, neighbours, specs, _certificates(), names, at)
+    if whole_school:
+        findings = [*map(inspection.of_an_instructor, instructor_excesses(date.min, at.date())), *findings]
+    return findings
+
+
+def _records(
+    enrolments: Sequence[Enrolment], lessons: dict[int, list[fact.Lesson]], home: int
+) -> list[inspection.Record]:
+    papers = papers_of(enrolments)
+    tests, endorsements, releases = _tests(enrolments), _endorsements(enrolments), _releases(enrolments)
+    outside = _outside(enrolments, releases, home)
+    certified = set(Signature.objects.filter(enrolment__isnull=False).values_list("enrolment_id", flat=True))
+    return [
+        inspection.Record(
+            enrolment=row.pk,
+            uid=row.uid,
+            student=row.student_id,
+            student_name=row.student.name,
+            born=row.student.born,
+            instructor=row.instructor_id,
+            instructor_name=row.instructor.name,
+            aircraft_type=row.aircraft_type_id,
+            type_name=row.aircraft_type.name,
+            enrolled_on=row.enrolled_on,
+            ended_on=row.ended_on,
+            end=row.end,
+            certified=row.pk in certified,
+            lessons=lessons.get(row.pk, ()),
+            papers=[paper for paper in papers[row.student_id] if paper.void_from is None],
+            tests=tests[row.pk],
+            endorsements=endorsements[row.pk],
+            releases=[_release(made) for made in releases[row.pk] if made.kind == Release.Kind.DAY],
+            outside=outside,
+        )
+        for row in enrolments
+    ]
+
+
+def _lessons(enrolments: Sequence[Enrolment], whole_school: bool, at: datetime) -> dict[int, list[fact.Lesson]]:
+    rows = Lesson.objects.all() if whole_school else Lesson.objects.filter(enrolment__in=enrolments)
+    rows = with_neighbours(rows.current())
+    grouped: dict[int, list[fact.Lesson]] = defaultdict(list)
+    for row in _as_facts(remarkable(rows, at) if whole_school else rows):
+        grouped[row.enrolment].append(row)
+    return grouped
+
+
+def _neighbours(lessons: Sequence[fact.Lesson], enrolments: Sequence[Enrolment]) -> list[fact.Lesson]:
+    """Lessons of others with the same instructors or aircraft on the same days and those beside them."""
+    days = {lesson.on + timedelta(days=step) for lesson in lessons if lesson.off_blocks for step in (-1, 0, 1)}
+    instructors = {lesson.instructor for lesson in lessons}
+    aircraft = {lesson.aircraft for lesson in lessons if lesson.aircraft is not None}
+    rows = Lesson.objects.filter(Q(instructor__in=instructors) | Q(aircraft__in=aircraft), on__in=days)
+    timed = rows.filter(off_blocks__isnull=False, on_blocks__isnull=False).exclude(enrolment__in=enrolments)
+    return list(_as_facts(with_neighbours(timed.current())))
+
+
+def _as_facts(rows: LessonQuerySet) -> Iterable[fact.Lesson]:
+    """Rows of values and no models, in the order flown."""
+    flown = Circuit.objects.filter(lesson=OuterRef("pk")).order_by().values("lesson")
+    count, landed = flown.values(n=Count("pk")), flown.exclude(ending=Ending.GO_AROUND).values(n=Count("pk"))
+    uncounted = Q(takeoffs=0) | Q(landings=0)
+    values = rows.annotate(
+        teacher=Concat("instructor__given_name", Value(" "), "instructor__family_name"),
+        flown=_only(uncounted, count),
+        landed=_only(uncounted, landed),
+    )
+    return map(fact.Lesson._make, values.order_by("on", "number", "version").values_list(*COLUMNS))
+
+
+def _only(condition: Q, count: Any) -> Case:
+    """Counted only where the condition holds: elsewhere the question is not asked."""
+    return Case(When(condition, then=Coalesce(Subquery(count), 0)), default=0, output_field=IntegerField())
+
+
+def _outside(enrolments: Sequence[Enrolment], releases: dict[int, list[Release]], home: int) -> dict[int, list[str]]:
+    """What of each solo flight lies outside the releases of its day, by the key of the lesson."""
+    solo = Lesson.objects.filter(Q(unit__kind=UnitKind.SOLO) | Q(solo_minutes__gt=0), enrolment__in=enrolments)
+    rows = solo.signed().current().prefetch_related("unit", "aircraft__type", "runway__aerodrome")  # few of each
+    return {
+        lesson.pk: outside_of(lesson, [row for row in releases[lesson.enrolment_id] if stood(row, lesson.on)], home)
+        for lesson in rows
+    }
+
+
+def _releases(enrolments: Sequence[Enrolment]) -> dict[int, list[Release]]:
+    rows = Release.objects.filter(enrolment__in=enrolments).select_related("aerodrome", "aircraft_type", "endorsed_by")
+    grouped: dict[int, list[Release]] = defaultdict(list)
+    for row in rows.defer("verdict").order_by("pk"):
+        grouped[row.enrolment_id].append(row)
+    return grouped
+
+
+def _release(row: Release) -> fact.Release:
+    return fact.Release(
+        row.valid_from, row.valid_until, _day(row.withdrawn_at), row.aircraft_type_id, row.endorsed_by_id,
+        row.endorsed_by.name,
+    )  # fmt: skip
+
+
+def _tests(enrolments: Sequence[Enrolment]) -> dict[int, list[fact.WrittenTest]]:
+    grouped: dict[int, list[fact.WrittenTest]] = defaultdict(list)
+    for row in KnowledgeTest.objects.filter(enrolment__in=enrolments).order_by("taken_on", "pk"):
+        test = fact.WrittenTest(
+            row.taken_on, row.title, tuple(row.topics), row.aircraft_type_id, row.wrong, row.reviewed_on
+        )
+        grouped[row.enrolment_id].append(test)
+    return grouped
+
+
+def _endorsements(enrolments: Sequence[Enrolment]) -> dict[int, list[fact.Endorsement]]:
+    """Those for solo flight."""
+    grouped: dict[int, list[fact.Endorsement]] = defaultdict(list)
+    rows = Endorsement.objects.filter(enrolment__in=enrolments, kind=Endorsement.Kind.PRE_SOLO_TRAINING)
+    for row in rows.order_by("given_on", "pk"):
+        given = fact.Endorsement(row.given_on, row.given_by_id, row.aircraft_type_id, _day(row.withdrawn_at))
+        grouped[row.enrolment_id].append(given)
+    return grouped
+
+
+def _certificates() -> dict[int, list[fact.Certificate]]:
+    """What a signature may name (14 CFR 61.51(h)(2)(ii)): with a number and a last day."""
+    grouped: dict[int, list[fact.Certificate]] = defaultdict(list)
+    rows = Paper.objects.in_force().filter(kind=Paper.Kind.INSTRUCTOR_CERTIFICATE).exclude(number="")
+    until = Coalesce(F("expires"), F("recent_experience_until"))
+    for person, issued, last in rows.annotate(until=until).values_list("person_id", "issued", "until"):
+        if last is not None:
+            grouped[person].append(fact.Certificate(issued, last))
+    return grouped
+
+
+def _names(enrolments: Sequence[Enrolment], neighbours: Sequence[fact.Lesson]) -> dict[int, str]:
+    known = {row.student_id: row.student.name for row in enrolments}
+    others = {row.student for row in neighbours} - set(known)
+    return known | {person.pk: person.name for person in Person.objects.filter(pk__in=others)}
+
+
+def _day(at: datetime | None) -> date | None:
+    return at.astimezone(UTC).date() if at else None

@@ -1,0 +1,94 @@
+"""Which lessons may give cause for a finding: asked in SQL, so that those with nothing to find are not read.
+
+The rules of grading/inspection decide; this only leaves out what none of them would name, and a test holds the two
+against each other. What lies in the order of lessons (gaps, overlaps) is asked with window functions: a sorting
+each, where comparing pairs would grow with the square.
+"""
+
+from datetime import datetime, timedelta
+
+from django.db.models import DateTimeField, Exists, F, Func, Max, OuterRef, Q, RowRange, Subquery, Window
+from django.db.models.functions import Cast, Coalesce, Extract, Lag, Lead
+
+from grading.inspection.finding import DAYS_BETWEEN_LESSONS, DAYS_FOR_THE_STUDENT, HOURS_TO_SIGN, MINUTES_APART
+from grading.models import Signature
+from lessons.models.lesson import LessonQuerySet
+from lessons.scale import UnitKind
+from school.models import Paper
+
+A_DAY = timedelta(days=1)
+# Whom and what a lesson takes up.
+SHARED = {"student": "enrolment__student", "instructor": "instructor", "aircraft": "aircraft"}
+
+
+def with_neighbours(rows: LessonQuerySet) -> LessonQuerySet:
+    """Each lesson with the day of the one before it (`before`), and the student's act under it (`answer`)."""
+    answers = Signature.objects.filter(lesson=OuterRef("pk"), capacity=Signature.Capacity.STUDENT)
+    return rows.annotate(answer=Subquery(answers.values("act")[:1]), before=_in_the_course(Lag("on")))
+
+
+def remarkable(rows: LessonQuerySet, at: datetime) -> LessonQuerySet:
+    """Of lessons with their neighbours, those that may give cause for a finding, and the last of each enrolment."""
+    rows = rows.annotate(
+        after=_in_the_course(Lead("on")),
+        day=Cast("on", DateTimeField()),
+        block=Extract(F("on_blocks") - F("off_blocks"), "epoch") / 60,
+        **{f"until_{who}": _latest_end_before(field) for who, field in SHARED.items()},
+        **{f"next_{who}": Window(Lead("off_blocks"), [F(field)], "off_blocks") for who, field in SHARED.items()},
+    )
+    return rows.filter(_of_signatures(at) | _of_contents() | _of_the_course() | _of_overlaps())
+
+
+def _in_the_course(of: Func) -> Window:
+    return Window(of, [F("enrolment")], ["on", "number", "version"])
+
+
+def _latest_end_before(field: str) -> Window:
+    frame = RowRange(start=None, end=-1)
+    return Window(Max("on_blocks"), [F(field)], "off_blocks", frame)
+
+
+def _of_signatures(at: datetime) -> Q:
+    late = Coalesce(F("on_blocks"), F("day")) + timedelta(hours=HOURS_TO_SIGN)
+    waits = at - timedelta(days=DAYS_FOR_THE_STUDENT)
+    certificates = Paper.objects.in_force().filter(
+        kind=Paper.Kind.INSTRUCTOR_CERTIFICATE, person=OuterRef("instructor"), issued__lte=OuterRef("on")
+    )
+    held = certificates.exclude(number="").filter(
+        Q(expires__gte=OuterRef("on")) | Q(expires=None, recent_experience_until__gte=OuterRef("on"))
+    )
+    answered = Q(answer=Signature.Act.REFUSED) | Q(answer=None, signed_at__lt=waits)
+    return Q(signed_at=None) | Q(signed_at__gt=late) | answered | Q(~Exists(held))
+
+
+def _of_contents() -> Q:
+    """Something is empty, or a number does not fit the others."""
+    flight = F("dual_minutes") + F("solo_minutes")
+    lacks = Q(aircraft=None) | Q(runway=None) | Q(off_blocks=None) | Q(on_blocks=None)
+    zero = Q(takeoffs=0) | Q(landings=0) | Q(dual_minutes=0, solo_minutes=0)
+    ground = Q(unit__kind=UnitKind.GROUND)
+    numbers = (
+        Q(block__gt=flight + MINUTES_APART)
+        | Q(block__lt=flight - MINUTES_APART)
+        | Q(night_minutes__gt=flight)
+        | Q(instrument_minutes__gt=flight)
+        | Q(off_blocks__lt=F("day") - A_DAY)
+        | Q(off_blocks__gt=F("day") + A_DAY)
+    )
+    return (~ground & (lacks | zero)) | (ground & Q(ground_minutes=0)) | numbers
+
+
+def _of_the_course() -> Q:
+    """Solo flights, what lies outside the enrolment, the end of a gap, and the last lesson."""
+    gap = Q(before__lt=F("on") - timedelta(days=DAYS_BETWEEN_LESSONS))
+    outside = Q(on__lt=F("enrolment__enrolled_on")) | Q(on__gt=F("enrolment__ended_on"))
+    other_type = ~Q(aircraft__type=F("enrolment__aircraft_type")) & Q(aircraft__isnull=False)
+    alone = Q(unit__kind=UnitKind.SOLO) | Q(solo_minutes__gt=0)
+    return alone | outside | other_type | gap | Q(after=None)
+
+
+def _of_overlaps() -> Q:
+    found = Q()
+    for who in SHARED:
+        found |= Q(**{f"until_{who}__gt": F("off_blocks")}) | Q(**{f"next_{who}__lt": F("on_blocks")})
+    return found

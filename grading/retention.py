@@ -1,0 +1,98 @@
+"""How long the record of an enrolment is kept: the longest of what the rules and the school ask for.
+
+The same is computed in SQL by `kept_until()`, which guards the erasure itself; the tests hold the two together.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Max, QuerySet
+
+from grading.models import Release
+from lessons.models import Endorsement, Enrolment, Lesson
+
+
+@dataclass(frozen=True)
+class Term:
+    """Whole calendar years from a day; the record is kept to the end of `until`."""
+
+    what: str
+    source: str
+    since: date
+    years: int
+
+    @property
+    def until(self) -> date:
+        return years_later(self.since, self.years)
+
+
+@dataclass(frozen=True)
+class Keeping:
+    """Every term that runs for an enrolment, the longest first. None run while training has not ended."""
+
+    enrolment: Enrolment
+    terms: tuple[Term, ...]
+
+    @property
+    def until(self) -> date | None:
+        """The last day on which the record must be kept."""
+        return self.terms[0].until if self.terms else None
+
+    @property
+    def erasable_from(self) -> date | None:
+        return self.until + timedelta(days=1) if self.until else None
+
+    def due(self, on: date) -> bool:
+        return self.until is not None and on > self.until
+
+
+def years_later(day: date, years: int) -> date:
+    """The same day of a later year; 1 March where a 29 February does not exist there, never a day too short."""
+    try:
+        return day.replace(year=day.year + years)
+    except ValueError:
+        return date(day.year + years, 3, 1)
+
+
+def terms_of(
+    *, ended_on: date, school_years: int, last_lesson: date | None, last_endorsement: date | None
+) -> tuple[Term, ...]:
+    """All of them whatever rule set the school follows, so that changing it never shortens anything."""
+    terms = [
+        Term(
+            "The school’s own time, after the end of training", "never under 49 CFR part 1552", ended_on, school_years
+        ),
+        Term("The record of each student", "14 CFR 141.101(d)", ended_on, 1),
+        Term("Details and reports of training, after its end", "ORA.ATO.120", ended_on, 3),
+    ]
+    if last_lesson:
+        terms.append(Term("Details of training, after the last session", "DTO.GEN.220", last_lesson, 3))
+    if last_endorsement:
+        terms.append(Term("The instructor’s record of endorsements and solo", "14 CFR 61.189(c)", last_endorsement, 3))
+    return tuple(sorted(terms, key=lambda term: term.until, reverse=True))
+
+
+def keeping_of(enrolments: Iterable[Enrolment], school_years: int) -> list[Keeping]:
+    """The terms of each enrolment, in three queries however many they are."""
+    rows = list(enrolments)
+    lessons = _latest(Lesson.objects.filter(enrolment__in=rows), "on")
+    endorsed = _latest(Endorsement.objects.filter(enrolment__in=rows), "given_on")
+    released = _latest(Release.objects.filter(enrolment__in=rows), "decided_at__date")
+    found = []
+    for row in rows:
+        signed = [days[row.pk] for days in (endorsed, released) if row.pk in days]
+        terms: tuple[Term, ...] = ()
+        if row.ended_on:
+            terms = terms_of(
+                ended_on=row.ended_on,
+                school_years=school_years,
+                last_lesson=lessons.get(row.pk),
+                last_endorsement=max(signed, default=None),
+            )
+        found.append(Keeping(row, terms))
+    return found
+
+
+def _latest(rows: QuerySet, name: str) -> dict[int, date]:  # type: ignore[type-arg]
+    return dict(rows.values_list("enrolment").annotate(last=Max(name)).values_list("enrolment", "last"))

@@ -1,0 +1,184 @@
+"""Signing a printed file and reading one back. The only module that imports pyHanko; it knows neither Django nor
+the database, and runs as a program of its own over files of strangers: python -m grading.signed_pdf < FILE.
+
+A signature is PAdES baseline B-B (ETSI EN 319 142-1): an ETSI.CAdES.detached signature in an incremental update
+over the whole file; with a timestamp server B-T.
+"""
+
+import json
+import resource
+import sys
+import urllib.request
+from dataclasses import asdict, dataclass, replace
+from datetime import datetime
+from io import BytesIO
+from typing import TYPE_CHECKING, Any
+
+from asn1crypto import keys as asn1_keys
+from asn1crypto import tsp
+from asn1crypto import x509 as asn1_x509
+from cryptography.hazmat.primitives import serialization
+from pyhanko.pdf_utils.extensions import DeveloperExtension
+from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
+from pyhanko.pdf_utils.misc import PdfError
+from pyhanko.pdf_utils.reader import PdfFileReader
+from pyhanko.sign.fields import SigFieldSpec, SigSeedSubFilter
+from pyhanko.sign.signers import PdfSignatureMetadata, PdfSigner, SimpleSigner
+from pyhanko.sign.signers.pdf_signer import PdfSigningSession
+from pyhanko.sign.timestamps import TimeStamper
+from pyhanko.sign.timestamps.common_utils import TimestampRequestError as TimestampRequestError
+from pyhanko.sign.validation import ValidationContext, validate_pdf_signature
+from pyhanko.sign.validation.errors import SignatureValidationError
+from pyhanko.sign.validation.status import SignatureCoverageLevel
+from pyhanko_certvalidator.registry import SimpleCertificateStore
+
+if TYPE_CHECKING:
+    from school.keys import SchoolKey
+
+FIELD = "SchoolSignature"
+RECORD_NAME = "record.json"
+SECONDS_FOR_A_TIMESTAMP = 10
+# A stranger's file may claim to unpack to anything: the program that reads it may use this much and no more.
+BYTES_OF_MEMORY = 1_500_000_000
+SECONDS_OF_WORK = 20
+
+
+class Writer(IncrementalPdfFileWriter):
+    """Leaves metadata and version as they were printed.
+
+    PDF/A-3 is PDF 1.7 (ISO 19005-3, 6.1.2) and its two sets of metadata must agree; pyHanko would date one anew, and
+    would declare PDF 2.0 with its extension for elliptic curves, which CMS in a PAdES signature needs neither of.
+    """
+
+    def _update_meta(self) -> None:
+        return
+
+    def ensure_output_version(self, version: tuple[int, int]) -> None:
+        return
+
+    def register_extension(self, ext: DeveloperExtension) -> None:
+        if ext.prefix_name == "/ESIC":
+            super().register_extension(ext)
+
+
+class Signer(PdfSigner):
+    """Writes the time of printing as the time of signing."""
+
+    def __init__(self, *args: Any, at: datetime, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.at = at
+
+    def init_signing_session(self, *args: Any, **options: Any) -> PdfSigningSession:
+        session = super().init_signing_session(*args, **options)
+        session.system_time = self.at
+        return session
+
+
+class TimestampServer(TimeStamper):
+    """RFC 3161 over HTTP."""
+
+    def __init__(self, url: str) -> None:
+        super().__init__()
+        self.url = url
+
+    async def async_request_tsa_response(self, req: tsp.TimeStampReq) -> tsp.TimeStampResp:
+        headers = {"Content-Type": "application/timestamp-query", "Accept": "application/timestamp-reply"}
+        asked = urllib.request.Request(self.url, data=req.dump(), headers=headers)  # noqa: S310 - of the settings
+        try:
+            with urllib.request.urlopen(asked, timeout=SECONDS_FOR_A_TIMESTAMP) as reply:  # noqa: S310
+                return tsp.TimeStampResp.load(reply.read())
+        except (OSError, ValueError) as error:
+            raise TimestampRequestError(f"the timestamp server {self.url} gave no answer") from error
+
+
+def signed(pdf: bytes, key: "SchoolKey", *, school: str, at: datetime, timestamp_server: str = "") -> bytes:
+    """The same file with the school's signature appended. TimestampRequestError when that server fails."""
+    meta = PdfSignatureMetadata(
+        field_name=FIELD,
+        md_algorithm="sha256",
+        subfilter=SigSeedSubFilter.PADES,
+        name=school,
+        reason="This is the sheet as the school sealed it.",
+    )
+    server = TimestampServer(timestamp_server) if timestamp_server else None
+    signer = Signer(meta, _signer(key), timestamper=server, new_field_spec=SigFieldSpec(FIELD), at=at)
+    out = BytesIO()
+    signer.sign_pdf(Writer(BytesIO(pdf)), output=out)
+    return out.getvalue()
+
+
+def _signer(key: "SchoolKey") -> SimpleSigner:
+    private = key.private.private_bytes(
+        serialization.Encoding.DER, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+    )
+    return SimpleSigner(_certificate(key.certificate), asn1_keys.PrivateKeyInfo.load(private), SimpleCertificateStore())
+
+
+def _certificate(certificate: Any) -> asn1_x509.Certificate:
+    return asn1_x509.Certificate.load(certificate.public_bytes(serialization.Encoding.DER))
+
+
+@dataclass(frozen=True)
+class Examined:
+    """What a file says about itself; nothing of it is believed yet.
+
+    `certificate` is that of the (last) signature, its SHA-256 in hex, `signer` the name in it. `holds`: the bytes
+    under the signature are those that were signed. `covers_all`: nothing was appended after it. `record`: the text
+    of the attached record.
+    """
+
+    readable: bool
+    is_signed: bool = False
+    holds: bool = False
+    covers_all: bool = False
+    certificate: str = ""
+    signer: str = ""
+    record: str | None = None
+
+
+def examine(pdf: bytes) -> Examined:
+    """Read a file that may be anybody's. Never raises for what stands in it."""
+    try:
+        reader = PdfFileReader(BytesIO(pdf), strict=False)
+        said = Examined(readable=True, record=_attached(reader))
+        signatures = reader.embedded_regular_signatures
+    except Exception:  # a parser over hostile bytes: whatever it trips over, the file is unreadable
+        return Examined(readable=False)
+    if not signatures:
+        return said
+    said = replace(said, is_signed=True)
+    try:
+        last = signatures[-1]
+        signer = last.signer_cert
+        said = replace(said, certificate=signer.sha256.hex(), signer=signer.subject.human_friendly)
+        # Whose certificate it is is asked of the school's list, not here: here it need only fit the signature.
+        trusted = ValidationContext(trust_roots=[signer], allow_fetching=False)
+        status = validate_pdf_signature(last, trusted, skip_diff=True)
+        covers = status.coverage == SignatureCoverageLevel.ENTIRE_FILE
+        return replace(said, holds=bool(status.intact and status.valid), covers_all=covers)
+    except (SignatureValidationError, PdfError, ValueError, LookupError, TypeError, AttributeError):
+        return said  # a signature that cannot be read does not hold
+
+
+def _attached(reader: PdfFileReader) -> str | None:
+    """The text of the attached record; None when there is no such attachment."""
+    try:
+        names = reader.root["/Names"]["/EmbeddedFiles"]["/Names"]
+    except KeyError:
+        return None
+    for place in range(0, len(names) - 1, 2):
+        if str(names[place]) == RECORD_NAME:
+            data: bytes = names[place + 1]["/EF"]["/F"].data
+            return data.decode()
+    return None
+
+
+def main() -> None:
+    """Read a file from the standard input and write what it says as JSON, within limits of memory and time."""
+    resource.setrlimit(resource.RLIMIT_AS, (BYTES_OF_MEMORY, BYTES_OF_MEMORY))
+    resource.setrlimit(resource.RLIMIT_CPU, (SECONDS_OF_WORK, SECONDS_OF_WORK))
+    json.dump(asdict(examine(sys.stdin.buffer.read())), sys.stdout)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,162 @@
+"""Whether a file is a sheet of this school, unaltered: asked of the file, of the chain and of the certificates kept.
+
+The file is read by a program of its own within limits (grading.signed_pdf), because it may be anybody's.
+"""
+
+import hashlib
+import json
+import subprocess
+import sys
+from dataclasses import dataclass, field
+from enum import Enum
+from typing import Any
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+
+from grading.models import Seal, Sheet
+from grading.sealing import digest_of
+from grading.sheet_records import canonical
+from school.models import SigningCertificate
+
+PATIENCE = 60.0  # seconds for reading a file
+
+
+class Answer(Enum):
+    GENUINE = "genuine and unaltered"
+    ALTERED = "altered"
+    NOT_OURS = "not a sheet of this school"
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a file says of itself (grading.signed_pdf.Examined); nothing of it is believed yet."""
+
+    readable: bool
+    is_signed: bool = False
+    holds: bool = False
+    covers_all: bool = False
+    certificate: str = ""
+    signer: str = ""
+    record: str | None = None
+
+
+@dataclass(frozen=True)
+class Verification:
+    """The answer and every reason, a sentence each; `sheet` is the one kept that the file is or claims to be."""
+
+    answer: Answer
+    why: tuple[str, ...]
+    sheet: Sheet | None = field(default=None, compare=False)
+
+    @property
+    def genuine(self) -> bool:
+        return self.answer is Answer.GENUINE
+
+
+def verify(pdf: bytes) -> Verification:
+    """Of the bytes of a file."""
+    said = read(pdf)
+    if not said.readable:
+        return Verification(Answer.NOT_OURS, ("This is not a PDF file that can be read.",))
+    sheet = _claimed(said.record)
+    certificate = SigningCertificate.objects.filter(fingerprint=said.certificate).first()
+    if sheet is None:
+        return Verification(Answer.NOT_OURS, _foreign(said, certificate))
+    wrong = [*_of_signature(said, certificate), *_of_record(said, sheet), *_of_chain(sheet)]
+    if hashlib.sha256(pdf).hexdigest() != sheet.digest:
+        wrong.append("Its bytes are not those that were printed and kept.")
+    if certificate is not None and not wrong:
+        return Verification(Answer.GENUINE, _proofs(sheet, certificate), sheet)
+    foreign = said.is_signed and certificate is None
+    return Verification(Answer.NOT_OURS if foreign else Answer.ALTERED, tuple(wrong), sheet)
+
+
+def look_up(fingerprint: str) -> Sheet | None:
+    """The sheet whose printed fingerprint this is, if its seal holds; spaces and capitals do not matter."""
+    given = "".join(fingerprint.split()).lower()
+    if len(given) != 64 or not given.isalnum():
+        return None
+    seal = Seal.objects.filter(kind=Seal.Kind.SHEET, canonical__contains=f'"fingerprint":"{given}"').first()
+    if seal is None or _broken_link(seal):
+        return None
+    return Sheet.objects.filter(uid=seal.subject).defer("pdf").first()
+
+
+def read(pdf: bytes) -> Said:
+    """What the file says. One that costs too much time or memory counts as one that cannot be read."""
+    try:
+        done = subprocess.run(
+            [sys.executable, "-m", "grading.signed_pdf"],
+            input=pdf, capture_output=True, check=False, cwd=settings.BASE_DIR, timeout=PATIENCE,
+        )  # fmt: skip
+    except subprocess.TimeoutExpired:
+        return Said(readable=False)
+    if done.returncode != 0:
+        return Said(readable=False)
+    return Said(**json.loads(done.stdout))
+
+
+def _claimed(record: str | None) -> Sheet | None:
+    """The sheet that the attached record names."""
+    try:
+        uid = json.loads(record or "")["id"]
+        return Sheet.objects.filter(uid=uid).select_related("printed_by").defer("pdf").first()
+    except (ValueError, KeyError, TypeError, ValidationError):  # whatever it is, it is no record of ours
+        return None
+
+
+def _foreign(said: Said, certificate: SigningCertificate | None) -> tuple[str, ...]:
+    if said.record is None:
+        return ("No record is attached to it.",)
+    why = "The attached record is not that of a sheet in the chain of this school."
+    if certificate is not None:
+        return (why, "It bears a certificate of this school all the same: tell whoever keeps its records.")
+    return (why,)
+
+
+def _of_signature(said: Said, certificate: SigningCertificate | None) -> list[str]:
+    if not said.is_signed:
+        return ["The school's signature is missing."]
+    wrong = []
+    if certificate is None:
+        wrong.append(f"It is signed by “{said.signer}”, with a certificate that is not one of this school.")
+    if not said.holds:
+        wrong.append("The signature is broken: bytes under it were changed after signing.")
+    if not said.covers_all:
+        wrong.append("Something was added after signing.")
+    return wrong
+
+
+def _of_record(said: Said, sheet: Sheet) -> list[str]:
+    assert said.record is not None
+    if said.record.encode() != canonical(sheet.content):
+        return ["The attached record is not the one that was sealed."]
+    return []
+
+
+def _of_chain(sheet: Sheet) -> list[str]:
+    seal = Seal.objects.filter(kind=Seal.Kind.SHEET, subject=sheet.uid).first()
+    if seal is None or not seal.canonical:
+        return ["It has no seal in the chain."]
+    sealed: dict[str, Any] = json.loads(seal.canonical)
+    wrong = []
+    if _broken_link(seal):
+        wrong.append(f"Seal {seal.number} does not hold: the school's own record was changed.")
+    if sealed.get("file") != sheet.digest:
+        wrong.append(f"Seal {seal.number} was set over another file.")
+    return wrong
+
+
+def _broken_link(seal: Seal) -> bool:
+    return seal.digest != digest_of(seal.previous, seal.canonical)
+
+
+def _proofs(sheet: Sheet, certificate: SigningCertificate) -> tuple[str, ...]:
+    proofs = (
+        f"Signed with the school's certificate {certificate.fingerprint[:16]}; no byte was changed since.",
+        "The attached record is the one that was sealed, and its seal in the chain holds.",
+    )
+    if certificate.demonstration:
+        return (*proofs, "But the certificate is for demonstration only and proves nothing.")
+    return proofs

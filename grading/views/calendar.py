@@ -1,0 +1,44 @@
+"""What runs out, on a page and as a calendar with a secret address."""
+
+import uuid as uuids
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from grading.calendar import as_ics, events_for
+from school import actions
+from school.models import Person, School
+
+
+@require_http_methods(["GET", "POST"])
+def calendar(request: HttpRequest) -> HttpResponse:
+    """The list, and the address under which a calendar program reads it; pressing the key makes a new address."""
+    now = timezone.now()
+    if request.method == "POST":
+        actions.give_calendar_address(person=request.user, at=now)
+        messages.info(request, "A new address is made. An older one shows nothing any more.")
+        return redirect("grading:calendar")
+    key = request.user.calendar_key
+    address = request.build_absolute_uri(reverse("grading:calendar_feed", args=[key])) if key else ""
+    return render(request, "grading/calendar.html", {"found": events_for(request.user, now.date()), "address": address})
+
+
+@login_not_required
+@require_GET
+def calendar_feed(request: HttpRequest, key: uuids.UUID) -> HttpResponse:
+    """For a calendar program, which cannot log in: whoever knows the address reads dates and names, nothing else."""
+    person = Person.objects.filter(calendar_key=key, is_active=True).first()
+    if person is None:
+        raise Http404("There is no such calendar.")
+    now = timezone.now()
+    title = f"{School.objects.get().name}: what runs out"
+    return HttpResponse(
+        as_ics(events_for(person, now.date()), title, now),
+        content_type="text/calendar; charset=utf-8",
+        headers={"Cache-Control": "private, max-age=3600", "Content-Disposition": 'inline; filename="runs-out.ics"'},
+    )

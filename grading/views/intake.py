@@ -1,0 +1,132 @@
+"""Files taken in by the administrator: uploaded once, looked at, then taken in whole or discarded."""
+
+import uuid as uuids
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from grading.actions import intake, received
+from grading.handover.form import BadRecord
+from grading.handover.preview import hand_over_in
+from grading.intake.forms import UploadForm
+from grading.intake.tables import BadTable, example, table_of
+from grading.models import PendingUpload
+from school.errors import Refused
+from school.models import Person
+from school.permissions import can_keep_records
+
+SHOWN_ROWS = 100
+SHOWN_PROBLEMS = 200
+FORMS = {
+    "csv": "text/csv; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+
+
+def keeper_of(request: HttpRequest) -> Person:
+    if not can_keep_records(request.user):
+        raise PermissionDenied("Files are taken in by the records administrator.")
+    person: Person = request.user
+    return person
+
+
+@require_http_methods(["GET", "POST"])
+def take_in(request: HttpRequest) -> HttpResponse:
+    """Choose what is in a file and upload it. It is kept; nothing is taken in yet."""
+    keeper = keeper_of(request)
+    form = UploadForm(request.POST or None, request.FILES or None, initial={"kind": request.GET.get("kind")})
+    problems: list[str] = []
+    if request.method == "POST" and form.is_valid():
+        kind, file = form.cleaned_data["kind"], form.cleaned_data["file"]
+        content = file.read()
+        if not (problems := _unreadable(kind, content)):
+            now = timezone.now()
+            upload = received.keep_upload(kind=kind, name=file.name, content=content, by=keeper, at=now)
+            return redirect(_page_of(upload), upload.uid)
+    tables = [(kind, kind.label, intake.columns_of(kind)) for kind in intake.TABLES]
+    waiting = PendingUpload.objects.defer("content").select_related("uploaded_by").order_by("-uploaded_at")
+    context = {
+        "form": form,
+        "problems": problems,
+        "tables": tables,
+        "waiting": [(row, _page_of(row)) for row in waiting],
+    }
+    return render(request, "grading/take_in.html", context, status=422 if form.errors or problems else 200)
+
+
+def _unreadable(kind: str, content: bytes) -> list[str]:
+    """Why a file cannot be used at all; nothing is kept of such a one."""
+    try:
+        if kind == PendingUpload.Kind.HAND_OVER:
+            hand_over_in(content)
+        else:
+            table_of(content)
+    except BadRecord as bad:
+        return bad.problems
+    except BadTable as bad:
+        return [str(bad)]
+    return []
+
+
+def _page_of(upload: PendingUpload) -> str:
+    whole = upload.kind == PendingUpload.Kind.HAND_OVER
+    return "grading:take_in_record" if whole else "grading:take_in_table"
+
+
+@require_GET
+def example_table(request: HttpRequest, kind: str, form: str) -> HttpResponse:
+    """An empty file to fill in, with its columns explained."""
+    keeper_of(request)
+    if kind not in intake.TABLES or form not in FORMS:
+        raise Http404("There is no such example.")
+    columns = intake.columns_of(kind)
+    content = example([column.title for column in columns], [column.line for column in columns], form)
+    return HttpResponse(
+        content,
+        content_type=FORMS[form],
+        headers={"Content-Disposition": f'attachment; filename="{kind.replace("_", "-")}.{form}"'},
+    )
+
+
+@require_http_methods(["GET", "POST"])
+def take_in_table(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """What a table holds, or what is wrong in it; with a key to take it in, whole."""
+    keeper, now = keeper_of(request), timezone.now()
+    upload = get_object_or_404(PendingUpload, uid=uid, kind__in=intake.TABLES)
+    refused = ""
+    if request.method == "POST":
+        try:
+            taken = intake.take_in_table(upload=upload, on=now.date(), by=keeper, at=now)
+        except Refused as refusal:
+            refused = str(refusal)
+        else:
+            messages.info(request, f"{upload.name}: {taken} new of {upload.get_kind_display()}.")
+            return redirect("grading:records")
+    try:
+        plan = intake.plan_of(upload.kind, bytes(upload.content), now.date())
+    except BadTable as bad:
+        raise Http404(str(bad)) from bad
+    context = {
+        "upload": upload,
+        "plan": plan,
+        "problems": plan.problems[:SHOWN_PROBLEMS],
+        "shown": [list(zip(plan.headings, row, strict=True)) for row in plan.shown[:SHOWN_ROWS]],
+        "known": plan.known[:SHOWN_ROWS],
+        "refused": refused,
+        "on_paper": upload.kind == PendingUpload.Kind.PAST_LESSONS,
+        "people": upload.kind == PendingUpload.Kind.ROSTER,
+    }
+    return render(request, "grading/take_in_table.html", context, status=422 if refused else 200)
+
+
+@require_POST
+def discard_upload(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Throw an uploaded file away."""
+    keeper = keeper_of(request)
+    upload = get_object_or_404(PendingUpload, uid=uid)
+    received.discard_upload(upload=upload, by=keeper, at=timezone.now())
+    return redirect("grading:take_in")

@@ -1,0 +1,91 @@
+"""Who did what and when: the journal, what was done about a student, how a lesson was entered."""
+
+import uuid as uuids
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from grading.forms import JournalForm
+from grading.models import Tap
+from grading.pages.journal import as_csv, page_after, people_called, shown, wanted
+from lessons.access import lesson_for_reading
+from school.models import JournalEntry, Person, Role
+from school.models.journal import JournalQuerySet
+from school.permissions import can_decide, can_keep_records, can_see_all_students
+
+STAFF = [Role.INSTRUCTOR, Role.CHIEF, Role.ADMIN]
+
+
+@require_GET
+def journal(request: HttpRequest) -> HttpResponse:
+    """Every entry, newest first, as asked for."""
+    form, people = _asked(request)
+    context: dict[str, Any] = {"form": form, "people": people, "now": timezone.now(), "own": False}
+    if form.is_valid() and people is None:
+        context |= _page(request, _rows(form))
+    query = request.GET.copy()
+    query.pop("before", None)
+    context["query"] = query.urlencode()
+    return render(request, "grading/journal.html", context, status=422 if form.errors else 200)
+
+
+@require_GET
+def journal_csv(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
+    """The same entries, all of them, as a file for a spreadsheet."""
+    form, people = _asked(request)
+    if not form.is_valid() or people is not None:
+        context = {"form": form, "people": people, "now": timezone.now(), "own": False}
+        return render(request, "grading/journal.html", context, status=422)
+    name = f"journal-{timezone.localdate().isoformat()}.csv"
+    return StreamingHttpResponse(
+        as_csv(_rows(form)),
+        content_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )
+
+
+@require_GET
+def own_journal(request: HttpRequest) -> HttpResponse:
+    """What was done about a student, for that student."""
+    if not request.user.is_student:
+        raise PermissionDenied("This page lists what was done about a student, for that student.")
+    context = {"own": True, "now": timezone.now(), **_page(request, wanted(about=request.user.pk))}
+    return render(request, "grading/journal.html", context)
+
+
+@require_GET
+def lesson_taps(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """How a lesson was entered, tap by tap, for the staff."""
+    lesson = lesson_for_reading(request.user, uid)
+    if not can_see_all_students(request.user):
+        raise PermissionDenied("How a lesson was entered is for the staff.")
+    taps = Tap.objects.filter(lesson=lesson).select_related("person", "undone_by").order_by("pk")
+    return render(request, "grading/lesson_taps.html", {"lesson": lesson, "taps": taps})
+
+
+def _page(request: HttpRequest, rows: JournalQuerySet) -> dict[str, Any]:
+    entries, older = page_after(rows, request.GET.get("before", ""))
+    return {"rows": shown(entries, request.user), "older": older, "paged": "before" in request.GET}
+
+
+def _asked(request: HttpRequest) -> tuple[JournalForm, list[Person] | None]:
+    """What is asked for; and the people whom the name may mean, None when that is settled or nobody was named."""
+    if not (can_decide(request.user) or can_keep_records(request.user)):
+        raise PermissionDenied("The journal is for the chief instructor and the records administrator.")
+    staff = Person.objects.filter(roles__overlap=STAFF).by_name()
+    form = JournalForm(request.GET, staff=staff, acts=JournalEntry.objects.acts())
+    if not form.is_valid() or not form.cleaned_data["about"].strip():
+        return form, None
+    people = people_called(form.cleaned_data["about"])
+    if len(people) != 1:
+        return form, people
+    form.cleaned_data["about"] = people[0].pk
+    return form, None
+
+
+def _rows(form: JournalForm) -> JournalQuerySet:
+    return wanted(**form.cleaned_data | {"about": form.cleaned_data["about"] or None})

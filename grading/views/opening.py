@@ -1,0 +1,42 @@
+"""The first page of an empty installation."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods
+
+from grading.actions.opening import open_school
+from grading.opening_forms import AircraftPart, HomePart, PersonPart, SchoolPart
+from school.errors import Refused
+from school.models import School
+
+
+@login_not_required
+@sensitive_post_parameters()
+@require_http_methods(["GET", "POST"])
+def open_page(request: HttpRequest) -> HttpResponse:
+    """Name the school, its aerodrome, a first aircraft and yourself. Gone once there is a school."""
+    if School.objects.exists():
+        raise Http404("There is a school here already.")
+    sent = request.POST or None
+    school, home = SchoolPart(sent, prefix="school"), HomePart(sent, prefix="home")
+    aircraft, person = AircraftPart(sent, prefix="aircraft"), PersonPart(sent, prefix="person")
+    parts, refused = [school, home, aircraft, person], ""
+    if sent and all([part.is_valid() for part in parts]):  # every part says what is wrong in it
+        try:
+            open_school(
+                **school.cleaned_data,
+                home=home.home(),
+                aircraft=aircraft.aircraft(),
+                first=person.person(),
+                at=timezone.now(),
+            )
+        except Refused as refusal:
+            refused = str(refusal)
+        else:
+            messages.info(request, "The school is open. Log in, then set the gates of your aircraft from its handbook.")
+            return redirect("school:login")
+    return render(request, "grading/open_page.html", {"parts": parts, "refused": refused}, status=422 if sent else 200)

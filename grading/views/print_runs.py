@@ -1,0 +1,140 @@
+"""Printing for many: the runs, asking for one, watching it, its file for the inspector; and the background jobs."""
+
+import uuid as uuids
+from datetime import timedelta
+from typing import Any
+
+from django.conf import settings
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse, StreamingHttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from grading.actions.print_runs import ask_for_run, cancel_run, try_again
+from grading.bundle import bundle, folder_name
+from grading.forms import PrintRunForm
+from grading.models import PrintRun
+from grading.pages import jobs as job_pages
+from grading.pages.print_runs import problems_of, progress_of, students_like
+from school.errors import Refused
+from school.models import Person
+from school.permissions import can_keep_records, can_print_runs
+
+RUNS_SHOWN = 50
+
+
+def _printer(request: HttpRequest) -> Person:
+    if not can_print_runs(request.user):
+        raise PermissionDenied("Sheets of many students are printed by the administrator or the chief instructor.")
+    person: Person = request.user
+    return person
+
+
+def _run(request: HttpRequest, uid: uuids.UUID) -> PrintRun:
+    _printer(request)
+    found = PrintRun.objects.with_counts().select_related("asked_by", "cancelled_by").filter(uid=uid).first()
+    if found is None:
+        raise Http404("There is no such print run.")
+    return found
+
+
+@require_GET
+def print_runs(request: HttpRequest) -> HttpResponse:
+    """The last runs, the newest first."""
+    _printer(request)
+    runs = PrintRun.objects.with_counts().select_related("asked_by").order_by("-asked_at", "-pk")[:RUNS_SHOWN]
+    return render(request, "grading/print_runs.html", {"runs": runs})
+
+
+@require_http_methods(["GET", "POST"])
+def ask_print_run(request: HttpRequest) -> HttpResponse:
+    """Choose kind, day, paper and students. The key “Find” changes the list to pick from and prints nothing."""
+    printer, now = _printer(request), timezone.now()
+    finding = "find" in request.POST or bool(request.htmx)
+    asking = request.method == "POST" and not finding
+    form = PrintRunForm(request.POST if request.method == "POST" else None, on=now.date())
+    picked = form.picked(request.POST.getlist("picked"))
+    refused = ""
+    if asking and form.is_valid():
+        try:
+            run = ask_for_run(**form.asked(picked), by=printer, at=now)
+        except Refused as refusal:
+            refused = str(refusal)
+        else:
+            return redirect("grading:print_run", run.uid)
+    found, more = students_like(request.POST.get("q", "").strip()[:60], picked)
+    context = {
+        "form": form,
+        "wrong": asking,
+        "refused": refused,
+        "q": request.POST.get("q", ""),
+        "picked": picked,
+        "found": found,
+        "more": more,
+    }
+    wrong = asking and (refused or form.errors)
+    return render(request, "grading/ask_print_run.html", context, status=422 if wrong else 200)
+
+
+@require_GET
+def print_run(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """One run. While it goes on its part is asked for again and again; what is read aloud only when a tenth is done."""
+    run, now = _run(request, uid), timezone.now()
+    progress = progress_of(run, now)
+    if request.htmx and request.htmx.target == "heard":
+        if request.GET.get("tenths") == str(progress.tenths) and not progress.finished:
+            return HttpResponse(status=204)
+        return render(request, "grading/print_run.html#heard", {"run": run, "progress": progress})
+    context = {"run": run, "progress": progress, "problems": problems_of(run) if progress.failed else []}
+    return render(request, f"grading/print_run.html{'#progress' if request.htmx else ''}", context)
+
+
+@require_POST
+def cancel_print_run(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    run = _run(request, uid)
+    return _done(request, run, lambda: cancel_run(run=run, by=request.user, at=timezone.now()))
+
+
+@require_POST
+def try_print_run_again(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    run = _run(request, uid)
+    return _done(request, run, lambda: try_again(run=run, by=request.user, at=timezone.now()))
+
+
+def _done(request: HttpRequest, run: PrintRun, action: Any) -> HttpResponse:
+    try:
+        action()
+    except Refused as refusal:
+        messages.info(request, str(refusal))
+    return redirect("grading:print_run", run.uid)
+
+
+@require_GET
+def print_run_file(request: HttpRequest, uid: uuids.UUID) -> StreamingHttpResponse:
+    """Everything that was printed, with fingerprints, once nothing waits any more."""
+    run = _run(request, uid)
+    if not run.printed or not progress_of(run, timezone.now()).finished:
+        raise Http404("There is no file of this run until it has ended with a sheet.")
+    return StreamingHttpResponse(
+        bundle(run),
+        content_type="application/zip",
+        headers={"Content-Disposition": f'attachment; filename="{folder_name(run)}.zip"'},
+    )
+
+
+@require_GET
+def jobs(request: HttpRequest) -> HttpResponse:
+    """What is done in the background, for whoever keeps the records."""
+    if not can_keep_records(request.user):
+        raise PermissionDenied("The records are kept by the administrator.")
+    now = timezone.now()
+    context = {
+        "daily": job_pages.daily_jobs(),
+        "waiting": job_pages.waiting_jobs(),
+        "failed": job_pages.failed_jobs(),
+        "workers": job_pages.living_workers(now - timedelta(seconds=settings.WORKER_GIVEN_UP_AFTER)),
+        "by_worker": settings.DAILY_BY_WORKER,
+    }
+    return render(request, "grading/jobs.html", context)

@@ -1,0 +1,118 @@
+"""How long records are kept, their erasure by two people, and what is stored about a person."""
+
+import uuid as uuids
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from grading.actions.erasure import confirm_erasure as confirm
+from grading.actions.erasure import open_erasure
+from grading.actions.erasure import propose_erasure as propose
+from grading.actions.erasure import withdraw_erasure as withdraw
+from grading.actions.personal_data import hand_out_data
+from grading.pages.retention import erasure_context, retention_context
+from grading.personal_data import personal_data as data_of
+from lessons.access import enrolment_for_reading
+from lessons.models import Enrolment
+from school.errors import Refused
+from school.models import Person
+from school.permissions import can_erase, can_keep_records
+
+GONE = "There is no proposal that waits: it was withdrawn. Nothing was erased."
+
+
+@require_GET
+def retention(request: HttpRequest) -> HttpResponse:
+    """Who may be erased from when, what waits for a second person, what was erased."""
+    _taking_part(request)
+    context = retention_context(timezone.localdate(), request.GET.get("show", ""), request.GET.get("page", "1"))
+    return render(request, "grading/retention.html", context)
+
+
+@require_GET
+def erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """One record: how long it is kept, what an erasure takes and leaves."""
+    return _page(request, enrolment_for_reading(_taking_part(request), uid))
+
+
+@require_POST
+def propose_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    person = _taking_part(request)
+    enrolment, reason = enrolment_for_reading(person, uid), request.POST.get("reason", "")
+    try:
+        propose(enrolment=enrolment, reason=reason, by=person, at=timezone.now())
+    except Refused as refusal:
+        return _page(request, enrolment, refused=str(refusal), reason=reason)
+    messages.info(request, "The erasure is proposed. Another person confirms it here; until then nothing is erased.")
+    return redirect("grading:erasure", enrolment.uid)
+
+
+@require_POST
+def withdraw_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    person = _taking_part(request)
+    enrolment = enrolment_for_reading(person, uid)
+    proposed = open_erasure(enrolment)
+    if proposed is None:
+        return _page(request, enrolment, refused=GONE)
+    try:
+        withdraw(erasure=proposed, by=person, at=timezone.now())
+    except Refused as refusal:
+        return _page(request, enrolment, refused=str(refusal))
+    return redirect("grading:erasure", enrolment.uid)
+
+
+@require_POST
+def confirm_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """The second person's confirmation, with their password; the record is gone afterwards."""
+    person = _taking_part(request)
+    enrolment = enrolment_for_reading(person, uid)
+    proposed = open_erasure(enrolment)
+    if proposed is None:
+        return _page(request, enrolment, refused=GONE)
+    try:
+        sealed = confirm(erasure=proposed, secret=request.POST.get("secret", ""), by=person, at=timezone.now())
+    except Refused as refusal:
+        return _page(request, enrolment, refused=str(refusal))
+    messages.info(
+        request, f"The record of {proposed.reference} is erased. Seal {sealed.number} names each seal it emptied."
+    )
+    return redirect("grading:retention")
+
+
+@require_POST
+def personal_data(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Everything stored about a student, for the administrator who answers their request."""
+    if not can_keep_records(request.user):
+        raise PermissionDenied("The records administrator hands this out; each person takes their own.")
+    student = enrolment_for_reading(request.user, uid).student
+    return _download(student, hand_out_data(person=student, by=request.user, at=timezone.now()))
+
+
+@require_GET
+def own_data(request: HttpRequest) -> HttpResponse:
+    """Everything stored about whoever asks."""
+    return _download(request.user, data_of(request.user, timezone.now()))
+
+
+def _taking_part(request: HttpRequest) -> Person:
+    if not can_erase(request.user):
+        raise PermissionDenied("Administrator and chief instructor answer for how long records are kept.")
+    person: Person = request.user
+    return person
+
+
+def _page(request: HttpRequest, enrolment: Enrolment, refused: str = "", reason: str = "") -> HttpResponse:
+    context = erasure_context(enrolment, request.user, timezone.localdate()) | {"refused": refused, "reason": reason}
+    return render(request, "grading/erasure.html", context, status=422 if refused else 200)
+
+
+def _download(person: Person, data: dict) -> HttpResponse:
+    return JsonResponse(
+        data,
+        json_dumps_params={"indent": 1, "ensure_ascii": False},
+        headers={"Content-Disposition": f'attachment; filename="personal-data-{person.pk}.json"'},
+    )

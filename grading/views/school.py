@@ -1,0 +1,32 @@
+"""The settings of the school."""
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from grading.actions.school import change_school
+from school.errors import Refused
+from school.forms import SchoolForm
+from school.models import School
+from school.permissions import can_decide, can_keep_records, can_see_settings
+
+
+@require_http_methods(["GET", "POST"])
+def school_settings(request: HttpRequest) -> HttpResponse:
+    """Read by administrator and chief instructor; each changes what is theirs."""
+    if not can_see_settings(request.user):
+        raise PermissionDenied("The settings are kept by the administrator and the chief instructor.")
+    form = SchoolForm(request.POST or None, school=School.objects.get(), person=request.user)
+    if request.method == "POST" and form.is_valid():
+        try:
+            change_school(changes=form.cleaned_data, by=request.user, at=timezone.now())
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.info(request, "The settings are kept.")
+            return redirect("grading:school_settings")
+    context = {"form": form, "keeping": can_keep_records(request.user), "deciding": can_decide(request.user)}
+    return render(request, "grading/school_settings.html", context, status=422 if form.errors else 200)

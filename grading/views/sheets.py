@@ -1,0 +1,127 @@
+"""Printing, the stored files, and the page on which anybody has a sheet checked."""
+
+import uuid as uuids
+
+from django.contrib.auth.decorators import login_not_required
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import condition, require_GET, require_http_methods, require_POST
+
+from grading.actions import sheets
+from grading.forms import SheetForm
+from grading.models import Sheet
+from grading.verification import look_up, verify
+from lessons.access import enrolment_for_reading
+from school.errors import Refused
+from school.models import Person, Role, School, SigningCertificate
+from school.permissions import can_decide, can_keep_records, can_see_all_students
+
+MOST_BYTES = 20_000_000
+
+
+@require_POST
+def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Make a sheet of today, keep it, and open it. A student may have a copy of their own complete record."""
+    person, now = request.user, timezone.now()
+    enrolment = enrolment_for_reading(person, uid)
+    form = SheetForm(request.POST)
+    keeps = can_keep_records(person) or can_decide(person)
+    own = enrolment.student_id == person.pk and request.POST.get("kind") == Sheet.Kind.COMPLETE
+    if not (keeps or own):
+        raise PermissionDenied("Sheets are printed by the records administrator or the chief instructor.")
+    refused = ""
+    if form.is_valid():
+        kind = Sheet.Kind(form.cleaned_data["kind"])
+        paper = form.cleaned_data["paper"]
+        try:
+            made = sheets.print_sheet(kind=kind, enrolment=enrolment, on=now.date(), paper=paper, by=person, at=now)
+        except Refused as refusal:
+            refused = str(refusal)
+        else:
+            return redirect("grading:sheet_pdf", made.uid)
+    context = {"enrolment": enrolment, "form": form, "refused": refused}
+    return render(request, "grading/print_sheet.html", context, status=422)
+
+
+@require_http_methods(["GET", "POST"])
+def endorsement_list(request: HttpRequest, pk: int) -> HttpResponse:
+    """An instructor's lists of endorsements (14 CFR 61.189(b)): the printed ones, and a key for a new one."""
+    person, now = request.user, timezone.now()
+    instructor = get_object_or_404(Person, pk=pk, roles__contains=[Role.INSTRUCTOR])
+    if not (can_keep_records(person) or can_decide(person) or person.pk == instructor.pk):
+        raise PermissionDenied("The list is for its instructor, the chief and the records administrator.")
+    refused = ""
+    if request.method == "POST":
+        try:
+            paper = School.objects.get().paper
+            made = sheets.print_endorsements(instructor=instructor, on=now.date(), paper=paper, by=person, at=now)
+        except Refused as refusal:
+            refused = str(refusal)
+        else:
+            return redirect("grading:sheet_pdf", made.uid)
+    printed = Sheet.objects.filter(instructor=instructor).defer("pdf", "content").select_related("printed_by")
+    context = {"instructor": instructor, "sheets": printed.order_by("-number"), "refused": refused}
+    return render(request, "grading/endorsement_list.html", context, status=422 if refused else 200)
+
+
+def _digest(request: HttpRequest, uid: uuids.UUID) -> str | None:
+    digest = Sheet.objects.filter(uid=uid).values_list("digest", flat=True).first()
+    return f'"{digest}"' if digest else None
+
+
+@require_GET
+@condition(etag_func=_digest)
+def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """The stored sheet: the same bytes for ever, for the staff and its student."""
+    made = Sheet.objects.select_related("enrolment__student", "instructor").filter(uid=uid).first()
+    if made is None or not _may_read(request.user, made):
+        raise Http404("There is no such sheet for you.")
+    whose = made.enrolment.student if made.enrolment else made.instructor
+    name = f"{made.get_kind_display().replace(' ', '-')}-{whose.reference}-{made.number}.pdf"
+    return HttpResponse(
+        bytes(made.pdf),
+        content_type="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="{name}"', "Cache-Control": "private"},
+    )
+
+
+def _may_read(person: Person, made: Sheet) -> bool:
+    if made.enrolment is not None:
+        return can_see_all_students(person) or made.enrolment.student_id == person.pk
+    return can_keep_records(person) or can_decide(person) or made.instructor_id == person.pk
+
+
+@login_not_required
+@require_http_methods(["GET", "POST"])
+def check_sheet(request: HttpRequest, fingerprint: str = "") -> HttpResponse:
+    """For anybody who holds a sheet: the file is checked, or a fingerprint looked up. Nothing of the file is kept."""
+    context: dict[str, object] = {"certificate": SigningCertificate.objects.newest_first().first()}
+    status = 200
+    if request.method == "POST":
+        sent = request.FILES.get("file")
+        if sent is None:
+            context["error"] = "Choose the PDF file first, or type the fingerprint that is printed on it."
+        elif sent.size > MOST_BYTES:
+            context["error"] = "The file is larger than any sheet. Nothing was read."
+        else:
+            context["found"] = verify(sent.read())
+        status = 422 if "error" in context else 200
+    asked = fingerprint or request.GET.get("fingerprint", "")
+    if asked:
+        context |= {"asked": asked, "sheet": look_up(asked)}
+    return render(request, "grading/check_sheet.html", context, status=status)
+
+
+@login_not_required
+@require_GET
+def certificate(request: HttpRequest, fingerprint: str) -> HttpResponse:
+    """A certificate the school has signed with, to hold a sheet's signature against."""
+    kept = get_object_or_404(SigningCertificate, fingerprint=fingerprint)
+    name = f"school-certificate-{fingerprint[:16]}.pem"
+    return HttpResponse(
+        kept.pem,
+        content_type="application/x-pem-file",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )

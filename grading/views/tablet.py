@@ -1,0 +1,207 @@
+"""What an instructor's tablet keeps and sends: events made without network, pages and forms for when there is none."""
+
+import json
+import uuid as uuids
+from datetime import UTC, date, datetime
+from typing import Any, Literal
+
+import msgspec
+from django.contrib.auth.decorators import login_not_required
+from django.core.exceptions import PermissionDenied
+from django.db import transaction
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.middleware.csrf import get_token
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from grading.actions import tablet as tablet_actions
+from grading.actions.tablet import Beginning, Sent, Taken
+from grading.models import DeviceEvent
+from grading.pages import contact as told
+from grading.pages.kept import kept_for, usual_aircraft
+from grading.views.pieces import page_context, tap_html, work_html
+from lessons import actions
+from lessons.access import can_write, enrolment_for_reading
+from lessons.models import Lesson, Unit
+from school.errors import Refused
+from school.permissions import can_teach
+from school.shell import worker_source
+
+# Stands in a blank page for the lesson that a tablet will begin; the tablet writes its own name over it.
+NO_LESSON = uuids.UUID(int=0)
+MOST_EVENTS = 50
+
+
+class Event(msgspec.Struct):
+    """One event as it comes; `at` is the device's clock in milliseconds since 1970."""
+
+    id: uuids.UUID
+    kind: Literal["begin", "entry", "undo"]
+    seq: int
+    at: int = 0
+    field: str = ""
+    value: str = ""
+    of: uuids.UUID | None = None
+    enrolment: uuids.UUID | None = None
+    unit: int | None = None
+    on: date | None = None
+    aircraft: int | None = None
+
+
+class Batch(msgspec.Struct):
+    """`since` is the last tap the device knows of; `circuit` the pad it shows; `show`: which pieces it wants."""
+
+    person: int
+    device: uuids.UUID
+    events: list[Event]
+    since: int = 0
+    circuit: int | None = None
+    show: Literal["", "changed", "all"] = ""
+
+
+@require_POST
+def batch(request: HttpRequest, uid: uuids.UUID) -> JsonResponse:
+    """Take the events of one lesson in their order, and say what became of each and what others changed meanwhile."""
+    try:
+        # Half a character, as a keyboard may leave it, is no reason to refuse all the others: json reads it.
+        sent = msgspec.convert(json.loads(request.body), type=Batch)
+    except (ValueError, RecursionError, msgspec.MsgspecError) as error:
+        return JsonResponse({"sentence": f"The school could not read what the tablet sent: {error}."}, status=400)
+    if sent.person != request.user.pk:
+        return JsonResponse({"sentence": "Somebody else is logged in on this tablet."}, status=409)
+    if len(sent.events) > MOST_EVENTS:
+        return JsonResponse({"sentence": f"More than {MOST_EVENTS} events at once."}, status=400)
+    events = [_read(event, sent.device) for event in sent.events]
+    taken = tablet_actions.take(lesson_uid=uid, sent=events, by=request.user, at=timezone.now())
+    return JsonResponse(_told(request, uid, sent, taken))
+
+
+def _read(event: Event, device: uuids.UUID) -> Sent:
+    beginning = None
+    if event.enrolment and event.unit and event.on:
+        beginning = Beginning(event.enrolment, event.unit, event.on, event.aircraft)
+    return Sent(
+        uid=event.id,
+        kind=event.kind,
+        sequence=max(0, min(event.seq, 2**31 - 1)),
+        device=device,
+        device_time=_clock(event.at),
+        field=_text(event.field),
+        value=_text(event.value),
+        of=event.of,
+        beginning=beginning,
+    )
+
+
+def _text(value: str) -> str:
+    """As the database can hold it: without NUL and halves of characters."""
+    return value.replace("\x00", "").encode("utf-8", "replace").decode()
+
+
+def _clock(milliseconds: int) -> datetime | None:
+    """None where the clock of the device shows no time that a calendar has."""
+    try:
+        return datetime.fromtimestamp(milliseconds / 1000, UTC)
+    except (OverflowError, OSError, ValueError):
+        return None
+
+
+def _told(request: HttpRequest, uid: uuids.UUID, sent: Batch, taken: list[Taken]) -> dict[str, Any]:
+    found = Lesson.objects.for_pages().filter(uid=uid, instructor=request.user).first()
+    if found is None:
+        return {
+            "state": "gone",
+            "since": 0,
+            "results": _results(taken, {}, {}),
+            "changes": [],
+            "html": "",
+            "as_of": _as_of(),
+        }
+    # Read before the pieces are made: a tap that falls between is told the next time.
+    taps, own = told.taps_since(found, sent.since), {row.event.uid for row in taken}
+    others = [tap for tap in taps if tap.uid not in own]
+    refused = {row.event.field for row in taken if row.event.outcome == DeviceEvent.Outcome.REFUSED}
+    return {
+        "state": "writing" if can_write(request.user, found) else "signed",
+        "since": max([sent.since, *(tap.pk for tap in taps)]),
+        "results": _results(
+            taken, told.last_taps(found, refused) if refused else {}, {tap.field: tap for tap in others}
+        ),
+        "changes": [told.change_said(tap) for tap in others[-told.MOST_CHANGES :]],
+        "html": _html(request, found, sent, taken, bool(others)),
+        "as_of": _as_of(),
+    }
+
+
+def _as_of() -> str:
+    return f"{timezone.now():%-d %B, %H:%M} UTC"
+
+
+def _results(taken: list[Taken], standing: dict[str, Any], replaced: dict[str, Any]) -> list[dict[str, object]]:
+    return [told.outcome_said(row, standing, replaced) for row in taken]
+
+
+def _html(request: HttpRequest, found: Lesson, sent: Batch, taken: list[Taken], others: bool) -> str:
+    """The pieces that changed; all of the work where more than single entries did."""
+    if not sent.show or not can_write(request.user, found):
+        return ""
+    fields = [row.event.field for row in taken if row.event.outcome == DeviceEvent.Outcome.APPLIED]
+    whole = any(row.event.kind != DeviceEvent.Kind.ENTRY for row in taken)
+    whole = whole or any(field.endswith((".closed", ".ending")) for field in fields)
+    if sent.show == "all" or others or whole:
+        return work_html(request, found, sent.circuit, details=True)
+    return tap_html(request, found, sent.circuit, fields) if fields else ""
+
+
+@login_not_required
+@require_GET
+def tablet(request: HttpRequest) -> HttpResponse:
+    """The lessons kept on this tablet. Filled by the tablet itself: the page holds nothing of anybody."""
+    return render(request, "grading/tablet.html")
+
+
+@require_GET
+def contact(request: HttpRequest) -> JsonResponse:
+    """Who is logged in, and the token their forms need now."""
+    return JsonResponse({"person": request.user.pk, "token": get_token(request)})
+
+
+@require_GET
+def kept(request: HttpRequest) -> JsonResponse:
+    """What this instructor's tablet keeps: lessons being written or of today, students with their next units."""
+    if not can_teach(request.user):
+        raise PermissionDenied("Only an instructor gives lessons.")
+    return JsonResponse(kept_for(request.user, timezone.localdate()))
+
+
+@require_GET
+def blank(request: HttpRequest, uid: uuids.UUID, unit: int) -> HttpResponse:
+    """The page of a lesson that a tablet may begin without network. Nothing of it stays in the database."""
+    enrolment = enrolment_for_reading(request.user, uid)
+    if not can_teach(request.user):
+        raise PermissionDenied("Only an instructor gives lessons.")
+    chosen = get_object_or_404(Unit.objects.select_related("stage"), pk=unit)
+    now = timezone.now()
+    with transaction.atomic():
+        try:
+            lesson = actions.begin_lesson(
+                enrolment=enrolment, unit=chosen, on=now.date(), instructor=request.user, by=request.user, at=now,
+                aircraft=usual_aircraft(enrolment), uid=NO_LESSON,
+            )  # fmt: skip
+            return render(request, "grading/lesson.html", page_context(lesson, None))
+        except Refused as refusal:
+            raise Http404(str(refusal)) from refusal
+        finally:
+            transaction.set_rollback(True)
+
+
+@login_not_required
+@require_GET
+def service_worker(request: HttpRequest) -> HttpResponse:
+    """The script that answers without network. Served from the root, so that it answers for every page."""
+    response = HttpResponse(worker_source(reverse("grading:tablet")), content_type="text/javascript; charset=utf-8")
+    response["Cache-Control"] = "no-cache"
+    response["Service-Worker-Allowed"] = "/"
+    return response

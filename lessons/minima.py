@@ -1,0 +1,41 @@
+"""The least flight time that a rule asks for before a private pilot's certificate. Pure.
+
+Source: 14 CFR 61.109(a), single-engine aeroplanes: 40 h in all, of which 20 h of training and 10 h solo; of the
+training 3 h at night (a)(2) and 3 h by reference to instruments (a)(3). The hours of the European rules were not
+verified, so none are given. They measure nothing but time.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Least:
+    """Flown so far beside the least asked for, in minutes."""
+
+    what: str
+    flown: int
+    needed: int
+    source: str
+
+    @property
+    def missing(self) -> int:
+        return max(0, self.needed - self.flown)
+
+
+US = (
+    ("All flight time", ("dual_minutes", "solo_minutes"), 40, "14 CFR 61.109(a)"),
+    ("Flight training", ("dual_minutes",), 20, "14 CFR 61.109(a)"),
+    ("Solo", ("solo_minutes",), 10, "14 CFR 61.109(a)(5)"),
+    ("At night, with an instructor", ("night_minutes",), 3, "14 CFR 61.109(a)(2)"),
+    ("By instruments, with an instructor", ("instrument_minutes",), 3, "14 CFR 61.109(a)(3)"),
+)
+RULES = {"us": US}
+
+
+def least_hours(rule_set: str, minutes: Mapping[str, int]) -> list[Least]:
+    """Empty where no hours of these rules were verified. `minutes`: by the names of a lesson's fields."""
+    return [
+        Least(what, sum(minutes.get(name, 0) for name in names), hours * 60, source)
+        for what, names, hours, source in RULES.get(rule_set, ())
+    ]

@@ -1,0 +1,137 @@
+"""The school's key, with which it signs what it prints, and every certificate it ever signed with.
+
+On a server the key and its certificate lie in a PEM file of their own (SIGNING_KEY_FILE), made by whoever the school
+trusts with that. On this machine alone a key for demonstration is made once; its certificate says what it is.
+"""
+
+import base64
+import os
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import lru_cache
+from pathlib import Path
+
+from cryptography import x509
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.x509.oid import NameOID
+from django.conf import settings
+
+from school.errors import Refused
+from school.models import SigningCertificate
+
+DEMONSTRATION = "Demonstration only, proves nothing"
+YEARS = 10
+
+
+@dataclass(frozen=True)
+class SchoolKey:
+    """An elliptic-curve key (NIST P-256 or another) and its X.509 certificate."""
+
+    private: ec.EllipticCurvePrivateKey
+    certificate: x509.Certificate
+
+    @property
+    def fingerprint(self) -> str:
+        return fingerprint_of(self.certificate)
+
+    @property
+    def pem(self) -> str:
+        return self.certificate.public_bytes(serialization.Encoding.PEM).decode()
+
+    @property
+    def demonstration(self) -> bool:
+        units = self.certificate.subject.get_attributes_for_oid(NameOID.ORGANIZATIONAL_UNIT_NAME)
+        return any(unit.value == DEMONSTRATION for unit in units)
+
+    def sign(self, text: bytes) -> str:
+        """ECDSA with SHA-256, in base64."""
+        return base64.b64encode(self.private.sign(text, ec.ECDSA(hashes.SHA256()))).decode()
+
+
+def school_key(at: datetime) -> SchoolKey:
+    """The key in use, its certificate on record. Refused where none was given to this installation."""
+    path = Path(settings.SIGNING_KEY_FILE)
+    if not path.exists():
+        if not settings.ON_THIS_MACHINE:
+            raise Refused(
+                "This installation has no key to sign with, so nothing is printed: whoever runs the server sets"
+                " SIGNING_KEY_FILE to a PEM file with the school's key and certificate."
+            )
+        _make_demonstration(path, at)
+    key = _read(path, path.stat().st_mtime_ns)
+    if at > key.certificate.not_valid_after_utc:
+        raise Refused("The school's signing certificate has run out: whoever runs the server renews it.")
+    SigningCertificate.objects.get_or_create(
+        fingerprint=key.fingerprint,
+        defaults={"pem": key.pem, "demonstration": key.demonstration, "first_used_at": at},
+    )
+    return key
+
+
+def fingerprint_of(certificate: x509.Certificate) -> str:
+    return certificate.fingerprint(hashes.SHA256()).hex()
+
+
+def signature_holds(text: bytes, signature: str, pem: str) -> bool:
+    """Whether a signature made by SchoolKey.sign is one over this text, by the certificate's key."""
+    public = x509.load_pem_x509_certificate(pem.encode()).public_key()
+    if not isinstance(public, ec.EllipticCurvePublicKey):
+        return False
+    try:
+        public.verify(base64.b64decode(signature, validate=True), text, ec.ECDSA(hashes.SHA256()))
+    except (InvalidSignature, ValueError):
+        return False
+    return True
+
+
+@lru_cache(maxsize=2)
+def _read(path: Path, changed: int) -> SchoolKey:
+    """`changed`: a file that was replaced is read again."""
+    text = path.read_bytes()
+    secret = settings.SIGNING_KEY_PASSPHRASE.encode() or None
+    private = serialization.load_pem_private_key(text, secret)
+    certificate = x509.load_pem_x509_certificate(text)
+    if not isinstance(private, ec.EllipticCurvePrivateKey):
+        raise Refused("The school's signing key is not one on an elliptic curve (P-256 will do).")
+    return SchoolKey(private, certificate)
+
+
+def _make_demonstration(path: Path, at: datetime) -> None:
+    private = ec.generate_private_key(ec.SECP256R1())
+    name = x509.Name(
+        [
+            x509.NameAttribute(NameOID.ORGANIZATIONAL_UNIT_NAME, DEMONSTRATION),
+            x509.NameAttribute(NameOID.COMMON_NAME, "Demonstration key of a training record"),
+        ]
+    )
+    usage = x509.KeyUsage(
+        digital_signature=True, content_commitment=True, key_encipherment=False, data_encipherment=False,
+        key_agreement=False, key_cert_sign=False, crl_sign=False, encipher_only=False, decipher_only=False,
+    )  # fmt: skip
+    certificate = (
+        x509.CertificateBuilder()
+        .subject_name(name)
+        .issuer_name(name)
+        .public_key(private.public_key())
+        .serial_number(x509.random_serial_number())
+        .not_valid_before(at - timedelta(days=1))
+        .not_valid_after(at + timedelta(days=366 * YEARS))
+        .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)
+        .add_extension(usage, critical=True)
+        .sign(private, hashes.SHA256())
+    )
+    key = private.private_bytes(
+        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+    )
+    path.parent.mkdir(parents=True, exist_ok=True)
+    half = path.with_name(f"{path.name}.{os.getpid()}")
+    half.touch(mode=0o600)
+    half.write_bytes(key + certificate.public_bytes(serialization.Encoding.PEM))
+    try:
+        os.link(half, path)  # whoever comes second keeps the first one's key
+    except FileExistsError:
+        pass
+    finally:
+        half.unlink()

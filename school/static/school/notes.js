@@ -1,0 +1,156 @@
+// @ts-check
+/* Says whether everything is saved, what waits, what was refused and what others changed, until it is dismissed. */
+import * as sender from "./sender.js";
+import * as store from "./store.js";
+
+const SLOW = 2500; // a tap that is answered quickly needs no words
+const place = document.getElementById("notes");
+const saved = document.getElementById("saved") ? () => document.getElementById("saved") : null;
+let slow = 0, late = false, ours = false;
+
+/** @template {keyof HTMLElementTagNameMap} K @param {K} kind @param {string} text @param {Record<string, string>} [more] */
+const make = (kind, text, more = {}) => {
+  const element = document.createElement(kind);
+  element.textContent = text;
+  for (const [name, value] of Object.entries(more)) element.setAttribute(name, value);
+  return element;
+};
+
+/** Something that must be read before tapping goes on. @param {string} text @param {...HTMLElement} keys */
+export function alarm(text, ...keys) {
+  if (!place) return;
+  document.getElementById("alarm")?.remove();
+  const box = make("div", "", { id: "alarm", role: "alert", class: "errors" });
+  box.append(make("p", text), ...keys);
+  place.prepend(box);
+  place.hidden = false;
+  place.scrollIntoView({ block: "start" });
+}
+export const button = (/** @type {string} */ text, /** @type {() => void} */ act, more = {}) => {
+  const key = make("button", text, { type: "button", class: "btn", ...more });
+  key.addEventListener("click", act);
+  return key;
+};
+
+/** @param {number} count @param {string} [place] */
+export const taps = (count, place = " on this tablet") => (count === 1 ? `1 tap waits${place}` : `${count} taps wait${place}`);
+
+/** @param {number} waiting @param {number} refused */
+function line(waiting, refused) {
+  const { state, said } = sender.contact;
+  const why = { none: "No contact with the school: they are sent by themselves.", out: "You are logged out: log in again, nothing is lost.",
+    other: "Somebody else is logged in. They stay sealed until you log in again.", wrong: said, ok: "", unknown: "" }[state];
+  if (waiting) return late || why ? `${taps(waiting)}. ${why}`.trim() : "Saving";
+  if (refused) return `${refused === 1 ? "1 entry was" : `${refused} entries were`} not taken: see the top of the page.`;
+  return state === "none" ? "All saved. No contact with the school now." : state === "out" ? "All saved. You are logged out." : "";
+}
+
+/** @param {store.Note} row */
+function sentence(row) {
+  const name = row.field ? `${row.field.replace(/[._-]/g, " ")}: ${(row.value || "empty").replace(/_/g, " ")}` : row.kind === "begin" ? "lesson begun" : "tap taken back";
+  const other = row.other && `“${(row.other.value || "empty").replace(/_/g, " ")}” by ${row.other.by}, ${row.other.at}`;
+  if (row.state === "refused") return `${row.said}${other ? ` On record: ${other}.` : ""} Not taken: ${name}`;
+  if (row.kind === "change" && row.said) return row.said;
+  if (row.other && row.other.value !== row.value) return `${name} stands, tapped here. It replaced ${other}, from another device.`;
+  return row.other ? `Changed on another device by ${row.other.by}, ${row.other.at}: ${name}. Before: ${row.other.before || "empty"}.` : name;
+}
+
+async function list() {
+  if (!place || !sender.person) return;
+  const kept = await store.events(sender.person, "refused"), rows = [...kept, ...await store.events(sender.person, "told")];
+  // Read last, and with what is being made at that moment: a tap that falls between is never called saved.
+  const waiting = (await store.events(sender.person, "waiting")).length;
+  const said = waiting || !sender.making.count ? line(waiting, kept.length) : "Saving";
+  tellSaved(said, waiting + kept.length > 0);
+  document.getElementById("notes-list")?.remove();
+  const box = make("div", "", { id: "notes-list" });
+  if (said && said !== "Saving" && !saved && waiting) box.append(make("p", said, { class: "notice", role: "status" }));
+  if (sender.contact.state === "out") box.append(make("p", "", { class: "notice" }));
+  if (sender.contact.state === "out") box.lastElementChild?.append(make("a", "Log in again", { href: `${document.documentElement.dataset.login}?next=${encodeURIComponent(location.pathname)}` }), ". What you tapped is kept on this tablet and is sent then.");
+  if (rows.length) box.append(told(rows), ...offer(rows));
+  place.append(box);
+  place.hidden = !box.hasChildNodes() && !document.getElementById("alarm");
+}
+
+/** @param {store.Note[]} rows */
+function told(rows) {
+  const lines = make("ul", "", { class: "lines", "aria-label": "What the school answered" });
+  for (const row of rows) {
+    const item = make("li", ""), body = make("div", "");
+    body.append(make("b", row.title ? `${row.title}. ` : ""), sentence(row), " ", button("Dismiss", () => dismiss(row), { "data-dismiss": row.id }));
+    item.append(make("span", ""), body);
+    lines.append(item);
+  }
+  return lines;
+}
+
+/** Refused taps of one lesson of this student can be put into the one that is open: a correction, or one begun anew. */
+function offer(/** @type {store.Note[]} */ rows) {
+  const main = /** @type {HTMLElement|null} */ (document.querySelector("main[data-lesson]"));
+  const mine = main ? rows.filter((row) => row.state === "refused" && row.kind === "entry" && row.enrolment === main.dataset.enrolment && row.lesson !== main.dataset.lesson) : [];
+  const signed = /** @type {HTMLElement|null} */ (document.querySelector("[data-signed]"))?.dataset.signed;
+  if (mine.length && main) {
+    const title = document.title, lesson = main.dataset.lesson ?? "";
+    return [button(`Put ${mine.length} kept ${mine.length === 1 ? "tap" : "taps"} into this lesson`, async () => { await store.transfer(mine, { lesson, title }); location.reload(); }, { id: "put-in" })];
+  }
+  if (signed && rows.some((row) => row.state === "refused" && row.lesson === signed)) return [make("p", "Begin a correction below: these taps can then be put into it.", { class: "notice" })];
+  return [];
+}
+
+/** @param {store.Note} row */
+async function dismiss(row) {
+  await store.drop((one) => one.id === row.id);
+  sender.tell();
+}
+
+/** The quiet line in the head of the lesson. What the school wrote there stands while nothing waits. */
+function tellSaved(/** @type {string} */ text, /** @type {boolean} */ unsent) {
+  const now = saved?.();
+  if (!now?.lastElementChild) return;
+  now.classList.toggle("unsent", unsent && text !== "Saving");
+  if (text) ours = true;
+  else if (!ours || !/Saving|wait|not taken|All saved\. /.test(now.lastElementChild.textContent ?? "")) return;
+  const words = text || "All saved in the school’s record";
+  if (now.lastElementChild.textContent !== words) now.lastElementChild.textContent = words;
+}
+
+/** A tap was just made: from now on not everything is saved. */
+export const saving = () => { if (!sender.away()) tellSaved("Saving", false); };
+
+/** @type {Promise<unknown>} */
+let turn = Promise.resolve();
+let asked = false;
+/** Say anew: once more after the one under way, however often it was asked meanwhile. */
+const again = () => {
+  if (asked) return turn;
+  asked = true;
+  const once = () => { asked = false; return list(); };
+  return (turn = turn.then(once, once));
+};
+
+export function start() {
+  sender.watch(() => {
+    void again();
+    clearTimeout(slow);
+    slow = window.setTimeout(() => { late = true; void again().then(() => { late = false; }); }, SLOW);
+  });
+  void again();
+}
+
+/* ------- leaving ------- */
+
+/** Logging out with taps that wait is asked about first. What stays is sealed: only the same person gets to it again. */
+export function watchLeaving(/** @type {() => Promise<void>} */ clear) {
+  let sure = false;
+  document.addEventListener("submit", async (event) => {
+    const form = /** @type {HTMLFormElement} */ (event.target);
+    if (!form.matches("[data-leave]") || sure) return;
+    event.preventDefault();
+    const count = (await store.events(sender.person, "waiting")).length;
+    const go = async () => { sure = true; await clear(); form.submit(); };
+    if (!(await sender.reach()) && sender.contact.state === "none") return alarm("Logging out needs the school, and there is no network. Lock the tablet instead.");
+    if (!count) return go();
+    alarm(`${taps(count)}. They are yours and stay sealed here until you log in again; nobody else sees them.`,
+      button("Send them now", () => { document.getElementById("alarm")?.remove(); sender.poke(); }), button("Log out, keep them sealed", go));
+  });
+}

@@ -1,0 +1,158 @@
+// @ts-check
+/* Sends what waits on this device: one lesson after the other, in order, in batches, until the school has answered. */
+import * as store from "./store.js";
+
+const MOST = 50, PATIENCE = 10000, FIRST_WAIT = 1000, LONGEST_WAIT = 30000;
+const html = document.documentElement;
+const NO_LESSON = "00000000-0000-0000-0000-000000000000";
+
+/** Whose events are sent. On the page that holds nothing of anybody it is told who used the device last. */
+export let person = html.dataset.person ?? "";
+export const be = (/** @type {string} */ somebody) => { person = somebody; };
+export const fromTablet = html.dataset.fromTablet !== undefined;
+
+/** Taps that were made and are not kept yet: nothing is called saved before them. */
+export const making = { count: 0 };
+
+/** @type {{state: "unknown"|"ok"|"none"|"out"|"other"|"wrong", said: string}} */
+export const contact = { state: fromTablet ? "none" : "unknown", said: "" };
+
+/** Whether the last try to speak with the school failed. */
+export const away = () => contact.state !== "ok" && contact.state !== "unknown";
+
+/** @type {Set<() => void>} */
+const watchers = new Set();
+/** @type {{lesson: string, circuit: () => number|null, answered: (answer: any, sent: store.Note[]) => Promise<void>}|null} */
+let page = null;
+/** @type {""|"changed"|"all"} */
+let asked = "";
+let busy = false, again = false, wait = FIRST_WAIT, timer = 0, token = "";
+const channel = "BroadcastChannel" in window ? new BroadcastChannel("training-record") : null;
+
+/** Called whenever something was kept, answered or lost. @param {() => void} watcher */
+export const watch = (watcher) => watchers.add(watcher);
+export const tell = () => watchers.forEach((watcher) => watcher());
+/** The lesson page that is open, to be told what the school answers. @param {NonNullable<typeof page>} open */
+export const attend = (open) => { page = open; };
+/** Send now. @param {""|"changed"|"all"} [show] ask for the open lesson even if nothing waits */
+export const poke = (show = "") => {
+  if (show && asked !== "all") asked = show;
+  if (busy) { again = true; return; }
+  void run();
+};
+
+async function run() {
+  if (!person) return;
+  busy = true;
+  clearTimeout(timer);
+  try {
+    const turn = () => turns();
+    // Two pages of one browser never send the same lesson side by side.
+    await (navigator.locks ? navigator.locks.request("training-record", turn) : turn());
+  } finally {
+    busy = false;
+    tell();
+  }
+  if (again) { again = false; void run(); }
+}
+
+async function turns() {
+  for (;;) {
+    again = false;
+    const waiting = await store.events(person, "waiting");
+    if (!waiting.length && !(asked && page)) return;
+    const lesson = waiting.length ? waiting[0].lesson : page?.lesson ?? "";
+    const sent = waiting.filter((event) => event.lesson === lesson).slice(0, MOST);
+    const answer = await post(lesson, sent);
+    if (!answer) {
+      timer = window.setTimeout(poke, wait + Math.random() * 300);
+      wait = Math.min(wait * 2, LONGEST_WAIT);
+      return;
+    }
+    wait = FIRST_WAIT;
+    await store.settle(person, lesson, answer);
+    if (sent.length) channel?.postMessage({ lesson });
+    if (page && page.lesson === lesson) await page.answered(answer, sent);
+    tell();
+  }
+}
+
+/** @param {string} lesson @param {store.Note[]} events */
+async function post(lesson, events) {
+  const open = page && page.lesson === lesson ? page : null;
+  const show = open ? asked || "changed" : "";
+  const row = await store.lesson(person, lesson);
+  const device = (await store.fact("device")) ?? (await store.fact("device", crypto.randomUUID()));
+  const body = JSON.stringify({
+    person: Number(person), device, since: row.since, show, circuit: open ? open.circuit() : null,
+    events: events.map(({ id, kind, seq, at, field, value, of, begin }) => ({ id, kind, seq, at, field, value, of, ...begin })),
+  });
+  const url = (html.dataset.batch ?? "").replace(NO_LESSON, lesson);
+  let reply = await ask(url, { method: "POST", body });
+  if (reply?.status === 403 && (await renew())) reply = await ask(url, { method: "POST", body });
+  if (!reply) return null;
+  if (reply.ok) {
+    Object.assign(contact, { state: "ok", said: "" });
+    if (open) asked = "";
+    return reply.json();
+  }
+  const said = await reply.json().then((/** @type {any} */ answer) => answer.sentence, () => "");
+  if (reply.status === 409) Object.assign(contact, { state: "other", said });
+  else if (reply.status >= 502 && reply.status <= 504) Object.assign(contact, { state: "none", said: "" });
+  else if (contact.state !== "out") Object.assign(contact, { state: "wrong", said: said || `The school answered ${reply.status}.` });
+  return null;
+}
+
+/** An answer of the school, null for none. A session that has ended sends elsewhere: that is no answer. */
+async function ask(/** @type {string} */ url, /** @type {RequestInit} */ more = {}) {
+  const ending = new AbortController(), limit = setTimeout(() => ending.abort(), PATIENCE);
+  try {
+    token ||= JSON.parse(document.body.getAttribute("hx-headers") || "{}")["X-CSRFToken"] || "";
+    const reply = await fetch(url, {
+      ...more, redirect: "manual", cache: "no-store", signal: ending.signal,
+      headers: { "X-CSRFToken": token, "Content-Type": "application/json", Accept: "application/json" },
+    });
+    if (reply.type !== "opaqueredirect" && reply.status !== 401) return reply;
+    Object.assign(contact, { state: "out", said: "" });
+  } catch {
+    Object.assign(contact, { state: "none", said: "" });
+  } finally {
+    clearTimeout(limit);
+  }
+  return null;
+}
+
+/** The token of a form is made anew when somebody logs in: fetch the one of now, if it is still the same person. */
+async function renew() {
+  const reply = await ask(html.dataset.contact ?? "");
+  const now = reply?.ok ? await reply.json() : null;
+  if (!now) return false;
+  if (String(now.person) !== person) {
+    Object.assign(contact, { state: "other", said: "" });
+    return false;
+  }
+  token = now.token;
+  return true;
+}
+
+/** Whether the school answers now, as this person. */
+export const reach = async () => {
+  const answered = await renew();
+  if (answered) Object.assign(contact, { state: "ok", said: "" });
+  tell();
+  return answered;
+};
+
+export function start() {
+  const hurry = () => { wait = FIRST_WAIT; poke(page ? "changed" : ""); };
+  window.addEventListener("online", hurry);
+  window.addEventListener("pageshow", (event) => event.persisted && hurry());
+  window.addEventListener("offline", () => { contact.state = "none"; tell(); });
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && hurry());
+  channel?.addEventListener("message", ({ data }) => {
+    if (data.hello !== undefined) return data.hello === person && hurry(); // somebody logged in on another page
+    if (page && data.lesson === page.lesson) poke("all");
+    tell();
+  });
+  if (!fromTablet) channel?.postMessage({ hello: person });
+}

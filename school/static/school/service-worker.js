@@ -1,0 +1,74 @@
+// @ts-check
+/* Answers for the school when there is no network: with the frame of the application and the pages kept here.
+   The school writes SHELL in front: the version of the frame, its files, and the page to start from. */
+/** @type {{version: string, start: string, files: string[]}} */
+const shell = /** @type {any} */ (SHELL);
+const worker = /** @type {any} */ (self);
+const FRAME = `frame-${shell.version}`, PATIENCE = 5000;
+
+/** The name of a file without the hash of its content: a kept page may ask for the file of an earlier day. */
+const plain = (/** @type {string} */ path) => path.replace(/\.[0-9a-f]{12}(?=\.\w+$)/, "");
+const files = new Map(shell.files.map((file) => [plain(new URL(file, worker.location).pathname), file]));
+
+worker.addEventListener("install", (/** @type {any} */ event) => {
+  event.waitUntil((async () => {
+    const frame = await caches.open(FRAME);
+    await frame.addAll(shell.files);
+    await frame.put(shell.start, await fetch(new Request(shell.start, { credentials: "omit", cache: "no-store" })));
+    await worker.skipWaiting();
+  })());
+});
+
+worker.addEventListener("activate", (/** @type {any} */ event) => {
+  event.waitUntil((async () => {
+    for (const name of await caches.keys()) if (name.startsWith("frame-") && name !== FRAME) await caches.delete(name);
+    await worker.clients.claim();
+  })());
+});
+
+worker.addEventListener("fetch", (/** @type {any} */ event) => {
+  const url = new URL(event.request.url);
+  if (url.origin !== worker.location.origin) return;
+  if (event.request.mode === "navigate") event.respondWith(page(event.request, url, event));
+  else if (event.request.method === "GET" && files.has(plain(url.pathname))) event.respondWith(file(event.request, url));
+});
+
+async function file(/** @type {Request} */ request, /** @type {URL} */ url) {
+  const frame = await caches.open(FRAME);
+  const exact = await frame.match(url.pathname);
+  if (exact) return exact;
+  try {
+    const answer = await fetch(request);
+    if (answer.ok) return answer;
+  } catch { /* no network: the file of today does for the page of yesterday */ }
+  return (await frame.match(files.get(plain(url.pathname)) ?? "")) ?? Response.error();
+}
+
+async function whose() {
+  return (await (await (await caches.open("tablet")).match("/tablet/person"))?.text()) || "";
+}
+
+/** The school first; a kept page when it does not answer in time or cannot. */
+async function page(/** @type {Request} */ request, /** @type {URL} */ url, /** @type {any} */ event) {
+  const person = await whose();
+  const pages = person && request.method === "GET" ? await caches.open(`kept-${person}`) : null;
+  const kept = await pages?.match(url.pathname);
+  try {
+    const answer = await (kept ? Promise.race([fetch(request), late()]) : fetch(request));
+    if (kept && (answer.status === 404 || answer.status >= 502)) return shown(kept);
+    if (pages && answer.ok && answer.headers.get("Kept-For") === person && !url.search) event.waitUntil(pages.put(url.pathname, answer.clone()));
+    return answer;
+  } catch {
+    if (kept) return shown(kept);
+    return (await (await caches.open(FRAME)).match(shell.start)) ?? Response.error();
+  }
+}
+
+/** @returns {Promise<Response>} */
+const late = () => new Promise((_, reject) => setTimeout(() => reject(new Error("late")), PATIENCE));
+
+/** A kept page says that it is one. */
+async function shown(/** @type {Response} */ kept) {
+  const text = (await kept.text()).replace("<html ", "<html data-from-tablet ");
+  return new Response(text, { headers: { "Content-Type": "text/html; charset=utf-8" } });
+}

@@ -1,0 +1,198 @@
+// @ts-check
+/* What this device keeps: events until the school has answered for each, what is known of lessons, small facts. */
+
+/**
+ * One event. `before` is what stood in the field on this device; `of` the tap that an undo takes back;
+ * `tap` the school's last tap when it answered; `other` the version beside it.
+ * @typedef {{n?: number, id: string, person: string, lesson: string, enrolment: string, title: string, seq: number,
+ *   at: number, kind: "begin"|"entry"|"undo"|"change", field: string, value: string, before: string, of?: string,
+ *   begin?: Record<string, unknown>, state: "waiting"|"noted"|"refused"|"told", tap?: number, said?: string,
+ *   other?: Change|null}} Note
+ * @typedef {{words: string, field: string, before: string, value: string, by: string, at: string}} Change
+ * @typedef {{key: string, person: string, lesson: string, seq: number, since: number, ready?: boolean,
+ *   title?: string, about?: string, url?: string, signed?: boolean, here?: boolean}} Row
+ * @typedef {{get: Function, all: Function, in: Function, put: Function, delete: Function}} Table
+ */
+
+const NAMES = ["events", "lessons", "facts"];
+/** @type {Promise<IDBDatabase>|null} */
+let opening = null;
+/** @type {Record<string, Table>|null} */
+let memory = null;
+
+/** @returns {Promise<IDBDatabase>} */
+const open = () => new Promise((resolve, reject) => {
+  const ask = indexedDB.open("training-record", 1);
+  ask.onupgradeneeded = () => {
+    const events = ask.result.createObjectStore("events", { keyPath: "n", autoIncrement: true });
+    events.createIndex("id", "id", { unique: true });
+    events.createIndex("state", "state");
+    ask.result.createObjectStore("lessons", { keyPath: "key" });
+    ask.result.createObjectStore("facts", { keyPath: "key" });
+  };
+  ask.onsuccess = () => {
+    ask.result.onclose = ask.result.onversionchange = () => { ask.result.close(); opening = null; };
+    resolve(ask.result);
+  };
+  ask.onerror = () => reject(ask.error);
+  ask.onblocked = () => reject(new Error("another page holds the storage of this device"));
+});
+
+/** @param {IDBRequest} request */
+const got = (request) => new Promise((resolve, reject) => {
+  request.onsuccess = () => resolve(request.result);
+  request.onerror = () => reject(request.error);
+});
+
+/** @param {IDBObjectStore} store @returns {Table} */
+const table = (store) => ({
+  get: (/** @type {any} */ key) => got(store.get(key)),
+  all: () => got(store.getAll()),
+  in: (/** @type {string} */ state) => got(store.index("state").getAll(state)),
+  put: (/** @type {any} */ row) => got(store.put(row)),
+  delete: (/** @type {any} */ key) => got(store.delete(key)),
+});
+
+/** @param {string} key @returns {Table} */
+const table_in_memory = (key) => {
+  const rows = new Map();
+  let last = 0;
+  return {
+    get: async (/** @type {any} */ name) => rows.get(name),
+    all: async () => [...rows.values()],
+    in: async (/** @type {string} */ state) => [...rows.values()].filter((row) => row.state === state),
+    put: async (/** @type {any} */ row) => rows.set((row[key] ??= ++last), row),
+    delete: async (/** @type {any} */ name) => rows.delete(name),
+  };
+};
+
+/**
+ * Runs work in one transaction. Resolves once it is on the disk: what is shown as noted survives a flat battery.
+ * @template T @param {"readonly"|"readwrite"} mode @param {(tables: Record<string, Table>) => Promise<T>} work
+ * @returns {Promise<T>}
+ */
+async function within(mode, work) {
+  if (memory) return work(memory);
+  let database;
+  try {
+    database = await (opening ??= open());
+  } catch (error) {
+    opening = null;
+    throw error;
+  }
+  return new Promise((resolve, reject) => {
+    const step = database.transaction(NAMES, mode, { durability: "strict" });
+    /** @type {T} */
+    let result;
+    step.oncomplete = () => resolve(result);
+    step.onabort = step.onerror = () => reject(step.error || new Error("not kept"));
+    work(Object.fromEntries(NAMES.map((name) => [name, table(step.objectStore(name))]))).then(
+      (value) => { result = value; },
+      (error) => { try { step.abort(); } catch { /* over already */ } reject(error); },
+    );
+  });
+}
+
+/** Whether this device can keep anything: tried by writing, because only that tells. */
+export const trial = () => fact("trial", Date.now());
+
+/** From here on nothing is kept: each tap lives in this page until the school has answered. */
+export const forget = () => {
+  memory ??= { events: table_in_memory("n"), lessons: table_in_memory("key"), facts: table_in_memory("key") };
+};
+export const forgetful = () => memory !== null;
+
+const rowKey = (/** @type {string} */ person, /** @type {string} */ lesson) => `${person}/${lesson}`;
+
+/**
+ * Keep an event with the next number of its lesson.
+ * @param {Omit<Note, "seq"|"at"|"id"|"state">} event @returns {Promise<Note>}
+ */
+export const add = (event) => within("readwrite", async ({ lessons, events }) => {
+  const key = rowKey(event.person, event.lesson);
+  const row = (await lessons.get(key)) ?? { key, person: event.person, lesson: event.lesson, seq: 0, since: 0 };
+  row.seq += 1;
+  await lessons.put(row);
+  /** @type {Note} */
+  const kept = { ...event, id: crypto.randomUUID(), at: Date.now(), seq: row.seq, state: "waiting" };
+  if (kept.n === undefined) delete kept.n;
+  await events.put(kept);
+  return kept;
+});
+
+/** In the order in which they were made. @param {string} person @param {Note["state"]} state @returns {Promise<Note[]>} */
+export const events = (person, state) => within("readonly", async (tables) =>
+  (await tables.events.in(state)).filter((/** @type {Note} */ row) => row.person === person));
+
+/** How many taps of anybody else wait on this device. @param {string} person */
+export const sealed = (person) => within("readonly", async (tables) =>
+  (await tables.events.in("waiting")).filter((/** @type {Note} */ row) => row.person !== person).length);
+
+/**
+ * Write down what the school answered: each event noted or refused, and what others changed.
+ * @param {string} person @param {string} lesson
+ * @param {{since: number, results: {id: string, outcome: string, said: string, other: Change|null}[], changes: Change[]}} answer
+ */
+export const settle = (person, lesson, answer) => within("readwrite", async ({ lessons, events: rows }) => {
+  const mine = (/** @type {Note} */ row) => row.person === person && row.lesson === lesson;
+  const all = (await rows.in("waiting")).filter(mine), before = (await rows.in("refused")).filter(mine);
+  const results = new Map(answer.results.map((result) => [result.id, result]));
+  const tell = { person, lesson, title: all.at(-1)?.title ?? "", state: "told", kind: "change" };
+  for (const row of all) {
+    const result = results.get(row.id);
+    if (!result) continue;
+    const refused = result.outcome === "refused";
+    Object.assign(row, { state: refused ? "refused" : "noted", tap: answer.since, said: result.said, other: result.other });
+    await rows.put(row);
+    if (refused) continue;
+    if (result.said || result.other) await rows.put({ ...tell, id: crypto.randomUUID(), field: row.field, value: row.value, said: result.said, other: result.other });
+    // The person wrote the field anew, so the version that was refused before has been dealt with.
+    for (const old of before) if (old.field && old.field === row.field) await rows.delete(old.n);
+  }
+  const replaced = new Set(answer.results.filter((result) => result.other).map((result) => result.other?.field));
+  for (const change of answer.changes) {
+    if (!replaced.has(change.field)) await rows.put({ ...tell, id: crypto.randomUUID(), field: change.field, value: change.value, other: change });
+  }
+  const key = rowKey(person, lesson);
+  await lessons.put({ ...((await lessons.get(key)) ?? { key, person, lesson, seq: 0 }), since: answer.since });
+});
+
+/** Take away events: dismissed by the person, or shown by a page that holds them. @param {(row: Note) => boolean} which */
+export const drop = (which) => within("readwrite", async ({ events: rows }) => {
+  for (const row of await rows.all()) if (which(row)) await rows.delete(row.n);
+});
+
+/** Put refused taps into another lesson: new events there, the old ones gone, both or neither. */
+export const transfer = (/** @type {Note[]} */ taps, /** @type {{lesson: string, title: string}} */ to) =>
+  within("readwrite", async ({ lessons, events: rows }) => {
+    const person = taps[0].person, key = rowKey(person, to.lesson);
+    const row = (await lessons.get(key)) ?? { key, person, lesson: to.lesson, seq: 0, since: 0 };
+    for (const { n, said, other, tap, ...old } of taps) {
+      row.seq += 1;
+      await rows.put({ ...old, ...to, id: crypto.randomUUID(), seq: row.seq, state: "waiting" });
+      await rows.delete(n);
+    }
+    await lessons.put(row);
+  });
+
+/** @param {string} person @param {string} lesson @param {Partial<Row>} [more] @returns {Promise<Row>} */
+export const lesson = (person, lesson, more) => within(more ? "readwrite" : "readonly", async ({ lessons }) => {
+  const key = rowKey(person, lesson);
+  const row = { key, person, lesson, seq: 0, since: 0, ...(await lessons.get(key)), ...more };
+  if (more) await lessons.put(row);
+  return row;
+});
+
+/** @param {string} person @returns {Promise<Row[]>} */
+export const lessons = (person) => within("readonly", async (tables) =>
+  (await tables.lessons.all()).filter((/** @type {Row} */ row) => row.person === person));
+
+/** @param {string} person @param {string} lesson */
+export const forgetLesson = (person, lesson) => within("readwrite", ({ lessons }) => lessons.delete(rowKey(person, lesson)));
+
+/** Read a fact, or write it. @param {string} key @param {any} [value] */
+export const fact = (key, value) => within(value === undefined ? "readonly" : "readwrite", async ({ facts }) => {
+  if (value === undefined) return (await facts.get(key))?.value;
+  await facts.put({ key, value });
+  return value;
+});

@@ -1,0 +1,90 @@
+// @ts-check
+/* The page of the lessons on this tablet: filled from what the device keeps for the person who used it last. */
+import * as keep from "./keep.js";
+import * as sender from "./sender.js";
+import * as store from "./store.js";
+import { alarm, taps } from "./notes.js";
+
+const place = document.getElementById("tablet");
+
+/** @param {string} id */
+const by = (id) => /** @type {any} */ (document.getElementById(id));
+const option = (/** @type {string} */ text, /** @type {string|number} */ value) => new Option(text, String(value));
+
+/** @param {string} person */
+async function lessons(person) {
+  const rows = (await store.lessons(person)).filter((row) => row.url && !row.signed), waiting = await store.events(person, "waiting");
+  const list = by("tablet-lessons").querySelector("ul");
+  list.replaceChildren();
+  rows.sort((a, b) => Number(Boolean(b.ready)) - Number(Boolean(a.ready)));
+  for (const row of rows) {
+    const item = document.createElement("li"), body = document.createElement("span"), link = document.createElement("a"), about = document.createElement("span");
+    const count = waiting.filter((event) => event.lesson === row.lesson).length;
+    link.href = row.url ?? "";
+    link.append(Object.assign(document.createElement("b"), { textContent: row.title }));
+    about.className = "small second";
+    about.textContent = [row.about, count ? taps(count, " here") : "", row.ready ? "ready to sign" : ""].filter(Boolean).join(". ");
+    body.append(link, document.createElement("br"), about);
+    item.append(document.createElement("span"), body);
+    list.append(item);
+  }
+  by("tablet-lessons").hidden = !rows.length;
+  return rows.length;
+}
+
+/** @param {any} told */
+function form(told) {
+  const [student, unit, on, aircraft] = ["student", "unit", "on", "aircraft"].map((name) => by(`here-${name}`));
+  by("tablet-begin").hidden = !told?.students.length;
+  if (!told?.students.length) return;
+  student.replaceChildren(...told.students.map((/** @type {any} */ row) => option(row.name, row.uid)));
+  const chosen = () => told.students.find((/** @type {any} */ row) => row.uid === student.value);
+  const offer = () => {
+    unit.replaceChildren(...chosen().units.map((/** @type {any} */ row) => option(row.title, row.pk)));
+    aircraft.replaceChildren(...chosen().aircraft.map((/** @type {any} */ row) => option(row.registration, row.pk)), option("none: on the ground", ""));
+  };
+  student.addEventListener("change", offer);
+  offer();
+  on.value = new Date().toLocaleDateString("sv");
+  by("begin-here").addEventListener("submit", async (/** @type {SubmitEvent} */ event) => {
+    event.preventDefault();
+    const row = chosen(), unitOf = row.units.find((/** @type {any} */ one) => String(one.pk) === unit.value);
+    const plane = row.aircraft.find((/** @type {any} */ one) => String(one.pk) === aircraft.value) ?? null;
+    if (unitOf.flown && !plane) return alarm("This unit is flown: choose the aircraft.");
+    try {
+      location.href = await keep.begin({ enrolment: row.uid, name: row.name, unit: unitOf, on: on.value, aircraft: plane });
+    } catch (error) {
+      alarm(`Not begun: ${/** @type {Error} */ (error).message}. Begin it with network, or free some storage of the tablet.`);
+    }
+  });
+}
+
+export async function start() {
+  if (!place) return;
+  const person = await keep.whose(), told = person ? await store.fact(`kept/${person}`) : null;
+  const others = await store.sealed(person);
+  const away = location.pathname !== "/tablet/" ? "There is no network, and that page is not kept here. " : "";
+  const say = async () => {
+    const count = person ? await lessons(person) : 0;
+    const waiting = person ? (await store.events(person, "waiting")).length : 0;
+    const state = !person ? "Nobody is logged in on this tablet." : `${told?.name ?? "You"}: ${waiting ? taps(waiting) : "all saved"}. ${count ? "" : "No lesson is open here."}`;
+    by("tablet-said").textContent = `${away}${state}${others ? ` ${taps(others, " sealed")} until their person logs in.` : ""}`;
+    const line = by("saved").lastElementChild;
+    line.textContent = !person ? "" : waiting ? taps(waiting) : "All saved";
+  };
+  await say();
+  if (person) form(told);
+  sender.watch(() => void say());
+}
+
+/** On the list of lessons, those marked as ready to sign come first. */
+export async function first() {
+  const list = document.getElementById("writing");
+  if (!list || !sender.person) return;
+  for (const row of (await store.lessons(sender.person)).filter((one) => one.ready)) {
+    const item = list.querySelector(`[data-lesson="${row.lesson}"]`);
+    if (!item) continue;
+    item.lastElementChild?.append(Object.assign(document.createElement("b"), { textContent: " Ready to sign." }));
+    list.prepend(item);
+  }
+}

@@ -1,0 +1,281 @@
+// @ts-check
+/* The lesson page: each tap becomes an event that is kept on this device first, then shown as noted, then sent. */
+import * as circuits from "./circuits.js";
+import * as sender from "./sender.js";
+import * as store from "./store.js";
+import { alarm, saving } from "./notes.js";
+
+const main = /** @type {HTMLElement|null} */ (document.querySelector("main[data-lesson]"));
+const lesson = main?.dataset.lesson ?? "";
+const told = document.getElementById("contact")?.dataset ?? {}; // as of when the page stands, and after which tap
+const REST = 500; // numbers are noted once the fingers rest
+
+/** What waits and lies over the page, oldest first. @type {store.Note[]} */
+let over = [];
+/** What stands in fields that were touched. @type {Map<string, string>} */
+let shown = new Map();
+/** Numbers still moving. @type {Map<string, {input: HTMLInputElement, timer: number}>} */
+const moving = new Map();
+let chain = Promise.resolve(), behind = false;
+/** @type {{form: HTMLFormElement, key: HTMLElement|null}|null} */
+let held = null;
+
+/** @param {HTMLElement} input @returns {string} */
+const valueOf = (input) =>
+  input instanceof HTMLInputElement && input.type === "checkbox" ? (input.checked ? "on" : "") : /** @type {HTMLInputElement} */ (input).value;
+
+/** What stood in a field before it was touched. @param {string} field */
+function before(field) {
+  const known = shown.get(field);
+  if (known !== undefined) return known;
+  if (/^circuit\.\d+\./.test(field)) return circuits.standing(field);
+  for (const input of document.getElementsByName(field)) {
+    if (input instanceof HTMLInputElement && input.type === "radio") { if (input.defaultChecked) return input.value; }
+    else if (input instanceof HTMLInputElement && input.type === "checkbox") return input.defaultChecked ? "on" : "";
+    else if (input instanceof HTMLSelectElement) return [...input.options].find((option) => option.defaultSelected)?.value ?? input.options[0]?.value ?? "";
+    else if (input instanceof HTMLInputElement && input.type === "hidden") continue;
+    else return /** @type {HTMLInputElement} */ (input).defaultValue;
+  }
+  return field.endsWith(".help") ? "none" : "";
+}
+
+/** @param {string} field @param {string} value */
+function show(field, value) {
+  shown.set(field, value);
+  circuits.fill(field, value);
+  if (field.startsWith("circuit.")) circuits.show(field, value);
+}
+
+const replay = () => {
+  for (const event of over) if (event.field) show(event.field, event.value);
+  undoLine();
+};
+
+/** Keep an event, then show it. What could not be kept is taken off the page again, loudly. */
+const note = (/** @type {string} */ field, /** @type {string} */ value, /** @type {Partial<store.Note>} */ more = {}) => {
+  sender.making.count += 1;
+  saving();
+  chain = chain.then(async () => {
+    const old = before(field);
+    if (old === value && more.kind !== "undo") return;
+    try {
+      const event = await store.add({
+        person: sender.person, lesson, enrolment: main?.dataset.enrolment ?? "", title: document.title,
+        kind: "entry", field, value, before: old, ...more,
+      });
+      over.push(event); // not around the await: an answer may have put another list in its place meanwhile
+    } catch (error) {
+      circuits.fill(field, old);
+      alarm(`Not noted: this tablet has no room left or keeps nothing (${/** @type {Error} */ (error).message}). Free some storage, then tap again.`);
+      return;
+    }
+    show(field, value);
+    undoLine();
+    sender.poke("changed");
+  }).catch((error) => {
+    alarm(`Not noted: ${field.replace(/[._-]/g, " ")}. Load the page again; earlier taps are kept.`);
+    reportError(error);
+  }).finally(() => { sender.making.count -= 1; sender.tell(); });
+  return chain;
+};
+
+/** The tap that undo takes back: the last that waits here, else the school's last. */
+function last() {
+  const undone = new Set(over.filter((event) => event.kind === "undo").map((event) => event.of));
+  const here = over.filter((event) => event.kind === "entry" && !undone.has(event.id)).at(-1);
+  if (here) return { of: here.id, field: here.field, before: here.before };
+  const form = /** @type {HTMLElement|null} */ (document.querySelector("#undo form"));
+  const { tap, field, before: old } = form?.dataset ?? {};
+  return tap && field && !undone.has(tap) ? { of: tap, field, before: old ?? "" } : null;
+}
+
+const words = (/** @type {string} */ field, /** @type {string} */ value) => {
+  const name = field.replace(/[._-]/g, " ");
+  return `${name[0].toUpperCase()}${name.slice(1)}: ${(value || "empty").replace(/_/g, " ")}`;
+};
+
+function undoLine() {
+  if (!over.length) return;
+  const form = /** @type {HTMLFormElement|null} */ (document.querySelector("#undo form")), found = last();
+  if (!form) return;
+  form.hidden = !found;
+  const line = form.nextElementSibling;
+  if (line) line.textContent = found ? words(found.field, before(found.field)) : "Earlier taps are taken back when there is network.";
+}
+
+const undo = () => {
+  flush();
+  chain = chain.then(() => {
+    const found = last();
+    // Not awaited: it goes behind this step of the same chain.
+    if (found) void note(found.field, found.before, { kind: "undo", of: found.of });
+  });
+};
+
+/* ------- numbers ------- */
+
+/** @param {HTMLInputElement} input */
+export const later = (input) => {
+  clearTimeout(moving.get(input.name)?.timer);
+  moving.set(input.name, { input, timer: window.setTimeout(() => flush(input.name), REST) });
+};
+/** Note what is still moving, now. @param {string} [only] */
+function flush(only) {
+  for (const [name, { input, timer }] of moving) {
+    if (only && name !== only) continue;
+    clearTimeout(timer);
+    moving.delete(name);
+    void note(name, valueOf(input));
+  }
+}
+
+/* ------- what the school answers ------- */
+
+/** @param {{state: string, html: string, as_of: string, results: {outcome: string}[]}} answer @param {store.Note[]} sent */
+async function answered(answer, sent) {
+  const done = new Set(sent.map((event) => event.id));
+  over = over.filter((event) => !done.has(event.id));
+  if (answer.results.some((result) => result.outcome === "refused")) held = null;
+  if (answer.as_of) told.asOf = answer.as_of;
+  if (answer.state !== "writing") return closed(answer.state);
+  if (answer.html) swap(answer.html);
+  if (behind && !over.length && !sender.making.count) { behind = false; sender.poke("all"); }
+  sender.tell();
+  if (!over.length && !sender.making.count && held) {
+    const { form, key } = held;
+    held = null;
+    form.requestSubmit(key);
+  }
+}
+
+/** @param {string} state */
+function closed(state) {
+  alarm(state === "signed"
+    ? "This lesson is signed and final. What you tapped since is kept and listed here. Load the page to see what was signed, and to begin a correction."
+    : "This lesson is not on record any more: it was discarded. What you tapped since is kept and listed here.");
+}
+
+/** Put the pieces of an answer in their places. All of the work is left for later while taps wait over it. */
+function swap(/** @type {string} */ html) {
+  const pieces = document.createElement("template");
+  pieces.innerHTML = html;
+  const work = pieces.content.querySelector("#work");
+  if (work && (over.length || sender.making.count)) { behind = true; return; }
+  const place = remember();
+  for (const piece of pieces.content.querySelectorAll("[hx-swap-oob]")) {
+    if (piece.id === "saved" && (over.length || sender.making.count)) continue; // not all of it
+    piece.removeAttribute("hx-swap-oob");
+    document.getElementById(piece.id)?.replaceWith(piece);
+  }
+  if (work) {
+    document.getElementById("work")?.replaceWith(work);
+    shown = new Map();
+    circuits.read();
+  }
+  for (const event of over) if (!event.field.startsWith("circuit.")) show(event.field, event.value);
+  undoLine();
+  place();
+}
+
+/** What is open and where the person types, to be put back after a swap. */
+function remember() {
+  const key = (/** @type {Element} */ more) => {
+    const home = more.closest("[id]");
+    return `${home?.id} ${[...(home?.querySelectorAll("details") ?? [])].indexOf(/** @type {any} */ (more))}`;
+  };
+  const open = new Set([...document.querySelectorAll("#work details[open]")].map(key));
+  const at = /** @type {HTMLInputElement|null} */ (document.activeElement);
+  const [id, value, start] = [at?.id, at?.value, at && "selectionStart" in at ? at.selectionStart : null];
+  return () => {
+    for (const more of document.querySelectorAll("#work details")) if (open.has(key(more))) /** @type {HTMLDetailsElement} */ (more).open = true;
+    const now = id ? /** @type {HTMLInputElement|null} */ (document.getElementById(id)) : null;
+    if (!now || now === document.activeElement) return;
+    if (value !== undefined && /^(text|textarea)$/.test(now.type)) now.value = value;
+    now.focus({ preventScroll: true });
+    if (start !== null && "setSelectionRange" in now && /^(text|textarea)$/.test(now.type)) now.setSelectionRange(start, start);
+  };
+}
+
+/* ------- the page ------- */
+
+/** Without contact the page says as of when, and the signature waits. */
+export function standing(/** @type {boolean} */ away) {
+  const line = document.getElementById("as-of"), waits = document.getElementById("sign-waits");
+  if (!main || !line || !waits) return;
+  line.hidden = !away;
+  line.textContent = away ? `No contact with the school. Proposed grades, counts, and numbers inside or outside stand as of ${told.asOf}. Taps go on.` : "";
+  waits.hidden = !away;
+  const form = /** @type {HTMLElement|null} */ (document.querySelector("#sign form[action$='/sign/']"));
+  if (form) form.hidden = away;
+}
+
+/** Whether a form must wait until the school has answered every tap of this page. */
+const holds = (/** @type {HTMLFormElement} */ form, /** @type {HTMLElement|null} */ key) => {
+  flush();
+  if (!over.length && !sender.making.count) return false;
+  held = { form, key };
+  sender.poke("changed");
+  return true;
+};
+
+async function ready(/** @type {HTMLElement} */ key) {
+  const row = await store.lesson(sender.person, lesson);
+  key.setAttribute("aria-pressed", String(Boolean(row.ready)));
+  key.addEventListener("click", async () => {
+    const now = key.getAttribute("aria-pressed") !== "true";
+    await store.lesson(sender.person, lesson, { ready: now });
+    key.setAttribute("aria-pressed", String(now));
+  });
+}
+
+/** @returns {Promise<((form: HTMLFormElement, key: HTMLElement|null) => boolean)|null>} */
+export async function start() {
+  if (!main) return null;
+  circuits.read();
+  const since = Number(told.since), row = await store.lesson(sender.person, lesson);
+  const noted = (await store.events(sender.person, "noted")).filter((event) => (event.tap ?? 0) > since);
+  over = [...noted, ...await store.events(sender.person, "waiting")].filter((event) => event.lesson === lesson);
+  replay();
+  over = over.filter((event) => event.state === "waiting");
+  sender.attend({ lesson, circuit: circuits.onPad, answered });
+  if (!row.since && !over.length) await store.lesson(sender.person, lesson, { since });
+  // What others changed since this device last spoke with the school is asked for, to be told by whom.
+  else if (row.since !== since || over.length || sender.fromTablet) sender.poke(sender.fromTablet ? "all" : "changed");
+
+  document.addEventListener("change", (event) => {
+    const input = /** @type {HTMLInputElement} */ (event.target);
+    if (!input.name || input.type === "hidden" || !input.closest("[data-taps]")) return;
+    clearTimeout(moving.get(input.name)?.timer);
+    moving.delete(input.name);
+    void note(input.name, valueOf(input));
+  });
+  document.addEventListener("submit", (event) => {
+    const form = /** @type {HTMLFormElement} */ (event.target), key = /** @type {HTMLButtonElement|null} */ (event.submitter);
+    if (!form.matches("[data-taps], [data-undo]")) return;
+    event.preventDefault();
+    if (form.matches("[data-undo]")) return undo();
+    flush();
+    if (key?.name) void note(key.name, key.value);
+  });
+  document.addEventListener("keydown", (event) => {
+    const input = /** @type {HTMLElement} */ (event.target);
+    if (event.key === "Enter" && input instanceof HTMLInputElement && input.closest("[data-taps]")) { event.preventDefault(); input.blur(); }
+  });
+  document.addEventListener("click", (event) => {
+    const link = /** @type {HTMLElement} */ (event.target).closest(".reopen");
+    if (!link || (!sender.away() && !over.length)) return;
+    event.preventDefault();
+    circuits.turnTo(Number(link.closest("li")?.dataset.circuit));
+  });
+  // The cover is closed: what is half typed is noted as it stands.
+  const leave = () => {
+    flush();
+    const input = /** @type {HTMLInputElement|null} */ (document.activeElement);
+    if (input?.name && input.closest("[data-taps]") && /^(text|textarea)$/.test(input.type) && input.value !== before(input.name)) void note(input.name, input.value);
+  };
+  document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && leave());
+  window.addEventListener("pagehide", leave);
+  const key = document.getElementById("ready-key");
+  if (key) await ready(key);
+  return holds;
+}

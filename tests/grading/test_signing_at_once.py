@@ -1,0 +1,118 @@
+"""Many sign at once: one chain, nothing lost, nobody waits for ever."""
+
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
+from itertools import islice
+from threading import Barrier
+from typing import Any
+
+from django.db import connection
+
+from grading.actions import decisions, sheets, signing
+from grading.checking.check import check_records
+from grading.models import Seal, Signature
+from grading.sealing import first_broken, whole_chain
+from lessons.models import Lesson
+from school.errors import Refused
+from school.models import JournalEntry
+from tests.cast import SECRET, Cast
+from tests.factories import begin, circuit, flown, tap
+from tests.grading.test_decisions import limits, make_ready
+
+CONNECTIONS, LESSONS = 20, 200
+
+
+def apart(work: Callable[[Any], Any], things: list[Any], threads: int) -> list[Any]:
+    """Each thread on a connection of its own, all beginning together; a refusal is given back as its sentence."""
+    gate = Barrier(threads)
+    shares: list[list[Any]] = [things[place::threads] for place in range(threads)]
+
+    def run(share: list[Any]) -> list[Any]:
+        gate.wait(60)
+        try:
+            return [_or_refusal(work, thing) for thing in share]
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(threads) as pool:
+        return [done for share in pool.map(run, shares) for done in share]
+
+
+def _or_refusal(work: Callable[[Any], Any], thing: Any) -> Any:
+    try:
+        return work(thing)
+    except Refused as refusal:
+        return str(refusal)
+
+
+def unsigned(cast: Cast) -> Iterator[Lesson]:
+    """Of two students, by turns."""
+    for place in range(LESSONS):
+        enrolment = (cast.enrolment, cast.other_enrolment)[place % 2]
+        lesson = begin(cast, 8, place // 4, enrolment=enrolment)
+        tap(cast, lesson, **{"lesson.dual_minutes": "0.5"})
+        circuit(cast, lesson, 1)
+        yield lesson
+
+
+def test_two_hundred_lessons_over_twenty_connections(transactional_cast: Cast) -> None:
+    cast = transactional_cast
+    lessons = list(unsigned(cast))
+    done = apart(
+        lambda lesson: signing.sign_lesson(lesson=lesson, secret=SECRET, by=cast.bert, at=cast.at()),
+        lessons, CONNECTIONS,
+    )  # fmt: skip
+    assert [sentence for sentence in done if isinstance(sentence, str)] == []
+    assert list(Seal.objects.order_by("number").values_list("number", flat=True)) == list(range(1, LESSONS + 1))
+    assert first_broken(whole_chain()) is None
+    assert {seal.subject for seal in whole_chain()} == {lesson.uid for lesson in lessons}
+    assert JournalEntry.objects.filter(what="lesson signed").count() == LESSONS
+    assert check_records().findings == []
+
+
+def test_two_windows_sign_the_same_lesson_and_one_signature_stands(transactional_cast: Cast) -> None:
+    cast = transactional_cast
+    for lesson in islice(unsigned(cast), 5):
+        done = apart(
+            lambda found: signing.sign_lesson(lesson=found, secret=SECRET, by=cast.bert, at=cast.at()), [lesson] * 4, 4
+        )
+        assert sorted(isinstance(one, Signature) for one in done) == [False, False, False, True]
+        assert all("signed meanwhile" in one for one in done if isinstance(one, str))
+        assert Signature.objects.filter(lesson=lesson).count() == 1
+        assert Seal.objects.filter(subject=lesson.uid).count() == 1
+    assert check_records().findings == []
+
+
+def test_whoever_seals_about_one_student_waits_in_one_order(transactional_cast: Cast) -> None:
+    """A release, signatures, sheets and set-asides at once: each locks the student, then the chain."""
+    cast = transactional_cast
+    make_ready(cast, but="second_instructor")
+    own = [flown(cast, days_ago=day) for day in (1, 1, 0, 0)]
+    waiting = [begin(cast, 8) for _ in range(4)]
+    for lesson in waiting:
+        tap(cast, lesson, **{"lesson.dual_minutes": "0.5"})
+        circuit(cast, lesson, 1)
+    now = cast.at(16)
+    released = {
+        "enrolment": cast.enrolment, "limits": limits(cast), "valid_from": cast.today, "secret": SECRET,
+        "valid_until": cast.today + timedelta(days=10), "endorsed_by": cast.bert, "reason": "Seen by me",
+    }  # fmt: skip
+    acts: list[Callable[[], Any]] = []
+    for place in range(4):
+        acts += [
+            lambda place=place: signing.sign_lesson(lesson=waiting[place], secret=SECRET, by=cast.bert, at=now),
+            lambda place=place: signing.acknowledge(lesson=own[place], secret=SECRET, by=cast.dora, at=now),
+            lambda: decisions.release(**released, by=cast.amelia, at=now),
+            lambda: sheets.print_progress_sheet(
+                enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=now
+            ),
+            lambda: decisions.set_aside(
+                enrolment=cast.enrolment, requirement="second_instructor", reason="Seen", by=cast.amelia, at=now
+            ),
+        ]
+    done = apart(lambda act: act(), acts, len(acts))
+    assert [one for one in done if isinstance(one, str) and "is not open" not in one] == []
+    assert sum(isinstance(one, str) for one in done) == 3  # the requirement is set aside once
+    assert first_broken(whole_chain()) is None
+    assert check_records().findings == []

@@ -1,0 +1,529 @@
+"""An instructor on the apron without network: nothing is lost, nothing is doubled, nobody else sees it."""
+
+import contextlib
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlparse
+
+import pytest
+from django.conf import settings
+from django.contrib.sessions.models import Session
+from django.db import connection
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, expect, sync_playwright
+
+from grading.models import Attempt, CriterionSeen, DeviceEvent, FaultSeen, Measure, Tap
+from lessons.models import Lesson
+from tests.cast import SECRET, Cast
+from tests.factories import begin, circuit, sign, tap
+from tests.journeys.network import Network
+from tests.journeys.test_journeys import FLAGS, TABLET, chromium
+
+# Reads and presses through the page's own inputs, as a finger does; a circuit that is closed is waited for.
+PRESS = """async (ids) => { for (const id of ids) {
+    const now = document.getElementById("now"), old = now?.dataset.number;
+    document.getElementById(id).click();
+    const turns = id === "close-key";
+    for (let i = 0; turns && document.getElementById("now").dataset.number === old && i < 500; i++)
+        await new Promise((done) => setTimeout(done, 10));
+} }"""
+PATIENCE = 30_000  # for a machine with much else to do
+ONLINE = "dispatchEvent(new Event('online'))"
+
+
+@pytest.fixture(scope="module")
+def playwright() -> Iterator[Playwright]:
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    expect.set_options(timeout=PATIENCE)
+    with sync_playwright() as started:
+        yield started
+    expect.set_options(timeout=5000)
+    del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
+
+
+@pytest.fixture(scope="module")
+def browser(playwright: Playwright) -> Iterator[Browser]:
+    opened = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def network(live_server: Any) -> Iterator[Network]:
+    between = Network(urlparse(live_server.url).port)
+    yield between
+    between.close()
+
+
+Device = Callable[[], BrowserContext]
+
+
+@pytest.fixture
+def device(browser: Browser, network: Network) -> Iterator[Device]:
+    """Another tablet each time it is called."""
+    contexts = []
+
+    def new() -> BrowserContext:
+        context = browser.new_context(
+            viewport={"width": TABLET[0], "height": TABLET[1]}, has_touch=True, base_url=network.url
+        )
+        context.set_default_timeout(PATIENCE)
+        contexts.append(context)
+        return context
+
+    yield new
+    for context in contexts:
+        context.close()
+
+
+class Tablet:
+    """A browser that is started, and killed, as a program of its own; what it keeps stays in its folder."""
+
+    def __init__(self, playwright: Playwright, folder: Path, network: Network) -> None:
+        self.playwright, self.folder, self.network = playwright, folder, network
+
+    def open(self) -> Page:
+        port_file = self.folder / "DevToolsActivePort"
+        port_file.unlink(missing_ok=True)
+        flags = [*FLAGS, "--headless", "--remote-debugging-port=0", f"--user-data-dir={self.folder}", "about:blank"]
+        self.process = subprocess.Popen(
+            [chromium(), *flags], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
+        )
+        wait_for(lambda: port_file.exists() and port_file.read_text().count("\n") >= 1)
+        port = port_file.read_text().split("\n")[0]
+        self.browser = self.playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
+        context = self.browser.contexts[0]
+        context.set_default_timeout(PATIENCE)
+        return context.pages[0]
+
+    def kill(self) -> None:
+        """As a battery that falls out: the browser's own process, without a chance to tidy up."""
+        self.process.kill()
+        self.process.wait()
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(self.process.pid, signal.SIGKILL)  # its children, which would follow by themselves
+        self.browser.close()
+
+    def close(self) -> None:
+        """As somebody who shuts it down: what the browser keeps lazily, such as who is logged in, is written."""
+        self.browser.new_browser_cdp_session().send("Browser.close")
+        self.process.wait()
+
+
+@pytest.fixture
+def tablet(playwright: Playwright, network: Network, tmp_path: Path) -> Iterator[Tablet]:
+    one = Tablet(playwright, tmp_path / "tablet", network)
+    one.folder.mkdir()
+    yield one
+    if one.process.poll() is None:
+        one.kill()
+    shutil.rmtree(one.folder, ignore_errors=True)
+
+
+def wait_for(true: Callable[[], Any], seconds: float = 30) -> None:
+    end = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < end, "waited in vain"
+        time.sleep(0.05)
+
+
+def log_in(page: Page, network: Network, username: str) -> None:
+    page.goto(f"{network.url}/login/")
+    page.get_by_label("Login name").fill(username)
+    page.get_by_label("Password").fill(SECRET)
+    page.get_by_role("button", name="Log in").click()
+    expect(page.get_by_role("button", name="Log out")).to_be_visible()
+
+
+def stocked(page: Page, network: Network) -> None:
+    """The list of lessons has brought everything for the day onto the device."""
+    page.goto(f"{network.url}/lessons/")
+    page.wait_for_selector("html[data-stocked]", state="attached")
+
+
+def open_lesson(context: BrowserContext, network: Network, lesson: Lesson, username: str = "bert") -> Page:
+    page = context.new_page()
+    log_in(page, network, username)
+    page.goto(f"/lessons/{lesson.uid}/")
+    page.wait_for_selector("html[data-ready]", state="attached")
+    return page
+
+
+def saved(page: Page) -> None:
+    page.evaluate(ONLINE)
+    expect(page.locator("#saved")).to_contain_text("All saved in the school’s record")
+
+
+def one_circuit(number: int) -> list[str]:
+    """Ten presses: levels, helps, a fault, a criterion, the ending, and the key that closes it."""
+    ids = [f"circuit-{number}-{part}-practice" for part in ("takeoff", "approach", "landing")]
+    ids += [f"circuit-{number}-{part}-help-prompted" for part in ("takeoff", "approach", "landing")]
+    ids += [f"circuit-{number}-landing-bounced", f"circuit.{number}.landing.criterion.held-not_done"]
+    return [*ids, "ending-full_stop" if number % 2 else "ending-touch_and_go", "close-key"]
+
+
+def test_sixty_taps_after_a_start_without_network_survive_the_killing_of_the_browser(
+    transactional_cast: Cast, tablet: Tablet, network: Network
+) -> None:
+    lesson = begin(transactional_cast)
+    tap(transactional_cast, lesson, **{"lesson.next_time": "Hold the speed"})
+    before = Tap.objects.count()
+    page = tablet.open()
+    log_in(page, network, "bert")
+    stocked(page, network)
+    network.on = False
+    tablet.close()
+
+    page = tablet.open()
+    page.goto(f"{network.url}/")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Lessons on this tablet")
+    page.get_by_role("link", name="Dora Example, lesson 1").click()
+    expect(page.locator("#as-of")).to_contain_text("No contact with the school")
+    expect(page.locator("#l-next")).to_have_value("Hold the speed")
+    expect(page.locator("#sign-waits")).to_be_visible()
+    expect(page.get_by_role("button", name="Sign lesson 1")).to_be_hidden()
+    page.wait_for_selector("html[data-ready]", state="attached")
+    pressed = [name for number in range(1, 6) for name in one_circuit(number) if name != "ending-full_stop"]
+    page.evaluate(PRESS, pressed)
+    page.locator("#pad-circuit-6-approach summary", has_text="Numbers").click()
+    page.locator('[id="circuit.6.approach.measure.landing-line.speed"]').fill("81")
+    page.locator("#pad-circuit-6-takeoff legend").click()
+    more = {
+        "#l-dual": "1.1",
+        "#l-remarks": "Flared high twice, then held off longer.",
+        "#l-off": "13:05",
+        "#l-on": "14:11",
+    }
+    for field, value in more.items():
+        page.locator(field).fill(value)
+        page.locator(field).blur()
+    page.evaluate(PRESS, [f"circuit-6-{part}-perform" for part in ("takeoff", "approach", "landing")])
+    page.evaluate(
+        PRESS,
+        [
+            "close-key",
+            "ending-touch_and_go",
+            "circuit-7-takeoff-perform",
+            "circuit-7-approach-perform",
+            "circuit-7-landing-floated",
+        ],
+    )
+    count = len(pressed) + 1 + len(more) + 3 + 5
+    assert count == 60
+    expect(page.locator("#saved")).to_contain_text("60 taps wait on this tablet")
+    tablet.kill()
+
+    page = tablet.open()
+    page.goto(f"{network.url}/lessons/{lesson.uid}/")
+    expect(page.locator("#saved")).to_contain_text("60 taps wait on this tablet")
+    expect(page.locator("#close-key")).to_have_text("Close circuit 7")
+    assert page.locator("#closed > li").count() == 6
+    expect(page.locator("#circuit-7-landing-floated")).to_be_checked()
+    expect(page.locator("#l-dual")).to_have_value("1.1")
+    assert Tap.objects.count() == before
+    network.on = True
+    saved(page)
+    expect(page.locator("#sign-waits")).to_be_hidden()
+    expect(page.locator("#as-of")).to_be_hidden()
+
+    events = list(DeviceEvent.objects.order_by("id"))
+    assert [event.sequence for event in events] == list(range(1, 61))
+    assert {event.outcome for event in events} == {"applied"}
+    taps = list(Tap.objects.order_by("id").values_list("uid", flat=True))[before:]
+    assert taps == [event.uid for event in events]
+    lesson.refresh_from_db()
+    assert (lesson.dual_minutes, lesson.remarks[:11], lesson.circuits.count()) == (66, "Flared high", 7)
+    assert Attempt.objects.filter(level="practice", help="prompted").count() == 15
+    assert Attempt.objects.filter(level="perform").count() == 5
+    assert (FaultSeen.objects.count(), CriterionSeen.objects.count(), Measure.objects.get().value) == (6, 5, 81)
+
+
+def test_a_lesson_is_begun_without_network(transactional_cast: Cast, device: Device, network: Network) -> None:
+    cast = transactional_cast
+    page = device().new_page()
+    log_in(page, network, "bert")
+    stocked(page, network)
+    network.on = False
+    page.goto("/tablet/")
+    page.get_by_label("Student").select_option(label="Emil Example")
+    page.get_by_label("Aircraft").select_option(index=0)
+    page.get_by_role("button", name="Open the lesson").click()
+    page.wait_for_url("**/lessons/*/")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("The aeroplane and the aerodrome")
+    page.wait_for_selector("html[data-ready]", state="attached")
+    page.locator("#l-remarks").fill("Walked around the aeroplane.")
+    page.locator("#l-remarks").blur()
+    expect(page.locator("#saved")).to_contain_text("2 taps wait on this tablet")
+    page.locator("#ready-key").click()
+    expect(page.locator("#ready-key")).to_have_attribute("aria-pressed", "true")
+    page.goto("/lessons/")
+    expect(page.locator("#tablet-lessons")).to_contain_text("ready to sign")
+    network.on = True
+    page.evaluate(ONLINE)
+    wait_for(lambda: Lesson.objects.filter(remarks="Walked around the aeroplane.").exists())
+    lesson = Lesson.objects.get()
+    assert (lesson.enrolment, lesson.instructor, lesson.number) == (cast.other_enrolment, cast.bert, 1)
+    page.goto("/lessons/")
+    expect(page.locator("#writing li").first).to_contain_text("Ready to sign")
+
+
+def test_a_lost_answer_is_asked_for_again_and_applied_once(
+    transactional_cast: Cast, device: Device, network: Network
+) -> None:
+    page = open_lesson(device(), network, begin(transactional_cast))
+    network.lose = 2
+    page.evaluate(PRESS, ["circuit-1-landing-perform"])
+    wait_for(lambda: network.lost == 1)
+    page.evaluate(ONLINE)
+    wait_for(lambda: network.lost == 2)
+    saved(page)
+    assert network.batches >= 3
+    assert Tap.objects.count() == DeviceEvent.objects.count() == 1
+
+
+def test_five_hundred_taps_over_a_network_that_fails(
+    transactional_cast: Cast, device: Device, network: Network
+) -> None:
+    page = open_lesson(device(), network, begin(transactional_cast))
+    network.fail = 0.03
+    pressed, meant = [], []
+    for turn in range(125):
+        level, help_, seen = (("practice", "prompted", "on"), ("perform", "none", ""))[turn % 2]
+        pressed += [f"level:{level}", f"help:{help_}", "fault.bounced", "fault.floated"]
+        meant += [("level", level), ("help", help_), ("fault.bounced", seen), ("fault.floated", seen)]
+    names = {"level:": "", "help:": "help-", "fault.": ""}
+    for start, put in names.items():
+        pressed = [
+            f"circuit-1-landing-{put}{name.removeprefix(start)}" if name.startswith(start) else name for name in pressed
+        ]
+    page.evaluate(
+        "async (ids) => { for (const id of ids) { document.getElementById(id).click();"
+        " await new Promise((done) => setTimeout(done, 8)); } }",
+        pressed,
+    )
+
+    def all_there() -> bool:
+        page.wait_for_timeout(100)
+        said = page.locator("#saved").inner_text()
+        if "No contact" in said:
+            page.evaluate(ONLINE)
+        return "All saved in the school" in said
+
+    wait_for(all_there, 60)
+    assert network.lost >= 5
+    taps = list(Tap.objects.order_by("id").values_list("uid", flat=True))
+    events = list(DeviceEvent.objects.order_by("id"))
+    assert [event.sequence for event in events] == list(range(1, len(events) + 1))
+    assert [(event.field.removeprefix("circuit.1.landing."), event.value) for event in events] == meant
+    assert len(meant) == 500
+    assert taps == [event.uid for event in events]
+    last = Attempt.objects.get(part="landing")
+    assert (last.level, last.help, last.faults_seen.count()) == ("practice", "prompted", 2)
+
+
+def test_undo_of_a_tap_that_waits(transactional_cast: Cast, device: Device, network: Network) -> None:
+    page = open_lesson(device(), network, begin(transactional_cast))
+    network.on = False
+    page.evaluate(PRESS, ["circuit-1-landing-perform"])
+    expect(page.locator("#undo")).to_contain_text("landing level: perform")
+    page.locator("#undo-key").click()
+    expect(page.locator("#circuit-1-landing-perform")).not_to_be_checked()
+    expect(page.locator("#saved")).to_contain_text("2 taps wait on this tablet")
+    network.on = True
+    saved(page)
+    entry, undone = Tap.objects.order_by("id")
+    assert (entry.after, undone.undoes, undone.after) == ("perform", entry, "")
+    assert not Lesson.objects.get().circuits.exists()
+
+
+def test_a_session_that_ended_is_said_and_the_tap_sent_after_logging_in(
+    transactional_cast: Cast, device: Device, network: Network
+) -> None:
+    context = device()
+    page = open_lesson(context, network, begin(transactional_cast))
+    Session.objects.all().delete()
+    page.evaluate(PRESS, ["circuit-1-landing-perform"])
+    expect(page.locator("#saved")).to_contain_text("You are logged out: log in again, nothing is lost")
+    expect(page.locator("#notes a")).to_have_text("Log in again")
+    assert not Tap.objects.exists()
+    log_in(context.new_page(), network, "bert")
+    expect(page.locator("#saved")).to_contain_text("All saved in the school’s record")
+    assert Tap.objects.get().after == "perform"
+
+
+def test_two_devices_are_told_of_each_other(transactional_cast: Cast, device: Device, network: Network) -> None:
+    lesson = begin(transactional_cast)
+    first, second = (open_lesson(device(), network, lesson) for _ in range(2))
+    network.on = False
+    first.evaluate(PRESS, ["circuit-1-landing-practice"])
+    expect(first.locator("#saved")).to_contain_text("1 tap waits on this tablet")
+    first.route("**/batch/", lambda route: route.abort())  # the first stays away a little longer
+    network.on = True
+    second.evaluate(PRESS, ["circuit-1-landing-perform"])
+    saved(second)
+    first.unroute("**/batch/")
+    saved(first)
+    expect(first.locator("#notes")).to_contain_text(
+        "landing level: practice stands, tapped here. It replaced “perform” by Bert"
+    )
+    second.evaluate(ONLINE)
+    expect(second.locator("#notes")).to_contain_text("Changed on another device by Bert Example")
+    expect(second.locator("#notes")).to_contain_text("landing level: practice. Before: perform")
+    expect(second.locator("#circuit-1-landing-practice")).to_be_checked()
+    assert Attempt.objects.get().level == "practice"
+    second.get_by_role("button", name="Dismiss").click()
+    expect(second.locator("#notes")).to_be_hidden()
+
+
+def test_taps_of_a_lesson_signed_meanwhile_go_into_its_correction(
+    transactional_cast: Cast, device: Device, network: Network
+) -> None:
+    cast = transactional_cast
+    lesson = begin(cast)
+    tap(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    circuit(cast, lesson, 1)
+    context = device()
+    page = open_lesson(context, network, lesson)
+    network.on = False
+    page.locator("#l-remarks").fill("Second landing was long.")
+    page.locator("#l-remarks").blur()
+    expect(page.locator("#saved")).to_contain_text("1 tap waits")
+    sign(cast, lesson)
+    network.on = True
+    page.evaluate(ONLINE)
+    expect(page.locator("#notes")).to_contain_text(
+        "signed meanwhile and is final. Nothing was changed in it. Not taken: lesson remarks: Second landing was long."
+    )
+    page.goto(f"/lessons/{lesson.uid}/")
+    expect(page.locator("#notes")).to_contain_text("Begin a correction below")
+    page.get_by_text("Correct this lesson").click()
+    page.get_by_label("What was wrong").fill("A remark was missing")
+    page.get_by_role("button", name="Begin the correction").click()
+    page.get_by_role("button", name="Put 1 kept tap into this lesson").click()
+    wait_for(lambda: Lesson.objects.filter(version=2, remarks="Second landing was long.").exists())
+    assert Lesson.objects.get(version=1).remarks == ""
+    expect(page.locator("#notes")).to_be_hidden()
+
+
+def test_the_next_person_on_the_tablet_sees_and_sends_nothing_of_the_last(
+    transactional_cast: Cast, device: Device, network: Network
+) -> None:
+    context = device()
+    page = open_lesson(context, network, begin(transactional_cast))
+    page.route("**/batch/", lambda route: route.abort())
+    page.evaluate(PRESS, ["circuit-1-landing-perform"])
+    expect(page.locator("#saved")).to_contain_text("1 tap waits")
+    page.goto("/lessons/")
+    page.wait_for_selector("html[data-ready]", state="attached")
+    page.get_by_role("button", name="Log out").click()
+    expect(page.get_by_role("alert")).to_contain_text("1 tap waits on this tablet. They are yours and stay sealed")
+    page.get_by_role("button", name="Log out, keep them sealed").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Log in")
+    page.unroute("**/batch/")
+    log_in(page, network, "cleo")
+    page.goto("/tablet/")
+    expect(page.locator("#tablet-said")).to_contain_text("1 tap waits sealed until their person logs in")
+    assert "Dora" not in page.locator("main").inner_text()
+    assert page.evaluate("caches.keys()").count(f"kept-{transactional_cast.bert.pk}") == 0
+    assert not DeviceEvent.objects.exists()
+    page.goto("/lessons/")
+    page.get_by_role("button", name="Log out").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Log in")
+    log_in(page, network, "bert")
+    wait_for(lambda: Tap.objects.exists())
+    assert Tap.objects.get().person == transactional_cast.bert
+
+
+def test_a_tablet_that_keeps_nothing_says_so_before_tapping_goes_on(
+    transactional_cast: Cast, device: Device, network: Network
+) -> None:
+    context, lesson = device(), begin(transactional_cast)
+    page = open_lesson(context, network, lesson)
+    full = "IDBObjectStore.prototype.put = () => { throw new DOMException('full', 'QuotaExceededError'); }; 0"
+    page.evaluate(full)
+    page.evaluate(PRESS, ["circuit-1-landing-perform"])
+    expect(page.get_by_role("alert").first).to_contain_text("Not noted: this tablet has no room left")
+    expect(page.locator("#circuit-1-landing-perform")).not_to_be_checked()
+    context.add_init_script(full)
+    page.goto(f"/lessons/{lesson.uid}/")
+    expect(page.get_by_role("alert").first).to_contain_text("This tablet keeps nothing")
+    expect(page.locator("main[inert]")).to_be_attached()
+    page.get_by_role("button", name="Go on, with network only").click()
+    page.wait_for_selector("html[data-ready]", state="attached")
+    page.evaluate(PRESS, ["circuit-1-landing-perform"])
+    wait_for(lambda: Tap.objects.exists())
+
+
+def test_the_cover_is_closed_on_a_half_typed_remark(transactional_cast: Cast, device: Device, network: Network) -> None:
+    page = open_lesson(device(), network, begin(transactional_cast))
+    page.locator("#l-remarks").fill("Held the cent")
+    page.evaluate("dispatchEvent(new PageTransitionEvent('pagehide'))")
+    wait_for(lambda: Lesson.objects.get().remarks == "Held the cent")
+
+
+class Server:
+    """The application in a process of its own, on the database of the tests."""
+
+    def __init__(self, folder: Path) -> None:
+        with socket.socket() as free:
+            free.bind(("127.0.0.1", 0))
+            self.port = free.getsockname()[1]
+        served = "from tests.settings import *\nDATABASES['default']['NAME'] = "
+        (folder / "served.py").write_text(f"{served}{connection.settings_dict['NAME']!r}\n")
+        path = f"{folder}{os.pathsep}{settings.BASE_DIR}"
+        self.environment = {**os.environ, "DJANGO_SETTINGS_MODULE": "served", "PYTHONPATH": path}
+
+    def start(self) -> None:
+        command = [
+            sys.executable,
+            "-m",
+            "gunicorn",
+            "school.wsgi",
+            "--bind",
+            f"127.0.0.1:{self.port}",
+            "--threads",
+            "4",
+        ]
+        self.process = subprocess.Popen(
+            command, env=self.environment, stderr=subprocess.DEVNULL, start_new_session=True
+        )
+
+    def answers(self) -> bool:
+        with socket.socket() as asked:
+            return asked.connect_ex(("127.0.0.1", self.port)) == 0
+
+    def kill(self) -> None:
+        os.killpg(self.process.pid, signal.SIGKILL)
+        self.process.wait()
+
+
+def test_a_server_that_is_killed_in_the_middle(
+    transactional_cast: Cast, device: Device, network: Network, tmp_path: Path
+) -> None:
+    lesson, server = begin(transactional_cast), Server(tmp_path)
+    server.start()
+    try:
+        network.target = server.port
+        wait_for(server.answers)
+        page = open_lesson(device(), network, lesson)
+        page.evaluate(PRESS, [*one_circuit(1), *one_circuit(2)])
+        wait_for(lambda: DeviceEvent.objects.exists())
+        server.kill()
+        page.evaluate(PRESS, one_circuit(3))
+        server.start()
+        wait_for(server.answers)
+        saved(page)
+    finally:
+        server.kill()
+    assert [event.sequence for event in DeviceEvent.objects.order_by("id")] == list(
+        range(1, DeviceEvent.objects.count() + 1)
+    )
+    assert lesson.circuits.filter(closed=True).count() == 3
+    assert Attempt.objects.filter(level="practice", help="prompted").count() == 9
