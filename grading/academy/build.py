@@ -7,13 +7,14 @@ from collections.abc import Callable, Iterator
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
-from django.db import transaction
+from django.db import connection, transaction
 
 from grading import verdicts
 from grading.academy import people
 from grading.academy.desk import Desk
 from grading.academy.flown import Drawer
 from grading.academy.lives import Event, Life
+from grading.academy.office import Office
 from grading.academy.people import Teacher
 from grading.academy.tables import Tables
 from grading.academy.weather import Weather
@@ -32,6 +33,7 @@ SPREAD_DAYS = 300
 FRIDAY = 4
 BEING_WRITTEN = 25  # one of so many students has a lesson of today that is not signed
 VERDICTS_AT_ONCE = 200
+TAPS_AT_ONCE = 2_000
 Report = Callable[[str, int], None]
 
 
@@ -51,9 +53,13 @@ class Academy:
         self.numbers = itertools.count(1)
         self.active: list[Life] = []
         self.candidates: list[Life] = []
+        self.ended: list[Life] = []
 
     @transaction.atomic
     def build(self) -> None:
+        with connection.cursor() as cursor:
+            # The planner knows nothing of rows that are not committed: it would read whole tables for a few of them.
+            cursor.execute("SET LOCAL enable_seqscan = off")
         self._found()
         with self.tables:
             self._live()
@@ -62,10 +68,12 @@ class Academy:
     def _live(self) -> None:
         """Every moment up to today, each student's in turn."""
         last = moment(self.today, 23, 59)
-        for at, _, happen in heapq.merge(self._office(), *(self._place() for _ in range(self.students))):
+        for at, _, happen in heapq.merge(self._fridays(), *(self._place() for _ in range(self.students))):
             if at > last:
                 break
             happen()
+            if self.tables.gathered >= TAPS_AT_ONCE:
+                self.tables.flush()
         self._leave_unsigned()
         self.tables.flush()
         self.tables.wait()
@@ -89,9 +97,10 @@ class Academy:
         staff = {row.username: engage(row, begun, self.today) for row in people.staff(self.students, self.draw)}
         self.teachers = [self._teacher(person) for name, person in staff.items() if name != "admin"]
         chief = self.teachers.pop(0)
-        self.desk = Desk(self.tables, self.catalogue, staff["admin"], chief)
         targets = GateTarget.objects.select_related("gate__gate_set").order_by("gate__order", "pk")
         self.drawer = Drawer(self.catalogue, self.tables, targets, syllabus.scale.scale)
+        self.desk = Desk(self.tables, self.drawer)
+        self.office = Office(self.desk, self.catalogue, staff["admin"], chief)
 
     def _fleet(self, tailwheel: bool) -> list[Aircraft]:
         count = 2 + self.students // STUDENTS_OF_AN_AIRCRAFT
@@ -116,8 +125,8 @@ class Academy:
             day = min(life.ended + timedelta(days=draw.randint(2, 12)), max(self.today, life.ended))
             hour = 9 if day > life.ended else 23
 
-    def _office(self) -> Iterator[Event]:
-        """On Fridays the chief decides on those who were checked, and what was gathered is written."""
+    def _fridays(self) -> Iterator[Event]:
+        """The chief certifies what ended and decides on those who were checked; what was gathered is written."""
         day = self.begins
         while day <= self.today:
             if day.weekday() == FRIDAY:
@@ -125,6 +134,9 @@ class Academy:
             day += timedelta(days=1)
 
     def _friday(self, on: date) -> None:
+        ended, self.ended = self.ended, []
+        for second, life in enumerate(ended):
+            self.office.certify_end(life.enrolment, life.signed, moment(on, 20) + timedelta(seconds=second), life.draw)
         self.tables.flush()
         self.report(f"{on:%d %B %Y}, {len(self.active)} students", self.tables.written)
         candidates, self.candidates = [life for life in self.candidates if life in self.active], []
@@ -133,23 +145,23 @@ class Academy:
             self._decide(candidates, on)
 
     def _decide(self, candidates: list[Life], on: date) -> None:
-        """A release for each whom no legal requirement stops; an open one of the school's own gets a reason."""
+        """Each whom only the school's own requirements stop is endorsed and released, with a reason where one is open.
+
+        A few fly on for a week instead, the one that is open set aside.
+        """
         standard = standard_in_force(School.objects.get(), on)
         facts = facts_for_all([life.enrolment for life in candidates], on)
         limits = Limits(self.home, "07, 25", 12, 5, Decimal("5.0"), 2000)
         for second, life in enumerate(candidates):
             verdict = assess(facts[life.enrolment.pk], standard, on)
             if all(outcome.kind != "legal" for outcome in verdict.unmet):
-                at = moment(on, 21) + timedelta(seconds=second)
-                life.release = self.desk.release(
-                    life.enrolment, limits, verdict, life.teacher, life.training_on, at, life.draw
-                )
+                life.decide(verdict, limits, moment(on, 21) + timedelta(seconds=second))
 
     def _leave_unsigned(self) -> None:
         for life in self.active[::BEING_WRITTEN]:
             if life.begins < self.today:
                 slot = life.slot_at(moment(self.today, 7), life.teacher, self.weather.on(self.today))
-                self.desk.begin(life.fly_unsigned(self.catalogue.unit(8), slot))
+                self.desk.begin(life.fly_unsigned(self.catalogue.unit(8), slot), life.draw)
 
     def _verdicts(self) -> None:
         rows = list(Enrolment.objects.active(self.today).for_pages().order_by("pk"))

@@ -11,7 +11,6 @@ import rfc8785
 from grading.academy.people import Teacher
 from grading.models import Seal, Signature
 from grading.sealing import digest_of
-from lessons.models import Lesson
 from school.models import Person
 
 WITH_FRACTIONS = {Seal.Kind.RELEASE}  # a verdict stands in it
@@ -58,13 +57,13 @@ def signature_of(
     meaning: str,
     at: datetime,
     teacher: Teacher | None = None,
-    lesson: Lesson | None = None,
+    lesson_id: int | None = None,
     **more: Any,
 ) -> Signature:
     """`teacher`: whose certificate stands under it."""
     return Signature(
         uid=uid,
-        lesson_id=lesson.pk if lesson else None,
+        lesson_id=lesson_id,
         capacity=capacity.value,
         meaning=meaning,
         person_id=person.pk,

@@ -1,4 +1,4 @@
-"""Draws one lesson with all that is seen in it, as rows in memory that are written later."""
+"""Draws one lesson with all that is seen in it, and writes it as lines that are copied later."""
 
 import random
 from collections import defaultdict
@@ -6,49 +6,54 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
-from typing import Any
+from typing import NamedTuple
 
-from grading import records
 from grading.academy.chain import drawn_uid
 from grading.academy.people import Teacher
-from grading.academy.tables import Tables, referring
+from grading.academy.tables import Tables
 from grading.academy.weather import Day
 from grading.demo.catalogue import Catalogue
-from grading.demo.flying import ALWAYS_NOTED, EASE, NOTED, Pilot, Seen
-from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
+from grading.demo.flying import ALWAYS_NOTED, EASE, NOTED, Pilot
+from grading.demo.flying import Seen as Drawn
+from grading.marking import Marked, deviation
+from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Tap
 from grading.proposals import Ruler, target_today
+from grading.records import Seen, Tried
 from lessons.conditions import wind_of
-from lessons.models import Circuit, Enrolment, GateTarget, Lesson, Unit
+from lessons.models import Circuit, Criterion, Enrolment, Fault, GateTarget, Lesson, Unit
 from lessons.scale import Ending, Help, Level, Part, Scale, UnitKind
 from school.models import Aircraft, Runway
 
-SECONDS_A_TAP = 4
+A_TAP = timedelta(seconds=4)
 TENTH = Decimal("0.1")  # as the column keeps a number, and so as the record says it
 ASKED = ("Hold the speed from the turn to the line.", "Round out later, then wait.", "Say the checks aloud.", "")
 
 
+class Try(NamedTuple):
+    """One attempt as it is tapped; `circuit` None: by itself."""
+
+    circuit: int | None
+    part: str
+    code: str
+    level: Level
+    help: Help
+    fault: Fault | None
+    watched: tuple[Criterion, bool] | None
+    noted: list[tuple[GateTarget, Decimal]]
+
+
 @dataclass
 class Flown:
-    """A lesson with all that belongs to it. `attempts` in the order of the record; `ruler`: what it is held against."""
+    """A lesson with all that belongs to it. `tries` in the order of the record; `ruler`: what it is held against.
+
+    circuits: number and ending; taps: field and value, in their order.
+    """
 
     lesson: Lesson
     ruler: Ruler
-    circuits: list[Circuit] = field(default_factory=list)
-    attempts: list[Attempt] = field(default_factory=list)
-    taps: list[tuple[Any, ...]] = field(default_factory=list)
-
-    def seen(self, grades: list[Grade]) -> records.Seen:
-        """What records.seen_in would have read of it."""
-        seen = records.Seen([(row.pk, row.number, row.ending) for row in self.circuits], grades=grades)
-        for row in self.attempts:
-            tried = records.Tried(
-                row.pk, row.lesson_id, row.circuit_id, row.part, row.manoeuvre.code, row.level, row.step, row.help
-            )
-            seen.attempts[row.circuit_id].append(tried)
-            seen.faults[row.pk] = [fault.fault.code for fault in row.faults_seen.all()]
-            seen.criteria[row.pk] = {found.criterion.code: found.done for found in row.criteria_seen.all()}
-            seen.measures[row.pk] = [_measured(measure) for measure in row.measures.all()]
-        return seen
+    circuits: list[tuple[int, str]] = field(default_factory=list)
+    tries: list[Try] = field(default_factory=list)
+    taps: list[tuple[str, str]] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -63,7 +68,7 @@ class Slot:
 
 
 class Drawer:
-    """Draws the lessons of one syllabus. Attempts carry what prefetching would have read."""
+    """Draws the lessons of one syllabus."""
 
     def __init__(self, catalogue: Catalogue, tables: Tables, targets: Iterable[GateTarget], scale: Scale) -> None:
         self.catalogue, self.tables, self.scale = catalogue, tables, scale
@@ -102,17 +107,15 @@ class Drawer:
             code, for_type = graded.manoeuvre.code, not graded.manoeuvre.tailwheel_only or pilot.learner.tailwheel
             if code not in in_circuit and for_type:
                 self._attempt(flown, pilot, code, pilot.alone(Level(graded.expected)))
-        self._tap(
-            flown, draw, "lesson.ground_minutes" if unit.kind == UnitKind.GROUND else "lesson.dual_minutes", "1:00"
-        )
+        minutes = "lesson.ground_minutes" if unit.kind == UnitKind.GROUND else "lesson.dual_minutes"
+        flown.taps.append((minutes, "1:00"))
         return flown
 
     def corrected(self, flown: Flown, reason: str, at: datetime, draw: random.Random) -> Flown:
         """A new version, begun as a copy of a signed lesson."""
         old = flown.lesson
-        names = [
-            f.attname for f in Lesson._meta.concrete_fields if f.name not in ("id", "uid", "version", "supersedes")
-        ]
+        same = ("id", "uid", "version", "supersedes", "signed_at", "signed_by")
+        names = [column.attname for column in Lesson._meta.concrete_fields if column.name not in same]
         lesson = Lesson(
             pk=self.tables.key(Lesson), uid=drawn_uid(draw), version=old.version + 1, supersedes=old,
             **{name: getattr(old, name) for name in names},
@@ -120,20 +123,60 @@ class Drawer:
         for name in ("enrolment", "unit", "instructor", "aircraft", "runway"):
             setattr(lesson, name, getattr(old, name))
         lesson.correction_reason, lesson.begun_at = reason, at
-        made = Flown(lesson, flown.ruler)
-        circuits = {row.pk: self._new_circuit(made, row.number, row.ending) for row in flown.circuits}
-        for row in flown.attempts:
-            copy = self._new_attempt(
-                made, row.manoeuvre.code, circuits.get(row.circuit_id or 0), row.part, row.level, row.help
-            )
-            _hang(
-                copy,
-                [seen.fault for seen in row.faults_seen.all()],
-                [(seen.criterion, seen.done) for seen in row.criteria_seen.all()],
-                [(measure.target, measure.value) for measure in row.measures.all()],
-            )
-        self._tap(made, draw, "lesson.remarks", "")
-        return made
+        return Flown(lesson, flown.ruler, flown.circuits, flown.tries, [("lesson.remarks", "")])
+
+    def marks(self, flown: Flown) -> dict[str, list[Marked]]:
+        """What the marking reads of each manoeuvre flown, in the order flown: as grading.proposals has it."""
+        marks: dict[str, list[Marked]] = defaultdict(list)
+        for row in flown.tries:
+            marks[row.code].append(self._marked(row, flown.ruler))
+        return marks
+
+    def _marked(self, row: Try, ruler: Ruler) -> Marked:
+        manoeuvre = self.catalogue.manoeuvres[row.code].pk
+        counting = [(target, value) for target, value in row.noted if not ruler.counts_from(manoeuvre, target)]
+        return Marked(
+            step=ruler.scale.step(row.level),
+            help=row.help,
+            critical_faults=(row.fault.name,) if row.fault and row.fault.critical else (),
+            deviations=tuple(deviation(target_today(target, ruler), value) for target, value in counting),
+            not_done=(row.watched[0].text,) if row.watched and not row.watched[1] else (),
+        )
+
+    def write(self, flown: Flown, draw: random.Random) -> Seen:
+        """Everything in a lesson, as lines of its tables and as what its record says was seen."""
+        seen, lesson, tables = Seen(), flown.lesson.pk, self.tables
+        circuits: dict[int | None, int | None] = {None: None}
+        for number, ending in flown.circuits:
+            circuits[number] = key = tables.key(Circuit)
+            seen.circuits.append((key, number, ending))
+            tables.lines(Circuit).append(f"{key}\t{lesson}\t{number}\t{ending}\tt")
+        attempts, faults, criteria, measures = map(tables.lines, (Attempt, FaultSeen, CriterionSeen, Measure))
+        for row in flown.tries:
+            key, circuit, manoeuvre = tables.key(Attempt), circuits[row.circuit], self.catalogue.manoeuvres[row.code].pk
+            of = "\\N" if circuit is None else circuit
+            attempts.append(f"{key}\t{lesson}\t{of}\t{row.part}\t{manoeuvre}\t1\t{row.level}\t\t{row.help}")
+            seen.attempts[circuit].append(Tried(key, lesson, circuit, row.part, row.code, row.level, "", row.help))
+            if row.fault:
+                faults.append(f"{key}\t{row.fault.pk}")
+                seen.faults[key].append(row.fault.code)
+            if row.watched:
+                criterion, done = row.watched
+                criteria.append(f"{key}\t{criterion.pk}\t{'t' if done else 'f'}")
+                seen.criteria[key][criterion.code] = done
+            for target, value in row.noted:
+                measures.append(f"{key}\t{target.pk}\t{value}\t{target.unit}")
+                seen.measures[key].append(_measured(target, value))
+        self._write_taps(flown, draw)
+        return seen
+
+    def _write_taps(self, flown: Flown, draw: random.Random) -> None:
+        """Two rows of five are taps."""
+        lesson, person, at = flown.lesson.pk, flown.lesson.instructor_id, flown.lesson.begun_at
+        lines = self.tables.lines(Tap)
+        for name, after in flown.taps:
+            at += A_TAP
+            lines.append(f"{drawn_uid(draw).hex}\t{lesson}\t{at}\t{person}\t{name}\t\t{after}")
 
     def _later(self, unit: Unit) -> dict[tuple[int, str, str], int]:
         return {
@@ -145,14 +188,14 @@ class Drawer:
     def _circuit(self, flown: Flown, pilot: Pilot, teacher: Teacher, number: int) -> None:
         unit = flown.lesson.unit
         ending = unit.ending if unit.kind != UnitKind.DUAL else pilot.ending(unit.ending)
-        circuit = self._new_circuit(flown, number, ending)
+        flown.circuits.append((number, ending))
         last = Part.GO_AROUND if ending == Ending.GO_AROUND else Part.LANDING
         with_numbers = last is Part.LANDING and pilot.random.random() < teacher.diligence
         for part in (Part.TAKEOFF, Part.APPROACH, last):
-            seen = pilot.attempt(EASE[part] - teacher.severity)
-            targets = self._noted(flown, part, pilot) if with_numbers and seen.help is not Help.TOOK_CONTROL else []
-            self._attempt(flown, pilot, part.value, seen, circuit, part.value, targets)
-        self._tap(flown, pilot.random, f"circuit.{number}.closed", "on")
+            drawn = pilot.attempt(EASE[part] - teacher.severity)
+            targets = self._noted(flown, part, pilot) if with_numbers and drawn.help is not Help.TOOK_CONTROL else []
+            self._attempt(flown, pilot, part.value, drawn, number, targets)
+        flown.taps.append((f"circuit.{number}.closed", "on"))
 
     def _noted(self, flown: Flown, part: Part, pilot: Pilot) -> list[GateTarget]:
         assert flown.lesson.aircraft is not None
@@ -164,58 +207,24 @@ class Drawer:
         flown: Flown,
         pilot: Pilot,
         code: str,
-        seen: Seen,
-        circuit: Circuit | None = None,
-        part: str = "",
+        drawn: Drawn,
+        circuit: int | None = None,
         targets: Iterable[GateTarget] = (),
     ) -> None:
-        attempt = self._new_attempt(flown, code, circuit, part, seen.level.value, seen.help.value)
-        fault = pilot.fault(seen, self.catalogue.faults[code])
-        watched = pilot.watched(seen.level, self.catalogue.counting(code, flown.lesson.unit.number))
-        noted = [(row, pilot.noted(target_today(row, flown.ruler), seen.level)) for row in targets]
-        _hang(attempt, [fault] if fault else [], [watched] if watched else [], noted)
-        prefix = f"circuit.{circuit.number}.{part}" if circuit else f"manoeuvre.{code}"
-        self._tap(flown, pilot.random, f"{prefix}.level", seen.level.value)
-        if seen.help is not Help.NONE:
-            self._tap(flown, pilot.random, f"{prefix}.help", seen.help.value)
+        fault = pilot.fault(drawn, self.catalogue.faults[code])
+        watched = pilot.watched(drawn.level, self.catalogue.counting(code, flown.lesson.unit.number))
+        noted = [(row, pilot.noted(target_today(row, flown.ruler), drawn.level).quantize(TENTH)) for row in targets]
+        part = "" if circuit is None else code
+        flown.tries.append(Try(circuit, part, code, drawn.level, drawn.help, fault, watched, noted))
+        prefix, taps = f"manoeuvre.{code}" if circuit is None else f"circuit.{circuit}.{code}", flown.taps
+        taps.append((f"{prefix}.level", drawn.level.value))
+        if drawn.help is not Help.NONE:
+            taps.append((f"{prefix}.help", drawn.help.value))
         if fault:
-            self._tap(flown, pilot.random, f"{prefix}.fault.{fault.code}", "on")
+            taps.append((f"{prefix}.fault.{fault.code}", "on"))
         for target, value in noted:
-            field = f"{prefix}.measure.{target.gate.code}.{target.quantity}"
-            self._tap(flown, pilot.random, field, f"{value.normalize():f} {target.unit}")
-
-    def _new_circuit(self, flown: Flown, number: int, ending: str) -> Circuit:
-        circuit = referring(Circuit, (self.tables.key(Circuit), flown.lesson.pk, number, ending, True))
-        flown.circuits.append(circuit)
-        return circuit
-
-    def _new_attempt(
-        self, flown: Flown, code: str, circuit: Circuit | None, part: str, level: str | None, help_: str
-    ) -> Attempt:
-        manoeuvre, of = self.catalogue.manoeuvres[code], circuit.pk if circuit else None
-        columns = (self.tables.key(Attempt), flown.lesson.pk, of, part, manoeuvre.pk, 1, level, "", help_)
-        attempt = referring(Attempt, columns, circuit=circuit, manoeuvre=manoeuvre)
-        flown.attempts.append(attempt)
-        return attempt
-
-    def _tap(self, flown: Flown, draw: random.Random, name: str, after: str) -> None:
-        at = flown.lesson.begun_at + timedelta(seconds=SECONDS_A_TAP * (len(flown.taps) + 1))
-        lesson = flown.lesson
-        flown.taps.append((drawn_uid(draw), lesson.pk, at, lesson.instructor_id, name, "", after, None))
-
-
-def _measured(measure: Measure) -> dict[str, str]:
-    target = measure.target
-    return {
-        "gate": target.gate.code,
-        "quantity": target.quantity,
-        "value": str(measure.value),
-        "unit": measure.unit,
-        "target": str(target.value),
-        "target_unit": target.unit,
-        "over": str(target.over),
-        "under": str(target.under),
-    }
+            named = f"{prefix}.measure.{target.gate.code}.{target.quantity}"
+            taps.append((named, f"{value.normalize():f} {target.unit}"))
 
 
 def _fill_flight(lesson: Lesson, slot: Slot, draw: random.Random) -> None:
@@ -236,15 +245,14 @@ def _fill_flight(lesson: Lesson, slot: Slot, draw: random.Random) -> None:
         lesson.wind_gust_kt = slot.day.gust_kt
 
 
-def _hang(attempt: Attempt, faults: list[Any], criteria: list[Any], measures: list[Any]) -> None:
-    """Faults, criteria and numbers of an attempt, where prefetch_related would have put them."""
-    attempt._prefetched_objects_cache = {  # type: ignore[attr-defined]
-        "faults_seen": [referring(FaultSeen, (None, attempt.pk, row.pk), fault=row) for row in faults],
-        "criteria_seen": [
-            referring(CriterionSeen, (None, attempt.pk, row.pk, done), criterion=row) for row, done in criteria
-        ],
-        "measures": [
-            referring(Measure, (None, attempt.pk, row.pk, value.quantize(TENTH), row.unit), target=row)
-            for row, value in measures
-        ],
+def _measured(target: GateTarget, value: Decimal) -> dict[str, str]:
+    return {
+        "gate": target.gate.code,
+        "quantity": target.quantity,
+        "value": str(value),
+        "unit": target.unit,
+        "target": str(target.value),
+        "target_unit": target.unit,
+        "over": str(target.over),
+        "under": str(target.under),
     }

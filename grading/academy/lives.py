@@ -10,12 +10,14 @@ from grading.academy.weather import RUNWAYS, Day
 from grading.demo.flying import Pilot
 from grading.demo.people import Learner
 from grading.demo.school import moment
-from lessons.models import Endorsement, Enrolment, Unit
+from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson, Unit
 from lessons.scale import Help, Level, UnitKind
 
 if TYPE_CHECKING:
     from grading.academy.build import Academy
+    from grading.actions.decisions import Limits
     from grading.models import Release
+    from grading.readiness import Verdict
 
 Event = tuple[datetime, int, Callable[[], None]]
 GAPS = (5, 6, 7, 8, 9, 10, 12, 14, 16)
@@ -23,6 +25,7 @@ GAPS_NEAR_SOLO = (3, 4, 5, 6)
 MOST_ROUNDS = 10
 MOST_WEEKS_OF_WAITING = 8
 SUNDAY = 6
+TRAINED = "I gave this student the training of 14 CFR 61.87 in this make and model and found them safe alone."
 TAILWHEEL = "Trained in tailwheel aeroplanes, proficient in takeoffs, landings, wheel landings and go-arounds."
 
 
@@ -36,6 +39,9 @@ class Life:
         self.draw = self.pilot.random
         self.number = self.steady = 0
         self.release: Release | None = None
+        self.set_aside = False
+        self.signed: list[Lesson] = []
+        self.to_review: KnowledgeTest | None = None
         self.training_on = self.ended = begins
 
     def events(self) -> Iterator[Event]:
@@ -101,38 +107,63 @@ class Life:
         return Slot(begins, teacher, weather, aircraft, self.academy.runways[RUNWAYS[weather.runway]])
 
     def _lesson(self, unit: Unit, slot: Slot) -> Iterator[Event]:
-        """Signed half an hour after it; most are acknowledged in the evening; one in a hundred is corrected."""
+        """Signed half an hour after it, a few two days later; most are acknowledged in the evening; one in a hundred is
+        corrected."""
         flown: list[Flown] = []
-        signed_at = slot.begins + timedelta(minutes=112)
+        late = timedelta(days=2) if self.draw.random() < 0.01 else timedelta(0)
+        signed_at = slot.begins + timedelta(minutes=112) + late
         yield self.academy.event(signed_at, lambda: flown.append(self._fly(unit, slot, signed_at)))
         odds = self.draw.random()
         if odds < 0.94:
-            at = moment(slot.day.on, 20, self.draw.randint(0, 59))
+            at = moment(signed_at.date(), 20, self.draw.randint(0, 59))
             sign = lambda: self.academy.desk.acknowledge(flown[0].lesson, at, odds < 0.005, self.draw)  # noqa: E731
             yield self.academy.event(at, sign)
-        if self.draw.random() < 0.01:
+        if not late and self.draw.random() < 0.01:
             at = moment(slot.day.on + timedelta(days=1), 7, 30)
             yield self.academy.event(at, lambda: self._correct(flown[0], slot.teacher, at))
 
     def _enrol(self) -> None:
         kind = self.academy.types[self.learner.tailwheel]
         at = moment(self.begins, self.hour)
-        self.enrolment = self.academy.desk.enrol(self.learner, kind, self.teacher, at, self.draw)
+        self.enrolment = self.academy.office.enrol(self.learner, kind, self.teacher, at, self.draw)
         self.academy.active.append(self)
 
     def _fly(self, unit: Unit, slot: Slot, at: datetime) -> Flown:
-        desk = self.academy.desk
         flown = self.fly_unsigned(unit, slot)
-        desk.sign(flown, slot.teacher, at, self.draw)
+        self._sign(flown, slot.teacher, at)
+        if self.to_review is not None:
+            self.academy.office.review(self.to_review, at)
+            self.to_review = None
         if slot.aircraft and slot.teacher is self.teacher and unit.kind == UnitKind.DUAL:
             self.training_on = slot.day.on
         self._count(flown)
         if unit.number == 15:
-            desk.test(self.enrolment, slot.teacher, at, self.draw)
-            if self.learner.tailwheel:
-                kind = Endorsement.Kind.TAILWHEEL.value
-                desk.endorse(self.enrolment, kind, "14 CFR 61.31(i)", TAILWHEEL, slot.teacher, at, self.draw)
+            self._test(slot.teacher, at)
         return flown
+
+    def _test(self, teacher: Teacher, at: datetime) -> None:
+        """What the ground lesson before solo ends with; some go through the wrong answers in the next lesson only."""
+        reviewed = self.draw.random() < 0.7
+        test = self.academy.office.test(self.enrolment, teacher, at, reviewed, self.draw)
+        self.to_review = None if reviewed or not test.wrong else test
+        if self.learner.tailwheel:
+            kind = Endorsement.Kind.TAILWHEEL
+            self.academy.office.endorse(self.enrolment, kind, TAILWHEEL, teacher, at, self.draw)
+
+    def _sign(self, flown: Flown, teacher: Teacher, at: datetime) -> None:
+        self.academy.desk.sign(flown, teacher, at, self.draw)
+        self.signed.append(flown.lesson)
+        self.signed.sort(key=lambda lesson: (lesson.number, lesson.version))
+
+    def decide(self, verdict: "Verdict", limits: "Limits", at: datetime) -> None:
+        """The chief does without one requirement, or releases on the instructor's endorsement."""
+        office = self.academy.office
+        if len(verdict.unmet) == 1 and not self.set_aside and self.draw.random() < 0.2:
+            office.set_aside(self.enrolment, verdict.unmet[0].key, at, self.draw)
+            self.set_aside = True
+            return
+        office.endorse(self.enrolment, Endorsement.Kind.PRE_SOLO_TRAINING, TRAINED, self.teacher, at, self.draw)
+        self.release = office.release(self.enrolment, limits, verdict, self.teacher, self.training_on, at, self.draw)
 
     def fly_unsigned(self, unit: Unit, slot: Slot) -> Flown:
         self.number += 1
@@ -142,15 +173,16 @@ class Life:
 
     def _count(self, flown: Flown) -> None:
         """Circuits in a row in which everything was to standard, unaided."""
-        for circuit in flown.circuits:
-            parts = [row for row in flown.attempts if row.circuit_id == circuit.pk]
-            good = all(row.level == Level.PERFORM.value and row.help == Help.NONE.value for row in parts)
+        for number, _ in flown.circuits:
+            parts = [row for row in flown.tries if row.circuit == number]
+            good = all(row.level is Level.PERFORM and row.help is Help.NONE for row in parts)
             self.steady = self.steady + 1 if good else 0
 
     def _correct(self, flown: Flown, teacher: Teacher, at: datetime) -> None:
         version = self.academy.drawer.corrected(flown, "The remarks of another lesson.", at, self.draw)
-        self.academy.desk.sign(version, teacher, at + timedelta(minutes=5), self.draw)
+        self._sign(version, teacher, at + timedelta(minutes=5))
 
     def _end(self, how: Enrolment.End) -> None:
         self.academy.active.remove(self)
-        self.academy.desk.end(self.enrolment, how, moment(self.ended, 22))
+        self.academy.ended.append(self)
+        self.academy.office.end(self.enrolment, how, moment(self.ended, 22))

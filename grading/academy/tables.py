@@ -1,16 +1,17 @@
-"""Rows of many tables on their way into the database, copied in the order in which they refer to each other."""
+"""Rows of many tables on their way into the database, as lines of COPY text, in the order in which tables refer."""
 
+import json
 from collections import defaultdict, deque
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from operator import attrgetter
-from typing import Any, Self, TypeVar
+from typing import Any, Self
 
+from django.core.serializers.json import DjangoJSONEncoder
 from django.db import DEFAULT_DB_ALIAS, connection, connections, models
 from django.db.backends.base.base import BaseDatabaseWrapper
-from psycopg.types.json import Jsonb
 
 from grading.models import (
     Attempt,
@@ -20,6 +21,7 @@ from grading.models import (
     Measure,
     Release,
     Seal,
+    SetAside,
     Signature,
     Tap,
 )
@@ -28,32 +30,59 @@ from school.models import JournalEntry, Paper, Person
 
 # Lessons come before all that belongs to them and are signed after it: the triggers let nothing into a signed one.
 IN_ORDER: tuple[type[models.Model], ...] = (
-    Person, Paper, Enrolment, KnowledgeTest, Endorsement, Lesson, Circuit, Attempt, FaultSeen, CriterionSeen, Measure,
-    Grade, Tap, Release, Signature, Seal, JournalEntry,
+    Person, Paper, Enrolment, KnowledgeTest, Endorsement, SetAside, Lesson, Circuit, Attempt, FaultSeen,
+    CriterionSeen, Measure, Grade, Tap, Release, Signature, Seal, JournalEntry,
 )  # fmt: skip
 # Nothing refers to these by key, so the database gives it to them.
 WITHOUT_KEY = {FaultSeen, CriterionSeen, Measure, Grade, Tap, Signature, JournalEntry}
+# Of nine rows in ten: written as lines where they are drawn (flown.py), in this order of columns.
+AS_LINES: dict[type[models.Model], tuple[str, ...]] = {
+    Circuit: ("id", "lesson_id", "number", "ending", "closed"),
+    Attempt: ("id", "lesson_id", "circuit_id", "part", "manoeuvre_id", "ordinal", "level", "step", "help"),
+    FaultSeen: ("attempt_id", "fault_id"),
+    CriterionSeen: ("attempt_id", "criterion_id", "done"),
+    Measure: ("attempt_id", "target_id", "value", "unit"),
+    Tap: ("uid", "lesson_id", "at", "person_id", "field", "before", "after"),
+}
 KEYS_AT_ONCE: dict[type[models.Model], int] = {Lesson: 1_000, Circuit: 5_000, Attempt: 20_000}
 FEW_KEYS = 100
+# What COPY text asks to be written otherwise.
+ESCAPED = str.maketrans({"\\": "\\\\", "\t": "\\t", "\n": "\\n", "\r": "\\r"})
+
+# The changes of written rows, each allowed once by its trigger: the columns are key, moment, and who or how.
+CHANGES = {
+    "signed": "UPDATE lessons_lesson l SET signed_at = s.at, signed_by_id = s.said::bigint",
+    "reviewed": "UPDATE lessons_knowledgetest l SET reviewed_on = s.at::date, reviewed_by_id = s.said::bigint",
+    "ended": 'UPDATE lessons_enrolment l SET ended_on = s.at::date, "end" = s.said',
+}
+CHANGED = " FROM unnest(%s::bigint[], %s::timestamptz[], %s::text[]) AS s (id, at, said) WHERE l.id = s.id"
 
 
-Row = TypeVar("Row", bound=models.Model)
+def text_of(value: Any) -> str:
+    """A value as COPY text has it; a list of plain words as an array."""
+    if value is None:
+        return "\\N"
+    if isinstance(value, str):
+        return value.translate(ESCAPED)
+    if isinstance(value, bool):
+        return "t" if value else "f"
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, list):
+        return "{" + ",".join(value) + "}"
+    return str(value)
 
 
-def referring(model: type[Row], columns: tuple[Any, ...], **others: models.Model | None) -> Row:
-    """A row made from its columns, with what they refer to at hand. Setting each by name takes four times as long."""
-    row = model(*columns)
-    row._state.fields_cache.update(others)
-    return row
+def json_text(value: Any) -> str:
+    return "\\N" if value is None else json.dumps(value, cls=DjangoJSONEncoder).translate(ESCAPED)
 
 
 @dataclass
 class Batch:
-    """What is gathered until it is written. `signed`: lesson, moment, instructor; `ended`: enrolment, moment, how."""
+    """What is gathered until it is written. `changes`: key, moment, who or how, by the names in CHANGES."""
 
-    rows: dict[type[models.Model], list[tuple[Any, ...]]] = field(default_factory=lambda: {m: [] for m in IN_ORDER})
-    signed: list[tuple[int, datetime, int]] = field(default_factory=list)
-    ended: list[tuple[int, datetime, str]] = field(default_factory=list)
+    lines: dict[type[models.Model], list[str]] = field(default_factory=lambda: {model: [] for model in IN_ORDER})
+    changes: dict[str, list[tuple[int, datetime, str]]] = field(default_factory=lambda: {name: [] for name in CHANGES})
 
 
 class Tables:
@@ -62,7 +91,7 @@ class Tables:
 
     def __init__(self) -> None:
         self.batch = Batch()
-        self.values = {model: _values_of(model) for model in IN_ORDER}
+        self.line_of = {model: _line_of(model) for model in IN_ORDER if model not in AS_LINES}
         self.keys: dict[type[models.Model], deque[int]] = defaultdict(deque)
         self.writer = ThreadPoolExecutor(max_workers=1)
         self.under_way: Future[None] | None = None
@@ -90,24 +119,26 @@ class Tables:
         return keys.popleft()
 
     def add(self, row: models.Model) -> None:
-        self.batch.rows[type(row)].append(self.values[type(row)](row))
+        self.batch.lines[type(row)].append(self.line_of[type(row)](row))
 
-    def add_taps(self, taps: list[tuple[Any, ...]]) -> None:
-        """Two rows of five are taps: as plain columns, in the order of the model."""
-        self.batch.rows[Tap] += taps
+    def lines(self, model: type[models.Model]) -> list[str]:
+        """Where lines of a table in AS_LINES are put."""
+        return self.batch.lines[model]
 
-    def sign(self, lesson: Lesson, at: datetime) -> None:
-        """The one change of a lesson that its trigger allows, made once everything in it is written."""
-        self.batch.signed.append((lesson.pk, at, lesson.instructor_id))
+    def change(self, what: str, row: models.Model, at: datetime, said: str) -> None:
+        """Of a row that this batch or an earlier one writes; made once everything in the batch is written."""
+        self.batch.changes[what].append((row.pk, at, said))
 
-    def end(self, enrolment: Enrolment, at: datetime, how: str) -> None:
-        self.batch.ended.append((enrolment.pk, at, how))
+    @property
+    def gathered(self) -> int:
+        """Taps that wait to be written: two rows of five, and quickly counted."""
+        return len(self.batch.lines[Tap])
 
     def flush(self) -> None:
         """Begin to copy what was gathered, once the batch before it is written."""
         self.wait()
         batch, self.batch = self.batch, Batch()
-        self.written += sum(map(len, batch.rows.values()))
+        self.written += sum(map(len, batch.lines.values()))
         self.under_way = self.writer.submit(_write, connections[DEFAULT_DB_ALIAS], batch)
 
     def wait(self) -> None:
@@ -120,44 +151,33 @@ class Tables:
 def _write(connection: BaseDatabaseWrapper, batch: Batch) -> None:
     """Foreign keys are checked at once, so that a wrong one is told where it is."""
     with connection.cursor() as cursor:
-        for model, rows in batch.rows.items():
-            if rows:
-                columns = ", ".join(f'"{field.column}"' for field in _fields_of(model))
+        for model, lines in batch.lines.items():
+            if lines:
+                columns = ", ".join(f'"{column}"' for column in _columns_of(model))
                 with cursor.copy(f'COPY "{model._meta.db_table}" ({columns}) FROM STDIN') as copy:
-                    for row in rows:
-                        copy.write_row(row)
-        if batch.signed:
-            cursor.execute(
-                "UPDATE lessons_lesson l SET signed_at = s.at, signed_by_id = s.by"
-                " FROM unnest(%s::bigint[], %s::timestamptz[], %s::bigint[]) AS s (id, at, by) WHERE l.id = s.id",
-                [list(column) for column in zip(*batch.signed, strict=True)],
-            )
-        if batch.ended:
-            cursor.execute(
-                'UPDATE lessons_enrolment e SET ended_on = s.at::date, "end" = s.how'
-                " FROM unnest(%s::bigint[], %s::timestamptz[], %s::text[]) AS s (id, at, how) WHERE e.id = s.id",
-                [list(column) for column in zip(*batch.ended, strict=True)],
-            )
+                    copy.write("\n".join(lines) + "\n")
+        for name, rows in batch.changes.items():
+            if rows:
+                cursor.execute(CHANGES[name] + CHANGED, [list(column) for column in zip(*rows, strict=True)])
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
         cursor.execute("SET CONSTRAINTS ALL DEFERRED")
+
+
+def _columns_of(model: type[models.Model]) -> tuple[str, ...]:
+    return AS_LINES.get(model) or tuple(field.column for field in _fields_of(model))
 
 
 def _fields_of(model: type[models.Model]) -> list[Any]:
     return [field for field in model._meta.concrete_fields if not (field.primary_key and model in WITHOUT_KEY)]
 
 
-def _values_of(model: type[models.Model]) -> Callable[[Any], tuple[Any, ...]]:
-    """What reads a row's columns; JSON is wrapped for the driver."""
+def _line_of(model: type[models.Model]) -> Callable[[Any], str]:
+    """What writes a row of a table as its line."""
     fields = _fields_of(model)
     read = attrgetter(*(field.attname for field in fields))
-    wrapped = [place for place, field in enumerate(fields) if isinstance(field, models.JSONField)]
-    if not wrapped:
-        return read
+    written = [json_text if isinstance(field, models.JSONField) else text_of for field in fields]
 
-    def with_json(row: Any) -> tuple[Any, ...]:
-        values = list(read(row))
-        for place in wrapped:
-            values[place] = None if values[place] is None else Jsonb(values[place])
-        return tuple(values)
+    def line(row: Any) -> str:
+        return "\t".join([write(value) for write, value in zip(written, read(row), strict=True)])
 
-    return with_json
+    return line
