@@ -172,7 +172,7 @@ class PrintRunForm(forms.Form):
 
     def __init__(self, *args: Any, on: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.initial = {"on": on, "paper": School.objects.get().paper}
+        self.initial = {"on": on, "paper": the_school().paper}
         fields: dict[str, Any] = self.fields
         fields["kind"].choices = [(kind, Sheet.Kind(kind).label.capitalize()) for kind in PRINTERS]
 

@@ -15,8 +15,8 @@ from grading.pages.contact import noted_in_circuits
 from grading.pages.pads import Key, Pad, PadMaker, Said
 from grading.progress import courses_of
 from grading.proposals import GradeLine, attempts_of, deviation_of, ruler_of, step_of
-from grading.queries import facts_for, standard_in_force, standing_releases
-from grading.readiness import State, Verdict, assess
+from grading.queries import Rows, read_all, standard_in_force, standing_releases
+from grading.readiness import Facts, State, Verdict, assess
 from grading.readiness.checks.rows import current_row
 from grading.readiness.history import History
 from lessons.models import Circuit, Lesson, WindReference
@@ -110,7 +110,14 @@ class LessonPage:
 
     @property
     def course(self) -> Course:
-        return courses_of([self.lesson.enrolment], self.lesson.on)[self.lesson.enrolment_id]
+        _, read = self.read
+        flown = {self.lesson.enrolment_id: [row.unit_id for row in read.lessons]}
+        return courses_of([self.lesson.enrolment], self.lesson.on, flown)[self.lesson.enrolment_id]
+
+    @cached_property
+    def read(self) -> tuple[Facts, Rows]:
+        """What is on record of the student as of the day of this lesson."""
+        return read_all([self.lesson.enrolment], self.lesson.on)[self.lesson.enrolment_id]
 
     @property
     def undo(self) -> Tap | None:
@@ -237,7 +244,7 @@ class LessonPage:
     def standing(self) -> tuple[Verdict, dict[str, int], History]:
         """The verdict before this lesson and the rows under way, this lesson's circuits not counted yet."""
         standard = standard_in_force(the_school(), self.lesson.on)
-        facts = facts_for(self.lesson.enrolment, self.lesson.on)
+        facts, _ = self.read
         history = History.of(facts, standard, self.lesson.on)
         rows = {part: len(current_row(history, part)) for part in ("takeoff", "approach", "landing")}
         return assess(facts, standard, self.lesson.on), rows, history

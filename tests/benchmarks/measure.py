@@ -1,16 +1,12 @@
 """Measures one academy: each main page, a tap, the engine, the whole school, a sheet, each beside its floor."""
 
+import hashlib
 import json
 import os
 import platform
-import resource
-import statistics
 import sys
 import tempfile
-import time
 import uuid
-from collections.abc import Callable
-from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -21,8 +17,6 @@ django.setup()
 
 from django.conf import settings  # noqa: E402 - models are there only after setup
 from django.db import connection, transaction  # noqa: E402
-from django.http import HttpResponse  # noqa: E402
-from django.template import engines  # noqa: E402
 from django.test import Client  # noqa: E402
 from django.test.utils import CaptureQueriesContext  # noqa: E402
 from django.utils import timezone  # noqa: E402
@@ -32,12 +26,12 @@ from grading.actions import recording, sheets  # noqa: E402
 from grading.models import Attempt, Tap  # noqa: E402
 from grading.queries import facts_for_all, standard_in_force  # noqa: E402
 from grading.readiness import assess  # noqa: E402
+from grading.sheet_records import canonical  # noqa: E402
 from lessons.models import Circuit, Enrolment, Lesson  # noqa: E402
 from school.models import Person, School  # noqa: E402
+from tests.benchmarks.figures import HEAD, Figure, timed  # noqa: E402
 from tests.benchmarks.pages import Page, main_pages  # noqa: E402
 
-# A page of so many rows with nothing to ask and nothing to decide: what a bare view of this framework takes.
-BARE = "{% for row in rows %}<tr><td>{{ row.0 }}</td><td>{{ row.1 }}</td><td>{{ row.2 }}</td></tr>{% endfor %}"
 IN_A_ROW = """
 SELECT enrolment, count(*) FILTER (WHERE good AND fallen = 0) FROM (
     SELECT enrolment, good,
@@ -53,72 +47,17 @@ SELECT enrolment, count(*) FILTER (WHERE good AND fallen = 0) FROM (
 """
 
 
-PATIENCE = 6.0  # seconds for one figure
-
-
-@dataclass(frozen=True)
-class Taken:
-    """Seconds of each repeat by the clock, and of this process alone: the second does not count a busy machine."""
-
-    clock: list[float]
-    own: list[float]
-
-
-@dataclass(frozen=True)
-class Figure:
-    """Seconds: the middle and the 95th of a hundred by the clock, and the middle of this process alone.
-
-    `floor` is the middle of the floor by the clock, None without one.
-    """
-
-    what: str
-    middle: float
-    p95: float
-    own: float
-    floor: float | None
-    note: str = ""
-
-    @property
-    def line(self) -> str:
-        floor = f"{self.floor * 1000:,.1f}" if self.floor else ""
-        times = f"{self.middle / self.floor:,.1f} ×" if self.floor else ""
-        numbers = " | ".join(f"{seconds * 1000:,.1f}" for seconds in (self.middle, self.p95, self.own))
-        return f"| {self.what} | {numbers} | {floor} | {times} | {self.note} |"
-
-
-def timed(act: Callable[[], Any], repeats: int, warm: bool = True) -> Taken:
-    """Once to warm up, then as often as asked; what is slow three times at least."""
-    if warm:
-        act()
-    clock: list[float] = []
-    own: list[float] = []
-    while len(clock) < repeats and (len(clock) < 3 or sum(clock) < PATIENCE):
-        begun, spent = time.perf_counter(), time.process_time()
-        act()
-        clock.append(time.perf_counter() - begun)
-        own.append(time.process_time() - spent)
-    return Taken(sorted(clock), sorted(own))
-
-
-def figure(what: str, taken: Taken, floor: Taken | None = None, note: str = "") -> Figure:
-    p95 = taken.clock[round(0.95 * (len(taken.clock) - 1))]
-    least = statistics.median(floor.clock) if floor else None
-    return Figure(what, statistics.median(taken.clock), p95, statistics.median(taken.own), least, note)
-
-
-def page(asked: Page, repeats: int = 20) -> Figure:
+def page(asked: Page, repeats: int = 30) -> Figure:
+    """Against a bare view of as many rows behind the same middleware."""
     client = Client()
     client.force_login(asked.who)
-    with CaptureQueriesContext(connection) as queries:
-        content = client.get(asked.address).content
+    content = client.get(asked.address).content
     rows = content.count(b"<tr") + content.count(b"<li")
-    ready = [("A name", "what stands beside it", number) for number in range(rows)]
-    bare = engines["django"].from_string(BARE)
-    floor = timed(lambda: HttpResponse(bare.render({"rows": ready})), repeats)
+    floor = timed(lambda: client.get(f"/bare/{rows}/"), repeats)
     taken = timed(lambda: client.get(asked.address), repeats)
     with CaptureQueriesContext(connection) as queries:
         client.get(asked.address)
-    return figure(asked.name, taken, floor, f"{len(queries)} queries, {rows} rows, {len(content) / 1024:,.0f} KiB")
+    return Figure(asked.name, taken, floor, f"{len(queries)} queries, {rows} rows, {len(content) / 1024:,.0f} KiB")
 
 
 def tap() -> Figure:
@@ -141,7 +80,7 @@ def tap() -> Figure:
                 lesson=lesson, at=timezone.now(), person=lesson.instructor, field="bare", uid=uuid.uuid4()
             )
 
-    return figure("a tap saved", timed(save, 100), timed(bare, 100), "committed; floor: the same two rows")
+    return Figure("a tap saved", timed(save, 100), timed(bare, 100), "committed; floor: the same two rows")
 
 
 def engine(today: date) -> Figure:
@@ -151,7 +90,7 @@ def engine(today: date) -> Figure:
     chosen = min(facts.values(), key=lambda row: abs(sum(len(lesson.circuits) for lesson in row.lessons) - 100))
     standard = standard_in_force(School.objects.get(), today)
     circuits = sum(len(lesson.circuits) for lesson in chosen.lessons)
-    return figure("assess() alone", timed(lambda: assess(chosen, standard, today), 50), None, f"{circuits} circuits")
+    return Figure("assess() alone", timed(lambda: assess(chosen, standard, today), 50), None, f"{circuits} circuits")
 
 
 def whole_school(today: date) -> Figure:
@@ -170,7 +109,7 @@ def whole_school(today: date) -> Figure:
     taken = timed(derive, 1, warm=False)
     circuits = Circuit.objects.filter(lesson__enrolment__in=enrolments).count()
     note = f"{len(enrolments)} students, {circuits:,} circuits; floor: rows in a row by window functions, no reasons"
-    return figure("whole school derived again", taken, timed(count, 3), note)
+    return Figure("whole school derived again", taken, timed(count, 3), note)
 
 
 def sheet(today: date) -> list[Figure]:
@@ -183,33 +122,43 @@ def sheet(today: date) -> list[Figure]:
         kept.append(sheets.print_progress_sheet(enrolment=student, on=today, paper="A4", by=admin, at=at))
 
     made = timed(make, 3)
-    html = printing.sheet_html(kept[0].content, "A4")
-    printed = figure("progress sheet", made, timed(lambda: printing.pdf(html), 3), "floor: WeasyPrint of the same HTML")
+    content = kept[0].content
+    record = canonical(content)
+    html = printing.sheet_html(sheets.TEMPLATES[kept[0].kind], content, hashlib.sha256(record).hexdigest(), "A4")
+    laid_out = timed(lambda: printing.pdf(html, record, at), 3)
+    printed = Figure("progress sheet", made, laid_out, "sealed, signed and kept; floor: WeasyPrint of the same HTML")
     client = Client()
     client.force_login(admin)
     size = len(bytes(kept[0].pdf))
     with tempfile.NamedTemporaryFile(suffix=".pdf") as file:
         Path(file.name).write_bytes(bytes(kept[0].pdf))
-        floor = timed(lambda: HttpResponse(Path(file.name).read_bytes()), 50)
-    served = timed(lambda: client.get(f"/sheets/{kept[0].uid}.pdf"), 50)
-    return [printed, figure("stored sheet", served, floor, f"{size / 1024:,.0f} KiB; floor: a file of its size read")]
+        floor = timed(lambda: client.get(f"/bare-file/{Path(file.name).name}").getvalue(), 50)
+    served = timed(lambda: client.get(f"/sheets/{kept[0].uid}.pdf").getvalue(), 50)
+    return [printed, Figure("stored sheet", served, floor, f"{size / 1024:,.0f} KiB; floor: a file of its size")]
+
+
+def memory_of(process: int, what: str) -> float:
+    """MiB: VmHWM is the most it ever held, RssAnon what it holds now without what it shares."""
+    status = Path(f"/proc/{process}/status").read_text()
+    return next(int(line.split()[1]) / 1024 for line in status.splitlines() if line.startswith(f"{what}:"))
 
 
 def main() -> None:
     today, students = timezone.localdate(), settings.STUDENTS
     figures = [page(asked) for asked in main_pages(today)]
+    own = memory_of(os.getpid(), "VmHWM")
     figures += [tap(), engine(today), whole_school(today), *sheet(today)]
-    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    memory = f"{own:,.0f} MiB after the pages, {memory_of(os.getpid(), 'VmHWM'):,.0f} MiB after all"
+    memory += f"; its database process {memory_of(connection.connection.info.backend_pid, 'RssAnon'):,.0f} MiB"
     rows = f"{Lesson.objects.count():,} lessons, {Circuit.objects.count():,} circuits"
     load = ", ".join(f"{value:.1f}" for value in os.getloadavg())
     machine = f"{os.cpu_count()} cores, {platform.machine()}, Python {platform.python_version()}, load {load}"
     out = sys.stdout
-    out.write(f"\n{datetime.now():%Y-%m-%d}, {students} students, {rows}; {machine}; {memory:,.0f} MiB at most\n\n")
-    out.write("| what | ms | 95th | own CPU | floor | times | |\n|---|---:|---:|---:|---:|---:|---|\n")
-    out.write("\n".join(row.line for row in figures) + "\n")
+    out.write(f"\n{datetime.now():%Y-%m-%d}, {students} students, {rows}; {machine}\nMemory: {memory}\n\n")
+    out.write(HEAD + "\n".join(row.line for row in figures) + "\n")
     if results := os.environ.get("BENCHMARK_RESULTS"):
         with Path(results).open("a") as file:
-            file.write(json.dumps({"students": students, "figures": [asdict(row) for row in figures]}) + "\n")
+            file.write(json.dumps({"students": students, "figures": [row.kept for row in figures]}) + "\n")
 
 
 if __name__ == "__main__":

@@ -32,4 +32,8 @@ def main_pages(today: date) -> list[Page]:
         Page("lesson record", chief, f"/lessons/{signed.uid}/"),
         Page("records", admin, "/records/"),
         Page("student's record", admin, f"/records/{student.uid}/"),
+        Page("taps of a lesson", admin, f"/lessons/{signed.uid}/taps/"),
+        Page("journal", admin, "/journal/"),
+        Page("own journal", student.student, "/me/journal/"),
+        Page("instructor's findings", writing.instructor, "/findings/"),
     ]

@@ -11,7 +11,8 @@ CLUSTER = VAR / f"benchmark-{STUDENTS}"
 DATABASES = {
     "default": dict(embedded.database(CLUSTER, role=os.environ.get("DATABASE_ROLE", "app"))) | {"OPTIONS": PLANNER}
 }
-ALLOWED_HOSTS = ["testserver"]
+ALLOWED_HOSTS = ["testserver", "127.0.0.1"]
+ROOT_URLCONF = "tests.benchmarks.urls"
 SECURE_SSL_REDIRECT = False
 STORAGES = STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}
 WHITENOISE_AUTOREFRESH = True

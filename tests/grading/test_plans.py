@@ -32,7 +32,7 @@ def test_no_main_page_reads_a_whole_history() -> None:
         cursor.execute("ANALYZE")
         cursor.execute(f"SET LOCAL seq_page_cost = {LONGER}")
     pages = main_pages(today)
-    assert len(pages) == 8
+    assert len(pages) == 12
     found = [told for page in pages for told in _told(page)]
     student = next(page.who for page in pages if page.name == "own progress")
     found += _told_of_journal(student)
