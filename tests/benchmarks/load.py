@@ -39,7 +39,8 @@ from tests.benchmarks.measure import memory_of  # noqa: E402
 
 INSTRUCTORS, CHIEFS, STUDENTS = 20, 5, 50
 PAUSES = {"tap": 2.0, "board": 5.0, "own progress": 3.0}  # seconds between two requests of one person, on average
-WORKERS, HOST, PATIENCE = 2, "127.0.0.1", 30.0
+WORKERS, THREADS, HOST, PATIENCE = 2, 4, "127.0.0.1", 30.0
+WARM = 12  # requests before the clock runs: each worker reads its templates once
 CIRCUIT_UNIT = 8
 TOKEN = re.compile(r'name="csrfmiddlewaretoken" value="(\w+)"')
 TAPPED = ("takeoff", "approach", "landing")
@@ -112,6 +113,7 @@ def tapper(browser: Browser, lesson: Lesson) -> Callable[[float], None]:
     address = f"/lessons/{lesson.uid}/"
 
     def tap(until: float) -> None:
+        browser.pause("tap", until)
         if found := TOKEN.search(browser.ask("lesson opened", address)):
             browser.token = found[1]
         for turn in itertools.count():
@@ -167,7 +169,8 @@ def everybody(port: int) -> list[tuple[Browser, Callable[[float], None]]]:
 def serve(port: int) -> "subprocess.Popen[bytes]":
     """Gunicorn with two workers; returns once it answers."""
     command = [sys.executable, "-m", "gunicorn", "school.wsgi", "--bind", f"{HOST}:{port}", "--workers", str(WORKERS)]
-    server = subprocess.Popen([*command, "--threads", "4", "--log-level", "warning"], stdin=subprocess.DEVNULL)
+    more = ["--threads", str(THREADS), "--keep-alive", "75", "--log-level", "warning"]
+    server = subprocess.Popen([*command, *more], stdin=subprocess.DEVNULL)
     until = time.monotonic() + PATIENCE
     while time.monotonic() < until:
         asked = http.client.HTTPConnection(HOST, port, timeout=PATIENCE)
@@ -182,6 +185,13 @@ def serve(port: int) -> "subprocess.Popen[bytes]":
             asked.close()
     server.terminate()
     raise SystemExit(f"gunicorn did not answer on port {port} within {PATIENCE:.0f} s.")
+
+
+def warm(people: list[tuple[Browser, Callable[[float], None]]]) -> None:
+    for browser, _ in people[INSTRUCTORS :: (CHIEFS + STUDENTS) // WARM]:
+        for address in ("/students/", "/me/", "/lessons/"):
+            browser.ask("warm", address)
+        browser.counts = Counts()
 
 
 def told(counts: list[Counts], seconds: float) -> str:
@@ -202,6 +212,7 @@ def main(seconds: float, port: int) -> None:
     connection.close()
     server = serve(port)
     try:
+        warm(people)
         until = time.monotonic() + seconds
         threads = [threading.Thread(target=act, args=(until,)) for _, act in people]
         for thread in threads:
@@ -215,9 +226,7 @@ def main(seconds: float, port: int) -> None:
         server.wait(PATIENCE)
     out, load = sys.stdout, ", ".join(f"{value:.1f}" for value in os.getloadavg())
     out.write(f"\nLoad, {settings.STUDENTS} students: {INSTRUCTORS} instructors, {CHIEFS} chiefs, {STUDENTS} students")
-    out.write(
-        f" for {seconds:.0f} s, {WORKERS} workers with 4 threads; load of the machine {load}; workers {memory}\n\n"
-    )
+    out.write(f" for {seconds:.0f} s, {WORKERS} workers with {THREADS} threads; load {load}; workers {memory}\n\n")
     out.write(told([browser.counts for browser, _ in people], seconds) + "\n")
     if any(browser.counts.errors for browser, _ in people):
         raise SystemExit("Some requests failed.")
