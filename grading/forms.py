@@ -5,10 +5,11 @@ from typing import Any
 from django import forms
 
 from grading.actions.decisions import Limits
-from grading.actions.endorsements import last_training_by, latest_end
+from grading.actions.endorsements import latest_end
 from grading.actions.print_runs import PRINTERS
 from grading.models import PrintRun, Release, Sheet
 from lessons.models import Enrolment, Syllabus
+from school.current import the_school
 from school.errors import Refused
 from school.models import Aerodrome, AircraftType, Paper, Person, Role, Runway, School
 
@@ -56,9 +57,11 @@ class ReleaseForm(forms.Form):
         label="Your password, to sign", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
     )
 
-    def __init__(self, *args: Any, enrolment: Enrolment, on: date, **kwargs: Any) -> None:
-        self.school = School.objects.select_related("aerodrome").get()
-        trained = last_training_by(enrolment.instructor, enrolment, on)
+    def __init__(
+        self, *args: Any, enrolment: Enrolment, on: date, trained_on: date | None, last: Release | None, **kwargs: Any
+    ) -> None:
+        """`trained_on`: the last training by the student's own instructor; `last`: the last release, if any."""
+        self.school = the_school()
         runways = Runway.objects.filter(aerodrome=self.school.aerodrome).order_by("designator")
         kwargs["initial"] = {
             "aerodrome": self.school.aerodrome_id,
@@ -66,10 +69,9 @@ class ReleaseForm(forms.Form):
             "runways": ", ".join(runway.designator for runway in runways),
             "endorsed_by": enrolment.instructor_id,
             "valid_from": on,
-            "valid_until": latest_end(trained) if trained else on,
+            "valid_until": latest_end(trained_on) if trained_on else on,
             "max_crosswind_kt": min(5, enrolment.aircraft_type.demonstrated_crosswind_kt),
         }
-        last = Release.objects.filter(enrolment=enrolment).order_by("-pk").first()
         if last is not None:
             kwargs["initial"] |= {name: getattr(last, name) for name in RENEWED}
         super().__init__(*args, **kwargs)
@@ -170,7 +172,7 @@ class PrintRunForm(forms.Form):
 
     def __init__(self, *args: Any, on: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.initial = {"on": on, "paper": School.objects.get().paper}
+        self.initial = {"on": on, "paper": the_school().paper}
         fields: dict[str, Any] = self.fields
         fields["kind"].choices = [(kind, Sheet.Kind(kind).label.capitalize()) for kind in PRINTERS]
 

@@ -8,7 +8,7 @@ from django.db.models import Q
 
 from grading.models import Grade
 from lessons.models import Enrolment
-from lessons.queries import Course, courses
+from lessons.queries import Course, Flown, courses
 from lessons.scale import Level
 
 
@@ -24,7 +24,7 @@ def reached_levels(enrolments: Iterable[Enrolment], on: date) -> dict[int, dict[
     return best
 
 
-def courses_of(enrolments: Iterable[Enrolment], on: date) -> dict[int, Course]:
-    """The course of each enrolment as signed by a day, by its primary key. Six queries."""
+def courses_of(enrolments: Iterable[Enrolment], on: date, flown: Flown | None = None) -> dict[int, Course]:
+    """The course of each enrolment as signed by a day, by its primary key. Four queries; three with `flown`."""
     enrolments = list(enrolments)
-    return courses(enrolments, on, reached_levels(enrolments, on))
+    return courses(enrolments, on, reached_levels(enrolments, on), flown)

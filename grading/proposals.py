@@ -1,17 +1,22 @@
 """The grade lines of a lesson: what is proposed for each manoeuvre, why, and what the instructor gives."""
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import Any
+
+from django.db.models import Prefetch
 
 from grading.marking import Deviation, Marked, Target, deviation, propose_grade
-from grading.models import Attempt, Grade, Measure
+from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
 from lessons.conditions import wind_of
-from lessons.models import Criterion, GateTarget, Lesson, Manoeuvre
+from lessons.models import Criterion, GateTarget, Lesson, Manoeuvre, UnitManoeuvre
+from lessons.published import criteria_of, graded_in
 from lessons.scale import LEARNER_CENTRED, Help, Level, Rule, Scale, Step
 from lessons.units import KNOTS_AND_FEET, Units
 from lessons.wind import Wind
-from school.models import School
+from school.current import the_school
 
 
 @dataclass(frozen=True)
@@ -32,11 +37,13 @@ class Ruler:
 
 
 def ruler_of(lesson: Lesson) -> Ruler:
-    """Two queries, and one more where no runway is known."""
-    school = School.objects.get()
-    later = Criterion.objects.filter(
-        manoeuvre__syllabus=lesson.unit.stage.syllabus_id, kind="measured", from_unit__gt=lesson.unit.number
-    )
+    """One query."""
+    school = the_school()
+    later = [
+        row
+        for row in criteria_of(lesson.unit.stage.syllabus_id)
+        if row.kind == Criterion.Kind.MEASURED and (row.from_unit or 0) > lesson.unit.number
+    ]
     return Ruler(
         wind=wind_of(lesson),
         scale=scale_of(lesson),
@@ -84,17 +91,29 @@ def for_lesson(lesson: Lesson, attempts: list[Attempt] | None = None, ruler: Rul
 
     `attempts`: those of the lesson in the order flown, and `ruler`, where the caller has them at hand.
     """
-    ruler = ruler or ruler_of(lesson)
+    return lines_of(
+        lesson,
+        attempts_of(lesson) if attempts is None else attempts,
+        ruler or ruler_of(lesson),
+        list(Grade.objects.filter(lesson=lesson).select_related("manoeuvre")),
+        graded_in(lesson.unit_id),
+    )
+
+
+def lines_of(
+    lesson: Lesson, attempts: list[Attempt], ruler: Ruler, grades: list[Grade], asked: Sequence[UnitManoeuvre]
+) -> list[GradeLine]:
+    """The same from what is at hand; `asked`: what the unit grades, in its order."""
     by_manoeuvre: dict[int, list[Attempt]] = defaultdict(list)
     others: dict[int, Manoeuvre] = {}
-    for attempt in attempts_of(lesson) if attempts is None else attempts:
+    for attempt in attempts:
         by_manoeuvre[attempt.manoeuvre_id].append(attempt)
         others[attempt.manoeuvre_id] = attempt.manoeuvre
-    given = {row.manoeuvre_id: row for row in Grade.objects.filter(lesson=lesson).select_related("manoeuvre")}
+    given = {row.manoeuvre_id: row for row in grades}
     others |= {pk: row.manoeuvre for pk, row in given.items()}
     kind = lesson.aircraft.type if lesson.aircraft else lesson.enrolment.aircraft_type
     lines = []
-    for graded in lesson.unit.graded.select_related("manoeuvre").order_by("order"):
+    for graded in asked:
         flown = others.pop(graded.manoeuvre_id, None)
         if graded.manoeuvre.tailwheel_only and not kind.tailwheel and flown is None:
             continue
@@ -106,12 +125,21 @@ def for_lesson(lesson: Lesson, attempts: list[Attempt] | None = None, ruler: Rul
     return lines
 
 
+def with_what_was_seen() -> tuple["Prefetch[Any]", ...]:
+    """Faults, criteria and numbers of attempts: three queries, however many."""
+    return (
+        Prefetch("faults_seen", FaultSeen.objects.select_related("fault")),
+        Prefetch("criteria_seen", CriterionSeen.objects.select_related("criterion")),
+        Prefetch("measures", Measure.objects.select_related("target__gate")),
+    )
+
+
 def attempts_of(lesson: Lesson) -> list[Attempt]:
     """Every attempt of a lesson in the order flown, with faults, criteria and measures at hand."""
     rows = (
         Attempt.objects.filter(lesson=lesson)
         .select_related("manoeuvre", "circuit")
-        .prefetch_related("faults_seen__fault", "criteria_seen__criterion", "measures__target__gate")
+        .prefetch_related(*with_what_was_seen())
     )
     return sorted(rows, key=lambda row: (row.circuit is None, row.circuit.number if row.circuit else 0, row.pk))
 

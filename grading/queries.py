@@ -2,7 +2,9 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from django.contrib.postgres.aggregates import ArrayAgg
@@ -22,10 +24,16 @@ from school.models import Paper, School
 
 
 def standard_in_force(school: School, on: date) -> readiness.Standard:
-    row = Standard.objects.in_force(rule_set=school.rule_set, on=on).first()
-    if row is None:
+    key = Standard.objects.in_force(rule_set=school.rule_set, on=on).values_list("pk", flat=True).first()
+    if key is None:
         raise Refused(f"No standard for first solo is in force on {on:%d %B %Y}: load one first.")
-    return standard_from_json(row.content)
+    return _standard(key)
+
+
+@lru_cache(maxsize=64)
+def _standard(key: int) -> readiness.Standard:
+    """Read once a process: the database lets no standard change."""
+    return standard_from_json(Standard.objects.get(pk=key).content)
 
 
 def facts_for(enrolment: Enrolment, on: date) -> readiness.Facts:
@@ -34,49 +42,82 @@ def facts_for(enrolment: Enrolment, on: date) -> readiness.Facts:
 
 def facts_for_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, readiness.Facts]:
     """Facts of each enrolment as they stood on a day, by its primary key. Eight queries, however many."""
+    return {pk: facts for pk, (facts, _) in read_all(enrolments, on).items()}
+
+
+@dataclass(frozen=True)
+class Rows:
+    """The rows behind one student's facts, for whoever shows them.
+
+    tests: every written test; lessons: the version of each that counted on the day, in order; measures: by lesson,
+    each with `circuit`, the number of its circuit or None.
+    """
+
+    tests: list[KnowledgeTest]
+    endorsements: list[Endorsement]
+    lessons: list[Lesson]
+    measures: dict[int, list[Measure]]
+
+
+def read_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, tuple[readiness.Facts, Rows]]:
+    """Facts and the rows behind them. Eight queries."""
     papers = papers_of(enrolments)
-    tests = _by_enrolment(_pre_solo_tests(), enrolments)
+    written = KnowledgeTest.objects.select_related("unit", "aircraft_type", "given_by")
+    tests = _by_enrolment(written, enrolments)
     endorsements = _by_enrolment(Endorsement.objects.select_related("aircraft_type", "given_by"), enrolments)
     set_aside = _by_enrolment(SetAside.objects.select_related("decided_by"), enrolments)
-    lessons = _lessons(enrolments, on)
+    standing = _standing_versions(enrolments, on)
+    measures = _measures(standing)
+    lessons = _lessons(standing, measures)
+    rows: dict[int, list[Lesson]] = defaultdict(list)
+    for lesson in standing.values():
+        rows[lesson.enrolment_id].append(lesson)
     return {
-        enrolment.pk: fact.Facts(
-            student=fact.Student(name=enrolment.student.name, born=enrolment.student.born),
-            aircraft_type=fact.AircraftType(
-                code=enrolment.aircraft_type.code,
-                name=enrolment.aircraft_type.name,
-                tailwheel=enrolment.aircraft_type.tailwheel,
+        enrolment.pk: (
+            fact.Facts(
+                student=fact.Student(name=enrolment.student.name, born=enrolment.student.born),
+                aircraft_type=fact.AircraftType(
+                    code=enrolment.aircraft_type.code,
+                    name=enrolment.aircraft_type.name,
+                    tailwheel=enrolment.aircraft_type.tailwheel,
+                ),
+                # Who it is today says nothing about an earlier day: the engine takes whoever gave most lessons.
+                own_instructor=None,
+                papers=tuple(papers[enrolment.student_id]),
+                # A written test without topics is another one.
+                knowledge_tests=tuple(_knowledge_test(row) for row in tests[enrolment.pk] if row.topics),
+                endorsements=tuple(map(_endorsement, endorsements[enrolment.pk])),
+                lessons=tuple(lessons[enrolment.pk]),
+                set_aside=tuple(_set_aside(row) for row in set_aside[enrolment.pk] if _stands(row, on)),
             ),
-            # Who it is today says nothing about an earlier day: the engine takes whoever gave most lessons.
-            own_instructor=None,
-            papers=tuple(papers[enrolment.student_id]),
-            knowledge_tests=tuple(map(_knowledge_test, tests[enrolment.pk])),
-            endorsements=tuple(map(_endorsement, endorsements[enrolment.pk])),
-            lessons=tuple(lessons[enrolment.pk]),
-            set_aside=tuple(_set_aside(row) for row in set_aside[enrolment.pk] if _stands(row, on)),
+            Rows(tests[enrolment.pk], endorsements[enrolment.pk], rows[enrolment.pk], measures),
         )
         for enrolment in enrolments
     }
 
 
-def _pre_solo_tests() -> Any:
-    """A written test without topics is another one."""
-    return KnowledgeTest.objects.exclude(topics=[]).select_related("aircraft_type", "given_by")
-
-
 def releases_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, Release]:
     """The release of each enrolment in force on a day, that by day before others, by the enrolment's primary key."""
-    withdrawn_later = Q(withdrawn_at=None) | Q(withdrawn_at__date__gt=on)
-    rows = Release.objects.filter(withdrawn_later, enrolment__in=enrolments, valid_from__lte=on, valid_until__gte=on)
-    found = sorted(rows.select_related("aerodrome", "decided_by").order_by("pk"), key=lambda row: row.kind == "day")
-    return {row.enrolment_id: row for row in found}
+    rows = Release.objects.filter(enrolment__in=enrolments, valid_from__lte=on, valid_until__gte=on)
+    return first_in_force(rows.select_related("aerodrome", "decided_by").order_by("pk"), on)
+
+
+def first_in_force(releases: Iterable[Release], on: date) -> dict[int, Release]:
+    """Of some releases, oldest first, the one that is said to be in force: the latest by day, else the latest."""
+    return {row.enrolment_id: row for row in sorted(in_force(releases, on), key=lambda row: row.kind == "day")}
 
 
 def standing_releases(enrolment: Enrolment, on: date) -> list[Release]:
     """Every release of one enrolment that was in force on a day, that by day first."""
-    withdrawn_later = Q(withdrawn_at=None) | Q(withdrawn_at__date__gt=on)
-    rows = Release.objects.filter(withdrawn_later, enrolment=enrolment, valid_from__lte=on, valid_until__gte=on)
-    return sorted(rows.select_related("aerodrome").order_by("pk"), key=lambda row: row.kind != "day")
+    rows = Release.objects.filter(enrolment=enrolment, valid_from__lte=on, valid_until__gte=on)
+    return in_force(rows.select_related("aerodrome").order_by("pk"), on)
+
+
+def in_force(releases: Iterable[Release], on: date) -> list[Release]:
+    """Those of some releases that held on a day, those by day first, the later ones after the earlier."""
+    held = [row for row in releases if row.valid_from <= on <= row.valid_until]
+    standing = [row for row in held if row.withdrawn_at is None or _day(row.withdrawn_at) > on]
+    return sorted(standing, key=lambda row: row.kind != Release.Kind.DAY)
 
 
 def _by_enrolment(rows: Any, enrolments: Iterable[Enrolment]) -> dict[int, list[Any]]:
@@ -138,9 +179,8 @@ def _set_aside(row: SetAside) -> fact.SetAside:
     )
 
 
-def _lessons(enrolments: Iterable[Enrolment], on: date) -> dict[int, list[fact.Lesson]]:
-    rows = _standing_versions(enrolments, on)
-    seen = _attempts(rows)
+def _lessons(rows: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[fact.Lesson]]:
+    seen = _attempts(rows, measures)
     circuits: dict[int, list[Circuit]] = defaultdict(list)
     for circuit in Circuit.objects.filter(lesson__in=rows).order_by("number"):
         circuits[circuit.lesson_id].append(circuit)
@@ -165,23 +205,31 @@ def _standing_versions(enrolments: Iterable[Enrolment], on: date) -> dict[int, L
     return {row.pk: row for row in latest.values()}
 
 
-def _numbers(lessons: dict[int, Lesson]) -> dict[int, tuple[fact.Number, ...]]:
-    """The numbers of each attempt as deviations from the target of their day, in the unit of the target."""
+def _measures(lessons: dict[int, Lesson]) -> dict[int, list[Measure]]:
     rows = Measure.objects.filter(attempt__lesson__in=lessons).select_related("target__gate").order_by("pk")
+    grouped: dict[int, list[Measure]] = defaultdict(list)
+    for row in rows.annotate(lesson=F("attempt__lesson"), circuit=F("attempt__circuit__number")):
+        grouped[row.lesson].append(row)
+    return grouped
+
+
+def _numbers(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, tuple[fact.Number, ...]]:
+    """The numbers of each attempt as deviations from the target of their day, in the unit of the target."""
     grouped: dict[int, list[fact.Number]] = defaultdict(list)
-    for row in rows.annotate(lesson=F("attempt__lesson")):
-        seen = deviation_of(row, Ruler(wind=gusts_of(lessons[row.lesson])))
-        target = row.target
-        grouped[row.attempt_id].append(
-            fact.Number(
-                target.gate.code,
-                target.quantity,
-                round(float(seen.amount), 6),
-                float(target.over),
-                float(target.under),
-                target.unit,
+    for lesson, rows in measures.items():
+        ruler = Ruler(wind=gusts_of(lessons[lesson]))
+        for row in rows:
+            seen, target = deviation_of(row, ruler), row.target
+            grouped[row.attempt_id].append(
+                fact.Number(
+                    target.gate.code,
+                    target.quantity,
+                    round(float(seen.amount), 6),
+                    float(target.over),
+                    float(target.under),
+                    target.unit,
+                )
             )
-        )
     return {attempt: tuple(numbers) for attempt, numbers in grouped.items()}
 
 
@@ -192,8 +240,8 @@ class _Seen(NamedTuple):
     attempt: fact.Attempt
 
 
-def _attempts(lessons: dict[int, Lesson]) -> dict[int, list[_Seen]]:
-    numbers = _numbers(lessons)
+def _attempts(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[_Seen]]:
+    numbers = _numbers(lessons, measures)
     rows = (
         Attempt.objects.filter(lesson__in=lessons)
         .annotate(

@@ -18,7 +18,8 @@ from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesso
 from lessons.models.lesson import LessonQuerySet
 from lessons.queries import instructor_excesses
 from lessons.scale import Ending, UnitKind
-from school.models import Paper, Person, School
+from school.current import the_school
+from school.models import Paper, Person
 
 # The fields of fact.Lesson, in its order.
 COLUMNS = (
@@ -37,7 +38,7 @@ def findings_of(enrolments: Iterable[Enrolment], at: datetime, whole_school: boo
     and no single student is found as well.
     """
     enrolments = list(enrolments)
-    school = School.objects.get()
+    school = the_school()
     specs = standard_in_force(school, at.date()).requirements
     lessons = _lessons(enrolments, whole_school, at)
     records = _records(enrolments, lessons, school.aerodrome_id)
@@ -55,7 +56,7 @@ def _records(
     papers = papers_of(enrolments)
     tests, endorsements, releases = _tests(enrolments), _endorsements(enrolments), _releases(enrolments)
     outside = _outside(enrolments, releases, home)
-    certified = set(Signature.objects.filter(enrolment__isnull=False).values_list("enrolment_id", flat=True))
+    certified = set(Signature.objects.filter(enrolment__in=enrolments).values_list("enrolment_id", flat=True))
     return [
         inspection.Record(
             enrolment=row.pk,

@@ -8,7 +8,7 @@ from lessons.conditions import wind_of
 from lessons.models import Lesson
 from lessons.scale import UnitKind
 from lessons.wind import Wind, worst_crosswind_kt
-from school.models import School
+from school.current import the_school
 
 NONE = "No release for solo was in force on that day."
 
@@ -31,7 +31,7 @@ def outside_release(lesson: Lesson) -> list[str]:
     standing = [row for row in in_force if stood(row, lesson.on)]
     if not standing:
         return [NONE]
-    return outside_of(lesson, standing, School.objects.get().aerodrome_id)
+    return outside_of(lesson, standing, the_school().aerodrome_id)
 
 
 def stood(release: Release, on: date) -> bool:

@@ -35,7 +35,7 @@ def enrolment_for_reading(person: Person, uid: uuid.UUID) -> Enrolment:
 
 def lesson_for_reading(person: Person, uid: uuid.UUID) -> Lesson:
     """Any lesson for the staff; a student reads their own once it is signed."""
-    lesson = Lesson.objects.for_pages().filter(uid=uid).first()
+    lesson = Lesson.objects.for_pages().select_related("superseded_by").filter(uid=uid).first()
     own = lesson is not None and lesson.enrolment.student_id == person.pk and lesson.is_signed
     if lesson is None or not (own or can_see_all_students(person)):
         raise Http404("There is no such lesson for you.")

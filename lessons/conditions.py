@@ -3,12 +3,13 @@
 from lessons.models import Lesson, WindReference
 from lessons.weather import Report, read_report
 from lessons.wind import Wind, magnetic
-from school.models import Aerodrome, School
+from school.current import the_school
+from school.models import Aerodrome
 
 
 def aerodrome_of(lesson: Lesson) -> Aerodrome:
     """Where it is flown: that of its runway, else the school's own."""
-    return lesson.runway.aerodrome if lesson.runway else School.objects.select_related("aerodrome").get().aerodrome
+    return lesson.runway.aerodrome if lesson.runway else the_school().aerodrome
 
 
 def report_of(lesson: Lesson) -> Report | None:

@@ -4,7 +4,8 @@ from django import forms
 
 from lessons.models import Enrolment, KnowledgeTest, Unit
 from lessons.scale import UnitKind
-from school.models import Aircraft, Runway, School
+from school.current import the_school
+from school.models import Aircraft, Runway
 
 DATE = {"type": "date"}
 
@@ -29,7 +30,7 @@ class BeginLessonForm(forms.Form):
 
     def __init__(self, *args: Any, enrolment: Enrolment, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        school = School.objects.get()
+        school = the_school()
         fields: dict[str, Any] = self.fields
         fields["enrolment"].queryset = Enrolment.objects.filter(pk=enrolment.pk).select_related("student")
         fields["enrolment"].label_from_instance = lambda row: row.student.name

@@ -184,8 +184,11 @@ def _unit_content(row: Unit) -> dict[str, Any]:
 
 
 @transaction.atomic
-def load_aircraft_type(path: Path) -> AircraftType:
+def load_aircraft_type(path: Path, *, gates_since: date | None = None) -> AircraftType:
+    """`gates_since`: the day from which its gates hold, where that is not the one of the file."""
     content = json.loads(path.read_text())
+    if gates_since is not None:
+        content["gate_set"]["valid_from"] = gates_since.isoformat()
     fields = (
         "name",
         "tailwheel",

@@ -5,13 +5,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
-from django.db.models import BigIntegerField, Prefetch
+from django.db.models import BigIntegerField
 from django.db.models.functions import Cast, Extract
 
 from lessons.earlier import credited_units
 from lessons.limits import WINDOW, Excess, Given, excesses, worst
-from lessons.models import Enrolment, Lesson, Manoeuvre, Unit, UnitManoeuvre, UnitMapping
+from lessons.models import Enrolment, Lesson, Manoeuvre, Unit, UnitMapping
 from lessons.models.lesson import LessonQuerySet
+from lessons.published import units_of
 from lessons.scale import Level
 from school.models import AircraftType, Person
 
@@ -94,45 +95,48 @@ class Course:
 
 # The best level given so far, by enrolment and code of the manoeuvre: read in the app above.
 Reached = Mapping[int, Mapping[str, Level]]
+# The keys of the units flown so far, by enrolment.
+Flown = Mapping[int, Iterable[int]]
 
 
-def courses(enrolments: Iterable[Enrolment], on: date, reached: Reached) -> dict[int, Course]:
-    """The course of each enrolment as signed by a day, by its primary key. Five queries."""
+def courses(
+    enrolments: Iterable[Enrolment], on: date, reached: Reached, flown: Flown | None = None
+) -> dict[int, Course]:
+    """The course of each enrolment as signed by a day, by its primary key. Three queries; two with `flown`."""
     enrolments = list(enrolments)
-    units = _units(enrolments)
+    units = {syllabus: units_of(syllabus) for syllabus in {enrolment.syllabus_id for enrolment in enrolments}}
     credited = credited_units(enrolments, on)
-    flown: dict[int, set[int]] = defaultdict(set)
-    rows = Lesson.objects.filter(enrolment__in=enrolments, signed_at__date__lte=on).values_list("enrolment", "unit")
-    for enrolment, unit in rows.distinct():
-        flown[enrolment].add(unit)
-    _count_moved(enrolments, flown, credited)
+    counted = _flown(enrolments, on) if flown is None else {pk: set(units) for pk, units in flown.items()}
+    _count_moved(enrolments, counted, credited)
     return {
-        e.pk: Course(
-            tuple(
-                _standing(unit, flown[e.pk], reached.get(e.pk, {}), e.aircraft_type, credited.get(e.pk, {}))
-                for unit in units[e.syllabus_id]
-            )
-        )
+        e.pk: _course(e, units[e.syllabus_id], counted.get(e.pk, set()), reached.get(e.pk, {}), credited.get(e.pk, {}))
         for e in enrolments
     }
 
 
-def _units(enrolments: list[Enrolment]) -> dict[int, list[Unit]]:
-    grouped: dict[int, list[Unit]] = defaultdict(list)
-    syllabuses = {enrolment.syllabus_id for enrolment in enrolments}
-    needed = UnitManoeuvre.objects.filter(compulsory=True).select_related("manoeuvre").order_by("order")
-    rows = Unit.objects.filter(stage__syllabus__in=syllabuses).select_related("stage")
-    rows = rows.prefetch_related(Prefetch("graded", queryset=needed, to_attr="needed"))
-    for unit in rows.order_by("stage__number", "number"):
-        grouped[unit.stage.syllabus_id].append(unit)
-    return grouped
+def _course(
+    enrolment: Enrolment,
+    units: Iterable[Unit],
+    flown: set[int],
+    reached: Mapping[str, Level],
+    credited: Mapping[int, str],
+) -> Course:
+    return Course(tuple(_standing(unit, flown, reached, enrolment.aircraft_type, credited) for unit in units))
+
+
+def _flown(enrolments: list[Enrolment], on: date) -> dict[int, set[int]]:
+    flown: dict[int, set[int]] = defaultdict(set)
+    rows = Lesson.objects.filter(enrolment__in=enrolments, signed_at__date__lte=on).values_list("enrolment", "unit")
+    for enrolment, unit in rows.distinct():
+        flown[enrolment].add(unit)
+    return flown
 
 
 def _count_moved(enrolments: list[Enrolment], flown: dict[int, set[int]], credited: dict[int, dict[int, str]]) -> None:
     """Units flown or credited under an earlier issue count as those they were mapped to, move after move."""
     rows = UnitMapping.objects.filter(move__enrolment__in=enrolments, new__isnull=False).order_by("move_id")
     for enrolment, old, new in rows.values_list("move__enrolment", "old", "new"):
-        if old in flown[enrolment]:
+        if old in flown.get(enrolment, ()):
             flown[enrolment].add(new)
         if old in credited.get(enrolment, {}):
             credited[enrolment].setdefault(new, credited[enrolment][old])
@@ -142,7 +146,7 @@ def _standing(
     unit: Unit, flown: set[int], reached: Mapping[str, Level], kind: AircraftType, credited: Mapping[int, str]
 ) -> UnitStanding:
     missing = []
-    for graded in unit.needed:  # type: ignore[attr-defined] # prefetched in _units
+    for graded in unit.needed:  # type: ignore[attr-defined] # prefetched in units_of
         manoeuvre, expected = graded.manoeuvre, Level(graded.expected)
         best = reached.get(manoeuvre.code)
         if manoeuvre.tailwheel_only and not kind.tailwheel:

@@ -28,7 +28,24 @@ def record(
 
     `derived`: whether something that is derived and kept may rest on it; nothing rests on who logged in.
     """
-    entry = JournalEntry.objects.create(
+    entry = entry_of(by=by, at=at, what=what, subject=subject, before=before, after=after)
+    entry.save()
+    if derived:
+        written.send(sender=type(subject), subject=subject)
+    return entry
+
+
+def entry_of(
+    *,
+    by: Person | None,
+    at: datetime,
+    what: str,
+    subject: models.Model,
+    before: dict[str, Any] | None = None,
+    after: dict[str, Any] | None = None,
+) -> JournalEntry:
+    """The entry, not written yet."""
+    return JournalEntry(
         at=at,
         person_id=by.pk if by else None,
         person_name=by.name if by else "the system",
@@ -40,9 +57,6 @@ def record(
         before=_plain(before),
         after=_plain(after),
     )
-    if derived:
-        written.send(sender=type(subject), subject=subject)
-    return entry
 
 
 def about(subject: models.Model) -> int | None:

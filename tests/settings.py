@@ -4,10 +4,11 @@ import os
 
 from school import embedded
 from school.settings import *  # noqa: F403
-from school.settings import BASE_DIR, DATABASES, STORAGES, VAR
+from school.settings import BASE_DIR, DATABASES, PLANNER, STORAGES, VAR
 
 if not os.environ.get("DATABASE_URL"):
     DATABASES["default"] = dict(embedded.database(VAR / "postgres-tests", role="owner", durable=False))
+    DATABASES["default"]["OPTIONS"] = PLANNER
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.MD5PasswordHasher",
     "django.contrib.auth.hashers.Argon2PasswordHasher",  # the demo school's

@@ -16,8 +16,9 @@ from grading.readiness.json_form import verdict_to_json
 from lessons.models import Endorsement, Enrolment, Lesson
 from lessons.models.lesson import LessonQuerySet
 from school import journal
+from school.current import the_school
 from school.errors import Refused
-from school.models import Aerodrome, Paper, Person, School
+from school.models import Aerodrome, Paper, Person
 from school.permissions import can_decide, can_teach
 
 CHIEF_MEANING = (
@@ -152,7 +153,7 @@ def withdraw_release(*, released: Release, reason: str, by: Person, at: datetime
 
 
 def verdict_on(enrolment: Enrolment, on: date) -> Verdict:
-    standard = standard_in_force(School.objects.get(), on)
+    standard = standard_in_force(the_school(), on)
     return assess(facts_for(enrolment, on), standard, on)
 
 
@@ -163,7 +164,7 @@ def _refuse_unless_chief(by: Person) -> None:
 
 def may_release(person: Person) -> bool:
     """The chief, or, where the school asks for no countersignature, an instructor on their own endorsement."""
-    return can_decide(person) or (can_teach(person) and not School.objects.get().chief_countersigns)
+    return can_decide(person) or (can_teach(person) and not the_school().chief_countersigns)
 
 
 def _refuse_unless_may_release(by: Person, endorsed_by: Person) -> None:
@@ -224,7 +225,7 @@ def _refuse_kind(
     valid_until: date,
     endorsement: str,
 ) -> None:
-    home = School.objects.get().aerodrome_id
+    home = the_school().aerodrome_id
     if kind != Release.Kind.NEARBY and limits.aerodrome.pk != home:
         raise Refused(f"{limits.aerodrome} is not the home aerodrome: choose a release for another aerodrome.")
     if kind == Release.Kind.DAY:

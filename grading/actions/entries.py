@@ -17,8 +17,8 @@ from lessons.fields import as_decimal
 from lessons.models import Circuit, Criterion, Fault, GateSet, GateTarget, Lesson, Manoeuvre
 from lessons.scale import Ending, Help, Part, Step
 from lessons.units import Units, converted
+from school.current import the_school
 from school.errors import Refused
-from school.models import School
 
 MOST_CIRCUITS = 60
 DONE = {"done": True, "not_done": False}
@@ -211,7 +211,7 @@ def measured_text(measure: Measure) -> str:
 def _number_and_unit(value: str, target: GateTarget) -> tuple[Decimal, str]:
     number, _, unit = value.strip().partition(" ")
     if not unit:
-        school = School.objects.get()
+        school = the_school()
         unit = Units(school.speed_unit, school.length_unit).of(target.unit)
     try:
         converted(1, unit, target.unit)

@@ -173,8 +173,12 @@ def _settle_counts(lesson: Lesson) -> None:
 
 
 def counted(lesson: Lesson) -> tuple[int, int]:
-    """Takeoffs and landings that the circuits show: after a go-around the next circuit has no takeoff."""
-    endings = [circuit.ending for circuit in lesson.circuits.order_by("number")]
+    """Takeoffs and landings that the circuits show."""
+    return counted_of([circuit.ending for circuit in lesson.circuits.order_by("number")])
+
+
+def counted_of(endings: list[str]) -> tuple[int, int]:
+    """After a go-around the next circuit has no takeoff."""
     around = endings.count(Ending.GO_AROUND)
     return len(endings) - endings[:-1].count(Ending.GO_AROUND), len(endings) - around
 

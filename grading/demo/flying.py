@@ -2,13 +2,25 @@
 
 import math
 import random
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from grading.demo.people import Learner
-from lessons.scale import Ending, Help, Level
+from grading.marking import Target
+from lessons.models import Criterion, Fault
+from lessons.scale import Ending, Help, Level, Part
 
 SCATTER = 0.10
+# The gates at which numbers are noted: some each time, the others now and then.
+NOTED = {
+    Part.TAKEOFF: ("climb", "first-turn"),
+    Part.APPROACH: ("abeam", "landing-line"),
+    Part.LANDING: ("round-out", "touchdown"),
+}
+ALWAYS_NOTED = ("landing-line", "touchdown")
+# How much easier than a landing a part of the circuit is.
+EASE = {Part.TAKEOFF: 0.1, Part.APPROACH: 0.03, Part.LANDING: 0.0, Part.GO_AROUND: 0.1}
 THRESHOLDS = ((0.74, Level.PERFORM), (0.52, Level.PRACTICE), (0.32, Level.EXPLAIN))
 
 
@@ -23,11 +35,11 @@ class Seen:
 
 
 class Pilot:
-    """A student who learns with every circuit. Skill lies between 0 and 1."""
+    """A student who learns with every circuit. Skill lies between 0 and 1. The same seed flies the same."""
 
-    def __init__(self, learner: Learner) -> None:
+    def __init__(self, learner: Learner, seed: str = "") -> None:
         self.learner = learner
-        self.random = random.Random(learner.reference)  # noqa: S311 - a demo is to be the same every time
+        self.random = random.Random(seed + learner.reference)  # noqa: S311 - invented flying, no secret
         self.circuits = 0
         self.slumped = False
 
@@ -57,6 +69,25 @@ class Pilot:
     def ending(self, usual: str) -> str:
         self.circuits += 1
         return Ending.GO_AROUND.value if self.random.random() < 0.06 else usual
+
+    def fault(self, seen: Seen, known: Sequence[Fault]) -> Fault | None:
+        """That of an attempt, out of those its manoeuvre has; a critical one only where it was severe."""
+        faults = [fault for fault in known if seen.severe or not fault.critical]
+        return faults[int(seen.fault * len(faults))] if seen.fault is not None and faults else None
+
+    def watched(self, level: Level, counting: Sequence[Criterion]) -> tuple[Criterion, bool] | None:
+        """Now and then the instructor ticks what was watched: done by those to standard, else perhaps not."""
+        if not counting or self.random.random() > 0.2:
+            return None
+        done = level is Level.PERFORM or self.random.random() < 0.5
+        return self.random.choice(counting), done
+
+    def noted(self, target: Target, level: Level) -> Decimal:
+        """A numbered attempt to standard was inside; the instructor would not have called it so otherwise."""
+        value = self.measured(target.value, target.over, target.under, target.quantity)
+        if level is Level.PERFORM:
+            value = min(max(value, target.value - target.under), target.value + target.over)
+        return value
 
     def measured(self, target: Decimal, over: Decimal, under: Decimal, quantity: str) -> Decimal:
         """A number at a gate: fast, high and long as beginners are, less so with skill."""

@@ -1,19 +1,18 @@
 """Builds the demo school in an empty database, through the same actions a person's taps go through."""
 
-from collections import defaultdict
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
-from typing import Any
 
 from django.contrib.auth.hashers import Argon2PasswordHasher
 from django.db import transaction
 
 from grading import verdicts
 from grading.actions import corrections, decisions, endorsements, signing, training
+from grading.demo.catalogue import Catalogue
 from grading.demo.earlier import bring_along
-from grading.demo.flying import Pilot, Seen
-from grading.demo.people import LEARNERS, PASSWORD, STAFF, Learner
+from grading.demo.flying import ALWAYS_NOTED, EASE, NOTED, Pilot, Seen
+from grading.demo.people import LEARNERS, PASSWORD, STAFF, Learner, Staff
 from grading.loading import FIXTURES, load_standards
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure
 from grading.proposals import Ruler, target_today
@@ -21,21 +20,15 @@ from grading.readiness import Verdict
 from lessons import actions as lesson_actions
 from lessons.conditions import wind_of
 from lessons.loading import load_aircraft_type, load_scales, load_syllabus
-from lessons.models import Circuit, Criterion, Enrolment, Fault, GateSet, GateTarget, Lesson, Manoeuvre, Unit
+from lessons.models import Circuit, Enrolment, GateSet, GateTarget, Lesson, Syllabus, Unit
 from lessons.scale import Ending, Help, Level, Part, UnitKind
 from school import actions as school_actions
-from school.models import Aerodrome, Aircraft, Person, Role, Runway, School
+from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
 
+VARIATION = -3  # degrees, east positive
 DAYS_BETWEEN = (2, 3, 4, 3, 2)
 MOST_EXTRA_LESSONS = 5  # with three days between them they stay within the fortnight that recency asks for
 MOST_TRIES = 6
-# The gates at which numbers are noted: some each time, the others now and then.
-NOTED = {
-    Part.TAKEOFF: ("climb", "first-turn"),
-    Part.APPROACH: ("abeam", "landing-line"),
-    Part.LANDING: ("round-out", "touchdown"),
-}
-ALWAYS_NOTED = ("landing-line", "touchdown")
 # Off blocks, the usual time first; a lesson with its debriefing takes less than the time between two.
 OFF_BLOCKS = (time(13, 5), time(14, 40), time(11, 30), time(16, 15), time(9, 55), time(8, 20), time(6, 45))
 Report = Callable[[str], None]
@@ -57,6 +50,54 @@ def moment(day: date, hour: int, minute: int = 0) -> datetime:
     return datetime.combine(day, time(hour, minute), UTC)
 
 
+def found_school(published_on: date, since: date | None = None) -> Syllabus:
+    """The school at its aerodrome, with scales, the syllabus it teaches by, and the standards, in force since a day."""
+    home = Aerodrome.objects.create(
+        ident="ZZZZ", name="Tern Point", elevation_ft=40, circuit_height_ft=900, variation_deg=VARIATION
+    )
+    for designator, heading in (("07", 70), ("25", 250)):
+        Runway.objects.create(aerodrome=home, designator=designator, heading_magnetic=heading, length_ft=2600)
+    School.objects.create(pk=1, name="Tern Point Flying School", aerodrome=home)
+    load_standards(since)
+    load_scales(FIXTURES / "scales")
+    return load_syllabus(FIXTURES / "syllabus/first-solo.json", published_on=published_on)
+
+
+def aircraft_types(since: date | None = None) -> tuple[AircraftType, AircraftType]:
+    """With a tailwheel, and without, each with its gates, in force since a day."""
+    return (
+        load_aircraft_type(FIXTURES / "aircraft/tailwheel.json", gates_since=since),
+        load_aircraft_type(FIXTURES / "aircraft/nosewheel.json", gates_since=since),
+    )
+
+
+def engage(row: Staff, begun: datetime, today: date) -> Person:
+    """A member of the staff, who may log in; an instructor with a certificate in force until after today."""
+    person = school_actions.add_person(
+        username=row.username,
+        given_name=row.given,
+        family_name=row.family,
+        reference=row.reference,
+        roles=[Role(role) for role in row.roles],
+        by=None,
+        at=begun,
+    )
+    give_password(person)
+    if row.certificate:
+        ends = today + timedelta(days=300)
+        school_actions.record_paper(
+            person=person,
+            kind="instructor_certificate",
+            number=row.certificate,
+            issued=begun.date() - timedelta(days=200),
+            expires=ends if row.has_expiry else None,
+            recent_experience_until=None if row.has_expiry else ends,
+            by=None,
+            at=begun,
+        )
+    return person
+
+
 class DemoSchool:
     """today: the day the demo is opened; everything lies before it."""
 
@@ -67,12 +108,9 @@ class DemoSchool:
     def build(self) -> None:
         self.begun = moment(self.today - timedelta(days=400), 8)
         self.taken: set[tuple[date, time, object]] = set()
-        self._aerodrome()
-        load_standards()
-        load_scales(FIXTURES / "scales")
-        self.syllabus = load_syllabus(FIXTURES / "syllabus/first-solo.json", published_on=self.begun.date())
-        tailwheel = load_aircraft_type(FIXTURES / "aircraft/tailwheel.json")
-        nosewheel = load_aircraft_type(FIXTURES / "aircraft/nosewheel.json")
+        self.syllabus = found_school(self.begun.date())
+        self.catalogue = Catalogue(self.syllabus)
+        tailwheel, nosewheel = aircraft_types()
         for registration, kind in (
             ("QQ-TPA", tailwheel),
             ("QQ-TPB", tailwheel),
@@ -81,21 +119,13 @@ class DemoSchool:
         ):
             Aircraft.objects.create(registration=registration, type=kind)
         self.types = {True: tailwheel, False: nosewheel}
-        self.staff = {row.username: self._staff_member(row) for row in STAFF}
+        self.staff = {row.username: engage(row, self.begun, self.today) for row in STAFF}
         for learner in LEARNERS:
             self.report(f"{learner.given} {learner.family}")
             History(self, learner).live()
         bring_along(self.today, self.staff)
         students = list(Enrolment.objects.active(self.today).for_pages())
         verdicts.store(students, self.today)
-
-    def _aerodrome(self) -> None:
-        home = Aerodrome.objects.create(
-            ident="ZZZZ", name="Tern Point", elevation_ft=40, circuit_height_ft=900, variation_deg=-3
-        )
-        for designator, heading in (("07", 70), ("25", 250)):
-            Runway.objects.create(aerodrome=home, designator=designator, heading_magnetic=heading, length_ft=2600)
-        School.objects.create(pk=1, name="Tern Point Flying School", aerodrome=home)
 
     def slot(self, day: date, *who: object) -> time | None:
         """The first time of a day at which a student, an instructor and an aircraft are all free; taken with that."""
@@ -106,31 +136,6 @@ class DemoSchool:
                 return at
         return None
 
-    def _staff_member(self, row: Any) -> Person:
-        person = school_actions.add_person(
-            username=row.username,
-            given_name=row.given,
-            family_name=row.family,
-            reference=row.reference,
-            roles=[Role(role) for role in row.roles],
-            by=None,
-            at=self.begun,
-        )
-        give_password(person)
-        if row.certificate:
-            ends = self.today + timedelta(days=300)
-            school_actions.record_paper(
-                person=person,
-                kind="instructor_certificate",
-                number=row.certificate,
-                issued=self.begun.date() - timedelta(days=200),
-                expires=ends if row.has_expiry else None,
-                recent_experience_until=None if row.has_expiry else ends,
-                by=None,
-                at=self.begun,
-            )
-        return person
-
 
 class History:
     """One student's life at the school so far, lesson by lesson."""
@@ -139,20 +144,7 @@ class History:
         self.school, self.learner = school, learner
         self.pilot = Pilot(learner)
         self.admin = school.staff["dag"]
-        self.units = list(
-            Unit.objects.filter(stage__syllabus=school.syllabus)
-            .select_related("stage")
-            .order_by("stage__number", "number")
-        )
-        self.codes = {row.pk: row.code for row in Manoeuvre.objects.filter(syllabus=school.syllabus)}
-        self.manoeuvres = {row.code: row for row in Manoeuvre.objects.filter(syllabus=school.syllabus)}
-        self.criteria: dict[str, list[Criterion]] = defaultdict(list)
-        for row in Criterion.objects.filter(manoeuvre__syllabus=school.syllabus, kind="observed").order_by("pk"):
-            self.criteria[self.codes[row.manoeuvre_id]].append(row)
-        self.faults: dict[str, list[Fault]] = {}
-        for fault in Fault.objects.filter(syllabus=school.syllabus).prefetch_related("manoeuvres").order_by("order"):
-            for manoeuvre in fault.manoeuvres.all():
-                self.faults.setdefault(manoeuvre.code, []).append(fault)
+        self.catalogue = school.catalogue
 
     def live(self) -> None:
         plan = self._plan()
@@ -166,25 +158,22 @@ class History:
         if self.learner.goal:
             self._go_on(days[len(plan) :])
         if self.learner.unsigned:
-            self._fly(self._unit(14), day=self.school.today, signed=False)
+            self._fly(self.catalogue.unit(14), day=self.school.today, signed=False)
         if self.learner.corrected:
             self._correct()
         if self.learner.ended:
             self._end()
 
-    def _unit(self, number: int) -> Unit:
-        return next(unit for unit in self.units if unit.number == number)
-
     def _plan(self) -> list[Unit]:
         """The units flown, each as often as this student needs it; the stage check and solo come later."""
         plan = []
-        for unit in self.units:
+        for unit in self.catalogue.units:
             if unit.number > min(self.learner.until_unit, 15):
                 break
             again = self.learner.rounds if unit.number in (10, 11, 14) else 0
             plan += [unit] * (1 + again)
         if self.learner.until_unit >= 16 and not self.learner.goal:
-            plan += [self._unit(14), self._unit(14)]
+            plan += [self.catalogue.unit(14), self.catalogue.unit(14)]
         return plan
 
     def _days(self, count: int) -> list[date]:
@@ -307,7 +296,7 @@ class History:
         draw = self.pilot.random
         speed, gust = draw.randint(3, 12), draw.choice((0, 0, 0, 5, 8))
         if draw.random() < 0.4:
-            true = (direction - 3 - 1) % 360 + 1  # the demo's aerodrome has 3 degrees of westerly variation
+            true = (direction + VARIATION - 1) % 360 + 1
             blown = f"{true:03d}{speed:02d}" + (f"G{speed + gust:02d}" if gust else "") + "KT"
             observed = self.off_blocks - timedelta(minutes=15)
             lesson.weather_report = f"ZZZZ {observed:%d%H%M}Z {blown} 9999 FEW035 14/08 Q1018"
@@ -319,11 +308,11 @@ class History:
         ending = unit.ending if unit.kind != UnitKind.DUAL else self.pilot.ending(unit.ending)
         circuit = Circuit.objects.create(lesson=lesson, number=number, ending=ending, closed=True)
         last = Part.GO_AROUND if ending == Ending.GO_AROUND else Part.LANDING
-        for part, ease in ((Part.TAKEOFF, 0.1), (Part.APPROACH, 0.03), (last, 0.0 if last is Part.LANDING else 0.1)):
-            seen = self.pilot.attempt(ease)
+        for part in (Part.TAKEOFF, Part.APPROACH, last):
+            seen = self.pilot.attempt(EASE[part])
             attempt = self._attempt(lesson, part.value, seen, circuit, part)
             if last is Part.LANDING and seen.help is not Help.TOOK_CONTROL:
-                self._measures(lesson, attempt, part)
+                self._measures(lesson, attempt, part, seen.level)
 
     def _attempt(
         self, lesson: Lesson, code: str, seen: Seen, circuit: Circuit | None = None, part: Part | None = None
@@ -332,41 +321,31 @@ class History:
             lesson=lesson,
             circuit=circuit,
             part=part.value if part else "",
-            manoeuvre=self.manoeuvres[code],
+            manoeuvre=self.catalogue.manoeuvres[code],
             level=seen.level,
             help=seen.help,
         )
-        faults = [fault for fault in self.faults.get(code, []) if seen.severe or not fault.critical]
-        if seen.fault is not None and faults:
-            FaultSeen.objects.create(attempt=attempt, fault=faults[int(seen.fault * len(faults))])
-        self._criteria(attempt, lesson.unit.number)
+        fault = self.pilot.fault(seen, self.catalogue.faults[code])
+        if fault is not None:
+            FaultSeen.objects.create(attempt=attempt, fault=fault)
+        watched = self.pilot.watched(seen.level, self.catalogue.counting(code, lesson.unit.number))
+        if watched is not None:
+            CriterionSeen.objects.create(attempt=attempt, criterion=watched[0], done=watched[1])
         return attempt
 
-    def _criteria(self, attempt: Attempt, unit: int) -> None:
-        """Now and then the instructor ticks what was watched: done by those to standard, else perhaps not."""
-        counting = [row for row in self.criteria[attempt.manoeuvre.code] if (row.from_unit or 0) <= unit]
-        if not counting or self.pilot.random.random() > 0.2:
-            return
-        done = attempt.level == Level.PERFORM or self.pilot.random.random() < 0.5
-        CriterionSeen.objects.create(attempt=attempt, criterion=self.pilot.random.choice(counting), done=done)
-
-    def _measures(self, lesson: Lesson, attempt: Attempt, part: Part) -> None:
+    def _measures(self, lesson: Lesson, attempt: Attempt, part: Part, level: Level) -> None:
         assert lesson.aircraft is not None
         gates = GateSet.objects.in_force(lesson.on).filter(aircraft_type=lesson.aircraft.type).first()
         ruler = Ruler(wind=wind_of(lesson))
         for row in GateTarget.objects.filter(gate__gate_set=gates, gate__code__in=NOTED[part]).select_related("gate"):
             if row.gate.code not in ALWAYS_NOTED and self.pilot.random.random() < 0.7:
                 continue
-            # A numbered attempt to standard was inside; the instructor would not have called it so otherwise.
-            target = target_today(row, ruler)
-            value = self.pilot.measured(target.value, target.over, target.under, target.quantity)
-            if attempt.level == Level.PERFORM:
-                value = min(max(value, target.value - target.under), target.value + target.over)
+            value = self.pilot.noted(target_today(row, ruler), level)
             Measure.objects.create(attempt=attempt, target=row, value=value, unit=row.unit)
 
     def _alone(self, lesson: Lesson, unit: Unit) -> None:
         circuit_codes = {part.value for part in Part} if unit.flies_circuits else set()
-        for graded in unit.graded.select_related("manoeuvre").order_by("order"):
+        for graded in self.catalogue.asked[unit.pk]:
             for_type = not graded.manoeuvre.tailwheel_only or self.learner.tailwheel
             if graded.manoeuvre.code not in circuit_codes and for_type:
                 self._attempt(lesson, graded.manoeuvre.code, self.pilot.alone(Level(graded.expected)))
@@ -437,10 +416,10 @@ class History:
                 for name, p in self.school.staff.items()
                 if p.is_instructor and p != self.instructor and name != "ruth"
             )
-            self._fly(self._unit(16 if second else 14), instructor=other if second else None)
+            self._fly(self.catalogue.unit(16 if second else 14), instructor=other if second else None)
         if released:
             self._release(days[-2])
-            self._fly(self._unit(17), day=days[-1])
+            self._fly(self.catalogue.unit(17), day=days[-1])
 
     def _verdict(self, day: date) -> Verdict:
         return decisions.verdict_on(self.enrolment, day)

@@ -20,6 +20,7 @@ LOWS = np.array([0.03, 0.1, 0.2, 0.3])
 HIGHS = np.array([0.7, 0.82, 0.9, 0.95, 0.985])
 PATHS, HORIZON = 1000, 150
 SEED = 20260701
+KEPT = 512  # answers kept by the history they are of
 MOST_ATTEMPTS = 400  # older ones than these say nothing about tomorrow
 
 
@@ -59,7 +60,13 @@ def _curve(grid: Floats, at: Floats) -> Floats:
 
 
 def posterior(outcomes: Sequence[bool]) -> Floats:
-    """The weight of each point of the grid after these outcomes, in the order flown."""
+    """The weight of each point of the grid after these outcomes, in the order flown; not to be written in."""
+    return _posterior(tuple(outcomes))
+
+
+@lru_cache(maxsize=KEPT)
+def _posterior(outcomes: tuple[bool, ...]) -> Floats:
+    """Kept by the outcomes, which are all it depends on: one page asks four times for the same ones."""
     grid, prior = _grid()
     seen = np.asarray(outcomes[-MOST_ATTEMPTS:], dtype=float)
     if not len(seen):
@@ -68,7 +75,9 @@ def posterior(outcomes: Sequence[bool]) -> Floats:
     chance = _curve(grid, np.arange(first + 1, len(outcomes) + 1, dtype=float))
     log = prior + (seen * np.log(chance) + (1 - seen) * np.log1p(-chance)).sum(axis=1)
     weight = np.exp(log - log.max())
-    return np.asarray(weight / weight.sum())
+    shares = np.asarray(weight / weight.sum())
+    shares.setflags(write=False)
+    return shares
 
 
 def next_probability(outcomes: Sequence[bool]) -> float:
@@ -90,9 +99,17 @@ def to_first_run(parts: Mapping[str, Sequence[bool]], needed: int, rows: Mapping
 
     parts: outcomes of each part in the order flown; rows: the length of its row under way.
     """
+    return _to_first_run(
+        tuple(tuple(outcomes) for outcomes in parts.values()), needed, tuple(rows.get(part, 0) for part in parts)
+    )
+
+
+@lru_cache(maxsize=KEPT)
+def _to_first_run(parts: tuple[tuple[bool, ...], ...], needed: int, rows: tuple[int, ...]) -> Forecast:
+    """Kept by what it is asked with: the same paths are drawn from the same history."""
     draw = np.random.default_rng(SEED)
-    length = np.stack([np.full(PATHS, min(rows.get(part, 0), needed)) for part in parts])
-    flown = np.stack([_paths(outcomes, draw) for outcomes in parts.values()])
+    length = np.stack([np.full(PATHS, min(row, needed)) for row in rows])
+    flown = np.stack([_paths(outcomes, draw) for outcomes in parts])
     done = np.full(PATHS, -1)
     if bool((length >= needed).all()):
         return Forecast(0, 0, 0, 1.0)

@@ -10,6 +10,7 @@ from grading.readiness.faults import FaultStanding, open_faults
 from grading.readiness.history import History
 from lessons.conditions import aerodrome_of, report_of, wind_of
 from lessons.models import Fault, Lesson
+from lessons.published import faults_of
 from lessons.wind import Components, Wind, best_runway, components, worst_crosswind_kt, worst_tailwind_kt
 from school.marks import wind as draw_wind
 from school.models import Runway
@@ -123,5 +124,5 @@ def runway_lines(lesson: Lesson) -> list[RunwayLine]:
 def faults_to_work_on(history: History, syllabus_id: int, manoeuvres: Sequence[str] | None = None) -> list[OpenFault]:
     """Open faults, the critical ones first, each with its cure; of some manoeuvres only, where they are given."""
     rows = [row for row in open_faults(history) if manoeuvres is None or row.manoeuvre in manoeuvres]
-    known = {row.code: row for row in Fault.objects.filter(syllabus=syllabus_id, code__in={row.code for row in rows})}
+    known = {row.code: row for faults in faults_of(syllabus_id).values() for row in faults}
     return [OpenFault(row, known.get(row.code)) for row in rows]

@@ -5,14 +5,15 @@ from typing import Any
 
 from grading.records import person
 from lessons.models import Endorsement
-from school.models import Person, School
+from school.current import the_school
+from school.models import Person
 
 YEARS = 3  # 14 CFR 61.189(c)
 
 
 def endorsements_content(instructor: Person, on: date) -> dict[str, Any]:
     """Every endorsement given in the last three years, the oldest first, withdrawn ones too. Two queries."""
-    school = School.objects.select_related("aerodrome").get()
+    school = the_school()
     since = on.replace(year=on.year - YEARS) if (on.month, on.day) != (2, 29) else date(on.year - YEARS, 2, 28)
     rows = Endorsement.objects.filter(given_by=instructor, given_on__gte=since, given_on__lte=on)
     return {

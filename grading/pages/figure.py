@@ -10,7 +10,7 @@ from grading.models import Measure
 from grading.pages.students import StudentRow, circuit_marks
 from grading.proposals import Ruler, deviation_of
 from grading.readiness.facts import Circuit
-from lessons.conditions import wind_of
+from lessons.conditions import gusts_of
 from lessons.scale import Help
 from lessons.units import Units, aim_words
 from school import marks
@@ -29,11 +29,11 @@ class Figure:
 
 
 def run_of_circuits(row: StudentRow) -> Figure | None:
-    """The last lessons with circuits; None when there are none. Two queries."""
+    """The last lessons with circuits; None when there are none."""
     flown = [lesson for lesson in row.history.lessons if lesson.circuits][-LESSONS_SHOWN:]
     if not flown:
         return None
-    deviations, series = _deviations([lesson.id for lesson in flown], row.units)
+    deviations, series = _deviations(row, {lesson.id for lesson in flown})
     drawn: list[tuple[str, str, list[CircuitMarks]]] = []
     table: list[dict[str, Any]] = []
     for lesson in flown:
@@ -65,23 +65,21 @@ def _part_words(circuit: Circuit) -> list[str]:
 
 
 def _deviations(
-    uids: list[str], units: Units
+    row: StudentRow, uids: set[str]
 ) -> tuple[dict[tuple[str, int], dict[str, tuple[float, str]]], list[Series]]:
-    rows = Measure.objects.filter(attempt__lesson__uid__in=uids, attempt__circuit__isnull=False).select_related(
-        "target__gate", "attempt__circuit", "attempt__lesson__runway__aerodrome"
-    )
+    """The numbers in the circuits of some lessons, by lesson and circuit, and what is drawn of them."""
     found: dict[tuple[str, int], dict[str, tuple[float, str]]] = defaultdict(dict)
     series: dict[str, Series] = {}
-    rulers: dict[int, Ruler] = {}
-    for measure in rows.order_by("target__gate__order"):
-        lesson, circuit = measure.attempt.lesson, measure.attempt.circuit
-        assert circuit is not None
-        if lesson.pk not in rulers:
-            rulers[lesson.pk] = Ruler(wind=wind_of(lesson), units=units)
-        seen = deviation_of(measure, rulers[lesson.pk])
-        key = f"{measure.target.gate.code}/{measure.target.quantity}"
-        found[str(lesson.uid), circuit.number][key] = (float(seen.said(seen.amount)), seen.words)
-        series[key] = _series(key, measure, seen, units)
+    for lesson in (lesson for lesson in row.read.lessons if str(lesson.uid) in uids):
+        ruler = Ruler(wind=gusts_of(lesson), units=row.units)
+        measures = [(noted.circuit, noted) for noted in row.read.measures.get(lesson.pk, [])]  # type: ignore[attr-defined] # see Rows
+        for circuit, measure in sorted(measures, key=lambda pair: pair[1].target.gate.order):
+            if circuit is None:
+                continue
+            seen = deviation_of(measure, ruler)
+            key = f"{measure.target.gate.code}/{measure.target.quantity}"
+            found[str(lesson.uid), circuit][key] = (float(seen.said(seen.amount)), seen.words)
+            series[key] = _series(key, measure, seen, row.units)
     return found, [series[key] for key in PLOTTED if key in series]
 
 

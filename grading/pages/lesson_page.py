@@ -8,21 +8,21 @@ from typing import Any
 from grading import proposals
 from grading.actions import details
 from grading.actions.recording import last_tap
-from grading.actions.signing import counted, missing_before_signing
+from grading.actions.signing import counted_of, missing_before_signing
 from grading.models import Attempt, Tap
 from grading.pages.brief import faults_to_work_on, runway_lines, wind_and_runway
 from grading.pages.contact import noted_in_circuits
 from grading.pages.pads import Key, Pad, PadMaker, Said
 from grading.progress import courses_of
 from grading.proposals import GradeLine, attempts_of, deviation_of, ruler_of, step_of
-from grading.queries import facts_for, standard_in_force, standing_releases
-from grading.readiness import State, Verdict, assess
+from grading.queries import Rows, read_all, standard_in_force, standing_releases
+from grading.readiness import Facts, State, Verdict, assess
 from grading.readiness.checks.rows import current_row
 from grading.readiness.history import History
 from lessons.models import Circuit, Lesson, WindReference
 from lessons.queries import Course
 from lessons.scale import Ending, Part, Step
-from school.models import School
+from school.current import the_school
 
 CODES_OF_CIRCUIT = {part.value for part in Part}
 FAULTS_IN_BRIEF = 4
@@ -101,7 +101,7 @@ class LessonPage:
         return {
             "missing": missing_before_signing(self.lesson, self.graded),
             "undo": self.undo,
-            "counted": counted(self.lesson),
+            "counted": counted_of([circuit.ending for circuit in self.circuits]),
         }
 
     @cached_property
@@ -110,7 +110,14 @@ class LessonPage:
 
     @property
     def course(self) -> Course:
-        return courses_of([self.lesson.enrolment], self.lesson.on)[self.lesson.enrolment_id]
+        _, read = self.read
+        flown = {self.lesson.enrolment_id: [row.unit_id for row in read.lessons]}
+        return courses_of([self.lesson.enrolment], self.lesson.on, flown)[self.lesson.enrolment_id]
+
+    @cached_property
+    def read(self) -> tuple[Facts, Rows]:
+        """What is on record of the student as of the day of this lesson."""
+        return read_all([self.lesson.enrolment], self.lesson.on)[self.lesson.enrolment_id]
 
     @property
     def undo(self) -> Tap | None:
@@ -172,7 +179,7 @@ class LessonPage:
     def _said(self, prefix: str) -> Said:
         attempt = self._attempt(prefix)
         noted = attempt is not None and attempt.measures.all()  # without a number there is no hint to look for
-        known = self.maker.faults[attempt.manoeuvre.code] if attempt and noted else []
+        known = self.maker.faults.get(attempt.manoeuvre.code, ()) if attempt and noted else []
         return Said.of(prefix, attempt, self.ruler, known)
 
     @property
@@ -236,8 +243,8 @@ class LessonPage:
     @property
     def standing(self) -> tuple[Verdict, dict[str, int], History]:
         """The verdict before this lesson and the rows under way, this lesson's circuits not counted yet."""
-        standard = standard_in_force(School.objects.get(), self.lesson.on)
-        facts = facts_for(self.lesson.enrolment, self.lesson.on)
+        standard = standard_in_force(the_school(), self.lesson.on)
+        facts, _ = self.read
         history = History.of(facts, standard, self.lesson.on)
         rows = {part: len(current_row(history, part)) for part in ("takeoff", "approach", "landing")}
         return assess(facts, standard, self.lesson.on), rows, history

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from grading.pages.students import StudentRow
 from grading.readiness.facts import Lesson
 from lessons.models import Enrolment, TrainingItem
+from lessons.published import items_of
 
 LESSONS_SHOWN = 40
 
@@ -22,11 +23,11 @@ class Matrix:
 
 
 def training_matrix(row: StudentRow, enrolment: Enrolment) -> Matrix:
-    """Lessons in the type of the enrolment, and on the ground, that logged an item. One query."""
+    """Lessons in the type of the enrolment, and on the ground, that logged an item."""
     code = enrolment.aircraft_type.code
     logged = [lesson for lesson in row.history.lessons if lesson.training and lesson.aircraft_type in ("", code)]
     lessons = logged[-LESSONS_SHOWN:]
-    items = TrainingItem.objects.filter(syllabus=enrolment.syllabus_id).order_by("order")
+    items = items_of(enrolment.syllabus_id)
     return Matrix(
         lessons,
         [(item, [lesson if item.code in lesson.training else None for lesson in lessons]) for item in items],

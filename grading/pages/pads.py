@@ -10,6 +10,7 @@ from grading.marking import Deviation, Place
 from grading.models import Attempt, Measure
 from grading.proposals import Ruler, deviation_of, target_today
 from lessons.models import Criterion, Fault, GateSet, GateTarget, Lesson
+from lessons.published import criteria_of, faults_of, targets_of
 from lessons.scale import Help, Part
 from lessons.units import aim_words, rounded, shown
 from school.marks import deviation as draw_deviation
@@ -160,25 +161,18 @@ class PadMaker:
         if self.lesson.aircraft is None:
             return []
         in_force = GateSet.objects.in_force(self.lesson.on).filter(aircraft_type=self.lesson.aircraft.type_id).first()
-        rows = GateTarget.objects.filter(gate__gate_set=in_force).select_related("gate")
-        return list(rows.order_by("gate__order", "pk"))
+        return list(targets_of(in_force.pk)) if in_force else []
 
-    @cached_property
-    def faults(self) -> dict[str, list[Fault]]:
-        grouped: dict[str, list[Fault]] = defaultdict(list)
-        rows = Fault.objects.filter(syllabus=self.lesson.unit.stage.syllabus_id).order_by("order")
-        for fault in rows.prefetch_related("manoeuvres"):
-            for manoeuvre in fault.manoeuvres.all():
-                grouped[manoeuvre.code].append(fault)
-        return grouped
+    @property
+    def faults(self) -> dict[str, tuple[Fault, ...]]:
+        return faults_of(self.lesson.unit.stage.syllabus_id)
 
     @cached_property
     def criteria(self) -> dict[str, list[Criterion]]:
         """Those observed that count in this unit already."""
         grouped: dict[str, list[Criterion]] = defaultdict(list)
-        rows = Criterion.objects.filter(manoeuvre__syllabus=self.lesson.unit.stage.syllabus_id, kind="observed")
-        for row in rows.select_related("manoeuvre").order_by("order"):
-            if (row.from_unit or 0) <= self.lesson.unit.number:
+        for row in criteria_of(self.lesson.unit.stage.syllabus_id):
+            if row.kind == Criterion.Kind.OBSERVED and (row.from_unit or 0) <= self.lesson.unit.number:
                 grouped[row.manoeuvre.code].append(row)
         return grouped
 

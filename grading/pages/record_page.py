@@ -14,7 +14,7 @@ def lesson_record_context(lesson: Lesson, reader: Person) -> dict[str, Any]:
     page = LessonPage(lesson)
     signatures = {row.capacity: row for row in Signature.objects.filter(lesson=lesson)}
     own = reader.pk == lesson.enrolment.student_id
-    corrected = Lesson.objects.filter(supersedes=lesson).first()
+    corrected = getattr(lesson, "superseded_by", None)
     return {
         "lesson": lesson,
         "circuits": [page.circuit_line(circuit) for circuit in page.circuits],

@@ -12,7 +12,8 @@ from grading.erasure_plan import ERASED, KEPT, Erased
 from grading.models import Erasure, Seal
 from grading.retention import Keeping, keeping_of
 from lessons.models import Enrolment
-from school.models import Person, School
+from school.current import the_school
+from school.models import Person
 
 ROWS_ON_A_PAGE = 100
 SHOWN = {"": "Everybody", "due": "May be erased", "not_yet": "Not yet"}
@@ -20,7 +21,7 @@ SHOWN = {"": "Everybody", "due": "May be erased", "not_yet": "Not yet"}
 
 def retention_context(on: date, show: str, page: str) -> dict[str, Any]:
     """Who may be erased and from when, the earliest first, in a fixed number of queries."""
-    school = School.objects.get()
+    school = the_school()
     enrolments = Enrolment.objects.for_pages().order_by("student__family_name", "student__given_name", "pk")
     rows = sorted(keeping_of(enrolments, school.retention_years), key=lambda row: row.until or date.max)
     due = sum(row.due(on) for row in rows)
@@ -59,7 +60,7 @@ def erasure_context(enrolment: Enrolment, reader: Person, on: date) -> dict[str,
 
 
 def keeping_for(enrolment: Enrolment) -> Keeping:
-    return keeping_of([enrolment], School.objects.get().retention_years)[0]
+    return keeping_of([enrolment], the_school().retention_years)[0]
 
 
 def frees_person(enrolment: Enrolment) -> bool:

@@ -9,14 +9,14 @@ from grading.pages.students import student_rows
 from grading.readiness.json_form import verdict_to_json
 from grading.records import moment, person, signature_record
 from lessons.models import Enrolment, Lesson
-from school.models import School
+from school.current import the_school
 
 LESSONS_IN_GRID = 10
 
 
 def school_and_student(enrolment: Enrolment, on: date) -> dict[str, Any]:
     """What every sheet of a student begins with."""
-    school = School.objects.select_related("aerodrome").get()
+    school = the_school()
     born = enrolment.student.born
     return {
         "school": school.name,

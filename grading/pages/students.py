@@ -1,13 +1,13 @@
 """What the board, the readiness page and the student's own page are drawn from. Fixed numbers of queries."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
 from grading.models import Release
 from grading.progress import courses_of
-from grading.queries import facts_for_all, releases_in_force, standard_in_force
+from grading.queries import Rows, read_all, releases_in_force, standard_in_force
 from grading.readiness import Facts, Outcome, Standard, State, Verdict, assess
 from grading.readiness.checks.rows import current_row
 from grading.readiness.facts import Circuit
@@ -18,7 +18,7 @@ from lessons.queries import Course
 from lessons.scale import Ending
 from lessons.units import KNOTS_AND_FEET, Units
 from school import marks
-from school.models import School
+from school.current import the_school
 
 CIRCUITS_ON_BOARD = 8
 CLOSE = 2
@@ -28,7 +28,7 @@ PARTS = ("takeoff", "approach", "landing")
 
 @dataclass(frozen=True)
 class StudentRow:
-    """One student on a day: course, verdict, circuits, release."""
+    """One student on a day: course, verdict, circuits, release; `read`: the rows that were read for it."""
 
     enrolment: Enrolment
     course: Course
@@ -37,6 +37,7 @@ class StudentRow:
     release: Release | None
     on: date
     standard: Standard
+    read: Rows
     units: Units = KNOTS_AND_FEET
 
     @cached_property
@@ -125,15 +126,22 @@ def _score(verdict: Verdict) -> tuple[int, int]:
     return met, sum(min(outcome.done or 0, outcome.needed or 0) for outcome in flown)
 
 
-def student_rows(enrolments: Sequence[Enrolment], on: date) -> list[StudentRow]:
-    """One row each, in the order given. A fixed number of queries, however many students."""
-    school = School.objects.get()
+def student_rows(
+    enrolments: Sequence[Enrolment], on: date, releases: Mapping[int, Release] | None = None
+) -> list[StudentRow]:
+    """One row each, in the order given. A fixed number of queries, however many students.
+
+    `releases`: those in force by enrolment, where the caller has them at hand.
+    """
+    school = the_school()
     standard, units = standard_in_force(school, on), Units(school.speed_unit, school.length_unit)
-    facts = facts_for_all(enrolments, on)
-    course = courses_of(enrolments, on)
-    releases = releases_in_force(enrolments, on)
+    read = read_all(enrolments, on)
+    flown = {pk: {lesson.unit_id for lesson in rows.lessons} for pk, (_, rows) in read.items()}
+    course = courses_of(enrolments, on, flown)
+    if releases is None:
+        releases = releases_in_force(enrolments, on)
     return [
-        _row(enrolment, facts[enrolment.pk], course[enrolment.pk], standard, releases.get(enrolment.pk), on, units)
+        _row(enrolment, *read[enrolment.pk], course[enrolment.pk], standard, releases.get(enrolment.pk), on, units)
         for enrolment in enrolments
     ]
 
@@ -141,6 +149,7 @@ def student_rows(enrolments: Sequence[Enrolment], on: date) -> list[StudentRow]:
 def _row(
     enrolment: Enrolment,
     facts: Facts,
+    read: Rows,
     course: Course,
     standard: Standard,
     release: Release | None,
@@ -148,7 +157,7 @@ def _row(
     units: Units,
 ) -> StudentRow:
     verdict, history = assess(facts, standard, on), History.of(facts, standard, on)
-    return StudentRow(enrolment, course, verdict, history, release, on, standard, units)
+    return StudentRow(enrolment, course, verdict, history, release, on, standard, read, units)
 
 
 def circuit_marks(circuit: Circuit) -> marks.CircuitMarks:

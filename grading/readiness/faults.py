@@ -1,7 +1,9 @@
 """Faults seen of a student: open until so many clean attempts at that manoeuvre follow the last one."""
 
+from collections import defaultdict
 from dataclasses import dataclass
 
+from grading.readiness.facts import Fault
 from grading.readiness.history import Flown, History
 
 
@@ -28,23 +30,23 @@ def standing_faults(history: History) -> list[FaultStanding]:
 
     A clean attempt is one that was observed and did not show this fault; not observed is no evidence.
     """
-    found: dict[tuple[str, str], FaultStanding] = {}
+    observed: dict[str, int] = defaultdict(int)
+    # Per fault: as last seen, where, how often, and how many attempts had been observed by then.
+    found: dict[tuple[str, str], tuple[Fault, Flown, int, int]] = {}
     for flown in history.attempts:
         attempt = flown.attempt
-        seen = {fault.code: fault for fault in attempt.faults}
-        for key, row in list(found.items()):
-            if row.manoeuvre == attempt.manoeuvre and row.code not in seen and attempt.observed:
-                found[key] = FaultStanding(
-                    row.code, row.name, row.critical, row.manoeuvre, row.last, row.times, row.clean + 1, row.needed
-                )
-        for fault in seen.values():
+        observed[attempt.manoeuvre] += int(attempt.observed)
+        for fault in {fault.code: fault for fault in attempt.faults}.values():
             key = attempt.manoeuvre, fault.code
-            times = found[key].times + 1 if key in found else 1
-            found.pop(key, None)
-            found[key] = FaultStanding(
-                fault.code, fault.name, fault.critical, attempt.manoeuvre, flown, times, 0, history.clean_needed
-            )
-    return list(found.values())
+            times = found.pop(key)[2] + 1 if key in found else 1
+            found[key] = fault, flown, times, observed[attempt.manoeuvre]
+    rows = []
+    for (manoeuvre, code), (fault, last, times, by_then) in found.items():
+        clean = observed[manoeuvre] - by_then
+        rows.append(
+            FaultStanding(code, fault.name, fault.critical, manoeuvre, last, times, clean, history.clean_needed)
+        )
+    return rows
 
 
 def open_faults(history: History) -> list[FaultStanding]:

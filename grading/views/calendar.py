@@ -12,7 +12,8 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from grading.calendar import as_ics, events_for
 from school import actions
-from school.models import Person, School
+from school.current import the_school
+from school.models import Person
 
 
 @require_http_methods(["GET", "POST"])
@@ -36,7 +37,7 @@ def calendar_feed(request: HttpRequest, key: uuids.UUID) -> HttpResponse:
     if person is None:
         raise Http404("There is no such calendar.")
     now = timezone.now()
-    title = f"{School.objects.get().name}: what runs out"
+    title = f"{the_school().name}: what runs out"
     return HttpResponse(
         as_ics(events_for(person, now.date()), title, now),
         content_type="text/calendar; charset=utf-8",

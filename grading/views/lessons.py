@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from grading.models import StoredVerdict
 from grading.progress import courses_of
 from lessons import actions
 from lessons.access import enrolment_for_reading, lesson_for_writing
@@ -46,14 +47,16 @@ def lessons(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _students(person: Person, today: date) -> list[tuple[Enrolment, Course]]:
-    """Their own students first."""
+def _students(person: Person, today: date) -> list[tuple[Enrolment, str]]:
+    """Their own students first, each with the unit to fly next: as stored, where nothing was written since."""
     enrolments = list(
         Enrolment.objects.active(today).for_pages().order_by("student__family_name", "student__given_name")
     )
     enrolments.sort(key=lambda enrolment: enrolment.instructor_id != person.pk)
-    where = courses_of(enrolments, today)
-    return [(enrolment, where[enrolment.pk]) for enrolment in enrolments]
+    stored = StoredVerdict.objects.filter(enrolment__in=enrolments, stale=False).values_list("enrolment", "row__here")
+    here: dict[int, str] = dict(stored)
+    where = courses_of([row for row in enrolments if row.pk not in here], today)
+    return [(row, here[row.pk] if row.pk in here else str(where[row.pk].here)) for row in enrolments]
 
 
 @require_http_methods(["GET", "POST"])

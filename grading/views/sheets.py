@@ -14,8 +14,9 @@ from grading.forms import SheetForm
 from grading.models import Sheet
 from grading.verification import look_up, verify
 from lessons.access import enrolment_for_reading
+from school.current import the_school
 from school.errors import Refused
-from school.models import Person, Role, School, SigningCertificate
+from school.models import Person, Role, SigningCertificate
 from school.permissions import can_decide, can_keep_records, can_see_all_students
 
 MOST_BYTES = 20_000_000
@@ -55,7 +56,7 @@ def endorsement_list(request: HttpRequest, pk: int) -> HttpResponse:
     refused = ""
     if request.method == "POST":
         try:
-            paper = School.objects.get().paper
+            paper = the_school().paper
             made = sheets.print_endorsements(instructor=instructor, on=now.date(), paper=paper, by=person, at=now)
         except Refused as refusal:
             refused = str(refusal)

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from grading import verdicts
 from grading.actions import decisions
-from grading.actions.endorsements import may_withdraw
+from grading.actions.endorsements import last_training_by, last_training_in, may_withdraw
 from grading.actions.training import waiting_for_certification
 from grading.forms import ReleaseForm
 from grading.models import Release, SetAside, Signature
@@ -24,19 +24,20 @@ from grading.pages.evidence import evidence_of
 from grading.pages.figure import run_of_circuits
 from grading.pages.matrix import training_matrix
 from grading.pages.students import StudentRow, student_rows
-from grading.queries import releases_in_force
+from grading.queries import first_in_force, releases_in_force
 from grading.readiness.faults import FaultStanding
 from grading.readiness.next_steps import next_steps
 from grading.reminders import of_instructors, of_students
 from lessons.access import enrolment_for_reading
 from lessons.earlier import brought_forward
 from lessons.minima import least_hours
-from lessons.models import EarlierTraining, Endorsement, Enrolment, KnowledgeTest, Lesson
+from lessons.models import EarlierTraining, Enrolment, Lesson
 from lessons.queries import instructor_excesses
 from school.errors import Refused
 from school.permissions import can_decide, can_see_all_students
 
 FAULTS_SHOWN = 6
+LESSONS_SHOWN = 12
 DAYS_OF_LIMIT = 30
 GROUPS = (
     ("decision", "Wait for a decision"),
@@ -158,7 +159,9 @@ def release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     if not decisions.may_release(request.user):
         raise PermissionDenied("Only the chief instructor decides this.")
     now = timezone.now()
-    form = ReleaseForm(request.POST, enrolment=enrolment, on=now.date())
+    trained = last_training_by(enrolment.instructor, enrolment, now.date())
+    last = Release.objects.filter(enrolment=enrolment).order_by("-pk").first()
+    form = ReleaseForm(request.POST, enrolment=enrolment, on=now.date(), trained_on=trained, last=last)
     if form.is_valid():
         names = ("kind", "endorsement", "valid_from", "valid_until", "endorsed_by", "reason", "secret")
         asked = {name: form.cleaned_data[name] for name in names}
@@ -202,8 +205,7 @@ def own_progress(request: HttpRequest) -> HttpResponse:
 
 
 def _own_context(enrolment: Enrolment, row: StudentRow, today: date) -> dict[str, object]:
-    signed = Lesson.objects.filter(enrolment=enrolment).signed().current().for_pages().newest_first()
-    lessons = list(signed)
+    lessons = row.read.lessons[::-1]
     answered = set(
         Signature.objects.filter(lesson__enrolment=enrolment, capacity="student").values_list("lesson_id", flat=True)
     )
@@ -270,13 +272,17 @@ def _asked_day(request: HttpRequest) -> date | None:
 def readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | None = None) -> dict[str, object]:
     """As of a past day nothing is decided, and only what was signed by then is shown."""
     today = on or timezone.localdate()
-    row = student_rows([enrolment], today)[0]
+    given = list(
+        Release.objects.filter(enrolment=enrolment)
+        .select_related("decided_by", "endorsed_by", "aerodrome")
+        .order_by("pk")
+    )
+    row = student_rows([enrolment], today, first_in_force(given, today))[0]
     deciding = can_decide(request.user) and on is None
     releasing = on is None and decisions.may_release(request.user)
-    lessons = Lesson.objects.filter(enrolment=enrolment, signed_at__date__lte=today).current()
     faults = faults_to_work_on(row.history, enrolment.syllabus_id)
     known = {fault.standing.code: fault.cure for fault in faults}
-    endorsed = Endorsement.objects.filter(enrolment=enrolment).select_related("given_by").order_by("-given_on", "-pk")
+    endorsed = sorted(row.read.endorsements, key=lambda held: (held.given_on, held.pk), reverse=True)
     return {
         "enrolment": enrolment,
         "row": row,
@@ -286,22 +292,23 @@ def readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | Non
         "legal_open": [outcome for outcome in row.verdict.unmet if outcome.kind == "legal"],
         "figure": run_of_circuits(row),
         "open_faults": faults,
-        "tests": KnowledgeTest.objects.filter(enrolment=enrolment)
-        .select_related("unit", "aircraft_type", "given_by")
-        .order_by("-taken_on", "-pk"),
-        "lessons": lessons.for_pages().newest_first()[:12],
+        "tests": sorted(row.read.tests, key=lambda test: (test.taken_on, test.pk), reverse=True),
+        "lessons": row.read.lessons[: -LESSONS_SHOWN - 1 : -1],
         "evidence": evidence_of(row),
         "steps": [(step, _cures(step.faults, known)) for step in next_steps(row.verdict, row.history)],
         "matrix": training_matrix(row, enrolment),
         "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
         "past": on,
-        "releases": Release.objects.filter(enrolment=enrolment)
-        .select_related("decided_by", "endorsed_by", "aerodrome")
-        .order_by("-pk"),
+        "releases": given[::-1],
         "deciding": deciding,
         "releasing": releasing,
-        "endorsements": [(row, may_withdraw(row, request.user)) for row in endorsed],
-        "endorsed": [row for row in endorsed if row.withdrawn_at is None],
-        "form": ReleaseForm(enrolment=enrolment, on=today) if releasing else None,
+        "endorsements": [(held, may_withdraw(held, request.user)) for held in endorsed],
+        "endorsed": [held for held in endorsed if held.withdrawn_at is None],
+        "form": _release_form(row, given) if releasing else None,
         "today": today,
     }
+
+
+def _release_form(row: StudentRow, given: list[Release]) -> ReleaseForm:
+    trained = last_training_in(row.read.lessons, row.enrolment.instructor, row.enrolment)
+    return ReleaseForm(enrolment=row.enrolment, on=row.on, trained_on=trained, last=given[-1] if given else None)

@@ -101,6 +101,11 @@ class Lesson(models.Model):
         indexes: ClassVar[list[models.Index]] = [
             models.Index(fields=["enrolment", "on"], name="lesson_enrolment_on"),
             models.Index(fields=["instructor", "on"], name="lesson_instructor_on"),
+            models.Index(fields=["on"], name="lesson_on"),
+            # Few of many: those that are being written.
+            models.Index(
+                fields=["enrolment", "instructor"], condition=models.Q(signed_at=None), name="lesson_unsigned"
+            ),
         ]
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.UniqueConstraint(fields=["enrolment", "number", "version"], name="lesson_number_unique"),

@@ -197,5 +197,5 @@ def test_the_page_of_the_decision_takes_the_same_queries(
     client.force_login(trained.amelia)
     page = f"/students/{trained.enrolment.uid}/credit/"
     client.get(page)
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(11):
         assert client.get(page).status_code == 200

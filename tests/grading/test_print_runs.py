@@ -408,7 +408,7 @@ def test_queries_do_not_grow_with_the_rows(
         for page, queries in (
             ("/print-runs/", 4),
             (f"/print-runs/{runs[0].uid}/", 7),
-            ("/print-runs/ask/", 6),
+            ("/print-runs/ask/", 5),
             ("/records/jobs/", 9),
         ):
             with django_assert_num_queries(queries):

@@ -137,7 +137,7 @@ def test_the_list_asks_no_more_for_more_students(
         )  # fmt: skip
     client.force_login(cast.frida)
     client.get("/records/retention/")
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(9):
         assert client.get("/records/retention/").status_code == 200
 
 

@@ -1,0 +1,37 @@
+"""What a syllabus offers to who draws lessons of it, read once."""
+
+from collections import defaultdict
+
+from lessons.models import Criterion, Fault, Manoeuvre, Syllabus, Unit, UnitManoeuvre
+
+
+class Catalogue:
+    """Units in their order; what each grades; manoeuvres, observed criteria and faults by code of the manoeuvre."""
+
+    def __init__(self, syllabus: Syllabus) -> None:
+        self.units = list(
+            Unit.objects.filter(stage__syllabus=syllabus)
+            .select_related("stage__syllabus__scale")
+            .order_by("stage__number", "number")
+        )
+        self.asked: dict[int, list[UnitManoeuvre]] = defaultdict(list)
+        graded = UnitManoeuvre.objects.filter(unit__stage__syllabus=syllabus).select_related("manoeuvre")
+        for row in graded.order_by("order"):
+            self.asked[row.unit_id].append(row)
+        self.manoeuvres = {row.code: row for row in Manoeuvre.objects.filter(syllabus=syllabus)}
+        self.criteria: dict[str, list[Criterion]] = defaultdict(list)
+        observed = Criterion.objects.filter(manoeuvre__syllabus=syllabus, kind="observed").select_related("manoeuvre")
+        for criterion in observed.order_by("pk"):
+            self.criteria[criterion.manoeuvre.code].append(criterion)
+        self.measured = list(Criterion.objects.filter(manoeuvre__syllabus=syllabus, kind="measured"))
+        self.faults: dict[str, list[Fault]] = defaultdict(list)
+        for fault in Fault.objects.filter(syllabus=syllabus).prefetch_related("manoeuvres").order_by("order"):
+            for manoeuvre in fault.manoeuvres.all():
+                self.faults[manoeuvre.code].append(fault)
+
+    def unit(self, number: int) -> Unit:
+        return next(unit for unit in self.units if unit.number == number)
+
+    def counting(self, code: str, unit: int) -> list[Criterion]:
+        """The criteria of a manoeuvre that count in a unit already."""
+        return [row for row in self.criteria[code] if (row.from_unit or 0) <= unit]

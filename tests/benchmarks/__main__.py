@@ -1,0 +1,57 @@
+"""How fast, beside how fast it could be: `python -m tests.benchmarks --students 50 500`.
+
+Each size lives in a cluster of its own under .var/, made by `manage.py fill_academy` the first time and kept. Every
+figure is measured in one run beside its floor, the least that any program must do for the same answer. With
+`--load 30` people tap, look and read at once for so many seconds, against gunicorn on 127.0.0.1.
+"""
+
+import argparse
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from school.embedded import remove
+
+ROOT = Path(__file__).resolve().parents[2]
+YEARS = {50: 3, 500: 3, 5000: 1}
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
+    parser.add_argument("--students", type=int, nargs="+", default=[50, 500])
+    parser.add_argument("--years", type=int, help="of history, three by default and one for 5,000 students")
+    parser.add_argument("--load", type=float, metavar="SECONDS", help="many people at once, instead of the figures")
+    parser.add_argument("--port", type=int, default=8619, help="of the server under load")
+    parser.add_argument("--fresh", action="store_true", help="fill the clusters anew")
+    asked = parser.parse_args()
+    results = ROOT / ".var/benchmark.jsonl"
+    results.unlink(missing_ok=True)
+    for students in asked.students:
+        years = asked.years or YEARS.get(students, 3)
+        environment = {
+            **os.environ,
+            "DJANGO_SETTINGS_MODULE": "tests.benchmarks.settings",
+            "BENCHMARK_STUDENTS": str(students),
+            "BENCHMARK_RESULTS": str(results),
+        }
+        owner = environment | {"DATABASE_ROLE": "owner"}
+        if asked.fresh:
+            remove(ROOT / f".var/benchmark-{students}")
+        prepare = [sys.executable, "-m", "tests.benchmarks.prepare"]
+        for command, env in (
+            ([sys.executable, "manage.py", "migrate", "-v0"], owner),
+            ([*prepare, "fill", str(students), str(years)], environment),
+            ([*prepare, "analyse"], owner),
+            ([sys.executable, "-m", "tests.benchmarks.measure"], environment)
+            if asked.load is None
+            else ([sys.executable, "-m", "tests.benchmarks.load", str(asked.load), str(asked.port)], environment),
+        ):
+            subprocess.run(command, check=True, cwd=ROOT, env=env, stdin=subprocess.DEVNULL)
+    if asked.load is not None:
+        return
+    subprocess.run([sys.executable, "-m", "tests.benchmarks.growth", str(results)], check=True, cwd=ROOT)
+
+
+if __name__ == "__main__":
+    main()

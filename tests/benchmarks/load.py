@@ -1,0 +1,241 @@
+"""A busy quarter of an hour in short: instructors tap, chiefs look at the board, students read, all at once.
+
+It asks gunicorn over HTTP from a process of its own, a thread a person, each with a connection that stays open and a
+pause between two requests, as people make. Sessions are made in the database: logging in is not what is measured.
+"""
+
+import http.client
+import itertools
+import os
+import random
+import re
+import subprocess
+import sys
+import threading
+import time
+import uuid
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from urllib.parse import urlencode
+
+import django
+
+django.setup()
+
+from django.conf import settings  # noqa: E402 - models are there only after setup
+from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY  # noqa: E402
+from django.contrib.sessions.backends.db import SessionStore  # noqa: E402
+from django.db import connection  # noqa: E402
+from django.utils import timezone  # noqa: E402
+
+from lessons.actions import begin_lesson  # noqa: E402
+from lessons.models import Enrolment, Lesson, Unit  # noqa: E402
+from school.models import Aircraft, Person, Role, Runway  # noqa: E402
+from tests.benchmarks.figures import share  # noqa: E402
+from tests.benchmarks.measure import memory_of  # noqa: E402
+
+INSTRUCTORS, CHIEFS, STUDENTS = 20, 5, 50
+PAUSES = {"tap": 2.0, "board": 5.0, "own progress": 3.0}  # seconds between two requests of one person, on average
+WORKERS, THREADS, HOST, PATIENCE = 2, 4, "127.0.0.1", 30.0
+WARM = 12  # requests before the clock runs: each worker reads its templates once
+CIRCUIT_UNIT = 8
+TOKEN = re.compile(r'name="csrfmiddlewaretoken" value="(\w+)"')
+TAPPED = ("takeoff", "approach", "landing")
+
+
+@dataclass
+class Counts:
+    """Seconds of each answer and the errors, by what was asked. One for each thread: nothing is shared."""
+
+    seconds: dict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
+    errors: dict[str, list[str]] = field(default_factory=lambda: defaultdict(list))
+
+
+class Browser:
+    """One person with a session and a connection that stays open."""
+
+    def __init__(self, person: Person, port: int, seed: int) -> None:
+        self.cookie, self.port = f"{settings.SESSION_COOKIE_NAME}={session_of(person)}", port
+        self.draw, self.counts = random.Random(seed), Counts()
+        self.connection = http.client.HTTPConnection(HOST, port, timeout=PATIENCE)
+        self.token = ""
+
+    def ask(self, what: str, address: str, sent: dict[str, str] | None = None, **headers: str) -> str:
+        """Counted under `what`; an answer other than 200, and none, is an error."""
+        begun = time.perf_counter()
+        try:
+            body = urlencode(sent | {"csrfmiddlewaretoken": self.token}) if sent is not None else None
+            known = {"Cookie": self.cookie, "Content-Type": "application/x-www-form-urlencoded"}
+            self.connection.request("POST" if body is not None else "GET", address, body, known | headers)
+            answer = self.connection.getresponse()
+            text = answer.read().decode(errors="replace")
+        except (OSError, http.client.HTTPException) as failed:
+            self.connection.close()
+            self.counts.errors[what].append(repr(failed))
+            return ""
+        self.counts.seconds[what].append(time.perf_counter() - begun)
+        if answer.status != http.client.OK:
+            self.counts.errors[what].append(f"status {answer.status}")
+        for header in answer.headers.get_all("Set-Cookie", []):
+            if header.startswith(settings.CSRF_COOKIE_NAME):
+                self.cookie += "; " + header.split(";")[0]
+        return text
+
+    def pause(self, what: str, until: float) -> None:
+        time.sleep(max(0.0, min(self.draw.expovariate(1 / PAUSES[what]), until - time.monotonic())))
+
+
+def session_of(person: Person) -> str:
+    session = SessionStore()
+    session[SESSION_KEY] = str(person.pk)
+    session[BACKEND_SESSION_KEY] = settings.AUTHENTICATION_BACKENDS[0]
+    session[HASH_SESSION_KEY] = person.get_session_auth_hash()
+    session.create()
+    return str(session.session_key)
+
+
+def reader(browser: Browser, what: str, address: str) -> Callable[[float], None]:
+    def read(until: float) -> None:
+        while True:
+            browser.pause(what, until)
+            if time.monotonic() >= until:
+                return
+            browser.ask(what, address)
+
+    return read
+
+
+def tapper(browser: Browser, lesson: Lesson) -> Callable[[float], None]:
+    """Opens the lesson once, then taps one level after the other, circuit after circuit."""
+    address = f"/lessons/{lesson.uid}/"
+
+    def tap(until: float) -> None:
+        browser.pause("tap", until)
+        if found := TOKEN.search(browser.ask("lesson opened", address)):
+            browser.token = found[1]
+        for turn in itertools.count():
+            browser.pause("tap", until)
+            if time.monotonic() >= until:
+                return
+            number, part = 1 + turn // len(TAPPED) % 10, TAPPED[turn % len(TAPPED)]
+            name = f"circuit.{number}.{part}.level"
+            level = browser.draw.choice(("practice", "perform"))
+            sent = {name: level, "circuit": str(number), "tap": str(uuid.uuid4())}
+            htmx = {"HX-Request": "true", "HX-Trigger-Name": name, "HX-Target": "tapped"}
+            browser.ask("tap", f"{address}entries/", sent, **htmx)
+
+    return tap
+
+
+def lessons_to_tap(today: date) -> list[Lesson]:
+    """Those being written, and as many more as there are instructors without one."""
+    found = {row.instructor_id: row for row in Lesson.objects.being_written().select_related("instructor")}
+    runway, unit = Runway.objects.order_by("pk")[0], Unit.objects.filter(number=CIRCUIT_UNIT).order_by("pk")[0]
+    free = Person.objects.having(Role.INSTRUCTOR).exclude(pk__in=found).order_by("pk")
+    for teacher in free[: max(0, INSTRUCTORS - len(found))]:
+        student = Enrolment.objects.active(today).filter(instructor=teacher, enrolled_on__lt=today).for_pages().first()
+        if student is None:
+            continue
+        found[teacher.pk] = begin_lesson(
+            enrolment=student, unit=unit, on=today, instructor=teacher, by=teacher, at=timezone.now(), runway=runway,
+            aircraft=Aircraft.objects.filter(type=student.aircraft_type).order_by("pk")[0],
+        )  # fmt: skip
+    return [row for row in found.values() if row.unit.flies_circuits][:INSTRUCTORS]
+
+
+def everybody(port: int) -> list[tuple[Browser, Callable[[float], None]]]:
+    today = timezone.localdate()
+    people: list[tuple[Browser, Callable[[float], None]]] = []
+    seeds = itertools.count()
+    lessons = lessons_to_tap(today)
+    for place in range(INSTRUCTORS):
+        lesson = lessons[place % len(lessons)]
+        browser = Browser(lesson.instructor, port, next(seeds))
+        people.append((browser, tapper(browser, lesson)))
+    chief = Person.objects.get(username="chief")
+    for _ in range(CHIEFS):
+        browser = Browser(chief, port, next(seeds))
+        people.append((browser, reader(browser, "board", "/students/")))
+    students = list(Enrolment.objects.active(today).select_related("student").order_by("pk")[:STUDENTS])
+    for place in range(STUDENTS):
+        browser = Browser(students[place % len(students)].student, port, next(seeds))
+        people.append((browser, reader(browser, "own progress", "/me/")))
+    return people
+
+
+def serve(port: int) -> "subprocess.Popen[bytes]":
+    """Gunicorn with two workers; returns once it answers."""
+    command = [sys.executable, "-m", "gunicorn", "school.wsgi", "--bind", f"{HOST}:{port}", "--workers", str(WORKERS)]
+    more = ["--threads", str(THREADS), "--keep-alive", "75", "--log-level", "warning"]
+    server = subprocess.Popen([*command, *more], stdin=subprocess.DEVNULL)
+    until = time.monotonic() + PATIENCE
+    while time.monotonic() < until:
+        asked = http.client.HTTPConnection(HOST, port, timeout=PATIENCE)
+        try:
+            asked.request("GET", "/login/")
+            asked.getresponse().read()
+        except OSError:
+            time.sleep(0.2)
+        else:
+            return server
+        finally:
+            asked.close()
+    server.terminate()
+    raise SystemExit(f"gunicorn did not answer on port {port} within {PATIENCE:.0f} s.")
+
+
+def warm(people: list[tuple[Browser, Callable[[float], None]]]) -> None:
+    for browser, _ in people[INSTRUCTORS :: (CHIEFS + STUDENTS) // WARM]:
+        for address in ("/students/", "/me/", "/lessons/"):
+            browser.ask("warm", address)
+        browser.counts = Counts()
+
+
+def told(counts: list[Counts], seconds: float) -> str:
+    lines = [
+        "| asked | answers | a second | p50 ms | p95 ms | p99 ms | most | errors |", "|---|" + "---:|" * 6 + "---:|"
+    ]  # fmt: skip
+    for what in dict.fromkeys(name for one in counts for name in (*one.seconds, *one.errors)):
+        taken = sorted(value for one in counts for value in one.seconds[what])
+        errors = [error for one in counts for error in one.errors[what]]
+        numbers = [f"{share(taken, part) * 1000:,.0f}" for part in (0.5, 0.95, 0.99, 1.0)] if taken else [""] * 4
+        said = f"{len(errors)}" + (f" ({errors[0]})" if errors else "")
+        lines.append(f"| {what} | {len(taken)} | {len(taken) / seconds:,.1f} | {' | '.join(numbers)} | {said} |")
+    return "\n".join(lines)
+
+
+def main(seconds: float, port: int) -> None:
+    people = everybody(port)
+    connection.close()
+    server = serve(port)
+    try:
+        warm(people)
+        until = time.monotonic() + seconds
+        threads = [threading.Thread(target=act, args=(until,)) for _, act in people]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        workers = children_of(server.pid)
+        memory = ", ".join(f"{memory_of(worker, 'VmHWM'):,.0f} MiB" for worker in workers)
+    finally:
+        server.terminate()
+        server.wait(PATIENCE)
+    out, load = sys.stdout, ", ".join(f"{value:.1f}" for value in os.getloadavg())
+    out.write(f"\nLoad, {settings.STUDENTS} students: {INSTRUCTORS} instructors, {CHIEFS} chiefs, {STUDENTS} students")
+    out.write(f" for {seconds:.0f} s, {WORKERS} workers with {THREADS} threads; load {load}; workers {memory}\n\n")
+    out.write(told([browser.counts for browser, _ in people], seconds) + "\n")
+    if any(browser.counts.errors for browser, _ in people):
+        raise SystemExit("Some requests failed.")
+
+
+def children_of(process: int) -> list[int]:
+    listed = Path(f"/proc/{process}/task/{process}/children").read_text()
+    return [int(word) for word in listed.split()]
+
+
+if __name__ == "__main__":
+    main(float(sys.argv[1]), int(sys.argv[2]))

@@ -1,0 +1,165 @@
+"""Measures one academy: each main page, a tap, the engine, the whole school, a sheet, each beside its floor."""
+
+import hashlib
+import json
+import os
+import platform
+import sys
+import tempfile
+import uuid
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+import django
+
+django.setup()
+
+from django.conf import settings  # noqa: E402 - models are there only after setup
+from django.db import connection, transaction  # noqa: E402
+from django.test import Client  # noqa: E402
+from django.test.utils import CaptureQueriesContext  # noqa: E402
+from django.utils import timezone  # noqa: E402
+
+from grading import printing, verdicts  # noqa: E402
+from grading.actions import recording, sheets  # noqa: E402
+from grading.models import Attempt, Tap  # noqa: E402
+from grading.queries import facts_for_all, standard_in_force  # noqa: E402
+from grading.readiness import assess  # noqa: E402
+from grading.sheet_records import canonical  # noqa: E402
+from lessons.models import Circuit, Enrolment, Lesson  # noqa: E402
+from school.models import Person, School  # noqa: E402
+from tests.benchmarks.figures import HEAD, Figure, timed  # noqa: E402
+from tests.benchmarks.pages import Page, main_pages  # noqa: E402
+
+IN_A_ROW = """
+SELECT enrolment, count(*) FILTER (WHERE good AND fallen = 0) FROM (
+    SELECT enrolment, good,
+        count(*) FILTER (WHERE NOT good) OVER (PARTITION BY enrolment, part ORDER BY place DESC) AS fallen
+    FROM (
+        SELECT l.enrolment_id AS enrolment, a.part, a.level = 'perform' AND a.help = 'none' AS good,
+            row_number() OVER (PARTITION BY l.enrolment_id, a.part ORDER BY l."on", l.number, c.number) AS place
+        FROM grading_attempt a JOIN lessons_lesson l ON l.id = a.lesson_id JOIN lessons_circuit c ON c.id = a.circuit_id
+        JOIN lessons_enrolment e ON e.id = l.enrolment_id
+        WHERE e.ended_on IS NULL AND l.signed_at IS NOT NULL AND a.level <> 'not_observed'
+    ) AS flown
+) AS rows GROUP BY enrolment
+"""
+
+
+def page(asked: Page, repeats: int = 30) -> Figure:
+    """Against a bare view of as many rows behind the same middleware."""
+    client = Client()
+    client.force_login(asked.who)
+    content = client.get(asked.address).content
+    rows = content.count(b"<tr") + content.count(b"<li")
+    floor = timed(lambda: client.get(f"/bare/{rows}/"), repeats)
+    taken = timed(lambda: client.get(asked.address), repeats)
+    with CaptureQueriesContext(connection) as queries:
+        client.get(asked.address)
+    return Figure(asked.name, taken, floor, f"{len(queries)} queries, {rows} rows, {len(content) / 1024:,.0f} KiB")
+
+
+def tap() -> Figure:
+    """Saved in a lesson that is being written, against its two rows written and nothing else; each committed."""
+    lesson = Lesson.objects.being_written().select_related("instructor").order_by("pk")[0]
+    levels = ["perform", "practice"]
+
+    def save() -> None:
+        levels.reverse()
+        recording.tap(
+            lesson=lesson, field="circuit.1.takeoff.level", value=levels[0], by=lesson.instructor, at=timezone.now()
+        )
+
+    attempt = Attempt.objects.filter(lesson=lesson, circuit__isnull=False).order_by("pk")[0]
+
+    def bare() -> None:
+        with transaction.atomic():
+            Attempt.objects.filter(pk=attempt.pk).update(level="perform")
+            Tap.objects.create(
+                lesson=lesson, at=timezone.now(), person=lesson.instructor, field="bare", uid=uuid.uuid4()
+            )
+
+    return Figure("a tap saved", timed(save, 100), timed(bare, 100), "committed; floor: the same two rows")
+
+
+def engine(today: date) -> Figure:
+    """assess() alone, of the student whose circuits are nearest to a hundred."""
+    enrolments = list(Enrolment.objects.active(today).for_pages().order_by("pk")[:200])
+    facts = facts_for_all(enrolments, today)
+    chosen = min(facts.values(), key=lambda row: abs(sum(len(lesson.circuits) for lesson in row.lessons) - 100))
+    standard = standard_in_force(School.objects.get(), today)
+    circuits = sum(len(lesson.circuits) for lesson in chosen.lessons)
+    return Figure("assess() alone", timed(lambda: assess(chosen, standard, today), 50), None, f"{circuits} circuits")
+
+
+def whole_school(today: date) -> Figure:
+    """Every verdict derived and kept, against the length of the rows counted in one query."""
+    enrolments = list(Enrolment.objects.active(today).for_pages().order_by("pk"))
+
+    def count() -> None:
+        with connection.cursor() as cursor:
+            cursor.execute(IN_A_ROW)
+            cursor.fetchall()
+
+    def derive() -> None:
+        for batch in range(0, len(enrolments), 200):
+            verdicts.store(enrolments[batch : batch + 200], today)
+
+    taken = timed(derive, 1, warm=False)
+    circuits = Circuit.objects.filter(lesson__enrolment__in=enrolments).count()
+    note = f"{len(enrolments)} students, {circuits:,} circuits; floor: rows in a row by window functions, no reasons"
+    return Figure("whole school derived again", taken, timed(count, 3), note)
+
+
+def sheet(today: date) -> list[Figure]:
+    student = Enrolment.objects.active(today).for_pages().order_by("pk")[0]
+    admin = Person.objects.get(username="admin")
+    at = timezone.now()
+    kept: list[Any] = []
+
+    def make() -> None:
+        kept.append(sheets.print_progress_sheet(enrolment=student, on=today, paper="A4", by=admin, at=at))
+
+    made = timed(make, 3)
+    content = kept[0].content
+    record = canonical(content)
+    html = printing.sheet_html(sheets.TEMPLATES[kept[0].kind], content, hashlib.sha256(record).hexdigest(), "A4")
+    laid_out = timed(lambda: printing.pdf(html, record, at), 3)
+    printed = Figure("progress sheet", made, laid_out, "sealed, signed and kept; floor: WeasyPrint of the same HTML")
+    client = Client()
+    client.force_login(admin)
+    size = len(bytes(kept[0].pdf))
+    with tempfile.NamedTemporaryFile(suffix=".pdf") as file:
+        Path(file.name).write_bytes(bytes(kept[0].pdf))
+        floor = timed(lambda: client.get(f"/bare-file/{Path(file.name).name}").getvalue(), 50)
+    served = timed(lambda: client.get(f"/sheets/{kept[0].uid}.pdf").getvalue(), 50)
+    return [printed, Figure("stored sheet", served, floor, f"{size / 1024:,.0f} KiB; floor: a file of its size")]
+
+
+def memory_of(process: int, what: str) -> float:
+    """MiB: VmHWM is the most it ever held, RssAnon what it holds now without what it shares."""
+    status = Path(f"/proc/{process}/status").read_text()
+    return next(int(line.split()[1]) / 1024 for line in status.splitlines() if line.startswith(f"{what}:"))
+
+
+def main() -> None:
+    today, students = timezone.localdate(), settings.STUDENTS
+    figures = [page(asked) for asked in main_pages(today)]
+    own = memory_of(os.getpid(), "VmHWM")
+    figures += [tap(), engine(today), whole_school(today), *sheet(today)]
+    memory = f"{own:,.0f} MiB after the pages, {memory_of(os.getpid(), 'VmHWM'):,.0f} MiB after all"
+    memory += f"; its database process {memory_of(connection.connection.info.backend_pid, 'RssAnon'):,.0f} MiB"
+    rows = f"{Lesson.objects.count():,} lessons, {Circuit.objects.count():,} circuits"
+    load = ", ".join(f"{value:.1f}" for value in os.getloadavg())
+    machine = f"{os.cpu_count()} cores, {platform.machine()}, Python {platform.python_version()}, load {load}"
+    out = sys.stdout
+    out.write(f"\n{datetime.now():%Y-%m-%d}, {students} students, {rows}; {machine}\nMemory: {memory}\n\n")
+    out.write(HEAD + "\n".join(row.line for row in figures) + "\n")
+    if results := os.environ.get("BENCHMARK_RESULTS"):
+        with Path(results).open("a") as file:
+            file.write(json.dumps({"students": students, "figures": [row.kept for row in figures]}) + "\n")
+
+
+if __name__ == "__main__":
+    main()

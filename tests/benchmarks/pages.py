@@ -1,0 +1,39 @@
+"""The main pages, each with who opens it, in an academy (grading/academy/)."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Count
+
+from lessons.models import Enrolment, Lesson
+from school.models import Person
+
+
+@dataclass(frozen=True)
+class Page:
+    name: str
+    who: Person
+    address: str
+
+
+def main_pages(today: date) -> list[Page]:
+    """Of a student with many lessons, and of the instructor who is writing one."""
+    chief, admin = Person.objects.get(username="chief"), Person.objects.get(username="admin")
+    active = Enrolment.objects.active(today).annotate(flown=Count("lessons"))
+    student = active.select_related("student").order_by("-flown", "pk")[0]
+    signed = Lesson.objects.filter(enrolment=student).signed().newest_first()[0]
+    writing = Lesson.objects.being_written().select_related("instructor").order_by("pk")[0]
+    return [
+        Page("board", chief, "/students/"),
+        Page("readiness of one student", chief, f"/students/{student.uid}/"),
+        Page("own progress", student.student, "/me/"),
+        Page("lessons", writing.instructor, "/lessons/"),
+        Page("lesson being written", writing.instructor, f"/lessons/{writing.uid}/"),
+        Page("lesson record", chief, f"/lessons/{signed.uid}/"),
+        Page("records", admin, "/records/"),
+        Page("student's record", admin, f"/records/{student.uid}/"),
+        Page("taps of a lesson", admin, f"/lessons/{signed.uid}/taps/"),
+        Page("journal", admin, "/journal/"),
+        Page("own journal", student.student, "/me/journal/"),
+        Page("instructor's findings", writing.instructor, "/findings/"),
+    ]

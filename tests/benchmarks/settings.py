@@ -1,0 +1,19 @@
+"""Settings of the benchmark: as in production, on a cluster of its own for each size, which may be thrown away."""
+
+import os
+
+from school import embedded
+from school.settings import *  # noqa: F403
+from school.settings import BASE_DIR, PLANNER, STORAGES, VAR
+
+STUDENTS = int(os.environ.get("BENCHMARK_STUDENTS", "500"))
+CLUSTER = VAR / f"benchmark-{STUDENTS}"
+DATABASES = {
+    "default": dict(embedded.database(CLUSTER, role=os.environ.get("DATABASE_ROLE", "app"))) | {"OPTIONS": PLANNER}
+}
+ALLOWED_HOSTS = ["testserver", "127.0.0.1"]
+ROOT_URLCONF = "tests.benchmarks.urls"
+SECURE_SSL_REDIRECT = False
+STORAGES = STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}
+WHITENOISE_AUTOREFRESH = True
+STATIC_ROOT = BASE_DIR / "school/static"

@@ -1,0 +1,77 @@
+"""No main page reads a history from its first row to its last: the plan of every query, in an academy of many rows."""
+
+from datetime import date, timedelta
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+
+from grading.academy.build import Academy
+from grading.models import Sheet
+from lessons.models import Enrolment
+from school.models import JournalEntry, Person
+from tests.benchmarks.pages import Page, main_pages
+from tests.benchmarks.plans import full_scans
+
+STUDENTS = 15
+# Reading a table in order costs as much as if it were so many times as long: the planner of six hundred students.
+LONGER = 40
+SHEETS = 20
+TOLD = "“{page}” reads {table} from its first row to its last. Query:\n{sql}\nPlan:\n{plan}"
+
+
+@pytest.mark.django_db
+def test_no_main_page_reads_a_whole_history() -> None:
+    """In a year of fifteen students, some 30,000 rows, counted by ANALYZE as a server's own housekeeping would."""
+    today = timezone.localdate()
+    Academy(STUDENTS, 1, 3, today, lambda words, rows: None).build()
+    _keep_sheets(today)
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE")
+        cursor.execute(f"SET LOCAL seq_page_cost = {LONGER}")
+    pages = main_pages(today)
+    assert len(pages) == 12
+    found = [told for page in pages for told in _told(page)]
+    student = next(page.who for page in pages if page.name == "own progress")
+    found += _told_of_journal(student)
+    assert not found, "\n\n".join(found)
+    _a_search_without_an_index_is_told()
+
+
+def _keep_sheets(today: date) -> None:
+    """Printed ones, which the academy has none of: their bytes do not matter to a plan."""
+    admin, at = Person.objects.get(username="admin"), timezone.now()
+    Sheet.objects.bulk_create(
+        Sheet(
+            enrolment=enrolment, number=number, on=today, paper="A4", content={}, pdf=b"", digest="", printed_at=at,
+            printed_by=admin,
+        )
+        for enrolment in Enrolment.objects.all()
+        for number in range(1, SHEETS + 1)
+    )  # fmt: skip
+
+
+def _told(page: Page) -> list[str]:
+    client = Client()
+    client.force_login(page.who)
+    client.get(page.address)
+    with CaptureQueriesContext(connection) as queries:
+        assert client.get(page.address).status_code == 200, page
+    return [TOLD.format(page=page.name, **vars(scan)) for scan in full_scans(queries)]
+
+
+def _told_of_journal(student: Person) -> list[str]:
+    """The account of a person: what concerns them, and what they did."""
+    since = timezone.now() - timedelta(days=30)
+    with CaptureQueriesContext(connection) as queries:
+        assert list(JournalEntry.objects.filter(about_id=student.pk).order_by("-at", "-pk")[:50])
+        list(JournalEntry.objects.filter(person_id=student.pk, at__gte=since).order_by("-at")[:50])
+    return [TOLD.format(page="journal about a person", **vars(scan)) for scan in full_scans(queries)]
+
+
+def _a_search_without_an_index_is_told() -> None:
+    with CaptureQueriesContext(connection) as queries:
+        list(JournalEntry.objects.filter(subject_label="nobody"))
+    assert [scan.table for scan in full_scans(queries)] == ["school_journalentry"]
