@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import environ
+from django.core.exceptions import ImproperlyConfigured
 
 from school import embedded
 
@@ -49,6 +50,9 @@ else:
     SECURE_HSTS_PRELOAD = True
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
+    # A browser takes a cookie of such a name only over https, for every path, and from this very host.
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
+LIGHT_COOKIE = "light" if ON_THIS_MACHINE else "__Host-light"
 
 DATABASES["default"]["CONN_MAX_AGE"] = 60
 DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
@@ -69,8 +73,10 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
-    "django.middleware.security.SecurityMiddleware",
+    "school.middleware.HeadersOfEveryAnswer",
     "csp.middleware.CSPMiddleware",
+    "school.middleware.NothingTooLarge",
+    "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -81,7 +87,6 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "school.middleware.WhatTheRecordCanHold",
-    "school.middleware.NoDevices",
 ]
 
 # Scripts, styles and fonts are files of the project; nothing stands in a page itself and nothing comes from elsewhere.
@@ -98,6 +103,7 @@ CONTENT_SECURITY_POLICY = {
         "form-action": ["'self'"],
         "base-uri": ["'none'"],
         "frame-ancestors": ["'none'"],
+        "upgrade-insecure-requests": not ON_THIS_MACHINE,
     }
 }
 
@@ -135,7 +141,9 @@ AUTH_PASSWORD_VALIDATORS = [
 ]
 SESSION_COOKIE_AGE = 14 * 24 * 3600
 SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_HTTPONLY = True
+CSRF_COOKIE_SAMESITE = "Lax"
 CSRF_FAILURE_VIEW = "school.views.csrf_failure"
 X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
@@ -153,6 +161,15 @@ PUBLIC_ADDRESS = env.str(
 SIGNING_KEY_FILE = env.str("SIGNING_KEY_FILE", default=str(VAR / "signing" / "demonstration.pem"))
 SIGNING_KEY_PASSPHRASE = env.str("SIGNING_KEY_PASSPHRASE", default="")
 TIMESTAMP_SERVER = env.str("TIMESTAMP_SERVER", default="")
+if TIMESTAMP_SERVER and not TIMESTAMP_SERVER.startswith(("https://", "http://")):
+    raise ImproperlyConfigured("TIMESTAMP_SERVER is asked over https or http: begin it so.")
+
+# The largest file that a page takes is a hand-over; a little more for the form around it.
+MOST_BYTES_SENT = 32 * 2**20
+# Checks of sheets and fingerprints, which anybody may ask for: so many a minute from one address.
+CHECKS_A_MINUTE = env.int("CHECKS_A_MINUTE", default=20)
+# Proxies of ours between the internet and this server, each of which adds to X-Forwarded-For.
+PROXIES_IN_FRONT = env.int("PROXIES_IN_FRONT", default=0 if ON_THIS_MACHINE else 1)
 
 STATIC_URL = "/static/"
 STATIC_ROOT = VAR / "static"

@@ -1,6 +1,7 @@
+from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
-from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import redirect, render
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
+from django.shortcuts import render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_GET, require_POST
 
@@ -15,12 +16,13 @@ YEAR = 365 * 24 * 3600
 def light(request: HttpRequest) -> HttpResponse:
     """Remember the light the reader chose, and go back to the page they were on."""
     back = request.POST.get("next", "/")
-    if not url_has_allowed_host_and_scheme(back, {request.get_host()}, require_https=request.is_secure()):
-        back = "/"
-    response = redirect(back)
+    here = url_has_allowed_host_and_scheme(back, {request.get_host()}, require_https=request.is_secure())
+    response = HttpResponseRedirect(back if here and back.startswith("/") else "/")
     chosen = request.POST.get("light")
     if chosen in LIGHTS:
-        response.set_cookie("light", chosen, max_age=YEAR, httponly=True, samesite="Lax", secure=request.is_secure())
+        response.set_cookie(
+            settings.LIGHT_COOKIE, chosen, max_age=YEAR, httponly=True, samesite="Lax", secure=request.is_secure()
+        )
     return response
 
 
