@@ -164,6 +164,7 @@ def publish_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> Syllabus
 
 @transaction.atomic
 def discard_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> None:
+    draft = _held(draft)
     journal.record(by=by, at=at, what="draft of syllabus discarded", subject=draft, before={"issue": draft.issue})
     draft.delete()
 

@@ -133,7 +133,7 @@ class Plain(yaml.SafeLoader):
 
     def compose_node(self, parent: yaml.Node | None, index: Any) -> yaml.Node | None:
         if self.check_event(yaml.AliasEvent):
-            found = self.peek_event()
+            found = self.peek_event()  # type: ignore[no-untyped-call]
             raise yaml.MarkedYAMLError(problem="an alias (*) is not read: write it out", problem_mark=found.start_mark)
         node: yaml.Node | None = super().compose_node(parent, index)
         return node

@@ -41,6 +41,8 @@ if ON_THIS_MACHINE:
 else:
     SECRET_KEY = env.str("SECRET_KEY")
     ALLOWED_HOSTS = env.list("ALLOWED_HOSTS")
+    if not SECRET_KEY or not ALLOWED_HOSTS or "*" in ALLOWED_HOSTS:
+        raise ImproperlyConfigured("A server needs a SECRET_KEY, and its own names in ALLOWED_HOSTS.")
     DATABASES = {"default": env.db_url("DATABASE_URL")}
     CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS]
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")

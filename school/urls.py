@@ -13,6 +13,8 @@ school_pages = [
     path("marks/", views.key_to_marks, name="key_to_marks"),
 ]
 
+handler400 = "school.views.bad_request"
+
 urlpatterns = [
     path("", include((school_pages, "school"))),
     path("", include("lessons.urls")),

@@ -2,6 +2,7 @@ from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_GET, require_POST
 
@@ -37,6 +38,12 @@ def manifest(request: HttpRequest) -> JsonResponse:
 @require_GET
 def key_to_marks(request: HttpRequest) -> HttpResponse:
     return render(request, "school/key_to_marks.html")
+
+
+@login_not_required
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Asks the database nothing: it may be anybody's."""
+    return HttpResponse(render_to_string("400.html"), status=400)
 
 
 @login_not_required

@@ -140,7 +140,10 @@ def publish_draft(request: HttpRequest, pk: int) -> HttpResponse:
 def discard_draft(request: HttpRequest, pk: int) -> HttpResponse:
     """Throw a draft away."""
     _chief(request)
-    publishing.discard_draft(draft=get_object_or_404(SyllabusDraft, pk=pk), by=request.user, at=timezone.now())
+    try:
+        publishing.discard_draft(draft=get_object_or_404(SyllabusDraft, pk=pk), by=request.user, at=timezone.now())
+    except Refused as refusal:
+        raise Http404(str(refusal)) from refusal
     return redirect("lessons:syllabuses")
 
 
