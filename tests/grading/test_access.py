@@ -15,6 +15,7 @@ from tests import asked_for
 from tests.asked_for import AskedFor
 from tests.cast import SECRET, Cast
 from tests.factories import flown
+from tests.headers import KEPT, assert_guarded
 from tests.ladder import FORMS, LADDER, PEOPLE, Rung
 
 METHODS = ("GET", "POST", "HEAD", "OPTIONS", "PUT", "PATCH", "DELETE")
@@ -83,6 +84,8 @@ class Asking:
             if reply.streaming:
                 b"".join(reply.streaming_content)
             reply.wrote = self.wrote()
+            kept = KEPT.get(name, "no-store") if reply.status_code == 200 else "no-store"
+            assert_guarded(dict(reply.items()), f"{method} {name} {target} by {who}", kept)
             transaction.set_rollback(True)
         return reply
 

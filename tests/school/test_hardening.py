@@ -19,43 +19,9 @@ from lessons.syllabus_file import BadFile, read
 from school.downloads import disposition
 from school.models import Person, Role
 from school.often import client_address
-from tests import asked_for
 from tests.cast import SECRET, Cast
 from tests.factories import begin
-from tests.grading.test_access import Asking
-from tests.ladder import LADDER
-
-ALIKE = {
-    "X-Frame-Options": "DENY",
-    "X-Content-Type-Options": "nosniff",
-    "Cross-Origin-Opener-Policy": "same-origin",
-    "Cross-Origin-Resource-Policy": "same-origin",
-    "Referrer-Policy": "same-origin",
-}
-# Without anybody's data: the script that answers without network, and a calendar that a program asks for by the hour.
-KEPT = {"grading:service_worker": "no-cache", "grading:calendar_feed": "private, max-age=3600"}
-
-
-def assert_guarded(headers: dict[str, str], where: str, kept: str = "no-store") -> None:
-    policy = dict(part.strip().partition(" ")[::2] for part in headers["Content-Security-Policy"].split(";"))
-    assert policy["default-src"] == policy["frame-ancestors"] == policy["base-uri"] == "'none'", where
-    assert {policy[name] for name in ("script-src", "style-src", "connect-src", "form-action")} == {"'self'"}, where
-    assert "unsafe" not in headers["Content-Security-Policy"], where
-    assert {name: headers.get(name) for name in ALIKE} == ALIKE, where
-    assert "camera=()" in headers["Permissions-Policy"], where
-    assert kept in headers["Cache-Control"], where
-
-
-def test_every_answer_carries_the_policy(cast: Cast) -> None:
-    """Pages, files, refusals, redirects: whatever Frida, or somebody who is not logged in, is answered."""
-    ask = Asking(cast, asked_for.build(cast))
-    for name, row in LADDER.items():
-        (_, first), *_ = row.answers
-        for (method, target), rungs in row.answers.items():
-            for who in ("frida", "nobody") if target == first else ():
-                if who in rungs and (method == "GET" or rungs[who].refused):
-                    kept = KEPT.get(name, "no-store") if rungs[who].status == 200 else "no-store"
-                    assert_guarded(dict(ask(who, name, method, target).items()), f"{name} {target}", kept)
+from tests.headers import assert_guarded
 
 
 def test_refusals_of_the_framework_carry_it_too(client: Client, db: None, monkeypatch: pytest.MonkeyPatch) -> None:
