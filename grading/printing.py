@@ -3,7 +3,9 @@
 import atexit
 from datetime import datetime
 from functools import lru_cache
+from pathlib import Path
 from typing import Any
+from urllib.parse import unquote, urlsplit
 
 import segno
 from django.conf import settings
@@ -13,6 +15,7 @@ from django.template.loader import render_to_string
 # print full. On paper there is only ink and ground.
 ON_PAPER = {"var(--paper)": "white", "var(--land)": "white", "var(--accent)": "black", "var(--hair)": "black"}
 STATIC = settings.BASE_DIR / "school/static/school"
+FONTS = (STATIC / "fonts").resolve()
 # ISO 19005-3, level A: an archive copy with its structure and the record itself attached.
 VARIANT = "pdf/a-3a"
 RECORD = "record.json"
@@ -29,11 +32,30 @@ def _fonts() -> Any:
 
 
 @lru_cache(maxsize=1)
+def _fetcher() -> Any:
+    """Fetches the fonts of the project and nothing else: no address that stands in a record is ever asked."""
+    from weasyprint.urls import URLFetcher  # noqa: PLC0415 - slow import
+
+    class OwnFonts(URLFetcher):
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            asked = urlsplit(url)
+            path = Path(unquote(asked.path)).resolve()
+            if asked.scheme != "file" or asked.netloc or path.parent != FONTS:
+                raise ValueError(f"A sheet fetches nothing from {url[:200]}")
+            return super().fetch(url, headers)
+
+    return OwnFonts(allowed_protocols=["file"], allow_redirects=False)
+
+
+@lru_cache(maxsize=1)
 def _styles() -> tuple[Any, ...]:
     from weasyprint import CSS  # noqa: PLC0415 - slow import
 
     names = ("tokens.css", "print.css")
-    return tuple(CSS(filename=str(STATIC / name), font_config=_fonts(), media_type="print") for name in names)
+    return tuple(
+        CSS(filename=str(STATIC / name), font_config=_fonts(), media_type="print", url_fetcher=_fetcher())
+        for name in names
+    )
 
 
 def sheet_html(template: str, content: dict[str, Any], fingerprint: str, paper: str) -> str:
@@ -54,7 +76,7 @@ def pdf(html: str, record: bytes, at: datetime) -> bytes:
         string=record, name=RECORD, description="The record that is printed here, RFC 8785", relationship="Data",
         created=at, modified=at,
     )  # fmt: skip
-    document = HTML(string=html, base_url=str(STATIC))
+    document = HTML(string=html, base_url=str(STATIC), url_fetcher=_fetcher())
     written: bytes = document.write_pdf(
         stylesheets=list(_styles()), font_config=_fonts(), pdf_variant=VARIANT, attachments=[attached]
     )

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 FIELD = "SchoolSignature"
 RECORD_NAME = "record.json"
 SECONDS_FOR_A_TIMESTAMP = 10
+MOST_BYTES_OF_A_TIMESTAMP = 100_000
 # A stranger's file may claim to unpack to anything: the program that reads it may use this much and no more.
 BYTES_OF_MEMORY = 1_500_000_000
 SECONDS_OF_WORK = 20
@@ -74,6 +75,17 @@ class Signer(PdfSigner):
         return session
 
 
+class NoRedirect(urllib.request.HTTPRedirectHandler):
+    """The server of the settings is asked and no other that it names."""
+
+    def redirect_request(self, *args: Any, **options: Any) -> None:
+        return None
+
+
+def _opener() -> urllib.request.OpenerDirector:
+    return urllib.request.build_opener(NoRedirect)
+
+
 class TimestampServer(TimeStamper):
     """RFC 3161 over HTTP."""
 
@@ -85,8 +97,8 @@ class TimestampServer(TimeStamper):
         headers = {"Content-Type": "application/timestamp-query", "Accept": "application/timestamp-reply"}
         asked = urllib.request.Request(self.url, data=req.dump(), headers=headers)  # noqa: S310 - of the settings
         try:
-            with urllib.request.urlopen(asked, timeout=SECONDS_FOR_A_TIMESTAMP) as reply:  # noqa: S310
-                return tsp.TimeStampResp.load(reply.read())
+            with _opener().open(asked, timeout=SECONDS_FOR_A_TIMESTAMP) as reply:
+                return tsp.TimeStampResp.load(reply.read(MOST_BYTES_OF_A_TIMESTAMP))
         except (OSError, ValueError) as error:
             raise TimestampRequestError(f"the timestamp server {self.url} gave no answer") from error
 

@@ -25,6 +25,7 @@ def enrol(
     at: datetime,
 ) -> Enrolment:
     """Enrol a student in a syllabus on an aircraft type, with an instructor of their own."""
+    Person.objects.select_for_update(of=("self",)).get(pk=student.pk)  # one enrolment at a time
     if not student.is_student:
         raise Refused(f"{student} is not on record as a student: give that role first.")
     if not instructor.is_instructor:
@@ -83,7 +84,8 @@ def begin_lesson(
 
     `uid` names it where it was begun on a tablet without network.
     """
-    Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # one number at a time
+    # One number at a time; and as it stands now: its training may have been ended since it was read.
+    enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
     _refuse_lesson(enrolment, unit, on, aircraft, instructor)
     last = enrolment.lessons.aggregate(last=Max("number"))["last"] or 0
     lesson = Lesson.objects.create(
@@ -118,6 +120,7 @@ def _refuse_lesson(enrolment: Enrolment, unit: Unit, on: date, aircraft: Aircraf
 @transaction.atomic
 def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -> Lesson:
     """Open a new version of a signed lesson. The signed one stays; the new one counts once it is signed."""
+    Enrolment.objects.select_for_update(of=("self",)).get(pk=lesson.enrolment_id)  # one correction at a time
     if not lesson.is_signed:
         raise Refused("This lesson is not signed yet: change it as it stands.")
     if lesson.instructor_id != by.pk:
@@ -140,6 +143,7 @@ def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -
 @transaction.atomic
 def discard_lesson(*, lesson: Lesson, by: Person, at: datetime) -> None:
     """Remove a lesson that was never signed. The journal keeps that it was begun and by whom removed."""
+    lesson = Lesson.objects.select_for_update(of=("self",)).filter(pk=lesson.pk).first() or lesson
     if lesson.is_signed:
         raise Refused("A signed lesson is final and stays.")
     journal.record(by=by, at=at, what="lesson discarded", subject=lesson, before={"on": lesson.on})

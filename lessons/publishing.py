@@ -94,6 +94,7 @@ def discard_gates(*, aircraft_type: AircraftType, by: Person, at: datetime) -> N
 @transaction.atomic
 def begin_draft(*, syllabus: Syllabus, by: Person, at: datetime) -> SyllabusDraft:
     """The next issue of a syllabus, beginning as a copy of it. The one there is, where one was begun."""
+    Syllabus.objects.select_for_update(of=("self",)).get(pk=syllabus.pk)  # one draft at a time
     content = to_content(syllabus_form(syllabus))
     issue = _free_issue(syllabus.code)
     draft = SyllabusDraft.objects.filter(code=syllabus.code).first()
@@ -126,9 +127,21 @@ def take_in(*, form: SyllabusForm, by: Person, at: datetime) -> SyllabusDraft:
     return draft
 
 
+def _held(draft: SyllabusDraft) -> SyllabusDraft:
+    """The draft, held until the end of the transaction. Refuses one that was published or discarded meanwhile."""
+    held = SyllabusDraft.objects.select_for_update(of=("self",)).filter(pk=draft.pk).first()
+    if held is None:
+        raise Refused("This draft was published or discarded meanwhile. Nothing was changed.")
+    return held
+
+
 @transaction.atomic
 def keep_draft(*, draft: SyllabusDraft, content: dict[str, Any], by: Person, at: datetime) -> SyllabusDraft:
-    draft = SyllabusDraft.objects.select_for_update().get(pk=draft.pk)
+    """Keep what was typed. Refuses where somebody changed the draft since it was read: nothing of theirs is lost."""
+    held = _held(draft)
+    if held.edited_at != draft.edited_at:
+        raise Refused("Somebody changed this draft meanwhile. Nothing was written: load it again, then change it.")
+    draft = held
     draft.content, draft.edited_at, draft.edited_by = content, at, by
     draft.save(update_fields=["content", "edited_at", "edited_by"])
     return draft
@@ -137,7 +150,7 @@ def keep_draft(*, draft: SyllabusDraft, content: dict[str, Any], by: Person, at:
 @transaction.atomic
 def publish_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> Syllabus:
     """Publish an issue: from then on nobody can change it, and students can be enrolled in it or moved to it."""
-    draft = SyllabusDraft.objects.select_for_update().get(pk=draft.pk)
+    draft = _held(draft)
     found = form_and_problems(draft.content | {"code": draft.code, "issue": draft.issue})
     if not isinstance(found, SyllabusForm):
         raise Refused(f"Not published. {found[0]}")
@@ -151,6 +164,7 @@ def publish_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> Syllabus
 
 @transaction.atomic
 def discard_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> None:
+    draft = _held(draft)
     journal.record(by=by, at=at, what="draft of syllabus discarded", subject=draft, before={"issue": draft.issue})
     draft.delete()
 

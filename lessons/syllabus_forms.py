@@ -189,6 +189,9 @@ class UnitForm(PartForm):
         return words
 
 
+MOST_BYTES = 2**20
+
+
 class TakeInForm(forms.Form):
     """A syllabus file, chosen or pasted."""
 
@@ -197,6 +200,7 @@ class TakeInForm(forms.Form):
         required=False,
         label="or its text",
         strip=False,
+        max_length=MOST_BYTES,
         widget=forms.Textarea(attrs={"rows": 12, "spellcheck": "false"}),
     )
 
@@ -204,8 +208,8 @@ class TakeInForm(forms.Form):
         cleaned = super().clean() or {}
         chosen = cleaned.get("file")
         if chosen:
-            if chosen.size > 2_000_000:
-                raise forms.ValidationError("A syllabus has less than 2 MB: is this the right file?")
+            if chosen.size > MOST_BYTES:
+                raise forms.ValidationError("A syllabus has less than 1 MB: is this the right file?")
             try:
                 cleaned["text"] = chosen.read().decode("utf-8-sig")
             except UnicodeDecodeError:

@@ -1,5 +1,6 @@
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest
 from django.utils.functional import SimpleLazyObject
 
@@ -11,7 +12,7 @@ LIGHTS = ("day", "sun", "night", "system")
 
 def page(request: HttpRequest) -> dict[str, Any]:
     """What every page shows: the school and the light the reader chose."""
-    light = request.COOKIES.get("light", "day")
+    light = request.COOKIES.get(settings.LIGHT_COOKIE, "day")
     return {
         "school": SimpleLazyObject(_school),
         "light": light if light in LIGHTS else "day",

@@ -1,11 +1,14 @@
 """Lines of CSV files that a person opens in a spreadsheet."""
 
 import csv
+import re
 from collections.abc import Iterable
 from io import StringIO
 
-# A cell that begins with one of these is read as a formula; an apostrophe before it keeps it text.
-FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+# A cell that begins with one of these is read as a formula; an apostrophe before it keeps it text. A spreadsheet set to
+# semicolons or tabs begins a cell after each of those and after a line feed, also within what is one cell here.
+FORMULA = re.compile(r"(^[\t\r\n]*|[;\t\r\n]\s*)(?=[=+\-@＝＋－＠])")  # the last four: the wide forms
+BLANK = ("\t", "\r", "\n")
 
 
 def line(cells: Iterable[object]) -> str:
@@ -16,4 +19,5 @@ def line(cells: Iterable[object]) -> str:
 
 
 def _plain(cell: str) -> str:
-    return f"'{cell}" if cell.startswith(FORMULA) else cell
+    plain = FORMULA.sub(r"\1'", cell)
+    return f"'{plain}" if plain.startswith(BLANK) else plain

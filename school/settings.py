@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import environ
+from django.core.exceptions import ImproperlyConfigured
 
 from school import embedded, logs
 
@@ -42,6 +43,8 @@ if ON_THIS_MACHINE:
 else:
     SECRET_KEY = env.str("SECRET_KEY")
     ALLOWED_HOSTS = env.list("ALLOWED_HOSTS")
+    if not SECRET_KEY or not ALLOWED_HOSTS or "*" in ALLOWED_HOSTS:
+        raise ImproperlyConfigured("A server needs a SECRET_KEY, and its own names in ALLOWED_HOSTS.")
     DATABASES = {"default": env.db_url("DATABASE_URL")}
     DATABASE_APP_ROLE = DATABASES["default"].get("USER") or getpass.getuser()
     if DATABASE_ROLE == "owner" and env.str("DATABASE_OWNER_URL", default=""):
@@ -56,6 +59,9 @@ else:
     SECURE_HSTS_PRELOAD = True
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
+    # A browser takes a cookie of such a name only over https, for every path, and from this very host.
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
+LIGHT_COOKIE = "light" if ON_THIS_MACHINE else "__Host-light"
 
 # Counters of the limits on guessing: every process must see the same ones, so they lie in the database.
 CACHES = {
@@ -95,10 +101,12 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "school.middleware.Numbered",
     "school.middleware.Counted",
-    "django.middleware.security.SecurityMiddleware",
+    "school.middleware.HeadersOfEveryAnswer",
     "school.middleware.SmallPages",
     "school.current.once_a_request",
     "csp.middleware.CSPMiddleware",
+    "school.middleware.NothingTooLarge",
+    "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -112,7 +120,6 @@ MIDDLEWARE = [
     "school.middleware.WhatTheRecordCanHold",
     "school.middleware.WrongSecrets",
     "school.middleware.SecondStep",
-    "school.middleware.NoDevices",
 ]
 
 # Scripts, styles and fonts are files of the project; nothing stands in a page itself and nothing comes from elsewhere.
@@ -129,6 +136,7 @@ CONTENT_SECURITY_POLICY = {
         "form-action": ["'self'"],
         "base-uri": ["'none'"],
         "frame-ancestors": ["'none'"],
+        "upgrade-insecure-requests": not ON_THIS_MACHINE,
     }
 }
 
@@ -217,11 +225,14 @@ SECOND_STEP_REQUIRED = env.bool("SECOND_STEP_REQUIRED", default=not ON_THIS_MACH
 INVITATION_DAYS = 7
 # How many proxies of the school's own stand before the application: the client's address is taken from what the
 # outermost of them wrote in X-Forwarded-For.
-ALLAUTH_TRUSTED_PROXY_COUNT = env.int("TRUSTED_PROXIES", default=0 if ON_THIS_MACHINE else 1)
+PROXIES_IN_FRONT = env.int("TRUSTED_PROXIES", default=0 if ON_THIS_MACHINE else 1)
+ALLAUTH_TRUSTED_PROXY_COUNT = PROXIES_IN_FRONT
 SESSION_COOKIE_AGE = 14 * 24 * 3600
 SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_HTTPONLY = True
 CSRF_FAILURE_VIEW = "school.views.frame.csrf_failure"
+CSRF_COOKIE_SAMESITE = "Lax"
 X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
 
@@ -238,6 +249,13 @@ PUBLIC_ADDRESS = env.str(
 SIGNING_KEY_FILE = env.str("SIGNING_KEY_FILE", default=str(VAR / "signing" / "demonstration.pem"))
 SIGNING_KEY_PASSPHRASE = env.str("SIGNING_KEY_PASSPHRASE", default="")
 TIMESTAMP_SERVER = env.str("TIMESTAMP_SERVER", default="")
+if TIMESTAMP_SERVER and not TIMESTAMP_SERVER.startswith(("https://", "http://")):
+    raise ImproperlyConfigured("TIMESTAMP_SERVER is asked over https or http: begin it so.")
+
+# The largest file that a page takes is a hand-over; a little more for the form around it.
+MOST_BYTES_SENT = 32 * 2**20
+# Checks of sheets and fingerprints, which anybody may ask for: so many a minute from one address.
+CHECKS_A_MINUTE = env.int("CHECKS_A_MINUTE", default=20)
 
 # Letters: on this machine they are printed where the program runs.
 vars().update(env.email_url("EMAIL_URL", default="consolemail://" if ON_THIS_MACHINE else "smtp://localhost:25"))

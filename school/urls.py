@@ -102,4 +102,5 @@ urlpatterns = [
     path("", include("grading.urls")),
 ]
 
+handler400 = "school.views.frame.bad_request"
 handler500 = "school.views.frame.server_error"

@@ -136,7 +136,7 @@ def release(
 @transaction.atomic
 def withdraw_release(*, released: Release, reason: str, by: Person, at: datetime) -> Release:
     """End a release at once. Anybody who teaches may do that; only the chief may give one."""
-    if not (by.is_chief or by.is_instructor):
+    if not (can_decide(by) or can_teach(by)):
         raise Refused("Only an instructor or the chief instructor withdraws a release.")
     sealing.take_turn(released.enrolment)
     released = Release.objects.select_for_update(of=("self",)).get(pk=released.pk)

@@ -66,6 +66,7 @@ def keep_upload(*, kind: str, name: str, content: bytes, by: Person, at: datetim
 
 @transaction.atomic
 def discard_upload(*, upload: PendingUpload, by: Person, at: datetime) -> None:
+    upload = locked_upload(upload)
     journal.record(by=by, at=at, what="upload discarded", subject=upload, before={"name": upload.name})
     upload.delete()
 

@@ -36,6 +36,8 @@ def tap(
     """Apply one entry. None when it changes nothing; the earlier Tap when this one was applied already."""
     lesson = locked(lesson, by)
     if uid and (applied := Tap.objects.filter(uid=uid).first()):
+        if applied.lesson_id != lesson.pk:
+            raise Refused("This entry bears the id of one in another lesson. Load the page again; nothing was written.")
         return applied
     written = entry.write(lesson, field, value)
     if written.before == written.after:

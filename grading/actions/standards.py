@@ -12,7 +12,7 @@ from grading.readiness.json_form import BadInput, standard_from_json
 from grading.readiness.standard import StandardError, validate
 from school import journal
 from school.errors import Refused
-from school.models import Person
+from school.models import Person, School
 
 # What a school may set, by the name of the value: least and most that make sense.
 BOUNDS = {
@@ -65,6 +65,7 @@ def publish_standard(
 
     Refused when a number makes no sense, when nothing would change, and for a day that may have verdicts already.
     """
+    School.objects.select_for_update(of=("self",)).get()  # one standard at a time
     newest = Standard.objects.filter(rule_set=base.rule_set).order_by("-valid_from").first()
     if valid_from <= at.date() or (newest and valid_from <= newest.valid_from):
         raise Refused("Verdicts up to today have their standard: choose a day after today and after the last standard.")

@@ -66,7 +66,7 @@ def take(*, lesson_uid: uuids.UUID, sent: Sequence[Sent], by: Person, at: dateti
 
 
 def _take_one(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: Sent, by: Person, at: datetime) -> Taken:
-    if known := DeviceEvent.objects.filter(uid=sent.uid).first():
+    if known := _known(sent, by):
         return Taken(known, True)
     try:
         with transaction.atomic():
@@ -77,7 +77,21 @@ def _take_one(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: Sent, by: Per
         return Taken(_keep(sent, own, by, at, DeviceEvent.Outcome.REFUSED, str(refusal)), False)
     except IntegrityError:
         # Sent twice at the same time: the other one was first, and this one wrote nothing.
-        return Taken(DeviceEvent.objects.get(uid=sent.uid), True)
+        if known := _known(sent, by):
+            return Taken(known, True)
+        raise
+
+
+def _known(sent: Sent, by: Person) -> DeviceEvent | None:
+    """The event as it was taken before. Of somebody else's event with the same id nothing is told."""
+    known = DeviceEvent.objects.filter(uid=sent.uid).first()
+    if known is None or known.person_id == by.pk:
+        return known
+    return DeviceEvent(
+        uid=sent.uid, person=by, device=sent.device, sequence=sent.sequence, kind=sent.kind,
+        field=sent.field[:LONGEST_FIELD], outcome=DeviceEvent.Outcome.REFUSED,
+        said="Somebody else’s event bears this id. Nothing was written: enter it once more.",
+    )  # fmt: skip
 
 
 def _apply(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: Sent, by: Person, at: datetime) -> str:

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from grading.calendar import as_ics, events_for
 from school import actions
 from school.current import the_school
+from school.downloads import disposition
 from school.models import Person
 
 
@@ -41,5 +42,8 @@ def calendar_feed(request: HttpRequest, key: uuids.UUID) -> HttpResponse:
     return HttpResponse(
         as_ics(events_for(person, now.date()), title, now),
         content_type="text/calendar; charset=utf-8",
-        headers={"Cache-Control": "private, max-age=3600", "Content-Disposition": 'inline; filename="runs-out.ics"'},
+        headers={
+            "Cache-Control": "private, max-age=3600",
+            "Content-Disposition": disposition("runs-out.ics", inline=True),
+        },
     )

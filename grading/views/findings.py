@@ -24,6 +24,7 @@ from grading.pages.findings import (
 )
 from grading.record_facts import findings_of
 from lessons.models import Enrolment, Lesson
+from school.downloads import disposition
 from school.permissions import can_decide, can_keep_records, can_see_all_students
 
 
@@ -62,7 +63,7 @@ def findings_csv(request: HttpRequest) -> StreamingHttpResponse:
     lines = as_csv(chosen(found, _asked(request), enrolments), enrolments, request.user)
     name = f"findings-{timezone.localdate().isoformat()}.csv"
     return StreamingHttpResponse(
-        lines, content_type="text/csv; charset=utf-8", headers={"Content-Disposition": f'attachment; filename="{name}"'}
+        lines, content_type="text/csv; charset=utf-8", headers={"Content-Disposition": disposition(name)}
     )
 
 

@@ -18,6 +18,7 @@ from grading.models import PendingUpload, ReceivedRecord
 from grading.pages.earlier import earlier_page
 from grading.views.intake import keeper_of
 from lessons.access import student_for_reading
+from school.downloads import disposition
 from school.errors import Refused
 from school.permissions import can_decide, can_hand_over, can_see_all_students
 
@@ -33,7 +34,7 @@ def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
     return HttpResponse(
         made.content,
         content_type="application/zip",
-        headers={"Content-Disposition": f'attachment; filename="{made.name}"'},
+        headers={"Content-Disposition": disposition(made.name)},
     )
 
 
@@ -108,5 +109,5 @@ def received_record(request: HttpRequest, pk: int) -> HttpResponse:
     return HttpResponse(
         found.canonical.encode(),
         content_type="application/json",
-        headers={"Content-Disposition": f'inline; filename="{found.fingerprint[:16]}.json"'},
+        headers={"Content-Disposition": disposition(f"{found.fingerprint[:16]}.json", inline=True)},
     )

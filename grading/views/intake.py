@@ -15,6 +15,7 @@ from grading.handover.preview import hand_over_in
 from grading.intake.forms import UploadForm
 from grading.intake.tables import BadTable, example, table_of
 from grading.models import PendingUpload
+from school.downloads import disposition
 from school.errors import Refused
 from school.models import Person
 from school.permissions import can_keep_records
@@ -88,7 +89,7 @@ def example_table(request: HttpRequest, kind: str, form: str) -> HttpResponse:
     return HttpResponse(
         content,
         content_type=FORMS[form],
-        headers={"Content-Disposition": f'attachment; filename="{kind.replace("_", "-")}.{form}"'},
+        headers={"Content-Disposition": disposition(f"{kind.replace('_', '-')}.{form}")},
     )
 
 
@@ -128,5 +129,8 @@ def discard_upload(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Throw an uploaded file away."""
     keeper = keeper_of(request)
     upload = get_object_or_404(PendingUpload, uid=uid)
-    received.discard_upload(upload=upload, by=keeper, at=timezone.now())
+    try:
+        received.discard_upload(upload=upload, by=keeper, at=timezone.now())
+    except Refused as refusal:
+        raise Http404(str(refusal)) from refusal
     return redirect("grading:take_in")

@@ -13,6 +13,7 @@ from grading.forms import JournalForm
 from grading.models import Tap
 from grading.pages.journal import as_csv, page_after, people_called, shown, wanted
 from lessons.access import lesson_for_reading
+from school.downloads import disposition
 from school.models import JournalEntry, Person, Role
 from school.models.journal import JournalQuerySet
 from school.permissions import can_decide, can_keep_records, can_see_all_students
@@ -44,7 +45,7 @@ def journal_csv(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
     return StreamingHttpResponse(
         as_csv(_rows(form)),
         content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+        headers={"Content-Disposition": disposition(name)},
     )
 
 

@@ -95,5 +95,8 @@ def _usual(enrolment: Enrolment, course: Course, today: date) -> dict[str, Any]:
 def discard_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     """Remove a lesson that was never signed."""
     lesson = lesson_for_writing(request.user, uid)
-    actions.discard_lesson(lesson=lesson, by=request.user, at=timezone.now())
+    try:
+        actions.discard_lesson(lesson=lesson, by=request.user, at=timezone.now())
+    except Refused as refusal:
+        raise PermissionDenied(str(refusal)) from refusal
     return redirect("grading:lessons")

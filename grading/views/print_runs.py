@@ -18,6 +18,7 @@ from grading.forms import PrintRunForm
 from grading.models import PrintRun
 from grading.pages import jobs as job_pages
 from grading.pages.print_runs import problems_of, progress_of, students_like
+from school.downloads import disposition
 from school.errors import Refused
 from school.models import Person
 from school.permissions import can_keep_records, can_print_runs
@@ -120,7 +121,7 @@ def print_run_file(request: HttpRequest, uid: uuids.UUID) -> StreamingHttpRespon
     return StreamingHttpResponse(
         bundle(run),
         content_type="application/zip",
-        headers={"Content-Disposition": f'attachment; filename="{folder_name(run)}.zip"'},
+        headers={"Content-Disposition": disposition(f"{folder_name(run)}.zip")},
     )
 
 

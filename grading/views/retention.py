@@ -18,6 +18,7 @@ from grading.pages.retention import erasure_context, retention_context
 from grading.personal_data import personal_data as data_of
 from lessons.access import enrolment_for_reading
 from lessons.models import Enrolment
+from school.downloads import disposition
 from school.errors import Refused
 from school.models import Person
 from school.permissions import can_erase, can_keep_records
@@ -114,5 +115,5 @@ def _download(person: Person, data: dict) -> HttpResponse:
     return JsonResponse(
         data,
         json_dumps_params={"indent": 1, "ensure_ascii": False},
-        headers={"Content-Disposition": f'attachment; filename="personal-data-{person.pk}.json"'},
+        headers={"Content-Disposition": disposition(f"personal-data-{person.pk}.json")},
     )

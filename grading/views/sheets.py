@@ -2,12 +2,14 @@
 
 import uuid as uuids
 
+from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.views.decorators.http import condition, require_GET, require_http_methods, require_POST
+from django.utils.cache import get_conditional_response
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from grading.actions import sheets
 from grading.forms import SheetForm
@@ -15,8 +17,10 @@ from grading.models import Sheet
 from grading.verification import look_up, verify
 from lessons.access import enrolment_for_reading
 from school.current import the_school
+from school.downloads import disposition
 from school.errors import Refused
 from school.models import Person, Role, SigningCertificate
+from school.often import too_often
 from school.permissions import can_decide, can_keep_records, can_see_all_students
 
 MOST_BYTES = 20_000_000
@@ -50,6 +54,8 @@ def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def endorsement_list(request: HttpRequest, pk: int) -> HttpResponse:
     """An instructor's lists of endorsements (14 CFR 61.189(b)): the printed ones, and a key for a new one."""
     person, now = request.user, timezone.now()
+    if not can_see_all_students(person):
+        raise Http404("There is no such list for you.")  # before it is looked for: who teaches is not told either
     instructor = get_object_or_404(Person, pk=pk, roles__contains=[Role.INSTRUCTOR])
     if not (can_keep_records(person) or can_decide(person) or person.pk == instructor.pk):
         raise PermissionDenied("The list is for its instructor, the chief and the records administrator.")
@@ -67,13 +73,7 @@ def endorsement_list(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "grading/endorsement_list.html", context, status=422 if refused else 200)
 
 
-def _digest(request: HttpRequest, uid: uuids.UUID) -> str | None:
-    digest = Sheet.objects.filter(uid=uid).values_list("digest", flat=True).first()
-    return f'"{digest}"' if digest else None
-
-
 @require_GET
-@condition(etag_func=_digest)
 def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """The stored sheet: the same bytes for ever, for the staff and its student."""
     made = Sheet.objects.select_related("enrolment__student", "instructor").filter(uid=uid).first()
@@ -81,11 +81,10 @@ def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         raise Http404("There is no such sheet for you.")
     whose = made.enrolment.student if made.enrolment else made.instructor
     name = f"{made.get_kind_display().replace(' ', '-')}-{whose.reference}-{made.number}.pdf"
-    return HttpResponse(
-        bytes(made.pdf),
-        content_type="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="{name}"', "Cache-Control": "private"},
-    )
+    etag = f'"{made.digest}"'
+    headers = {"Content-Disposition": disposition(name, inline=True), "ETag": etag}
+    answer = HttpResponse(bytes(made.pdf), content_type="application/pdf", headers=headers)
+    return get_conditional_response(request, etag, None, answer)
 
 
 def _may_read(person: Person, made: Sheet) -> bool:
@@ -99,7 +98,13 @@ def _may_read(person: Person, made: Sheet) -> bool:
 def check_sheet(request: HttpRequest, fingerprint: str = "") -> HttpResponse:
     """For anybody who holds a sheet: the file is checked, or a fingerprint looked up. Nothing of the file is kept."""
     context: dict[str, object] = {"certificate": SigningCertificate.objects.newest_first().first()}
-    status = 200
+    status, asked = 200, fingerprint or request.GET.get("fingerprint", "")
+    costs = request.method == "POST" or asked
+    if costs and too_often("check", request, settings.CHECKS_A_MINUTE, timezone.now()):
+        context["error"] = "Too many checks were asked for from here. Nothing was read: wait a minute, then go on."
+        answer = render(request, "grading/check_sheet.html", context, status=429)
+        answer.headers["Retry-After"] = "60"
+        return answer
     if request.method == "POST":
         sent = request.FILES.get("file")
         if sent is None:
@@ -109,7 +114,6 @@ def check_sheet(request: HttpRequest, fingerprint: str = "") -> HttpResponse:
         else:
             context["found"] = verify(sent.read())
         status = 422 if "error" in context else 200
-    asked = fingerprint or request.GET.get("fingerprint", "")
     if asked:
         context |= {"asked": asked, "sheet": look_up(asked)}
     return render(request, "grading/check_sheet.html", context, status=status)
@@ -124,5 +128,5 @@ def certificate(request: HttpRequest, fingerprint: str) -> HttpResponse:
     return HttpResponse(
         kept.pem,
         content_type="application/x-pem-file",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+        headers={"Content-Disposition": disposition(name)},
     )

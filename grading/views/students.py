@@ -33,6 +33,7 @@ from lessons.earlier import brought_forward
 from lessons.minima import least_hours
 from lessons.models import EarlierTraining, Enrolment, Lesson
 from lessons.queries import instructor_excesses
+from school.downloads import disposition
 from school.errors import Refused
 from school.permissions import can_decide, can_see_all_students
 
@@ -99,7 +100,7 @@ def board_csv(request: HttpRequest) -> HttpResponse:
     return HttpResponse(
         as_csv(_board_rows(today, **asked)),
         content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+        headers={"Content-Disposition": disposition(name)},
     )
 
 

@@ -64,6 +64,10 @@ class Batch(msgspec.Struct):
 @require_POST
 def batch(request: HttpRequest, uid: uuids.UUID) -> JsonResponse:
     """Take the events of one lesson in their order, and say what became of each and what others changed meanwhile."""
+    if not _may_send(request, uid):
+        return JsonResponse({"sentence": "Only an instructor gives lessons and writes in them."}, status=403)
+    if request.content_type != "application/json":
+        return JsonResponse({"sentence": "The school could not read what the tablet sent: it is not JSON."}, status=400)
     try:
         # Half a character, as a keyboard may leave it, is no reason to refuse all the others: json reads it.
         sent = msgspec.convert(json.loads(request.body), type=Batch)
@@ -76,6 +80,11 @@ def batch(request: HttpRequest, uid: uuids.UUID) -> JsonResponse:
     events = [_read(event, sent.device) for event in sent.events]
     taken = tablet_actions.take(lesson_uid=uid, sent=events, by=request.user, at=timezone.now())
     return JsonResponse(_told(request, uid, sent, taken))
+
+
+def _may_send(request: HttpRequest, uid: uuids.UUID) -> bool:
+    """Instructors, and whoever was one while they gave this lesson: what their tablet still holds is kept, refused."""
+    return can_teach(request.user) or Lesson.objects.filter(uid=uid, instructor=request.user).exists()
 
 
 def _read(event: Event, device: uuids.UUID) -> Sent:

@@ -17,6 +17,7 @@ from lessons.loading import syllabus_form
 from lessons.models import Enrolment, Syllabus, SyllabusDraft, Unit
 from lessons.syllabus_file import BadFile, SyllabusForm, form_and_problems, read, schema, to_json, to_yaml
 from lessons.syllabus_forms import FaultForm, HeadingForm, ItemForm, ManoeuvreForm, PartForm, TakeInForm, UnitForm
+from school.downloads import disposition
 from school.errors import Refused
 from school.permissions import can_decide, can_see_all_students
 
@@ -74,7 +75,7 @@ def syllabus_file(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
     return HttpResponse(
         body,
         content_type=f"{TYPES[kind]}; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+        headers={"Content-Disposition": disposition(name)},
     )
 
 
@@ -139,7 +140,10 @@ def publish_draft(request: HttpRequest, pk: int) -> HttpResponse:
 def discard_draft(request: HttpRequest, pk: int) -> HttpResponse:
     """Throw a draft away."""
     _chief(request)
-    publishing.discard_draft(draft=get_object_or_404(SyllabusDraft, pk=pk), by=request.user, at=timezone.now())
+    try:
+        publishing.discard_draft(draft=get_object_or_404(SyllabusDraft, pk=pk), by=request.user, at=timezone.now())
+    except Refused as refusal:
+        raise Http404(str(refusal)) from refusal
     return redirect("lessons:syllabuses")
 
 
@@ -157,8 +161,12 @@ def draft_part(request: HttpRequest, pk: int, part: str, place: int) -> HttpResp
         removing = request.POST.get("act") == "remove"
         if removing or form.is_valid():
             content = _put(draft.content, part, place, None if removing else form.content(), values)
-            publishing.keep_draft(draft=draft, content=content, by=request.user, at=timezone.now())
-            return redirect("lessons:syllabus_draft", draft.pk)
+            try:
+                publishing.keep_draft(draft=draft, content=content, by=request.user, at=timezone.now())
+            except Refused as refusal:
+                form.add_error(None, str(refusal))
+            else:
+                return redirect("lessons:syllabus_draft", draft.pk)
     context = {"draft": draft, "form": form, "word": word, "part": part, "new": values is None}
     return render(request, "lessons/draft_part.html", context, status=422 if form.errors else 200)
 

@@ -1,6 +1,8 @@
+from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
-from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import redirect, render
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
+from django.shortcuts import render
+from django.template.loader import render_to_string
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_GET, require_POST
 
@@ -15,12 +17,13 @@ YEAR = 365 * 24 * 3600
 def light(request: HttpRequest) -> HttpResponse:
     """Remember the light the reader chose, and go back to the page they were on."""
     back = request.POST.get("next", "/")
-    if not url_has_allowed_host_and_scheme(back, {request.get_host()}, require_https=request.is_secure()):
-        back = "/"
-    response = redirect(back)
+    here = url_has_allowed_host_and_scheme(back, {request.get_host()}, require_https=request.is_secure())
+    response = HttpResponseRedirect(back if here and back.startswith("/") else "/")
     chosen = request.POST.get("light")
     if chosen in LIGHTS:
-        response.set_cookie("light", chosen, max_age=YEAR, httponly=True, samesite="Lax", secure=request.is_secure())
+        response.set_cookie(
+            settings.LIGHT_COOKIE, chosen, max_age=YEAR, httponly=True, samesite="Lax", secure=request.is_secure()
+        )
     return response
 
 
@@ -41,6 +44,11 @@ def key_to_marks(request: HttpRequest) -> HttpResponse:
 def server_error(request: HttpRequest) -> HttpResponse:
     """The page of a fault asks no database and knows nobody; its number finds the lines of the log."""
     return render(None, "500.html", {"number": getattr(request, "id", "")}, status=500)
+
+
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Asks the database nothing: it may be anybody's."""
+    return HttpResponse(render_to_string("400.html"), status=400)
 
 
 @login_not_required

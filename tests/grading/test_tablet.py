@@ -183,10 +183,36 @@ def test_somebody_else_on_the_tablet_sends_nothing_of_another(cast: Cast, client
     assert "Only the instructor who gives this lesson" in answer["results"][0]["said"]
     client.force_login(cast.frida)
     body |= {"person": cast.frida.pk, "events": [beginning(cast, str(cast.today))]}
-    answer = client.post(
-        f"/lessons/{uuid.uuid4()}/entries/batch/", json.dumps(body), content_type="application/json"
-    ).json()
-    assert "Only an instructor" in answer["results"][0]["said"]
+    reply = client.post(f"/lessons/{uuid.uuid4()}/entries/batch/", json.dumps(body), content_type="application/json")
+    assert (reply.status_code, "Only an instructor" in reply.json()["sentence"]) == (403, True)
+    assert not DeviceEvent.objects.filter(person=cast.frida).exists()
+
+
+def test_what_a_former_instructor_still_holds_is_kept_as_refused(cast: Cast, bert: Client) -> None:
+    lesson = begin(cast)
+    cast.bert.roles = ["student"]
+    cast.bert.save()
+    answer = send(bert, cast, lesson.uid, entry(LANDING, "perform"))
+    assert outcomes(answer) == ["refused"]
+    assert DeviceEvent.objects.get().value == "perform"
+
+
+def test_the_id_of_somebody_elses_event_tells_nothing_and_writes_nothing(cast: Cast, bert: Client) -> None:
+    lesson, other = begin(cast), begin(cast, instructor=cast.cleo)
+    first = entry("lesson.remarks", "What Bert wrote.")
+    send(bert, cast, lesson.uid, first)
+    cleo = Client()
+    cleo.force_login(cast.cleo)
+    body = {"person": cast.cleo.pk, "device": DEVICE, "events": [first | {"value": "x"}]}
+    reply = cleo.post(f"/lessons/{other.uid}/entries/batch/", json.dumps(body), content_type="application/json")
+    (result,) = reply.json()["results"]
+    assert "Somebody else’s event bears this id" in result["said"]
+    assert "What Bert wrote" not in reply.text
+    assert Tap.objects.count() == DeviceEvent.objects.count() == 1
+    tap = Tap.objects.get()
+    reply = cleo.post(f"/lessons/{other.uid}/entries/", {"lesson.remarks": "x", "tap": str(tap.uid)})
+    assert reply.status_code == 422
+    assert Tap.objects.get() == tap
 
 
 @pytest.mark.parametrize("body", ["", "{", '{"person": "x"}', '{"person": 1, "device": "no", "events": []}'])

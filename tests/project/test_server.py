@@ -293,7 +293,7 @@ def test_a_person_logs_in_over_tls_and_every_answer_is_guarded(site: Site) -> No
     cookies = reply.headers.get_all("Set-Cookie")
     assert cookies
     assert all("; Secure" in cookie for cookie in cookies)
-    assert any(cookie.startswith("sessionid=") and "HttpOnly" in cookie for cookie in cookies)
+    assert any(cookie.startswith("__Host-session=") and "HttpOnly" in cookie for cookie in cookies)
     page = site.visitor.ask("GET", "/records/installation/")
     assert page.status == 200
     assert page.version == 11

@@ -1,0 +1,42 @@
+"""How often one address may ask for what costs much. Counted in the default cache, by the minute."""
+
+import hashlib
+from datetime import datetime
+from ipaddress import ip_address, ip_network
+
+from django.conf import settings
+from django.core.cache import cache
+from django.http import HttpRequest
+
+KEPT = 120  # seconds: a minute and the rest of the one before
+NETWORK = 64  # bits of an IPv6 address that one household or office shares
+
+
+def too_often(what: str, request: HttpRequest, most: int, at: datetime) -> bool:
+    """Count this request; whether it is one more than `most` in this minute from its address."""
+    who = hashlib.sha256(client_address(request).encode()).hexdigest()[:32]
+    key = f"often:{what}:{who}:{int(at.timestamp()) // 60}"
+    cache.add(key, 0, KEPT)
+    try:
+        return cache.incr(key) > most
+    except ValueError:  # it ran out or was pushed out in between: counted anew
+        return most < 1
+
+
+def client_address(request: HttpRequest) -> str:
+    """The address that asks; behind proxies of ours (PROXIES_IN_FRONT) the one that the outermost of them saw.
+
+    What stands further left in X-Forwarded-For was written by whoever asks and is not believed.
+    """
+    named = [part.strip() for part in request.META.get("HTTP_X_FORWARDED_FOR", "").split(",")]
+    proxies: int = settings.PROXIES_IN_FRONT
+    asked = named[-proxies] if 0 < proxies <= len(named) else ""
+    for text in (asked, request.META.get("REMOTE_ADDR", "")):
+        try:
+            address = ip_address(text)
+        except ValueError:
+            continue
+        if address.version == 6:
+            return str(ip_network((address, NETWORK), strict=False))
+        return str(address)
+    return "unknown"
