@@ -5,6 +5,8 @@ from django.urls import include, path
 
 from school import views
 
+handler500 = "school.views.failed"
+
 school_pages = [
     path("login/", LoginView.as_view(redirect_authenticated_user=True), name="login"),
     path("logout/", LogoutView.as_view(), name="logout"),

@@ -1,13 +1,18 @@
+import sys
+
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_GET, require_POST
 
 from school import shell
 from school.context import LIGHTS
+from school.faults import passing_fault
 
 YEAR = 365 * 24 * 3600
+TRY_AGAIN_AFTER = 10  # seconds
 
 
 @login_not_required
@@ -15,7 +20,9 @@ YEAR = 365 * 24 * 3600
 def light(request: HttpRequest) -> HttpResponse:
     """Remember the light the reader chose, and go back to the page they were on."""
     back = request.POST.get("next", "/")
-    if not url_has_allowed_host_and_scheme(back, {request.get_host()}, require_https=request.is_secure()):
+    # A path only: a plain word would be taken for the name of a view.
+    known = url_has_allowed_host_and_scheme(back, {request.get_host()}, require_https=request.is_secure())
+    if not (known and back.startswith("/")):
         back = "/"
     response = redirect(back)
     chosen = request.POST.get("light")
@@ -40,3 +47,16 @@ def key_to_marks(request: HttpRequest) -> HttpResponse:
 @login_not_required
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     return render(request, "403_csrf.html", status=403)
+
+
+@login_not_required
+def failed(request: HttpRequest) -> HttpResponse:
+    """The page of a failure: 503 where it may pass by itself, so that a tablet keeps its taps and sends them again.
+
+    Drawn without a query: the database may be what failed.
+    """
+    fault = passing_fault(sys.exc_info()[1])
+    if fault is None:
+        return HttpResponse(render_to_string("500.html"), status=500)
+    page = render_to_string("503.html", {"fault": fault})
+    return HttpResponse(page, status=503, headers={"Retry-After": str(TRY_AGAIN_AFTER), "Cache-Control": "no-store"})

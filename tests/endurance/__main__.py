@@ -1,0 +1,58 @@
+"""python -m tests.endurance killing|disk|connections: a school of its own is hurt, and held to what it acknowledged.
+
+PostgreSQL runs with durability on in a folder of its own under /var/tmp; everything is stopped and deleted afterwards.
+"""
+
+import argparse
+import os
+import random
+import sys
+
+from tests.endurance.stand import Stand, stand
+
+
+def opened(found: Stand):  # type: ignore[no-untyped-def] # Django is not set up before
+    """The tables and the cast in the new database; Django of this process is their owner."""
+    os.environ |= found.environment("owner")
+    import django  # noqa: PLC0415 - after its settings are named
+
+    django.setup()
+    from django.core.management import call_command  # noqa: PLC0415
+    from django.utils import timezone  # noqa: PLC0415
+
+    from tests import factories  # noqa: PLC0415
+
+    call_command("migrate", verbosity=0)
+    return factories.build_cast(timezone.localdate())
+
+
+def killing(found: Stand, asked: argparse.Namespace) -> bool:
+    cast = opened(found)
+    from tests.endurance.killing import kill_while_writing  # noqa: PLC0415
+
+    found.start_web()
+    found.start_worker()
+    outcome = kill_while_writing(
+        found, cast, writes=asked.writes, sheets=asked.sheets, pause=(asked.pause / 3, asked.pause)
+    )
+    print(outcome.report())
+    return outcome.whole
+
+
+def disk(found: Stand, asked: argparse.Namespace) -> bool:
+    raise NotImplementedError
+
+
+parser = argparse.ArgumentParser(prog="python -m tests.endurance", description=__doc__)
+parser.add_argument("trial", choices=["killing", "disk", "connections"])
+parser.add_argument("--writes", type=int, default=2000, help="acknowledged writes (default 2000)")
+parser.add_argument("--sheets", type=int, default=20, help="of them at least so many printed sheets (default 20)")
+parser.add_argument("--pause", type=float, default=2.0, help="most seconds between two kills (default 2)")
+parser.add_argument("--seed", type=int, default=None, help="of the moments and targets; when omitted, another each time")
+
+if __name__ == "__main__":
+    options = parser.parse_args()
+    random.seed(options.seed)
+    with stand() as place:
+        fine = globals()[options.trial](place, options)
+    sys.exit(0 if fine else 1)

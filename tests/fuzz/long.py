@@ -1,0 +1,29 @@
+"""The long run, started by `python -m tests.fuzz`; pytest only lends its database and fixtures."""
+
+import logging
+import os
+
+import pytest
+from django.conf import settings
+
+from tests.cast import Cast
+from tests.fuzz.run import attack_everything
+from tests.fuzz.school import PEOPLE, Address
+from tests.grading.test_access import address  # noqa: F401 - the fixture of the access ladder
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings() -> None:
+    """A database of its own beside that of the suite."""
+    settings.DATABASES["default"].setdefault("TEST", {})["NAME"] = "test_fuzz"
+
+
+@pytest.mark.parametrize("who", PEOPLE)
+def test_long(cast: Cast, address: Address, who: str | None, capsys: pytest.CaptureFixture[str]) -> None:  # noqa: F811
+    logging.disable(logging.CRITICAL)
+    with capsys.disabled():
+        account = attack_everything(
+            cast, address, examples=int(os.environ["FUZZ_EXAMPLES"]), by_rule=False, thorough=True, people=(who,)
+        )
+        print(f"\n{account.report()}", flush=True)
+    assert not account.broken
