@@ -127,7 +127,11 @@ def _whole(typed: str) -> int:
 
 def _day(typed: str, found: list[Problem]) -> date | None:
     try:
-        return date.fromisoformat(typed)
+        day = date.fromisoformat(typed)
     except ValueError:
         found.append(Problem(None, "Choose the day from which these gates are valid."))
         return None
+    if not is_a_day(day):
+        found.append(Problem(None, f"{typed} is far from today: check the year from which these gates are valid."))
+        return None
+    return day

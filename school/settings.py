@@ -81,6 +81,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "school.middleware.WhatTheRecordCanHold",
+    "school.middleware.RefusedMeanwhile",
     "school.middleware.NoDevices",
 ]
 

@@ -1,0 +1,140 @@
+"""Two acts that contradict each other, at the same moment: one of the two orders comes about, never both, never neither.
+
+Each pair begins at one barrier, on connections of their own, some times over.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+from grading.actions import corrections, decisions, signing, training
+from grading.checking.check import check_records
+from grading.models import Release, Signature
+from lessons import actions as lesson_actions
+from lessons import publishing
+from lessons.models import Lesson
+from school.models import JournalEntry
+from tests.cast import SECRET, Cast
+from tests.factories import begin, circuit, flown, tap
+from tests.grading.test_decisions import limits, make_ready
+from tests.grading.test_signing_at_once import apart
+
+TIMES = 3
+Act = Callable[[], Any]
+
+
+def refused(done: list[Any]) -> list[str]:
+    return [one for one in done if isinstance(one, str)]
+
+
+def together(*acts: Act) -> list[Any]:
+    return apart(lambda act: act(), list(acts), len(acts))
+
+
+def to_sign(cast: Cast, **who: Any) -> Lesson:
+    lesson = begin(cast, 8, **who)
+    tap(cast, lesson, **{"lesson.dual_minutes": "0.5"})
+    circuit(cast, lesson, 1)
+    return lesson
+
+
+def sign(cast: Cast, lesson: Lesson) -> Act:
+    return lambda: signing.sign_lesson(lesson=lesson, secret=SECRET, by=cast.bert, at=cast.at())
+
+
+def whole() -> bool:
+    return check_records().findings == []
+
+
+def release(cast: Cast) -> Act:
+    asked = {
+        "enrolment": cast.enrolment, "limits": limits(cast), "valid_from": cast.today, "secret": SECRET,
+        "valid_until": cast.today, "endorsed_by": cast.bert, "reason": "Seen by me",
+    }  # fmt: skip
+    return lambda: decisions.release(**asked, by=cast.amelia, at=cast.at(16))
+
+
+def test_signing_against_discarding(transactional_cast: Cast) -> None:
+    cast = transactional_cast
+    for _ in range(TIMES):
+        lesson = to_sign(cast)
+        done = together(
+            sign(cast, lesson), lambda lesson=lesson: lesson_actions.discard_lesson(lesson=lesson, by=cast.bert, at=cast.at())
+        )  # fmt: skip
+        stands = Lesson.objects.filter(pk=lesson.pk).first()
+        assert len(refused(done)) == 1
+        assert Signature.objects.filter(lesson__uid=lesson.uid).count() == (1 if stands else 0)
+        assert stands is None or stands.is_signed
+    assert whole()
+
+
+def test_tapping_against_discarding(transactional_cast: Cast) -> None:
+    cast = transactional_cast
+    for _ in range(TIMES):
+        lesson = begin(cast)
+        done = together(
+            lambda lesson=lesson: tap(cast, lesson, **{"circuit.1.landing.level": "perform"}),
+            lambda lesson=lesson: lesson_actions.discard_lesson(lesson=lesson, by=cast.bert, at=cast.at()),
+        )
+        assert not Lesson.objects.filter(pk=lesson.pk).exists()
+        assert all("discarded meanwhile" in sentence for sentence in refused(done))
+
+
+def test_correcting_against_correcting(transactional_cast: Cast) -> None:
+    cast = transactional_cast
+    for _ in range(TIMES):
+        lesson = flown(cast)
+        again: Act = lambda lesson=lesson: corrections.begin_correction(  # noqa: E731 - twice the same act
+            lesson=lesson, reason="Wrong day", by=cast.bert, at=cast.at()
+        )
+        assert refused(together(again, again)) == ["A correction of this lesson has already been begun."]
+        assert Lesson.objects.filter(supersedes=lesson).count() == 1
+
+
+def test_ending_training_against_signing_and_beginning(transactional_cast: Cast) -> None:
+    cast = transactional_cast
+    lesson = to_sign(cast)
+    done = together(
+        sign(cast, lesson),
+        lambda: training.end_training(
+            enrolment=cast.enrolment, on=cast.today, end="completed", by=cast.frida, at=cast.at()
+        ),
+    )
+    cast.enrolment.refresh_from_db()
+    assert Signature.objects.filter(lesson=lesson).count() == 1  # a lesson being written is signed in either order
+    assert bool(refused(done)) == (cast.enrolment.ended_on is None)
+    assert whole()
+
+
+def test_moving_a_student_against_signing(transactional_cast: Cast) -> None:
+    cast = transactional_cast
+    draft = publishing.begin_draft(syllabus=cast.enrolment.syllabus, by=cast.amelia, at=cast.at())
+    newer = publishing.publish_draft(draft=draft, by=cast.amelia, at=cast.at())
+    lesson = to_sign(cast)
+    mapping = dict.fromkeys(publishing.units_to_map(cast.enrolment), None) | {lesson.unit: None}
+    done = together(
+        sign(cast, lesson),
+        lambda: publishing.move_enrolment(
+            enrolment=cast.enrolment, syllabus=newer, mapping=mapping, by=cast.amelia, at=cast.at()
+        ),
+    )
+    cast.enrolment.refresh_from_db()
+    assert Signature.objects.filter(lesson=lesson).count() == 1
+    assert bool(refused(done)) == (cast.enrolment.syllabus_id != newer.pk)
+    assert whole()
+
+
+def test_releasing_twice_and_withdrawing_at_once(transactional_cast: Cast) -> None:
+    cast = transactional_cast
+    make_ready(cast)
+    together(release(cast), release(cast))
+    standing = Release.objects.filter(enrolment=cast.enrolment, withdrawn_at=None)
+    assert standing.exists()
+    first = standing.order_by("pk").first()
+    assert first is not None
+    again: Act = lambda: decisions.withdraw_release(  # noqa: E731 - twice the same act
+        released=first, reason="Wind", by=cast.amelia, at=cast.at(17)
+    )
+    done = together(again, again, release(cast))
+    assert refused(done) == ["This release was already withdrawn."]
+    assert JournalEntry.objects.filter(what="release withdrawn").count() == 1
+    assert whole()
