@@ -7,8 +7,12 @@ import argparse
 import os
 import random
 import sys
+from typing import Any
 
 from tests.endurance.stand import Stand, stand
+
+
+MEGABYTES = 300  # of the disk that fills up
 
 
 def opened(found: Stand):  # type: ignore[no-untyped-def] # Django is not set up before
@@ -28,19 +32,35 @@ def opened(found: Stand):  # type: ignore[no-untyped-def] # Django is not set up
 
 def killing(found: Stand, asked: argparse.Namespace) -> bool:
     cast = opened(found)
-    from tests.endurance.killing import kill_while_writing  # noqa: PLC0415
+    from tests.endurance.killing import hurt_while_writing, killing  # noqa: PLC0415
 
+    return _hurt(found, cast, asked, killing, hurt_while_writing)
+
+
+def connections(found: Stand, asked: argparse.Namespace) -> bool:
+    cast = opened(found)
+    from tests.endurance.killing import ending_connections, hurt_while_writing  # noqa: PLC0415
+
+    return _hurt(found, cast, asked, ending_connections, hurt_while_writing)
+
+
+def _hurt(found: Stand, cast: Any, asked: argparse.Namespace, harm: Any, write: Any) -> bool:
     found.start_web()
     found.start_worker()
-    outcome = kill_while_writing(
-        found, cast, writes=asked.writes, sheets=asked.sheets, pause=(asked.pause / 3, asked.pause)
-    )
-    print(outcome.report())
-    return outcome.whole
+    pause = (asked.pause / 3, asked.pause)
+    outcome = write(found, cast, harm(found), writes=asked.writes, sheets=asked.sheets, pause=pause)
+    print(outcome.report(), flush=True)
+    return bool(outcome.whole)
 
 
 def disk(found: Stand, asked: argparse.Namespace) -> bool:
-    raise NotImplementedError
+    cast = opened(found)
+    from tests.endurance.full import fill_while_writing  # noqa: PLC0415
+
+    found.start_web()
+    outcome = fill_while_writing(found, cast)
+    print(outcome.report(), flush=True)
+    return outcome.whole
 
 
 parser = argparse.ArgumentParser(prog="python -m tests.endurance", description=__doc__)
@@ -53,6 +73,6 @@ parser.add_argument("--seed", type=int, default=None, help="of the moments and t
 if __name__ == "__main__":
     options = parser.parse_args()
     random.seed(options.seed)
-    with stand() as place:
+    with stand(MEGABYTES if options.trial == "disk" else 0) as place:
         fine = globals()[options.trial](place, options)
     sys.exit(0 if fine else 1)

@@ -3,7 +3,7 @@
 import random
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
@@ -19,6 +19,16 @@ from tests.endurance.stand import Stand, until
 from tests.endurance.writers import Account, Printer, Writer
 
 WRITERS = 4
+# What is done to a stand, each with its weight; True where something was hurt.
+Harm = Mapping[str, tuple[int, Callable[[], bool]]]
+
+
+def killing(stand: Stand) -> Harm:
+    return {"web": (5, stand.kill_web_worker), "jobs": (2, stand.kill_worker), "database": (3, stand.kill_database)}
+
+
+def ending_connections(stand: Stand) -> Harm:
+    return {"connections": (1, stand.end_connections)}
 
 
 @dataclass
@@ -52,10 +62,10 @@ class Outcome:
         )
 
 
-def kill_while_writing(
-    stand: Stand, cast: Cast, *, writes: int, sheets: int, pause: tuple[float, float], patience: float = 900.0
+def hurt_while_writing(
+    stand: Stand, cast: Cast, harm: Harm, *, writes: int, sheets: int, pause: tuple[float, float], patience: float = 900.0
 ) -> Outcome:
-    """Write until `writes` are acknowledged, killing something after each pause (least and most seconds)."""
+    """Write until `writes` are acknowledged, doing some harm after each pause (least and most seconds)."""
     outcome, start = Outcome(Account()), time.monotonic()
     runs = [_run(cast), _run(cast)]
     people = [cast.bert, cast.amelia, cast.cleo]
@@ -74,7 +84,7 @@ def kill_while_writing(
         jobs = [pool.submit(writer.run, writes) for writer in writers] + [pool.submit(printer.run, sheets)]
         while not all(job.done() for job in jobs):
             time.sleep(random.uniform(*pause))
-            _kill_something(stand, outcome)
+            _hurt(stand, harm, outcome)
         for job in jobs:
             job.result()
     _finish(stand, runs)
@@ -89,15 +99,12 @@ def _run(cast: Cast) -> PrintRun:
     )
 
 
-def _kill_something(stand: Stand, outcome: Outcome) -> None:
+def _hurt(stand: Stand, harm: Harm, outcome: Outcome) -> None:
     outcome.ended_by_itself += stand.watch()
-    targets: dict[str, Callable[[], bool]] = {
-        "web": stand.kill_web_worker, "jobs": stand.kill_worker, "database": stand.kill_database,
-    }  # fmt: skip
     # Each in turn first, so that a short run has all of them.
-    few = [name for name in targets if not outcome.kills[name]]
-    name = few[0] if few else random.choices(list(targets), [5, 2, 3])[0]
-    if targets[name]():
+    few = [name for name in harm if not outcome.kills[name]]
+    name = few[0] if few else random.choices(list(harm), [weight for weight, _ in harm.values()])[0]
+    if harm[name][1]():
         outcome.kills[name] += 1
 
 

@@ -13,6 +13,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+import psycopg
+
 from school import embedded
 
 PROJECT = Path(__file__).resolve().parent.parent.parent
@@ -83,6 +85,15 @@ class Stand:
         self.start_database()
         return done
 
+    def end_connections(self) -> bool:
+        """Every connection of the application, in the middle of whatever it does."""
+        told = embedded.database(self.cluster, durable=True)
+        with psycopg.connect(host=told["HOST"], dbname=told["NAME"], user="postgres", autocommit=True) as chief:
+            ended = chief.execute(
+                "SELECT count(pg_terminate_backend(pid)) FROM pg_stat_activity WHERE usename = 'record_app'"
+            ).fetchone()
+        return bool(ended and ended[0])
+
     def database_pid(self) -> int:
         return int((self.cluster.resolve() / "data" / "postmaster.pid").read_text().split()[0])
 
@@ -93,6 +104,9 @@ class Stand:
         with suppress(embedded.Unavailable):
             self.start_worker()
         return True
+
+    def answers(self) -> bool:
+        return embedded.status(self.cluster) is not None
 
     def stop(self) -> None:
         for process in (self.web, self.worker):
@@ -108,17 +122,26 @@ class Stand:
 
 
 @contextmanager
-def stand(folder: Path | None = None) -> Iterator[Stand]:
-    """Started with a database only; everything is stopped and deleted in the end."""
-    made = folder or Path(tempfile.mkdtemp(prefix="endurance-", dir="/var/tmp"))
+def stand(megabytes: int = 0) -> Iterator[Stand]:
+    """Started with a database only; everything is stopped and deleted in the end.
+
+    `megabytes`: its database has a disk of that size, in memory; that takes the rights of root.
+    """
+    made = Path(tempfile.mkdtemp(prefix="endurance-", dir="/var/tmp"))
     made.chmod(0o711)  # for the account of the database, where this is run by root
     found = Stand(made)
+    if megabytes:
+        found.cluster.mkdir()
+        disk = ["mount", "-t", "tmpfs", "-o", f"size={megabytes}m,mode=711", "tmpfs", str(found.cluster)]
+        subprocess.run(disk, check=True)
     try:
         found.start_database()
         yield found
     finally:
         found.stop()
-        shutil.rmtree(made, ignore_errors=folder is not None)
+        if megabytes:
+            subprocess.run(["umount", str(found.cluster)], check=True)
+        shutil.rmtree(made)
 
 
 def children(pid: int) -> list[int]:
