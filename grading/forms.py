@@ -126,9 +126,7 @@ class PaperForm(forms.Form):
         label="Class of a medical", required=False, choices=[("", "not a medical"), *Paper.MedicalClass.choices]
     )
     issued = DayField(label="Issued, or examined")
-    expires = DayField(
-        label="Valid until, if written on it", required=False
-    )
+    expires = DayField(label="Valid until, if written on it", required=False)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -166,12 +164,8 @@ class PrintRunForm(forms.Form):
     chosen = forms.ChoiceField(
         label="For whom", choices=PrintRun.Chosen.choices, widget=forms.RadioSelect, initial=PrintRun.Chosen.ACTIVE
     )
-    ended_from = DayField(
-        label="Ended from", required=False
-    )
-    ended_until = DayField(
-        label="Ended until", required=False
-    )
+    ended_from = DayField(label="Ended from", required=False)
+    ended_until = DayField(label="Ended until", required=False)
 
     def __init__(self, *args: Any, on: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -250,12 +244,8 @@ class JournalForm(forms.Form):
     by = forms.ChoiceField(required=False, label="Who did it")
     about = forms.CharField(required=False, max_length=60, label="About whom", help_text="name or school number")
     what = forms.ChoiceField(required=False, label="Kind of act")
-    since = DayField(
-        required=False, label="From"
-    )
-    until = DayField(
-        required=False, label="To"
-    )
+    since = DayField(required=False, label="From")
+    until = DayField(required=False, label="To")
 
     def __init__(self, *args: Any, staff: Any, acts: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

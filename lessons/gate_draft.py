@@ -11,6 +11,7 @@ from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from lessons.fields import is_a_day
 from lessons.gate_rules import PHASES, UNITS, GateForm, GateSetForm, Problem, Speeds, TargetForm, problems
 from lessons.pattern import Leg, Shape
 

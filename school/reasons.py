@@ -17,5 +17,7 @@ def bounded(text: str, most: int = LONGEST) -> str:
     """The same for a text that may be empty."""
     text = text.strip()
     if len(text) > most:
-        raise Refused(f"That is {len(text):,} characters long, and {most:,} are the most: shorten it. Nothing was changed.")
+        raise Refused(
+            f"That is {len(text):,} characters long, and {most:,} are the most: shorten it. Nothing was changed."
+        )
     return text

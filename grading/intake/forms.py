@@ -54,9 +54,7 @@ class WhoseForm(forms.Form):
     instructor = forms.ModelChoiceField(
         Person.objects.none(), label="Own instructor", required=False, empty_label="not now"
     )
-    on = DayField(
-        label="Date of enrolment", required=False
-    )
+    on = DayField(label="Date of enrolment", required=False)
 
     def __init__(self, *args: Any, found: Sequence[tuple[Person, str]], record: RecordFile, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

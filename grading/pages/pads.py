@@ -22,6 +22,7 @@ HELP_WORDS = {
 }
 # Which part of a circuit the numbers of a gate are noted under.
 PART_OF_GATE = {"takeoff": Part.TAKEOFF, "circuit": Part.APPROACH, "approach": Part.APPROACH, "landing": Part.LANDING}
+WATCHED = {None: None, True: "done", False: "not_done"}
 STEP = {"height": "10", "distance": "50", "speed": "1", "bank": "1"}
 
 
@@ -215,7 +216,7 @@ class PadMaker:
         seen = {row.criterion_id: row.done for row in attempt.criteria_seen.all()} if attempt else {}
         found = []
         for row in self.criteria.get(code, []):
-            field, before = f"{prefix}.criterion.{row.code}", {True: "done", False: "not_done"}.get(seen.get(row.pk))
+            field, before = f"{prefix}.criterion.{row.code}", WATCHED[seen.get(row.pk)]
             stands = self.typed.get(field, before)
             keys = [Key(value, label, stands == value) for value, label in (("done", "Done"), ("not_done", "Not done"))]
             found.append(CriterionEntry(field, row.text, keys))

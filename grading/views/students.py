@@ -186,7 +186,11 @@ def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     try:
         decisions.withdraw_release(released=released, reason=reason, by=request.user, at=timezone.now())
     except Refused as refusal:
-        context = {**readiness_context(request, released.enrolment), "withdrawing": released.pk, "withdraw_error": str(refusal)}
+        context = {
+            **readiness_context(request, released.enrolment),
+            "withdrawing": released.pk,
+            "withdraw_error": str(refusal),
+        }
         context |= {"withdraw_reason": reason}
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", released.enrolment.uid)

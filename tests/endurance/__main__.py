@@ -11,7 +11,6 @@ from typing import Any
 
 from tests.endurance.stand import Stand, stand
 
-
 MEGABYTES = 300  # of the disk that fills up
 
 
@@ -49,7 +48,7 @@ def _hurt(found: Stand, cast: Any, asked: argparse.Namespace, harm: Any, write: 
     found.start_worker()
     pause = (asked.pause / 3, asked.pause)
     outcome = write(found, cast, harm(found), writes=asked.writes, sheets=asked.sheets, pause=pause)
-    print(outcome.report(), flush=True)
+    sys.stdout.write(outcome.report() + "\n")
     return bool(outcome.whole)
 
 
@@ -59,7 +58,7 @@ def disk(found: Stand, asked: argparse.Namespace) -> bool:
 
     found.start_web()
     outcome = fill_while_writing(found, cast)
-    print(outcome.report(), flush=True)
+    sys.stdout.write(outcome.report() + "\n")
     return outcome.whole
 
 
@@ -68,7 +67,7 @@ parser.add_argument("trial", choices=["killing", "disk", "connections"])
 parser.add_argument("--writes", type=int, default=2000, help="acknowledged writes (default 2000)")
 parser.add_argument("--sheets", type=int, default=20, help="of them at least so many printed sheets (default 20)")
 parser.add_argument("--pause", type=float, default=2.0, help="most seconds between two kills (default 2)")
-parser.add_argument("--seed", type=int, default=None, help="of the moments and targets; when omitted, another each time")
+parser.add_argument("--seed", type=int, default=None, help="of moments and targets; another each time, if omitted")
 
 if __name__ == "__main__":
     options = parser.parse_args()

@@ -50,8 +50,8 @@ class Outcome:
         account = self.account
         return "\n".join(
             [
-                f"acknowledged: {len(account.events)} taps, {len(account.signed)} signatures, {len(account.sheets)} sheets,"
-                f" in {self.seconds:.0f} s",
+                f"acknowledged: {len(account.events)} taps, {len(account.signed)} signatures,"
+                f" {len(account.sheets)} sheets, in {self.seconds:.0f} s",
                 f"killed: {dict(self.kills)}; the worker of the jobs ended by itself {self.ended_by_itself} times",
                 f"answers: {dict(account.answers)}",
                 f"lost: {len(self.lost)} {self.lost[:5]}",
@@ -63,7 +63,14 @@ class Outcome:
 
 
 def hurt_while_writing(
-    stand: Stand, cast: Cast, harm: Harm, *, writes: int, sheets: int, pause: tuple[float, float], patience: float = 900.0
+    stand: Stand,
+    cast: Cast,
+    harm: Harm,
+    *,
+    writes: int,
+    sheets: int,
+    pause: tuple[float, float],
+    patience: float = 900.0,
 ) -> Outcome:
     """Write until `writes` are acknowledged, doing some harm after each pause (least and most seconds)."""
     outcome, start = Outcome(Account()), time.monotonic()

@@ -5,10 +5,10 @@ that shows it and no constraint that is looked at late.
 """
 
 import re
+import sys
 import traceback
 from collections import Counter
 from dataclasses import dataclass, field
-from typing import Any
 
 from django.conf import settings
 from django.db import connection, transaction
@@ -62,7 +62,11 @@ class Account:
 
 @dataclass
 class Attacker:
-    """One of the cast at a browser. `looked_at`: pages that must still open after an accepted write. `quick`: what is only read is not held to have written nothing."""
+    """One of the cast at a browser.
+
+    `looked_at`: pages that must still open after an accepted write. `quick`: a page that is only read is not held
+    to have written nothing.
+    """
 
     who: str
     client: Client
@@ -131,7 +135,7 @@ class Attacker:
 
     def _broken(self, what: str, sent: Sent, error: BaseException | None = None) -> None:
         if what not in self.account.broken and not self.quick:
-            print(f"  {what}", flush=True)  # a long run tells what it finds as it finds it
+            sys.stdout.write(f"  {what}\n")  # a long run tells what it finds as it finds it
         said = f"{str(error)[:200]}\n    " if error else ""
         self.account.broken.setdefault(what, f"{said}{self.who}: {sent}")
 

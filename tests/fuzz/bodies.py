@@ -133,7 +133,8 @@ def batches(draw: Any, path: str, who: int, begin: dict[str, Any], fields: list[
         events.append(event)
     body: dict[str, Any] = {
         "person": who, "device": str(uuid.UUID(int=7)), "events": events,
-        "circuit": draw(st.sampled_from([None, 1, 2, 61, -1, 10**20])), "since": draw(st.sampled_from([0, 5, -1, 10**20])),
+        "circuit": draw(st.sampled_from([None, 1, 2, 61, -1, 10**20])),
+        "since": draw(st.sampled_from([0, 5, -1, 10**20])),
         "show": draw(st.sampled_from(["", "changed", "all"])),
     }  # fmt: skip
     if draw(st.integers(0, 4)) == 0:

@@ -10,7 +10,6 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, resolve
 
 from grading.actions import training
-from grading.actions.erasure import propose_erasure
 from tests.cast import Cast
 from tests.factories import flown
 from tests.fuzz.pages import Form, forms_of

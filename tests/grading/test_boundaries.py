@@ -9,8 +9,10 @@ from django.core.exceptions import ValidationError
 from django.test import Client
 
 from grading.forms import ReleaseForm
+from lessons import actions
 from lessons.fields import FIRST_DAY, LAST_DAY, DayField
 from lessons.models import Lesson
+from school.errors import Refused
 from school.models import JournalEntry, Paper, Person
 from school.reasons import LONGEST
 from tests.cast import Cast
@@ -98,12 +100,13 @@ def test_a_plain_form_of_a_lesson_that_is_refused_keeps_all_that_was_typed(cast:
         assert field["value"] == typed[name]
     assert Lesson.objects.get(pk=lesson.pk).remarks == ""
 
-    pad = {"circuit": "1", "circuit.1.landing.level": "perform", "circuit.1.approach.measure.landing-line.speed": "fast"}
+    speed = "circuit.1.approach.measure.landing-line.speed"
+    pad = {"circuit": "1", "circuit.1.landing.level": "perform", speed: "fast"}
     reply = client.post(f"/lessons/{lesson.uid}/entries/", pad)
     assert reply.status_code == 422
     page = BeautifulSoup(reply.text, "html.parser")
     assert page.select_one('[name="circuit.1.landing.level"][value="perform"][checked]')
-    assert page.select_one('[name="circuit.1.approach.measure.landing-line.speed"][value="fast"]')
+    assert page.select_one(f'[name="{speed}"][value="fast"]')
     assert not Lesson.objects.get(pk=lesson.pk).circuits.exists()
 
 
@@ -113,10 +116,9 @@ def test_a_lamp_of_the_page_goes_back_to_a_path_only(client: Client, db: None) -
         assert (reply.status_code, reply.headers["Location"]) == (302, "/")
 
 
-def test_a_student_is_added_and_enrolled_or_neither(cast: Cast, client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    from lessons import actions  # noqa: PLC0415 - patched here
-    from school.errors import Refused  # noqa: PLC0415
-
+def test_a_student_is_added_and_enrolled_or_neither(
+    cast: Cast, client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
     def refuses(**asked: Any) -> None:
         raise Refused("That issue was withdrawn meanwhile.")
 

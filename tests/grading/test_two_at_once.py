@@ -1,4 +1,4 @@
-"""Two acts that contradict each other, at the same moment: one of the two orders comes about, never both, never neither.
+"""Two acts that contradict each other, at one moment: one of the two orders comes about, never both, never neither.
 
 Each pair begins at one barrier, on connections of their own, some times over.
 """
@@ -58,8 +58,9 @@ def test_signing_against_discarding(transactional_cast: Cast) -> None:
     for _ in range(TIMES):
         lesson = to_sign(cast)
         done = together(
-            sign(cast, lesson), lambda lesson=lesson: lesson_actions.discard_lesson(lesson=lesson, by=cast.bert, at=cast.at())
-        )  # fmt: skip
+            sign(cast, lesson),
+            lambda lesson=lesson: lesson_actions.discard_lesson(lesson=lesson, by=cast.bert, at=cast.at()),
+        )
         stands = Lesson.objects.filter(pk=lesson.pk).first()
         assert len(refused(done)) == 1
         assert Signature.objects.filter(lesson__uid=lesson.uid).count() == (1 if stands else 0)
