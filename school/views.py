@@ -50,7 +50,7 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
 
 
 @login_not_required
-def failed(request: HttpRequest | None) -> HttpResponse:
+def failed(request: HttpRequest) -> HttpResponse:
     """The page of a failure: 503 where it may pass by itself, so that a tablet keeps its taps and sends them again.
 
     Drawn without a query: the database may be what failed.

@@ -6,6 +6,7 @@ PostgreSQL runs with durability on in a folder of its own under /var/tmp; everyt
 import argparse
 import os
 import random
+import signal
 import sys
 from typing import Any
 
@@ -72,6 +73,7 @@ parser.add_argument("--seed", type=int, default=None, help="of moments and targe
 if __name__ == "__main__":
     options = parser.parse_args()
     random.seed(options.seed)
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # so that everything is stopped and deleted then, too
     with stand(MEGABYTES if options.trial == "disk" else 0) as place:
         fine = globals()[options.trial](place, options)
     sys.exit(0 if fine else 1)

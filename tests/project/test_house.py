@@ -99,7 +99,7 @@ def test_every_template_is_used() -> None:
 
 # A page without a view of its own name, and why.
 OTHER_NAMES = {
-    "base", "400", "403", "404", "500", "403_csrf",  # frame and refusals, named by Django
+    "base", "400", "403", "404", "409", "500", "503", "403_csrf",  # frame and refusals, by their status
     "login",  # the view is Django's
     "lesson_record",  # the other face of the view `lesson`, once it is signed
 }  # fmt: skip

@@ -8,11 +8,10 @@ from typing import Any
 import psycopg
 import pytest
 from django.db import DataError, OperationalError, connection
-from django.test import Client, RequestFactory
+from django.test import Client
 
 from lessons.models import Lesson
 from school.faults import Fault, passing_fault
-from school.wsgi import application
 from tests.cast import Cast
 from tests.factories import begin
 
@@ -40,31 +39,6 @@ def test_without_a_database_every_page_says_so_and_to_come_back(
         taps = away.post(f"/lessons/{lesson.uid}/entries/batch/", "{}", content_type="application/json")
         assert taps.status_code == 503  # the status on which a tablet keeps its taps (sender.js)
     assert away.get("/lessons/").status_code == 200
-
-
-def test_a_kept_connection_that_is_gone_is_answered_like_any_other(
-    transactional_cast: Cast, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """As gunicorn asks: Django looks at its connection before a request has a handler, and outside of every page."""
-    answers: list[str] = []
-
-    def ask() -> bytes:
-        environ = RequestFactory().get("/login/").environ
-        reply = application(environ, lambda status, headers: answers.append(status))
-        body = b"".join(reply)
-        if hasattr(reply, "close"):
-            reply.close()
-        return body
-
-    connection.ensure_connection()
-    connection.connection.close()
-    with monkeypatch.context() as patch:
-        patch.setitem(connection.settings_dict, "HOST", "/nowhere")
-        patch.setattr(connection, "health_check_enabled", True)  # as in school/settings.py
-        assert b"cannot be reached" in ask()
-        assert b"cannot be reached" in ask()
-    ask()
-    assert answers == ["503 Service Unavailable", "503 Service Unavailable", "200 OK"]
 
 
 @pytest.mark.parametrize(
