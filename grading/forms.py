@@ -3,17 +3,19 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.contrib.auth.validators import UnicodeUsernameValidator
 
 from grading.actions.decisions import Limits
 from grading.actions.endorsements import latest_end
 from grading.actions.print_runs import PRINTERS
 from grading.models import PrintRun, Release, Sheet
+from lessons.fields import DayField
 from lessons.models import Enrolment, Syllabus
 from school.current import the_school
 from school.errors import Refused
 from school.models import Aerodrome, AircraftType, Paper, Person, Role, Runway, School
 
-DATE = {"type": "date"}
+LONGEST = 4000  # characters of a text that stands on a sheet
 ENDORSEMENT = (
     "I gave this student the training of 14 CFR 61.87 in this make and model and found them proficient and safe to fly"
     " it solo within the limits written here."
@@ -40,19 +42,22 @@ class ReleaseForm(forms.Form):
         initial=5,
         help_text="Never below 3 SM by day (14 CFR 61.89(a)(6)).",
     )
-    min_ceiling_ft = forms.IntegerField(label="Cloud base, at least (ft)", min_value=500, initial=2000)
+    min_ceiling_ft = forms.IntegerField(label="Cloud base, at least (ft)", min_value=500, max_value=60000, initial=2000)
     endorsed_by = forms.ModelChoiceField(
         Person.objects.none(), label="Endorsing instructor", help_text="Writes and signs the logbook endorsement."
     )
-    valid_from = forms.DateField(label="From", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
-    valid_until = forms.DateField(label="Until", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    valid_from = DayField(label="From")
+    valid_until = DayField(label="Until")
     endorsement = forms.CharField(
         label="Wording of the endorsement (14 CFR 61.87(n))",
         required=False,
+        max_length=LONGEST,
         widget=forms.Textarea,
         help_text="The school's own text: check it against the authority's current circular.",
     )
-    reason = forms.CharField(label="Reason, where a school requirement is open", required=False, widget=forms.Textarea)
+    reason = forms.CharField(
+        label="Reason, where a school requirement is open", required=False, max_length=LONGEST, widget=forms.Textarea
+    )
     secret = forms.CharField(
         label="Your password, to sign", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
     )
@@ -89,12 +94,12 @@ class EnrolForm(forms.Form):
     given_name = forms.CharField(max_length=100)
     family_name = forms.CharField(max_length=100)
     reference = forms.CharField(label="School number", max_length=20)
-    username = forms.CharField(label="Login name", max_length=150)
-    born = forms.DateField(label="Date of birth", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    username = forms.CharField(label="Login name", max_length=150, validators=[UnicodeUsernameValidator()])
+    born = DayField(label="Date of birth")
     syllabus = forms.ModelChoiceField(Syllabus.objects.order_by("title", "-issue"), empty_label=None)
     aircraft_type = forms.ModelChoiceField(AircraftType.objects.order_by("name"), empty_label=None)
     instructor = forms.ModelChoiceField(Person.objects.none(), label="Own instructor", empty_label=None)
-    on = forms.DateField(label="Date of enrolment", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    on = DayField(label="Date of enrolment")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -122,10 +127,8 @@ class PaperForm(forms.Form):
     medical_class = forms.ChoiceField(
         label="Class of a medical", required=False, choices=[("", "not a medical"), *Paper.MedicalClass.choices]
     )
-    issued = forms.DateField(label="Issued, or examined", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
-    expires = forms.DateField(
-        label="Valid until, if written on it", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE)
-    )
+    issued = DayField(label="Issued, or examined")
+    expires = DayField(label="Valid until, if written on it", required=False)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -143,7 +146,7 @@ class PaperForm(forms.Form):
 class EndForm(forms.Form):
     """When and how training ended (14 CFR 141.101(a)(3))."""
 
-    on = forms.DateField(label="Ended on", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    on = DayField(label="Ended on")
     end = forms.ChoiceField(label="How", choices=Enrolment.End.choices)
 
 
@@ -158,17 +161,13 @@ class PrintRunForm(forms.Form):
     """What to print for many, and for whom. The students picked are boxes of the page, not a field."""
 
     kind = forms.ChoiceField(label="Sheet")
-    on = forms.DateField(label="As of", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    on = DayField(label="As of")
     paper = forms.ChoiceField(choices=School.Paper.choices)
     chosen = forms.ChoiceField(
         label="For whom", choices=PrintRun.Chosen.choices, widget=forms.RadioSelect, initial=PrintRun.Chosen.ACTIVE
     )
-    ended_from = forms.DateField(
-        label="Ended from", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE)
-    )
-    ended_until = forms.DateField(
-        label="Ended until", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE)
-    )
+    ended_from = DayField(label="Ended from", required=False)
+    ended_until = DayField(label="Ended until", required=False)
 
     def __init__(self, *args: Any, on: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -212,9 +211,10 @@ def _is_uuid(text: str) -> bool:
 class TailwheelEndorsementForm(forms.Form):
     """The endorsement of 14 CFR 61.31(i). The wording is the school's own."""
 
-    on = forms.DateField(label="Given on", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    on = DayField(label="Given on")
     text = forms.CharField(
         label="Wording",
+        max_length=LONGEST,
         widget=forms.Textarea,
         initial="I gave the training of 14 CFR 61.31(i)(1) and found this person proficient in tailwheel aeroplanes.",
         help_text="The school's own text: check it against the authority's current circular.",
@@ -227,9 +227,10 @@ class TailwheelEndorsementForm(forms.Form):
 class SoloEndorsementForm(forms.Form):
     """The endorsement of 14 CFR 61.87(n). The wording is the school's own."""
 
-    on = forms.DateField(label="Given on", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    on = DayField(label="Given on")
     text = forms.CharField(
         label="Wording",
+        max_length=LONGEST,
         widget=forms.Textarea,
         initial=ENDORSEMENT,
         help_text="The school's own text: check it against the authority's current circular.",
@@ -245,12 +246,8 @@ class JournalForm(forms.Form):
     by = forms.ChoiceField(required=False, label="Who did it")
     about = forms.CharField(required=False, max_length=60, label="About whom", help_text="name or school number")
     what = forms.ChoiceField(required=False, label="Kind of act")
-    since = forms.DateField(
-        required=False, label="From", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
-    )
-    until = forms.DateField(
-        required=False, label="To", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
-    )
+    since = DayField(required=False, label="From")
+    until = DayField(required=False, label="To")
 
     def __init__(self, *args: Any, staff: Any, acts: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -7,14 +7,13 @@ from django.contrib.auth.password_validation import validate_password
 from django.contrib.auth.validators import UnicodeUsernameValidator
 
 from grading.actions.opening import FirstAircraft, FirstPerson, Home
+from lessons.fields import DayField
 from school.accounts.passwords import HELP, normalised
 from school.models import Person, School
 
-DATE = {"type": "date"}
 
-
-def _date(label: str) -> forms.DateField:
-    return forms.DateField(label=label, required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+def _date(label: str) -> DayField:
+    return DayField(label=label, required=False)
 
 
 class SchoolPart(forms.Form):

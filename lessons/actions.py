@@ -8,9 +8,11 @@ from django.db.models import Max
 
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson, Syllabus, Unit
 from lessons.scale import UnitKind
+from school import actions as school_actions
 from school import journal
 from school.errors import Refused
-from school.models import Aircraft, AircraftType, Person, Runway
+from school.models import Aircraft, AircraftType, Person, Role, Runway
+from school.reasons import written
 
 
 @transaction.atomic
@@ -38,6 +40,31 @@ def enrol(
     after = {"syllabus": str(syllabus), "type": str(aircraft_type), "instructor": instructor.name, "on": on}
     journal.record(by=by, at=at, what="enrolled", subject=enrolment, after=after)
     return enrolment
+
+
+@transaction.atomic
+def enrol_new_student(
+    *,
+    given_name: str,
+    family_name: str,
+    reference: str,
+    username: str,
+    born: date,
+    syllabus: Syllabus,
+    aircraft_type: AircraftType,
+    instructor: Person,
+    on: date,
+    by: Person,
+    at: datetime,
+) -> Enrolment:
+    """Add a student and enrol them: both or neither."""
+    student = school_actions.add_person(
+        username=username, given_name=given_name, family_name=family_name, reference=reference,
+        roles=[Role.STUDENT], born=born, by=by, at=at,
+    )  # fmt: skip
+    return enrol(
+        student=student, syllabus=syllabus, aircraft_type=aircraft_type, instructor=instructor, on=on, by=by, at=at
+    )
 
 
 @transaction.atomic
@@ -120,30 +147,37 @@ def _refuse_lesson(enrolment: Enrolment, unit: Unit, on: date, aircraft: Aircraf
 @transaction.atomic
 def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -> Lesson:
     """Open a new version of a signed lesson. The signed one stays; the new one counts once it is signed."""
-    Enrolment.objects.select_for_update(of=("self",)).get(pk=lesson.enrolment_id)  # one correction at a time
+    lesson = _locked(lesson)  # one version at a time
     if not lesson.is_signed:
         raise Refused("This lesson is not signed yet: change it as it stands.")
     if lesson.instructor_id != by.pk:
         raise Refused(f"Only {lesson.instructor}, who signed this lesson, corrects it.")
-    if not reason.strip():
-        raise Refused("Write what was wrong: the reason stays with the correction.")
+    reason = written(reason, "Write what was wrong: the reason stays with the correction.", most=300)
     if Lesson.objects.filter(supersedes=lesson).exists():
         raise Refused("A correction of this lesson has already been begun.")
     version = Lesson.objects.get(pk=lesson.pk)
     version.pk, version.uid = None, Lesson._meta.get_field("uid").get_default()
     version.version, version.supersedes = lesson.version + 1, lesson
-    version.correction_reason = reason.strip()
+    version.correction_reason = reason
     version.begun_at, version.begun_by, version.signed_at, version.signed_by = at, by, None, None
     version._state.adding = True
     version.save()
-    journal.record(by=by, at=at, what="correction begun", subject=version, after={"reason": reason.strip()})
+    journal.record(by=by, at=at, what="correction begun", subject=version, after={"reason": reason})
     return version
+
+
+def _locked(lesson: Lesson) -> Lesson:
+    """The lesson as it stands, locked until the transaction ends: signing and discarding wait for each other."""
+    found = Lesson.objects.select_for_update(of=("self",)).filter(pk=lesson.pk).first()
+    if found is None:
+        raise Refused("This lesson was discarded meanwhile: it is not on record any more.")
+    return found
 
 
 @transaction.atomic
 def discard_lesson(*, lesson: Lesson, by: Person, at: datetime) -> None:
     """Remove a lesson that was never signed. The journal keeps that it was begun and by whom removed."""
-    lesson = Lesson.objects.select_for_update(of=("self",)).filter(pk=lesson.pk).first() or lesson
+    lesson = _locked(lesson)
     if lesson.is_signed:
         raise Refused("A signed lesson is final and stays.")
     journal.record(by=by, at=at, what="lesson discarded", subject=lesson, before={"on": lesson.on})
@@ -243,9 +277,8 @@ def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, a
     endorsement = Endorsement.objects.select_for_update(of=("self",)).get(pk=endorsement.pk)
     if endorsement.withdrawn_at:
         raise Refused(f"This endorsement was already withdrawn on {endorsement.withdrawn_at:%d %B %Y}.")
-    if not reason.strip():
-        raise Refused("Write why the endorsement is withdrawn: the reason stays with it.")
-    endorsement.withdrawn_at, endorsement.withdrawn_by, endorsement.withdrawal_reason = at, by, reason.strip()
+    reason = written(reason, "Write why the endorsement is withdrawn: the reason stays with it.")
+    endorsement.withdrawn_at, endorsement.withdrawn_by, endorsement.withdrawal_reason = at, by, reason
     endorsement.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
-    journal.record(by=by, at=at, what="endorsement withdrawn", subject=endorsement, after={"reason": reason.strip()})
+    journal.record(by=by, at=at, what="endorsement withdrawn", subject=endorsement, after={"reason": reason})
     return endorsement

@@ -1,7 +1,7 @@
 """How the entries of a lesson are read from what a person typed, and written back."""
 
 import re
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from typing import Any
 
@@ -9,6 +9,25 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 MINUTES_IN_A_DAY = 24 * 60
+# Days outside are typing mistakes, and the arithmetic of terms would leave the calendar near its ends.
+FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2100, 12, 31)
+
+
+def is_a_day(day: date) -> bool:
+    """Whether a record may name this day."""
+    return FIRST_DAY <= day <= LAST_DAY
+
+
+class DayField(forms.DateField):
+    """A day of the calendar, typed or chosen, from 1900 to 2100."""
+
+    def __init__(self, **how: Any) -> None:
+        super().__init__(widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}), **how)
+
+    def validate(self, value: date | None) -> None:
+        super().validate(value)
+        if value is not None and not is_a_day(value):
+            raise ValidationError(f"{value:%Y-%m-%d} lies outside {FIRST_DAY.year} to {LAST_DAY.year}: check the year.")
 
 
 class HoursField(forms.Field):

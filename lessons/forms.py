@@ -2,12 +2,11 @@ from typing import Any
 
 from django import forms
 
+from lessons.fields import DayField
 from lessons.models import Enrolment, KnowledgeTest, Unit
 from lessons.scale import UnitKind
 from school.current import the_school
 from school.models import Aircraft, Runway
-
-DATE = {"type": "date"}
 
 
 class UnitChoice(forms.ModelChoiceField):
@@ -20,7 +19,7 @@ class BeginLessonForm(forms.Form):
 
     enrolment = forms.ModelChoiceField(Enrolment.objects.none(), label="Student", empty_label=None)
     unit = UnitChoice(Unit.objects.none(), label="Unit", empty_label=None)
-    on = forms.DateField(label="Date", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+    on = DayField(label="Date")
     aircraft = forms.ModelChoiceField(
         Aircraft.objects.none(), required=False, label="Aircraft", empty_label="none: on the ground"
     )
@@ -63,7 +62,7 @@ class WrittenTestForm(forms.Form):
 
     title = forms.CharField(max_length=80, label="Name of the test")
     unit = UnitChoice(Unit.objects.none(), required=False, label="Unit it belongs to", empty_label="none")
-    taken_on = forms.DateField(label="Taken on", widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+    taken_on = DayField(label="Taken on")
     topics = forms.MultipleChoiceField(
         label="Topics of the pre-solo knowledge test",
         required=False,
@@ -73,10 +72,9 @@ class WrittenTestForm(forms.Form):
     )
     questions = forms.IntegerField(min_value=1, max_value=500)
     wrong = forms.IntegerField(label="Wrong answers", min_value=0, max_value=500)
-    reviewed_on = forms.DateField(
+    reviewed_on = DayField(
         label="All wrong answers reviewed on",
         required=False,
-        widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE),
         help_text="empty: still to be reviewed",
     )
 

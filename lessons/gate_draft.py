@@ -11,6 +11,7 @@ from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from lessons.fields import is_a_day
 from lessons.gate_rules import PHASES, UNITS, GateForm, GateSetForm, Problem, Speeds, TargetForm, problems
 from lessons.pattern import Leg, Shape
 
@@ -127,7 +128,11 @@ def _whole(typed: str) -> int:
 
 def _day(typed: str, found: list[Problem]) -> date | None:
     try:
-        return date.fromisoformat(typed)
+        day = date.fromisoformat(typed)
     except ValueError:
         found.append(Problem(None, "Choose the day from which these gates are valid."))
         return None
+    if not is_a_day(day):
+        found.append(Problem(None, f"{typed} is far from today: check the year from which these gates are valid."))
+        return None
+    return day

@@ -10,6 +10,7 @@ from school import journal
 from school.errors import Refused
 from school.models import Aerodrome, Aircraft, AircraftType, Paper, Person, Role, School
 from school.permissions import can_decide, can_keep_records
+from school.reasons import written
 
 # The administrator keeps the settings; what decides about solo is the chief instructor's.
 OF_ADMIN = ("name", "aerodrome", "speed_unit", "length_unit", "paper", "retention_years")
@@ -98,9 +99,8 @@ def void_paper(*, paper: Paper, reason: str, by: Person, at: datetime) -> Paper:
     paper = Paper.objects.select_for_update(of=("self",)).get(pk=paper.pk)
     if paper.voided_at:
         raise Refused(f"This paper was already voided on {paper.voided_at:%d %B %Y}.")
-    if not reason.strip():
-        raise Refused("Write why this entry is wrong: the reason stays with it.")
-    paper.voided_at, paper.voided_by, paper.void_reason = at, by, reason.strip()
+    reason = written(reason, "Write why this entry is wrong: the reason stays with it.", most=200)
+    paper.voided_at, paper.voided_by, paper.void_reason = at, by, reason
     paper.save(update_fields=["voided_at", "voided_by", "void_reason"])
     journal.record(by=by, at=at, what="paper voided", subject=paper, after={"reason": reason})
     return paper

@@ -11,13 +11,14 @@ from django.core.exceptions import BadRequest, MiddlewareNotUsed
 from django.db import Error
 from django.http import HttpRequest, HttpResponse
 from django.middleware.gzip import GZipMiddleware
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.utils import timezone
 from django_htmx.http import HttpResponseClientRedirect
 
 from school import logs, metrics
 from school.accounts import limits, second_step
+from school.errors import Refused
 
 Answer = Callable[[HttpRequest], HttpResponse]
 GIVEN_ID = re.compile(r"[A-Za-z0-9-]{8,64}")
@@ -128,6 +129,21 @@ class SmallPages(GZipMiddleware):
         if kind.startswith(("text/", "application/json")):
             return super().process_response(request, response)
         return response
+
+
+class RefusedMeanwhile:
+    """A refusal that no form of the page can show: what it was for changed since the page was loaded."""
+
+    def __init__(self, answer: Answer) -> None:
+        self.answer = answer
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.answer(request)
+
+    def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
+        if not isinstance(error, Refused):
+            return None
+        return render(request, "409.html", {"sentence": str(error)}, status=409)
 
 
 class WrongSecrets:

@@ -118,6 +118,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "school.middleware.WhatTheRecordCanHold",
+    "school.middleware.RefusedMeanwhile",
     "school.middleware.WrongSecrets",
     "school.middleware.SecondStep",
 ]

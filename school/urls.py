@@ -26,6 +26,7 @@ def of_allauth(view: Page, *methods: str) -> Page:
 log_in, log_out = of_allauth(account.login), of_allauth(account.logout, "POST")
 steps = of_allauth(second.index, "GET")
 
+
 school_pages = [
     path("login/", log_in, name="login"),
     path("logout/", log_out, name="logout"),
@@ -103,4 +104,4 @@ urlpatterns = [
 ]
 
 handler400 = "school.views.frame.bad_request"
-handler500 = "school.views.frame.server_error"
+handler500 = "school.views.frame.failed"

@@ -20,6 +20,7 @@ from school.current import the_school
 from school.errors import Refused
 from school.models import Aerodrome, Paper, Person
 from school.permissions import can_decide, can_teach
+from school.reasons import LONGEST, written
 
 CHIEF_MEANING = (
     "I have read the evidence, I judge this student fit to fly solo within the limits written here, and I decide so."
@@ -50,14 +51,13 @@ def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person
         raise Refused(f"“{outcome.title}” is required by law ({outcome.source}) and cannot be set aside.")
     if outcome.state in (State.MET, State.SET_ASIDE):
         raise Refused(f"“{outcome.title}” is not open: there is nothing to set aside.")
-    if not reason.strip():
-        raise Refused("Write the reason: it is printed beside the requirement.")
+    reason = written(reason, "Write the reason: it is printed beside the requirement.")
     decided = SetAside.objects.create(
-        enrolment=enrolment, requirement=requirement, reason=reason.strip(), decided_at=at, decided_by=by
+        enrolment=enrolment, requirement=requirement, reason=reason, decided_at=at, decided_by=by
     )
     record = training_records.set_aside_record(decided)
     sealing.seal(kind=Seal.Kind.SET_ASIDE, subject=decided.uid, record=record, at=at)
-    after = {"requirement": requirement, "reason": reason.strip()}
+    after = {"requirement": requirement, "reason": reason}
     journal.record(by=by, at=at, what="requirement set aside", subject=decided, after=after)
     return decided
 
@@ -142,13 +142,13 @@ def withdraw_release(*, released: Release, reason: str, by: Person, at: datetime
     released = Release.objects.select_for_update(of=("self",)).get(pk=released.pk)
     if released.withdrawn_at:
         raise Refused("This release was already withdrawn.")
-    if not reason.strip():
-        raise Refused("Write why the release is withdrawn: the reason stays with it.")
-    released.withdrawn_at, released.withdrawn_by, released.withdrawal_reason = at, by, reason.strip()
+    # Somewhat longer than any other: it may repeat why an endorsement was withdrawn.
+    reason = written(reason, "Write why the release is withdrawn: the reason stays with it.", most=LONGEST + 100)
+    released.withdrawn_at, released.withdrawn_by, released.withdrawal_reason = at, by, reason
     released.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
     record = records.withdrawal_record(released)
     sealing.seal(kind=Seal.Kind.WITHDRAWAL, subject=released.uid, record=record, at=at)
-    journal.record(by=by, at=at, what="release withdrawn", subject=released, after={"reason": reason.strip()})
+    journal.record(by=by, at=at, what="release withdrawn", subject=released, after={"reason": reason})
     return released
 
 

@@ -16,6 +16,7 @@ from school import journal
 from school.errors import Refused
 from school.models import Person, School
 from school.permissions import can_erase
+from school.reasons import written
 
 
 @transaction.atomic
@@ -24,9 +25,7 @@ def propose_erasure(*, enrolment: Enrolment, reason: str, by: Person, at: dateti
     _refuse_person(enrolment, by)
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # one proposal at a time
     _refuse_early(enrolment, at.date())
-    student, reason = enrolment.student, reason.strip()
-    if not reason:
-        raise Refused("Write the reason: it stays after the record is gone.")
+    student, reason = enrolment.student, written(reason, "Write the reason: it stays after the record is gone.")
     if _names(reason, student):
         raise Refused("Leave the student’s name out of the reason: it stays after the record is gone.")
     if open_erasure(enrolment):

@@ -103,7 +103,10 @@ def _standing(lesson: Lesson) -> QuerySet[Tap]:
 def locked(lesson: Lesson, by: Person) -> Lesson:
     """The lesson, locked until the transaction ends, if this person may write in it."""
     rows = Lesson.objects.select_for_update(of=("self",))
-    lesson = rows.select_related("unit__stage__syllabus__scale", "aircraft__type").get(pk=lesson.pk)
+    found = rows.select_related("unit__stage__syllabus__scale", "aircraft__type").filter(pk=lesson.pk).first()
+    if found is None:
+        raise Refused("This lesson was discarded meanwhile: it is not on record any more.")
+    lesson = found
     if lesson.is_signed:
         raise Refused("This lesson was signed meanwhile and is final. Nothing was changed in it.")
     if lesson.instructor_id != by.pk:

@@ -17,6 +17,7 @@ from school import journal
 from school.accounts import limits
 from school.errors import Refused
 from school.models import Paper, Person
+from school.reasons import bounded
 
 INSTRUCTOR_MEANING = "I gave this training on this day, and what is recorded here is what I saw."
 SOLO_MEANING = "I supervised this solo flight, and what is recorded here is what I saw or was told."
@@ -78,19 +79,20 @@ def acknowledge(
         raise Refused("The instructor signs first.")
     if Signature.objects.filter(lesson=lesson, capacity=Signature.Capacity.STUDENT).exists():
         raise Refused("You have already signed this lesson.")
-    if refuse and not remark.strip():
+    remark = bounded(remark)
+    if refuse and not remark:
         raise Refused("Write why you do not sign: the remark stays with the record.")
     drawn = "" if refuse else drawing.checked(drawn)
     reauthenticate(by, secret)
     act = Signature.Act.REFUSED if refuse else Signature.Act.SIGNED
     meaning = "I have read this record and do not sign it." if refuse else STUDENT_MEANING
     signature = _signature(
-        by, Signature.Capacity.STUDENT, meaning, at, None, lesson=lesson, act=act, remark=remark.strip(), drawn=drawn
+        by, Signature.Capacity.STUDENT, meaning, at, None, lesson=lesson, act=act, remark=remark, drawn=drawn
     )
     record = records.acknowledgement_record(signature)
     sealing.seal(kind=Seal.Kind.ACKNOWLEDGEMENT, subject=signature.uid, record=record, at=at)
     what = "signature refused" if refuse else "lesson acknowledged"
-    journal.record(by=by, at=at, what=what, subject=lesson, after={"remark": remark.strip()})
+    journal.record(by=by, at=at, what=what, subject=lesson, after={"remark": remark})
     return signature
 
 

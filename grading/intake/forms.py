@@ -11,8 +11,7 @@ from grading.handover.form import RecordFile
 from grading.intake import tables
 from grading.intake.roster import number
 from grading.models import PendingUpload
-from lessons.fields import NumberField, TotalHoursField
-from lessons.forms import DATE
+from lessons.fields import DayField, NumberField, TotalHoursField
 from lessons.models import COUNTED, CreditDecision, Syllabus, Unit
 from school.models import AircraftType, Person, Role
 
@@ -55,9 +54,7 @@ class WhoseForm(forms.Form):
     instructor = forms.ModelChoiceField(
         Person.objects.none(), label="Own instructor", required=False, empty_label="not now"
     )
-    on = forms.DateField(
-        label="Date of enrolment", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE)
-    )
+    on = DayField(label="Date of enrolment", required=False)
 
     def __init__(self, *args: Any, found: Sequence[tuple[Person, str]], record: RecordFile, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -1,6 +1,6 @@
 """What the lesson page shows, gathered once: the brief, the circuits, the pad, the grades, what is missing."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -59,14 +59,17 @@ class CircuitPad:
 
 
 class LessonPage:
-    """Context of the page and of its fragments; each part is gathered when first asked for."""
+    """Context of the page and of its fragments; each part is gathered when first asked for.
 
-    def __init__(self, lesson: Lesson, number: int | None = None) -> None:
-        self.lesson = lesson
+    `typed`: the fields of a form that was refused, by name.
+    """
+
+    def __init__(self, lesson: Lesson, number: int | None = None, typed: Mapping[str, str] | None = None) -> None:
+        self.lesson, self.typed = lesson, typed or {}
         self.attempts = attempts_of(lesson)
         self.circuits = list(lesson.circuits.order_by("number"))
         self.ruler = ruler_of(lesson)
-        self.maker = PadMaker(lesson, self.ruler)
+        self.maker = PadMaker(lesson, self.ruler, self.typed)
         self.pad_number = self._pad_number(number)
 
     def context(self) -> dict[str, Any]:
@@ -77,7 +80,9 @@ class LessonPage:
             "course": self.course,
             "closed": self.closed,
             "noted": noted_in_circuits(self.circuits, self.attempts, self.ruler),
-            "details": {name: details.as_typed(self.lesson, name) for name in details.READERS},
+            "details": {
+                name: self.typed.get(f"lesson.{name}", details.as_typed(self.lesson, name)) for name in details.READERS
+            },
             **self.standing_after,
             **self.brief,
             **self.wind_box,

@@ -1,7 +1,7 @@
 """The keys of one attempt as they stand on the lesson page: levels, help, criteria, faults, numbers."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -23,6 +23,7 @@ HELP_WORDS = {
 }
 # Which part of a circuit the numbers of a gate are noted under.
 PART_OF_GATE = {"takeoff": Part.TAKEOFF, "circuit": Part.APPROACH, "approach": Part.APPROACH, "landing": Part.LANDING}
+WATCHED = {None: None, True: "done", False: "not_done"}
 STEP = {"height": "10", "distance": "50", "speed": "1", "bank": "1"}
 
 
@@ -151,10 +152,14 @@ class Pad:
 
 
 class PadMaker:
-    """Makes the pads of one lesson; what the syllabus and the gates offer is read once, when first asked for."""
+    """Makes the pads of one lesson; what the syllabus and the gates offer is read once, when first asked for.
 
-    def __init__(self, lesson: Lesson, ruler: Ruler) -> None:
+    `typed`: the fields of a form that was refused, which stand as they were sent until they are mended.
+    """
+
+    def __init__(self, lesson: Lesson, ruler: Ruler, typed: Mapping[str, str] | None = None) -> None:
         self.lesson, self.ruler = lesson, ruler
+        self.typed = typed or {}
 
     @cached_property
     def targets(self) -> list[GateTarget]:
@@ -180,8 +185,8 @@ class PadMaker:
         return [row for row in self.targets if PART_OF_GATE[row.gate.phase] is part]
 
     def pad(self, prefix: str, title: str, code: str, attempt: Attempt | None, targets: list[GateTarget]) -> Pad:
-        tapped = attempt.tapped if attempt else ""
-        help_ = attempt.help if attempt else Help.NONE
+        tapped = self.typed.get(f"{prefix}.level", attempt.tapped if attempt else "")
+        help_ = self.typed.get(f"{prefix}.help", attempt.help if attempt else Help.NONE)
         seen = {row.fault_id for row in attempt.faults_seen.all()} if attempt else set()
         keys = self.ruler.scale.keys
         return Pad(
@@ -190,38 +195,41 @@ class PadMaker:
             levels=[Key(step.code, step.label, step.code == tapped, step.level.value) for step in keys],
             helps=[Key(word.value, HELP_WORDS[word], word == help_) for word in Help],
             criteria=self._criteria(prefix, code, attempt),
-            faults=[(f"{prefix}.fault.{row.code}", row, row.pk in seen) for row in self.faults.get(code, [])],
+            faults=[
+                (field := f"{prefix}.fault.{row.code}", row, self._is_on(field, row.pk in seen))
+                for row in self.faults.get(code, [])
+            ],
             measures=[self.measure(prefix, row, attempt) for row in targets],
             said=Said.of(prefix, attempt, self.ruler, self.faults.get(code, [])),
         )
 
+    def _is_on(self, field: str, before: bool) -> bool:
+        return self.typed[field] == "on" if field in self.typed else before
+
     def _criteria(self, prefix: str, code: str, attempt: Attempt | None) -> list[CriterionEntry]:
         seen = {row.criterion_id: row.done for row in attempt.criteria_seen.all()} if attempt else {}
-        return [
-            CriterionEntry(
-                f"{prefix}.criterion.{row.code}",
-                row.text,
-                [
-                    Key("done", "Done", seen.get(row.pk) is True),
-                    Key("not_done", "Not done", seen.get(row.pk) is False),
-                ],
-            )
-            for row in self.criteria.get(code, [])
-        ]
+        found = []
+        for row in self.criteria.get(code, []):
+            field, before = f"{prefix}.criterion.{row.code}", WATCHED[seen.get(row.pk)]
+            stands = self.typed.get(field, before)
+            keys = [Key(value, label, stands == value) for value, label in (("done", "Done"), ("not_done", "Not done"))]
+            found.append(CriterionEntry(field, row.text, keys))
+        return found
 
     def measure(self, prefix: str, row: GateTarget, attempt: Attempt | None) -> MeasureEntry:
         noted = next((m for m in attempt.measures.all() if m.target_id == row.pk), None) if attempt else None
         today, units = target_today(row, self.ruler), self.ruler.units
         unit = units.of(row.unit)
+        field = f"{prefix}.measure.{row.gate.code}.{row.quantity}"
         return MeasureEntry(
-            field=f"{prefix}.measure.{row.gate.code}.{row.quantity}",
+            field=field,
             gate=row.gate.name,
             quantity=row.quantity,
             target=aim_words(today.value, today.over, today.under, row.unit, units),
             unit=unit,
             start=f"{rounded(shown(today.value, row.unit, units)):f}",
             step=STEP[row.quantity],
-            value=as_read(noted, unit) if noted else "",
+            value=self.typed.get(field, as_read(noted, unit) if noted else ""),
         )
 
 

@@ -47,7 +47,7 @@ def entries(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             uid=_tap_uid(request),
         )
     except Refused as refusal:
-        return _refused(request, found, number, str(refusal))
+        return _refused(request, found, number, str(refusal), written)
     return _answer(request, found, number, written)
 
 
@@ -58,7 +58,7 @@ def undo(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     try:
         recording.undo(lesson=found, by=request.user, at=timezone.now())
     except Refused as refusal:
-        return _refused(request, found, None, str(refusal))
+        return _refused(request, found, None, str(refusal), {})
     return _answer(request, found, None)
 
 
@@ -156,8 +156,11 @@ def _answer(
     return HttpResponse(tap_html(request, found, still_open, written))
 
 
-def _refused(request: HttpRequest, found: Lesson, number: int | None, sentence: str) -> HttpResponse:
+def _refused(
+    request: HttpRequest, found: Lesson, number: int | None, sentence: str, typed: dict[str, str]
+) -> HttpResponse:
     if request.htmx:
         return render(request, "grading/lesson.html#refused", {"sentence": sentence}, status=422)
-    context = {**page_context(found, number), "entry_error": sentence}
+    found = Lesson.objects.for_pages().get(pk=found.pk)  # as it stands without what was refused
+    context = {**page_context(found, number, typed), "entry_error": sentence}
     return render(request, "grading/lesson.html", context, status=422)

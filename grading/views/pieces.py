@@ -1,6 +1,6 @@
 """The lesson page and its pieces, as they are answered to a load, a plain form or the events of a tablet."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from django.http import HttpRequest
 from django.template.context_processors import csrf
@@ -19,11 +19,14 @@ CHANGES_HOURS = CHANGES_WIND | {
 }
 
 
-def page_context(found: Lesson, number: int | None) -> dict[str, object]:
-    """`since` is read first: what is written while the page is gathered is told to its tablet later."""
+def page_context(found: Lesson, number: int | None, typed: Mapping[str, str] | None = None) -> dict[str, object]:
+    """`since` is read first: what is written while the page is gathered is told to its tablet later.
+
+    `typed`: what was sent and refused, so that it still stands in its fields.
+    """
     since = last_number(found)
     return {
-        **LessonPage(found, number).context(),
+        **LessonPage(found, number, typed).context(),
         "aircraft": Aircraft.objects.filter(in_service=True, type=found.enrolment.aircraft_type_id)
         .select_related("type")
         .order_by("registration"),

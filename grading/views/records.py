@@ -22,7 +22,7 @@ from lessons.access import enrolment_for_reading
 from lessons.models import Enrolment, Lesson
 from school import actions as school_actions
 from school.errors import Refused
-from school.models import Paper, Person, Role
+from school.models import Paper, Person
 from school.permissions import can_keep_records
 
 
@@ -65,20 +65,8 @@ def enrol_student(request: HttpRequest) -> HttpResponse:
     keeper, now = _keeper(request), timezone.now()
     form = EnrolForm(request.POST or None, initial={"on": now.date()})
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        student = school_actions.add_person(
-            **{name: data[name] for name in ("given_name", "family_name", "reference", "username", "born")},
-            roles=[Role.STUDENT],
-            by=keeper,
-            at=now,
-        )
-        enrolment = lesson_actions.enrol(
-            student=student,
-            **{name: data[name] for name in ("syllabus", "aircraft_type", "instructor", "on")},
-            by=keeper,
-            at=now,
-        )
-        messages.info(request, f"{student} is enrolled. Put the papers on record next.")
+        enrolment = lesson_actions.enrol_new_student(**form.cleaned_data, by=keeper, at=now)
+        messages.info(request, f"{enrolment.student} is enrolled. Put the papers on record next.")
         return redirect("grading:student_record", enrolment.uid)
     return render(request, "grading/enrol_student.html", {"form": form}, status=422 if form.errors else 200)
 
@@ -110,11 +98,12 @@ def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
     enrolment = Enrolment.objects.for_pages().filter(student=paper.person_id).order_by("-pk").first()
     if enrolment is None:
         raise Http404("No student holds this paper.")
+    reason, now = request.POST.get("reason", ""), timezone.now()
     try:
-        now = timezone.now()
-        school_actions.void_paper(paper=paper, reason=request.POST.get("reason", ""), by=keeper, at=now)
+        school_actions.void_paper(paper=paper, reason=reason, by=keeper, at=now)
     except Refused as refusal:
         context = {**_record_context(enrolment, keeper), "void_error": str(refusal)}
+        context |= {"voiding": paper.pk, "void_reason": reason}
         return render(request, "grading/student_record.html", context, status=422)
     return redirect("grading:student_record", enrolment.uid)
 

@@ -1,6 +1,6 @@
 """The standard in force: read by the staff; the chief sets the school's own thresholds in the next one."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -8,11 +8,11 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_http_methods
 
 from grading.actions.standards import BOUNDS, WORDS, offered_values, publish_standard
 from grading.models import Standard
+from lessons.fields import is_a_day
 from school.current import the_school
 from school.errors import Refused
 from school.permissions import can_decide, can_see_all_students
@@ -61,9 +61,12 @@ def _publish(request: HttpRequest, base: Standard, now: Any) -> Standard:
                 raise Refused(f"{row['title']}: “{typed[:20]}” is not a whole number.")
             values.setdefault(row["key"], {})[name] = int(typed)
     asked = {row["key"] for row, _ in offered_values(base) if _asked(request, row, base)}
-    valid_from = parse_date(request.POST.get("valid_from", ""))
-    if valid_from is None:
-        raise Refused("Choose the day from which it is in force.")
+    try:
+        valid_from = date.fromisoformat(request.POST.get("valid_from", ""))
+    except ValueError:
+        raise Refused("Choose the day from which it is in force.") from None
+    if not is_a_day(valid_from):
+        raise Refused(f"{valid_from:%Y-%m-%d} is far from today: check the year from which it is in force.")
     return publish_standard(base=base, values=values, asked=asked, valid_from=valid_from, by=request.user, at=now)
 
 

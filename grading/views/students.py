@@ -30,6 +30,7 @@ from grading.readiness.next_steps import next_steps
 from grading.reminders import of_instructors, of_students
 from lessons.access import enrolment_for_reading
 from lessons.earlier import brought_forward
+from lessons.fields import is_a_day
 from lessons.minima import least_hours
 from lessons.models import EarlierTraining, Enrolment, Lesson
 from lessons.queries import instructor_excesses
@@ -189,7 +190,12 @@ def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     try:
         decisions.withdraw_release(released=released, reason=reason, by=request.user, at=timezone.now())
     except Refused as refusal:
-        context = {**readiness_context(request, released.enrolment), "withdraw_error": str(refusal)}
+        context = {
+            **readiness_context(request, released.enrolment),
+            "withdrawing": released.pk,
+            "withdraw_error": str(refusal),
+        }
+        context |= {"withdraw_reason": reason}
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", released.enrolment.uid)
 
@@ -267,7 +273,7 @@ def _asked_day(request: HttpRequest) -> date | None:
         asked = date.fromisoformat(request.GET.get("on", ""))
     except ValueError:
         return None
-    return asked if asked < timezone.localdate() else None
+    return asked if is_a_day(asked) and asked < timezone.localdate() else None
 
 
 def readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | None = None) -> dict[str, object]:

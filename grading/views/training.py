@@ -107,6 +107,7 @@ def withdraw_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     except Refused as refusal:
         enrolment = enrolment_for_reading(request.user, found.enrolment.uid)
         context = readiness_context(request, enrolment) | {"unendorse": found.pk, "unendorse_error": str(refusal)}
+        context |= {"unendorse_reason": reason}
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", found.enrolment.uid)
 

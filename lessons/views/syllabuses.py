@@ -102,7 +102,9 @@ def take_in_syllabus(request: HttpRequest) -> HttpResponse:
         else:
             messages.info(request, f"{draft}: taken in. Read it through, then publish it.")
             return redirect("lessons:syllabus_draft", draft.pk)
-    context = {"form": form, "problems": problems, "text": form.cleaned_data.get("text", "") if problems else ""}
+    # What was pasted stays; of a file that was chosen, its text where that is what must be mended.
+    text = request.POST.get("text") or (form.cleaned_data.get("text", "") if problems else "")
+    context = {"form": form, "problems": problems, "text": text}
     return render(request, "lessons/take_in_syllabus.html", context, status=422 if problems or form.errors else 200)
 
 

@@ -1,3 +1,5 @@
+import sys
+
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
@@ -8,8 +10,10 @@ from django.views.decorators.http import require_GET, require_POST
 
 from school import shell
 from school.context import LIGHTS
+from school.faults import passing_fault
 
 YEAR = 365 * 24 * 3600
+TRY_AGAIN_AFTER = 10  # seconds
 
 
 @login_not_required
@@ -40,12 +44,6 @@ def key_to_marks(request: HttpRequest) -> HttpResponse:
     return render(request, "school/key_to_marks.html")
 
 
-@login_not_required
-def server_error(request: HttpRequest) -> HttpResponse:
-    """The page of a fault asks no database and knows nobody; its number finds the lines of the log."""
-    return render(None, "500.html", {"number": getattr(request, "id", "")}, status=500)
-
-
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Asks the database nothing: it may be anybody's."""
     return HttpResponse(render_to_string("400.html"), status=400)
@@ -54,3 +52,16 @@ def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
 @login_not_required
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     return render(request, "403_csrf.html", status=403)
+
+
+@login_not_required
+def failed(request: HttpRequest) -> HttpResponse:
+    """The page of a failure: 503 where it may pass by itself, so that a tablet keeps its taps and sends them again.
+
+    Drawn without a query: the database may be what failed. Its number finds the lines of the log.
+    """
+    fault = passing_fault(sys.exc_info()[1])
+    if fault is None:
+        return HttpResponse(render_to_string("500.html", {"number": getattr(request, "id", "")}), status=500)
+    page = render_to_string("503.html", {"fault": fault})
+    return HttpResponse(page, status=503, headers={"Retry-After": str(TRY_AGAIN_AFTER), "Cache-Control": "no-store"})

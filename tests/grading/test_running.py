@@ -272,7 +272,7 @@ def fails(request: HttpRequest) -> HttpResponse:
 
 
 urlpatterns = [path("fails/", fails, name="fails"), path("login/", fails, name="login")]
-handler500 = "school.views.frame.server_error"
+handler500 = "school.views.frame.failed"
 
 
 @pytest.fixture

@@ -1,100 +1,141 @@
-"""Two requests at once: the second acts on what it read before the first had written, and is refused.
+"""Two acts that contradict each other, at one moment: one of the two orders comes about, never both, never neither.
 
-The stale object is what the second request holds; the locks that make it wait are tried in test_signing_at_once.
+Each pair begins at one barrier, on connections of their own, some times over.
 """
 
-from datetime import timedelta
+from collections.abc import Callable
+from typing import Any
 
-import pytest
-from django.test import Client
-
-from grading.actions import corrections, received, training, withdrawals
-from grading.actions import endorsements as endorsing
-from grading.actions import erasure as erasing
-from grading.models import Erasure
-from lessons import actions, publishing
-from lessons.models import Enrolment, Lesson, SyllabusDraft
-from school.errors import Refused
-from school.models import JournalEntry, Role
+from grading.actions import corrections, decisions, signing, training
+from grading.checking.check import check_records
+from grading.models import Release, Signature
+from lessons import actions as lesson_actions
+from lessons import publishing
+from lessons.models import Lesson
+from school.models import JournalEntry
 from tests.cast import SECRET, Cast
-from tests.factories import begin, flown, sign, tap
+from tests.factories import begin, circuit, flown, tap
+from tests.grading.test_decisions import limits, make_ready
+from tests.grading.test_signing_at_once import apart
+
+TIMES = 3
+Act = Callable[[], Any]
 
 
-def test_no_lesson_begins_after_the_training_was_ended(cast: Cast) -> None:
-    stale = Enrolment.objects.get(pk=cast.enrolment.pk)
-    day = cast.today - timedelta(days=1)
-    training.end_training(enrolment=cast.enrolment, on=day, end="terminated", by=cast.frida, at=cast.at())
-    assert stale.ended_on is None
-    with pytest.raises(Refused, match="left this syllabus"):
-        begin(cast, enrolment=stale)
-    assert not Lesson.objects.exists()
+def refused(done: list[Any]) -> list[str]:
+    return [one for one in done if isinstance(one, str)]
 
 
-def test_a_lesson_signed_meanwhile_is_not_discarded(cast: Cast) -> None:
-    lesson = flown(cast)
-    stale = Lesson.objects.get(pk=lesson.pk)
-    stale.signed_at = None
-    with pytest.raises(Refused, match="final and stays"):
-        actions.discard_lesson(lesson=stale, by=cast.bert, at=cast.at())
-    assert Lesson.objects.filter(pk=lesson.pk).exists()
+def together(*acts: Act) -> list[Any]:
+    return apart(lambda act: act(), list(acts), len(acts))
 
 
-def test_a_lesson_is_corrected_once_and_signed_once(cast: Cast) -> None:
-    lesson = flown(cast)
-    corrections.begin_correction(lesson=lesson, reason="The wind.", by=cast.bert, at=cast.at())
-    with pytest.raises(Refused, match="already been begun"):
-        corrections.begin_correction(lesson=lesson, reason="The wind.", by=cast.bert, at=cast.at())
-    stale = Lesson.objects.get(pk=lesson.pk)
-    stale.signed_at = None
-    with pytest.raises(Refused, match="signed meanwhile"):
-        sign(cast, stale)
-    with pytest.raises(Refused, match="signed meanwhile"):
-        tap(cast, stale, **{"lesson.remarks": "later"})
+def to_sign(cast: Cast, **who: Any) -> Lesson:
+    lesson = begin(cast, 8, **who)
+    tap(cast, lesson, **{"lesson.dual_minutes": "0.5"})
+    circuit(cast, lesson, 1)
+    return lesson
 
 
-def test_an_endorsement_is_withdrawn_once(cast: Cast) -> None:
-    given = endorsing.endorse_for_tailwheel(
-        enrolment=cast.enrolment, text="Proficient.", on=cast.today, secret=SECRET, by=cast.bert, at=cast.at()
+def sign(cast: Cast, lesson: Lesson) -> Act:
+    return lambda: signing.sign_lesson(lesson=lesson, secret=SECRET, by=cast.bert, at=cast.at())
+
+
+def whole() -> bool:
+    return check_records().findings == []
+
+
+def release(cast: Cast) -> Act:
+    asked = {
+        "enrolment": cast.enrolment, "limits": limits(cast), "valid_from": cast.today, "secret": SECRET,
+        "valid_until": cast.today, "endorsed_by": cast.bert, "reason": "Seen by me",
+    }  # fmt: skip
+    return lambda: decisions.release(**asked, by=cast.amelia, at=cast.at(16))
+
+
+def test_signing_against_discarding(transactional_cast: Cast) -> None:
+    cast = transactional_cast
+    for _ in range(TIMES):
+        lesson = to_sign(cast)
+        done = together(
+            sign(cast, lesson),
+            lambda lesson=lesson: lesson_actions.discard_lesson(lesson=lesson, by=cast.bert, at=cast.at()),
+        )
+        stands = Lesson.objects.filter(pk=lesson.pk).first()
+        assert len(refused(done)) == 1
+        assert Signature.objects.filter(lesson__uid=lesson.uid).count() == (1 if stands else 0)
+        assert stands is None or stands.is_signed
+    assert whole()
+
+
+def test_tapping_against_discarding(transactional_cast: Cast) -> None:
+    cast = transactional_cast
+    for _ in range(TIMES):
+        lesson = begin(cast)
+        done = together(
+            lambda lesson=lesson: tap(cast, lesson, **{"circuit.1.landing.level": "perform"}),
+            lambda lesson=lesson: lesson_actions.discard_lesson(lesson=lesson, by=cast.bert, at=cast.at()),
+        )
+        assert not Lesson.objects.filter(pk=lesson.pk).exists()
+        assert all("discarded meanwhile" in sentence for sentence in refused(done))
+
+
+def test_correcting_against_correcting(transactional_cast: Cast) -> None:
+    cast = transactional_cast
+    for _ in range(TIMES):
+        lesson = flown(cast)
+        again: Act = lambda lesson=lesson: corrections.begin_correction(  # noqa: E731 - twice the same act
+            lesson=lesson, reason="Wrong day", by=cast.bert, at=cast.at()
+        )
+        assert refused(together(again, again)) == ["A correction of this lesson has already been begun."]
+        assert Lesson.objects.filter(supersedes=lesson).count() == 1
+
+
+def test_ending_training_against_signing_and_beginning(transactional_cast: Cast) -> None:
+    cast = transactional_cast
+    lesson = to_sign(cast)
+    done = together(
+        sign(cast, lesson),
+        lambda: training.end_training(
+            enrolment=cast.enrolment, on=cast.today, end="completed", by=cast.frida, at=cast.at()
+        ),
     )
-    withdrawals.withdraw_endorsement(endorsement=given, reason="A mistake.", by=cast.bert, at=cast.at())
-    given.withdrawn_at = None
-    with pytest.raises(Refused, match="already withdrawn"):
-        withdrawals.withdraw_endorsement(endorsement=given, reason="A mistake.", by=cast.amelia, at=cast.at())
+    cast.enrolment.refresh_from_db()
+    assert Signature.objects.filter(lesson=lesson).count() == 1  # a lesson being written is signed in either order
+    assert bool(refused(done)) == (cast.enrolment.ended_on is None)
+    assert whole()
 
 
-def test_a_file_is_thrown_away_once(cast: Cast, client: Client) -> None:
-    upload = received.keep_upload(kind="aircraft", name="a.csv", content=b"x", by=cast.frida, at=cast.at())
-    received.discard_upload(upload=upload, by=cast.frida, at=cast.at())
-    upload.pk = 1
-    with pytest.raises(Refused, match="meanwhile"):
-        received.discard_upload(upload=upload, by=cast.frida, at=cast.at())
-    assert JournalEntry.objects.filter(what="upload discarded").count() == 1
-
-
-def test_a_draft_changed_or_gone_meanwhile_is_not_written_over(cast: Cast) -> None:
+def test_moving_a_student_against_signing(transactional_cast: Cast) -> None:
+    cast = transactional_cast
     draft = publishing.begin_draft(syllabus=cast.enrolment.syllabus, by=cast.amelia, at=cast.at())
-    stale = SyllabusDraft.objects.get(pk=draft.pk)
-    changed = draft.content | {"title": "Another title"}
-    publishing.keep_draft(draft=draft, content=changed, by=cast.amelia, at=cast.at(13))
-    with pytest.raises(Refused, match="changed this draft meanwhile"):
-        publishing.keep_draft(draft=stale, content=draft.content, by=cast.amelia, at=cast.at(14))
-    assert SyllabusDraft.objects.get().content["title"] == "Another title"
-    publishing.publish_draft(draft=stale, by=cast.amelia, at=cast.at(15))
-    for again in (publishing.publish_draft, publishing.discard_draft):
-        with pytest.raises(Refused, match="published or discarded meanwhile"):
-            again(draft=stale, by=cast.amelia, at=cast.at(16))
+    newer = publishing.publish_draft(draft=draft, by=cast.amelia, at=cast.at())
+    lesson = to_sign(cast)
+    mapping = dict.fromkeys(publishing.units_to_map(cast.enrolment), None) | {lesson.unit: None}
+    done = together(
+        sign(cast, lesson),
+        lambda: publishing.move_enrolment(
+            enrolment=cast.enrolment, syllabus=newer, mapping=mapping, by=cast.amelia, at=cast.at()
+        ),
+    )
+    cast.enrolment.refresh_from_db()
+    assert Signature.objects.filter(lesson=lesson).count() == 1
+    assert bool(refused(done)) == (cast.enrolment.syllabus_id != newer.pk)
+    assert whole()
 
 
-def test_one_person_in_two_roles_is_one_person_to_an_erasure(cast: Cast) -> None:
-    cast.amelia.roles = [Role.CHIEF, Role.INSTRUCTOR, Role.ADMIN]
-    cast.amelia.save()
-    proposed = Erasure.objects.create(
-        enrolment_uid=cast.enrolment.uid, person_id=cast.dora.pk, reference=cast.dora.reference, reason="Due.",
-        proposed_at=cast.at(), proposed_by=cast.amelia,
-    )  # fmt: skip
-    with pytest.raises(Refused, match="another person confirms"):
-        erasing.confirm_erasure(erasure=proposed, secret=SECRET, by=cast.amelia, at=cast.at())
-    erasing.withdraw_erasure(erasure=proposed, by=cast.frida, at=cast.at())
-    with pytest.raises(Refused, match="no longer open"):
-        erasing.confirm_erasure(erasure=proposed, secret=SECRET, by=cast.frida, at=cast.at())
-    assert Enrolment.objects.filter(pk=cast.enrolment.pk).exists()
+def test_releasing_twice_and_withdrawing_at_once(transactional_cast: Cast) -> None:
+    cast = transactional_cast
+    make_ready(cast)
+    together(release(cast), release(cast))
+    standing = Release.objects.filter(enrolment=cast.enrolment, withdrawn_at=None)
+    assert standing.exists()
+    first = standing.order_by("pk").first()
+    assert first is not None
+    again: Act = lambda: decisions.withdraw_release(  # noqa: E731 - twice the same act
+        released=first, reason="Wind", by=cast.amelia, at=cast.at(17)
+    )
+    done = together(again, again, release(cast))
+    assert refused(done) == ["This release was already withdrawn."]
+    assert JournalEntry.objects.filter(what="release withdrawn").count() == 1
+    assert whole()

@@ -1,0 +1,46 @@
+"""Failures of the database that pass by themselves or are mended outside, told apart by their SQLSTATE.
+
+Source of the codes: PostgreSQL documentation, appendix A, "PostgreSQL Error Codes".
+"""
+
+import errno
+from enum import Enum
+
+from django.db import InterfaceError, OperationalError
+
+DISK_FULL = "53100"
+TRANSACTION_ROLLBACK = "40"  # the class of deadlocks and of what could not be put in one order
+
+
+class Fault(Enum):
+    """What happened and what was kept, as whoever was writing is told."""
+
+    UNREACHABLE = (
+        "The records cannot be reached.",
+        "The database does not answer at the moment. What you just sent is on record whole or not at all: when this"
+        " page opens again, look before you send it once more.",
+    )
+    FULL = (
+        "The disk of the records is full.",
+        "Nothing of what you just sent was saved; what was on record before is kept. Whoever looks after the server"
+        " has to make room. Then go back and send it again.",
+    )
+    AT_ONCE = (
+        "Two changes came at the same moment.",
+        "Nothing of what you just sent was saved; the other change was. Go back, load the page and send it again.",
+    )
+
+    def __init__(self, title: str, text: str) -> None:
+        self.title, self.text = title, text
+
+
+def passing_fault(error: BaseException | None) -> Fault | None:
+    """None for a failure of the program itself."""
+    if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return Fault.FULL
+    if not isinstance(error, OperationalError | InterfaceError):
+        return None
+    code = str(getattr(error.__cause__, "sqlstate", None) or "")
+    if code == DISK_FULL:
+        return Fault.FULL
+    return Fault.AT_ONCE if code.startswith(TRANSACTION_ROLLBACK) else Fault.UNREACHABLE

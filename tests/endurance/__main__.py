@@ -1,0 +1,79 @@
+"""python -m tests.endurance killing|disk|connections: a school of its own is hurt, and held to what it acknowledged.
+
+PostgreSQL runs with durability on in a folder of its own under /var/tmp; everything is stopped and deleted afterwards.
+"""
+
+import argparse
+import os
+import random
+import signal
+import sys
+from typing import Any
+
+from tests.endurance.stand import Stand, stand
+
+MEGABYTES = 300  # of the disk that fills up
+
+
+def opened(found: Stand):  # type: ignore[no-untyped-def] # Django is not set up before
+    """The tables and the cast in the new database; Django of this process is their owner."""
+    os.environ |= found.environment("owner")
+    import django  # noqa: PLC0415 - after its settings are named
+
+    django.setup()
+    from django.core.management import call_command  # noqa: PLC0415
+    from django.utils import timezone  # noqa: PLC0415
+
+    from tests import factories  # noqa: PLC0415
+
+    call_command("migrate", verbosity=0)
+    return factories.build_cast(timezone.localdate())
+
+
+def killing(found: Stand, asked: argparse.Namespace) -> bool:
+    cast = opened(found)
+    from tests.endurance.killing import hurt_while_writing, killing  # noqa: PLC0415
+
+    return _hurt(found, cast, asked, killing, hurt_while_writing)
+
+
+def connections(found: Stand, asked: argparse.Namespace) -> bool:
+    cast = opened(found)
+    from tests.endurance.killing import ending_connections, hurt_while_writing  # noqa: PLC0415
+
+    return _hurt(found, cast, asked, ending_connections, hurt_while_writing)
+
+
+def _hurt(found: Stand, cast: Any, asked: argparse.Namespace, harm: Any, write: Any) -> bool:
+    found.start_web()
+    found.start_worker()
+    pause = (asked.pause / 3, asked.pause)
+    outcome = write(found, cast, harm(found), writes=asked.writes, sheets=asked.sheets, pause=pause)
+    sys.stdout.write(outcome.report() + "\n")
+    return bool(outcome.whole)
+
+
+def disk(found: Stand, asked: argparse.Namespace) -> bool:
+    cast = opened(found)
+    from tests.endurance.full import fill_while_writing  # noqa: PLC0415
+
+    found.start_web()
+    outcome = fill_while_writing(found, cast)
+    sys.stdout.write(outcome.report() + "\n")
+    return outcome.whole
+
+
+parser = argparse.ArgumentParser(prog="python -m tests.endurance", description=__doc__)
+parser.add_argument("trial", choices=["killing", "disk", "connections"])
+parser.add_argument("--writes", type=int, default=2000, help="acknowledged writes (default 2000)")
+parser.add_argument("--sheets", type=int, default=20, help="of them at least so many printed sheets (default 20)")
+parser.add_argument("--pause", type=float, default=2.0, help="most seconds between two kills (default 2)")
+parser.add_argument("--seed", type=int, default=None, help="of moments and targets; another each time, if omitted")
+
+if __name__ == "__main__":
+    options = parser.parse_args()
+    random.seed(options.seed)
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # so that everything is stopped and deleted then, too
+    with stand(MEGABYTES if options.trial == "disk" else 0) as place:
+        fine = globals()[options.trial](place, options)
+    sys.exit(0 if fine else 1)

@@ -1,0 +1,14 @@
+"""Settings of the servers that an endurance run starts: those of the tests, over HTTP, with short periods."""
+
+from tests.settings import *  # noqa: F403
+
+ON_THIS_MACHINE = True  # prints are signed with a demonstration key
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = False
+HEARTBEAT = 0.5
+WORKER_GIVEN_UP_AFTER = 3.0
+TAKE_UP_AGAIN = "* * * * * *"  # each second
+PROCRASTINATE_WORKER_DEFAULTS = {
+    "update_heartbeat_interval": HEARTBEAT,
+    "stalled_worker_timeout": WORKER_GIVEN_UP_AFTER,
+    "shutdown_graceful_timeout": 2.0,
+}

@@ -1,0 +1,28 @@
+"""The long run, started by `python -m tests.fuzz`; pytest only lends its database and fixtures."""
+
+import logging
+import os
+import sys
+
+import pytest
+from django.conf import settings
+
+from tests.cast import Cast
+from tests.fuzz.run import attack_everything
+from tests.fuzz.school import PEOPLE, Address
+from tests.grading.test_access import address  # noqa: F401 - the fixture of the access ladder
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings() -> None:
+    """A database of its own beside that of the suite."""
+    settings.DATABASES["default"].setdefault("TEST", {})["NAME"] = "test_fuzz"
+
+
+@pytest.mark.parametrize("who", PEOPLE)
+def test_long(cast: Cast, address: Address, who: str | None, capsys: pytest.CaptureFixture[str]) -> None:  # noqa: F811
+    logging.disable(logging.CRITICAL)
+    with capsys.disabled():
+        account = attack_everything(cast, address, who=who, examples=int(os.environ["FUZZ_EXAMPLES"]))
+        sys.stdout.write(f"\n{account.report()}\n")
+    assert not account.broken

@@ -1,0 +1,98 @@
+"""One run over every person, form, endpoint, query and address."""
+
+from typing import Any
+
+from django.test import Client
+from hypothesis import strategies as st
+
+from grading.actions.details import READERS
+from tests.cast import Cast
+from tests.fuzz import bodies
+from tests.fuzz.attack import Account, Attacker
+from tests.fuzz.bodies import Sent
+from tests.fuzz.school import PEOPLE, Address, more_states, patterns, query_names, shown_forms
+from tests.grading.test_access import LADDER
+
+Inputs = st.SearchStrategy[Sent]
+# In a short run: who sees the most forms, and on which pages.
+SEEN_BY = {
+    "amelia": ["readiness", "edit_gates", "standard", "school_settings", "credit", "take_in_syllabus"],
+    "bert": ["lesson", "begin_lesson", "written_test", "solo_endorsement"],
+    "dora": ["own_progress", "earlier_training"],
+    "frida": ["student_record", "enrol_student", "take_in", "ask_print_run", "end_of_training"],
+}
+
+
+class Ground:
+    """The school that is attacked: each page by the name of its view, asked for once, as some make what they need."""
+
+    def __init__(self, cast: Cast, address: Address) -> None:
+        self.cast = cast
+        more = more_states(cast)
+        self.where = {name: address(name) for name in sorted(LADDER)}
+        self.read = [self.where[name] for name, (method, _) in LADDER.items() if method == "GET"] + more
+
+    def attacker(self, who: str | None, account: Account, quick: bool) -> Attacker:
+        client = Client()
+        if who:
+            client.force_login(getattr(self.cast, who))
+        return Attacker(who or "nobody", client, account, quick=quick)
+
+    def pages_called(self, names: list[str]) -> list[str]:
+        return [page for name, page in self.where.items() if name.split(":")[1] in names]
+
+    def endpoints(self, shown: set[str]) -> list[Inputs]:
+        """Endpoints whose form is not shown, queries of pages, addresses that lead nowhere."""
+        posts = {name: self.where[name] for name, (method, _) in LADDER.items() if method == "POST"}
+        hidden = [path for name, path in posts.items() if path not in shown and name != "grading:batch"]
+        return [
+            st.one_of([bodies.guessed(path) for path in hidden]),
+            st.one_of([bodies.asked(page, query_names(), self.cast.today) for page in self.read]),
+            st.one_of([bodies.astray(pattern) for pattern in patterns()]),
+        ]
+
+    def batches(self, who: str | None) -> Inputs:
+        begin: dict[str, Any] = {"enrolment": str(self.cast.enrolment.uid), "unit": self.cast.units[8].pk}
+        begin |= {"on": str(self.cast.today), "aircraft": self.cast.aircraft.pk}
+        person = getattr(self.cast, who).pk if who else 0
+        return bodies.batches(self.where["grading:batch"], person, begin, batch_fields())
+
+
+def attack_everything(cast: Cast, address: Address, *, who: str | None, examples: int) -> Account:
+    """Each form this person is shown with so many inputs, the rest with some times as many."""
+    account, ground = Account(), Ground(cast, address)
+    attacker = ground.attacker(who, account, quick=False)
+    pages = [page for page in ground.read if ".pdf" not in page]
+    attacker.looked_at = [page for page in pages if attacker.client.get(page).status_code == 200]
+    forms = shown_forms(attacker.client, ground.read)
+    for form in forms:
+        attacker.attack(form.page, bodies.filled(form, cast.today), examples, False)
+    for inputs in ground.endpoints({form.action for form in forms}):
+        attacker.attack("/marks/", inputs, examples * 5, False)
+    attacker.attack(ground.where["grading:lesson"], ground.batches(who), examples * (10 if who == "bert" else 1), False)
+    return account
+
+
+def attack_a_few(cast: Cast, address: Address, *, inputs: int) -> Account:
+    """So many inputs over the main forms of each, the same ones each time."""
+    account, ground = Account(), Ground(cast, address)
+    for who in PEOPLE:
+        attacker, shown = ground.attacker(who, account, quick=True), set()
+        if who in SEEN_BY:
+            forms = shown_forms(attacker.client, ground.pages_called(SEEN_BY[who]))
+            shown = {form.action for form in forms}
+            filled = st.one_of([bodies.filled(form, cast.today) for form in forms])
+            attacker.attack("/marks/", filled, inputs, True)
+        attacker.attack("/marks/", st.one_of(ground.endpoints(shown)), inputs // 2, True)
+    attacker = ground.attacker("bert", account, quick=True)
+    attacker.attack(ground.where["grading:lesson"], ground.batches("bert"), inputs, True)
+    return account
+
+
+def batch_fields() -> list[str]:
+    parts = ["level", "help", "fault.bounced", "criterion.held", "measure.landing-line.speed"]
+    return [
+        "circuit.1.ending", "circuit.1.closed", "circuit.61.ending", "circuit.2.approach.level",
+        *(f"circuit.1.landing.{part}" for part in parts), "manoeuvre.stalls.level", "grade.landing", "grade.nothing",
+        *(f"lesson.{name}" for name in READERS),
+    ]  # fmt: skip

@@ -1,0 +1,68 @@
+"""A school in which every form can be seen: lessons in all states, a student ready for solo, one who has left."""
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, resolve
+
+from grading.actions import training
+from tests.cast import Cast
+from tests.factories import flown
+from tests.fuzz.pages import Form, forms_of
+
+PEOPLE = ("amelia", "bert", "cleo", "dora", "emil", "frida", None)
+FORMS_OF_ONE_ADDRESS = 5
+
+
+def more_states(cast: Cast) -> list[str]:
+    """Pages beyond those of the access ladder, with the states they need."""
+    from tests.grading.test_decisions import make_ready  # noqa: PLC0415 - it imports the fixtures of its module
+
+    make_ready(cast)
+    signed = flown(cast)
+    training.end_training(
+        enrolment=cast.other_enrolment, on=cast.today, end="terminated", by=cast.frida, at=cast.at(13)
+    )
+    return [f"/lessons/{signed.uid}/", f"/students/{cast.other_enrolment.uid}/end/"]
+
+
+def query_names() -> list[str]:
+    """Every name that a view asks a query for, as its source says."""
+    found: set[str] = {"q", "page"}
+    for file in sorted(Path(settings.BASE_DIR).glob("*/views/*.py")):
+        found |= set(re.findall(r'request\.GET\.get\("(\w+)"', file.read_text()))
+    return sorted(found | {"since", "until", "about", "by", "what", "kind", "weight", "instructor", "student"})
+
+
+def patterns(resolver: URLResolver | None = None, before: str = "/") -> list[str]:
+    """Every address of the project that has an argument, with its kind in place of it."""
+    found = []
+    for entry in (resolver or get_resolver()).url_patterns:
+        here = before + str(entry.pattern)
+        if isinstance(entry, URLResolver):
+            found += patterns(entry, here)
+        elif isinstance(entry, URLPattern) and "<" in here:
+            found.append(re.sub(r"<(\w+):\w+>", r"<\1>", here))
+    return found
+
+
+def shown_forms(client: Client, pages: list[str]) -> list[Form]:
+    """The forms of these pages; of many that differ in nothing but keys and names only a few."""
+    found: dict[Any, Form] = {}
+    for page in pages:
+        reply = client.get(page)
+        if reply.status_code != 200 or "html" not in reply.headers["Content-Type"]:
+            continue
+        for form in forms_of(reply.text, page):
+            view = resolve(form.action.split("?")[0]).view_name
+            key = view, form.method, tuple(field.name for field in form.fields), tuple(name for name, _ in form.keys)
+            if sum(seen[0] == view for seen in found) < FORMS_OF_ONE_ADDRESS:
+                found.setdefault(key, form)
+    return list(found.values())
+
+
+Address = Callable[[str], str]

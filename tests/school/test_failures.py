@@ -1,0 +1,73 @@
+"""What is answered when the database cannot be reached, has no room, or two changes stood in each other's way.
+
+Sources: SQLSTATE codes of the PostgreSQL documentation, appendix A; Retry-After: RFC 9110, section 10.2.3.
+"""
+
+from typing import Any
+
+import psycopg
+import pytest
+from django.db import DataError, OperationalError, connection
+from django.test import Client
+
+from lessons.models import Lesson
+from school.faults import Fault, passing_fault
+from tests.cast import Cast
+from tests.factories import begin
+
+
+@pytest.fixture
+def away(client: Client) -> Client:
+    """A browser of a school whose database is gone."""
+    client.raise_request_exception = False
+    return client
+
+
+def test_without_a_database_every_page_says_so_and_to_come_back(
+    transactional_cast: Cast, away: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lesson = begin(transactional_cast)
+    away.force_login(transactional_cast.bert)
+    connection.close()
+    with monkeypatch.context() as patch:
+        patch.setitem(connection.settings_dict, "HOST", "/nowhere")
+        for page in ("/", "/lessons/", "/login/"):
+            reply = away.get(page)
+            assert reply.status_code == 503
+            assert int(reply.headers["Retry-After"]) > 0
+            assert "cannot be reached" in reply.text
+        taps = away.post(f"/lessons/{lesson.uid}/entries/batch/", "{}", content_type="application/json")
+        assert taps.status_code == 503  # the status on which a tablet keeps its taps (sender.js)
+    assert away.get("/lessons/").status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("kind", "fault"),
+    [
+        (psycopg.errors.DiskFull, Fault.FULL),
+        (psycopg.errors.DeadlockDetected, Fault.AT_ONCE),
+        (psycopg.errors.SerializationFailure, Fault.AT_ONCE),
+        (psycopg.errors.AdminShutdown, Fault.UNREACHABLE),
+        (psycopg.errors.CannotConnectNow, Fault.UNREACHABLE),
+        (psycopg.errors.TooManyConnections, Fault.UNREACHABLE),
+    ],
+)
+def test_what_failed_is_told_by_its_code(kind: type[Exception], fault: Fault) -> None:
+    error = OperationalError("as Django gives it on")
+    error.__cause__ = kind("as the driver raised it")
+    assert passing_fault(error) is fault
+
+
+def test_a_failure_of_the_program_is_none_of_them(cast: Cast, away: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert passing_fault(DataError("value too long")) is None
+    assert passing_fault(OSError(28, "No space left on device")) is Fault.FULL
+
+    def fails(*args: Any, **kwargs: Any) -> None:
+        raise ValueError("a fault of the program")
+
+    monkeypatch.setattr(Lesson.objects.__class__, "for_pages", fails)
+    away.force_login(cast.bert)
+    reply = away.get("/lessons/")
+    assert reply.status_code == 500
+    assert "Something failed on our side" in reply.text
+    assert "Retry-After" not in reply.headers
