@@ -9,8 +9,7 @@ from django.conf import settings
 
 from tests.cast import Cast
 from tests.fuzz.run import attack_everything
-from tests.fuzz.school import PEOPLE, Address
-from tests.grading.test_access import address  # noqa: F401 - the fixture of the access ladder
+from tests.fuzz.school import PEOPLE
 
 
 @pytest.fixture(scope="session")
@@ -20,9 +19,9 @@ def django_db_modify_db_settings() -> None:
 
 
 @pytest.mark.parametrize("who", PEOPLE)
-def test_long(cast: Cast, address: Address, who: str | None, capsys: pytest.CaptureFixture[str]) -> None:  # noqa: F811
+def test_long(cast: Cast, who: str | None, capsys: pytest.CaptureFixture[str]) -> None:
     logging.disable(logging.CRITICAL)
     with capsys.disabled():
-        account = attack_everything(cast, address, who=who, examples=int(os.environ["FUZZ_EXAMPLES"]))
+        account = attack_everything(cast, who=who, examples=int(os.environ["FUZZ_EXAMPLES"]))
         sys.stdout.write(f"\n{account.report()}\n")
     assert not account.broken

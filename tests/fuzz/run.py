@@ -10,8 +10,8 @@ from tests.cast import Cast
 from tests.fuzz import bodies
 from tests.fuzz.attack import Account, Attacker
 from tests.fuzz.bodies import Sent
-from tests.fuzz.school import PEOPLE, Address, more_states, patterns, query_names, shown_forms
-from tests.grading.test_access import LADDER
+from tests.fuzz.school import PEOPLE, addresses, more_states, patterns, query_names, shown_forms
+from tests.ladder import LADDER
 
 Inputs = st.SearchStrategy[Sent]
 # In a short run: who sees the most forms, and on which pages.
@@ -26,11 +26,15 @@ SEEN_BY = {
 class Ground:
     """The school that is attacked: each page by the name of its view, asked for once, as some make what they need."""
 
-    def __init__(self, cast: Cast, address: Address) -> None:
+    def __init__(self, cast: Cast) -> None:
         self.cast = cast
+        self.where = addresses(cast)
         more = more_states(cast)
-        self.where = {name: address(name) for name in sorted(LADDER)}
-        self.read = [self.where[name] for name, (method, _) in LADDER.items() if method == "GET"] + more
+        self.read = [*self.taking("GET").values(), *more]
+
+    def taking(self, method: str) -> dict[str, str]:
+        """The pages that take a method, by name."""
+        return {name: self.where[name] for name, row in LADDER.items() if method in {way for way, _ in row.answers}}
 
     def attacker(self, who: str | None, account: Account, quick: bool) -> Attacker:
         client = Client()
@@ -39,12 +43,11 @@ class Ground:
         return Attacker(who or "nobody", client, account, quick=quick)
 
     def pages_called(self, names: list[str]) -> list[str]:
-        return [page for name, page in self.where.items() if name.split(":")[1] in names]
+        return [page for name, page in self.where.items() if name.split(":")[-1] in names]
 
     def endpoints(self, shown: set[str]) -> list[Inputs]:
         """Endpoints whose form is not shown, queries of pages, addresses that lead nowhere."""
-        posts = {name: self.where[name] for name, (method, _) in LADDER.items() if method == "POST"}
-        hidden = [path for name, path in posts.items() if path not in shown and name != "grading:batch"]
+        hidden = [path for name, path in self.taking("POST").items() if path not in shown and name != "grading:batch"]
         return [
             st.one_of([bodies.guessed(path) for path in hidden]),
             st.one_of([bodies.asked(page, query_names(), self.cast.today) for page in self.read]),
@@ -58,9 +61,9 @@ class Ground:
         return bodies.batches(self.where["grading:batch"], person, begin, batch_fields())
 
 
-def attack_everything(cast: Cast, address: Address, *, who: str | None, examples: int) -> Account:
+def attack_everything(cast: Cast, *, who: str | None, examples: int) -> Account:
     """Each form this person is shown with so many inputs, the rest with some times as many."""
-    account, ground = Account(), Ground(cast, address)
+    account, ground = Account(), Ground(cast)
     attacker = ground.attacker(who, account, quick=False)
     pages = [page for page in ground.read if ".pdf" not in page]
     attacker.looked_at = [page for page in pages if attacker.client.get(page).status_code == 200]
@@ -73,9 +76,9 @@ def attack_everything(cast: Cast, address: Address, *, who: str | None, examples
     return account
 
 
-def attack_a_few(cast: Cast, address: Address, *, inputs: int) -> Account:
+def attack_a_few(cast: Cast, *, inputs: int) -> Account:
     """So many inputs over the main forms of each, the same ones each time."""
-    account, ground = Account(), Ground(cast, address)
+    account, ground = Account(), Ground(cast)
     for who in PEOPLE:
         attacker, shown = ground.attacker(who, account, quick=True), set()
         if who in SEEN_BY:

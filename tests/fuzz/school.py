@@ -1,18 +1,19 @@
 """A school in which every form can be seen: lessons in all states, a student ready for solo, one who has left."""
 
 import re
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 from django.test import Client
-from django.urls import URLPattern, URLResolver, get_resolver, resolve
+from django.urls import URLPattern, URLResolver, get_resolver, resolve, reverse
 
 from grading.actions import training
+from tests import asked_for
 from tests.cast import Cast
 from tests.factories import flown
 from tests.fuzz.pages import Form, forms_of
+from tests.ladder import LADDER
 
 PEOPLE = ("amelia", "bert", "cleo", "dora", "emil", "frida", None)
 FORMS_OF_ONE_ADDRESS = 5
@@ -28,6 +29,15 @@ def more_states(cast: Cast) -> list[str]:
         enrolment=cast.other_enrolment, on=cast.today, end="terminated", by=cast.frida, at=cast.at(13)
     )
     return [f"/lessons/{signed.uid}/", f"/students/{cast.other_enrolment.uid}/end/"]
+
+
+def addresses(cast: Cast) -> dict[str, str]:
+    """The address of each page of the access ladder, of the first object it may be asked for."""
+    objects = asked_for.build(cast).args
+    return {
+        name: reverse(name, args=next(iter(objects[row.kind].values())))
+        for name, row in sorted(LADDER.items())
+    }  # fmt: skip
 
 
 def query_names() -> list[str]:
@@ -63,6 +73,3 @@ def shown_forms(client: Client, pages: list[str]) -> list[Form]:
             if sum(seen[0] == view for seen in found) < FORMS_OF_ONE_ADDRESS:
                 found.setdefault(key, form)
     return list(found.values())
-
-
-Address = Callable[[str], str]

@@ -47,9 +47,11 @@ def test_a_student_as_of_a_day_outside_is_shown_as_of_today(cast: Cast, client: 
 
 
 def test_limits_of_a_release_fit_their_columns(cast: Cast) -> None:
-    form = ReleaseForm({"min_ceiling_ft": str(2**31)}, enrolment=cast.enrolment, on=cast.today)
+    form = ReleaseForm(
+        {"min_ceiling_ft": str(2**31)}, enrolment=cast.enrolment, on=cast.today, trained_on=None, last=None
+    )
     assert "min_ceiling_ft" in form.errors
-    form = ReleaseForm({"min_ceiling_ft": "60000"}, enrolment=cast.enrolment, on=cast.today)
+    form = ReleaseForm({"min_ceiling_ft": "60000"}, enrolment=cast.enrolment, on=cast.today, trained_on=None, last=None)
     assert "min_ceiling_ft" not in form.errors
 
 

@@ -486,7 +486,7 @@ def test_a_job_prints_its_share_and_hands_on(cast: Cast, quick: None, monkeypatc
     assert (Sheet.objects.count(), jobs_of(run) - before) == (1, 1)
 
 
-@pytest.mark.parametrize(("by_worker", "count"), [(True, 5), (False, 1)])
+@pytest.mark.parametrize(("by_worker", "count"), [(True, 6), (False, 1)])
 def test_cron_may_do_the_work_of_every_day_instead(settings: Any, by_worker: bool, count: int) -> None:
     settings.DAILY_BY_WORKER = by_worker
     queue = App(connector=app.connector)

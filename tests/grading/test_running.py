@@ -106,7 +106,14 @@ def state_of(cast: Cast) -> Callable[[], dict[Any, float]]:
     return ask
 
 
-def test_the_figures_of_the_database(cast: Cast, state_of: Callable[[], dict[Any, float]]) -> None:
+@pytest.fixture
+def no_jobs(db: None) -> None:
+    """Those of a transactional test before this one stay: the tables of the queue are not cleaned."""
+    for table in ("events", "periodic_defers", "jobs", "workers"):
+        sql(f"DELETE FROM procrastinate_{table}")
+
+
+def test_the_figures_of_the_database(cast: Cast, no_jobs: None, state_of: Callable[[], dict[Any, float]]) -> None:
     before = state_of()
     assert before[("database_up", ())] == 1
     assert before[("seals", ())] == 0
@@ -202,7 +209,7 @@ def test_counts_of_all_processes_add_up_and_the_files_do_not_grow(tmp_path: Path
 # The page of the administrator
 
 
-def test_the_page_says_what_is_open(cast: Cast, client: Client, settings: Any, tmp_path: Path) -> None:
+def test_the_page_says_what_is_open(cast: Cast, no_jobs: None, client: Client, settings: Any, tmp_path: Path) -> None:
     settings.SIGNING_KEY_FILE = str(tmp_path / "none.pem")
     client.force_login(cast.frida)
     text = client.get("/records/installation/").text

@@ -25,6 +25,9 @@ ENHANCED = {"resultTypes": ["violations"], "runOnly": ["color-contrast-enhanced"
 COLOURS = RULES | {"runOnly": ["color-contrast"]}
 OPEN_ALL = "() => document.querySelectorAll('details').forEach(e => e.open = true)"
 LINKS = "() => [...document.querySelectorAll('a[href^=\"/\"]:not([download])')].map(e => e.getAttribute('href'))"
+# Pages that are the same for everybody who reaches them: one role looks at them.
+THE_SAME = re.compile(r"^/(account|calendar|marks|people|aircraft|aerodromes|journal|settings|records/retention)/")
+SEEN: set[str] = set()
 NOT_A_PAGE = re.compile(r"\.(pdf|csv|xlsx|zip|ics|yaml|json|pem)$|/form/$|/file/")
 
 
@@ -58,6 +61,10 @@ def walk(page: Page, start: str) -> tuple[set[str], list[str]]:
         if kind(address) in seen or NOT_A_PAGE.search(address.split("?")[0]):
             continue
         seen.add(kind(address))
+        if THE_SAME.match(address):
+            if kind(address) in SEEN:
+                continue
+            SEEN.add(kind(address))
         page.goto(address)
         found += broken(page)
         todo += page.evaluate(LINKS)

@@ -6,9 +6,7 @@ from playwright.sync_api import expect
 
 from tests.cast import Cast
 from tests.factories import flown
-from tests.journeys.test_journeys import TABLET, Enter, browser, enter
-
-__all__ = ["browser", "enter"]
+from tests.journeys.devices import TABLET, Enter
 
 
 def test_back_shows_nothing_after_logging_out(transactional_cast: Cast, enter: Enter) -> None:

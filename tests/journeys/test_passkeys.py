@@ -8,10 +8,9 @@ from playwright.sync_api import Page, expect
 
 from school.models import JournalEntry
 from tests.cast import SECRET, Cast
-from tests.journeys.test_journeys import DESK, Enter, browser, enter, no_sideways_scroll
+from tests.journeys.devices import DESK, Enter, no_sideways_scroll
 from tests.school.doors import log_in
 
-__all__ = ["browser", "enter"]
 DEVICE = {
     "protocol": "ctap2", "transport": "internal", "hasResidentKey": True, "hasUserVerification": True,
     "isUserVerified": True, "automaticPresenceSimulation": True,

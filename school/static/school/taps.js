@@ -213,7 +213,7 @@ function swap(/** @type {string} */ html) {
     piece.removeAttribute("hx-swap-oob");
     const old = document.getElementById(piece.id);
     // A region that is read aloud stays the same element: one that is put in anew is not listened to.
-    if (old?.matches("[role=status]")) { old.className = piece.className; old.replaceChildren(...piece.childNodes); }
+    if (old?.matches("[role=status]")) { old.className = piece.className; old.replaceChildren(...piece.childNodes); piece.remove(); }
     else old?.replaceWith(piece);
   }
   if (work) {
