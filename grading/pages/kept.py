@@ -20,7 +20,8 @@ def kept_for(person: Person, today: date) -> dict[str, Any]:
     """Lessons this instructor is writing or began today, and their own students with the units around the next one."""
     mine = Lesson.objects.for_pages().filter(instructor=person)
     lessons = mine.filter(Q(signed_at=None) | Q(begun_at__date=today)).newest_first()
-    enrolments = list(Enrolment.objects.active(today).for_pages().filter(instructor=person))
+    mine_to_teach = Enrolment.objects.active(today).for_pages().filter(instructor=person)
+    enrolments = list(mine_to_teach.order_by("student__family_name", "student__given_name", "pk"))
     courses = courses_of(enrolments, today)
     fleet = list(Aircraft.objects.filter(in_service=True).order_by("registration"))
     return {
