@@ -9,7 +9,7 @@ import json
 import resource
 import sys
 import urllib.request
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from datetime import datetime
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
@@ -31,6 +31,8 @@ from pyhanko.sign.validation import ValidationContext, validate_pdf_signature
 from pyhanko.sign.validation.errors import SignatureValidationError
 from pyhanko.sign.validation.status import SignatureCoverageLevel
 from pyhanko_certvalidator.registry import SimpleCertificateStore
+
+from grading.examined import Examined
 
 if TYPE_CHECKING:
     from school.keys import SchoolKey
@@ -128,24 +130,6 @@ def _signer(key: "SchoolKey") -> SimpleSigner:
 
 def _certificate(certificate: Any) -> asn1_x509.Certificate:
     return asn1_x509.Certificate.load(certificate.public_bytes(serialization.Encoding.DER))
-
-
-@dataclass(frozen=True)
-class Examined:
-    """What a file says about itself; nothing of it is believed yet.
-
-    `certificate` is that of the (last) signature, its SHA-256 in hex, `signer` the name in it. `holds`: the bytes
-    under the signature are those that were signed. `covers_all`: nothing was appended after it. `record`: the text
-    of the attached record.
-    """
-
-    readable: bool
-    is_signed: bool = False
-    holds: bool = False
-    covers_all: bool = False
-    certificate: str = ""
-    signer: str = ""
-    record: str | None = None
 
 
 def examine(pdf: bytes) -> Examined:

@@ -15,6 +15,7 @@ from typing import Any
 from django.conf import settings
 from django.core.exceptions import ValidationError
 
+from grading.examined import Examined
 from grading.models import Seal, Sheet
 from grading.sealing import digest_of
 from grading.sheet_records import canonical
@@ -27,19 +28,6 @@ class Answer(Enum):
     GENUINE = "genuine and unaltered"
     ALTERED = "altered"
     NOT_OURS = "not a sheet of this school"
-
-
-@dataclass(frozen=True)
-class Said:
-    """What a file says of itself (grading.signed_pdf.Examined); nothing of it is believed yet."""
-
-    readable: bool
-    is_signed: bool = False
-    holds: bool = False
-    covers_all: bool = False
-    certificate: str = ""
-    signer: str = ""
-    record: str | None = None
 
 
 @dataclass(frozen=True)
@@ -84,7 +72,7 @@ def look_up(fingerprint: str) -> Sheet | None:
     return Sheet.objects.filter(uid=seal.subject).defer("pdf").first()
 
 
-def read(pdf: bytes) -> Said:
+def read(pdf: bytes) -> Examined:
     """What the file says. One that costs too much time or memory counts as one that cannot be read."""
     try:
         done = subprocess.run(
@@ -93,10 +81,10 @@ def read(pdf: bytes) -> Said:
             env={"PATH": os.defpath, "LANG": "C.UTF-8"},  # none of the server's secrets
         )  # fmt: skip
     except subprocess.TimeoutExpired:
-        return Said(readable=False)
+        return Examined(readable=False)
     if done.returncode != 0:
-        return Said(readable=False)
-    return Said(**json.loads(done.stdout))
+        return Examined(readable=False)
+    return Examined(**json.loads(done.stdout))
 
 
 def _claimed(record: str | None) -> Sheet | None:
@@ -108,7 +96,7 @@ def _claimed(record: str | None) -> Sheet | None:
         return None
 
 
-def _foreign(said: Said, certificate: SigningCertificate | None) -> tuple[str, ...]:
+def _foreign(said: Examined, certificate: SigningCertificate | None) -> tuple[str, ...]:
     if said.record is None:
         return ("No record is attached to it.",)
     why = "The attached record is not that of a sheet in the chain of this school."
@@ -117,7 +105,7 @@ def _foreign(said: Said, certificate: SigningCertificate | None) -> tuple[str, .
     return (why,)
 
 
-def _of_signature(said: Said, certificate: SigningCertificate | None) -> list[str]:
+def _of_signature(said: Examined, certificate: SigningCertificate | None) -> list[str]:
     if not said.is_signed:
         return ["The school's signature is missing."]
     wrong = []
@@ -130,7 +118,7 @@ def _of_signature(said: Said, certificate: SigningCertificate | None) -> list[st
     return wrong
 
 
-def _of_record(said: Said, sheet: Sheet) -> list[str]:
+def _of_record(said: Examined, sheet: Sheet) -> list[str]:
     assert said.record is not None
     if said.record.encode() != canonical(sheet.content):
         return ["The attached record is not the one that was sealed."]

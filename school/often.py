@@ -13,8 +13,8 @@ NETWORK = 64  # bits of an IPv6 address that one household or office shares
 
 
 def too_often(what: str, request: HttpRequest, most: int, at: datetime) -> bool:
-    """Count this request; whether it is one more than `most` in this minute from its address."""
-    who = hashlib.sha256(client_address(request).encode()).hexdigest()[:32]
+    """Count this request; whether it is one more than `most` in this minute from its household."""
+    who = hashlib.sha256(household(client_address(request)).encode()).hexdigest()[:32]
     key = f"often:{what}:{who}:{int(at.timestamp()) // 60}"
     cache.add(key, 0, KEPT)
     try:
@@ -24,7 +24,7 @@ def too_often(what: str, request: HttpRequest, most: int, at: datetime) -> bool:
 
 
 def client_address(request: HttpRequest) -> str:
-    """The address that asks; behind proxies of ours (PROXIES_IN_FRONT) the one that the outermost of them saw.
+    """The address that asks, empty if none is told; behind proxies of ours the one that the outermost of them saw.
 
     What stands further left in X-Forwarded-For was written by whoever asks and is not believed.
     """
@@ -33,10 +33,14 @@ def client_address(request: HttpRequest) -> str:
     asked = named[-proxies] if 0 < proxies <= len(named) else ""
     for text in (asked, request.META.get("REMOTE_ADDR", "")):
         try:
-            address = ip_address(text)
+            return str(ip_address(text))
         except ValueError:
             continue
-        if address.version == 6:
-            return str(ip_network((address, NETWORK), strict=False))
-        return str(address)
-    return "unknown"
+    return ""
+
+
+def household(address: str) -> str:
+    """What is counted as one: an address, or the network of an IPv6 address."""
+    if address and ip_address(address).version == 6:
+        return str(ip_network((address, NETWORK), strict=False))
+    return address

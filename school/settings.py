@@ -227,7 +227,6 @@ INVITATION_DAYS = 7
 # How many proxies of the school's own stand before the application: the client's address is taken from what the
 # outermost of them wrote in X-Forwarded-For.
 PROXIES_IN_FRONT = env.int("TRUSTED_PROXIES", default=0 if ON_THIS_MACHINE else 1)
-ALLAUTH_TRUSTED_PROXY_COUNT = PROXIES_IN_FRONT
 SESSION_COOKIE_AGE = 14 * 24 * 3600
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"

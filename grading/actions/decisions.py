@@ -8,7 +8,7 @@ from django.db import transaction
 
 from grading import records, sealing, training_records
 from grading.actions.endorsements import DAYS_OF_A_RELEASE, latest_end, training_behind
-from grading.actions.signing import certificate_words, instructor_certificate, reauthenticate
+from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
 from grading.models import Release, Seal, SetAside, Signature
 from grading.queries import facts_for, standard_in_force
 from grading.readiness import State, Verdict, assess
@@ -269,16 +269,13 @@ def _refuse_night(trained: LessonQuerySet, limits: Limits, endorsed_by: Person, 
 
 
 def _sign_and_seal(released: Release, certificate: Paper, by: Person, at: datetime) -> None:
-    signature = Signature.objects.create(
+    signature = write_signature(
+        by,
+        Signature.Capacity.CHIEF if can_decide(by) else Signature.Capacity.INSTRUCTOR,
+        CHIEF_MEANING,
+        at,
+        certificate,
         release=released,
-        capacity=Signature.Capacity.CHIEF if can_decide(by) else Signature.Capacity.INSTRUCTOR,
-        meaning=CHIEF_MEANING,
-        person=by,
-        name=by.name,
-        reference=by.reference,
-        certificate_number=certificate.number,
-        certificate_valid=certificate_words(certificate),
-        signed_at=at,
     )
     record = records.release_record(released, signature)
     sealing.seal(kind=Seal.Kind.RELEASE, subject=released.uid, record=record, at=at)

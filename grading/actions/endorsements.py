@@ -7,7 +7,7 @@ from django.db import transaction
 
 from grading import sealing
 from grading import training_records as records
-from grading.actions.signing import certificate_words, instructor_certificate, reauthenticate
+from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
 from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement, Enrolment, Lesson
@@ -116,17 +116,7 @@ def _endorse(
         by=by,
         at=at,
     )
-    signature = Signature.objects.create(
-        endorsement=endorsement,
-        capacity=Signature.Capacity.INSTRUCTOR,
-        meaning=MEANING,
-        person=by,
-        name=by.name,
-        reference=by.reference,
-        certificate_number=certificate.number,
-        certificate_valid=certificate_words(certificate),
-        signed_at=at,
-    )
+    signature = write_signature(by, Signature.Capacity.INSTRUCTOR, MEANING, at, certificate, endorsement=endorsement)
     record = records.endorsement_record(endorsement, signature)
     sealing.seal(kind=Seal.Kind.ENDORSEMENT, subject=endorsement.uid, record=record, at=at)
     return endorsement

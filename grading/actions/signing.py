@@ -1,6 +1,7 @@
 """Signing a lesson: the instructor makes it final, the student acknowledges or refuses."""
 
 from datetime import date, datetime
+from typing import Any
 
 from django.db import transaction
 
@@ -41,7 +42,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     _settle_grades(lesson)
     _settle_counts(lesson)
     settle_wind(lesson)
-    signature = _signature(
+    signature = write_signature(
         by,
         Signature.Capacity.INSTRUCTOR,
         SOLO_MEANING if lesson.unit.kind == UnitKind.SOLO else INSTRUCTOR_MEANING,
@@ -86,7 +87,7 @@ def acknowledge(
     reauthenticate(by, secret)
     act = Signature.Act.REFUSED if refuse else Signature.Act.SIGNED
     meaning = "I have read this record and do not sign it." if refuse else STUDENT_MEANING
-    signature = _signature(
+    signature = write_signature(
         by, Signature.Capacity.STUDENT, meaning, at, None, lesson=lesson, act=act, remark=remark, drawn=drawn
     )
     record = records.acknowledgement_record(signature)
@@ -185,29 +186,18 @@ def counted_of(endings: list[str]) -> tuple[int, int]:
     return len(endings) - endings[:-1].count(Ending.GO_AROUND), len(endings) - around
 
 
-def _signature(
-    person: Person,
-    capacity: Signature.Capacity,
-    meaning: str,
-    at: datetime,
-    certificate: Paper | None,
-    *,
-    lesson: Lesson,
-    act: Signature.Act = Signature.Act.SIGNED,
-    remark: str = "",
-    drawn: str = "",
+def write_signature(
+    person: Person, capacity: Signature.Capacity, meaning: str, at: datetime, certificate: Paper | None, **of: Any
 ) -> Signature:
+    """Name, number and certificate as they are today. `of`: what is signed, and what else the signature holds."""
     return Signature.objects.create(
-        lesson=lesson,
         capacity=capacity,
-        act=act,
         meaning=meaning,
-        remark=remark,
         person=person,
         name=person.name,
         reference=person.reference,
         certificate_number=certificate.number if certificate else "",
         certificate_valid=certificate_words(certificate) if certificate else "",
-        drawn=drawn,
         signed_at=at,
+        **of,
     )

@@ -7,7 +7,7 @@ from django.db import transaction
 
 from grading import sealing
 from grading import training_records as records
-from grading.actions.signing import certificate_words, instructor_certificate, reauthenticate
+from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
 from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment, KnowledgeTest, Lesson
@@ -71,17 +71,7 @@ def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) 
         raise Refused("The end of this training is certified already.")
     certificate = instructor_certificate(by, at.date())
     reauthenticate(by, secret)
-    signature = Signature.objects.create(
-        enrolment=enrolment,
-        capacity=Signature.Capacity.CHIEF,
-        meaning=END_MEANING,
-        person=by,
-        name=by.name,
-        reference=by.reference,
-        certificate_number=certificate.number,
-        certificate_valid=certificate_words(certificate),
-        signed_at=at,
-    )
+    signature = write_signature(by, Signature.Capacity.CHIEF, END_MEANING, at, certificate, enrolment=enrolment)
     lessons = list(Lesson.objects.filter(enrolment=enrolment).signed().order_by("number", "version"))
     record = records.end_record(enrolment, signature, lessons)
     sealing.seal(kind=Seal.Kind.END, subject=enrolment.uid, record=record, at=at)

@@ -16,8 +16,9 @@ from lessons.gate_rules import PHASES, UNITS
 from lessons.loading import form_of, speeds_of
 from lessons.models import GateDraft, GateSet
 from lessons.pattern import Leg, Shape
+from school.current import the_school
 from school.errors import Refused
-from school.models import AircraftType, School
+from school.models import AircraftType
 from school.permissions import can_decide, can_see_all_students
 
 
@@ -140,7 +141,7 @@ def _card(place: int, raw: Raw, found: list[Any]) -> dict[str, Any]:
 
 
 def _aerodrome() -> Any:
-    return School.objects.select_related("aerodrome").get().aerodrome
+    return the_school().aerodrome
 
 
 def _staff(request: HttpRequest) -> None:

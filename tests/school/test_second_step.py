@@ -214,7 +214,7 @@ def test_on_this_machine_it_is_not_asked_for_and_on_a_server_it_is() -> None:
     """And there letters go out by SMTP, and the client's address is taken from one proxy."""
     code = (
         "from school import settings as s; print(s.SECOND_STEP_REQUIRED, s.EMAIL_BACKEND.split('.')[-2],"
-        " s.ALLAUTH_TRUSTED_PROXY_COUNT)"
+        " s.PROXIES_IN_FRONT)"
     )
     server = {"DATABASE_URL": "postgres://nobody@127.0.0.1/none", "SECRET_KEY": "x", "ALLOWED_HOSTS": "records.example"}
 

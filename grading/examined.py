@@ -1,0 +1,21 @@
+"""What a reader of files (grading.signed_pdf) tells its caller, which does not load the library that reads."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Examined:
+    """What a file says about itself; nothing of it is believed yet.
+
+    `certificate` is that of the (last) signature, its SHA-256 in hex, `signer` the name in it. `holds`: the bytes
+    under the signature are those that were signed. `covers_all`: nothing was appended after it. `record`: the text
+    of the attached record.
+    """
+
+    readable: bool
+    is_signed: bool = False
+    holds: bool = False
+    covers_all: bool = False
+    certificate: str = ""
+    signer: str = ""
+    record: str | None = None
