@@ -18,15 +18,8 @@ from grading.solo import outside_release
 from lessons.models import Enrolment, Lesson
 from lessons.queries import instructor_excesses
 from school.models import JournalEntry, Paper, Person, School
-from tests.conftest import keep_tables
 
 TODAY = date(2026, 6, 12)
-
-
-@pytest.fixture(autouse=True)
-def guarded(db: None) -> None:
-    """A transactional test before this one may have left the guards off."""
-    keep_tables(True)
 
 
 def build(seed: int = 1, students: int = 5) -> Academy:
