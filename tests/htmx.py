@@ -1,5 +1,6 @@
 """What htmx would make of an answer: the page after the swap, for comparing with the page loaded afresh."""
 
+import copy
 import re
 from collections.abc import Iterable
 
@@ -35,7 +36,7 @@ def swapped(page_html: str, response: HttpResponse, target_id: str | None, swap:
     return page
 
 
-def _element(page: BeautifulSoup, name: str) -> Tag:
+def _element(page: Tag, name: str) -> Tag:
     found = page.find_all(id=name)
     assert len(found) == 1, f"the page has {len(found)} elements with the id {name}"
     element = found[0]
@@ -45,10 +46,10 @@ def _element(page: BeautifulSoup, name: str) -> Tag:
 
 def plain(page: BeautifulSoup, part: str = "main", without: Iterable[str] = ()) -> list[str]:
     """A part of the page in lines, without what differs between any two loads: secrets of forms, white space."""
-    copy = BeautifulSoup(str(page), "html.parser")
-    for field in copy.select("input[name=csrfmiddlewaretoken]"):
+    apart = copy.copy(_element(page, part))
+    for field in apart.select("input[name=csrfmiddlewaretoken]"):
         field.decompose()
     for name in without:
-        _element(copy, name).decompose()
-    text = re.sub(r"\s+", " ", _element(copy, part).decode())
+        _element(apart, name).decompose()
+    text = re.sub(r"\s+", " ", apart.decode())
     return [line.strip() for line in re.sub(r"> ?<", ">\n<", text).split("\n")]

@@ -24,6 +24,7 @@ from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, flown, sign, tap
 from tests.grading.test_decisions import make_ready, release
 from tests.guards import guards_off, sql
+from tests.standing import stands
 
 __all__ = ["app_rights"]
 pytestmark = pytest.mark.usefixtures("app_rights")
@@ -41,7 +42,7 @@ class World:
     test: KnowledgeTest
 
 
-@pytest.fixture
+@stands
 def world(cast: Cast) -> World:
     first = begin(cast, 8, 9)
     tap(cast, first, **{"lesson.dual_minutes": "1.0", "lesson.remarks": "Steady on the line."})
@@ -64,8 +65,6 @@ def world(cast: Cast) -> World:
     training.certify_end(enrolment=cast.other_enrolment, secret=SECRET, by=cast.amelia, at=cast.at(14))
     first.refresh_from_db()
     return World(cast, first, second, corrected, endorsement, test)
-
-    sql("SET CONSTRAINTS ALL DEFERRED")
 
 
 def found() -> list[str]:

@@ -24,6 +24,7 @@ from school.templatetags.sheet import iso_date, iso_short, iso_utc
 from tests.cast import SECRET, Cast
 from tests.factories import begin, sign, tap
 from tests.grading.test_decisions import make_ready, release
+from tests.standing import stands
 
 Row = tuple[str, str, str, str]
 
@@ -36,7 +37,7 @@ def rows() -> list[Row]:
     return [(paragraph, item, field.strip("`"), said) for paragraph, item, field, said in cells[2:]]
 
 
-@pytest.fixture
+@stands
 def printed(cast: Cast) -> tuple[dict[str, Any], str]:
     """A student with lessons, a test, an endorsement, a release, solo, the end and its certification."""
     make_ready(cast)

@@ -23,6 +23,7 @@ from school.errors import Refused
 from school.models import JournalEntry
 from tests.cast import Cast
 from tests.factories import flown
+from tests.standing import stands
 
 HEAD = "School number,Date,Taught,Dual,Solo,Of it at night,Takeoffs,Landings,Instructor,Where the paper lies\n"
 PAST = (
@@ -31,7 +32,7 @@ PAST = (
 )
 
 
-@pytest.fixture
+@stands
 def trained(cast: Cast) -> Cast:
     """Dora brought two lessons on paper along: 72 minutes dual, 30 solo, 5 takeoffs and landings."""
     upload = received.keep_upload(

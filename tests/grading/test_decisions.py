@@ -21,6 +21,7 @@ from school import actions as school_actions
 from school.errors import Refused
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, flown, sign, tap
+from tests.standing import stands
 
 
 def make_ready(cast: Cast, but: str = "") -> None:
@@ -75,6 +76,12 @@ def teach(cast: Cast, unit: int, days_ago: int) -> None:
     sign(cast, lesson, days_ago)
 
 
+@stands
+def ready(cast: Cast) -> Cast:
+    make_ready(cast)
+    return cast
+
+
 def limits(cast: Cast, crosswind: int = 5) -> decisions.Limits:
     return decisions.Limits(cast.runway.aerodrome, "18", 12, crosswind, Decimal(5), 2000)
 
@@ -94,8 +101,8 @@ def release(cast: Cast, **changed: Any) -> Release:
     return decisions.release(**{**asked, **changed})
 
 
+@pytest.mark.usefixtures("ready")
 def test_ready_then_released_then_withdrawn(cast: Cast) -> None:
-    make_ready(cast)
     verdict = decisions.verdict_on(cast.enrolment, cast.today)
     assert [row.sentence for row in verdict.unmet] == []
     assert verdict.headline.startswith("All 18 requirements are met since")
@@ -107,8 +114,8 @@ def test_ready_then_released_then_withdrawn(cast: Cast) -> None:
         cursor.execute("UPDATE grading_release SET withdrawn_at = NULL, withdrawn_by_id = NULL, withdrawal_reason = ''")
 
 
+@pytest.mark.usefixtures("ready")
 def test_limits_of_a_release_cannot_be_changed(cast: Cast) -> None:
-    make_ready(cast)
     release(cast)
     with pytest.raises(DatabaseError, match="final"), transaction.atomic():
         Release.objects.update(max_wind_kt=40)
@@ -140,6 +147,7 @@ def test_setting_aside_is_shown_with_its_reason_and_can_be_taken_back(cast: Cast
     assert SetAside.objects.count() == 1
 
 
+@pytest.mark.usefixtures("ready")
 @pytest.mark.parametrize(
     ("change", "sentence"),
     [
@@ -151,7 +159,6 @@ def test_setting_aside_is_shown_with_its_reason_and_can_be_taken_back(cast: Cast
     ],
 )
 def test_what_a_release_refuses(cast: Cast, change: dict, sentence: str) -> None:
-    make_ready(cast)
     if "by" in change or "endorsed_by" in change:
         change = {key: getattr(cast, value) for key, value in change.items()}
     if "limits" in change:
@@ -161,9 +168,9 @@ def test_what_a_release_refuses(cast: Cast, change: dict, sentence: str) -> None
     assert not Release.objects.exists()
 
 
+@pytest.mark.usefixtures("ready")
 def test_a_release_reaches_the_90th_day_after_training_and_not_the_91st(cast: Cast) -> None:
     """14 CFR 61.87(n)."""
-    make_ready(cast)
     last = cast.today - timedelta(days=2)
     with pytest.raises(Refused, match="cannot reach past"):
         release(cast, valid_until=last + timedelta(days=91))
@@ -192,10 +199,10 @@ def test_a_verdict_of_a_past_day_stays_when_a_lesson_is_corrected(cast: Cast) ->
     assert decisions.verdict_on(cast.enrolment, cast.today) != before
 
 
+@pytest.mark.usefixtures("ready")
 @pytest.mark.parametrize(("paper", "size"), [("A4", (595, 842)), ("Letter", (612, 792))])
 def test_the_printed_sheet_says_what_an_inspector_looks_for(cast: Cast, paper: str, size: tuple[int, int]) -> None:
     """14 CFR 141.101(a): enrolment date; log of attendance, subjects, flight operations, grades."""
-    make_ready(cast)
     release(cast)
     made = sheets.print_progress_sheet(
         enrolment=cast.enrolment, on=cast.today, paper=paper, by=cast.frida, at=cast.at(17)

@@ -17,6 +17,7 @@ from school import journal
 from school.models import JournalEntry
 from tests.cast import Cast
 from tests.factories import begin, flown, tap
+from tests.standing import stands
 
 
 def entries(cast: Cast, count: int, **more: Any) -> None:
@@ -157,7 +158,7 @@ def test_how_a_lesson_was_entered(cast: Cast, client: Client) -> None:
 MANY = 200_000
 
 
-@pytest.fixture
+@stands
 def full_journal(cast: Cast) -> Cast:
     """Entries of two hundred people about six hundred, of forty kinds, one of them rare, a minute apart."""
     with connection.cursor() as cursor:

@@ -34,9 +34,10 @@ from tests.cast import Cast
 from tests.factories import begin, circuit, flown, sign, tap
 from tests.grading import forging
 from tests.guards import guards_off
+from tests.standing import stands
 
 
-@pytest.fixture
+@stands
 def sheet(cast: Cast) -> Sheet:
     flown(cast, circuits=2)
     return print_one(cast)

@@ -43,6 +43,7 @@ from school.models import Aerodrome, Paper, Person, Runway, School
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, flown, sign, tap
 from tests.grading.test_decisions import make_ready
+from tests.standing import stands
 
 
 def limits(cast: Cast, **changes: Any) -> Limits:
@@ -61,7 +62,7 @@ def give(cast: Cast, kind: Release.Kind = Release.Kind.DAY, **changes: Any) -> R
     )  # fmt: skip
 
 
-@pytest.fixture
+@stands
 def ready(cast: Cast) -> Cast:
     make_ready(cast)
     return cast

@@ -70,9 +70,9 @@ def device(browser: Browser, network: Network) -> Iterator[Device]:
     """Another tablet each time it is called."""
     contexts = []
 
-    def new() -> BrowserContext:
+    def new(**options: Any) -> BrowserContext:
         context = browser.new_context(
-            viewport={"width": TABLET[0], "height": TABLET[1]}, has_touch=True, base_url=network.url
+            viewport={"width": TABLET[0], "height": TABLET[1]}, has_touch=True, base_url=network.url, **options
         )
         context.set_default_timeout(PATIENCE)
         contexts.append(context)

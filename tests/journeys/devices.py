@@ -46,7 +46,7 @@ PATIENCE = 30_000  # for a machine with much else to do
 ONLINE = "dispatchEvent(new Event('online'))"
 
 
-Device = Callable[[], BrowserContext]
+Device = Callable[..., BrowserContext]
 Enter = Callable[..., Page]
 
 

@@ -26,7 +26,10 @@ COLOURS = RULES | {"runOnly": ["color-contrast"]}
 OPEN_ALL = "() => document.querySelectorAll('details').forEach(e => e.open = true)"
 LINKS = "() => [...document.querySelectorAll('a[href^=\"/\"]:not([download])')].map(e => e.getAttribute('href'))"
 # Pages that are the same for everybody who reaches them: one role looks at them.
-THE_SAME = re.compile(r"^/(account|calendar|marks|people|aircraft|aerodromes|journal|settings|records/retention)/")
+THE_SAME = re.compile(
+    r"^/(account|calendar|find|marks|people|aircraft|aerodromes|journal|settings|standard|records/retention|tablet"
+    r"|syllabuses/\d+|gates/[a-z0-9-]+)/"
+)
 SEEN: set[str] = set()
 NOT_A_PAGE = re.compile(r"\.(pdf|csv|xlsx|zip|ics|yaml|json|pem)$|/form/$|/file/")
 

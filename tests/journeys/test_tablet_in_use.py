@@ -21,6 +21,14 @@ SLOW_DISK = """(() => { const begin = IDBDatabase.prototype.transaction;
             set(done) { step.addEventListener("complete", () => setTimeout(done, 150)); } });
         return step;
     }; })()"""
+# A device that has not told yet what it keeps.
+LATE_STORAGE = """(() => { const open = IDBFactory.prototype.open;
+    IDBFactory.prototype.open = function (...asked) {
+        const step = open.apply(this, asked);
+        Object.defineProperty(step, "onsuccess", {
+            set(done) { step.addEventListener("success", () => setTimeout(done, 2000)); } });
+        return step;
+    }; })()"""
 LIT = """Object.defineProperty(navigator, "wakeLock", { value: { request: async (kind) => {
     window.lit = [...(window.lit ?? []), kind]; return {}; } } })"""
 
@@ -41,6 +49,38 @@ def test_taps_on_one_key_row_quicker_than_the_disk_are_all_kept(
     wait_for(lambda: Tap.objects.count() == len(levels))
     assert list(Tap.objects.order_by("id").values_list("after", flat=True)) == levels
     expect(page.locator("#circuit-1-landing-practice")).to_be_checked()
+
+
+def test_taps_before_the_device_told_what_it_keeps_are_heard(
+    transactional_cast: Cast, device: Device, network: Network
+) -> None:
+    context, lesson = device(), begin(transactional_cast)
+    page = open_lesson(context, network, lesson)
+    page.add_init_script(LATE_STORAGE)
+    page.reload()
+    page.locator("label:has(#circuit-1-takeoff-perform)").click()
+    page.locator("#close-key").click()
+    expect(page.locator("#saved")).to_contain_text("Saving")
+    assert page.locator("html[data-ready]").count() == 0
+    page.wait_for_selector("text=Close circuit 2")
+    wait_for(lambda: Tap.objects.count() == 2)
+    assert Attempt.objects.get(part="takeoff").level == "perform"
+
+
+def test_taps_before_the_scripts_have_come_are_heard(
+    transactional_cast: Cast, device: Device, network: Network
+) -> None:
+    context, lesson = device(service_workers="block"), begin(transactional_cast)
+    page = open_lesson(context, network, lesson)
+    under_way: list[Any] = []
+    context.route("**/taps.js", lambda route: under_way.append(route))
+    page.reload(wait_until="commit")
+    page.locator("label:has(#circuit-1-takeoff-perform)").click()
+    page.locator("label:has(#circuit-1-approach-practice)").click()
+    wait_for(lambda: page.evaluate("document.readyState") == "interactive" and under_way)
+    under_way[0].continue_()
+    wait_for(lambda: Tap.objects.count() == 2)
+    assert [row.level for row in Attempt.objects.exclude(level=None).order_by("part")] == ["practice", "perform"]
 
 
 def test_a_key_that_is_pressed_while_an_answer_comes_is_heard(

@@ -23,11 +23,12 @@ from tests.as_app import app_rights, app_role
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, tap
 from tests.school.doors import NEW, Clock, is_in, links, log_in
+from tests.standing import stands
 
 __all__ = ["app_rights"]
 
 
-@pytest.fixture
+@stands
 def known(cast: Cast) -> Cast:
     """Bert has an address of his own; Cleo may not log in; Emil was never invited."""
     Person.objects.filter(pk=cast.bert.pk).update(email="bert@school.example")

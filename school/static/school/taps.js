@@ -30,7 +30,14 @@ const moving = new Map();
  * @type {Map<string, number>}
  */
 const newer = new Map();
-let chain = Promise.resolve(), behind = false;
+/**
+ * Taps are heard as soon as the page can be seen; they are kept once it is known what this device keeps already.
+ * @type {() => void}
+ */
+let begun = () => {};
+/** @type {Promise<void>} */
+let chain = new Promise((done) => { begun = done; });
+let behind = false;
 /** @type {{form: HTMLFormElement, key: HTMLElement|null}|null} */
 let held = null;
 
@@ -277,28 +284,16 @@ async function ready(/** @type {HTMLElement} */ key) {
   });
 }
 
-/** @returns {Promise<((form: HTMLFormElement, key: HTMLElement|null) => boolean)|null>} */
-export async function start() {
-  if (!main) return null;
-  circuits.read();
-  const since = Number(told.since), row = await store.lesson(sender.person, lesson);
-  const noted = (await store.events(sender.person, "noted")).filter((event) => (event.tap ?? 0) > since);
-  over = [...noted, ...await store.events(sender.person, "waiting")].filter((event) => event.lesson === lesson);
-  replay();
-  over = over.filter((event) => event.state === "waiting");
-  sender.attend({ lesson, circuit: circuits.onPad, answered });
-  if (!row.since && !over.length) await store.lesson(sender.person, lesson, { since });
-  // What others changed since this device last spoke with the school is asked for, to be told by whom.
-  else if (row.since !== since || over.length || sender.fromTablet) sender.poke(sender.fromTablet ? "all" : "changed");
-
+function listen() {
   watchFingers();
-  document.addEventListener("change", (event) => {
+  const changed = (/** @type {Event} */ event) => {
     const input = /** @type {HTMLInputElement} */ (event.target);
     if (!input.name || input.type === "hidden" || !input.closest("[data-taps]")) return;
     clearTimeout(moving.get(input.name)?.timer);
     moving.delete(input.name);
     void note(input.name, valueOf(input));
-  });
+  };
+  document.addEventListener("change", changed);
   document.addEventListener("submit", (event) => {
     const form = /** @type {HTMLFormElement} */ (event.target), key = /** @type {HTMLButtonElement|null} */ (event.submitter);
     if (!form.matches("[data-taps], [data-undo]")) return;
@@ -325,6 +320,25 @@ export async function start() {
   };
   document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && leave());
   window.addEventListener("pagehide", leave);
+  for (const event of /** @type {any} */ (window).early?.() ?? []) changed(event);
+}
+if (main) listen();
+
+/** @returns {Promise<((form: HTMLFormElement, key: HTMLElement|null) => boolean)|null>} */
+export async function start() {
+  if (!main) return null;
+  circuits.read();
+  const since = Number(told.since), row = await store.lesson(sender.person, lesson);
+  const noted = (await store.events(sender.person, "noted")).filter((event) => (event.tap ?? 0) > since);
+  over = [...noted, ...await store.events(sender.person, "waiting")].filter((event) => event.lesson === lesson);
+  replay();
+  over = over.filter((event) => event.state === "waiting");
+  sender.attend({ lesson, circuit: circuits.onPad, answered });
+  if (!row.since && !over.length) await store.lesson(sender.person, lesson, { since });
+  // What others changed since this device last spoke with the school is asked for, to be told by whom.
+  else if (row.since !== since || over.length || sender.fromTablet) sender.poke(sender.fromTablet ? "all" : "changed");
+
+  begun();
   const key = document.getElementById("ready-key");
   if (key) await ready(key);
   return holds;

@@ -1,0 +1,12 @@
+// @ts-check
+/* Read before the page is drawn: what is tapped until the modules have come is kept for them (taps.js). */
+(() => {
+  /** @type {Event[]} */
+  const heard = [];
+  const hear = (/** @type {Event} */ event) => heard.push(event);
+  document.addEventListener("change", hear);
+  /** @type {any} */ (window).early = () => {
+    document.removeEventListener("change", hear);
+    return heard;
+  };
+})();
