@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from django.db.models import Prefetch
 
-from lessons.models import Criterion, Fault, GateTarget, TrainingItem, Unit, UnitManoeuvre
+from lessons.models import Criterion, Fault, GateTarget, Manoeuvre, TrainingItem, Unit, UnitManoeuvre
 
 ISSUES = 64
 
@@ -26,6 +26,12 @@ def units_of(syllabus_id: int) -> tuple[Unit, ...]:
 def graded_in(unit_id: int) -> tuple[UnitManoeuvre, ...]:
     """What a unit grades, in its order."""
     return tuple(UnitManoeuvre.objects.filter(unit=unit_id).select_related("manoeuvre").order_by("order"))
+
+
+@lru_cache(maxsize=ISSUES)
+def manoeuvres_of(syllabus_id: int) -> dict[str, Manoeuvre]:
+    """By code."""
+    return {row.code: row for row in Manoeuvre.objects.filter(syllabus=syllabus_id)}
 
 
 @lru_cache(maxsize=ISSUES)

@@ -12,26 +12,27 @@ from tests import factories
 from tests.cast import Cast
 from tests.standing import GROUND, Ground, stands_on
 
-LONG = (
+# Those that take long come first; those with a browser follow each other, so that it is opened once.
+FIRST = (
     "tests/journeys/test_access_rules.py",
     "tests/journeys/test_offline.py",
-    "tests/grading/test_demo.py",
-    "tests/grading/test_workers.py",
-    "tests/grading/test_signing_at_once.py",
     "tests/journeys/",
+    "tests/grading/test_access.py",
+    "tests/grading/test_signing_at_once.py",
+    "tests/grading/test_demo.py",
+    "tests/project/test_embedded.py",
+    "tests/grading/test_workers.py",
 )
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Files whose tests take long come first, so that no worker is left alone with one of them at the end.
-
-    In a file those that stand on one ground follow each other.
-    """
+    """Long files first, so that no worker is left alone with one; in a file those on one ground follow each other."""
     files = {path: place for place, path in enumerate(dict.fromkeys(item.path for item in items))}
 
-    def place(item: pytest.Item) -> tuple[bool, int, bool, str]:
+    def place(item: pytest.Item) -> tuple[int, int, bool, str]:
+        first = next((rank for rank, start in enumerate(FIRST) if item.nodeid.startswith(start)), len(FIRST))
         stands, builder = stands_on(item)
-        return not item.nodeid.startswith(LONG), files[item.path], not stands, builder.__name__ if builder else ""
+        return first, files[item.path], not stands, builder.__name__ if builder else ""
 
     items.sort(key=place)
 

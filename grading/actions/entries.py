@@ -15,6 +15,7 @@ from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
 from grading.proposals import said_of, scale_of
 from lessons.fields import as_decimal
 from lessons.models import Circuit, Criterion, Fault, GateSet, GateTarget, Lesson, Manoeuvre
+from lessons.published import manoeuvres_of
 from lessons.scale import Ending, Help, Part, Step
 from lessons.units import Units, converted
 from school.current import the_school
@@ -108,6 +109,7 @@ def _part(lesson: Lesson, number: str, part: str) -> Attempt:
     word = _word(Part, part)
     circuit = _circuit(lesson, number)
     if attempt := Attempt.objects.filter(circuit=circuit, part=word).first():
+        attempt.lesson, attempt.circuit = lesson, circuit
         return attempt
     manoeuvre = _manoeuvre(lesson, word.value)
     return Attempt.objects.create(lesson=lesson, circuit=circuit, part=word, manoeuvre=manoeuvre)
@@ -117,11 +119,12 @@ def _flown_alone(lesson: Lesson, code: str) -> Attempt:
     attempt, _ = Attempt.objects.get_or_create(
         lesson=lesson, circuit=None, manoeuvre=_manoeuvre(lesson, code), ordinal=1
     )
+    attempt.lesson = lesson
     return attempt
 
 
 def _manoeuvre(lesson: Lesson, code: str) -> Manoeuvre:
-    found = Manoeuvre.objects.filter(syllabus=lesson.unit.stage.syllabus_id, code=code).first()
+    found = manoeuvres_of(lesson.unit.stage.syllabus_id).get(code)
     if found is None:
         raise _unknown(code)
     return found

@@ -33,13 +33,14 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     """
     lesson = locked(lesson, by)
     lesson = Lesson.objects.for_pages().select_related("supersedes").get(pk=lesson.pk)
-    if missing := missing_before_signing(lesson):
+    graded = proposals.for_lesson(lesson)
+    if missing := missing_before_signing(lesson, graded):
         raise Refused("Not signed yet. " + " ".join(missing))
     drawn = drawing.checked(drawn)
     reauthenticate(by, secret)
     certificate = instructor_certificate(by, lesson.on)
     sealing.take_turn(lesson.enrolment)
-    _settle_grades(lesson)
+    _settle_grades(lesson, graded)
     _settle_counts(lesson)
     settle_wind(lesson)
     signature = write_signature(
@@ -147,24 +148,29 @@ def missing_before_signing(lesson: Lesson, graded: list[GradeLine] | None = None
     return missing
 
 
-def _settle_grades(lesson: Lesson) -> None:
+def _settle_grades(lesson: Lesson, graded: list[proposals.GradeLine]) -> None:
     """Write every grade beside its proposal."""
-    for line in proposals.for_lesson(lesson):
+    settled = []
+    for line in graded:
         if line.given is None:
             continue
         proposed, given = said_of(line.proposed), said_of(line.given)
-        Grade.objects.update_or_create(
-            lesson=lesson,
-            manoeuvre=line.manoeuvre,
-            defaults={
-                "proposed": proposed["level"],
-                "proposed_step": proposed["step"],
-                "explanation": line.explanation,
-                "given": given["level"],
-                "given_step": given["step"],
-                "help": line.help,
-            },
+        settled.append(
+            Grade(
+                lesson=lesson,
+                manoeuvre=line.manoeuvre,
+                proposed=proposed["level"],
+                proposed_step=proposed["step"],
+                explanation=line.explanation,
+                given=given["level"],
+                given_step=given["step"],
+                help=line.help,
+            )
         )
+    written = ["proposed", "proposed_step", "explanation", "given", "given_step", "help"]
+    Grade.objects.bulk_create(
+        settled, update_conflicts=True, unique_fields=["lesson", "manoeuvre"], update_fields=written
+    )
 
 
 def _settle_counts(lesson: Lesson) -> None:

@@ -3,8 +3,11 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cached_property
-from typing import Any
+from functools import cached_property, lru_cache
+from typing import Any, NamedTuple
+from uuid import UUID
+
+from django.template.loader import render_to_string
 
 from grading.models import Release, StoredVerdict
 from grading.reminders import RunsOut, of_student
@@ -86,6 +89,22 @@ class BoardRow:
             said.append(f"{self.unsigned} lesson{'s' if self.unsigned > 1 else ''} not signed")
         return said
 
+    @property
+    def drawn(self) -> str:
+        """The row as it stands in the table."""
+        shown = self.shown
+        until = self.release and Until(
+            self.release.valid_until, self.release.max_wind_kt, self.release.max_crosswind_kt, self.release.runways
+        )
+        return drawn(
+            Drawn(
+                self.group, self.enrolment.uid, self.enrolment.student.name, self.enrolment.student.reference,
+                shown["band"], shown["here"], shown["strip"], until, shown["headline"], shown["open"],
+                shown["open_words"], self.enrolment.instructor.name, self.last_flown, self.ago, self.long_since_flown,
+                tuple(self.notes),
+            )
+        )  # fmt: skip
+
     def belongs(self, shown: str) -> bool:
         kept: dict[str, bool] = {
             "close": self.shown["close"],
@@ -95,6 +114,42 @@ class BoardRow:
             "unsigned": self.unsigned > 0,
         }
         return kept.get(shown, True)
+
+
+class Until(NamedTuple):
+    """The release in force: how far it reaches."""
+
+    day: date
+    wind_kt: int
+    crosswind_kt: int
+    runways: str
+
+
+class Drawn(NamedTuple):
+    """Everything that the row of a student is drawn from: the template is given this and nothing else."""
+
+    group: str
+    uid: UUID
+    name: str
+    reference: str
+    band: str
+    here: str
+    strip: str
+    released: Until | None
+    headline: str
+    open: int
+    open_words: str
+    instructor: str
+    last_flown: date | None
+    ago: str
+    long_since_flown: bool
+    notes: tuple[str, ...]
+
+
+@lru_cache(maxsize=2048)
+def drawn(row: Drawn) -> str:
+    """Kept in the process by all that it shows, so what is kept cannot be stale."""
+    return render_to_string("grading/_board_row.html", {"row": row})
 
 
 def in_order(rows: Sequence[BoardRow], shown: str = "", sort: str = "name") -> list[BoardRow]:

@@ -22,10 +22,13 @@ def main() -> None:
     parser.add_argument("--students", type=int, nargs="+", default=[50, 500])
     parser.add_argument("--years", type=int, help="of history, three by default and one for 5,000 students")
     parser.add_argument("--load", type=float, metavar="SECONDS", help="many people at once, instead of the figures")
+    parser.add_argument("--apart", action="store_true", help="under load: two web servers and two workers, one killed")
     parser.add_argument("--port", type=int, default=8619, help="of the server under load")
     parser.add_argument("--fresh", action="store_true", help="fill the clusters anew")
     asked = parser.parse_args()
     results = ROOT / ".var/benchmark.jsonl"
+    measure = [sys.executable, "-m", "tests.benchmarks.measure"]
+    load = [sys.executable, "-m", "tests.benchmarks.load", str(asked.load), str(asked.port), *["apart"] * asked.apart]
     results.unlink(missing_ok=True)
     for students in asked.students:
         years = asked.years or YEARS.get(students, 3)
@@ -43,9 +46,7 @@ def main() -> None:
             ([sys.executable, "manage.py", "migrate", "-v0"], owner),
             ([*prepare, "fill", str(students), str(years)], environment),
             ([*prepare, "analyse"], owner),
-            ([sys.executable, "-m", "tests.benchmarks.measure"], environment)
-            if asked.load is None
-            else ([sys.executable, "-m", "tests.benchmarks.load", str(asked.load), str(asked.port)], environment),
+            (measure if asked.load is None else load, environment),
         ):
             subprocess.run(command, check=True, cwd=ROOT, env=env, stdin=subprocess.DEVNULL)
     if asked.load is not None:

@@ -34,6 +34,7 @@ from django.utils import timezone  # noqa: E402
 from lessons.actions import begin_lesson  # noqa: E402
 from lessons.models import Enrolment, Lesson, Unit  # noqa: E402
 from school.models import Aircraft, Person, Role, Runway  # noqa: E402
+from tests.benchmarks.behind import Behind  # noqa: E402
 from tests.benchmarks.figures import share  # noqa: E402
 from tests.benchmarks.measure import memory_of  # noqa: E402
 
@@ -146,31 +147,31 @@ def lessons_to_tap(today: date) -> list[Lesson]:
     return [row for row in found.values() if row.unit.flies_circuits][:INSTRUCTORS]
 
 
-def everybody(port: int) -> list[tuple[Browser, Callable[[float], None]]]:
+def everybody(ports: list[int]) -> list[tuple[Browser, Callable[[float], None]]]:
     today = timezone.localdate()
     people: list[tuple[Browser, Callable[[float], None]]] = []
-    seeds = itertools.count()
+    seeds, port = itertools.count(), itertools.cycle(ports)
     lessons = lessons_to_tap(today)
     for place in range(INSTRUCTORS):
         lesson = lessons[place % len(lessons)]
-        browser = Browser(lesson.instructor, port, next(seeds))
+        browser = Browser(lesson.instructor, next(port), next(seeds))
         people.append((browser, tapper(browser, lesson)))
     chief = Person.objects.get(username="chief")
     for _ in range(CHIEFS):
-        browser = Browser(chief, port, next(seeds))
+        browser = Browser(chief, next(port), next(seeds))
         people.append((browser, reader(browser, "board", "/students/")))
     students = list(Enrolment.objects.active(today).select_related("student").order_by("pk")[:STUDENTS])
     for place in range(STUDENTS):
-        browser = Browser(students[place % len(students)].student, port, next(seeds))
+        browser = Browser(students[place % len(students)].student, next(port), next(seeds))
         people.append((browser, reader(browser, "own progress", "/me/")))
     return people
 
 
-def serve(port: int) -> "subprocess.Popen[bytes]":
-    """Gunicorn with two workers; returns once it answers."""
-    command = [sys.executable, "-m", "gunicorn", "school.wsgi", "--bind", f"{HOST}:{port}", "--workers", str(WORKERS)]
+def serve(port: int, workers: int = WORKERS) -> "subprocess.Popen[bytes]":
+    """Gunicorn in a process group of its own; returns once it answers."""
+    command = [sys.executable, "-m", "gunicorn", "school.wsgi", "--bind", f"{HOST}:{port}", "--workers", str(workers)]
     more = ["--threads", str(THREADS), "--keep-alive", "75", "--log-level", "warning"]
-    server = subprocess.Popen([*command, *more], stdin=subprocess.DEVNULL)
+    server = subprocess.Popen([*command, *more], stdin=subprocess.DEVNULL, start_new_session=True)
     until = time.monotonic() + PATIENCE
     while time.monotonic() < until:
         asked = http.client.HTTPConnection(HOST, port, timeout=PATIENCE)
@@ -207,27 +208,35 @@ def told(counts: list[Counts], seconds: float) -> str:
     return "\n".join(lines)
 
 
-def main(seconds: float, port: int) -> None:
-    people = everybody(port)
+def main(seconds: float, port: int, apart: bool = False) -> None:
+    """`apart`: two web servers of one process each and two workers, each in a process group, as on four machines."""
+    ports = [port, port + 1] if apart else [port]
+    people = everybody(ports)
+    behind = Behind() if apart else None
     connection.close()
-    server = serve(port)
+    servers = [serve(each, WORKERS // len(ports)) for each in ports]
     try:
         warm(people)
         until = time.monotonic() + seconds
         threads = [threading.Thread(target=act, args=(until,)) for _, act in people]
         for thread in threads:
             thread.start()
+        if behind:
+            behind.kill_one()
         for thread in threads:
             thread.join()
-        workers = children_of(server.pid)
+        workers = [worker for server in servers for worker in children_of(server.pid)]
         memory = ", ".join(f"{memory_of(worker, 'VmHWM'):,.0f} MiB" for worker in workers)
     finally:
-        server.terminate()
-        server.wait(PATIENCE)
+        for server in servers:
+            server.terminate()
+            server.wait(PATIENCE)
+        printed = behind.end() if behind else ""
     out, load = sys.stdout, ", ".join(f"{value:.1f}" for value in os.getloadavg())
     out.write(f"\nLoad, {settings.STUDENTS} students: {INSTRUCTORS} instructors, {CHIEFS} chiefs, {STUDENTS} students")
-    out.write(f" for {seconds:.0f} s, {WORKERS} workers with {THREADS} threads; load {load}; workers {memory}\n\n")
-    out.write(told([browser.counts for browser, _ in people], seconds) + "\n")
+    out.write(f" for {seconds:.0f} s, {len(servers)} servers with {WORKERS} workers of {THREADS} threads in all;")
+    out.write(f" load {load}; workers {memory}\n\n")
+    out.write(told([browser.counts for browser, _ in people], seconds) + "\n" + printed + "\n")
     if any(browser.counts.errors for browser, _ in people):
         raise SystemExit("Some requests failed.")
 
@@ -238,4 +247,4 @@ def children_of(process: int) -> list[int]:
 
 
 if __name__ == "__main__":
-    main(float(sys.argv[1]), int(sys.argv[2]))
+    main(float(sys.argv[1]), int(sys.argv[2]), apart="apart" in sys.argv[3:])

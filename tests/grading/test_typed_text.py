@@ -148,7 +148,7 @@ def printed(cast: Cast, kind: str, monkeypatch: pytest.MonkeyPatch) -> str:
 
 
 # Drawings that are made of numbers and of words of the program, by school/marks and the pages named with them.
-DRAWN = {"plan", "profile", "row.large_strip", "row.shown.band", "row.shown.strip", "wind_drawing", "figure.drawing",
+DRAWN = {"plan", "profile", "row.large_strip", "row.band", "row.strip", "wind_drawing", "figure.drawing",
          "part.drawing", "gate.drawing", "noted.drawing", "code"}  # fmt: skip
 
 

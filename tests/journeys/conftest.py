@@ -1,4 +1,4 @@
-"""A browser for each file of journeys, with one page for each role or with tablets of their own."""
+"""A browser for the journeys, with one page for each role or with tablets of their own."""
 
 import os
 import shutil
@@ -8,14 +8,15 @@ from typing import Any
 from urllib.parse import urlparse
 
 import pytest
+from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, expect, sync_playwright
 
-from tests.cast import SECRET
-from tests.journeys.devices import FLAGS, PATIENCE, TABLET, Device, Enter, Tablet, chromium
+from school.models import Person
+from tests.journeys.devices import FLAGS, PATIENCE, TABLET, Device, Enter, Tablet, chromium, type_password
 from tests.journeys.network import Network
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def playwright() -> Iterator[Playwright]:
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     expect.set_options(timeout=PATIENCE)
@@ -25,7 +26,7 @@ def playwright() -> Iterator[Playwright]:
     del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def browser(playwright: Playwright) -> Iterator[Browser]:
     opened = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
     yield opened
@@ -44,7 +45,7 @@ def enter(browser: Browser, live_server: Any) -> Iterator[Enter]:
     contexts = []
     troubles: list[str] = []
 
-    def log_in(username: str, size: tuple[int, int], script: bool = True) -> Page:
+    def log_in(username: str, size: tuple[int, int], script: bool = True, by_hand: bool = False) -> Page:
         context = browser.new_context(
             viewport={"width": size[0], "height": size[1]}, has_touch=True, java_script_enabled=script,
             base_url=live_server.url,
@@ -52,11 +53,14 @@ def enter(browser: Browser, live_server: Any) -> Iterator[Enter]:
         contexts.append(context)
         page = context.new_page()
         page.on("pageerror", lambda error: troubles.append(str(error)))
-        page.goto("/login/")
-        page.get_by_label("Login name").fill(username)
-        page.get_by_label("Password").fill(SECRET)
-        page.get_by_role("button", name="Log in").click()
-        expect(page.get_by_role("button", name="Log out")).to_be_visible()
+        if by_hand:
+            type_password(page, f"{live_server.url}/login/", username)
+            return page
+        client = Client()
+        client.force_login(Person.objects.get(username=username))
+        cookies = {name: morsel.value for name, morsel in client.cookies.items()}
+        context.add_cookies([{"name": name, "value": value, "url": live_server.url} for name, value in cookies.items()])
+        page.goto("/")
         return page
 
     yield log_in

@@ -21,6 +21,7 @@ from tests.cast import SECRET
 from tests.journeys.network import Network
 
 FLAGS = [
+    "--in-process-gpu", "--no-zygote", "--disable-site-isolation-trials",  # fewer processes: nothing hostile is opened
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
@@ -100,7 +101,11 @@ def no_sideways_scroll(page: Page) -> None:
 
 
 def log_in(page: Page, network: Network, username: str) -> None:
-    page.goto(f"{network.url}/login/")
+    type_password(page, f"{network.url}/login/", username)
+
+
+def type_password(page: Page, door: str, username: str) -> None:
+    page.goto(door)
     page.get_by_label("Login name").fill(username)
     page.get_by_label("Password").fill(SECRET)
     page.get_by_role("button", name="Log in").click()

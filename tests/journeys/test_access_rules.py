@@ -42,13 +42,15 @@ def kind(address: str) -> str:
 AT_NIGHT: set[str] = set()  # kinds of page looked at by night: one role is enough, light changes nothing but colours
 
 
-def broken(page: Page) -> list[str]:
+def broken(page: Page, first: bool) -> list[str]:
+    """What all pages of a role have alike, its heading and its foot, is looked at on the first of them."""
     page.evaluate(OPEN_ALL)
-    answers: list[tuple[str, Any]] = [("day", Axe().run(page, options=RULES).response)]
+    asked = {"include": [["html"]], "exclude": [] if first else [["header.top"], ["body footer"]]}
+    answers: list[tuple[str, Any]] = [("day", Axe().run(page, context=asked, options=RULES).response)]
     if kind(page.url) not in AT_NIGHT:
         AT_NIGHT.add(kind(page.url))
         page.evaluate("document.documentElement.dataset.light = 'night'")
-        answers.append(("night", page.evaluate("(options) => axe.run(document, options)", COLOURS)))
+        answers.append(("night", page.evaluate("([asked, options]) => axe.run(asked, options)", [asked, COLOURS])))
     return [
         f"{light} {page.url} {rule['id']}: {node['html'][:200]}"
         for light, answer in answers
@@ -69,7 +71,7 @@ def walk(page: Page, start: str) -> tuple[set[str], list[str]]:
                 continue
             SEEN.add(kind(address))
         page.goto(address)
-        found += broken(page)
+        found += broken(page, first=len(seen) == 1)
         todo += page.evaluate(LINKS)
     return seen, found
 

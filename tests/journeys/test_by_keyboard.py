@@ -10,7 +10,7 @@ from lessons.models import Lesson
 from tests.cast import SECRET, Cast
 from tests.factories import begin, flown, tap
 from tests.grading.test_decisions import make_ready
-from tests.journeys.devices import DESK, PHONE, TABLET, Enter, wait_for
+from tests.journeys.devices import DESK, ONLINE, PHONE, TABLET, Enter, wait_for
 
 # A stop of the keyboard: whether it shows that it has the focus, and whether any of it can be seen.
 STOP = """() => {
@@ -81,6 +81,23 @@ def test_the_words_about_saving_are_one_region_that_is_listened_to(transactional
     heard = page.evaluate("heard")
     assert "Saving" in heard
     assert any("All saved" in words for words in heard)
+
+
+def test_a_stop_without_a_name_keeps_the_keyboard_when_it_is_put_in_anew(
+    transactional_cast: Cast, enter: Enter
+) -> None:
+    lesson = begin(transactional_cast)
+    page = enter("bert", TABLET)
+    page.goto(f"/lessons/{lesson.uid}/")
+    page.wait_for_selector("html[data-ready]", state="attached")
+    where = "#pad-circuit-1-landing summary:text-is('Faults')"
+    page.locator(where).focus()
+    page.evaluate("(where) => { window.old = document.activeElement; }", where)
+    tap(transactional_cast, lesson, **{"circuit.1.landing.level": "practice"})  # from another device
+    page.evaluate(ONLINE)
+    expect(page.locator("#circuit-1-landing-practice")).to_be_checked()
+    assert page.evaluate("!window.old.isConnected")
+    expect(page.locator(where)).to_be_focused()
 
 
 def test_chief_reads_the_reasons_and_releases(transactional_cast: Cast, enter: Enter) -> None:

@@ -37,7 +37,7 @@ def log_out(page: Page) -> None:
 
 def test_a_passkey_is_added_and_logs_in_alone_and_as_the_second_step(transactional_cast: Cast, enter: Enter) -> None:
     cast = transactional_cast
-    page = enter("bert", DESK)
+    page = enter("bert", DESK, by_hand=True)
     forget = device(page)
     page.keyboard.press("g")
     page.keyboard.press("u")

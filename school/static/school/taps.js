@@ -1,6 +1,7 @@
 // @ts-check
 /* The lesson page: each tap becomes an event that is kept on this device first, then shown as noted, then sent. */
 import * as circuits from "./circuits.js";
+import { remember } from "./focus.js";
 import * as sender from "./sender.js";
 import * as store from "./store.js";
 import { alarm, entry, saving } from "./notes.js";
@@ -231,25 +232,6 @@ function swap(/** @type {string} */ html) {
   for (const event of over) if (!event.field.startsWith("circuit.")) show(event.field, event.value);
   undoLine();
   place();
-}
-
-/** What is open and where the person types, to be put back after a swap. */
-function remember() {
-  const key = (/** @type {Element} */ more) => {
-    const home = more.closest("[id]");
-    return `${home?.id} ${[...(home?.querySelectorAll("details") ?? [])].indexOf(/** @type {any} */ (more))}`;
-  };
-  const open = new Set([...document.querySelectorAll("#work details[open]")].map(key));
-  const at = /** @type {HTMLInputElement|null} */ (document.activeElement);
-  const [id, value, start] = [at?.id, at?.value, at && "selectionStart" in at ? at.selectionStart : null];
-  return () => {
-    for (const more of document.querySelectorAll("#work details")) if (open.has(key(more))) /** @type {HTMLDetailsElement} */ (more).open = true;
-    const now = id ? /** @type {HTMLInputElement|null} */ (document.getElementById(id)) : null;
-    if (!now || now === document.activeElement) return;
-    if (value !== undefined && /^(text|textarea)$/.test(now.type)) now.value = value;
-    now.focus({ preventScroll: true });
-    if (start !== null && "setSelectionRange" in now && /^(text|textarea)$/.test(now.type)) now.setSelectionRange(start, start);
-  };
 }
 
 /* ------- the page ------- */
