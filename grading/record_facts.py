@@ -2,9 +2,10 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 from typing import Any
 
+from django.db import connection
 from django.db.models import Case, Count, F, IntegerField, OuterRef, Q, Subquery, Value, When
 from django.db.models.functions import Coalesce, Concat
 
@@ -42,7 +43,7 @@ def findings_of(enrolments: Iterable[Enrolment], at: datetime, whole_school: boo
     specs = standard_in_force(school, at.date()).requirements
     lessons = _lessons(enrolments, whole_school, at)
     records = _records(enrolments, lessons, school.aerodrome_id)
-    neighbours = [] if whole_school else _neighbours([row for rows in lessons.values() for row in rows], enrolments)
+    neighbours = [] if whole_school else _neighbours(enrolments)
     names = _names(enrolments, neighbours)
     findings = inspection.inspect(records, neighbours, specs, _certificates(), names, at)
     if whole_school:
@@ -92,14 +93,22 @@ def _lessons(enrolments: Sequence[Enrolment], whole_school: bool, at: datetime) 
     return grouped
 
 
-def _neighbours(lessons: Sequence[fact.Lesson], enrolments: Sequence[Enrolment]) -> list[fact.Lesson]:
-    """Lessons of others with the same instructors or aircraft on the same days and those beside them."""
-    days = {lesson.on + timedelta(days=step) for lesson in lessons if lesson.off_blocks for step in (-1, 0, 1)}
-    instructors = {lesson.instructor for lesson in lessons}
-    aircraft = {lesson.aircraft for lesson in lessons if lesson.aircraft is not None}
-    rows = Lesson.objects.filter(Q(instructor__in=instructors) | Q(aircraft__in=aircraft), on__in=days)
-    timed = rows.filter(off_blocks__isnull=False, on_blocks__isnull=False).exclude(enrolment__in=enrolments)
-    return list(_as_facts(with_neighbours(timed.current())))
+# From the few lessons asked about to those beside them: the other way round every lesson of the school is read.
+BESIDE = """
+    SELECT other.id FROM lessons_lesson own JOIN lessons_lesson other ON other.{shared} = own.{shared}
+        AND other."on" BETWEEN own."on" - 1 AND own."on" + 1
+        AND other.off_blocks < own.on_blocks AND other.on_blocks > own.off_blocks
+    WHERE own.enrolment_id = ANY(%(asked)s) AND NOT other.enrolment_id = ANY(%(asked)s)
+"""
+OVERLAPPING = " UNION ".join(BESIDE.format(shared=shared) for shared in ("instructor_id", "aircraft_id"))
+
+
+def _neighbours(enrolments: Sequence[Enrolment]) -> list[fact.Lesson]:
+    """Lessons of others that overlap in block time with one of these, with the same instructor or aircraft."""
+    with connection.cursor() as cursor:
+        cursor.execute(OVERLAPPING, {"asked": [row.pk for row in enrolments]})
+        found = [pk for (pk,) in cursor.fetchall()]
+    return list(_as_facts(with_neighbours(Lesson.objects.filter(pk__in=found).current())))
 
 
 def _as_facts(rows: LessonQuerySet) -> Iterable[fact.Lesson]:

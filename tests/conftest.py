@@ -32,6 +32,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     def place(item: pytest.Item) -> tuple[int, int, bool, str]:
         first = next((rank for rank, start in enumerate(FIRST) if item.nodeid.startswith(start)), len(FIRST))
         stands, builder = stands_on(item)
+        if stands and item.get_closest_marker("django_db"):
+            raise pytest.UsageError(f"{item.nodeid}: the cast comes with its database, leave the mark away")
         return first, files[item.path], not stands, builder.__name__ if builder else ""
 
     items.sort(key=place)

@@ -9,7 +9,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 
 from grading.intake.tables import Row, Table
-from lessons.fields import HoursField
+from lessons.fields import FIRST_DAY, LAST_DAY, HoursField, is_a_day
 
 SHOWN = 80
 
@@ -136,11 +136,14 @@ def day(typed: str) -> date | None:
     if not typed:
         return None
     try:
-        if re.fullmatch(r"\d{4}-\d{2}-\d{2}", typed):
-            return date.fromisoformat(typed)
+        found = date.fromisoformat(typed) if re.fullmatch(r"\d{4}-\d{2}-\d{2}", typed) else None
     except ValueError:
         raise ValueError("There is no such day: write year, month, day as 2026-03-04.") from None
-    raise ValueError("A day is written 2026-03-04: other ways can be read in two ways.")
+    if found is None:
+        raise ValueError("A day is written 2026-03-04: other ways can be read in two ways.")
+    if not is_a_day(found):
+        raise ValueError(f"It lies outside {FIRST_DAY.year} to {LAST_DAY.year}: check the year.")
+    return found
 
 
 def minutes(typed: str) -> int:

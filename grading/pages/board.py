@@ -93,9 +93,8 @@ class BoardRow:
     def drawn(self) -> str:
         """The row as it stands in the table."""
         shown = self.shown
-        until = self.release and Until(
-            self.release.valid_until, self.release.max_wind_kt, self.release.max_crosswind_kt, self.release.runways
-        )
+        given = self.release
+        until = Until(given.valid_until, given.max_wind_kt, given.max_crosswind_kt, given.runways) if given else None
         return drawn(
             Drawn(
                 self.group, self.enrolment.uid, self.enrolment.student.name, self.enrolment.student.reference,

@@ -12,6 +12,9 @@ from grading.actions.opening import open_school
 from grading.opening_forms import AircraftPart, HomePart, PersonPart, SchoolPart
 from school.errors import Refused
 from school.models import School
+from school.often import too_often
+
+OPENINGS_A_MINUTE = 10  # so that the code is not guessed
 
 
 @login_not_required
@@ -25,6 +28,9 @@ def open_page(request: HttpRequest) -> HttpResponse:
     school, home = SchoolPart(sent, prefix="school"), HomePart(sent, prefix="home")
     aircraft, person = AircraftPart(sent, prefix="aircraft"), PersonPart(sent, prefix="person")
     parts, refused = [school, home, aircraft, person], ""
+    if sent and too_often("open", request, OPENINGS_A_MINUTE, timezone.now()):
+        refused = "This was tried too often within a minute. Wait a minute, then send it again: nothing is lost."
+        return render(request, "grading/open_page.html", {"parts": parts, "refused": refused}, status=429)
     if sent and all([part.is_valid() for part in parts]):  # every part says what is wrong in it
         try:
             open_school(

@@ -92,7 +92,6 @@ def _build_and_undo(seed: int, heads: list[tuple[int, str]]) -> None:
         raise Undone
 
 
-@pytest.mark.django_db
 def test_a_school_that_is_there_is_left_alone(cast: object) -> None:
     with pytest.raises(CommandError, match="nothing was changed"):
         call_command("fill_academy", students=2, years=1)

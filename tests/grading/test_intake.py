@@ -171,6 +171,7 @@ def test_a_fault_while_writing_the_last_row_takes_everything_back(cast: Cast, mo
         ("N-1,Nora,Ny,student,a b,,,,,", "Login name", "valid username"),
         ("N-1,Nora,Ny,student,,05/03/2004,,,,", "Date of birth", "written 2026-03-04"),
         ("N-1,Nora,Ny,student,,2004-02-30,,,,", "Date of birth", "no such day"),
+        ("N-1,Nora,Ny,student,,0004-02-03,,,,", "Date of birth", "outside 1900 to 2100"),
         ("N-1,Nora,Ny,student,,2999-01-01,,,,", "Date of birth", "not past yet"),
         ("N-1,Dora,Example,student,,2000-05-05,,,,", "School number", "is here with the number T-4"),
         ("N-1,Nora,Ny,student,,,first-solo,,,", "Aircraft type", "Needed to enrol"),

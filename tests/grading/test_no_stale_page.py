@@ -7,7 +7,6 @@ from functools import partial
 from typing import Any
 from unittest import mock
 
-import pytest
 from django.test import Client
 from django.utils import timezone
 
@@ -165,7 +164,6 @@ CHANGES: tuple[tuple[str, int, Callable[[Cast], Any]], ...] = (
 )
 
 
-@pytest.mark.django_db
 def test_every_page_shows_each_change_at_once(cast: Cast) -> None:
     """Each page as it is answered equals the one drawn when everything kept between requests was thrown away."""
     make_ready(cast)

@@ -3,6 +3,7 @@
 from typing import Any
 
 import pytest
+from django.core.cache import cache
 from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.test import Client
@@ -80,3 +81,15 @@ def test_a_school_in_use_shows_no_way_to_open_it(cast: Cast, client: Client) -> 
 def test_the_other_direction_of_a_runway(one: str, other: str) -> None:
     # ICAO Annex 14, Volume I, 5.2.2.4: whole tenth of the magnetic azimuth, letters left to right (from memory).
     assert other_direction(one) == other
+
+
+def test_the_code_is_not_guessed(db: None, client: Client) -> None:
+    cache.clear()
+    statuses = [client.post("/open/", typed(school__code=f"guess {turn}")).status_code for turn in range(11)]
+    assert statuses == [422] * 10 + [429]
+    refused = client.post("/open/", typed())
+    assert "tried too often within a minute" in refused.text
+    assert 'value="New Field"' in refused.text  # nothing that was typed is lost
+    assert not School.objects.exists()
+    cache.clear()
+    assert client.post("/open/", typed()).status_code == 302
