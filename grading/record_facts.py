@@ -33,7 +33,7 @@ COLUMNS = (
 
 
 def findings_of(enrolments: Iterable[Enrolment], at: datetime, whole_school: bool = False) -> list[inspection.Finding]:
-    """Every finding of these enrolments, the latest day first. At most eighteen queries, however many.
+    """Every finding of these enrolments, the latest day first. At most nineteen queries, however many.
 
     whole_school: these are all there are. Then nobody else's lessons are read, and what concerns an instructor
     and no single student is found as well.

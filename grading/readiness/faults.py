@@ -25,11 +25,15 @@ class FaultStanding:
         return self.clean < self.needed
 
 
-def standing_faults(history: History) -> list[FaultStanding]:
+def standing_faults(history: History) -> tuple[FaultStanding, ...]:
     """Every fault ever seen, as it stands, in the order in which they were last seen.
 
     A clean attempt is one that was observed and did not show this fault; not observed is no evidence.
     """
+    return history.once(_standing)
+
+
+def _standing(history: History) -> tuple[FaultStanding, ...]:
     observed: dict[str, int] = defaultdict(int)
     # Per fault: as last seen, where, how often, and how many attempts had been observed by then.
     found: dict[tuple[str, str], tuple[Fault, Flown, int, int]] = {}
@@ -46,7 +50,7 @@ def standing_faults(history: History) -> list[FaultStanding]:
         rows.append(
             FaultStanding(code, fault.name, fault.critical, manoeuvre, last, times, clean, history.clean_needed)
         )
-    return rows
+    return tuple(rows)
 
 
 def open_faults(history: History) -> list[FaultStanding]:

@@ -4,11 +4,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from grading.readiness.facts import Attempt, Circuit, Facts, Lesson, Number, Paper, SetAside
 from grading.readiness.standard import Standard
 from lessons.scale import Help, Level
+
+Derived = TypeVar("Derived")
 
 
 class Flown(NamedTuple):
@@ -48,6 +50,17 @@ class History:
             _clean(standard),
             _row(standard),
         )
+
+    @cached_property
+    def _derived(self) -> dict[Callable[["History"], Any], Any]:
+        return {}
+
+    def once(self, derive: Callable[["History"], Derived]) -> Derived:
+        """What follows from this history alone, derived when first asked for. Shared by whoever asks: read it only."""
+        if derive not in self._derived:
+            self._derived[derive] = derive(self)
+        found: Derived = self._derived[derive]
+        return found
 
     def papers(self, kind: str) -> list[Paper]:
         """Papers of a kind on record and in force as documents on the day, the newest last."""

@@ -17,6 +17,7 @@ from lessons.models import Enrolment
 from school.models import Person
 
 SHEETS, PATIENCE = 60, 600.0
+NICE = "15"  # as in .deploy/: whoever taps goes before what is printed
 
 
 class Behind:
@@ -34,7 +35,7 @@ class Behind:
         self.begun = time.monotonic()
 
     def _start(self) -> "subprocess.Popen[bytes]":
-        command = [sys.executable, "manage.py", "procrastinate", "worker"]
+        command = ["nice", "-n", NICE, sys.executable, "manage.py", "procrastinate", "worker"]
         quiet = subprocess.DEVNULL
         return subprocess.Popen(command, stdin=quiet, stdout=quiet, stderr=quiet, start_new_session=True)
 
@@ -56,10 +57,9 @@ class Behind:
         sheets = list(self.run.items.values_list("sheet", flat=True))
         if len(set(sheets)) != SHEETS or self.run.items.exclude(problem="").exists():
             raise SystemExit(f"The print run went wrong: {len(set(sheets))} sheets for {SHEETS} students.")
-        taken_over = sum(self._jobs().values_list("attempts", flat=True))
         return (
             f"Print run of {SHEETS} sheets by two workers, one killed in the middle: done in"
-            f" {time.monotonic() - self.begun:.0f} s, each sheet once, {taken_over} job taken over, none lost."
+            f" {time.monotonic() - self.begun:.0f} s, each sheet once, every job ended."
         )
 
     def _printed(self) -> int:

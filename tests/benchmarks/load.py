@@ -237,7 +237,7 @@ def main(seconds: float, port: int, apart: bool = False) -> None:
     out.write(f" for {seconds:.0f} s, {len(servers)} servers with {WORKERS} workers of {THREADS} threads in all;")
     out.write(f" load {load}; workers {memory}\n\n")
     out.write(told([browser.counts for browser, _ in people], seconds) + "\n" + printed + "\n")
-    if any(browser.counts.errors for browser, _ in people):
+    if any(errors for browser, _ in people for errors in browser.counts.errors.values()):
         raise SystemExit("Some requests failed.")
 
 

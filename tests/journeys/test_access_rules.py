@@ -36,7 +36,7 @@ NOT_A_PAGE = re.compile(r"\.(pdf|csv|xlsx|zip|ics|yaml|json|pem)$|/form/$|/file/
 
 def kind(address: str) -> str:
     """Pages of one kind are looked at once: the keys in the address do not matter."""
-    return re.sub(r"[0-9a-f-]{36}|\d+", "_", address)
+    return re.sub(r"[0-9a-f-]{36}|\d+", "_", re.sub(r"[?&]next=[^&]*", "", address))
 
 
 AT_NIGHT: set[str] = set()  # kinds of page looked at by night: one role is enough, light changes nothing but colours
