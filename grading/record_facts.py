@@ -5,8 +5,8 @@ from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime
 from typing import Any
 
-from django.db import connection
 from django.db.models import Case, Count, F, IntegerField, OuterRef, Q, Subquery, Value, When
+from django.db.models.expressions import RawSQL
 from django.db.models.functions import Coalesce, Concat
 
 from grading import inspection
@@ -33,7 +33,7 @@ COLUMNS = (
 
 
 def findings_of(enrolments: Iterable[Enrolment], at: datetime, whole_school: bool = False) -> list[inspection.Finding]:
-    """Every finding of these enrolments, the latest day first. At most nineteen queries, however many.
+    """Every finding of these enrolments, the latest day first. At most eighteen queries, however many.
 
     whole_school: these are all there are. Then nobody else's lessons are read, and what concerns an instructor
     and no single student is found as well.
@@ -98,17 +98,16 @@ BESIDE = """
     SELECT other.id FROM lessons_lesson own JOIN lessons_lesson other ON other.{shared} = own.{shared}
         AND other."on" BETWEEN own."on" - 1 AND own."on" + 1
         AND other.off_blocks < own.on_blocks AND other.on_blocks > own.off_blocks
-    WHERE own.enrolment_id = ANY(%(asked)s) AND NOT other.enrolment_id = ANY(%(asked)s)
+    WHERE own.enrolment_id = ANY(%s) AND NOT other.enrolment_id = ANY(%s)
 """
 OVERLAPPING = " UNION ".join(BESIDE.format(shared=shared) for shared in ("instructor_id", "aircraft_id"))
 
 
 def _neighbours(enrolments: Sequence[Enrolment]) -> list[fact.Lesson]:
     """Lessons of others that overlap in block time with one of these, with the same instructor or aircraft."""
-    with connection.cursor() as cursor:
-        cursor.execute(OVERLAPPING, {"asked": [row.pk for row in enrolments]})
-        found = [pk for (pk,) in cursor.fetchall()]
-    return list(_as_facts(with_neighbours(Lesson.objects.filter(pk__in=found).current())))
+    asked = [row.pk for row in enrolments]
+    beside = RawSQL(OVERLAPPING, [asked] * 4)  # noqa: S611 - a fixed text with parameters
+    return list(_as_facts(with_neighbours(Lesson.objects.filter(pk__in=beside).current())))
 
 
 def _as_facts(rows: LessonQuerySet) -> Iterable[fact.Lesson]:

@@ -277,9 +277,9 @@ def test_logging_in_with_a_wrong_password_keeps_the_name(cast: Cast, client: Cli
         ("dora", "/me/", 20),
         ("bert", "/lessons/", 11),
         # The findings of the student beside their lessons, papers and sheets: eleven tables read by its rules.
-        ("frida", "/records/{enrolment}/", 22),
+        ("frida", "/records/{enrolment}/", 23),
         ("frida", "/findings/", 14),
-        ("bert", "/findings/", 13),
+        ("bert", "/findings/", 14),
         ("frida", "/journal/", 9),
         ("dora", "/me/journal/", 6),
         ("frida", "/lessons/{lesson}/taps/", 5),
