@@ -1,5 +1,6 @@
 """Fixtures of the whole suite: the cast (tests/cast.py), in the database."""
 
+import gc
 from collections.abc import Iterator
 from typing import Any
 
@@ -37,6 +38,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         return first, files[item.path], not stands, builder.__name__ if builder else ""
 
     items.sort(key=place)
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """What was imported stays: it is not looked through for garbage again and again."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 50)
 
 
 # What the migrations made and no test changes.
