@@ -6,6 +6,7 @@ from http.client import HTTPConnection, HTTPException
 from typing import Any
 from urllib.parse import urlencode
 
+from django.conf import settings
 from django.test import Client
 
 from school.models import Person
@@ -23,7 +24,8 @@ class Browser:
         client.force_login(person)
         self.person, self.port = person, port
         self.token = secrets.token_hex(16)
-        self.cookies = f"sessionid={client.cookies['sessionid'].value}; csrftoken={self.token}"
+        session = settings.SESSION_COOKIE_NAME
+        self.cookies = f"{session}={client.cookies[session].value}; {settings.CSRF_COOKIE_NAME}={self.token}"
 
     def ask(self, method: str, path: str, body: str | bytes = b"", kind: str = "") -> tuple[int, dict[str, str], bytes]:
         headers = {"Cookie": self.cookies, "X-CSRFToken": self.token, "Content-Type": kind}

@@ -3,6 +3,7 @@
 from tests.settings import *  # noqa: F403
 
 ON_THIS_MACHINE = True  # prints are signed with a demonstration key
+SECOND_STEP_REQUIRED = False  # the cast has passwords alone
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = False
 HEARTBEAT = 0.5
 WORKER_GIVEN_UP_AFTER = 3.0

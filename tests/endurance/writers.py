@@ -78,7 +78,8 @@ class Writer:
                 if status == 200:
                     return self._taken(lesson, events, answer)
                 if status != 503:
-                    self.account.wrong.append(f"a batch was answered {status}: {answer[:200]!r}")
+                    self.account.wrong.append(f"a batch was answered {status}: {answer!r:.200}")
+                    return None
             time.sleep(WAIT)
         self.account.wrong.append("a batch was not taken in time")
         return None
