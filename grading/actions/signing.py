@@ -148,7 +148,7 @@ def missing_before_signing(lesson: Lesson, graded: list[GradeLine] | None = None
     return missing
 
 
-def _settle_grades(lesson: Lesson, graded: list[proposals.GradeLine]) -> None:
+def _settle_grades(lesson: Lesson, graded: list[GradeLine]) -> None:
     """Write every grade beside its proposal."""
     settled = []
     for line in graded:

@@ -90,19 +90,31 @@ class BoardRow:
         return said
 
     @property
-    def drawn(self) -> str:
+    def html(self) -> str:
         """The row as it stands in the table."""
         shown = self.shown
         given = self.release
         until = Until(given.valid_until, given.max_wind_kt, given.max_crosswind_kt, given.runways) if given else None
         return drawn(
             Drawn(
-                self.group, self.enrolment.uid, self.enrolment.student.name, self.enrolment.student.reference,
-                shown["band"], shown["here"], shown["strip"], until, shown["headline"], shown["open"],
-                shown["open_words"], self.enrolment.instructor.name, self.last_flown, self.ago, self.long_since_flown,
-                tuple(self.notes),
+                group=self.group,
+                uid=self.enrolment.uid,
+                name=self.enrolment.student.name,
+                reference=self.enrolment.student.reference,
+                band=shown["band"],
+                here=shown["here"],
+                strip=shown["strip"],
+                released=until,
+                headline=shown["headline"],
+                open=shown["open"],
+                open_words=shown["open_words"],
+                instructor=self.enrolment.instructor.name,
+                last_flown=self.last_flown,
+                ago=self.ago,
+                long_since_flown=self.long_since_flown,
+                notes=tuple(self.notes),
             )
-        )  # fmt: skip
+        )
 
     def belongs(self, shown: str) -> bool:
         kept: dict[str, bool] = {

@@ -17,7 +17,6 @@ from lessons.models import Enrolment
 from school.models import Person
 
 SHEETS, PATIENCE = 60, 600.0
-NICE = "15"  # as in .deploy/: whoever taps goes before what is printed
 
 
 class Behind:
@@ -35,12 +34,12 @@ class Behind:
         self.begun = time.monotonic()
 
     def _start(self) -> "subprocess.Popen[bytes]":
-        command = ["nice", "-n", NICE, sys.executable, "manage.py", "procrastinate", "worker"]
+        command = [sys.executable, "manage.py", "procrastinate", "worker"]
         quiet = subprocess.DEVNULL
         return subprocess.Popen(command, stdin=quiet, stdout=quiet, stderr=quiet, start_new_session=True)
 
     def kill_one(self) -> None:
-        """Once both have printed something; another machine comes up in its place."""
+        """Once the run is under way; another machine comes up in its place."""
         _until(lambda: self._printed() > SHEETS // 10)
         os.killpg(self.workers[0].pid, signal.SIGKILL)
         self.workers[0].wait()

@@ -25,7 +25,7 @@ ENHANCED = {"resultTypes": ["violations"], "runOnly": ["color-contrast-enhanced"
 COLOURS = RULES | {"runOnly": ["color-contrast"]}
 OPEN_ALL = "() => document.querySelectorAll('details').forEach(e => e.open = true)"
 LINKS = "() => [...document.querySelectorAll('a[href^=\"/\"]:not([download])')].map(e => e.getAttribute('href'))"
-# Pages that are the same for everybody who reaches them: one role looks at them.
+# Pages that show others nothing that the first of the roles below who reaches them does not see: one role looks.
 THE_SAME = re.compile(
     r"^/(account|calendar|find|marks|people|aircraft|aerodromes|journal|settings|standard|records/retention|tablet"
     r"|syllabuses/\d+|gates/[a-z0-9-]+)/"

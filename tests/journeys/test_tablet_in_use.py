@@ -67,6 +67,14 @@ def test_taps_before_the_device_told_what_it_keeps_are_heard(
     assert Attempt.objects.get(part="takeoff").level == "perform"
 
 
+def test_a_page_that_does_not_start_whole_says_so(transactional_cast: Cast, device: Device, network: Network) -> None:
+    context, lesson = device(), begin(transactional_cast)
+    page = open_lesson(context, network, lesson)
+    page.add_init_script("IDBIndex.prototype.getAll = () => { throw new Error('broken'); }")
+    page.reload()
+    expect(page.locator("#alarm")).to_contain_text("may keep no taps")
+
+
 def test_taps_before_the_scripts_have_come_are_heard(
     transactional_cast: Cast, device: Device, network: Network
 ) -> None:

@@ -66,4 +66,7 @@ async function begin() {
   }
 }
 
-void begin();
+begin().catch((error) => {
+  notes.alarm("This page did not start whole and may keep no taps. Load it again; taps that were called saved are safe.");
+  reportError(error);
+});

@@ -1,22 +1,32 @@
 // @ts-check
 /* Pieces of the lesson page are put in anew: what is open stays open, and the keyboard where it was. */
-const STOPS = "a, button, input, select, textarea, summary";
+
+/** Where an element stands: itself by its id, or as which of its kind within the nearest element that has one. */
+function placeOf(/** @type {Element} */ element) {
+  const home = element.closest("[id]");
+  if (!home) return null;
+  const index = home === element ? -1 : [...home.querySelectorAll(element.tagName)].indexOf(element);
+  return { id: home.id, tag: element.tagName, index };
+}
+
+/** @param {{id: string, tag: string, index: number}} place */
+function at({ id, tag, index }) {
+  const home = document.getElementById(id);
+  return index < 0 ? home : home?.querySelectorAll(tag)[index] ?? null;
+}
 
 /** What is open and where the person types or stands with the keyboard, to be put back after a swap. */
 export function remember() {
-  const key = (/** @type {Element} */ more) => {
-    const home = more.closest("[id]");
-    return `${home?.id} ${[...(home?.querySelectorAll("details") ?? [])].indexOf(/** @type {any} */ (more))}`;
-  };
-  const open = new Set([...document.querySelectorAll("#work details[open]")].map(key));
-  const at = /** @type {HTMLInputElement|null} */ (document.activeElement), home = at?.closest("[id]");
-  const place = at && home && at !== home ? [...home.querySelectorAll(STOPS)].indexOf(at) : -1;
-  const [value, start] = [at?.value, at && "selectionStart" in at ? at.selectionStart : null];
+  const open = [...document.querySelectorAll("#work details[open]")].map(placeOf);
+  const old = /** @type {HTMLInputElement|null} */ (document.activeElement), place = old && placeOf(old);
+  const [value, start] = [old?.value, old && "selectionStart" in old ? old.selectionStart : null];
   return () => {
-    for (const more of document.querySelectorAll("#work details")) if (open.has(key(more))) /** @type {HTMLDetailsElement} */ (more).open = true;
-    if (at?.isConnected || !home?.id) return;
-    const found = document.getElementById(home.id);
-    const now = /** @type {HTMLInputElement|null} */ (at === home ? found : [...(found?.querySelectorAll(STOPS) ?? [])][place] ?? null);
+    for (const more of open) {
+      const found = more && at(more);
+      if (found) /** @type {HTMLDetailsElement} */ (found).open = true;
+    }
+    if (!place || old?.isConnected) return;
+    const now = /** @type {HTMLInputElement|null} */ (at(place));
     if (!now) return;
     if (value !== undefined && /^(text|textarea)$/.test(now.type)) now.value = value;
     now.focus({ preventScroll: true });
