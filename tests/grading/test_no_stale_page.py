@@ -37,6 +37,7 @@ PAGES = (
 )
 # New in every answer, whatever it shows.
 TOKENS = re.compile(r'csrfmiddlewaretoken" value="\w+"|"X-CSRFToken": "\w+"|nonce="[^"]+"|\d\d:\d\d:\d\d UTC')
+NOW = timezone.now()
 KEPT: tuple[Any, ...] = (
     queries._standard, published.units_of, published.graded_in, published.items_of, published.criteria_of,
     published.faults_of, published.targets_of,
@@ -186,9 +187,9 @@ def test_every_page_shows_each_change_at_once(cast: Cast) -> None:
 
 
 def _read(clients: dict[str, Client], day: date, **named: Any) -> dict[str, str]:
-    """The text of each page on a day."""
+    """The text of each page on a day. The clock of the pages stands: a minute that passes is no change."""
     read = {}
-    with mock.patch.object(timezone, "localdate", return_value=day):
+    with mock.patch.object(timezone, "localdate", return_value=day), mock.patch.object(timezone, "now", return_value=NOW):
         for who, page in PAGES:
             reply = clients[who].get(page.format(**named))
             assert reply.status_code == 200, page
