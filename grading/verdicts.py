@@ -54,15 +54,22 @@ def fresh(enrolments: Sequence[Enrolment], on: date) -> dict[int, StoredVerdict]
     good = StoredVerdict.objects.filter(enrolment__in=enrolments, on=on, engine=ENGINE, stale=False)
     stored = {row.enrolment_id: row for row in good.defer("content")}
     missing = [row for row in enrolments if row.pk not in stored]
-    return stored | (store(missing, on) if missing else {})
+    return stored | ({row.enrolment_id: row for row, _ in store(missing, on)} if missing else {})
+
+
+def fresh_of(enrolment: Enrolment, on: date) -> tuple[StoredVerdict, StudentRow | None]:
+    """What is stored of one student for today, and what it was derived from where that was done just now."""
+    good = StoredVerdict.objects.filter(enrolment=enrolment, on=on, engine=ENGINE, stale=False).first()
+    return (good, None) if good else store([enrolment], on)[0]
 
 
 @transaction.atomic
-def store(enrolments: Sequence[Enrolment], on: date) -> dict[int, StoredVerdict]:
+def store(enrolments: Sequence[Enrolment], on: date) -> list[tuple[StoredVerdict, StudentRow]]:
     """Derive the verdict and the row of each and keep them."""
     # Held until the end, so that a write about a student that comes between marks the row that is made here.
     pks = [row.pk for row in enrolments]
     list(Enrolment.objects.select_for_update().filter(pk__in=pks).order_by("pk").values_list("pk"))
+    rows = student_rows(enrolments, on)
     made = [
         StoredVerdict(
             enrolment=row.enrolment,
@@ -72,15 +79,15 @@ def store(enrolments: Sequence[Enrolment], on: date) -> dict[int, StoredVerdict]
             content=verdict_to_json(row.verdict),
             row=row_content(row),
         )
-        for row in student_rows(enrolments, on)
+        for row in rows
     ]
     StoredVerdict.objects.bulk_create(
         made,
         update_conflicts=True,
         unique_fields=["enrolment"],
-        update_fields=["on", "engine", "stale", "content", "row"],
+        update_fields=["on", "engine", "stale", "stamp", "content", "row"],
     )
-    return {row.enrolment_id: row for row in made}
+    return list(zip(made, rows, strict=True))
 
 
 def compare(enrolments: Sequence[Enrolment]) -> tuple[int, list[Differs]]:

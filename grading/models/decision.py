@@ -138,15 +138,22 @@ class StoredVerdict(models.Model):
     """The verdict of a student as it was last derived, and the row that the board shows of it.
 
     `stale` is set by every journal entry about the student, in the same transaction; a stale one, one of another
-    day or of another engine is derived anew before it is shown.
+    day or of another engine is derived anew before it is shown. `stamp` is another one each time: what was drawn of the
+    student under it is true as long as it stands.
     """
 
     enrolment = models.OneToOneField(Enrolment, on_delete=models.CASCADE, related_name="+")
     on = models.DateField("day it was derived for")
     engine = models.CharField(max_length=8)
     stale = models.BooleanField(default=False)
+    stamp = models.UUIDField(default=uuid.uuid4, editable=False)
     content = models.JSONField()
     row = models.JSONField()
 
     def __str__(self) -> str:
         return f"Verdict of {self.enrolment.student} on {self.on}"
+
+    @property
+    def name(self) -> str:
+        """Of this student as derived this once; no other has it."""
+        return f"{self.enrolment_id}:{self.stamp}"

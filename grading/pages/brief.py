@@ -1,6 +1,6 @@
 """What is said before flight: wind and runway with their cautions, targets of today, open faults."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC
 from typing import Any
@@ -126,3 +126,9 @@ def faults_to_work_on(history: History, syllabus_id: int, manoeuvres: Sequence[s
     rows = [row for row in open_faults(history) if manoeuvres is None or row.manoeuvre in manoeuvres]
     known = {row.code: row for faults in faults_of(syllabus_id).values() for row in faults}
     return [OpenFault(row, known.get(row.code)) for row in rows]
+
+
+def cures_of(faults: Iterable[FaultStanding], known: Iterable[OpenFault]) -> list[tuple[str, str]]:
+    """The name of each fault with its cure, where that is known."""
+    cures = {row.standing.code: row.cure for row in known}
+    return [(fault.name, cures.get(fault.code, "")) for fault in faults]

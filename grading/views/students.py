@@ -1,8 +1,8 @@
 """The board of all students, one student before first solo, the student's own page."""
 
 import uuid as uuids
-from collections.abc import Iterable
 from datetime import date, timedelta
+from functools import partial
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
@@ -14,32 +14,24 @@ from django.views.decorators.http import require_GET, require_POST
 
 from grading import verdicts
 from grading.actions import decisions
-from grading.actions.endorsements import last_training_by, last_training_in, may_withdraw
+from grading.actions.endorsements import last_training_by
 from grading.actions.training import waiting_for_certification
 from grading.forms import ReleaseForm
-from grading.models import Release, SetAside, Signature
+from grading.models import Release, SetAside
+from grading.pages.before_solo import decision_on, readiness_of
 from grading.pages.board import SHOWN, SORTED, BoardRow, as_csv, in_order
-from grading.pages.brief import faults_to_work_on
-from grading.pages.evidence import evidence_of
-from grading.pages.figure import run_of_circuits
-from grading.pages.matrix import training_matrix
-from grading.pages.students import StudentRow, student_rows
-from grading.queries import first_in_force, releases_in_force
-from grading.readiness.faults import FaultStanding
-from grading.readiness.next_steps import next_steps
-from grading.reminders import of_instructors, of_students
+from grading.pages.own_progress import own_progress_of
+from grading.queries import releases_in_force
+from grading.reminders import of_instructors
 from lessons.access import enrolment_for_reading
-from lessons.earlier import brought_forward
 from lessons.fields import is_a_day
-from lessons.minima import least_hours
-from lessons.models import EarlierTraining, Enrolment, Lesson
+from lessons.models import Enrolment, Lesson
 from lessons.queries import instructor_excesses
 from school.downloads import disposition
 from school.errors import Refused
+from school.kept import KeptPart
 from school.permissions import can_decide, can_see_all_students
 
-FAULTS_SHOWN = 6
-LESSONS_SHOWN = 12
 DAYS_OF_LIMIT = 30
 GROUPS = (
     ("decision", "Wait for a decision"),
@@ -136,8 +128,8 @@ def set_aside(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             enrolment=enrolment, requirement=requirement, reason=reason, by=_chief(request), at=timezone.now()
         )
     except Refused as refusal:
-        extra = {"refused_requirement": requirement, "refused_sentence": str(refusal), "refused_reason": reason}
-        context = {**readiness_context(request, enrolment), **extra}
+        said = {"refused_requirement": requirement, "refused_sentence": str(refusal), "refused_reason": reason}
+        context = readiness_context(request, enrolment, **said)
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", enrolment.uid)
 
@@ -190,12 +182,8 @@ def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     try:
         decisions.withdraw_release(released=released, reason=reason, by=request.user, at=timezone.now())
     except Refused as refusal:
-        context = {
-            **readiness_context(request, released.enrolment),
-            "withdrawing": released.pk,
-            "withdraw_error": str(refusal),
-        }
-        context |= {"withdraw_reason": reason}
+        said = {"withdrawing": released.pk, "withdraw_error": str(refusal), "withdraw_reason": reason}
+        context = readiness_context(request, released.enrolment, **said)
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", released.enrolment.uid)
 
@@ -207,51 +195,9 @@ def own_progress(request: HttpRequest) -> HttpResponse:
     enrolment = Enrolment.objects.active(today).for_pages().filter(student=request.user).order_by("-pk").first()
     if enrolment is None:
         return render(request, "grading/own_progress.html", {"enrolment": None})
-    row = student_rows([enrolment], today)[0]
-    return render(request, "grading/own_progress.html", {"row": row, **_own_context(enrolment, row, today)})
-
-
-def _own_context(enrolment: Enrolment, row: StudentRow, today: date) -> dict[str, object]:
-    lessons = row.read.lessons[::-1]
-    answered = set(
-        Signature.objects.filter(lesson__enrolment=enrolment, capacity="student").values_list("lesson_id", flat=True)
-    )
-    last = next((lesson for lesson in lessons if lesson.aircraft_id), None)
-    faults = faults_to_work_on(row.history, enrolment.syllabus_id)
-    known = {fault.standing.code: fault.cure for fault in faults}
-    forward = brought_forward(enrolment, today)
-    return {
-        "enrolment": enrolment,
-        "forward": forward if any(forward.values()) else None,
-        "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
-        "to_sign": [lesson for lesson in lessons if lesson.pk not in answered],
-        "lessons": lessons[:8],
-        "last": last,
-        "faults": faults[:FAULTS_SHOWN],
-        "steps": [(step, _cures(step.faults, known)) for step in next_steps(row.verdict, row.history)],
-        "dual": sum(lesson.dual_minutes for lesson in lessons),
-        "solo": sum(lesson.solo_minutes for lesson in lessons),
-        "landings": sum(lesson.landings for lesson in lessons),
-        "least": least_hours(row.verdict.rule_set, _minutes(lessons)),
-        "runs_out": of_students([row], today),
-        "papers": [outcome for outcome in row.verdict.requirements if outcome.group == "papers"],
-        "work_on": [o for o in row.verdict.unmet if o.group != "papers"],
-        "today": today,
-    }
-
-
-def _minutes(lessons: Iterable[Lesson]) -> dict[str, int]:
-    """Night and instrument time of lessons with an instructor only, as the least hours ask for it."""
-    lessons = list(lessons)
-    taught = [lesson for lesson in lessons if lesson.dual_minutes]
-    minutes = {name: sum(getattr(row, name) for row in lessons) for name in ("dual_minutes", "solo_minutes")}
-    return minutes | {
-        name: sum(getattr(row, name) for row in taught) for name in ("night_minutes", "instrument_minutes")
-    }
-
-
-def _cures(faults: Iterable[FaultStanding], cures: dict[str, str]) -> list[tuple[str, str]]:
-    return [(fault.name, cures.get(fault.code, "")) for fault in faults]
+    stored, row = verdicts.fresh_of(enrolment, today)
+    page = KeptPart(f"own-progress:{stored.name}", partial(own_progress_of, enrolment, today, row))
+    return render(request, "grading/own_progress.html", {"enrolment": enrolment, "page": page})
 
 
 def _enrolment_for_staff(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
@@ -276,46 +222,17 @@ def _asked_day(request: HttpRequest) -> date | None:
     return asked if is_a_day(asked) and asked < timezone.localdate() else None
 
 
-def readiness_context(request: HttpRequest, enrolment: Enrolment, on: date | None = None) -> dict[str, object]:
-    """As of a past day nothing is decided, and only what was signed by then is shown."""
-    today = on or timezone.localdate()
-    given = list(
-        Release.objects.filter(enrolment=enrolment)
-        .select_related("decided_by", "endorsed_by", "aerodrome")
-        .order_by("pk")
-    )
-    row = student_rows([enrolment], today, first_in_force(given, today))[0]
-    deciding = can_decide(request.user) and on is None
-    releasing = on is None and decisions.may_release(request.user)
-    faults = faults_to_work_on(row.history, enrolment.syllabus_id)
-    known = {fault.standing.code: fault.cure for fault in faults}
-    endorsed = sorted(row.read.endorsements, key=lambda held: (held.given_on, held.pk), reverse=True)
-    return {
-        "enrolment": enrolment,
-        "row": row,
-        "verdict": row.verdict,
-        "open": row.verdict.unmet,
-        "met": [outcome for outcome in row.verdict.requirements if outcome.state.counts],
-        "legal_open": [outcome for outcome in row.verdict.unmet if outcome.kind == "legal"],
-        "figure": run_of_circuits(row),
-        "open_faults": faults,
-        "tests": sorted(row.read.tests, key=lambda test: (test.taken_on, test.pk), reverse=True),
-        "lessons": row.read.lessons[: -LESSONS_SHOWN - 1 : -1],
-        "evidence": evidence_of(row),
-        "steps": [(step, _cures(step.faults, known)) for step in next_steps(row.verdict, row.history)],
-        "matrix": training_matrix(row, enrolment),
-        "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
-        "past": on,
-        "releases": given[::-1],
-        "deciding": deciding,
-        "releasing": releasing,
-        "endorsements": [(held, may_withdraw(held, request.user)) for held in endorsed],
-        "endorsed": [held for held in endorsed if held.withdrawn_at is None],
-        "form": _release_form(row, given) if releasing else None,
-        "today": today,
-    }
-
-
-def _release_form(row: StudentRow, given: list[Release]) -> ReleaseForm:
-    trained = last_training_in(row.read.lessons, row.enrolment.instructor, row.enrolment)
-    return ReleaseForm(enrolment=row.enrolment, on=row.on, trained_on=trained, last=given[-1] if given else None)
+def readiness_context(
+    request: HttpRequest, enrolment: Enrolment, on: date | None = None, **said: object
+) -> dict[str, object]:
+    """As of a past day nothing is decided, and only what was signed by then is shown. `said`: of a refused form."""
+    person, today = request.user, on or timezone.localdate()
+    context: dict[str, object] = {"enrolment": enrolment, "past": on, "today": today, **said}
+    if on is not None:
+        return context | {"page": KeptPart("", partial(readiness_of, enrolment, on, person, deciding=False))}
+    stored, row = verdicts.fresh_of(enrolment, today)
+    fill = partial(readiness_of, enrolment, today, person, row, deciding=can_decide(person))
+    stamp = "" if said else f"readiness:{stored.name}:{person.pk}:{'+'.join(person.roles)}"
+    if decisions.may_release(person):
+        context |= decision_on(enrolment, today, stored) | {"releasing": True}
+    return context | {"page": KeptPart(stamp, fill)}

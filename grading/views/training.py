@@ -106,8 +106,8 @@ def withdraw_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         withdrawals.withdraw_endorsement(endorsement=found, reason=reason, by=request.user, at=now)
     except Refused as refusal:
         enrolment = enrolment_for_reading(request.user, found.enrolment.uid)
-        context = readiness_context(request, enrolment) | {"unendorse": found.pk, "unendorse_error": str(refusal)}
-        context |= {"unendorse_reason": reason}
+        said = {"unendorse": found.pk, "unendorse_error": str(refusal), "unendorse_reason": reason}
+        context = readiness_context(request, enrolment, **said)
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", found.enrolment.uid)
 

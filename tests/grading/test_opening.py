@@ -7,6 +7,7 @@ from django.core.cache import cache
 from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.test import Client
+from django.utils import timezone
 
 from grading.actions.opening import opening_code, other_direction
 from school.models import Aircraft, JournalEntry, Person, Runway, School
@@ -83,8 +84,10 @@ def test_the_other_direction_of_a_runway(one: str, other: str) -> None:
     assert other_direction(one) == other
 
 
-def test_the_code_is_not_guessed(db: None, client: Client) -> None:
+def test_the_code_is_not_guessed(db: None, client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
     cache.clear()
+    now = timezone.now()  # tries are counted by the minute: none begins in between
+    monkeypatch.setattr(timezone, "now", lambda: now)
     statuses = [client.post("/open/", typed(school__code=f"guess {turn}")).status_code for turn in range(11)]
     assert statuses == [422] * 10 + [429]
     refused = client.post("/open/", typed())

@@ -1,0 +1,55 @@
+"""A student's own page: where I stand, what next, what to work on."""
+
+from collections.abc import Iterable
+from datetime import date
+from typing import Any
+
+from grading.models import Signature
+from grading.pages.brief import cures_of, faults_to_work_on
+from grading.pages.students import StudentRow, student_rows
+from grading.readiness.next_steps import next_steps
+from grading.reminders import of_students
+from lessons.earlier import brought_forward
+from lessons.minima import least_hours
+from lessons.models import EarlierTraining, Enrolment, Lesson
+
+FAULTS_SHOWN = 6
+LESSONS_SHOWN = 8
+
+
+def own_progress_of(enrolment: Enrolment, today: date, row: StudentRow | None = None) -> dict[str, Any]:
+    """`row`: of today, where it is at hand."""
+    row = row or student_rows([enrolment], today)[0]
+    lessons = row.read.lessons[::-1]
+    answered = set(
+        Signature.objects.filter(lesson__enrolment=enrolment, capacity="student").values_list("lesson_id", flat=True)
+    )
+    faults = faults_to_work_on(row.history, enrolment.syllabus_id)
+    forward = brought_forward(enrolment, today)
+    return {
+        "row": row,
+        "forward": forward if any(forward.values()) else None,
+        "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
+        "to_sign": [lesson for lesson in lessons if lesson.pk not in answered],
+        "lessons": lessons[:LESSONS_SHOWN],
+        "last": next((lesson for lesson in lessons if lesson.aircraft_id), None),
+        "faults": faults[:FAULTS_SHOWN],
+        "steps": [(step, cures_of(step.faults, faults)) for step in next_steps(row.verdict, row.history)],
+        "dual": sum(lesson.dual_minutes for lesson in lessons),
+        "solo": sum(lesson.solo_minutes for lesson in lessons),
+        "landings": sum(lesson.landings for lesson in lessons),
+        "least": least_hours(row.verdict.rule_set, _minutes(lessons)),
+        "runs_out": of_students([row], today),
+        "papers": [outcome for outcome in row.verdict.requirements if outcome.group == "papers"],
+        "work_on": [outcome for outcome in row.verdict.unmet if outcome.group != "papers"],
+    }
+
+
+def _minutes(lessons: Iterable[Lesson]) -> dict[str, int]:
+    """Night and instrument time of lessons with an instructor only, as the least hours ask for it."""
+    lessons = list(lessons)
+    taught = [lesson for lesson in lessons if lesson.dual_minutes]
+    minutes = {name: sum(getattr(row, name) for row in lessons) for name in ("dual_minutes", "solo_minutes")}
+    return minutes | {
+        name: sum(getattr(row, name) for row in taught) for name in ("night_minutes", "instrument_minutes")
+    }
