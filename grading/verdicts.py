@@ -115,6 +115,7 @@ def row_content(row: StudentRow) -> dict[str, Any]:
         "band": _band(row),
         "here": str(row.course.here),
         "strip": row.strip,
+        "rows": row.rows,
         "last_flown": row.last_flown.isoformat() if row.last_flown else None,
         "close": row.close,
         "stuck": row.stuck,

@@ -16,6 +16,9 @@ class Migration(migrations.Migration):
             name="stamp",
             field=models.UUIDField(default=uuid.uuid4, editable=False),
         ),
-        # The default is asked once for all rows there are: each gets one of its own.
-        migrations.RunSQL("UPDATE grading_storedverdict SET stamp = gen_random_uuid()", migrations.RunSQL.noop),
+        # The default is asked once for all rows there are: each gets one of its own. And more is kept of each: all are
+        # derived anew.
+        migrations.RunSQL(
+            "UPDATE grading_storedverdict SET stamp = gen_random_uuid(), stale = true", migrations.RunSQL.noop
+        ),
     ]

@@ -10,22 +10,15 @@ from grading.actions import details
 from grading.actions.recording import last_tap
 from grading.actions.signing import counted_of, missing_before_signing
 from grading.models import Attempt, Tap
-from grading.pages.brief import faults_to_work_on, runway_lines, wind_and_runway
+from grading.pages.brief import runway_lines, wind_and_runway
 from grading.pages.contact import noted_in_circuits
 from grading.pages.pads import Key, Pad, PadMaker, Said
-from grading.progress import courses_of
 from grading.proposals import GradeLine, attempts_of, deviation_of, ruler_of, step_of
-from grading.queries import Rows, read_all, standard_in_force, standing_releases
-from grading.readiness import Facts, State, Verdict, assess
-from grading.readiness.checks.rows import current_row
-from grading.readiness.history import History
+from grading.queries import standing_releases
 from lessons.models import Circuit, Lesson, WindReference
-from lessons.queries import Course
 from lessons.scale import Ending, Part, Step
-from school.current import the_school
 
 CODES_OF_CIRCUIT = {part.value for part in Part}
-FAULTS_IN_BRIEF = 4
 # What changes the target of a gate, and so every proposal that rests on a number.
 CHANGES_TARGETS = {f"lesson.{name}" for name in ("aircraft", "wind_speed_kt", "wind_gust_kt", "weather_report")}
 CHANGES_WIND = CHANGES_TARGETS | {"lesson.runway", "lesson.wind_direction", "lesson.wind_reference"}
@@ -77,14 +70,13 @@ class LessonPage:
             "lesson": self.lesson,
             "pad": self.pad,
             "lines": self.lines(self.graded),
-            "course": self.course,
             "closed": self.closed,
             "noted": noted_in_circuits(self.circuits, self.attempts, self.ruler),
             "details": {
                 name: self.typed.get(f"lesson.{name}", details.as_typed(self.lesson, name)) for name in details.READERS
             },
             **self.standing_after,
-            **self.brief,
+            "asked": self.previous.next_time if self.previous else "",
             **self.wind_box,
         }
 
@@ -112,17 +104,6 @@ class LessonPage:
     @cached_property
     def graded(self) -> list[GradeLine]:
         return proposals.for_lesson(self.lesson, self.attempts, self.ruler)
-
-    @property
-    def course(self) -> Course:
-        _, read = self.read
-        flown = {self.lesson.enrolment_id: [row.unit_id for row in read.lessons]}
-        return courses_of([self.lesson.enrolment], self.lesson.on, flown)[self.lesson.enrolment_id]
-
-    @cached_property
-    def read(self) -> tuple[Facts, Rows]:
-        """What is on record of the student as of the day of this lesson."""
-        return read_all([self.lesson.enrolment], self.lesson.on)[self.lesson.enrolment_id]
 
     @property
     def undo(self) -> Tap | None:
@@ -220,20 +201,6 @@ class LessonPage:
         return shown
 
     @property
-    def brief(self) -> dict[str, Any]:
-        verdict, rows, history = self.standing
-        flown = [outcome for outcome in verdict.requirements if outcome.group == "standard"]
-        faults = faults_to_work_on(history, self.lesson.unit.stage.syllabus_id)
-        return {
-            "verdict": verdict,
-            "rows": rows,
-            "brief_open": [row for row in flown if row.state is not State.MET][:4],
-            "open_faults": faults[:FAULTS_IN_BRIEF],
-            "more_faults": len(faults[FAULTS_IN_BRIEF:]),
-            "asked": self.previous.next_time if self.previous else "",
-        }
-
-    @property
     def wind_box(self) -> dict[str, Any]:
         """Wind, runways and the targets in this wind: what the brief shows anew when one of them is entered."""
         releases = standing_releases(self.lesson.enrolment, self.lesson.on)
@@ -244,15 +211,6 @@ class LessonPage:
             "releases_in_force": releases,
             **wind_and_runway(self.lesson, releases),
         }
-
-    @property
-    def standing(self) -> tuple[Verdict, dict[str, int], History]:
-        """The verdict before this lesson and the rows under way, this lesson's circuits not counted yet."""
-        standard = standard_in_force(the_school(), self.lesson.on)
-        facts, _ = self.read
-        history = History.of(facts, standard, self.lesson.on)
-        rows = {part: len(current_row(history, part)) for part in ("takeoff", "approach", "landing")}
-        return assess(facts, standard, self.lesson.on), rows, history
 
     @cached_property
     def previous(self) -> Lesson | None:

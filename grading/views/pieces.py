@@ -7,6 +7,7 @@ from django.template.context_processors import csrf
 from django.template.loader import render_to_string
 from django.utils import timezone
 
+from grading.pages.before_lesson import Before
 from grading.pages.contact import last_number
 from grading.pages.lesson_page import CHANGES_WIND, LessonPage
 from grading.solo import outside_release
@@ -27,6 +28,7 @@ def page_context(found: Lesson, number: int | None, typed: Mapping[str, str] | N
     since = last_number(found)
     return {
         **LessonPage(found, number, typed).context(),
+        **Before(found, timezone.localdate()).context(),
         "aircraft": Aircraft.objects.filter(in_service=True, type=found.enrolment.aircraft_type_id)
         .select_related("type")
         .order_by("registration"),
