@@ -6,6 +6,7 @@ pause between two requests, as people make. Sessions are made in the database: l
 
 import http.client
 import itertools
+import json
 import os
 import random
 import re
@@ -19,7 +20,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from urllib.parse import urlencode
+from typing import Any
 
 import django
 
@@ -44,6 +45,7 @@ WORKERS, THREADS, HOST, PATIENCE = 2, 4, "127.0.0.1", 30.0
 WARM = 12  # requests before the clock runs: each worker reads its templates once
 CIRCUIT_UNIT = 8
 TOKEN = re.compile(r'name="csrfmiddlewaretoken" value="(\w+)"')
+SINCE = re.compile(r'data-since="(\d+)"')
 TAPPED = ("takeoff", "approach", "landing")
 
 
@@ -64,12 +66,15 @@ class Browser:
         self.connection = http.client.HTTPConnection(HOST, port, timeout=PATIENCE)
         self.token = ""
 
-    def ask(self, what: str, address: str, sent: dict[str, str] | None = None, **headers: str) -> str:
+    def send(self, what: str, address: str, sent: dict[str, Any]) -> str:
+        """JSON, as the tablet's own script sends it."""
+        return self.ask(what, address, json.dumps(sent), **{"X-CSRFToken": self.token})
+
+    def ask(self, what: str, address: str, body: str | None = None, **headers: str) -> str:
         """Counted under `what`; an answer other than 200, and none, is an error."""
         begun = time.perf_counter()
         try:
-            body = urlencode(sent | {"csrfmiddlewaretoken": self.token}) if sent is not None else None
-            known = {"Cookie": self.cookie, "Content-Type": "application/x-www-form-urlencoded"}
+            known = {"Cookie": self.cookie, "Content-Type": "application/json"}
             self.connection.request("POST" if body is not None else "GET", address, body, known | headers)
             answer = self.connection.getresponse()
             text = answer.read().decode(errors="replace")
@@ -110,23 +115,30 @@ def reader(browser: Browser, what: str, address: str) -> Callable[[float], None]
 
 
 def tapper(browser: Browser, lesson: Lesson) -> Callable[[float], None]:
-    """Opens the lesson once, then taps one level after the other, circuit after circuit."""
+    """Opens the lesson once, then taps one level after the other, circuit after circuit, as its tablet sends them."""
     address = f"/lessons/{lesson.uid}/"
+    batch: dict[str, Any] = {"person": lesson.instructor_id, "device": str(uuid.uuid4()), "since": 0, "show": "changed"}
 
     def tap(until: float) -> None:
         browser.pause("tap", until)
-        if found := TOKEN.search(browser.ask("lesson opened", address)):
-            browser.token = found[1]
+        opened = browser.ask("lesson opened", address)
+        if (token := TOKEN.search(opened)) and (since := SINCE.search(opened)):
+            browser.token, batch["since"] = token[1], int(since[1])
         for turn in itertools.count():
             browser.pause("tap", until)
             if time.monotonic() >= until:
                 return
             number, part = 1 + turn // len(TAPPED) % 10, TAPPED[turn % len(TAPPED)]
-            name = f"circuit.{number}.{part}.level"
-            level = browser.draw.choice(("practice", "perform"))
-            sent = {name: level, "circuit": str(number), "tap": str(uuid.uuid4())}
-            htmx = {"HX-Request": "true", "HX-Trigger-Name": name, "HX-Target": "tapped"}
-            browser.ask("tap", f"{address}entries/", sent, **htmx)
+            event = {
+                "id": str(uuid.uuid4()),
+                "kind": "entry",
+                "seq": turn,
+                "at": int(time.time() * 1000),
+                "field": f"circuit.{number}.{part}.level",
+                "value": browser.draw.choice(("practice", "perform")),
+            }
+            answer = browser.send("tap", f"{address}entries/batch/", batch | {"events": [event], "circuit": number})
+            batch["since"] = json.loads(answer or "{}").get("since", batch["since"])
 
     return tap
 
