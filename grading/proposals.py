@@ -126,11 +126,14 @@ def lines_of(
 
 
 def with_what_was_seen() -> tuple["Prefetch[Any]", ...]:
-    """Faults, criteria and numbers of attempts: three queries, however many."""
+    """Faults, criteria and numbers of attempts, as lists of their own: three queries, however many.
+
+    As lists, because a related manager builds a query for each attempt even where the answer is at hand.
+    """
     return (
-        Prefetch("faults_seen", FaultSeen.objects.select_related("fault")),
-        Prefetch("criteria_seen", CriterionSeen.objects.select_related("criterion")),
-        Prefetch("measures", Measure.objects.select_related("target__gate")),
+        Prefetch("faults_seen", FaultSeen.objects.select_related("fault"), to_attr="its_faults"),
+        Prefetch("criteria_seen", CriterionSeen.objects.select_related("criterion"), to_attr="its_criteria"),
+        Prefetch("measures", Measure.objects.select_related("target__gate"), to_attr="its_measures"),
     )
 
 
@@ -163,13 +166,13 @@ def step_of(attempt: Attempt, scale: Scale) -> Step | None:
 
 
 def marked(attempt: Attempt, ruler: Ruler) -> Marked:
-    counting = [row for row in attempt.measures.all() if not ruler.counts_from(attempt.manoeuvre_id, row.target)]
+    counting = [row for row in attempt.its_measures if not ruler.counts_from(attempt.manoeuvre_id, row.target)]
     return Marked(
         step=step_of(attempt, ruler.scale),
         help=Help(attempt.help),
-        critical_faults=tuple(s.fault.name for s in attempt.faults_seen.all() if s.fault.critical),
+        critical_faults=tuple(s.fault.name for s in attempt.its_faults if s.fault.critical),
         deviations=tuple(deviation_of(measure, ruler) for measure in counting),
-        not_done=tuple(row.criterion.text for row in attempt.criteria_seen.all() if not row.done),
+        not_done=tuple(row.criterion.text for row in attempt.its_criteria if not row.done),
     )
 
 

@@ -14,8 +14,13 @@ from school.models import Person
 class Attempt(models.Model):
     """One try at a manoeuvre: a part of a circuit, or by itself. `level` is None until it is tapped.
 
-    `step` is what was tapped on the syllabus's scale, empty where it has the name of its level.
+    `step` is what was tapped on the syllabus's scale, empty where it has the name of its level. What was seen in it
+    stands in its three lists where `with_what_was_seen` read it (grading/proposals.py).
     """
+
+    its_faults: list["FaultSeen"]
+    its_criteria: list["CriterionSeen"]
+    its_measures: list["Measure"]
 
     lesson = models.ForeignKey(Lesson, on_delete=models.CASCADE, related_name="+")
     circuit = models.ForeignKey(Circuit, on_delete=models.CASCADE, related_name="+", null=True, blank=True)

@@ -34,11 +34,11 @@ def _entries(attempt: Attempt, ruler: Ruler) -> Iterable[tuple[str, str]]:
         yield "level", attempt.tapped
     if attempt.help != Help.NONE:
         yield "help", attempt.help
-    for fault_seen in attempt.faults_seen.all():
+    for fault_seen in attempt.its_faults:
         yield f"fault.{fault_seen.fault.code}", "on"
-    for row in attempt.criteria_seen.all():
+    for row in attempt.its_criteria:
         yield f"criterion.{row.criterion.code}", "done" if row.done else "not_done"
-    for measure in attempt.measures.all():
+    for measure in attempt.its_measures:
         unit = ruler.units.of(measure.target.unit)
         yield f"measure.{measure.target.gate.code}.{measure.target.quantity}", as_read(measure, unit)
 

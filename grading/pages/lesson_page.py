@@ -164,7 +164,7 @@ class LessonPage:
 
     def _said(self, prefix: str) -> Said:
         attempt = self._attempt(prefix)
-        noted = attempt is not None and attempt.measures.all()  # without a number there is no hint to look for
+        noted = attempt is not None and attempt.its_measures  # without a number there is no hint to look for
         known = self.maker.faults.get(attempt.manoeuvre.code, ()) if attempt and noted else []
         return Said.of(prefix, attempt, self.ruler, known)
 
@@ -178,9 +178,9 @@ class LessonPage:
         parts = [self._part_line(part, flown.get(part)) for part in (Part.TAKEOFF, Part.APPROACH, last)]
         said = []
         for row in flown.values():
-            said += [seen.fault.name for seen in row.faults_seen.all()]
-            said += [f"not done: {seen.criterion.text}" for seen in row.criteria_seen.all() if not seen.done]
-            said += [deviation_of(measure, self.ruler).words for measure in row.measures.all()]
+            said += [seen.fault.name for seen in row.its_faults]
+            said += [f"not done: {seen.criterion.text}" for seen in row.its_criteria if not seen.done]
+            said += [deviation_of(measure, self.ruler).words for measure in row.its_measures]
         sentence = ". ".join(word[0].upper() + word[1:] for word in [*said, Ending(circuit.ending).label])
         return CircuitLine(circuit, parts, sentence + ".")
 

@@ -100,14 +100,14 @@ class Said:
         """`known`: the faults of this manoeuvre."""
         if attempt is None:
             return cls(prefix.replace(".", "-"), [], [], [], [])
-        measures = sorted(attempt.measures.all(), key=lambda row: (row.target.gate.order, row.target_id))
-        seen = [row.fault for row in attempt.faults_seen.all()]
+        measures = sorted(attempt.its_measures, key=lambda row: (row.target.gate.order, row.target_id))
+        seen = [row.fault for row in attempt.its_faults]
         pointed = {sign for row in measures if (sign := sign_of(row, ruler))}
         return cls(
             prefix.replace(".", "-"),
             [Noted(deviation_of(row, ruler), ruler.counts_from(attempt.manoeuvre_id, row.target)) for row in measures],
             seen,
-            [row.criterion.text for row in attempt.criteria_seen.all() if not row.done],
+            [row.criterion.text for row in attempt.its_criteria if not row.done],
             [fault for fault in known if fault not in seen and pointed & set(fault.signs)],
         )
 
@@ -187,7 +187,7 @@ class PadMaker:
     def pad(self, prefix: str, title: str, code: str, attempt: Attempt | None, targets: list[GateTarget]) -> Pad:
         tapped = self.typed.get(f"{prefix}.level", attempt.tapped if attempt else "")
         help_ = self.typed.get(f"{prefix}.help", attempt.help if attempt else Help.NONE)
-        seen = {row.fault_id for row in attempt.faults_seen.all()} if attempt else set()
+        seen = {row.fault_id for row in attempt.its_faults} if attempt else set()
         keys = self.ruler.scale.keys
         return Pad(
             prefix=prefix,
@@ -207,7 +207,7 @@ class PadMaker:
         return self.typed[field] == "on" if field in self.typed else before
 
     def _criteria(self, prefix: str, code: str, attempt: Attempt | None) -> list[CriterionEntry]:
-        seen = {row.criterion_id: row.done for row in attempt.criteria_seen.all()} if attempt else {}
+        seen = {row.criterion_id: row.done for row in attempt.its_criteria} if attempt else {}
         found = []
         for row in self.criteria.get(code, []):
             field, before = f"{prefix}.criterion.{row.code}", WATCHED[seen.get(row.pk)]
@@ -217,7 +217,7 @@ class PadMaker:
         return found
 
     def measure(self, prefix: str, row: GateTarget, attempt: Attempt | None) -> MeasureEntry:
-        noted = next((m for m in attempt.measures.all() if m.target_id == row.pk), None) if attempt else None
+        noted = next((m for m in attempt.its_measures if m.target_id == row.pk), None) if attempt else None
         today, units = target_today(row, self.ruler), self.ruler.units
         unit = units.of(row.unit)
         field = f"{prefix}.measure.{row.gate.code}.{row.quantity}"
