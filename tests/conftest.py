@@ -1,6 +1,7 @@
 """Fixtures of the whole suite: the cast (tests/cast.py), in the database."""
 
 import gc
+import time
 from collections.abc import Iterator
 from typing import Any
 
@@ -51,11 +52,29 @@ def pytest_collection_finish(session: pytest.Session) -> None:
 FROM_MIGRATIONS = {"django_migrations", "django_content_type", "auth_permission"}
 
 
+BUSY = """
+SELECT count(*) FROM pg_stat_activity
+WHERE datname = current_database() AND pid <> pg_backend_pid() AND state <> 'idle' AND backend_type = 'client backend'
+"""
+
+
+def wait_for_the_others() -> None:
+    """What a browser that is closed asked last is still answered, and may hold what is to be emptied."""
+    end = time.monotonic() + 20
+    with connection.cursor() as cursor:
+        cursor.execute(BUSY)
+        while cursor.fetchone()[0]:
+            assert time.monotonic() < end, "somebody keeps a transaction open"
+            time.sleep(0.01)
+            cursor.execute(BUSY)
+
+
 def empty_tables(_: object = None) -> None:
     """Every table that has rows, in one transaction, its guards off for that alone.
 
     Django would TRUNCATE all tables, which the guards refuse, and make permissions and content types anew.
     """
+    wait_for_the_others()
     tables = sorted({*connection.introspection.table_names()} - FROM_MIGRATIONS)
     with transaction.atomic(), connection.cursor() as cursor:
         cursor.execute(" UNION ALL ".join(f"SELECT '{table}' WHERE EXISTS (SELECT FROM {table})" for table in tables))

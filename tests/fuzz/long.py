@@ -6,16 +6,27 @@ import sys
 
 import pytest
 from django.conf import settings
+from django.utils import timezone
 
 from tests.cast import Cast
-from tests.fuzz.run import attack_everything
+from tests.fuzz.run import attack_everything, attack_the_opening
 from tests.fuzz.school import PEOPLE
+from tests.grading.test_opening import typed
 
 
 @pytest.fixture(scope="session")
 def django_db_modify_db_settings() -> None:
     """A database of its own beside that of the suite."""
     settings.DATABASES["default"].setdefault("TEST", {})["NAME"] = "test_fuzz"
+
+
+def test_opening(db: None, capsys: pytest.CaptureFixture[str]) -> None:
+    logging.disable(logging.CRITICAL)
+    with capsys.disabled():
+        inputs = 20 * int(os.environ["FUZZ_EXAMPLES"])
+        account = attack_the_opening(typed(), timezone.localdate(), inputs=inputs, quick=False)
+        sys.stdout.write(f"\n{account.report()}\n")
+    assert not account.broken
 
 
 @pytest.mark.parametrize("who", PEOPLE)

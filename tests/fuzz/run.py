@@ -1,5 +1,8 @@
 """One run over every person, form, endpoint, query and address."""
 
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date
 from typing import Any
 
 from django.test import Client
@@ -10,6 +13,7 @@ from tests.cast import Cast
 from tests.fuzz import bodies
 from tests.fuzz.attack import Account, Attacker
 from tests.fuzz.bodies import Sent
+from tests.fuzz.pages import forms_of
 from tests.fuzz.school import PEOPLE, addresses, more_states, patterns, query_names, shown_forms
 from tests.ladder import LADDER
 
@@ -89,6 +93,19 @@ def attack_a_few(cast: Cast, *, inputs: int) -> Account:
         attacker.attack("/marks/", st.one_of(ground.endpoints(shown)), inputs // 2, True)
     attacker = ground.attacker("bert", account, quick=True)
     attacker.attack(ground.where["grading:lesson"], ground.batches("bert"), inputs, True)
+    return account
+
+
+def attack_the_opening(well: Mapping[str, str], today: date, *, inputs: int, quick: bool) -> Account:
+    """The one form that stands before there is a school, filled in as `well` but for what nobody expects."""
+    account, client, page = Account(), Client(), "/open/"
+    form = next(form for form in forms_of(client.get(page).text, page) if form.action == page)
+    fields = [
+        replace(field, options=(well[field.name],)) if field.name in well and not field.options else field
+        for field in form.fields
+    ]
+    attacker = Attacker("nobody", client, account, quick=quick)
+    attacker.attack(page, bodies.filled(replace(form, fields=tuple(fields)), today), inputs, quick)
     return account
 
 
