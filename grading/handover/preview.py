@@ -3,10 +3,10 @@
 import hashlib
 from collections import Counter
 from dataclasses import dataclass
-from functools import cached_property
 
 from django.db.models import Q
 from django.db.models.functions import Lower
+from django.utils.functional import cached_property
 
 from grading.handover import archive
 from grading.handover.checking import LessonRead, lesson_read, names_another, sound, standing

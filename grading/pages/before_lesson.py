@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 from datetime import date
-from functools import cached_property
 from typing import Any
+
+from django.utils.functional import cached_property
 
 from grading import verdicts
 from grading.models import StoredVerdict
@@ -19,10 +20,10 @@ OPEN_IN_BRIEF = 4
 
 @dataclass(frozen=True)
 class Before:
-    """As of the day of the lesson; out of what is stored where that day is today."""
+    """As of the day of the lesson; out of what is stored where that day is today. `today` None: nothing is stored."""
 
     lesson: Lesson
-    today: date
+    today: date | None
 
     def context(self) -> dict[str, Any]:
         """The parts of the page that are drawn from it, and how many landings in a row there were."""

@@ -3,11 +3,12 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.template.loader import render_to_string
+from django.utils.functional import cached_property
 
 from grading.models import Release, StoredVerdict
 from grading.reminders import RunsOut, of_student

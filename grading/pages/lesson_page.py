@@ -2,8 +2,9 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
+
+from django.utils.functional import cached_property
 
 from grading import proposals
 from grading.actions import details

@@ -4,7 +4,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cached_property
+
+from django.utils.functional import cached_property
 
 from grading.marking import Deviation, Place
 from grading.models import Attempt, Measure

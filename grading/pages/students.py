@@ -3,7 +3,8 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from functools import cached_property
+
+from django.utils.functional import cached_property
 
 from grading.models import Release
 from grading.progress import courses_of

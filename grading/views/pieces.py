@@ -20,15 +20,18 @@ CHANGES_HOURS = CHANGES_WIND | {
 }
 
 
-def page_context(found: Lesson, number: int | None, typed: Mapping[str, str] | None = None) -> dict[str, object]:
+def page_context(
+    found: Lesson, number: int | None, typed: Mapping[str, str] | None = None, *, passing: bool = False
+) -> dict[str, object]:
     """`since` is read first: what is written while the page is gathered is told to its tablet later.
 
-    `typed`: what was sent and refused, so that it still stands in its fields.
+    `typed`: what was sent and refused, so that it still stands in its fields. `passing`: the lesson does not stay, and
+    nothing that rests on it is kept.
     """
     since = last_number(found)
     return {
         **LessonPage(found, number, typed).context(),
-        **Before(found, timezone.localdate()).context(),
+        **Before(found, None if passing else timezone.localdate()).context(),
         "aircraft": Aircraft.objects.filter(in_service=True, type=found.enrolment.aircraft_type_id)
         .select_related("type")
         .order_by("registration"),

@@ -199,7 +199,7 @@ def blank(request: HttpRequest, uid: uuids.UUID, unit: int) -> HttpResponse:
                 enrolment=enrolment, unit=chosen, on=now.date(), instructor=request.user, by=request.user, at=now,
                 aircraft=usual_aircraft(enrolment), uid=NO_LESSON,
             )  # fmt: skip
-            return render(request, "grading/lesson.html", page_context(lesson, None))
+            return render(request, "grading/lesson.html", page_context(lesson, None, passing=True))
         except Refused as refusal:
             raise Http404(str(refusal)) from refusal
         finally:

@@ -2,11 +2,12 @@
 
 import importlib
 import re
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
 from django.core.cache import caches
-from django.db import connection
+from django.db import connection, transaction
 from django.template import Context, Template
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -14,11 +15,13 @@ from django.test.utils import CaptureQueriesContext
 from grading import verdicts
 from grading.models import StoredVerdict
 from grading.views import students
+from lessons.models import Enrolment
 from school.kept import KeptPart
 from school.templatetags.kept import STAND_IN
 from tests.cast import Cast
-from tests.factories import flown
+from tests.factories import begin, flown
 from tests.grading.test_decisions import make_ready
+from tests.journeys.devices import wait_for
 
 TOKEN = re.compile(r'name="csrfmiddlewaretoken" value="(\w+)"')
 
@@ -121,3 +124,30 @@ def test_no_two_students_share_a_stamp(cast: Cast) -> None:
     before = set(StoredVerdict.objects.values_list("stamp", flat=True))
     verdicts.store(enrolments, cast.today)
     assert not before & set(StoredVerdict.objects.values_list("stamp", flat=True))
+
+
+WAITS = "SELECT count(*) FROM pg_locks WHERE NOT granted AND pg_backend_pid() = ANY(pg_blocking_pids(pid))"
+
+
+def test_a_page_that_waits_for_a_student_keeps_nobody_else_waiting(transactional_cast: Cast) -> None:
+    """One reader waits for the lock of a student, and whoever holds that lock opens the same page meanwhile."""
+    cast, lesson = transactional_cast, begin(transactional_cast)
+    one, other = Client(), Client()
+    for client in (one, other):
+        client.force_login(cast.bert)
+
+    def look() -> int:
+        with connection.cursor() as cursor:
+            cursor.execute("SET lock_timeout = '5s'")  # so that the worst is a failure and not a stop
+        try:
+            return other.get(f"/lessons/{lesson.uid}/").status_code
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(1) as pool:
+        with transaction.atomic(), connection.cursor() as cursor:
+            list(Enrolment.objects.select_for_update().filter(pk=cast.enrolment.pk))
+            waiting = pool.submit(look)
+            wait_for(lambda: (cursor.execute(WAITS), cursor.fetchone())[1][0] == 1)
+            assert one.get(f"/lessons/{lesson.uid}/").status_code == 200
+        assert waiting.result() == 200
