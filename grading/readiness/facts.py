@@ -92,7 +92,7 @@ class Attempt:
 
     @property
     def observed(self) -> bool:
-        return self.level is not None and self.level.observed
+        return self.level is not None and self.level is not Level.NOT_OBSERVED  # asked of every attempt
 
     @property
     def critical(self) -> bool:
@@ -111,8 +111,7 @@ class Circuit:
     @property
     def parts(self) -> tuple[Attempt, ...]:
         """The attempts made, in the order flown."""
-        parts = (self.takeoff, self.approach, self.landing, self.go_around)
-        return tuple(part for part in parts if part is not None)
+        return tuple(filter(None, (self.takeoff, self.approach, self.landing, self.go_around)))
 
 
 @dataclass(frozen=True, slots=True)

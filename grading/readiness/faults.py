@@ -39,7 +39,9 @@ def _standing(history: History) -> tuple[FaultStanding, ...]:
     found: dict[tuple[str, str], tuple[Fault, Flown, int, int]] = {}
     for flown in history.attempts:
         attempt = flown.attempt
-        observed[attempt.manoeuvre] += int(attempt.observed)
+        observed[attempt.manoeuvre] += attempt.observed
+        if not attempt.faults:
+            continue
         for fault in {fault.code: fault for fault in attempt.faults}.values():
             key = attempt.manoeuvre, fault.code
             times = found.pop(key)[2] + 1 if key in found else 1

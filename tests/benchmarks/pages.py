@@ -11,9 +11,12 @@ from school.models import Person
 
 @dataclass(frozen=True)
 class Page:
+    """`changed`: something about this student changes before each look."""
+
     name: str
     who: Person
     address: str
+    changed: Enrolment | None = None
 
 
 def main_pages(today: date) -> list[Page]:
@@ -27,6 +30,8 @@ def main_pages(today: date) -> list[Page]:
         Page("board", chief, "/students/"),
         Page("readiness of one student", chief, f"/students/{student.uid}/"),
         Page("own progress", student.student, "/me/"),
+        Page("readiness, first look after a change", chief, f"/students/{student.uid}/", student),
+        Page("own progress, first look after a change", student.student, "/me/", student),
         Page("lessons", writing.instructor, "/lessons/"),
         Page("lesson being written", writing.instructor, f"/lessons/{writing.uid}/"),
         Page("lesson record", chief, f"/lessons/{signed.uid}/"),

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable
+from itertools import islice
 from operator import attrgetter
 
 from grading.readiness.facts import Attempt, Circuit, Lesson
@@ -101,8 +102,8 @@ def last_at_level(history: History, spec: RequirementSpec) -> Finding:
 
 def no_take_over(history: History, spec: RequirementSpec) -> Finding:
     """The instructor had to take control in none of the last M circuits."""
-    flown = [pair for pair in history.circuits if taken_over(pair[1]) or any(part.observed for part in pair[1].parts)]
-    last = flown[-spec.number("circuits") :]
+    newest = (pair for pair in reversed(history.circuits) if taken_over(pair[1]) or _observed(pair[1]))
+    last = list(islice(newest, spec.number("circuits")))[::-1]
     if not last:
         return Finding(State.OPEN, "no circuits flown yet", would_meet="Fly circuits.")
     taken = [(lesson, circuit) for lesson, circuit in last if taken_over(circuit)]
@@ -117,6 +118,10 @@ def no_take_over(history: History, spec: RequirementSpec) -> Finding:
         evidence=evidence,
         would_meet=f"{counted(missing, 'circuit')} without the instructor taking control.",
     )
+
+
+def _observed(circuit: Circuit) -> bool:
+    return any(part.observed for part in circuit.parts)
 
 
 def taken_over(circuit: Circuit) -> bool:
