@@ -23,7 +23,7 @@ from django.utils import timezone  # noqa: E402
 
 from grading import printing, verdicts  # noqa: E402
 from grading.actions import recording, sheets  # noqa: E402
-from grading.models import Attempt, StoredVerdict, Tap  # noqa: E402
+from grading.models import Attempt, Tap  # noqa: E402
 from grading.queries import facts_for_all, standard_in_force  # noqa: E402
 from grading.readiness import assess  # noqa: E402
 from grading.sheet_records import canonical  # noqa: E402
@@ -54,15 +54,9 @@ def page(asked: Page, repeats: int = 30) -> Figure:
     content = client.get(asked.address).content
     rows = content.count(b"<tr") + content.count(b"<li")
     floor = timed(lambda: client.get(f"/bare/{rows}/"), repeats)
-
-    def look() -> None:
-        if asked.changed:
-            StoredVerdict.objects.filter(enrolment=asked.changed).update(stale=True)
-        client.get(asked.address)
-
-    taken = timed(look, repeats)
+    taken = timed(lambda: asked.look(client), repeats)
     with CaptureQueriesContext(connection) as queries:
-        look()
+        asked.look(client)
     return Figure(asked.name, taken, floor, f"{len(queries)} queries, {rows} rows, {len(content) / 1024:,.0f} KiB")
 
 

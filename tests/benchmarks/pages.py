@@ -4,7 +4,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import Count
+from django.http import HttpResponse
+from django.test import Client
 
+from grading.models import StoredVerdict
 from lessons.models import Enrolment, Lesson
 from school.models import Person
 
@@ -17,6 +20,11 @@ class Page:
     who: Person
     address: str
     changed: Enrolment | None = None
+
+    def look(self, client: Client) -> HttpResponse:
+        if self.changed:
+            StoredVerdict.objects.filter(enrolment=self.changed).update(stale=True)
+        return client.get(self.address)
 
 
 def main_pages(today: date) -> list[Page]:
