@@ -64,7 +64,7 @@ else:
 LIGHT_COOKIE = "light" if ON_THIS_MACHINE else "__Host-light"
 
 # Counters of the limits on guessing: every process must see the same ones, so they lie in the database.
-CACHES = {
+CACHES: dict[str, dict[str, Any]] = {
     "default": {
         "BACKEND": "django.core.cache.backends.db.DatabaseCache",
         "LOCATION": "school_cache",
