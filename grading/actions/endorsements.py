@@ -1,6 +1,5 @@
 """Endorsements: signed by the instructor who gave the training, sealed, withdrawn with a reason."""
 
-from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 
 from django.db import transaction
@@ -60,20 +59,6 @@ def last_training_by(instructor: Person, enrolment: Enrolment, on: date) -> date
         on__lte=on,
     )
     return given.signed().current().order_by("-on").values_list("on", flat=True).first()
-
-
-def last_training_in(lessons: Iterable[Lesson], instructor: Person, enrolment: Enrolment) -> date | None:
-    """The same out of the standing signed lessons of the enrolment. No query."""
-    kinds, kind = (UnitKind.DUAL, UnitKind.STAGE_CHECK), enrolment.aircraft_type_id
-    given = (
-        lesson.on
-        for lesson in lessons
-        if lesson.instructor_id == instructor.pk
-        and lesson.aircraft is not None
-        and lesson.aircraft.type_id == kind
-        and lesson.unit.kind in kinds
-    )
-    return max(given, default=None)
 
 
 def latest_end(training_on: date) -> date:
