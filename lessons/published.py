@@ -8,7 +8,9 @@ from functools import lru_cache
 
 from django.db.models import Prefetch
 
-from lessons.models import Criterion, Fault, GateTarget, Manoeuvre, TrainingItem, Unit, UnitManoeuvre
+# From their own modules: a lesson asks for its unit here.
+from lessons.models.gates import GateTarget
+from lessons.models.syllabus import Criterion, Fault, Manoeuvre, TrainingItem, Unit, UnitManoeuvre
 
 ISSUES = 64
 
@@ -23,6 +25,12 @@ def units_of(syllabus_id: int) -> tuple[Unit, ...]:
 
 
 @lru_cache(maxsize=ISSUES * 20)
+def unit_of(pk: int) -> Unit:
+    """With its stage, its syllabus and its scale."""
+    return Unit.objects.select_related("stage__syllabus__scale").get(pk=pk)
+
+
+@lru_cache(maxsize=ISSUES * 20)
 def graded_in(unit_id: int) -> tuple[UnitManoeuvre, ...]:
     """What a unit grades, in its order."""
     return tuple(UnitManoeuvre.objects.filter(unit=unit_id).select_related("manoeuvre").order_by("order"))
@@ -32,6 +40,21 @@ def graded_in(unit_id: int) -> tuple[UnitManoeuvre, ...]:
 def manoeuvres_of(syllabus_id: int) -> dict[str, Manoeuvre]:
     """By code."""
     return {row.code: row for row in Manoeuvre.objects.filter(syllabus=syllabus_id)}
+
+
+@lru_cache(maxsize=ISSUES)
+def manoeuvres_by_pk(syllabus_id: int) -> dict[int, Manoeuvre]:
+    return {row.pk: row for row in manoeuvres_of(syllabus_id).values()}
+
+
+@lru_cache(maxsize=ISSUES)
+def criteria_by_pk(syllabus_id: int) -> dict[int, Criterion]:
+    return {row.pk: row for row in criteria_of(syllabus_id)}
+
+
+@lru_cache(maxsize=ISSUES)
+def faults_by_pk(syllabus_id: int) -> dict[int, Fault]:
+    return {row.pk: row for row in Fault.objects.filter(syllabus=syllabus_id)}
 
 
 @lru_cache(maxsize=ISSUES)

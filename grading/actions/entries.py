@@ -67,14 +67,19 @@ def _word(words: type[Word], value: str) -> Word:
 
 def _circuit(lesson: Lesson, number: str) -> Circuit:
     """The circuit of that number; the next one is begun by its first entry."""
+    asked = _number(number)
+    flown = {circuit.number: circuit for circuit in lesson.circuits.all()}
+    if asked in flown:
+        return flown[asked]
+    if asked != len(flown) + 1 or asked > MOST_CIRCUITS:
+        raise _unknown(f"circuit {number}")
+    return Circuit.objects.create(lesson=lesson, number=asked, ending=lesson.unit.ending)
+
+
+def _number(number: str) -> int:
     if not number.isascii() or not number.isdigit() or len(number) > 3:
         raise _unknown(number)
-    flown = {circuit.number: circuit for circuit in lesson.circuits.all()}
-    if int(number) in flown:
-        return flown[int(number)]
-    if int(number) != len(flown) + 1 or int(number) > MOST_CIRCUITS:
-        raise _unknown(f"circuit {number}")
-    return Circuit.objects.create(lesson=lesson, number=int(number), ending=lesson.unit.ending)
+    return int(number)
 
 
 def drop_empty_circuit(lesson: Lesson) -> None:
@@ -106,12 +111,12 @@ def _write_closed(circuit: Circuit, value: str) -> Written:
 
 
 def _part(lesson: Lesson, number: str, part: str) -> Attempt:
-    word = _word(Part, part)
-    circuit = _circuit(lesson, number)
-    if attempt := Attempt.objects.filter(circuit=circuit, part=word).first():
-        attempt.lesson, attempt.circuit = lesson, circuit
-        return attempt
-    manoeuvre = _manoeuvre(lesson, word.value)
+    word, circuit_number = _word(Part, part), _number(number)
+    known = Attempt.objects.filter(lesson=lesson, circuit__number=circuit_number, part=word).first()
+    if known is not None:
+        known.lesson = lesson
+        return known
+    manoeuvre, circuit = _manoeuvre(lesson, word.value), _circuit(lesson, number)
     return Attempt.objects.create(lesson=lesson, circuit=circuit, part=word, manoeuvre=manoeuvre)
 
 

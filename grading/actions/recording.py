@@ -34,6 +34,13 @@ def tap(
     *, lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None = None
 ) -> Tap | None:
     """Apply one entry. None when it changes nothing; the earlier Tap when this one was applied already."""
+    return tap_within(lesson=lesson, field=field, value=value, by=by, at=at, uid=uid)
+
+
+def tap_within(
+    *, lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None = None
+) -> Tap | None:
+    """The same in a transaction that is open and falls with it: no savepoint is paid for."""
     lesson = locked(lesson, by)
     if uid and (applied := Tap.objects.filter(uid=uid).first()):
         if applied.lesson_id != lesson.pk:
@@ -57,7 +64,7 @@ def record(
     """
     taps = []
     for field, value in entries.items():
-        if written := tap(lesson=lesson, field=field, value=value, by=by, at=at, uid=uid):
+        if written := tap_within(lesson=lesson, field=field, value=value, by=by, at=at, uid=uid):
             taps.append(written)
             uid = None
     return taps
@@ -102,8 +109,7 @@ def _standing(lesson: Lesson) -> QuerySet[Tap]:
 
 def locked(lesson: Lesson, by: Person) -> Lesson:
     """The lesson, locked until the transaction ends, if this person may write in it."""
-    rows = Lesson.objects.select_for_update(of=("self",))
-    found = rows.select_related("unit__stage__syllabus__scale", "aircraft__type").filter(pk=lesson.pk).first()
+    found = Lesson.objects.for_entries().select_for_update(of=("self",)).filter(pk=lesson.pk).first()
     if found is None:
         raise Refused("This lesson was discarded meanwhile: it is not on record any more.")
     lesson = found

@@ -60,7 +60,7 @@ def take(*, lesson_uid: uuids.UUID, sent: Sequence[Sent], by: Person, at: dateti
     """Take events of one lesson, one after the other. Each stands or falls by itself."""
     taken, lesson = [], None
     for event in sent:
-        lesson = lesson or Lesson.objects.filter(uid=lesson_uid).first()
+        lesson = lesson or Lesson.objects.only("instructor").filter(uid=lesson_uid).first()
         taken.append(_take_one(lesson_uid, lesson, event, by, at))
     return taken
 
@@ -107,7 +107,7 @@ def _apply(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: Sent, by: Person
     if sent.kind == Kind.UNDO:
         recording.undo(lesson=lesson, by=by, at=at, of=sent.of, uid=sent.uid)
     else:
-        recording.tap(lesson=lesson, field=sent.field, value=sent.value, by=by, at=at, uid=sent.uid)
+        recording.tap_within(lesson=lesson, field=sent.field, value=sent.value, by=by, at=at, uid=sent.uid)
     return ""
 
 

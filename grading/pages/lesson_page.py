@@ -13,7 +13,7 @@ from grading.actions.signing import counted_of, missing_before_signing
 from grading.models import Attempt, Tap
 from grading.pages.brief import runway_lines, wind_and_runway
 from grading.pages.contact import noted_in_circuits
-from grading.pages.pads import Key, Pad, PadMaker, Said
+from grading.pages.pads import AttemptPad, Key, PadMaker, Said
 from grading.proposals import GradeLine, attempts_of, deviation_of, ruler_of, step_of
 from grading.queries import standing_releases
 from lessons.models import Circuit, Lesson, WindReference
@@ -48,8 +48,8 @@ class CircuitPad:
     number: int
     ending: str
     endings: list[Key]
-    parts: list[Pad]
-    other: Pad
+    parts: list[AttemptPad]
+    other: AttemptPad
 
 
 class LessonPage:
@@ -135,7 +135,7 @@ class LessonPage:
             other=self.part_pad(other),
         )
 
-    def part_pad(self, part: Part) -> Pad:
+    def part_pad(self, part: Part) -> AttemptPad:
         prefix = f"circuit.{self.pad_number}.{part.value}"
         return self.maker.pad(prefix, part.label, part.value, self._attempt(prefix), self.maker.measured_under(part))
 

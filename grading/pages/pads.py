@@ -1,11 +1,14 @@
 """The keys of one attempt as they stand on the lesson page: levels, help, criteria, faults, numbers."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
+from django.template.loader import render_to_string
 from django.utils.functional import cached_property
+from django.utils.safestring import SafeString
 
 from grading.marking import Deviation, Place
 from grading.models import Attempt, Measure
@@ -42,7 +45,16 @@ class Key:
 class CriterionEntry:
     field: str
     text: str
-    keys: list[Key]
+    keys: tuple[Key, ...]
+
+
+@dataclass(frozen=True)
+class FaultEntry:
+    field: str
+    code: str
+    name: str
+    critical: bool
+    seen: bool
 
 
 @dataclass(frozen=True)
@@ -124,16 +136,15 @@ def sign_of(measure: Measure, ruler: Ruler) -> str:
 
 @dataclass(frozen=True)
 class Pad:
-    """The keys for one attempt: a part of a circuit, or a manoeuvre by itself."""
+    """The keys for one attempt: a part of a circuit, or a manoeuvre by itself. All that they are drawn from."""
 
     prefix: str
     title: str
-    levels: list[Key]
-    helps: list[Key]
-    criteria: list[CriterionEntry]
-    faults: list[tuple[str, Fault, bool]]
-    measures: list[MeasureEntry]
-    said: Said
+    levels: tuple[Key, ...]
+    helps: tuple[Key, ...]
+    criteria: tuple[CriterionEntry, ...]
+    faults: tuple[FaultEntry, ...]
+    measures: tuple[MeasureEntry, ...]
 
     @property
     def id(self) -> str:
@@ -141,7 +152,7 @@ class Pad:
 
     @property
     def faults_seen(self) -> int:
-        return sum(seen for _, _, seen in self.faults)
+        return sum(entry.seen for entry in self.faults)
 
     @property
     def measured(self) -> int:
@@ -150,6 +161,24 @@ class Pad:
     @property
     def criteria_seen(self) -> int:
         return sum(any(key.chosen for key in entry.keys) for entry in self.criteria)
+
+    @property
+    def html(self) -> SafeString:
+        return _drawn(self)
+
+
+@lru_cache(maxsize=512)
+def _drawn(pad: Pad) -> SafeString:
+    """Kept in the process by all that it shows, so what is kept cannot be stale."""
+    return render_to_string("grading/_pad.html", {"pad": pad})
+
+
+@dataclass(frozen=True)
+class AttemptPad:
+    """The keys for one attempt, and what stands under them."""
+
+    keys: Pad
+    said: Said
 
 
 class PadMaker:
@@ -185,37 +214,39 @@ class PadMaker:
     def measured_under(self, part: Part) -> list[GateTarget]:
         return [row for row in self.targets if PART_OF_GATE[row.gate.phase] is part]
 
-    def pad(self, prefix: str, title: str, code: str, attempt: Attempt | None, targets: list[GateTarget]) -> Pad:
+    def pad(self, prefix: str, title: str, code: str, attempt: Attempt | None, targets: list[GateTarget]) -> AttemptPad:
         tapped = self.typed.get(f"{prefix}.level", attempt.tapped if attempt else "")
         help_ = self.typed.get(f"{prefix}.help", attempt.help if attempt else Help.NONE)
-        seen = {row.fault_id for row in attempt.its_faults} if attempt else set()
-        keys = self.ruler.scale.keys
-        return Pad(
+        keys = Pad(
             prefix=prefix,
             title=title,
-            levels=[Key(step.code, step.label, step.code == tapped, step.level.value) for step in keys],
-            helps=[Key(word.value, HELP_WORDS[word], word == help_) for word in Help],
-            criteria=self._criteria(prefix, code, attempt),
-            faults=[
-                (field := f"{prefix}.fault.{row.code}", row, self._is_on(field, row.pk in seen))
-                for row in self.faults.get(code, [])
-            ],
-            measures=[self.measure(prefix, row, attempt) for row in targets],
-            said=Said.of(prefix, attempt, self.ruler, self.faults.get(code, [])),
+            levels=tuple(
+                Key(step.code, step.label, step.code == tapped, step.level.value) for step in self.ruler.scale.keys
+            ),
+            helps=tuple(Key(word.value, HELP_WORDS[word], word == help_) for word in Help),
+            criteria=tuple(self._criteria(prefix, code, attempt)),
+            faults=tuple(self._faults(prefix, code, attempt)),
+            measures=tuple(self.measure(prefix, row, attempt) for row in targets),
         )
+        return AttemptPad(keys, Said.of(prefix, attempt, self.ruler, self.faults.get(code, [])))
+
+    def _faults(self, prefix: str, code: str, attempt: Attempt | None) -> Iterator[FaultEntry]:
+        seen = {row.fault_id for row in attempt.its_faults} if attempt else set()
+        for row in self.faults.get(code, []):
+            field = f"{prefix}.fault.{row.code}"
+            yield FaultEntry(field, row.code, row.name, row.critical, self._is_on(field, row.pk in seen))
 
     def _is_on(self, field: str, before: bool) -> bool:
         return self.typed[field] == "on" if field in self.typed else before
 
-    def _criteria(self, prefix: str, code: str, attempt: Attempt | None) -> list[CriterionEntry]:
+    def _criteria(self, prefix: str, code: str, attempt: Attempt | None) -> Iterator[CriterionEntry]:
         seen = {row.criterion_id: row.done for row in attempt.its_criteria} if attempt else {}
-        found = []
         for row in self.criteria.get(code, []):
             field, before = f"{prefix}.criterion.{row.code}", WATCHED[seen.get(row.pk)]
             stands = self.typed.get(field, before)
-            keys = [Key(value, label, stands == value) for value, label in (("done", "Done"), ("not_done", "Not done"))]
-            found.append(CriterionEntry(field, row.text, keys))
-        return found
+            words = (("done", "Done"), ("not_done", "Not done"))
+            keys = tuple(Key(value, label, stands == value) for value, label in words)
+            yield CriterionEntry(field, row.text, keys)
 
     def measure(self, prefix: str, row: GateTarget, attempt: Attempt | None) -> MeasureEntry:
         noted = next((m for m in attempt.its_measures if m.target_id == row.pk), None) if attempt else None

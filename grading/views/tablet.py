@@ -118,7 +118,7 @@ def _clock(milliseconds: int) -> datetime | None:
 
 
 def _told(request: HttpRequest, uid: uuids.UUID, sent: Batch, taken: list[Taken]) -> dict[str, Any]:
-    found = Lesson.objects.for_pages().filter(uid=uid, instructor=request.user).first()
+    found = Lesson.objects.for_entries().filter(uid=uid, instructor=request.user).first()
     if found is None:
         return {
             "state": "gone",
@@ -160,7 +160,7 @@ def _html(request: HttpRequest, found: Lesson, sent: Batch, taken: list[Taken], 
     whole = any(row.event.kind != DeviceEvent.Kind.ENTRY for row in taken)
     whole = whole or any(field.endswith((".closed", ".ending")) for field in fields)
     if sent.show == "all" or others or whole:
-        return work_html(request, found, sent.circuit, details=True)
+        return work_html(request, Lesson.objects.for_pages().get(pk=found.pk), sent.circuit, details=True)
     return tap_html(request, found, sent.circuit, fields) if fields else ""
 
 

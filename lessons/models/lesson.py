@@ -1,13 +1,23 @@
 import uuid
+from collections.abc import Iterator
 from typing import ClassVar, Self
 
 from django.core.validators import MaxValueValidator
 from django.db import models
+from django.db.models.query import ModelIterable
 
 from lessons.models.choices import ENDINGS
 from lessons.models.enrolment import Enrolment
 from lessons.models.syllabus import Unit
+from lessons.published import unit_of
 from school.models import Aircraft, Person, Runway
+
+
+class _WithUnit(ModelIterable):  # type: ignore[type-arg] # Django’s cannot be subscripted
+    def __iter__(self) -> Iterator["Lesson"]:
+        for lesson in super().__iter__():
+            lesson.unit = unit_of(lesson.unit_id)
+            yield lesson
 
 
 class LessonQuerySet(models.QuerySet["Lesson"]):
@@ -31,14 +41,19 @@ class LessonQuerySet(models.QuerySet["Lesson"]):
     def newest_first(self) -> Self:
         return self.order_by("-on", "-number", "-version")
 
+    def with_unit(self) -> Self:
+        """Its unit up to the scale, out of what is published: four joins less, which the database plans each time."""
+        found = self.all()
+        found._iterable_class = _WithUnit
+        return found
+
+    def for_entries(self) -> Self:
+        """What is needed to write in a lesson and to answer a tap."""
+        return self.with_unit().select_related("enrolment__aircraft_type", "aircraft__type")
+
     def for_pages(self) -> Self:
-        return self.select_related(
-            "enrolment__student",
-            "enrolment__aircraft_type",
-            "unit__stage__syllabus__scale",
-            "instructor",
-            "aircraft__type",
-            "runway__aerodrome",
+        return self.with_unit().select_related(
+            "enrolment__student", "enrolment__aircraft_type", "instructor", "aircraft__type", "runway__aerodrome"
         )
 
 

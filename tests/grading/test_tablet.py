@@ -278,7 +278,7 @@ def test_a_tap_asks_as_many_queries_in_a_long_lesson(
     field = f"circuit.{lessons + 1}.landing.level"
     shown = {"show": "changed", "circuit": lessons + 1}
     since = send(bert, cast, lesson.uid, entry(field, "practice"), since=0, **shown)["since"]
-    with django_assert_num_queries(25):
+    with django_assert_num_queries(22):
         send(bert, cast, lesson.uid, entry(field, "perform", 2), since=since, **shown)
 
 
