@@ -14,6 +14,7 @@ from grading.forms import EnrolForm, PaperForm, SheetForm
 from grading.models import RecordCheck, Sheet
 from grading.pages.earlier import credited_rows, hours_rows
 from grading.pages.findings import line
+from grading.pages.records import Asked, records_context
 from grading.pages.retention import keeping_for
 from grading.record_facts import findings_of
 from grading.sealing import head
@@ -37,18 +38,12 @@ def _keeper(request: HttpRequest) -> Person:
 def records(request: HttpRequest) -> HttpResponse:
     """Everybody enrolled, with what is unsigned, and what the last check of the records found."""
     _keeper(request)
-    enrolments = Enrolment.objects.for_pages().order_by("student__family_name", "student__given_name")
-    unsigned = Lesson.objects.being_written().for_pages().newest_first()
-    return render(
-        request,
-        "grading/records.html",
-        {
-            "enrolments": enrolments,
-            "unsigned": unsigned,
-            "head": head(),
-            "check": RecordCheck.objects.select_related("by").order_by("-pk").first(),
-        },
-    )
+    context = {
+        **records_context(Asked.of(request.GET), timezone.localdate()),
+        "head": head(),
+        "check": RecordCheck.objects.select_related("by").order_by("-pk").first(),
+    }
+    return render(request, "grading/records.html", context)
 
 
 @require_POST

@@ -6,7 +6,7 @@ from functools import partial
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.db.models import Count, Q
+from django.db.models import Count
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -98,11 +98,8 @@ def board_csv(request: HttpRequest) -> HttpResponse:
 
 
 def _board_rows(today: date, q: str, show: str, sort: str) -> list[BoardRow]:
-    enrolments = Enrolment.objects.active(today).for_pages().order_by("student__family_name", "student__given_name")
-    for word in q.split():
-        named = Q(student__family_name__icontains=word) | Q(student__given_name__icontains=word)
-        enrolments = enrolments.filter(named | Q(student__reference__icontains=word))
-    found = list(enrolments)
+    enrolments = Enrolment.objects.active(today).called(q).for_pages()
+    found = list(enrolments.order_by("student__family_name", "student__given_name"))
     stored = verdicts.fresh(found, today)
     releases = releases_in_force(found, today)
     waiting = Lesson.objects.being_written().filter(enrolment__in=found, on__lt=today)

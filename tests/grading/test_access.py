@@ -274,7 +274,7 @@ def test_logging_in_with_a_wrong_password_keeps_the_name(cast: Cast, client: Cli
     ("who", "page", "queries"),
     [
         ("amelia", "/students/", 10),
-        ("frida", "/records/", 7),
+        ("frida", "/records/", 9),
         ("frida", "/records/{enrolment}/erasure/", 12),
         ("amelia", "/students/{enrolment}/", 9),
         ("bert", "/students/{enrolment}/", 5),

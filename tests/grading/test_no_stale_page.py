@@ -25,6 +25,7 @@ from grading.actions import (
 )
 from grading.actions.school import change_school
 from grading.models import Release, SetAside, Standard, StoredVerdict
+from grading.pages import board, pads
 from lessons import actions as lesson_actions
 from lessons import published
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
@@ -51,8 +52,9 @@ PAGES = (
 TOKENS = re.compile(r'csrfmiddlewaretoken" value="\w+"|"X-CSRFToken": "\w+"|nonce="[^"]+"|\d\d:\d\d:\d\d UTC')
 NOW = timezone.now()
 KEPT: tuple[Any, ...] = (
-    queries._standard, published.units_of, published.graded_in, published.items_of, published.criteria_of,
-    published.faults_of, published.targets_of,
+    queries._standard, published.units_of, published.unit_of, published.graded_in, published.items_of,
+    published.manoeuvres_of, published.manoeuvres_by_pk, published.criteria_of, published.criteria_by_pk,
+    published.faults_of, published.faults_by_pk, published.targets_of, board.drawn, pads._drawn,
 )  # fmt: skip
 
 

@@ -1,0 +1,57 @@
+"""The administrator's list: everybody enrolled, page by page, and the lessons that wait longest for a signature."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+from urllib.parse import urlencode
+
+from django.core.paginator import Page, Paginator
+
+from lessons.models import Enrolment, Lesson
+
+ON_A_PAGE = 100
+MOST_UNSIGNED = 50
+SHOWN = (("", "In training"), ("ended", "Ended"), ("all", "All"))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the page was asked to show: words of a name or number, one of SHOWN, a page."""
+
+    words: str = ""
+    shown: str = ""
+    page: str = "1"
+
+    @classmethod
+    def of(cls, sent: Mapping[str, str]) -> "Asked":
+        known = {value for value, _ in SHOWN}
+        shown = sent.get("show", "")
+        return cls(sent.get("q", "").strip()[:60], shown if shown in known else "", sent.get("page", "1"))
+
+    @property
+    def query(self) -> str:
+        """Without the page, for the links to the others."""
+        return urlencode({name: value for name, value in (("q", self.words), ("show", self.shown)) if value})
+
+
+def records_context(asked: Asked, on: date) -> dict[str, Any]:
+    waiting = Lesson.objects.being_written()
+    return {
+        "page": enrolments(asked, on),
+        "asked": asked,
+        "shown": SHOWN,
+        "unsigned": list(waiting.for_pages().in_order()[:MOST_UNSIGNED]),
+        "unsigned_count": waiting.count(),
+    }
+
+
+def enrolments(asked: Asked, on: date) -> Page[Enrolment]:
+    """By name."""
+    rows = Enrolment.objects.called(asked.words).for_pages()
+    if asked.shown == "ended":
+        rows = rows.filter(ended_on__lte=on)
+    elif asked.shown != "all":
+        rows = rows.exclude(ended_on__lte=on)  # one who is enrolled from a later day on is looked for here
+    by_name = rows.order_by("student__family_name", "student__given_name", "pk")
+    return Paginator(by_name, ON_A_PAGE).get_page(asked.page)
