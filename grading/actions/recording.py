@@ -41,17 +41,7 @@ def tap_within(
     *, lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None = None
 ) -> Tap | None:
     """The same in a transaction that is open and falls with it: no savepoint is paid for."""
-    lesson = locked(lesson, by)
-    if uid and (applied := Tap.objects.filter(uid=uid).first()):
-        if applied.lesson_id != lesson.pk:
-            raise Refused("This entry bears the id of one in another lesson. Load the page again; nothing was written.")
-        return applied
-    written = entry.write(lesson, field, value)
-    if written.before == written.after:
-        return None
-    return Tap.objects.create(
-        uid=uid or uuids.uuid4(), lesson=lesson, at=at, person=by, field=field, **written._asdict()
-    )
+    return _write(locked(lesson, by), field, value, by, at, uid)
 
 
 @transaction.atomic
@@ -62,12 +52,28 @@ def record(
 
     `uid` names the first entry that changes something; that is enough to apply a single tap once.
     """
-    taps = []
+    if not entries:
+        return []
+    lesson, taps = locked(lesson, by), []
     for field, value in entries.items():
-        if written := tap_within(lesson=lesson, field=field, value=value, by=by, at=at, uid=uid):
+        if written := _write(lesson, field, value, by, at, uid):
             taps.append(written)
             uid = None
     return taps
+
+
+def _write(lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None) -> Tap | None:
+    """Into a lesson that is locked."""
+    if uid and (applied := Tap.objects.filter(uid=uid).first()):
+        if applied.lesson_id != lesson.pk:
+            raise Refused("This entry bears the id of one in another lesson. Load the page again; nothing was written.")
+        return applied
+    written = entry.write(lesson, field, value)
+    if written.before == written.after:
+        return None
+    return Tap.objects.create(
+        uid=uid or uuids.uuid4(), lesson=lesson, at=at, person=by, field=field, **written._asdict()
+    )
 
 
 @transaction.atomic

@@ -71,7 +71,8 @@ class Asking:
     def wrote(self) -> set[str]:
         """The tables written in since this was asked last."""
         before, self.written = self.written, rows_written(list(self.tables))
-        return {self.tables[table] for table, count in self.written.items() if count != before[table]} - COUNTED
+        changed = {table for table, count in self.written.items() if count != before.get(table, 0)}
+        return {self.tables[table] for table in changed} - COUNTED
 
     def args(self, name: str, target: str) -> tuple[object, ...]:
         return self.asked.args[LADDER[name].kind][target]
@@ -110,11 +111,14 @@ def tables() -> dict[int, str]:
 
 
 def rows_written(of: list[int]) -> dict[int, int]:
-    """How many rows of each table were written in this transaction, those that were taken back as well."""
+    """How many rows of each table were written in this transaction, those that were taken back as well.
+
+    Tables without any are left out: a call writes in few of them, and there are thousands of calls.
+    """
     with connection.cursor() as cursor:
         cursor.execute(
-            "SELECT oid, pg_stat_get_xact_tuples_inserted(oid) + pg_stat_get_xact_tuples_updated(oid)"
-            " + pg_stat_get_xact_tuples_deleted(oid) FROM unnest(%s::oid[]) oid",
+            "SELECT * FROM (SELECT oid, pg_stat_get_xact_tuples_inserted(oid) + pg_stat_get_xact_tuples_updated(oid)"
+            " + pg_stat_get_xact_tuples_deleted(oid) AS rows FROM unnest(%s::oid[]) oid) counted WHERE rows > 0",
             [of],
         )
         return dict(cursor.fetchall())
