@@ -47,6 +47,9 @@ CIRCUIT_UNIT = 8
 TOKEN = re.compile(r'name="csrfmiddlewaretoken" value="(\w+)"')
 SINCE = re.compile(r'data-since="(\d+)"')
 TAPPED = ("takeoff", "approach", "landing")
+ALONE = 0.25  # of the time before, the instructors tap without the others
+
+Act = Callable[[float], None]
 
 
 @dataclass
@@ -103,7 +106,7 @@ def session_of(person: Person) -> str:
     return str(session.session_key)
 
 
-def reader(browser: Browser, what: str, address: str) -> Callable[[float], None]:
+def reader(browser: Browser, what: str, address: str) -> Act:
     def read(until: float) -> None:
         while True:
             browser.pause(what, until)
@@ -114,7 +117,7 @@ def reader(browser: Browser, what: str, address: str) -> Callable[[float], None]
     return read
 
 
-def tapper(browser: Browser, lesson: Lesson) -> Callable[[float], None]:
+def tapper(browser: Browser, lesson: Lesson) -> Act:
     """Opens the lesson once, then taps one level after the other, circuit after circuit, as its tablet sends them."""
     address = f"/lessons/{lesson.uid}/"
     batch: dict[str, Any] = {"person": lesson.instructor_id, "device": str(uuid.uuid4()), "since": 0, "show": "changed"}
@@ -159,9 +162,9 @@ def lessons_to_tap(today: date) -> list[Lesson]:
     return [row for row in found.values() if row.unit.flies_circuits][:INSTRUCTORS]
 
 
-def everybody(ports: list[int]) -> list[tuple[Browser, Callable[[float], None]]]:
+def everybody(ports: list[int]) -> list[tuple[Browser, Act]]:
     today = timezone.localdate()
-    people: list[tuple[Browser, Callable[[float], None]]] = []
+    people: list[tuple[Browser, Act]] = []
     seeds, port = itertools.count(), itertools.cycle(ports)
     lessons = lessons_to_tap(today)
     for place in range(INSTRUCTORS):
@@ -200,7 +203,7 @@ def serve(port: int, workers: int = WORKERS) -> "subprocess.Popen[bytes]":
     raise SystemExit(f"gunicorn did not answer on port {port} within {PATIENCE:.0f} s.")
 
 
-def warm(people: list[tuple[Browser, Callable[[float], None]]]) -> None:
+def warm(people: list[tuple[Browser, Act]]) -> None:
     for browser, _ in people[INSTRUCTORS :: (CHIEFS + STUDENTS) // WARM]:
         for address in ("/students/", "/me/", "/lessons/"):
             browser.ask("warm", address)
@@ -227,16 +230,13 @@ def main(seconds: float, port: int, apart: bool = False) -> None:
     behind = Behind() if apart else None
     connection.close()
     servers = [serve(each, WORKERS // len(ports)) for each in ports]
+    alone = 0.0 if apart else seconds * ALONE
     try:
         warm(people)
-        until = time.monotonic() + seconds
-        threads = [threading.Thread(target=act, args=(until,)) for _, act in people]
-        for thread in threads:
-            thread.start()
-        if behind:
-            behind.kill_one()
-        for thread in threads:
-            thread.join()
+        if alone:
+            together(people[:INSTRUCTORS], alone)
+        counted_alone = fresh_counts(people)
+        together(people, seconds, behind.kill_one if behind else None)
         workers = [worker for server in servers for worker in children_of(server.pid)]
         memory = ", ".join(f"{memory_of(worker, 'VmHWM'):,.0f} MiB" for worker in workers)
     finally:
@@ -248,9 +248,32 @@ def main(seconds: float, port: int, apart: bool = False) -> None:
     out.write(f"\nLoad, {settings.STUDENTS} students: {INSTRUCTORS} instructors, {CHIEFS} chiefs, {STUDENTS} students")
     out.write(f" for {seconds:.0f} s, {len(servers)} servers with {WORKERS} workers of {THREADS} threads in all;")
     out.write(f" load {load}; workers {memory}\n\n")
-    out.write(told([browser.counts for browser, _ in people], seconds) + "\n" + printed + "\n")
-    if any(errors for browser, _ in people for errors in browser.counts.errors.values()):
+    counted = [browser.counts for browser, _ in people]
+    out.write(told(counted, seconds) + "\n" + printed + "\n")
+    if alone:
+        out.write(f"\nBefore it the instructors alone, for {alone:.0f} s\n\n{told(counted_alone, alone)}\n")
+    if any(errors for counts in counted + counted_alone for errors in counts.errors.values()):
         raise SystemExit("Some requests failed.")
+
+
+def together(people: list[tuple[Browser, Act]], seconds: float, meanwhile: Callable[[], None] | None = None) -> None:
+    """Everybody acts for so long; `meanwhile` is done once, at the beginning."""
+    until = time.monotonic() + seconds
+    threads = [threading.Thread(target=act, args=(until,)) for _, act in people]
+    for thread in threads:
+        thread.start()
+    if meanwhile:
+        meanwhile()
+    for thread in threads:
+        thread.join()
+
+
+def fresh_counts(people: list[tuple[Browser, Act]]) -> list[Counts]:
+    """What was counted until now; it begins anew."""
+    counted = [browser.counts for browser, _ in people]
+    for browser, _ in people:
+        browser.counts = Counts()
+    return counted
 
 
 def children_of(process: int) -> list[int]:

@@ -22,7 +22,7 @@ from tests.cast import Cast
 from tests.grading.test_print_runs import more_students
 
 PATIENCE = 120.0  # seconds
-STUDENTS = 10
+STUDENTS = 6
 
 Start = Callable[[], subprocess.Popen[bytes]]
 
