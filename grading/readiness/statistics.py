@@ -1,13 +1,13 @@
 """How likely the next number is inside, how strong the evidence is, and whether a student slipped back. Pure.
 
-The t distribution and the normal quantile come from scipy.
+The t distribution and the normal quantile come from scipy, whose part for them is loaded when first asked for.
 """
 
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from scipy.special import ndtri, stdtr
+import scipy
 
 MOST_VALUES = 10
 LEAST_VALUES = 6
@@ -49,7 +49,8 @@ def consistency(
     spread = math.sqrt(math.fsum((value - mean) ** 2 for value in last) / (count - 1))
     spread = max(spread, resolution / math.sqrt(12))
     scale = spread * math.sqrt(1 + 1 / count)
-    probability = float(stdtr(count - 1, (high - mean) / scale) - stdtr(count - 1, (low - mean) / scale))
+    below = scipy.special.stdtr
+    probability = float(below(count - 1, (high - mean) / scale) - below(count - 1, (low - mean) / scale))
     return Consistency(count, mean, spread, low, high, min(max(probability, 0.0), 1.0))
 
 
@@ -58,7 +59,7 @@ def _t_quantile(share: float, freedom: int) -> float:
     low, high = 0.0, 400.0
     for _ in range(40):
         middle = (low + high) / 2
-        low, high = (middle, high) if stdtr(freedom, middle) < share else (low, middle)
+        low, high = (middle, high) if scipy.special.stdtr(freedom, middle) < share else (low, middle)
     return (low + high) / 2
 
 
@@ -68,7 +69,7 @@ def wilson(good: int, count: int, confidence: float = 0.95) -> tuple[float, floa
         raise ValueError(f"{good} of {count} is not a share")
     if count == 0:
         return 0.0, 1.0
-    z = float(ndtri(0.5 + confidence / 2))
+    z = float(scipy.special.ndtri(0.5 + confidence / 2))
     share, square = good / count, z * z
     middle = (share + square / (2 * count)) / (1 + square / count)
     half = z * math.sqrt(share * (1 - share) / count + square / (4 * count**2)) / (1 + square / count)
