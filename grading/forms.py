@@ -1,5 +1,5 @@
 import uuid as uuids
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from django import forms
@@ -79,6 +79,8 @@ class ReleaseForm(forms.Form):
         }
         if last is not None:
             kwargs["initial"] |= {name: getattr(last, name) for name in RENEWED}
+            if last.withdrawn_at is None and last.valid_until >= on:  # two of a kind do not stand at one time
+                kwargs["initial"]["valid_from"] = last.valid_until + timedelta(days=1)
         super().__init__(*args, **kwargs)
         fields: dict[str, Any] = self.fields
         fields["endorsed_by"].queryset = Person.objects.having(Role.INSTRUCTOR).by_name()

@@ -90,6 +90,7 @@ def _endorse(
     certificate = instructor_certificate(by, on)
     reauthenticate(by, secret)
     sealing.take_turn(enrolment)
+    _refuse_a_second(kind, enrolment, on, by)
     endorsement = lesson_actions.endorse(
         enrolment=enrolment,
         kind=kind,
@@ -105,3 +106,16 @@ def _endorse(
     record = records.endorsement_record(endorsement, signature)
     sealing.seal(kind=Seal.Kind.ENDORSEMENT, subject=endorsement.uid, record=record, at=at)
     return endorsement
+
+
+def _refuse_a_second(kind: Endorsement.Kind, enrolment: Enrolment, on: date, by: Person) -> None:
+    """The same one signed twice, in two windows: the later would say nothing that the first does not."""
+    same = Endorsement.objects.filter(
+        enrolment=enrolment, kind=kind, aircraft_type=enrolment.aircraft_type_id, given_by=by, given_on=on,
+        withdrawn_at=None,
+    )  # fmt: skip
+    if same.exists():
+        raise Refused(
+            f"You have endorsed {enrolment.student} for this on {on:%d %B %Y} already. If its words are wrong, withdraw"
+            " that endorsement first."
+        )
