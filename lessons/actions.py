@@ -27,7 +27,7 @@ def enrol(
     at: datetime,
 ) -> Enrolment:
     """Enrol a student in a syllabus on an aircraft type, with an instructor of their own."""
-    Person.objects.select_for_update(of=("self",)).get(pk=student.pk)  # one enrolment at a time
+    Person.objects.select_for_update(of=("self",), no_key=True).get(pk=student.pk)  # one enrolment at a time
     if not student.is_student:
         raise Refused(f"{student} is not on record as a student: give that role first.")
     if not instructor.is_instructor:

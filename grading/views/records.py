@@ -65,9 +65,13 @@ def enrol_student(request: HttpRequest) -> HttpResponse:
     keeper, now = _keeper(request), timezone.now()
     form = EnrolForm(request.POST or None, initial={"on": now.date()})
     if request.method == "POST" and form.is_valid():
-        enrolment = lesson_actions.enrol_new_student(**form.cleaned_data, by=keeper, at=now)
-        messages.info(request, f"{enrolment.student} is enrolled. Put the papers on record next.")
-        return redirect("grading:student_record", enrolment.uid)
+        try:
+            enrolment = lesson_actions.enrol_new_student(**form.cleaned_data, by=keeper, at=now)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.info(request, f"{enrolment.student} is enrolled. Put the papers on record next.")
+            return redirect("grading:student_record", enrolment.uid)
     return render(request, "grading/enrol_student.html", {"form": form}, status=422 if form.errors else 200)
 
 

@@ -77,9 +77,13 @@ def add_person(request: HttpRequest) -> HttpResponse:
     form = AddPersonForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         data = {**form.cleaned_data, "roles": [Role(role) for role in form.cleaned_data["roles"]]}
-        added = school_actions.add_person(**data, by=keeper, at=timezone.now())
-        messages.info(request, f"{added} is on record. Send the invitation next.")
-        return redirect("school:person", added.pk)
+        try:
+            added = school_actions.add_person(**data, by=keeper, at=timezone.now())
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.info(request, f"{added} is on record. Send the invitation next.")
+            return redirect("school:person", added.pk)
     return render(request, "school/add_person.html", {"form": form}, status=422 if form.errors else 200)
 
 
