@@ -121,6 +121,18 @@ class EnrolForm(forms.Form):
         return number
 
 
+class OwnInstructorForm(forms.Form):
+    """To whom a student is handed over."""
+
+    instructor = forms.ModelChoiceField(Person.objects.none(), label="New own instructor", empty_label="choose")
+
+    def __init__(self, *args: Any, enrolment: Enrolment, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fields: dict[str, Any] = self.fields
+        others = Person.objects.having(Role.INSTRUCTOR).exclude(pk=enrolment.instructor_id)
+        fields["instructor"].queryset = others.by_name()
+
+
 class PaperForm(forms.Form):
     """A document a student holds."""
 

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from grading.checking.check import run_record_check
-from grading.forms import EnrolForm, PaperForm, SheetForm
+from grading.forms import EnrolForm, OwnInstructorForm, PaperForm, SheetForm
 from grading.models import RecordCheck, Sheet
 from grading.pages.earlier import credited_rows, hours_rows
 from grading.pages.findings import line
@@ -83,6 +83,25 @@ def student_record(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 
 @require_POST
+def change_instructor(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Hand a student over to another instructor of their own."""
+    keeper = _keeper(request)
+    enrolment = enrolment_for_reading(keeper, uid)
+    form = OwnInstructorForm(request.POST, enrolment=enrolment)
+    if form.is_valid():
+        new, now = form.cleaned_data["instructor"], timezone.now()
+        try:
+            lesson_actions.change_instructor(enrolment=enrolment, instructor=new, by=keeper, at=now)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.info(request, f"{new} is the own instructor of {enrolment.student} from now on.")
+            return redirect("grading:student_record", enrolment.uid)
+    context = {**_record_context(enrolment, keeper), "instructor_form": form}
+    return render(request, "grading/student_record.html", context, status=422)
+
+
+@require_POST
 def add_paper(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     keeper = _keeper(request)
     enrolment = enrolment_for_reading(keeper, uid)
@@ -127,6 +146,7 @@ def _record_context(enrolment: Enrolment, keeper: Person) -> dict[str, object]:
         "hours": hours_rows(enrolment, on),
         "credited": credited_rows(enrolment, on),
         "paper_form": PaperForm(),
+        "instructor_form": OwnInstructorForm(enrolment=enrolment),
         "sheet_form": SheetForm(),
         "keeping": keeping_for(enrolment),
         "findings": [line(finding, keeper) for finding in findings_of([enrolment], timezone.now())],

@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from school import journal, turns
-from school.accounts import letters
+from school.accounts import letters, ties
 from school.accounts.invitation import behind, link_of
 from school.accounts.passwords import normalised
 from school.errors import Refused
@@ -53,7 +53,10 @@ def edit_person(*, person: Person, changes: dict[str, Any], by: Person, at: date
 
 @transaction.atomic
 def change_roles(*, person: Person, roles: Iterable[str], by: Person, at: datetime) -> Person:
-    """What a person is at the school from now on. Nobody changes their own roles."""
+    """What a person is at the school from now on. Nobody changes their own roles.
+
+    A role is not taken while something hangs on it that nobody else can bring to an end.
+    """
     person, by = _locked(person, by)
     wanted = [role for role in Role.values if role in set(roles)]
     if person.pk == by.pk:
@@ -65,6 +68,8 @@ def change_roles(*, person: Person, roles: Iterable[str], by: Person, at: dateti
     was_chief, before, person.roles = can_decide(person), person.roles, wanted
     _refuse_without_admin(person)
     _refuse_without_chief(person, was_chief)
+    if said := ties.of(person, set(before) - set(wanted)):
+        raise Refused(" ".join([*said, "Nothing was changed."]))
     person.save(update_fields=["roles"])
     journal.record(
         by=by, at=at, what="roles changed", subject=person, before={"roles": before}, after={"roles": wanted}
