@@ -32,6 +32,7 @@ def enrol(
     if not student.is_student:
         raise Refused(f"{student} is not on record as a student: give that role first.")
     people.refuse_unless_teaching(instructor)
+    people.refuse_own(student.pk, instructor)
     if Enrolment.objects.filter(student=student, syllabus=syllabus, ended_on=None).exists():
         raise Refused(f"{student} is already enrolled in {syllabus}.")
     enrolment = Enrolment.objects.create(
@@ -72,6 +73,7 @@ def change_instructor(*, enrolment: Enrolment, instructor: Person, by: Person, a
     """Hand a student over to another instructor of their own."""
     instructor = people.held_to_teach(instructor)
     enrolment = Enrolment.objects.for_pages().select_for_update(of=("self",)).get(pk=enrolment.pk)
+    people.refuse_own(enrolment.student_id, instructor)
     if enrolment.ended_on:
         raise Refused(f"This training ended on {enrolment.ended_on:%d %B %Y}: nobody is handed over any more.")
     if enrolment.instructor_id == instructor.pk:
@@ -118,6 +120,7 @@ def begin_lesson(
     instructor = people.held_to_teach(instructor)
     # One number at a time; and as it stands now: its training may have been ended since it was read.
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
+    people.refuse_own(enrolment.student_id, instructor)
     _refuse_lesson(enrolment, unit, on, aircraft, instructor)
     last = enrolment.lessons.aggregate(last=Max("number"))["last"] or 0
     lesson = Lesson.objects.create(

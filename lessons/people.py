@@ -24,3 +24,9 @@ def held_to_teach(person: Person) -> Person:
 def refuse_unless_teaching(person: Person) -> None:
     if not person.is_instructor:
         raise Refused(f"{person} is not on record as an instructor.")
+
+
+def refuse_own(student: int, person: Person) -> None:
+    """`student`: the key of whose training it is."""
+    if person.pk == student:
+        raise Refused(f"Nobody teaches or decides in their own training: somebody else does this for {person}.")

@@ -9,6 +9,7 @@ from grading.actions import release_rules as rules
 from grading.actions.endorsements import training_behind
 from grading.actions.release_rules import Limits as Limits
 from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
+from grading.actions.standing import refuse_after_end, refuse_of_oneself
 from grading.models import Release, Seal, SetAside, Signature
 from grading.queries import facts_for, standard_in_force
 from grading.readiness import State, Verdict, assess
@@ -30,7 +31,9 @@ CHIEF_MEANING = (
 def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person, at: datetime) -> SetAside:
     """Do without one open requirement of the school's own, for a written reason. Never a legal one."""
     _refuse_unless_chief(by)
+    refuse_of_oneself(enrolment, by)
     sealing.take_turn(enrolment)
+    refuse_after_end(enrolment)
     outcome = next((o for o in verdict_on(enrolment, at.date()).requirements if o.key == requirement), None)
     if outcome is None:
         raise Refused("There is no such requirement in the standard in force.")
@@ -86,7 +89,9 @@ def release(
     another aerodrome it rests on a release by day and on the training that 14 CFR 61.87(o) and 61.93(b) ask for.
     """
     _refuse_unless_may_release(by, endorsed_by)
+    refuse_of_oneself(enrolment, by, endorsed_by)
     sealing.take_turn(enrolment)
+    refuse_after_end(enrolment)
     rules.refuse_a_second(kind, enrolment, limits.aerodrome, valid_from, valid_until)
     verdict = verdict_on(enrolment, at.date())
     rules.refuse_open_requirements(verdict, reason)

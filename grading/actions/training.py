@@ -8,6 +8,7 @@ from django.db import transaction
 from grading import sealing
 from grading import training_records as records
 from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
+from grading.actions.standing import refuse_of_oneself
 from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment, KnowledgeTest, Lesson
@@ -25,6 +26,7 @@ END_MEANING = (
 @transaction.atomic
 def record_test(*, enrolment: Enrolment, by: Person, at: datetime, **test: Any) -> KnowledgeTest:
     """Record a written test; the rest is as for `lessons.actions.record_knowledge_test`."""
+    refuse_of_oneself(enrolment, by, test["given_by"])
     sealing.take_turn(enrolment)
     taken = lesson_actions.record_knowledge_test(enrolment=enrolment, **test, by=by, at=at)
     sealing.seal(kind=Seal.Kind.TEST, subject=taken.uid, record=records.written_test_record(taken), at=at)
@@ -34,6 +36,7 @@ def record_test(*, enrolment: Enrolment, by: Person, at: datetime, **test: Any) 
 @transaction.atomic
 def review_test(*, test: KnowledgeTest, on: date, by: Person, at: datetime) -> KnowledgeTest:
     """Record that every wrong answer was reviewed with the student, later than the test was recorded."""
+    refuse_of_oneself(test.enrolment, by)
     sealing.take_turn(test.enrolment)
     test = lesson_actions.review_test(test=test, on=on, by=by, at=at)
     sealing.seal(kind=Seal.Kind.REVIEW, subject=test.uid, record=records.review_record(test), at=at)
@@ -45,6 +48,7 @@ def end_training(*, enrolment: Enrolment, on: date, end: str, by: Person, at: da
     """Record that the training was completed, terminated or transferred. It is final, and the chief certifies it."""
     if not may_end(by):
         raise Refused("The end of training is recorded by the records administrator or the chief instructor.")
+    refuse_of_oneself(enrolment, by)
     if end not in Enrolment.End.values:
         raise Refused("Say how the training ended: completed, terminated or transferred.")
     if on > at.date():
@@ -63,6 +67,7 @@ def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) 
     """The chief instructor's certification of the record at the end of training (14 CFR 141.101(c))."""
     if not can_decide(by):
         raise Refused("Only the chief instructor certifies the record of a student.")
+    refuse_of_oneself(enrolment, by)
     sealing.take_turn(enrolment)
     enrolment = Enrolment.objects.for_pages().get(pk=enrolment.pk)
     if enrolment.ended_on is None:
