@@ -54,8 +54,7 @@ def end_training(*, enrolment: Enrolment, on: date, end: str, by: Person, at: da
     if on > at.date():
         raise Refused("The end of training is not dated ahead.")
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # no lesson begins meanwhile
-    if enrolment.lessons.being_written().exists():
-        raise Refused(f"A lesson of {enrolment.student} is being written: its instructor signs or discards it first.")
+    _refuse_while_written(enrolment)
     last = enrolment.lessons.order_by("-on").values_list("on", flat=True).first()
     if last is not None and last > on:
         raise Refused(f"The last lesson was on {last:%d %B %Y}: the training did not end before it.")
@@ -74,6 +73,8 @@ def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) 
         raise Refused("The training has not ended: record first when and how.")
     if certification_of(enrolment):
         raise Refused("The end of this training is certified already.")
+    # Signed meanwhile, it would count as signed by then and not stand in what is certified.
+    _refuse_while_written(enrolment)
     certificate = instructor_certificate(by, at.date())
     reauthenticate(by, secret)
     signature = write_signature(by, Signature.Capacity.CHIEF, END_MEANING, at, certificate, enrolment=enrolment)
@@ -83,6 +84,11 @@ def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) 
     after = {"end": enrolment.end, "on": enrolment.ended_on, "meaning": END_MEANING}
     journal.record(by=by, at=at, what="end of training certified", subject=enrolment, after=after)
     return signature
+
+
+def _refuse_while_written(enrolment: Enrolment) -> None:
+    if enrolment.lessons.being_written().exists():
+        raise Refused(f"A lesson of {enrolment.student} is being written: its instructor signs or discards it first.")
 
 
 def certification_of(enrolment: Enrolment) -> Signature | None:

@@ -144,8 +144,6 @@ def give_access(*, person: Person, by: Person, at: datetime) -> Person:
     person, by = _locked(person, by)
     if person.is_active:
         raise Refused(f"{person.name} may log in already.")
-    if person.username.startswith("erased "):  # no login name holds a space
-        raise Refused("This record was erased; nobody logs in with it any more.")
     person.is_active = True
     person.save(update_fields=["is_active"])
     journal.record(by=by, at=at, what="access given back", subject=person)
@@ -209,7 +207,10 @@ def _locked(person: Person, by: Person) -> tuple[Person, Person]:
     by = held[by.pk]
     if not can_keep_people(by):
         raise Refused("People are kept by the administrator. Nothing was changed.")
-    return held[person.pk], by
+    person = held[person.pk]
+    if person.username.startswith("erased "):  # no login name holds a space
+        raise Refused("This record was erased; nobody logs in with it any more, and nothing is put on record of it.")
+    return person, by
 
 
 def _refuse_without_admin(person: Person) -> None:

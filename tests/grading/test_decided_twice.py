@@ -8,13 +8,13 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from grading.actions import decisions, endorsements, training, withdrawals
+from grading.actions import decisions, endorsements, signing, training, withdrawals
 from grading.models import Release, Seal, SetAside, Signature
 from lessons.models import Endorsement, Enrolment
 from school.errors import Refused
 from school.models import JournalEntry, Role
 from tests.cast import SECRET, Cast
-from tests.factories import flown, person
+from tests.factories import begin, circuit, flown, person, tap
 from tests.grading.test_decisions import limits, make_ready
 from tests.grading.test_decisions import release as decide
 from tests.grading.test_two_at_once import TIMES, refused, together, whole
@@ -131,4 +131,19 @@ def test_training_ends_and_is_certified_once(transactional_cast: Cast) -> None:
     ]
     assert refused(together(*certify)) == ["The end of this training is certified already."]
     assert Signature.objects.filter(enrolment=cast.enrolment).count() == 1
+    assert whole()
+
+
+def test_a_training_is_not_certified_over_a_lesson_that_is_being_written(transactional_cast: Cast) -> None:
+    """Its signature may wait for the certification and is dated before it: it would be missing from what is sealed."""
+    cast = transactional_cast
+    training.end_training(enrolment=cast.enrolment, on=cast.today, end="completed", by=cast.frida, at=cast.at(9))
+    late = begin(cast)
+    tap(cast, late, **{"lesson.dual_minutes": "0.5"})
+    circuit(cast, late, 1)
+    done = together(
+        partial(signing.sign_lesson, lesson=late, secret=SECRET, by=cast.bert, at=cast.at(14)),
+        partial(training.certify_end, enrolment=cast.enrolment, secret=SECRET, by=cast.amelia, at=cast.at(15)),
+    )
+    assert all("is being written" in one for one in refused(done))
     assert whole()

@@ -283,6 +283,10 @@ def test_whoever_was_erased_is_not_let_in_again(cast: Cast) -> None:
     Person.objects.filter(pk=cast.dora.pk).update(username=f"erased {cast.dora.pk}", is_active=False)
     with pytest.raises(Refused, match="erased"):
         actions.give_access(person=cast.dora, by=cast.frida, at=cast.at())
+    with pytest.raises(Refused, match="erased"):
+        actions.edit_person(person=cast.dora, changes={"given_name": "Dora"}, by=cast.frida, at=cast.at())
+    with pytest.raises(Refused, match="erased"):
+        actions.change_roles(person=cast.dora, roles=["instructor"], by=cast.frida, at=cast.at())
 
 
 @pytest.mark.parametrize("more", [0, 3])
