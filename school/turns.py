@@ -6,7 +6,7 @@ A turn is taken after the rows that are locked, never before, so that no two wai
 from django.db import connection
 
 # Any numbers: they name the locks.
-NAMES, ADDRESS = 6_187_143, 6_187_144
+NAMES, ADDRESS = 6_187_145, 6_187_146
 
 
 def of_names() -> None:

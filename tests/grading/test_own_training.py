@@ -2,12 +2,13 @@
 decided about any more."""
 
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.test import Client
 
-from grading.actions import credit, decisions, endorsements, training
+from grading.actions import credit, decisions, endorsements, sheets, training
 from grading.models import Release, SetAside, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
@@ -129,3 +130,21 @@ def test_an_endorsement_is_not_dated_after_the_end(cast: Cast) -> None:
     assert endorsements.endorse_for_tailwheel(
         enrolment=cast.enrolment, text="Safe.", on=yesterday, secret=SECRET, by=cast.bert, at=cast.at()
     )
+
+
+def test_a_student_prints_so_many_copies_a_day_and_the_administrator_goes_on(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sheets, "OWN_COPIES_A_DAY", 1)
+    client = Client()
+    client.force_login(cast.dora)
+    page = f"/records/{cast.enrolment.uid}/sheets/"
+    answers = [client.post(page, {"kind": "complete", "paper": "A4"}) for _ in range(2)]
+    assert [reply.status_code for reply in answers] == [302, 422]
+    assert "You printed 1 copies" in answers[1].text
+    client.force_login(cast.frida)
+    assert client.post(page, {"kind": "complete", "paper": "A4"}).status_code == 302
+    again = sheets.print_progress_sheet(
+        enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.dora, at=cast.at() + timedelta(days=1)
+    )
+    assert again.printed_by == cast.dora
