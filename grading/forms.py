@@ -1,5 +1,5 @@
 import uuid as uuids
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from django import forms
@@ -79,6 +79,8 @@ class ReleaseForm(forms.Form):
         }
         if last is not None:
             kwargs["initial"] |= {name: getattr(last, name) for name in RENEWED}
+            if last.withdrawn_at is None and last.valid_until >= on:  # two of a kind do not stand at one time
+                kwargs["initial"]["valid_from"] = last.valid_until + timedelta(days=1)
         super().__init__(*args, **kwargs)
         fields: dict[str, Any] = self.fields
         fields["endorsed_by"].queryset = Person.objects.having(Role.INSTRUCTOR).by_name()
@@ -117,6 +119,18 @@ class EnrolForm(forms.Form):
         if Person.objects.filter(reference=number).exists():
             raise forms.ValidationError("This school number is taken: choose another.")
         return number
+
+
+class OwnInstructorForm(forms.Form):
+    """To whom a student is handed over."""
+
+    instructor = forms.ModelChoiceField(Person.objects.none(), label="New own instructor", empty_label="choose")
+
+    def __init__(self, *args: Any, enrolment: Enrolment, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fields: dict[str, Any] = self.fields
+        others = Person.objects.having(Role.INSTRUCTOR).exclude(pk=enrolment.instructor_id)
+        fields["instructor"].queryset = others.by_name()
 
 
 class PaperForm(forms.Form):

@@ -1,6 +1,9 @@
 """A sheet as HTML and as PDF. The only module that imports WeasyPrint, and only when it prints."""
 
 import atexit
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
@@ -11,14 +14,20 @@ import segno
 from django.conf import settings
 from django.template.loader import render_to_string
 
+from grading.spelled import spelled
+
 # WeasyPrint does not resolve custom properties inside a drawing; left as they are, every square would
 # print full. On paper there is only ink and ground.
 ON_PAPER = {"var(--paper)": "white", "var(--land)": "white", "var(--accent)": "black", "var(--hair)": "black"}
 STATIC = settings.BASE_DIR / "school/static/school"
 FONTS = (STATIC / "fonts").resolve()
+FONTS_OF_THE_SYSTEM = settings.BASE_DIR / "grading/print_fonts.conf"
 # ISO 19005-3, level A: an archive copy with its structure and the record itself attached.
 VARIANT = "pdf/a-3a"
 RECORD = "record.json"
+# What the fonts of this machine do not draw, as far as it was met: printed in words.
+UNDRAWN: set[str] = set()
+TRIES = 3
 
 
 @lru_cache(maxsize=1)
@@ -28,7 +37,22 @@ def _fonts() -> Any:
 
     atexit.register(_styles.cache_clear)
     atexit.register(_fonts.cache_clear)
-    return FontConfiguration()
+    with _outlines_only():
+        return FontConfiguration()
+
+
+@contextmanager
+def _outlines_only() -> Iterator[None]:
+    """The fonts are looked through once, as this file says; nothing else of the process reads it."""
+    name, before = "FONTCONFIG_FILE", os.environ.get("FONTCONFIG_FILE")
+    os.environ[name] = str(FONTS_OF_THE_SYSTEM)
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ[name]
+        else:
+            os.environ[name] = before
 
 
 @lru_cache(maxsize=1)
@@ -69,15 +93,27 @@ def sheet_html(template: str, content: dict[str, Any], fingerprint: str, paper: 
 
 
 def pdf(html: str, record: bytes, at: datetime) -> bytes:
-    """With embedded fonts, structure, and the record attached as its data."""
+    """With embedded fonts, structure, and the record attached as its data. What no font draws stands in words."""
+    for _ in range(TRIES):
+        written, undrawn = _written(spelled(html, UNDRAWN), record, at)
+        if not undrawn:
+            return written
+        UNDRAWN.update(undrawn)
+    raise RuntimeError(f"No font draws the names of {sorted(undrawn)}")
+
+
+def _written(html: str, record: bytes, at: datetime) -> tuple[bytes, set[str]]:
+    """The file, and the characters in it for which there was no glyph."""
     from weasyprint import HTML, Attachment  # noqa: PLC0415 - slow import
 
     attached = Attachment(
         string=record, name=RECORD, description="The record that is printed here, RFC 8785", relationship="Data",
         created=at, modified=at,
     )  # fmt: skip
-    document = HTML(string=html, base_url=str(STATIC), url_fetcher=_fetcher())
-    written: bytes = document.write_pdf(
-        stylesheets=list(_styles()), font_config=_fonts(), pdf_variant=VARIANT, attachments=[attached]
-    )
-    return written
+    options = {"stylesheets": list(_styles()), "pdf_variant": VARIANT, "attachments": [attached]}
+    source = HTML(string=html, base_url=str(STATIC), url_fetcher=_fetcher())
+    document = source.render(font_config=_fonts(), **options)
+    written: bytes = document.write_pdf(**options)
+    fonts = document.fonts.values()
+    undrawn = {chr(code) for font in fonts for code in font.missing}
+    return written, undrawn.union(*(font.to_unicode.get(0, "") for font in fonts))

@@ -79,6 +79,7 @@ urlpatterns = [
     path("ready/", running.ready, name="ready"),
     path("metrics/", running.metrics, name="metrics"),
     path("records/<uuid:uid>/", records.student_record, name="student_record"),
+    path("records/<uuid:uid>/instructor/", records.change_instructor, name="change_instructor"),
     path("records/<uuid:uid>/papers/", records.add_paper, name="add_paper"),
     path("records/papers/<int:pk>/void/", records.void_paper, name="void_paper"),
     path("records/<uuid:uid>/sheets/", sheets.print_sheet, name="print_sheet"),

@@ -6,6 +6,7 @@ What a person may not know of is 404; what they may read but not do is 403.
 import uuid
 
 from django.core.exceptions import PermissionDenied
+from django.db.models import Exists, OuterRef, Q
 from django.http import Http404
 
 from lessons.models import Enrolment, Lesson
@@ -19,8 +20,9 @@ def can_write(person: Person, lesson: Lesson) -> bool:
 
 
 def student_for_reading(person: Person, pk: int) -> Person:
-    """Any student for the staff; a student themselves."""
-    found: Person | None = Person.objects.filter(pk=pk, roles__contains=[Role.STUDENT]).first()
+    """Any student for the staff; a student themselves. Also one who was a student: the record stays."""
+    trained = Q(roles__contains=[Role.STUDENT]) | Q(Exists(Enrolment.objects.filter(student=OuterRef("pk"))))
+    found: Person | None = Person.objects.filter(trained, pk=pk).first()
     if found is None or not (can_see_all_students(person) or found.pk == person.pk):
         raise Http404("There is no such student for you.")
     return found

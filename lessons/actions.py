@@ -6,6 +6,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.db.models import Max
 
+from lessons import people
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson, Syllabus, Unit
 from lessons.scale import UnitKind
 from school import actions as school_actions
@@ -27,11 +28,11 @@ def enrol(
     at: datetime,
 ) -> Enrolment:
     """Enrol a student in a syllabus on an aircraft type, with an instructor of their own."""
-    Person.objects.select_for_update(of=("self",)).get(pk=student.pk)  # one enrolment at a time
+    student, instructor = people.held(student, instructor)  # one enrolment at a time
     if not student.is_student:
         raise Refused(f"{student} is not on record as a student: give that role first.")
-    if not instructor.is_instructor:
-        raise Refused(f"{instructor} is not on record as an instructor.")
+    people.refuse_unless_teaching(instructor)
+    people.refuse_own(student.pk, instructor)
     if Enrolment.objects.filter(student=student, syllabus=syllabus, ended_on=None).exists():
         raise Refused(f"{student} is already enrolled in {syllabus}.")
     enrolment = Enrolment.objects.create(
@@ -70,8 +71,13 @@ def enrol_new_student(
 @transaction.atomic
 def change_instructor(*, enrolment: Enrolment, instructor: Person, by: Person, at: datetime) -> Enrolment:
     """Hand a student over to another instructor of their own."""
-    if not instructor.is_instructor:
-        raise Refused(f"{instructor} is not on record as an instructor.")
+    instructor = people.held_to_teach(instructor)
+    enrolment = Enrolment.objects.for_pages().select_for_update(of=("self",)).get(pk=enrolment.pk)
+    people.refuse_own(enrolment.student_id, instructor)
+    if enrolment.ended_on:
+        raise Refused(f"This training ended on {enrolment.ended_on:%d %B %Y}: nobody is handed over any more.")
+    if enrolment.instructor_id == instructor.pk:
+        raise Refused(f"{instructor} is the own instructor already.")
     before = {"instructor": enrolment.instructor.name}
     enrolment.instructor = instructor
     enrolment.save(update_fields=["instructor"])
@@ -111,8 +117,10 @@ def begin_lesson(
 
     `uid` names it where it was begun on a tablet without network.
     """
+    instructor = people.held_to_teach(instructor)
     # One number at a time; and as it stands now: its training may have been ended since it was read.
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
+    people.refuse_own(enrolment.student_id, instructor)
     _refuse_lesson(enrolment, unit, on, aircraft, instructor)
     last = enrolment.lessons.aggregate(last=Max("number"))["last"] or 0
     lesson = Lesson.objects.create(
@@ -147,6 +155,7 @@ def _refuse_lesson(enrolment: Enrolment, unit: Unit, on: date, aircraft: Aircraf
 @transaction.atomic
 def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -> Lesson:
     """Open a new version of a signed lesson. The signed one stays; the new one counts once it is signed."""
+    people.held_to_teach(by)
     lesson = _locked(lesson)  # one version at a time
     if not lesson.is_signed:
         raise Refused("This lesson is not signed yet: change it as it stands.")

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import transaction
 
-from school import journal
+from school import journal, turns
 from school.errors import Refused
 from school.models import Aerodrome, Aircraft, AircraftType, Paper, Person, Role, School
 from school.permissions import can_decide, can_keep_records
@@ -39,6 +39,11 @@ def add_person(
     password: str | None = None,
 ) -> Person:
     """Add somebody to the school. Without a password the person cannot log in yet."""
+    turns.of_names()
+    if Person.objects.filter(username__iexact=username).exists():
+        raise Refused(f"The login name {username} is somebody else’s. Nothing was put on record.")
+    if Person.objects.filter(reference=reference).exists():
+        raise Refused(f"The school number {reference} is somebody else’s. Nothing was put on record.")
     person = Person.objects.create_user(
         username=username,
         password=password,

@@ -197,6 +197,7 @@ ACCOUNT_CHANGE_EMAIL = True
 ACCOUNT_REAUTHENTICATION_REQUIRED = True
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_EMAIL_NOTIFICATIONS = True
+ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "school.accounts.tokens.ForgottenToken"  # noqa: S105 - a name
 ACCOUNT_FORMS = {
     "login": "school.accounts.forms.LoginForm",
     "change_password": "school.accounts.forms.ChangePasswordForm",

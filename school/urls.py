@@ -39,6 +39,7 @@ school_pages = [
     path("people/<int:pk>/", people.person, name="person"),
     path("people/<int:pk>/roles/", people.change_roles, name="change_roles"),
     path("people/<int:pk>/certificate/", people.add_certificate, name="add_certificate"),
+    path("people/certificates/<int:pk>/void/", people.void_certificate, name="void_certificate"),
     path("people/<int:pk>/invite/", people.invite_person, name="invite_person"),
     path("people/<int:pk>/take-access/", people.take_access, name="take_access"),
     path("people/<int:pk>/give-access/", people.give_access, name="give_access"),

@@ -119,6 +119,7 @@ def _papers(cast: Cast, ended: Enrolment) -> dict[str, dict[str, Args]]:
     key = school_actions.give_calendar_address(person=cast.dora, at=cast.at())
     return {
         "paper": {"dora": (paper.pk,), "absent": (NO_ROW,)},
+        "certificate_held": {"bert": (cast.bert.papers.get().pk,), "dora": (paper.pk,), "absent": (NO_ROW,)},
         "sheet": {"dora": (made.uid,), "hugo": (hugos.uid,), "bert": (berts.uid,), "absent": (NOBODYS,)},
         "run": {"here": (run.uid,), "absent": (NOBODYS,)},
         "fingerprint": {"here": (made.content["head"]["digest"],), "absent": ("0" * 64,)},

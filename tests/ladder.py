@@ -55,6 +55,10 @@ school:add_certificate of student
     POST dora      403    403    403    403    403    403    422    302
     POST hugo      403    403    403    403    403    403    422    302
     POST absent    403    403    403    403    403    403    404    302
+school:void_certificate of certificate_held
+    POST bert      403    403    403    403    403    403    422    302
+    POST dora      403    403    403    403    403    403    404    302
+    POST absent    403    403    403    403    403    403    404    302
 school:invite_person of student
     POST dora      403    403    403    403    403    403    422    302
     POST hugo      403    403    403    403    403    403    422    302
@@ -388,6 +392,10 @@ grading:student_record of enrolment
     GET dora       403    403    403    403    403    403    200    302
     GET hugo       .      .      .      403    403    403    200    302
     GET absent     403    403    .      403    403    403    404    302
+grading:change_instructor of enrolment
+    POST dora      403    403    403    403    403    403    422    302
+    POST hugo      .      .      .      403    403    403    422    302
+    POST absent    403    403    .      403    403    403    404    302
 grading:add_paper of enrolment
     POST dora      403    403    403    403    403    403    422    302
     POST hugo      .      .      .      403    403    403    422    302
@@ -521,6 +529,7 @@ FORMS: dict[str, dict[str, str]] = {
     "grading:certify_end": {"secret": SECRET},
     "grading:add_paper": {"kind": "english", "issued": "2026-01-01"},
     "grading:void_paper": {"reason": "No."},
+    "school:void_certificate": {"reason": "No."},
     "grading:print_sheet": {"kind": "progress", "paper": "A4"},
     "grading:propose_erasure": {"reason": "No."},
     "grading:confirm_erasure": {"secret": SECRET},

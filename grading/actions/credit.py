@@ -6,6 +6,7 @@ from datetime import datetime
 from django.db import transaction
 
 from grading import records, sealing
+from grading.actions.standing import refuse_after_end, refuse_of_oneself
 from grading.models import Seal
 from lessons.models import COUNTED, CreditDecision, CreditedUnit, EarlierTraining, Enrolment, Unit
 from school import journal
@@ -37,7 +38,9 @@ def decide_credit(
     """
     if not can_decide(by):
         raise Refused("Only the chief instructor decides what counts of earlier training.")
+    refuse_of_oneself(enrolment, by)
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
+    refuse_after_end(enrolment)
     units = {unit: words.strip() for unit, words in units.items()}
     _refuse(enrolment, units, counted, reason)
     decision = CreditDecision.objects.create(

@@ -7,6 +7,7 @@ from django.db import transaction
 from grading import sealing
 from grading import training_records as records
 from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
+from grading.actions.standing import refuse_after_end, refuse_of_oneself
 from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement, Enrolment, Lesson
@@ -29,7 +30,7 @@ def endorse_for_solo(
     *, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
 ) -> Endorsement:
     """An instructor who gave the training signs the endorsement for solo (14 CFR 61.87(n), (p), 61.195(d)(1))."""
-    _refuse_unless_teaching(by)
+    _refuse_unless_teaching(by, enrolment)
     training_on = training_behind(by, enrolment, on)
     if on > latest_end(training_on):
         raise Refused(f"Your last training was on {training_on:%d %B %Y}, more than {DAYS_OF_A_RELEASE} days before.")
@@ -41,7 +42,7 @@ def endorse_for_tailwheel(
     *, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
 ) -> Endorsement:
     """An instructor who found the student proficient signs the endorsement of 14 CFR 61.31(i)."""
-    _refuse_unless_teaching(by)
+    _refuse_unless_teaching(by, enrolment)
     return _endorse(Endorsement.Kind.TAILWHEEL, enrolment, text, on, secret, by, at)
 
 
@@ -75,9 +76,10 @@ def training_behind(endorsed_by: Person, enrolment: Enrolment, on: date) -> date
     return training_on
 
 
-def _refuse_unless_teaching(by: Person) -> None:
+def _refuse_unless_teaching(by: Person, enrolment: Enrolment) -> None:
     if not can_teach(by):
         raise Refused("Only an instructor endorses.")
+    refuse_of_oneself(enrolment, by)
 
 
 def _endorse(
@@ -90,6 +92,8 @@ def _endorse(
     certificate = instructor_certificate(by, on)
     reauthenticate(by, secret)
     sealing.take_turn(enrolment)
+    refuse_after_end(enrolment, on)
+    _refuse_a_second(kind, enrolment, on, by)
     endorsement = lesson_actions.endorse(
         enrolment=enrolment,
         kind=kind,
@@ -105,3 +109,16 @@ def _endorse(
     record = records.endorsement_record(endorsement, signature)
     sealing.seal(kind=Seal.Kind.ENDORSEMENT, subject=endorsement.uid, record=record, at=at)
     return endorsement
+
+
+def _refuse_a_second(kind: Endorsement.Kind, enrolment: Enrolment, on: date, by: Person) -> None:
+    """The same one signed twice, in two windows: the later would say nothing that the first does not."""
+    same = Endorsement.objects.filter(
+        enrolment=enrolment, kind=kind, aircraft_type=enrolment.aircraft_type_id, given_by=by, given_on=on,
+        withdrawn_at=None,
+    )  # fmt: skip
+    if same.exists():
+        raise Refused(
+            f"You have endorsed {enrolment.student} for this on {on:%d %B %Y} already. If its words are wrong, withdraw"
+            " that endorsement first."
+        )

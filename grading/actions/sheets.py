@@ -34,6 +34,7 @@ TEMPLATES = {
     Sheet.Kind.ENDORSEMENTS: "print/endorsements.html",
 }
 TRIES = 4
+OWN_COPIES_A_DAY = 10  # each is kept for as long as the record, and sealed
 # Any constant: it keeps the locks of numbering apart from those of others.
 NUMBERS = 6_187_143
 
@@ -46,10 +47,23 @@ def print_progress_sheet(*, enrolment: Enrolment, on: date, paper: str, by: Pers
 @transaction.atomic
 def print_sheet(*, kind: Sheet.Kind, enrolment: Enrolment, on: date, paper: str, by: Person, at: datetime) -> Sheet:
     """A progress sheet, or the complete record with every sealed record word for word."""
+    _refuse_too_many(enrolment, by, at)
     build = complete_content if kind == Sheet.Kind.COMPLETE else sheet_content
     made = _print(kind, {"enrolment": enrolment}, lambda: build(enrolment, on), on, paper, by, at)
     sealing.take_turn(enrolment)
     return _keep(made, at)
+
+
+def _refuse_too_many(enrolment: Enrolment, by: Person, at: datetime) -> None:
+    """A student prints their own record as often as a person needs it, not as often as a program can ask."""
+    if by.pk != enrolment.student_id:
+        return
+    today = Sheet.objects.filter(enrolment=enrolment, printed_by=by, printed_at__date=at.date())
+    if today.count() >= OWN_COPIES_A_DAY:
+        raise Refused(
+            f"You printed {OWN_COPIES_A_DAY} copies of your record today, and each is kept: print another one tomorrow,"
+            " or ask the administrator."
+        )
 
 
 @transaction.atomic

@@ -14,6 +14,7 @@ from django.db import IntegrityError, transaction
 from grading.actions import recording
 from grading.models import DeviceEvent
 from lessons import actions as lesson_actions
+from lessons import people
 from lessons.models import Enrolment, Lesson, Unit
 from school.errors import Refused
 from school.models import Aircraft, Person
@@ -115,6 +116,7 @@ def _begin(lesson_uid: uuids.UUID, sent: Sent, by: Person, at: datetime) -> str:
     asked = sent.beginning
     if asked is None:
         raise Refused("The student and the unit of this lesson are missing.")
+    people.held(by)  # before the enrolment, as everywhere
     enrolments = Enrolment.objects.select_for_update(of=("self",)).select_related("student")
     enrolment = enrolments.filter(uid=asked.enrolment).first()
     unit = Unit.objects.filter(pk=asked.unit).select_related("stage").first()

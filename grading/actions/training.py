@@ -8,6 +8,7 @@ from django.db import transaction
 from grading import sealing
 from grading import training_records as records
 from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
+from grading.actions.standing import refuse_of_oneself
 from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment, KnowledgeTest, Lesson
@@ -25,6 +26,7 @@ END_MEANING = (
 @transaction.atomic
 def record_test(*, enrolment: Enrolment, by: Person, at: datetime, **test: Any) -> KnowledgeTest:
     """Record a written test; the rest is as for `lessons.actions.record_knowledge_test`."""
+    refuse_of_oneself(enrolment, by, test["given_by"])
     sealing.take_turn(enrolment)
     taken = lesson_actions.record_knowledge_test(enrolment=enrolment, **test, by=by, at=at)
     sealing.seal(kind=Seal.Kind.TEST, subject=taken.uid, record=records.written_test_record(taken), at=at)
@@ -34,6 +36,7 @@ def record_test(*, enrolment: Enrolment, by: Person, at: datetime, **test: Any) 
 @transaction.atomic
 def review_test(*, test: KnowledgeTest, on: date, by: Person, at: datetime) -> KnowledgeTest:
     """Record that every wrong answer was reviewed with the student, later than the test was recorded."""
+    refuse_of_oneself(test.enrolment, by)
     sealing.take_turn(test.enrolment)
     test = lesson_actions.review_test(test=test, on=on, by=by, at=at)
     sealing.seal(kind=Seal.Kind.REVIEW, subject=test.uid, record=records.review_record(test), at=at)
@@ -45,13 +48,13 @@ def end_training(*, enrolment: Enrolment, on: date, end: str, by: Person, at: da
     """Record that the training was completed, terminated or transferred. It is final, and the chief certifies it."""
     if not may_end(by):
         raise Refused("The end of training is recorded by the records administrator or the chief instructor.")
+    refuse_of_oneself(enrolment, by)
     if end not in Enrolment.End.values:
         raise Refused("Say how the training ended: completed, terminated or transferred.")
     if on > at.date():
         raise Refused("The end of training is not dated ahead.")
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # no lesson begins meanwhile
-    if enrolment.lessons.being_written().exists():
-        raise Refused(f"A lesson of {enrolment.student} is being written: its instructor signs or discards it first.")
+    _refuse_while_written(enrolment)
     last = enrolment.lessons.order_by("-on").values_list("on", flat=True).first()
     if last is not None and last > on:
         raise Refused(f"The last lesson was on {last:%d %B %Y}: the training did not end before it.")
@@ -63,12 +66,15 @@ def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) 
     """The chief instructor's certification of the record at the end of training (14 CFR 141.101(c))."""
     if not can_decide(by):
         raise Refused("Only the chief instructor certifies the record of a student.")
+    refuse_of_oneself(enrolment, by)
     sealing.take_turn(enrolment)
     enrolment = Enrolment.objects.for_pages().get(pk=enrolment.pk)
     if enrolment.ended_on is None:
         raise Refused("The training has not ended: record first when and how.")
     if certification_of(enrolment):
         raise Refused("The end of this training is certified already.")
+    # Signed meanwhile, it would count as signed by then and not stand in what is certified.
+    _refuse_while_written(enrolment)
     certificate = instructor_certificate(by, at.date())
     reauthenticate(by, secret)
     signature = write_signature(by, Signature.Capacity.CHIEF, END_MEANING, at, certificate, enrolment=enrolment)
@@ -78,6 +84,11 @@ def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) 
     after = {"end": enrolment.end, "on": enrolment.ended_on, "meaning": END_MEANING}
     journal.record(by=by, at=at, what="end of training certified", subject=enrolment, after=after)
     return signature
+
+
+def _refuse_while_written(enrolment: Enrolment) -> None:
+    if enrolment.lessons.being_written().exists():
+        raise Refused(f"A lesson of {enrolment.student} is being written: its instructor signs or discards it first.")
 
 
 def certification_of(enrolment: Enrolment) -> Signature | None:

@@ -245,7 +245,9 @@ class History:
             return self.instructor
         new = self.school.staff[self.learner.handed_over_to]
         if self.enrolment.instructor_id != new.pk:
-            lesson_actions.change_instructor(enrolment=self.enrolment, instructor=new, by=self.admin, at=moment(day, 8))
+            self.enrolment = lesson_actions.change_instructor(
+                enrolment=self.enrolment, instructor=new, by=self.admin, at=moment(day, 8)
+            )
         return new
 
     def _open(self, unit: Unit, day: date, teacher: Person) -> Lesson:

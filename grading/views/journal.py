@@ -13,6 +13,7 @@ from grading.forms import JournalForm
 from grading.models import Tap
 from grading.pages.journal import as_csv, page_after, people_called, shown, wanted
 from lessons.access import lesson_for_reading
+from lessons.models import Enrolment
 from school.downloads import disposition
 from school.models import JournalEntry, Person, Role
 from school.models.journal import JournalQuerySet
@@ -52,7 +53,7 @@ def journal_csv(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
 @require_GET
 def own_journal(request: HttpRequest) -> HttpResponse:
     """What was done about a student, for that student."""
-    if not request.user.is_student:
+    if not (request.user.is_student or Enrolment.objects.filter(student=request.user).exists()):
         raise PermissionDenied("This page lists what was done about a student, for that student.")
     context = {"own": True, "now": timezone.now(), **_page(request, wanted(about=request.user.pk))}
     return render(request, "grading/journal.html", context)

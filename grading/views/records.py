@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from grading.checking.check import run_record_check
-from grading.forms import EnrolForm, PaperForm, SheetForm
+from grading.forms import EnrolForm, OwnInstructorForm, PaperForm, SheetForm
 from grading.models import RecordCheck, Sheet
 from grading.pages.earlier import credited_rows, hours_rows
 from grading.pages.findings import line
@@ -60,9 +60,13 @@ def enrol_student(request: HttpRequest) -> HttpResponse:
     keeper, now = _keeper(request), timezone.now()
     form = EnrolForm(request.POST or None, initial={"on": now.date()})
     if request.method == "POST" and form.is_valid():
-        enrolment = lesson_actions.enrol_new_student(**form.cleaned_data, by=keeper, at=now)
-        messages.info(request, f"{enrolment.student} is enrolled. Put the papers on record next.")
-        return redirect("grading:student_record", enrolment.uid)
+        try:
+            enrolment = lesson_actions.enrol_new_student(**form.cleaned_data, by=keeper, at=now)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.info(request, f"{enrolment.student} is enrolled. Put the papers on record next.")
+            return redirect("grading:student_record", enrolment.uid)
     return render(request, "grading/enrol_student.html", {"form": form}, status=422 if form.errors else 200)
 
 
@@ -71,6 +75,25 @@ def student_record(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """One student's papers, lessons and printed sheets."""
     keeper = _keeper(request)
     return render(request, "grading/student_record.html", _record_context(enrolment_for_reading(keeper, uid), keeper))
+
+
+@require_POST
+def change_instructor(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Hand a student over to another instructor of their own."""
+    keeper = _keeper(request)
+    enrolment = enrolment_for_reading(keeper, uid)
+    form = OwnInstructorForm(request.POST, enrolment=enrolment)
+    if form.is_valid():
+        new, now = form.cleaned_data["instructor"], timezone.now()
+        try:
+            lesson_actions.change_instructor(enrolment=enrolment, instructor=new, by=keeper, at=now)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.info(request, f"{new} is the own instructor of {enrolment.student} from now on.")
+            return redirect("grading:student_record", enrolment.uid)
+    context = {**_record_context(enrolment, keeper), "instructor_form": form}
+    return render(request, "grading/student_record.html", context, status=422)
 
 
 @require_POST
@@ -118,6 +141,7 @@ def _record_context(enrolment: Enrolment, keeper: Person) -> dict[str, object]:
         "hours": hours_rows(enrolment, on),
         "credited": credited_rows(enrolment, on),
         "paper_form": PaperForm(),
+        "instructor_form": OwnInstructorForm(enrolment=enrolment),
         "sheet_form": SheetForm(),
         "keeping": keeping_for(enrolment),
         "findings": [line(finding, keeper) for finding in findings_of([enrolment], timezone.now())],

@@ -12,15 +12,19 @@ from django.contrib.sessions.models import Session
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from school import journal
-from school.accounts import letters
+from school import journal, turns
+from school.accounts import letters, ties
 from school.accounts.invitation import behind, link_of
 from school.accounts.passwords import normalised
 from school.errors import Refused
 from school.models import Invitation, Person, Role, School
-from school.permissions import can_keep_people
+from school.permissions import can_decide, can_keep_people
 
 OF_PERSON = ("given_name", "family_name", "email", "reference", "born")
+LAST_CHIEF = (
+    "One chief instructor who may log in must remain, or nobody decides about solo: name another chief instructor"
+    " first. Nothing was changed."
+)
 GONE = "This link does not open anything any more. Ask the administrator of the school for a new invitation."
 
 
@@ -32,7 +36,7 @@ def edit_person(*, person: Person, changes: dict[str, Any], by: Person, at: date
     changed = {name: changes[name] for name in OF_PERSON if name in changes and getattr(person, name) != changes[name]}
     if not changed:
         return person
-    if "reference" in changed and Person.objects.filter(reference=changed["reference"]).exists():
+    if "reference" in changed and not _is_free(changed["reference"]):
         raise Refused(f"The school number {changed['reference']} is somebody else’s. Nothing was changed.")
     before = {name: _told(name, getattr(person, name)) for name in changed}
     was = person.email
@@ -49,7 +53,10 @@ def edit_person(*, person: Person, changes: dict[str, Any], by: Person, at: date
 
 @transaction.atomic
 def change_roles(*, person: Person, roles: Iterable[str], by: Person, at: datetime) -> Person:
-    """What a person is at the school from now on. Nobody changes their own roles."""
+    """What a person is at the school from now on. Nobody changes their own roles.
+
+    A role is not taken while something hangs on it that nobody else can bring to an end.
+    """
     person, by = _locked(person, by)
     wanted = [role for role in Role.values if role in set(roles)]
     if person.pk == by.pk:
@@ -58,8 +65,11 @@ def change_roles(*, person: Person, roles: Iterable[str], by: Person, at: dateti
         raise Refused("Choose a role; whoever shall not log in any more has the access taken away instead.")
     if wanted == [role for role in Role.values if role in person.roles]:
         return person
-    before, person.roles = person.roles, wanted
+    was_chief, before, person.roles = can_decide(person), person.roles, wanted
     _refuse_without_admin(person)
+    _refuse_without_chief(person, was_chief)
+    if said := ties.of(person, set(before) - set(wanted)):
+        raise Refused(" ".join([*said, "Nothing was changed."]))
     person.save(update_fields=["roles"])
     journal.record(
         by=by, at=at, what="roles changed", subject=person, before={"roles": before}, after={"roles": wanted}
@@ -89,7 +99,7 @@ def accept_invitation(*, link: str, password: str, at: datetime) -> Person:
     found = behind(link, at)
     if found is None:
         raise Refused(GONE)
-    person: Person = Person.objects.select_for_update().get(pk=found.person_id)
+    person: Person = Person.objects.select_for_update(no_key=True).get(pk=found.person_id)
     invitation = behind(link, at)  # read again behind the lock: it opens once, also for two at one time
     if invitation is None:
         raise Refused(GONE)
@@ -102,6 +112,7 @@ def accept_invitation(*, link: str, password: str, at: datetime) -> Person:
     invitation.accepted_at = at
     invitation.save(update_fields=["accepted_at"])
     EmailAddress.objects.filter(user=person).delete()
+    turns.of_address(invitation.email)
     taken = EmailAddress.objects.filter(email=invitation.email, verified=True).exists()
     EmailAddress.objects.create(user=person, email=invitation.email, verified=not taken, primary=True)
     journal.record(by=person, at=at, what="invitation accepted", subject=person, derived=False)
@@ -118,8 +129,9 @@ def take_access(*, person: Person, reason: str, by: Person, at: datetime) -> Per
         raise Refused(f"{person.name} may not log in already.")
     if not reason.strip():
         raise Refused("Write why: the reason stays in the journal.")
-    person.is_active = False
+    was_chief, person.is_active = can_decide(person), False
     _refuse_without_admin(person)
+    _refuse_without_chief(person, was_chief)
     person.save(update_fields=["is_active"])
     _end_sessions(person)
     journal.record(by=by, at=at, what="access taken away", subject=person, after={"reason": reason.strip()})
@@ -132,8 +144,6 @@ def give_access(*, person: Person, by: Person, at: datetime) -> Person:
     person, by = _locked(person, by)
     if person.is_active:
         raise Refused(f"{person.name} may log in already.")
-    if person.username.startswith("erased "):  # no login name holds a space
-        raise Refused("This record was erased; nobody logs in with it any more.")
     person.is_active = True
     person.save(update_fields=["is_active"])
     journal.record(by=by, at=at, what="access given back", subject=person)
@@ -191,17 +201,33 @@ def note_stranger(*, at: datetime) -> None:
 def _locked(person: Person, by: Person) -> tuple[Person, Person]:
     """Both as they stand now, and every administrator held still: two cannot take each other's place at one time."""
     keys = Person.objects.filter(roles__contains=[Role.ADMIN]).values_list("pk", flat=True)
-    held = Person.objects.select_for_update().filter(pk__in={*keys, person.pk, by.pk}).order_by("pk").in_bulk()
+    # Keys stay free: whoever writes about a student meanwhile names these people, and is not to wait for them.
+    locked = Person.objects.select_for_update(no_key=True).filter(pk__in={*keys, person.pk, by.pk})
+    held = locked.order_by("pk").in_bulk()
     by = held[by.pk]
     if not can_keep_people(by):
         raise Refused("People are kept by the administrator. Nothing was changed.")
-    return held[person.pk], by
+    person = held[person.pk]
+    if person.username.startswith("erased "):  # no login name holds a space
+        raise Refused("This record was erased; nobody logs in with it any more, and nothing is put on record of it.")
+    return person, by
 
 
 def _refuse_without_admin(person: Person) -> None:
     others = Person.objects.having(Role.ADMIN).exclude(pk=person.pk).exists()
     if not others and not (person.is_active and person.is_records_admin):
         raise Refused("One administrator who may log in must remain. Nothing was changed.")
+
+
+def _refuse_without_chief(person: Person, was_chief: bool) -> None:
+    """A school may begin without one; it does not lose the last."""
+    if was_chief and not can_decide(person) and not Person.objects.having(Role.CHIEF).exclude(pk=person.pk).exists():
+        raise Refused(LAST_CHIEF)
+
+
+def _is_free(reference: str) -> bool:
+    turns.of_names()
+    return not Person.objects.filter(reference=reference).exists()
 
 
 def _end_sessions(person: Person) -> None:

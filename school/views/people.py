@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from school import actions as school_actions
-from school.accounts import actions, second_step
+from school.accounts import actions, second_step, ties
 from school.errors import Refused
 from school.forms import AddPersonForm, CertificateForm, EditPersonForm, RolesForm
 from school.models import Invitation, Paper, Person, Role
@@ -77,9 +77,13 @@ def add_person(request: HttpRequest) -> HttpResponse:
     form = AddPersonForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         data = {**form.cleaned_data, "roles": [Role(role) for role in form.cleaned_data["roles"]]}
-        added = school_actions.add_person(**data, by=keeper, at=timezone.now())
-        messages.info(request, f"{added} is on record. Send the invitation next.")
-        return redirect("school:person", added.pk)
+        try:
+            added = school_actions.add_person(**data, by=keeper, at=timezone.now())
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.info(request, f"{added} is on record. Send the invitation next.")
+            return redirect("school:person", added.pk)
     return render(request, "school/add_person.html", {"form": form}, status=422 if form.errors else 200)
 
 
@@ -121,6 +125,21 @@ def add_certificate(request: HttpRequest, pk: int) -> HttpResponse:
             person=somebody, kind=kind, **form.cleaned_data, by=keeper, at=timezone.now()
         ),
     )  # fmt: skip
+
+
+@require_POST
+def void_certificate(request: HttpRequest, pk: int) -> HttpResponse:
+    """A certificate entered wrongly: it stays readable with the reason, and nobody signs with it any more."""
+    keeper = _keeper(request)
+    paper = get_object_or_404(Paper.objects.select_related("person"), pk=pk, kind=Paper.Kind.INSTRUCTOR_CERTIFICATE)
+    reason = request.POST.get("reason", "")
+    try:
+        school_actions.void_paper(paper=paper, reason=reason, by=keeper, at=timezone.now())
+    except Refused as refusal:
+        said = {"voiding": paper.pk, "void_reason": reason}
+        return _page(request, paper.person, refused=str(refusal), said=said)
+    messages.info(request, "The certificate is void: nobody signs with it any more.")
+    return redirect("school:person", paper.person_id)
 
 
 @require_POST
@@ -174,7 +193,9 @@ def _done(request: HttpRequest, somebody: Person, said: str, act: Any) -> HttpRe
     return redirect("school:person", somebody.pk)
 
 
-def _page(request: HttpRequest, somebody: Person, refused: str = "", **forms: Any) -> HttpResponse:
+def _page(
+    request: HttpRequest, somebody: Person, refused: str = "", said: dict[str, Any] | None = None, **forms: Any
+) -> HttpResponse:
     newest = somebody.invitations.select_related("invited_by").order_by("-invited_at", "-pk").first()
     now = timezone.now()
     held = {
@@ -191,10 +212,12 @@ def _page(request: HttpRequest, somebody: Person, refused: str = "", **forms: An
         "has_password": somebody.has_usable_password(),
         "second_step": second_step.has(somebody),
         "must": second_step.must_have(somebody),
-        "certificates": Paper.objects.in_force()
-        .filter(person=somebody, kind=Paper.Kind.INSTRUCTOR_CERTIFICATE)
-        .order_by("-issued"),
+        "certificates": Paper.objects.filter(person=somebody, kind=Paper.Kind.INSTRUCTOR_CERTIFICATE)
+        .select_related("voided_by")
+        .order_by("-issued", "-pk"),
+        "ties": ties.of(somebody, somebody.roles),
         "refused": refused,
+        **(said or {}),
     }
     wrong = bool(refused) or any(form.errors for form in forms.values())
     return render(request, "school/person.html", context, status=422 if wrong else 200)

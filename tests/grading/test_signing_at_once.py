@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
+from functools import partial
 from itertools import islice
 from threading import Barrier
 from typing import Any
@@ -95,15 +96,16 @@ def test_whoever_seals_about_one_student_waits_in_one_order(transactional_cast: 
         circuit(cast, lesson, 1)
     now = cast.at(16)
     released = {
-        "enrolment": cast.enrolment, "limits": limits(cast), "valid_from": cast.today, "secret": SECRET,
-        "valid_until": cast.today + timedelta(days=10), "endorsed_by": cast.bert, "reason": "Seen by me",
+        "enrolment": cast.enrolment, "limits": limits(cast), "secret": SECRET, "endorsed_by": cast.bert,
+        "reason": "Seen by me",
     }  # fmt: skip
     acts: list[Callable[[], Any]] = []
     for place in range(4):
+        day = cast.today + timedelta(days=place)
         acts += [
             lambda place=place: signing.sign_lesson(lesson=waiting[place], secret=SECRET, by=cast.bert, at=now),
             lambda place=place: signing.acknowledge(lesson=own[place], secret=SECRET, by=cast.dora, at=now),
-            lambda: decisions.release(**released, by=cast.amelia, at=now),
+            partial(decisions.release, **released, valid_from=day, valid_until=day, by=cast.amelia, at=now),
             lambda: sheets.print_progress_sheet(
                 enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=now
             ),

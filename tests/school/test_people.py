@@ -257,10 +257,36 @@ def test_access_taken_away_ends_every_session_at_once_and_for_good(cast: Cast) -
     assert entry("access given back").person_id == cast.frida.pk
 
 
+def test_a_letter_for_a_forgotten_password_opens_nothing_once_the_access_was_taken(cast: Cast) -> None:
+    Person.objects.filter(pk=cast.bert.pk).update(email="bert@school.example")
+    EmailAddress.objects.create(user=cast.bert, email="bert@school.example", verified=True, primary=True)
+
+    def opens(again: bool) -> bool:
+        """`again`: the access was taken and given back between asking for the letter and opening its link."""
+        mail.outbox.clear()
+        Client().post("/password-forgotten/", {"email": "bert@school.example"})
+        client, (link,) = Client(), links()
+        if again:
+            actions.take_access(person=cast.bert, reason="left", by=cast.frida, at=cast.at())
+            actions.give_access(person=cast.bert, by=cast.frida, at=cast.at())
+        reply = client.get(link, follow=True)
+        page = reply.redirect_chain[-1][0] if reply.redirect_chain else link
+        client.post(page, {"password1": NEW, "password2": NEW})
+        changed = Person.objects.get(pk=cast.bert.pk).check_password(NEW)
+        Person.objects.filter(pk=cast.bert.pk).update(password=cast.bert.password)
+        return changed
+
+    assert [opens(again=False), opens(again=True)] == [True, False]
+
+
 def test_whoever_was_erased_is_not_let_in_again(cast: Cast) -> None:
     Person.objects.filter(pk=cast.dora.pk).update(username=f"erased {cast.dora.pk}", is_active=False)
     with pytest.raises(Refused, match="erased"):
         actions.give_access(person=cast.dora, by=cast.frida, at=cast.at())
+    with pytest.raises(Refused, match="erased"):
+        actions.edit_person(person=cast.dora, changes={"given_name": "Dora"}, by=cast.frida, at=cast.at())
+    with pytest.raises(Refused, match="erased"):
+        actions.change_roles(person=cast.dora, roles=["instructor"], by=cast.frida, at=cast.at())
 
 
 @pytest.mark.parametrize("more", [0, 3])
