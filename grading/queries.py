@@ -3,22 +3,22 @@
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any
 
 from django.contrib.postgres.aggregates import ArrayAgg
 from django.db.models import F, Q
 from django.db.models.functions import JSONObject
 
-from grading import readiness
+from grading import readiness, told
 from grading.models import Attempt, Measure, Release, SetAside, Standard
 from grading.proposals import Ruler, deviation_of
 from grading.readiness import facts as fact
 from grading.readiness.json_form import standard_from_json
 from lessons.conditions import gusts_of
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
-from lessons.scale import Ending, Help, Level, Part, UnitKind
+from lessons.scale import Help, Level
 from school.errors import Refused
 from school.models import Paper, School
 
@@ -74,21 +74,13 @@ def read_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, tuple[readi
         rows[lesson.enrolment_id].append(lesson)
     return {
         enrolment.pk: (
-            fact.Facts(
-                student=fact.Student(name=enrolment.student.name, born=enrolment.student.born),
-                aircraft_type=fact.AircraftType(
-                    code=enrolment.aircraft_type.code,
-                    name=enrolment.aircraft_type.name,
-                    tailwheel=enrolment.aircraft_type.tailwheel,
-                ),
-                # Who it is today says nothing about an earlier day: the engine takes whoever gave most lessons.
-                own_instructor=None,
-                papers=tuple(papers[enrolment.student_id]),
-                # A written test without topics is another one.
-                knowledge_tests=tuple(_knowledge_test(row) for row in tests[enrolment.pk] if row.topics),
-                endorsements=tuple(map(_endorsement, endorsements[enrolment.pk])),
-                lessons=tuple(lessons[enrolment.pk]),
-                set_aside=tuple(_set_aside(row) for row in set_aside[enrolment.pk] if _stands(row, on)),
+            told.facts(
+                enrolment,
+                tuple(papers[enrolment.student_id]),
+                tests[enrolment.pk],
+                endorsements[enrolment.pk],
+                tuple(lessons[enrolment.pk]),
+                [row for row in set_aside[enrolment.pk] if _stands(row, on)],
             ),
             Rows(tests[enrolment.pk], endorsements[enrolment.pk], rows[enrolment.pk], measures),
         )
@@ -116,7 +108,7 @@ def standing_releases(enrolment: Enrolment, on: date) -> list[Release]:
 def in_force(releases: Iterable[Release], on: date) -> list[Release]:
     """Those of some releases that held on a day, those by day first, the later ones after the earlier."""
     held = [row for row in releases if row.valid_from <= on <= row.valid_until]
-    standing = [row for row in held if row.withdrawn_at is None or _day(row.withdrawn_at) > on]
+    standing = [row for row in held if row.withdrawn_at is None or told.day(row.withdrawn_at) > on]
     return sorted(standing, key=lambda row: row.kind != Release.Kind.DAY)
 
 
@@ -131,62 +123,23 @@ def papers_of(enrolments: Iterable[Enrolment]) -> dict[int, list[fact.Paper]]:
     grouped: dict[int, list[fact.Paper]] = defaultdict(list)
     students = [enrolment.student_id for enrolment in enrolments]
     for row in Paper.objects.filter(person__in=students).order_by("pk"):
-        grouped[row.person_id].append(
-            fact.Paper(
-                kind=row.kind,
-                issued=row.issued,
-                expires=row.expires,
-                medical_class=row.medical_class or None,
-                recorded=_day(row.recorded_at),
-                void_from=_day(row.voided_at) if row.voided_at else None,
-            )
-        )
+        grouped[row.person_id].append(told.paper(row))
     return grouped
 
 
-def _day(at: datetime) -> date:
-    return at.astimezone(UTC).date()
-
-
-def _knowledge_test(row: KnowledgeTest) -> fact.KnowledgeTest:
-    return fact.KnowledgeTest(
-        on=row.taken_on,
-        aircraft_type=row.aircraft_type.code,
-        topics=tuple(row.topics),
-        wrong=row.wrong,
-        reviewed=row.reviewed_on,
-        by=row.given_by.name,
-    )
-
-
-def _endorsement(row: Endorsement) -> fact.Endorsement:
-    return fact.Endorsement(
-        kind=row.kind,
-        on=row.given_on,
-        by=row.given_by.name,
-        aircraft_type=row.aircraft_type.code,
-        withdrawn=_day(row.withdrawn_at) if row.withdrawn_at else None,
-    )
-
-
 def _stands(row: SetAside, on: date) -> bool:
-    return row.withdrawn_at is None or _day(row.withdrawn_at) > on
-
-
-def _set_aside(row: SetAside) -> fact.SetAside:
-    return fact.SetAside(
-        requirement=row.requirement, on=_day(row.decided_at), by=row.decided_by.name, reason=row.reason
-    )
+    return row.withdrawn_at is None or told.day(row.withdrawn_at) > on
 
 
 def _lessons(rows: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[fact.Lesson]]:
     seen = _attempts(rows, measures)
-    circuits: dict[int, list[Circuit]] = defaultdict(list)
-    for circuit in Circuit.objects.filter(lesson__in=rows).order_by("number"):
-        circuits[circuit.lesson_id].append(circuit)
+    circuits: dict[int, list[tuple[int, int, str]]] = defaultdict(list)
+    flown = Circuit.objects.filter(lesson__in=rows).order_by("number")
+    for lesson, pk, number, ending in flown.values_list("lesson", "pk", "number", "ending"):
+        circuits[lesson].append((pk, number, ending))
     grouped: dict[int, list[fact.Lesson]] = defaultdict(list)
     for row in rows.values():
-        grouped[row.enrolment_id].append(_lesson(row, circuits[row.pk], seen[row.pk]))
+        grouped[row.enrolment_id].append(told.lesson(row, circuits[row.pk], seen[row.pk]))
     return grouped
 
 
@@ -200,7 +153,7 @@ def _standing_versions(enrolments: Iterable[Enrolment], on: date) -> dict[int, L
     )
     latest: dict[tuple[int, int], Lesson] = {}
     for row in rows:
-        if row.signed_at and _day(row.signed_at) <= on:
+        if row.signed_at and told.day(row.signed_at) <= on:
             latest[row.enrolment_id, row.number] = row
     return {row.pk: row for row in latest.values()}
 
@@ -219,28 +172,11 @@ def _numbers(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) -> 
     for lesson, rows in measures.items():
         ruler = Ruler(wind=gusts_of(lessons[lesson]))
         for row in rows:
-            seen, target = deviation_of(row, ruler), row.target
-            grouped[row.attempt_id].append(
-                fact.Number(
-                    target.gate.code,
-                    target.quantity,
-                    round(float(seen.amount), 6),
-                    float(target.over),
-                    float(target.under),
-                    target.unit,
-                )
-            )
+            grouped[row.attempt_id].append(told.number(row.target, deviation_of(row, ruler)))
     return {attempt: tuple(numbers) for attempt, numbers in grouped.items()}
 
 
-class _Seen(NamedTuple):
-    circuit: int | None
-    part: str
-    items: list[str]
-    attempt: fact.Attempt
-
-
-def _attempts(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[_Seen]]:
+def _attempts(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[told.Seen]]:
     numbers = _numbers(lessons, measures)
     rows = (
         Attempt.objects.filter(lesson__in=lessons)
@@ -260,7 +196,7 @@ def _attempts(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) ->
             "lesson", "circuit", "part", "manoeuvre__items", "manoeuvre__code", "level", "help", "seen", "step", "pk"
         )
     )
-    grouped: dict[int, list[_Seen]] = defaultdict(list)
+    grouped: dict[int, list[told.Seen]] = defaultdict(list)
     for lesson, circuit, part, items, code, level, help_, faults, step, pk in rows:
         attempt = fact.Attempt(
             manoeuvre=code,
@@ -270,41 +206,5 @@ def _attempts(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) ->
             step=step,
             numbers=numbers.get(pk, ()),
         )
-        grouped[lesson].append(_Seen(circuit, part, items, attempt))
+        grouped[lesson].append(told.Seen(circuit, part, items, attempt))
     return grouped
-
-
-def _lesson(row: Lesson, circuits: list[Circuit], seen: list[_Seen]) -> fact.Lesson:
-    parts = {(s.circuit, s.part): s.attempt for s in seen if s.circuit}
-    return fact.Lesson(
-        id=str(row.uid),
-        number=row.number,
-        on=row.on,
-        signed=_day(row.signed_at) if row.signed_at else None,
-        instructor=row.instructor.name,
-        aircraft_type=row.aircraft.type.code if row.aircraft else "",
-        unit=f"{row.unit.number}: {row.unit.title}",
-        kind=UnitKind(row.unit.kind),
-        training=_training(row, seen),
-        circuits=tuple(
-            fact.Circuit(
-                number=circuit.number,
-                ending=Ending(circuit.ending),
-                takeoff=parts.get((circuit.pk, Part.TAKEOFF)),
-                approach=parts.get((circuit.pk, Part.APPROACH)),
-                landing=parts.get((circuit.pk, Part.LANDING)),
-                go_around=parts.get((circuit.pk, Part.GO_AROUND)),
-            )
-            for circuit in circuits
-        ),
-        manoeuvres=tuple(s.attempt for s in seen if s.circuit is None),
-        dual_minutes=row.dual_minutes,
-        solo_minutes=row.solo_minutes,
-    )
-
-
-def _training(row: Lesson, seen: list[_Seen]) -> tuple[str, ...]:
-    """Items of training received: those of the manoeuvres an instructor taught and observed."""
-    if row.unit.kind == UnitKind.SOLO:
-        return ()
-    return tuple(sorted({item for s in seen if s.attempt.level and s.attempt.level.observed for item in s.items}))

@@ -54,11 +54,16 @@ def of_student(
     return sorted((row for row in found if row.days <= within), key=lambda row: row.until)
 
 
-def of_instructors(on: date, within: int = max(AHEAD)) -> list[RunsOut]:
-    """Instructor certificates by their expiry or recent-experience date, the newest paper of each. One query."""
+def of_instructors(on: date, within: int = max(AHEAD), only: Person | None = None) -> list[RunsOut]:
+    """Instructor certificates by their expiry or recent-experience date, the newest paper of each. One query.
+
+    `only`: of this instructor alone.
+    """
     papers = Paper.objects.in_force().filter(
         kind=Paper.Kind.INSTRUCTOR_CERTIFICATE, person__roles__contains=[Role.INSTRUCTOR], person__is_active=True
     )
+    if only is not None:
+        papers = papers.filter(person=only)
     newest = {paper.person_id: paper for paper in papers.select_related("person").order_by("issued")}
     found = []
     for paper in newest.values():

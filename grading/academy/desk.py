@@ -53,19 +53,20 @@ class Desk:
     def sign(self, flown: Flown, teacher: Teacher, at: datetime, draw: random.Random) -> None:
         """Grades beside their proposals, counts, wind, signature and seal, as signing a lesson leaves them."""
         lesson = flown.lesson
+        lesson.signed_at, lesson.signed_by = at, lesson.instructor
         lesson.takeoffs, lesson.landings = counted_of([ending for _, ending in flown.circuits])
         settle_wind(lesson)
         seen = self.begin(flown, draw)
         seen.grades = self._grades(flown, draw)
         meaning = SOLO_MEANING if lesson.unit.kind == UnitKind.SOLO else INSTRUCTOR_MEANING
         signature = signature_of(
-            drawn_uid(draw), teacher.person, Signature.Capacity.INSTRUCTOR, meaning, at, teacher, lesson_id=lesson.pk
-        )
+            drawn_uid(draw, at), teacher.person, Signature.Capacity.INSTRUCTOR, meaning, at, teacher,
+            lesson_id=lesson.pk,
+        )  # fmt: skip
         for row in (*seen.grades, signature):
             self.tables.add(row)
         record = records.lesson_record(lesson, signature, seen)
         self.tables.add(self.chain.link(Seal.Kind.LESSON, lesson.uid, record, at))
-        self.tables.change("signed", lesson, at, str(lesson.instructor_id))
         self.note(teacher.person, at, "lesson signed", lesson, {"meaning": meaning})
 
     def acknowledge(self, lesson: Lesson, at: datetime, refused: bool, draw: random.Random) -> None:
@@ -74,7 +75,7 @@ class Desk:
         meaning = "I have read this record and do not sign it." if refused else STUDENT_MEANING
         act = Signature.Act.REFUSED if refused else Signature.Act.SIGNED
         signature = signature_of(
-            drawn_uid(draw), student, Signature.Capacity.STUDENT, meaning, at,
+            drawn_uid(draw, at), student, Signature.Capacity.STUDENT, meaning, at,
             lesson_id=lesson.pk, act=act.value, remark=remark,
         )  # fmt: skip
         self.tables.add(signature)

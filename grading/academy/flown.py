@@ -8,14 +8,14 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import NamedTuple
 
-from grading.academy.chain import drawn_uid
+from grading.academy.chain import drawn_number, drawn_uid
 from grading.academy.people import Teacher
 from grading.academy.tables import Tables
 from grading.academy.weather import Day
 from grading.demo.catalogue import Catalogue
 from grading.demo.flying import ALWAYS_NOTED, EASE, NOTED, Pilot
 from grading.demo.flying import Seen as Drawn
-from grading.marking import Marked, deviation
+from grading.marking import Deviation, Marked, Target, deviation
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Tap
 from grading.proposals import Ruler, target_today
 from grading.records import Seen, Tried
@@ -39,7 +39,15 @@ class Try(NamedTuple):
     help: Help
     fault: Fault | None
     watched: tuple[Criterion, bool] | None
-    noted: list[tuple[GateTarget, Decimal]]
+    noted: list["Noted"]
+
+
+class Noted(NamedTuple):
+    """A number at a gate, with how far it lies from the target of the day."""
+
+    target: GateTarget
+    value: Decimal
+    seen: Deviation
 
 
 @dataclass
@@ -72,6 +80,7 @@ class Drawer:
 
     def __init__(self, catalogue: Catalogue, tables: Tables, targets: Iterable[GateTarget], scale: Scale) -> None:
         self.catalogue, self.tables, self.scale = catalogue, tables, scale
+        self.today: dict[tuple[int, float], Target] = {}  # by gate and gusts
         self.targets: dict[tuple[int, str], list[GateTarget]] = defaultdict(list)
         for target in targets:
             for part, codes in NOTED.items():
@@ -85,7 +94,7 @@ class Drawer:
         draw = pilot.random
         lesson = Lesson(
             pk=self.tables.key(Lesson),
-            uid=drawn_uid(draw),
+            uid=drawn_uid(draw, slot.begins),
             enrolment=enrolment,
             number=number,
             unit=unit,
@@ -117,7 +126,7 @@ class Drawer:
         same = ("id", "uid", "version", "supersedes", "signed_at", "signed_by")
         names = [column.attname for column in Lesson._meta.concrete_fields if column.name not in same]
         lesson = Lesson(
-            pk=self.tables.key(Lesson), uid=drawn_uid(draw), version=old.version + 1, supersedes=old,
+            pk=self.tables.key(Lesson), uid=drawn_uid(draw, at), version=old.version + 1, supersedes=old,
             **{name: getattr(old, name) for name in names},
         )  # fmt: skip
         for name in ("enrolment", "unit", "instructor", "aircraft", "runway"):
@@ -134,12 +143,11 @@ class Drawer:
 
     def _marked(self, row: Try, ruler: Ruler) -> Marked:
         manoeuvre = self.catalogue.manoeuvres[row.code].pk
-        counting = [(target, value) for target, value in row.noted if not ruler.counts_from(manoeuvre, target)]
         return Marked(
             step=ruler.scale.step(row.level),
             help=row.help,
             critical_faults=(row.fault.name,) if row.fault and row.fault.critical else (),
-            deviations=tuple(deviation(target_today(target, ruler), value) for target, value in counting),
+            deviations=tuple(one.seen for one in row.noted if not ruler.counts_from(manoeuvre, one.target)),
             not_done=(row.watched[0].text,) if row.watched and not row.watched[1] else (),
         )
 
@@ -164,7 +172,7 @@ class Drawer:
                 criterion, done = row.watched
                 criteria.append(f"{key}\t{criterion.pk}\t{'t' if done else 'f'}")
                 seen.criteria[key][criterion.code] = done
-            for target, value in row.noted:
+            for target, value, _ in row.noted:
                 measures.append(f"{key}\t{target.pk}\t{value}\t{target.unit}")
                 seen.measures[key].append(_measured(target, value))
         self._write_taps(flown, draw)
@@ -176,7 +184,7 @@ class Drawer:
         lines = self.tables.lines(Tap)
         for name, after in flown.taps:
             at += A_TAP
-            lines.append(f"{drawn_uid(draw).hex}\t{lesson}\t{at}\t{person}\t{name}\t\t{after}")
+            lines.append(f"{drawn_number(draw, at):032x}\t{lesson}\t{at}\t{person}\t{name}\t\t{after}")
 
     def _later(self, unit: Unit) -> dict[tuple[int, str, str], int]:
         return {
@@ -202,6 +210,14 @@ class Drawer:
         offered = self.targets[flown.lesson.aircraft.type_id, part]
         return [row for row in offered if row.gate.code in ALWAYS_NOTED or pilot.random.random() > 0.7]
 
+    def _number(self, row: GateTarget, ruler: Ruler, pilot: Pilot, level: Level) -> Noted:
+        gust = ruler.wind.gust_allowance_kt if ruler.wind else 0.0
+        target = self.today.get((row.pk, gust))
+        if target is None:
+            target = self.today[row.pk, gust] = target_today(row, ruler)
+        value = pilot.noted(target, level).quantize(TENTH)
+        return Noted(row, value, deviation(target, value))
+
     def _attempt(
         self,
         flown: Flown,
@@ -213,7 +229,7 @@ class Drawer:
     ) -> None:
         fault = pilot.fault(drawn, self.catalogue.faults[code])
         watched = pilot.watched(drawn.level, self.catalogue.counting(code, flown.lesson.unit.number))
-        noted = [(row, pilot.noted(target_today(row, flown.ruler), drawn.level).quantize(TENTH)) for row in targets]
+        noted = [self._number(row, flown.ruler, pilot, drawn.level) for row in targets]
         part = "" if circuit is None else code
         flown.tries.append(Try(circuit, part, code, drawn.level, drawn.help, fault, watched, noted))
         prefix, taps = f"manoeuvre.{code}" if circuit is None else f"circuit.{circuit}.{code}", flown.taps
@@ -222,7 +238,7 @@ class Drawer:
             taps.append((f"{prefix}.help", drawn.help.value))
         if fault:
             taps.append((f"{prefix}.fault.{fault.code}", "on"))
-        for target, value in noted:
+        for target, value, _ in noted:
             named = f"{prefix}.measure.{target.gate.code}.{target.quantity}"
             taps.append((named, f"{value.normalize():f} {target.unit}"))
 

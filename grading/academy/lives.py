@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from grading.academy.flown import Flown, Slot
+from grading.academy.known import Known
 from grading.academy.people import LESSONS_A_DAY, Teacher
 from grading.academy.weather import RUNWAYS, Day
 from grading.demo.flying import Pilot
@@ -38,6 +39,7 @@ class Life:
         self.pilot = Pilot(learner, f"{academy.seed} ")
         self.draw = self.pilot.random
         self.number = self.steady = 0
+        self.known = Known()
         self.release: Release | None = None
         self.set_aside = False
         self.signed: list[Lesson] = []
@@ -125,7 +127,7 @@ class Life:
     def _enrol(self) -> None:
         kind = self.academy.types[self.learner.tailwheel]
         at = moment(self.begins, self.hour)
-        self.enrolment = self.academy.office.enrol(self.learner, kind, self.teacher, at, self.draw)
+        self.enrolment, self.known.papers = self.academy.office.enrol(self.learner, kind, self.teacher, at, self.draw)
         self.academy.active.append(self)
 
     def _fly(self, unit: Unit, slot: Slot, at: datetime) -> Flown:
@@ -145,13 +147,17 @@ class Life:
         """What the ground lesson before solo ends with; some go through the wrong answers in the next lesson only."""
         reviewed = self.draw.random() < 0.7
         test = self.academy.office.test(self.enrolment, teacher, at, reviewed, self.draw)
+        self.known.tests.append(test)
         self.to_review = None if reviewed or not test.wrong else test
         if self.learner.tailwheel:
-            kind = Endorsement.Kind.TAILWHEEL
-            self.academy.office.endorse(self.enrolment, kind, TAILWHEEL, teacher, at, self.draw)
+            self._endorse(Endorsement.Kind.TAILWHEEL, TAILWHEEL, teacher, at)
+
+    def _endorse(self, kind: Endorsement.Kind, text: str, teacher: Teacher, at: datetime) -> None:
+        self.known.endorsements.append(self.academy.office.endorse(self.enrolment, kind, text, teacher, at, self.draw))
 
     def _sign(self, flown: Flown, teacher: Teacher, at: datetime) -> None:
         self.academy.desk.sign(flown, teacher, at, self.draw)
+        self.known.add(flown, self.academy.catalogue.manoeuvres)
         self.signed.append(flown.lesson)
         self.signed.sort(key=lambda lesson: (lesson.number, lesson.version))
 
@@ -159,10 +165,10 @@ class Life:
         """The chief does without one requirement, or releases on the instructor's endorsement."""
         office = self.academy.office
         if len(verdict.unmet) == 1 and not self.set_aside and self.draw.random() < 0.2:
-            office.set_aside(self.enrolment, verdict.unmet[0].key, at, self.draw)
+            self.known.set_aside.append(office.set_aside(self.enrolment, verdict.unmet[0].key, at, self.draw))
             self.set_aside = True
             return
-        office.endorse(self.enrolment, Endorsement.Kind.PRE_SOLO_TRAINING, TRAINED, self.teacher, at, self.draw)
+        self._endorse(Endorsement.Kind.PRE_SOLO_TRAINING, TRAINED, self.teacher, at)
         self.release = office.release(self.enrolment, limits, verdict, self.teacher, self.training_on, at, self.draw)
 
     def fly_unsigned(self, unit: Unit, slot: Slot) -> Flown:

@@ -33,7 +33,7 @@ class Office:
 
     def enrol(
         self, learner: Learner, kind: AircraftType, teacher: Teacher, at: datetime, draw: random.Random
-    ) -> Enrolment:
+    ) -> tuple[Enrolment, list[Paper]]:
         """The student, their papers and their enrolment."""
         born = date(at.year - learner.age, draw.randint(1, 12), draw.randint(1, 28)) - timedelta(days=365)
         student = Person(
@@ -48,7 +48,7 @@ class Office:
         )
         enrolment = Enrolment(
             pk=self.tables.key(Enrolment),
-            uid=drawn_uid(draw),
+            uid=drawn_uid(draw, at),
             student=student,
             syllabus=self.syllabus,
             aircraft_type=kind,
@@ -67,15 +67,10 @@ class Office:
         }
         self.desk.note(self.admin, at, "enrolled", enrolment, after)
         examined = at.date() - timedelta(days=round(30.44 * learner.medical_months_ago))
-        for what, class_, issued in (
-            ("student_certificate", "", at.date()),
-            ("english", "", at.date()),
-            ("medical", "3", examined),
-        ):
-            self._paper(student, what, class_, issued, at)
-        return enrolment
+        papers = (("student_certificate", "", at.date()), ("english", "", at.date()), ("medical", "3", examined))
+        return enrolment, [self._paper(student, *paper, at) for paper in papers]
 
-    def _paper(self, person: Person, kind: str, class_: str, issued: date, at: datetime) -> None:
+    def _paper(self, person: Person, kind: str, class_: str, issued: date, at: datetime) -> Paper:
         paper = Paper(
             pk=self.tables.key(Paper),
             person=person,
@@ -89,6 +84,7 @@ class Office:
         self.tables.add(paper)
         said = {"kind": kind, "number": paper.number, "issued": issued}
         self.desk.note(self.admin, at, "paper recorded", paper, said)
+        return paper
 
     def test(
         self, enrolment: Enrolment, teacher: Teacher, at: datetime, reviewed: bool, draw: random.Random
@@ -96,7 +92,7 @@ class Office:
         """The pre-solo knowledge test, its wrong answers reviewed on the spot or later."""
         test = KnowledgeTest(
             pk=self.tables.key(KnowledgeTest),
-            uid=drawn_uid(draw),
+            uid=drawn_uid(draw, at),
             enrolment=enrolment,
             aircraft_type=enrolment.aircraft_type,
             taken_on=at.date(),
@@ -125,10 +121,10 @@ class Office:
     def endorse(
         self, enrolment: Enrolment, kind: Endorsement.Kind, text: str, teacher: Teacher, at: datetime,
         draw: random.Random,
-    ) -> None:  # fmt: skip
+    ) -> Endorsement:  # fmt: skip
         endorsement = Endorsement(
             pk=self.tables.key(Endorsement),
-            uid=drawn_uid(draw),
+            uid=drawn_uid(draw, at),
             enrolment=enrolment,
             kind=kind.value,
             paragraph=endorsements.PARAGRAPHS[kind],
@@ -141,7 +137,7 @@ class Office:
             recorded_by=teacher.person,
         )
         signature = signature_of(
-            drawn_uid(draw), teacher.person, Signature.Capacity.INSTRUCTOR, endorsements.MEANING, at, teacher,
+            drawn_uid(draw, at), teacher.person, Signature.Capacity.INSTRUCTOR, endorsements.MEANING, at, teacher,
             endorsement_id=endorsement.pk,
         )  # fmt: skip
         self.tables.add(endorsement)
@@ -150,11 +146,12 @@ class Office:
         self.desk.note(teacher.person, at, "endorsed", endorsement, said)
         record = training_records.endorsement_record(endorsement, signature)
         self._seal(Seal.Kind.ENDORSEMENT, endorsement, record, at)
+        return endorsement
 
-    def set_aside(self, enrolment: Enrolment, requirement: str, at: datetime, draw: random.Random) -> None:
+    def set_aside(self, enrolment: Enrolment, requirement: str, at: datetime, draw: random.Random) -> SetAside:
         decided = SetAside(
             pk=self.tables.key(SetAside),
-            uid=drawn_uid(draw),
+            uid=drawn_uid(draw, at),
             enrolment=enrolment,
             requirement=requirement,
             reason=SET_ASIDE,
@@ -165,6 +162,7 @@ class Office:
         said = {"requirement": requirement, "reason": SET_ASIDE}
         self.desk.note(self.chief.person, at, "requirement set aside", decided, said)
         self._seal(Seal.Kind.SET_ASIDE, decided, training_records.set_aside_record(decided), at)
+        return decided
 
     def release(
         self, enrolment: Enrolment, limits: Limits, verdict: Verdict, teacher: Teacher, training_on: date,
@@ -173,7 +171,7 @@ class Office:
         """The chief's release for some weeks, on the endorsement of the instructor."""
         release = Release(
             pk=self.tables.key(Release),
-            uid=drawn_uid(draw),
+            uid=drawn_uid(draw, at),
             enrolment=enrolment,
             kind=Release.Kind.DAY.value,
             aircraft_type=enrolment.aircraft_type,
@@ -188,7 +186,7 @@ class Office:
             decided_by=self.chief.person,
         )
         signature = signature_of(
-            drawn_uid(draw), self.chief.person, Signature.Capacity.CHIEF, CHIEF_MEANING, at, self.chief,
+            drawn_uid(draw, at), self.chief.person, Signature.Capacity.CHIEF, CHIEF_MEANING, at, self.chief,
             release_id=release.pk,
         )  # fmt: skip
         self.tables.add(release)
@@ -205,7 +203,7 @@ class Office:
     def certify_end(self, enrolment: Enrolment, lessons: list[Lesson], at: datetime, draw: random.Random) -> None:
         """lessons: every signed version, by number and version."""
         signature = signature_of(
-            drawn_uid(draw), self.chief.person, Signature.Capacity.CHIEF, training.END_MEANING, at, self.chief,
+            drawn_uid(draw, at), self.chief.person, Signature.Capacity.CHIEF, training.END_MEANING, at, self.chief,
             enrolment_id=enrolment.pk,
         )  # fmt: skip
         self.tables.add(signature)

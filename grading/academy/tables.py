@@ -28,10 +28,11 @@ from grading.models import (
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
 from school.models import JournalEntry, Paper, Person
 
-# Lessons come before all that belongs to them and are signed after it: the triggers let nothing into a signed one.
+# Lessons come after all that belongs to them, signed already: the triggers let nothing into a signed one that is there,
+# and whether each part has its lesson is checked once the batch is written.
 IN_ORDER: tuple[type[models.Model], ...] = (
-    Person, Paper, Enrolment, KnowledgeTest, Endorsement, SetAside, Lesson, Circuit, Attempt, FaultSeen,
-    CriterionSeen, Measure, Grade, Tap, Release, Signature, Seal, JournalEntry,
+    Person, Paper, Enrolment, KnowledgeTest, Endorsement, SetAside, Circuit, Attempt, FaultSeen, CriterionSeen,
+    Measure, Grade, Tap, Lesson, Release, Signature, Seal, JournalEntry,
 )  # fmt: skip
 # Nothing refers to these by key, so the database gives it to them.
 WITHOUT_KEY = {FaultSeen, CriterionSeen, Measure, Grade, Tap, Signature, JournalEntry}
@@ -44,14 +45,14 @@ AS_LINES: dict[type[models.Model], tuple[str, ...]] = {
     Measure: ("attempt_id", "target_id", "value", "unit"),
     Tap: ("uid", "lesson_id", "at", "person_id", "field", "before", "after"),
 }
-KEYS_AT_ONCE: dict[type[models.Model], int] = {Lesson: 1_000, Circuit: 5_000, Attempt: 20_000}
-FEW_KEYS = 100
+# More than a batch needs, so that nothing waits for keys while the connection writes one.
+KEYS_AT_ONCE: dict[type[models.Model], int] = {Lesson: 2_000, Circuit: 10_000, Attempt: 40_000}
+FEW_KEYS = 500
 # What COPY text asks to be written otherwise.
 ESCAPED = str.maketrans({"\\": "\\\\", "\t": "\\t", "\n": "\\n", "\r": "\\r"})
 
 # The changes of written rows, each allowed once by its trigger: the columns are key, moment, and who or how.
 CHANGES = {
-    "signed": "UPDATE lessons_lesson l SET signed_at = s.at, signed_by_id = s.said::bigint",
     "reviewed": "UPDATE lessons_knowledgetest l SET reviewed_on = s.at::date, reviewed_by_id = s.said::bigint",
     "ended": 'UPDATE lessons_enrolment l SET ended_on = s.at::date, "end" = s.said',
 }
@@ -110,13 +111,16 @@ class Tables:
         keys = self.keys[model]
         if not keys:
             self.wait()
-            with connection.cursor() as cursor:
-                cursor.execute(
-                    "SELECT nextval(pg_get_serial_sequence(%s, 'id')) FROM generate_series(1, %s)",
-                    [model._meta.db_table, KEYS_AT_ONCE.get(model, FEW_KEYS)],
-                )
-                keys.extend(key for (key,) in cursor.fetchall())
+            self._fetch_keys(model)
         return keys.popleft()
+
+    def _fetch_keys(self, model: type[models.Model]) -> None:
+        with connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT nextval(pg_get_serial_sequence(%s, 'id')) FROM generate_series(1, %s)",
+                [model._meta.db_table, KEYS_AT_ONCE.get(model, FEW_KEYS)],
+            )
+            self.keys[model].extend(key for (key,) in cursor.fetchall())
 
     def add(self, row: models.Model) -> None:
         self.batch.lines[type(row)].append(self.line_of[type(row)](row))
@@ -137,6 +141,9 @@ class Tables:
     def flush(self) -> None:
         """Begin to copy what was gathered, once the batch before it is written."""
         self.wait()
+        for model, keys in self.keys.items():
+            if len(keys) < KEYS_AT_ONCE.get(model, FEW_KEYS) // 2:
+                self._fetch_keys(model)
         batch, self.batch = self.batch, Batch()
         self.written += sum(map(len, batch.lines.values()))
         self.under_way = self.writer.submit(_write, connections[DEFAULT_DB_ALIAS], batch)

@@ -101,6 +101,8 @@ class Seal(models.Model):
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.UniqueConstraint(fields=["kind", "subject"], name="seal_once")
         ]
+        # What is erased with a record is asked for without its kind.
+        indexes: ClassVar[list[models.Index]] = [models.Index(fields=["subject"], name="seal_subject")]
 
     def __str__(self) -> str:
         return f"Seal {self.number}"

@@ -34,6 +34,9 @@ STATES = {
     "paper": "document",
 }
 LONG_SINCE_FLOWN = timedelta(days=14)
+# Rows as drawn, some 3 KB each. A board longer than this finds none of them: each look puts its own last rows in place
+# of its first ones, which the next look asks for before them.
+KEPT = 8192
 
 
 @dataclass(frozen=True)
@@ -158,7 +161,7 @@ class Drawn(NamedTuple):
     notes: tuple[str, ...]
 
 
-@lru_cache(maxsize=2048)
+@lru_cache(maxsize=KEPT)
 def drawn(row: Drawn) -> str:
     """Kept in the process by all that it shows, so what is kept cannot be stale."""
     return render_to_string("grading/_board_row.html", {"row": row})

@@ -116,6 +116,8 @@ class Lesson(models.Model):
         indexes: ClassVar[list[models.Index]] = [
             models.Index(fields=["enrolment", "on"], name="lesson_enrolment_on"),
             models.Index(fields=["instructor", "on"], name="lesson_instructor_on"),
+            # The lessons in one aircraft on a day: an aircraft has thousands.
+            models.Index(fields=["aircraft", "on"], name="lesson_aircraft_on"),
             models.Index(fields=["on"], name="lesson_on"),
             # Few of many: those that are being written.
             models.Index(

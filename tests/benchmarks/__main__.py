@@ -1,11 +1,15 @@
 """How fast, beside how fast it could be: `python -m tests.benchmarks --students 50 500`.
 
+With `--students 50 500 5000 --years 1` every size has the same history a student, so that the exponents say how a page
+grows with the school alone.
+
 Each size lives in a cluster of its own under .var/, made by `manage.py fill_academy` the first time and kept. Every
 figure is measured in one run beside its floor, the least that any program must do for the same answer. With
 `--load 30` people tap, look and read at once for so many seconds, against gunicorn on 127.0.0.1.
 """
 
 import argparse
+import importlib.util
 import os
 import subprocess
 import sys
@@ -15,6 +19,9 @@ from school.embedded import remove
 
 ROOT = Path(__file__).resolve().parents[2]
 YEARS = {50: 3, 500: 3, 5000: 1}
+WITHOUT_PANDAS = """The same rules in pandas stand beside the figures, and pandas is not there:
+it is the extra "benchmarks":
+    .var/venv/bin/python -m pip install --require-hashes -r .ci/requirements-benchmarks.txt"""
 
 
 def main() -> None:
@@ -26,21 +33,27 @@ def main() -> None:
     parser.add_argument("--port", type=int, default=8619, help="of the server under load")
     parser.add_argument("--fresh", action="store_true", help="fill the clusters anew")
     asked = parser.parse_args()
+    if asked.load is None and importlib.util.find_spec("pandas") is None:
+        raise SystemExit(WITHOUT_PANDAS)
     results = ROOT / ".var/benchmark.jsonl"
     measure = [sys.executable, "-m", "tests.benchmarks.measure"]
     load = [sys.executable, "-m", "tests.benchmarks.load", str(asked.load), str(asked.port), *["apart"] * asked.apart]
     results.unlink(missing_ok=True)
     for students in asked.students:
         years = asked.years or YEARS.get(students, 3)
+        usual = years == YEARS.get(students, 3)
+        cluster = f"benchmark-{students}" if usual else f"benchmark-{students}-{years}-years"
         environment = {
             **os.environ,
             "DJANGO_SETTINGS_MODULE": "tests.benchmarks.settings",
             "BENCHMARK_STUDENTS": str(students),
+            "BENCHMARK_YEARS": str(years),
+            "BENCHMARK_CLUSTER": cluster,
             "BENCHMARK_RESULTS": str(results),
         }
         owner = environment | {"DATABASE_ROLE": "owner"}
         if asked.fresh:
-            remove(ROOT / f".var/benchmark-{students}")
+            remove(ROOT / ".var" / cluster)
         prepare = [sys.executable, "-m", "tests.benchmarks.prepare"]
         for command, env in (
             ([sys.executable, "manage.py", "migrate", "-v0"], owner),

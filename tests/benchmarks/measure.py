@@ -21,7 +21,7 @@ from django.test import Client  # noqa: E402
 from django.test.utils import CaptureQueriesContext  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
-from grading import printing, verdicts  # noqa: E402
+from grading import printing  # noqa: E402
 from grading.actions import recording, sheets  # noqa: E402
 from grading.models import Attempt, Tap  # noqa: E402
 from grading.queries import facts_for_all, standard_in_force  # noqa: E402
@@ -31,20 +31,7 @@ from lessons.models import Circuit, Enrolment, Lesson  # noqa: E402
 from school.models import Person, School  # noqa: E402
 from tests.benchmarks.figures import HEAD, Figure, timed  # noqa: E402
 from tests.benchmarks.pages import Page, main_pages  # noqa: E402
-
-IN_A_ROW = """
-SELECT enrolment, count(*) FILTER (WHERE good AND fallen = 0) FROM (
-    SELECT enrolment, good,
-        count(*) FILTER (WHERE NOT good) OVER (PARTITION BY enrolment, part ORDER BY place DESC) AS fallen
-    FROM (
-        SELECT l.enrolment_id AS enrolment, a.part, a.level = 'perform' AND a.help = 'none' AS good,
-            row_number() OVER (PARTITION BY l.enrolment_id, a.part ORDER BY l."on", l.number, c.number) AS place
-        FROM grading_attempt a JOIN lessons_lesson l ON l.id = a.lesson_id JOIN lessons_circuit c ON c.id = a.circuit_id
-        JOIN lessons_enrolment e ON e.id = l.enrolment_id
-        WHERE e.ended_on IS NULL AND l.signed_at IS NOT NULL AND a.level <> 'not_observed'
-    ) AS flown
-) AS rows GROUP BY enrolment
-"""
+from tests.benchmarks.whole_school import whole_school  # noqa: E402
 
 
 def page(asked: Page, repeats: int = 30) -> Figure:
@@ -93,25 +80,6 @@ def engine(today: date) -> Figure:
     return Figure("assess() alone", timed(lambda: assess(chosen, standard, today), 50), None, f"{circuits} circuits")
 
 
-def whole_school(today: date) -> Figure:
-    """Every verdict derived and kept, against the length of the rows counted in one query."""
-    enrolments = list(Enrolment.objects.active(today).for_pages().order_by("pk"))
-
-    def count() -> None:
-        with connection.cursor() as cursor:
-            cursor.execute(IN_A_ROW)
-            cursor.fetchall()
-
-    def derive() -> None:
-        for batch in range(0, len(enrolments), 200):
-            verdicts.store(enrolments[batch : batch + 200], today)
-
-    taken = timed(derive, 1, warm=False)
-    circuits = Circuit.objects.filter(lesson__enrolment__in=enrolments).count()
-    note = f"{len(enrolments)} students, {circuits:,} circuits; floor: rows in a row by window functions, no reasons"
-    return Figure("whole school derived again", taken, timed(count, 3), note)
-
-
 def sheet(today: date) -> list[Figure]:
     student = Enrolment.objects.active(today).for_pages().order_by("pk")[0]
     admin = Person.objects.get(username="admin")
@@ -147,18 +115,20 @@ def main() -> None:
     today, students = timezone.localdate(), settings.STUDENTS
     figures = [page(asked) for asked in main_pages(today)]
     own = memory_of(os.getpid(), "VmHWM")
-    figures += [tap(), engine(today), whole_school(today), *sheet(today)]
+    figures += [tap(), engine(today), *whole_school(today), *sheet(today)]
     memory = f"{own:,.0f} MiB after the pages, {memory_of(os.getpid(), 'VmHWM'):,.0f} MiB after all"
     memory += f"; its database process {memory_of(connection.connection.info.backend_pid, 'RssAnon'):,.0f} MiB"
     rows = f"{Lesson.objects.count():,} lessons, {Circuit.objects.count():,} circuits"
     load = ", ".join(f"{value:.1f}" for value in os.getloadavg())
     machine = f"{os.cpu_count()} cores, {platform.machine()}, Python {platform.python_version()}, load {load}"
     out = sys.stdout
-    out.write(f"\n{datetime.now():%Y-%m-%d}, {students} students, {rows}; {machine}\nMemory: {memory}\n\n")
+    size = f"{students} students, {settings.YEARS} years, {rows}"
+    out.write(f"\n{datetime.now():%Y-%m-%d}, {size}; {machine}\nMemory: {memory}\n\n")
     out.write(HEAD + "\n".join(row.line for row in figures) + "\n")
     if results := os.environ.get("BENCHMARK_RESULTS"):
         with Path(results).open("a") as file:
-            file.write(json.dumps({"students": students, "figures": [row.kept for row in figures]}) + "\n")
+            kept = {"students": students, "years": settings.YEARS, "figures": [row.kept for row in figures]}
+            file.write(json.dumps(kept) + "\n")
 
 
 if __name__ == "__main__":

@@ -7,7 +7,8 @@ from school.settings import *  # noqa: F403
 from school.settings import BASE_DIR, PLANNER, STORAGES, VAR
 
 STUDENTS = int(os.environ.get("BENCHMARK_STUDENTS", "500"))
-CLUSTER = VAR / f"benchmark-{STUDENTS}"
+YEARS = int(os.environ.get("BENCHMARK_YEARS", "3"))
+CLUSTER = VAR / os.environ.get("BENCHMARK_CLUSTER", f"benchmark-{STUDENTS}")
 DATABASES = {
     "default": dict(embedded.database(CLUSTER, role=os.environ.get("DATABASE_ROLE", "app"))) | {"OPTIONS": PLANNER}
 }

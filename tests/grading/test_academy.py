@@ -10,9 +10,11 @@ from django.db import transaction
 
 from grading import proposals, records, sealing
 from grading.academy.build import Academy
+from grading.academy.lives import Life
 from grading.checking.check import check_records
 from grading.checking.fences import guard_findings
 from grading.models import Attempt, FaultSeen, Measure, Release, Seal, Signature, StoredVerdict, Tap
+from grading.queries import facts_for_all
 from grading.sealing import first_broken, whole_chain
 from grading.solo import outside_release
 from lessons.models import Enrolment, Lesson
@@ -55,6 +57,8 @@ def test_an_academy_holds_what_the_actions_would_have_left() -> None:
         assert rfc8785.dumps(record).decode() == seals["release", release.uid].canonical
     made = {"lesson", "acknowledgement", "endorsement", "release", "test", "review", "set_aside", "end"}
     assert {kind for kind, _ in seals} == made
+    by_name = Tap.objects.order_by("uid").values_list("at", flat=True)
+    assert list(by_name) == sorted(by_name), "an index of names out of order is slow to fill"
     report = check_records()
     assert [*map(str, report.findings), *guard_findings()] == []
     assert report.seals == len(seals)
@@ -66,6 +70,23 @@ def test_an_academy_holds_what_the_actions_would_have_left() -> None:
     out = StringIO()
     call_command("derive_verdicts", check=True, stdout=out)
     assert "5 stored verdicts equal" in out.getvalue()
+
+
+@pytest.mark.django_db
+def test_the_chief_of_an_academy_decides_on_what_the_database_says(monkeypatch: pytest.MonkeyPatch) -> None:
+    lives: list[Life] = []
+    decide = Academy._decide
+
+    def seen(academy: Academy, candidates: list[Life], on: date) -> None:
+        lives.extend(candidates)
+        decide(academy, candidates, on)
+
+    monkeypatch.setattr(Academy, "_decide", seen)
+    build(seed=5)
+    assert lives
+    facts = facts_for_all([life.enrolment for life in lives], TODAY)
+    for life in lives:
+        assert life.known.facts(life.enrolment) == facts[life.enrolment.pk]
 
 
 @pytest.mark.django_db

@@ -9,7 +9,9 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from grading.academy.build import Academy
+from grading.erasure_plan import SIGNED
 from grading.models import Sheet
+from grading.record_facts import OVERLAPPING
 from lessons.models import Enrolment
 from school.models import JournalEntry, Person
 from tests.benchmarks.pages import Page, main_pages
@@ -38,6 +40,22 @@ def test_no_main_page_reads_a_whole_history() -> None:
     found += _told_of_journal(student)
     assert not found, "\n\n".join(found)
     _a_search_without_an_index_is_told()
+    _of_one_student_nobody_elses_are_read()
+
+
+def _of_one_student_nobody_elses_are_read() -> None:
+    """Not all lessons ever flown in an aircraft, nor all signatures, nor all seals: each grew with the school."""
+    enrolment = Enrolment.objects.order_by("pk")[0].pk
+    subjects = f"SELECT uid FROM grading_signature WHERE {SIGNED}".replace("$1", str(enrolment))
+    sealed = f"SELECT number FROM grading_seal WHERE kind <> 'erasure' AND subject IN ({subjects})"
+    for sql, asked, indices in (
+        (OVERLAPPING, [[enrolment]] * 4, ("lesson_aircraft_on",)),
+        (sealed, None, ("seal_subject", "grading_signature_pkey")),
+    ):
+        with connection.cursor() as cursor:
+            cursor.execute(f"EXPLAIN {sql}", asked)
+            plan = "\n".join(line for (line,) in cursor.fetchall())
+        assert all(index in plan for index in indices), plan
 
 
 def _keep_sheets(today: date) -> None:
