@@ -132,8 +132,9 @@ def test_a_student_is_added_and_enrolled_or_neither(
         "on": cast.today.isoformat(),
     }  # fmt: skip
     reply = client.post("/records/enrol/", new)
-    assert reply.status_code == 409
+    assert reply.status_code == 422
     assert "withdrawn meanwhile" in reply.text
+    assert 'value="محمد"' in reply.text  # what was typed still stands there
     assert not Person.objects.filter(reference="T-77").exists()
 
 
