@@ -64,7 +64,7 @@ class Browser:
     """One person with a session and a connection that stays open."""
 
     def __init__(self, person: Person, port: int, seed: int) -> None:
-        self.cookie, self.port = f"{settings.SESSION_COOKIE_NAME}={session_of(person)}", port
+        self.cookies, self.port = {settings.SESSION_COOKIE_NAME: session_of(person)}, port
         self.draw, self.counts = random.Random(seed), Counts()
         self.connection = http.client.HTTPConnection(HOST, port, timeout=PATIENCE)
         self.token = ""
@@ -77,7 +77,8 @@ class Browser:
         """Counted under `what`; an answer other than 200, and none, is an error."""
         begun = time.perf_counter()
         try:
-            known = {"Cookie": self.cookie, "Content-Type": "application/json"}
+            cookie = "; ".join(f"{name}={value}" for name, value in self.cookies.items())
+            known = {"Cookie": cookie, "Content-Type": "application/json"}
             self.connection.request("POST" if body is not None else "GET", address, body, known | headers)
             answer = self.connection.getresponse()
             text = answer.read().decode(errors="replace")
@@ -89,8 +90,8 @@ class Browser:
         if answer.status != http.client.OK:
             self.counts.errors[what].append(f"status {answer.status}")
         for header in answer.headers.get_all("Set-Cookie", []):
-            if header.startswith(settings.CSRF_COOKIE_NAME):
-                self.cookie += "; " + header.split(";")[0]
+            name, _, value = header.split(";")[0].partition("=")
+            self.cookies[name] = value
         return text
 
     def pause(self, what: str, until: float) -> None:
@@ -269,10 +270,11 @@ def together(people: list[tuple[Browser, Act]], seconds: float, meanwhile: Calla
 
 
 def fresh_counts(people: list[tuple[Browser, Act]]) -> list[Counts]:
-    """What was counted until now; it begins anew."""
+    """What was counted until now; it begins anew, with new connections: the server ended those nobody used."""
     counted = [browser.counts for browser, _ in people]
     for browser, _ in people:
         browser.counts = Counts()
+        browser.connection.close()
     return counted
 
 
