@@ -116,6 +116,9 @@ def add_aircraft(
     *, registration: str, type: AircraftType, by: Person, at: datetime, in_service: bool = True
 ) -> Aircraft:
     """Put an aircraft on record."""
+    turns.of_names()
+    if Aircraft.objects.filter(registration=registration).exists():
+        raise Refused(f"{registration} is on record already. Nothing was added.")
     aircraft = Aircraft.objects.create(registration=registration, type=type, in_service=in_service)
     after = {"registration": registration, "type": type.code, "in service": in_service}
     journal.record(by=by, at=at, what="aircraft added", subject=aircraft, after=after)

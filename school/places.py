@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import models, transaction
 
-from school import journal
+from school import journal, turns
 from school.errors import Refused
 from school.models import Aerodrome, Aircraft, Person, Runway
 from school.permissions import can_keep_places
@@ -36,6 +36,7 @@ def change_service(*, aircraft: Aircraft, in_service: bool, reason: str, by: Per
 def add_aerodrome(*, by: Person, at: datetime, **fields: Any) -> Aerodrome:
     """Put an aerodrome on record, by the names of OF_AERODROME."""
     _refuse_others(by)
+    _refuse_known(fields["ident"])
     aerodrome = Aerodrome.objects.create(**fields)
     journal.record(by=by, at=at, what="aerodrome added", subject=aerodrome, after=_plain(fields))
     return aerodrome
@@ -48,6 +49,8 @@ def edit_aerodrome(*, aerodrome: Aerodrome, changes: dict[str, Any], by: Person,
     aerodrome = Aerodrome.objects.select_for_update().get(pk=aerodrome.pk)
     if changes.get("ident", aerodrome.ident) != aerodrome.ident and _is_used(aerodrome, besides=(Runway,)):
         raise Refused(f"{aerodrome.ident} stands in the records: its indicator stays. Nothing was changed.")
+    if changes.get("ident", aerodrome.ident) != aerodrome.ident:
+        _refuse_known(changes["ident"])
     _change(aerodrome, changes, OF_AERODROME, "aerodrome changed", by, at)
     return aerodrome
 
@@ -56,6 +59,7 @@ def edit_aerodrome(*, aerodrome: Aerodrome, changes: dict[str, Any], by: Person,
 def add_runway(*, aerodrome: Aerodrome, by: Person, at: datetime, **fields: Any) -> Runway:
     """Put one direction of a runway on record, by the names of OF_RUNWAY."""
     _refuse_others(by)
+    aerodrome = Aerodrome.objects.select_for_update().get(pk=aerodrome.pk)  # one runway at a time
     if aerodrome.runways.filter(designator=fields["designator"]).exists():
         raise Refused(f"{aerodrome.ident} has a runway {fields['designator']} already. Nothing was added.")
     runway = Runway.objects.create(aerodrome=aerodrome, **fields)
@@ -111,3 +115,9 @@ def _refuse_others(by: Person) -> None:
 
 def _plain(fields: dict[str, Any]) -> dict[str, Any]:
     return {name: str(value) if isinstance(value, Decimal) else value for name, value in fields.items()}
+
+
+def _refuse_known(ident: str) -> None:
+    turns.of_names()
+    if Aerodrome.objects.filter(ident=ident).exists():
+        raise Refused(f"An aerodrome {ident} is on record already. Nothing was changed.")

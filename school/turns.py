@@ -10,7 +10,7 @@ NAMES, ADDRESS = 6_187_145, 6_187_146
 
 
 def of_names() -> None:
-    """Login names and school numbers, given once."""
+    """Login names and school numbers, registrations and indicators of aerodromes: each is given once."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [NAMES])
 

@@ -30,9 +30,13 @@ def aircraft(request: HttpRequest) -> HttpResponse:
     keeper = _keeper(request)
     form = AddAircraftForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        added = school_actions.add_aircraft(**form.cleaned_data, by=keeper, at=timezone.now())
-        messages.info(request, f"{added} is on record.")
-        return redirect("school:aircraft")
+        try:
+            added = school_actions.add_aircraft(**form.cleaned_data, by=keeper, at=timezone.now())
+        except Refused as refusal:
+            form.add_error("registration", str(refusal))
+        else:
+            messages.info(request, f"{added} is on record.")
+            return redirect("school:aircraft")
     rows = Aircraft.objects.select_related("type").order_by("-in_service", "registration")
     return render(request, "school/aircraft.html", {"rows": rows, "form": form}, status=422 if form.errors else 200)
 
@@ -59,9 +63,13 @@ def aerodromes(request: HttpRequest) -> HttpResponse:
     keeper = _keeper(request)
     form = AerodromeForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        added = places.add_aerodrome(**form.cleaned_data, by=keeper, at=timezone.now())
-        messages.info(request, f"{added} is on record. Enter its runways next.")
-        return redirect("school:aerodrome", added.pk)
+        try:
+            added = places.add_aerodrome(**form.cleaned_data, by=keeper, at=timezone.now())
+        except Refused as refusal:
+            form.add_error("ident", str(refusal))
+        else:
+            messages.info(request, f"{added} is on record. Enter its runways next.")
+            return redirect("school:aerodrome", added.pk)
     rows = Aerodrome.objects.prefetch_related("runways").order_by("name", "pk")
     home = School.objects.values_list("aerodrome", flat=True).first()
     context = {"rows": rows, "home": home, "form": form}
