@@ -5,9 +5,9 @@ from typing import Any
 from django import forms
 from django.contrib.auth.validators import UnicodeUsernameValidator
 
-from grading.actions.decisions import Limits
 from grading.actions.endorsements import latest_end
 from grading.actions.print_runs import PRINTERS
+from grading.actions.release_rules import Limits
 from grading.models import PrintRun, Release, Sheet
 from lessons.fields import DayField
 from lessons.models import Enrolment, Syllabus

@@ -10,6 +10,7 @@ from django.conf import settings
 from django.db import connection
 from django.test import override_settings
 
+from lessons import published
 from school import embedded
 
 ROLES = settings.BASE_DIR / ".deploy/roles.sql"
@@ -55,6 +56,7 @@ def made(name: str, owner: str, app: str, host: str = "") -> Iterator[Database]:
 @contextmanager
 def working_in(database: Database, role: str) -> Iterator[None]:
     """Whatever Django does here it does in that database, as that role."""
+    forget_published()  # the keys of one school are others in another
     before = {key: connection.settings_dict[key] for key in ("NAME", "USER", "HOST")}
     connection.close()
     connection.settings_dict |= {"NAME": database.name, "USER": role, "HOST": database.host}
@@ -64,6 +66,14 @@ def working_in(database: Database, role: str) -> Iterator[None]:
     finally:
         connection.close()
         connection.settings_dict |= before
+        forget_published()
+
+
+def forget_published() -> None:
+    """What the process keeps of the issues of a school."""
+    for kept in vars(published).values():
+        if hasattr(kept, "cache_clear"):
+            kept.cache_clear()
 
 
 def lay_older(database: Database) -> None:

@@ -18,7 +18,7 @@ from grading.academy.office import Office
 from grading.academy.people import Teacher
 from grading.academy.tables import Tables
 from grading.academy.weather import Weather
-from grading.actions.decisions import Limits
+from grading.actions.release_rules import Limits
 from grading.actions.signing import certificate_words
 from grading.demo.catalogue import Catalogue
 from grading.demo.school import aircraft_types, engage, found_school, moment

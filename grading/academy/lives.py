@@ -16,7 +16,7 @@ from lessons.scale import Help, Level, UnitKind
 
 if TYPE_CHECKING:
     from grading.academy.build import Academy
-    from grading.actions.decisions import Limits
+    from grading.actions.release_rules import Limits
     from grading.models import Release
     from grading.readiness import Verdict
 

@@ -8,7 +8,8 @@ from grading.academy.chain import drawn_uid, signature_of
 from grading.academy.desk import Desk
 from grading.academy.people import Teacher
 from grading.actions import endorsements, training
-from grading.actions.decisions import CHIEF_MEANING, Limits
+from grading.actions.decisions import CHIEF_MEANING
+from grading.actions.release_rules import Limits
 from grading.demo.catalogue import Catalogue
 from grading.demo.people import PASSWORD, Learner
 from grading.demo.school import QuickHasher

@@ -7,7 +7,7 @@ from django.db import transaction
 from grading import records, sealing, training_records
 from grading.actions import release_rules as rules
 from grading.actions.endorsements import training_behind
-from grading.actions.release_rules import Limits as Limits
+from grading.actions.release_rules import Limits
 from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
 from grading.actions.standing import refuse_after_end, refuse_of_oneself
 from grading.models import Release, Seal, SetAside, Signature

@@ -29,18 +29,14 @@ from school.errors import Refused
 from school.models import Person
 
 
-@transaction.atomic
+@transaction.atomic(savepoint=False)
 def tap(
     *, lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None = None
 ) -> Tap | None:
-    """Apply one entry. None when it changes nothing; the earlier Tap when this one was applied already."""
-    return tap_within(lesson=lesson, field=field, value=value, by=by, at=at, uid=uid)
+    """Apply one entry. None when it changes nothing; the earlier Tap when this one was applied already.
 
-
-def tap_within(
-    *, lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None = None
-) -> Tap | None:
-    """The same in a transaction that is open and falls with it: no savepoint is paid for."""
+    A refusal undoes the whole transaction that this is part of.
+    """
     return _write(locked(lesson, by), field, value, by, at, uid)
 
 

@@ -108,7 +108,7 @@ def _apply(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: Sent, by: Person
     if sent.kind == Kind.UNDO:
         recording.undo(lesson=lesson, by=by, at=at, of=sent.of, uid=sent.uid)
     else:
-        recording.tap_within(lesson=lesson, field=sent.field, value=sent.value, by=by, at=at, uid=sent.uid)
+        recording.tap(lesson=lesson, field=sent.field, value=sent.value, by=by, at=at, uid=sent.uid)
     return ""
 
 

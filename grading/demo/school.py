@@ -9,6 +9,7 @@ from django.db import transaction
 
 from grading import verdicts
 from grading.actions import corrections, decisions, endorsements, signing, training
+from grading.actions.release_rules import Limits
 from grading.demo.catalogue import Catalogue
 from grading.demo.earlier import bring_along
 from grading.demo.flying import ALWAYS_NOTED, EASE, NOTED, Pilot, Seen
@@ -428,7 +429,7 @@ class History:
 
     def _release(self, day: date) -> None:
         home = Aerodrome.objects.get(ident="ZZZZ")
-        limits = decisions.Limits(home, "07, 25", 12, 5, Decimal(5), 2000)
+        limits = Limits(home, "07, 25", 12, 5, Decimal(5), 2000)
         unmet = self._verdict(day).unmet
         words = "I gave this student the training of 14 CFR 61.87 in this make and model and found them safe alone."
         endorsements.endorse_for_solo(

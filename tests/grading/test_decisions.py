@@ -13,6 +13,7 @@ from pypdf import PdfReader
 
 from grading import printing
 from grading.actions import corrections, decisions, endorsements, sheets, training
+from grading.actions.release_rules import Limits
 from grading.models import Release, SetAside
 from grading.queries import facts_for
 from grading.readiness.json_form import facts_from_json, facts_to_json
@@ -82,8 +83,8 @@ def ready(cast: Cast) -> Cast:
     return cast
 
 
-def limits(cast: Cast, crosswind: int = 5) -> decisions.Limits:
-    return decisions.Limits(cast.runway.aerodrome, "18", 12, crosswind, Decimal(5), 2000)
+def limits(cast: Cast, crosswind: int = 5) -> Limits:
+    return Limits(cast.runway.aerodrome, "18", 12, crosswind, Decimal(5), 2000)
 
 
 def release(cast: Cast, **changed: Any) -> Release:

@@ -27,11 +27,11 @@ from grading.actions.school import change_school
 from grading.models import Release, SetAside, Standard, StoredVerdict
 from grading.pages import board, pads
 from lessons import actions as lesson_actions
-from lessons import published
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 from school import actions as school_actions
 from school.models import Paper
 from tests.cast import SECRET, Cast
+from tests.databases import forget_published
 from tests.factories import begin, flown, sign, tap
 from tests.grading.test_decisions import limits, make_ready
 
@@ -51,11 +51,7 @@ PAGES = (
 # New in every answer, whatever it shows.
 TOKENS = re.compile(r'csrfmiddlewaretoken" value="\w+"|"X-CSRFToken": "\w+"|nonce="[^"]+"|\d\d:\d\d:\d\d UTC')
 NOW = timezone.now()
-KEPT: tuple[Any, ...] = (
-    queries._standard, published.units_of, published.unit_of, published.graded_in, published.items_of,
-    published.manoeuvres_of, published.manoeuvres_by_pk, published.criteria_of, published.criteria_by_pk,
-    published.faults_of, published.faults_by_pk, published.targets_of, board.drawn, pads._drawn,
-)  # fmt: skip
+KEPT: tuple[Any, ...] = (queries._standard, board.drawn, pads._drawn)
 
 
 def enrolment_of(cast: Cast) -> Enrolment:
@@ -229,5 +225,6 @@ def _throw_away_what_is_kept() -> None:
     assert StoredVerdict.objects.exists()
     caches["drawn"].clear()
     StoredVerdict.objects.all().delete()
+    forget_published()
     for kept in KEPT:
         kept.cache_clear()
