@@ -206,8 +206,16 @@ def test_aliases_that_grow_are_not_read() -> None:
     bomb = "a: &a [x, x]\nb: &b [*a, *a, *a]\nstages: [*b, *b]\n"
     with pytest.raises(BadFile, match=r"line 2.*alias"):
         read(bomb)
-    with pytest.raises(BadFile):
-        read("[" * 5_000)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [("[" * 200_000, "depth"), ("[" * 60, "50 levels"), ("- " * 100_000, "50 levels"), ("a: !!float ''", "tag"),
+     ("a: !!int ''", "tag"), ("!!python/object/apply:os.system [x]", "tag")],
+)  # fmt: skip
+def test_a_file_too_deep_or_with_tags_is_refused_in_a_sentence(text: str, said: str) -> None:
+    with pytest.raises(BadFile, match=f"line 1.*{said}"):
+        read(text)
 
 
 @pytest.mark.parametrize(
