@@ -117,13 +117,12 @@ def _part(lesson: Lesson, number: str, part: str) -> Attempt:
         known.lesson = lesson
         return known
     manoeuvre, circuit = _manoeuvre(lesson, word.value), _circuit(lesson, number)
-    return Attempt.objects.create(lesson=lesson, circuit=circuit, part=word, manoeuvre=manoeuvre)
+    return Attempt(lesson=lesson, circuit=circuit, part=word, manoeuvre=manoeuvre)
 
 
 def _flown_alone(lesson: Lesson, code: str) -> Attempt:
-    attempt, _ = Attempt.objects.get_or_create(
-        lesson=lesson, circuit=None, manoeuvre=_manoeuvre(lesson, code), ordinal=1
-    )
+    its = {"circuit": None, "manoeuvre": _manoeuvre(lesson, code), "ordinal": 1}
+    attempt = Attempt.objects.filter(lesson=lesson, **its).first() or Attempt(**its)
     attempt.lesson = lesson
     return attempt
 
@@ -136,13 +135,17 @@ def _manoeuvre(lesson: Lesson, code: str) -> Manoeuvre:
 
 
 def _write_attempt(attempt: Attempt, what: list[str], value: str) -> Written:
+    """Its first entry writes it; the lesson is locked, so no other does."""
     match what:
         case ["level"]:
             return _write_level(attempt, value)
         case ["help"]:
             before, attempt.help = attempt.help, _word(Help, value or Help.NONE)
-            attempt.save(update_fields=["help"])
+            attempt.save(update_fields=["help"] if attempt.pk else None)
             return Written(before, attempt.help)
+    if attempt.pk is None:
+        attempt.save()
+    match what:
         case ["fault", code]:
             return _write_fault(attempt, code, value)
         case ["criterion", code]:
@@ -156,7 +159,7 @@ def _write_level(attempt: Attempt, value: str) -> Written:
     before = attempt.tapped
     said = said_of(_step(attempt.lesson, value)) if value else {"level": None, "step": ""}
     attempt.level, attempt.step = said["level"], said["step"] or ""
-    attempt.save(update_fields=["level", "step"])
+    attempt.save(update_fields=["level", "step"] if attempt.pk else None)
     return Written(before, value)
 
 
@@ -187,7 +190,9 @@ def _write_criterion(attempt: Attempt, code: str, value: str) -> Written:
     seen = CriterionSeen.objects.filter(attempt=attempt, criterion=criterion).first()
     before = "" if seen is None else "done" if seen.done else "not_done"
     if value:
-        CriterionSeen.objects.update_or_create(attempt=attempt, criterion=criterion, defaults={"done": DONE[value]})
+        seen = seen or CriterionSeen(attempt=attempt, criterion=criterion)
+        seen.done = DONE[value]
+        seen.save()
     elif seen:
         seen.delete()
     return Written(before, value)
@@ -204,11 +209,10 @@ def _write_measure(attempt: Attempt, gate: str, quantity: str, value: str) -> Wr
         if measure:
             measure.delete()
         return Written(before, "")
-    number, unit = _number_and_unit(value, target)
-    written, _ = Measure.objects.update_or_create(
-        attempt=attempt, target=target, defaults={"value": number, "unit": unit}
-    )
-    return Written(before, measured_text(written))
+    measure = measure or Measure(attempt=attempt, target=target)
+    measure.value, measure.unit = _number_and_unit(value, target)
+    measure.save()
+    return Written(before, measured_text(measure))
 
 
 def measured_text(measure: Measure) -> str:
@@ -246,7 +250,7 @@ def _write_grade(lesson: Lesson, code: str, value: str) -> Written:
         return Written(before, "")
     # The proposal and its explanation are written beside it when the lesson is signed.
     said = said_of(_step(lesson, value))
-    Grade.objects.update_or_create(
-        lesson=lesson, manoeuvre=manoeuvre, defaults={"given": said["level"], "given_step": said["step"]}
-    )
+    grade = grade or Grade(lesson=lesson, manoeuvre=manoeuvre)
+    grade.given, grade.given_step = said["level"], said["step"]
+    grade.save()
     return Written(before, value)
