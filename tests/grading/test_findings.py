@@ -28,6 +28,7 @@ from tests.cast import SECRET, Cast
 from tests.factories import begin, sign, tap
 from tests.grading.test_decisions import make_ready, release
 from tests.guards import guards_off
+from tests.standing import stands
 
 
 def timed(cast: Cast, off: str, on: str, days_ago: int = 1, signed: bool = True, **who: Any) -> Lesson:
@@ -163,17 +164,37 @@ def school_of(cast: Cast, students: int) -> None:
         timed(cast, "09:30", "10:30", days_ago=2, enrolment=enrolment)
 
 
-@pytest.mark.parametrize("students", [1, 3])
-@pytest.mark.parametrize(("who", "page", "queries"), [
+@stands
+def school_of_one(cast: Cast) -> None:
+    school_of(cast, 1)
+
+
+@stands
+def school_of_three(cast: Cast) -> None:
+    school_of(cast, 3)
+
+
+QUERIES = pytest.mark.parametrize(("who", "page", "queries"), [
     ("frida", "/findings/", 14),
     ("bert", "/findings/", 14),
     ("amelia", "/findings.csv", 14),
     ("frida", "/records/{enrolment}/", 25),
 ])  # fmt: skip
-def test_queries_do_not_grow_with_the_students(
-    cast: Cast, client: Client, who: str, page: str, queries: int, students: int
-) -> None:
-    school_of(cast, students)
+
+
+@QUERIES
+@pytest.mark.usefixtures("school_of_one")
+def test_queries_of_a_page(cast: Cast, client: Client, who: str, page: str, queries: int) -> None:
+    asks(client, cast, who, page, queries)
+
+
+@QUERIES
+@pytest.mark.usefixtures("school_of_three")
+def test_queries_do_not_grow_with_the_students(cast: Cast, client: Client, who: str, page: str, queries: int) -> None:
+    asks(client, cast, who, page, queries)
+
+
+def asks(client: Client, cast: Cast, who: str, page: str, queries: int) -> None:
     client.force_login(getattr(cast, who))
     url = page.format(enrolment=Enrolment.objects.exclude(student=cast.dora).latest("pk").uid)
     client.get(url)

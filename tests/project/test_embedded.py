@@ -27,6 +27,25 @@ def folder() -> Iterator[Path]:
         embedded.remove(Path(made) / "postgres")
 
 
+@pytest.fixture(scope="module")
+def original() -> Iterator[Path]:
+    """Made and laid once, then stopped: the tests of what comes later begin from a copy."""
+    with tempfile.TemporaryDirectory(dir="/tmp") as made:
+        Path(made).chmod(0o711)
+        folder = Path(made) / "postgres"
+        lay(folder)
+        embedded.stop(folder)
+        yield folder
+        embedded.remove(folder)
+
+
+@pytest.fixture
+def laid(folder: Path, original: Path) -> Path:
+    subprocess.run(["/bin/cp", "-a", original, folder], check=True)  # owners and modes too
+    embedded.database(folder)
+    return folder
+
+
 def connect(folder: Path, role: str = "app") -> psycopg.Connection:
     found = embedded.database(folder, role)
     return psycopg.connect(dbname=found["NAME"], user=found["USER"], host=found["HOST"], autocommit=True)
@@ -51,9 +70,8 @@ def rows(folder: Path) -> int:
     return int(found[0])
 
 
-def test_the_application_may_change_rows_and_nothing_else(folder: Path) -> None:
-    lay(folder)
-    with connect(folder) as db:
+def test_the_application_may_change_rows_and_nothing_else(laid: Path) -> None:
+    with connect(laid) as db:
         db.execute("UPDATE kept SET n = n + 1")
         db.execute("DELETE FROM kept WHERE n = 50")
         for refused in ("TRUNCATE kept", "ALTER TABLE kept DISABLE TRIGGER ALL", "CREATE TABLE own (n int)"):
@@ -72,21 +90,19 @@ def test_it_listens_to_nobody_else(folder: Path) -> None:
     assert embedded.status(folder) is None
 
 
-def test_it_comes_back_after_being_killed_again_and_again(folder: Path) -> None:
-    lay(folder)
+def test_it_comes_back_after_being_killed_again_and_again(laid: Path) -> None:
     for _ in range(3):
-        os.kill(server(folder), signal.SIGKILL)
-        assert rows(folder) == 50
+        os.kill(server(laid), signal.SIGKILL)
+        assert rows(laid) == 50
 
 
-def test_it_comes_back_while_a_query_of_the_killed_server_is_still_busy(folder: Path) -> None:
-    lay(folder)
-    found = embedded.database(folder)
+def test_it_comes_back_while_a_query_of_the_killed_server_is_still_busy(laid: Path) -> None:
+    found = embedded.database(laid)
     target = f"dbname={found['NAME']} user={found['USER']} host={found['HOST']}"
     with subprocess.Popen([sys.executable, "-c", BUSY, target], stderr=subprocess.DEVNULL) as busy:
-        wait_for_a_query(folder)
-        os.kill(server(folder), signal.SIGKILL)
-        assert rows(folder) == 50
+        wait_for_a_query(laid)
+        os.kill(server(laid), signal.SIGKILL)
+        assert rows(laid) == 50
         assert busy.wait(timeout=20) != 0
 
 
@@ -100,27 +116,25 @@ def wait_for_a_query(folder: Path) -> None:
     pytest.fail("the busy query never started")
 
 
-def test_it_comes_back_when_a_stranger_got_its_number(folder: Path) -> None:
+def test_it_comes_back_when_a_stranger_got_its_number(laid: Path) -> None:
     """As after a power cut: the process file is left and its number belongs to another program."""
-    lay(folder)
-    file = folder / "data/postmaster.pid"
+    file = laid / "data/postmaster.pid"
     old = file.read_text()
-    embedded.stop(folder)
+    embedded.stop(laid)
     account = {} if os.geteuid() else {"user": embedded.UNPRIVILEGED}
     with subprocess.Popen(["/bin/sleep", "60"], cwd="/", **account) as stranger:
         file.write_text(old.replace(old.split()[0], str(stranger.pid), 1))
-        assert rows(folder) == 50
+        assert rows(laid) == 50
         assert stranger.poll() is None
         stranger.kill()
 
 
-def test_it_comes_back_when_its_socket_was_swept_away(folder: Path) -> None:
-    lay(folder)
-    socket = embedded.status(folder)
+def test_it_comes_back_when_its_socket_was_swept_away(laid: Path) -> None:
+    socket = embedded.status(laid)
     assert socket is not None
     for swept in socket.iterdir():
         swept.unlink()
-    assert rows(folder) == 50
+    assert rows(laid) == 50
 
 
 @pytest.mark.parametrize("step", [3, 7])  # between the roles; between the database and its grants
@@ -147,14 +161,13 @@ def test_many_may_start_it_at_once(folder: Path) -> None:
     assert [process.wait(timeout=60) for process in started] == [0, 0, 0, 0]
 
 
-def test_nothing_is_left_when_it_is_removed(folder: Path) -> None:
-    lay(folder)
-    socket = embedded.status(folder)
+def test_nothing_is_left_when_it_is_removed(laid: Path) -> None:
+    socket = embedded.status(laid)
     assert socket is not None
-    embedded.remove(folder)
+    embedded.remove(laid)
     assert not socket.exists()
-    assert not (folder / "data").exists()
-    with connect(folder) as db, pytest.raises(psycopg.errors.UndefinedTable):
+    assert not (laid / "data").exists()
+    with connect(laid) as db, pytest.raises(psycopg.errors.UndefinedTable):
         db.execute("SELECT * FROM kept")
 
 
@@ -174,15 +187,14 @@ def test_for_root_below_a_closed_folder_it_lives_outside(tmp_path: Path) -> None
     assert not (home / "data").exists()
 
 
-def test_data_that_became_unreachable_is_not_passed_over(folder: Path) -> None:
-    lay(folder)
-    embedded.stop(folder)
-    folder.parent.chmod(0o700)
+def test_data_that_became_unreachable_is_not_passed_over(laid: Path) -> None:
+    embedded.stop(laid)
+    laid.parent.chmod(0o700)
     if os.geteuid() == 0:
         with pytest.raises(embedded.Unavailable, match="has data but its account cannot pass"):
-            embedded.database(folder)
-    folder.parent.chmod(0o711)
-    assert rows(folder) == 50
+            embedded.database(laid)
+    laid.parent.chmod(0o711)
+    assert rows(laid) == 50
 
 
 def test_programs_that_the_account_cannot_reach_are_copied(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
