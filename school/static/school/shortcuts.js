@@ -7,7 +7,7 @@
   const choice = /** @type {HTMLInputElement | null} */ (document.getElementById("shortcuts-on"));
   if (!list || !opener || !choice) return;
   const OFF = "shortcuts-off";
-  let leading = 0; // when the first of two keys was pressed
+  let leading = -Infinity; // when the first of two keys was pressed
 
   choice.checked = localStorage.getItem(OFF) === null;
   choice.addEventListener("change", () => {
@@ -19,6 +19,7 @@
 
   /** @param {EventTarget | null} place */
   const isTyping = (place) => place instanceof HTMLElement
+    && !list.contains(place) // it was just closed: the focus still goes back from it
     && (place.isContentEditable || ["INPUT", "SELECT", "TEXTAREA"].includes(place.tagName));
 
   document.addEventListener("keydown", (event) => {
@@ -31,7 +32,7 @@
     } else {
       const place = event.timeStamp - leading < 4000 && /^[a-z]$/.test(event.key)
         && document.querySelector(`a[data-go="${event.key}"]`);
-      leading = 0;
+      leading = -Infinity;
       if (place instanceof HTMLAnchorElement) {
         event.preventDefault();
         place.click();
