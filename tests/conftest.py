@@ -11,8 +11,8 @@ from django.test import TransactionTestCase
 from django.utils import timezone
 from psycopg.errors import DeadlockDetected
 
-from tests import factories
 from tests.cast import Cast
+from tests.kept_rows import filled_tables, lay_cast
 from tests.standing import GROUND, Ground, stands_on
 
 # Those that take long come first; those with a browser follow each other, so that it is opened once.
@@ -49,10 +49,6 @@ def pytest_collection_finish(session: pytest.Session) -> None:
     gc.set_threshold(20_000, 20, 50)
 
 
-# What the migrations made and no test changes.
-FROM_MIGRATIONS = {"django_migrations", "django_content_type", "auth_permission"}
-
-
 BUSY = """
 SELECT count(*) FROM pg_stat_activity
 WHERE datname = current_database() AND pid <> pg_backend_pid() AND state <> 'idle' AND backend_type = 'client backend'
@@ -85,11 +81,9 @@ def empty_tables(_: object = None) -> None:
 
 @transaction.atomic
 def _empty() -> None:
-    tables = sorted({*connection.introspection.table_names()} - FROM_MIGRATIONS)
     with connection.cursor() as cursor:
         cursor.execute("LOCK TABLE lessons_enrolment")  # first, as whoever writes about a student does
-        cursor.execute(" UNION ALL ".join(f"SELECT '{table}' WHERE EXISTS (SELECT FROM {table})" for table in tables))
-        filled = [table for (table,) in cursor.fetchall()]
+        filled = filled_tables()
         for table in filled:
             cursor.execute(f"ALTER TABLE {table} DISABLE TRIGGER USER; DELETE FROM {table}")
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
@@ -133,4 +127,4 @@ def cast(standing: tuple[Cast, Any], db: None) -> Cast:
 
 @pytest.fixture
 def transactional_cast(transactional_db: None) -> Cast:
-    return factories.build_cast(timezone.localdate())
+    return lay_cast(timezone.localdate())

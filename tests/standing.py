@@ -15,8 +15,8 @@ import pytest
 from django.db import connection, transaction
 from django.utils import timezone
 
-from tests import factories
 from tests.cast import Cast
+from tests.kept_rows import lay_cast
 
 Builder = Callable[[Cast], Any]
 BUILDERS: dict[object, Builder] = {}
@@ -42,7 +42,7 @@ class Ground:
         with self.unblocked():
             if not self.layers or self.layers[0].value[0].today != today:
                 self._take_down(0)
-                self._lay(None, lambda: (factories.build_cast(today), None))
+                self._lay(None, lambda: (lay_cast(today), None))
             if self.layers[-1].builder is not builder:
                 self._take_down(1)
                 if builder:
