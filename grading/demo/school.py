@@ -233,8 +233,9 @@ class History:
             self._times(lesson, day)
             if unit.flies_circuits:
                 self.pilot.slumped = self.learner.slump and (self.school.today - day).days < 9
+                targets = self._targets(lesson)
                 for number in range(1, 4 if not signed else self.pilot.random.randint(5, 7)):
-                    self._circuit(lesson, unit, number)
+                    self._circuit(lesson, unit, number, targets)
             self._alone(lesson, unit)
         lesson.save()
         if signed:
@@ -307,7 +308,7 @@ class History:
             lesson.wind_direction, lesson.wind_speed_kt = direction, speed
             lesson.wind_gust_kt = speed + gust if gust else None
 
-    def _circuit(self, lesson: Lesson, unit: Unit, number: int) -> None:
+    def _circuit(self, lesson: Lesson, unit: Unit, number: int, targets: list[GateTarget]) -> None:
         ending = unit.ending if unit.kind != UnitKind.DUAL else self.pilot.ending(unit.ending)
         circuit = Circuit.objects.create(lesson=lesson, number=number, ending=ending, closed=True)
         last = Part.GO_AROUND if ending == Ending.GO_AROUND else Part.LANDING
@@ -315,7 +316,7 @@ class History:
             seen = self.pilot.attempt(EASE[part])
             attempt = self._attempt(lesson, part.value, seen, circuit, part)
             if last is Part.LANDING and seen.help is not Help.TOOK_CONTROL:
-                self._measures(lesson, attempt, part, seen.level)
+                self._measures(lesson, attempt, [row for row in targets if row.gate.code in NOTED[part]], seen.level)
 
     def _attempt(
         self, lesson: Lesson, code: str, seen: Seen, circuit: Circuit | None = None, part: Part | None = None
@@ -336,15 +337,21 @@ class History:
             CriterionSeen.objects.create(attempt=attempt, criterion=watched[0], done=watched[1])
         return attempt
 
-    def _measures(self, lesson: Lesson, attempt: Attempt, part: Part, level: Level) -> None:
+    def _targets(self, lesson: Lesson) -> list[GateTarget]:
+        """Of the gates in force that day for the type flown."""
         assert lesson.aircraft is not None
         gates = GateSet.objects.in_force(lesson.on).filter(aircraft_type=lesson.aircraft.type).first()
+        return list(GateTarget.objects.filter(gate__gate_set=gates).select_related("gate"))
+
+    def _measures(self, lesson: Lesson, attempt: Attempt, targets: list[GateTarget], level: Level) -> None:
         ruler = Ruler(wind=wind_of(lesson))
-        for row in GateTarget.objects.filter(gate__gate_set=gates, gate__code__in=NOTED[part]).select_related("gate"):
+        measured = []
+        for row in targets:
             if row.gate.code not in ALWAYS_NOTED and self.pilot.random.random() < 0.7:
                 continue
             value = self.pilot.noted(target_today(row, ruler), level)
-            Measure.objects.create(attempt=attempt, target=row, value=value, unit=row.unit)
+            measured.append(Measure(attempt=attempt, target=row, value=value, unit=row.unit))
+        Measure.objects.bulk_create(measured)
 
     def _alone(self, lesson: Lesson, unit: Unit) -> None:
         circuit_codes = {part.value for part in Part} if unit.flies_circuits else set()
