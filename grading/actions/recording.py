@@ -20,7 +20,7 @@ import uuid as uuids
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 
 from grading.actions import entries as entry
 from grading.models import Tap
@@ -106,7 +106,9 @@ def last_tap(lesson: Lesson) -> Tap | None:
 
 
 def _standing(lesson: Lesson) -> QuerySet[Tap]:
-    return Tap.objects.filter(lesson=lesson, undoes=None, undone_by=None).order_by("id")
+    """Told by NOT EXISTS and not by a join: the last of many is found from the end of its index."""
+    taken_back = Exists(Tap.objects.filter(undoes=OuterRef("pk")))
+    return Tap.objects.filter(~taken_back, lesson=lesson, undoes=None).order_by("id")
 
 
 def locked(lesson: Lesson, by: Person) -> Lesson:

@@ -1,5 +1,8 @@
 """No main page reads a history from its first row to its last: the plan of every query, in an academy of many rows."""
 
+import json
+import re
+import uuid
 from datetime import date, timedelta
 
 import pytest
@@ -9,10 +12,11 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from grading.academy.build import Academy
+from grading.actions.recording import last_tap
 from grading.erasure_plan import SIGNED
-from grading.models import Sheet
+from grading.models import Sheet, Tap
 from grading.record_facts import OVERLAPPING
-from lessons.models import Enrolment
+from lessons.models import Enrolment, Lesson
 from school.models import JournalEntry, Person
 from tests.benchmarks.pages import Page, main_pages
 from tests.benchmarks.plans import full_scans
@@ -41,6 +45,28 @@ def test_no_main_page_reads_a_whole_history() -> None:
     assert not found, "\n\n".join(found)
     _a_search_without_an_index_is_told()
     _of_one_student_nobody_elses_are_read()
+    _the_last_of_many_taps_is_read_alone()
+
+
+def _the_last_of_many_taps_is_read_alone() -> None:
+    """Each tap asks for it: what would be taken back."""
+    lesson, at = Lesson.objects.being_written().order_by("pk")[0], timezone.now()
+    Tap.objects.bulk_create(
+        Tap(uid=uuid.uuid4(), lesson=lesson, at=at, person=lesson.instructor, field="lesson.remarks", after=str(number))
+        for number in range(1_000)
+    )
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE grading_tap")
+    with CaptureQueriesContext(connection) as asked:
+        found = last_tap(lesson)
+    assert found
+    assert found.after == "999"
+    with connection.cursor() as cursor:
+        cursor.execute("EXPLAIN (ANALYZE, FORMAT JSON) " + asked.captured_queries[-1]["sql"])
+        plan = json.dumps(cursor.fetchone()[0])
+    read = [int(float(rows)) for rows in re.findall(r'"Actual Rows": ([0-9.]+)', plan)]
+    assert read
+    assert max(read) == 1, plan
 
 
 def _of_one_student_nobody_elses_are_read() -> None:
