@@ -128,6 +128,20 @@ class EditPersonForm(forms.Form):
         return str(self.cleaned_data["email"]).lower()
 
 
+class SecondPersonForm(forms.Form):
+    """Who confirms beside the administrator. Read as it is: what is missing is told by the action."""
+
+    second_name = forms.CharField(label="Login name of the second person", max_length=150, required=False)
+    second_secret = forms.CharField(
+        label="Password of the second person", max_length=200, required=False, strip=False, widget=forms.PasswordInput
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field, more in (("second_name", {"autocapitalize": "none"}), ("second_secret", {})):
+            self.fields[field].widget.attrs |= {"autocomplete": "off", **more}
+
+
 class RolesForm(forms.Form):
     roles = forms.MultipleChoiceField(
         label="What the person is at the school", choices=Role.choices, widget=forms.CheckboxSelectMultiple

@@ -13,9 +13,10 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from school import journal, turns
-from school.accounts import letters, ties
+from school.accounts import letters, second_person, ties
 from school.accounts.invitation import behind, link_of
 from school.accounts.passwords import normalised
+from school.accounts.second_person import NOBODY, Confirmation
 from school.errors import Refused
 from school.models import Invitation, Person, Role, School
 from school.permissions import can_decide, can_keep_people
@@ -29,8 +30,13 @@ GONE = "This link does not open anything any more. Ask the administrator of the 
 
 
 @transaction.atomic
-def edit_person(*, person: Person, changes: dict[str, Any], by: Person, at: datetime) -> Person:
-    """Change what stands of a person, by the names of OF_PERSON. What they signed keeps the name of its day."""
+def edit_person(
+    *, person: Person, changes: dict[str, Any], by: Person, at: datetime, confirmation: Confirmation = NOBODY
+) -> Person:
+    """Change what stands of a person, by the names of OF_PERSON. What they signed keeps the name of its day.
+
+    A new e-mail address of somebody who has a password is confirmed by a second person.
+    """
     person, by = _locked(person, by)
     changes = {**changes, "email": changes.get("email", person.email).lower()}
     changed = {name: changes[name] for name in OF_PERSON if name in changes and getattr(person, name) != changes[name]}
@@ -38,13 +44,14 @@ def edit_person(*, person: Person, changes: dict[str, Any], by: Person, at: date
         return person
     if "reference" in changed and not _is_free(changed["reference"]):
         raise Refused(f"The school number {changed['reference']} is somebody else’s. Nothing was changed.")
+    beside = _second(confirmation, person, by) if "email" in changed else {}
     before = {name: _told(name, getattr(person, name)) for name in changed}
     was = person.email
     for name, value in changed.items():
         setattr(person, name, value)
     person.save(update_fields=list(changed))
     after = {name: _told(name, value) for name, value in changed.items()}
-    journal.record(by=by, at=at, what="person changed", subject=person, before=before, after=after)
+    journal.record(by=by, at=at, what="person changed", subject=person, before=before, after=after | beside)
     if "email" in changed:
         EmailAddress.objects.filter(user=person).delete()  # the new one is not confirmed by its owner
         letters.tell(person, *letters.OF_ALLAUTH["account/email/email_changed"], to=was)
@@ -151,19 +158,26 @@ def give_access(*, person: Person, by: Person, at: datetime) -> Person:
 
 
 @transaction.atomic
-def reset_second_step(*, person: Person, by: Person, at: datetime) -> Person:
-    """For whoever lost passkey and codes: another administrator removes them, every session ends, a letter says so."""
+def reset_second_step(*, person: Person, by: Person, at: datetime, confirmation: Confirmation = NOBODY) -> Person:
+    """For whoever lost passkey and codes: another administrator removes them, every session ends, a letter says so.
+
+    A second person confirms it: with a new address it would open the account.
+    """
     person, by = _locked(person, by)
     if person.pk == by.pk:
         raise Refused("Your own second step is reset by another administrator.")
     held = Authenticator.objects.filter(user=person)
     if not held.exists():
         raise Refused(f"{person.name} has no second step.")
+    beside = _second(confirmation, person, by)
     kinds = sorted(set(held.values_list("type", flat=True)))
     held._raw_delete(held.db)  # one entry for the act, not one for each of them
     _end_sessions(person)
-    journal.record(by=by, at=at, what="second step reset", subject=person, before={"kinds": kinds}, derived=False)
-    text = f"{by.name} removed the second step of your account, at your wish. Set up a new one after logging in."
+    journal.record(
+        by=by, at=at, what="second step reset", subject=person, before={"kinds": kinds}, after=beside, derived=False
+    )
+    who = " and ".join([by.name, *beside.values()])
+    text = f"{who} removed the second step of your account, at your wish. Set up a new one after logging in."
     letters.tell(person, "Your second step was reset", f"{text}\n\n{letters.NOT_YOU}")
     return person
 
@@ -211,6 +225,16 @@ def _locked(person: Person, by: Person) -> tuple[Person, Person]:
     if person.username.startswith("erased "):  # no login name holds a space
         raise Refused("This record was erased; nobody logs in with it any more, and nothing is put on record of it.")
     return person, by
+
+
+def _second(typed: Confirmation, person: Person, by: Person) -> dict[str, str]:
+    """For the journal: who confirmed it beside the administrator. A letter tells them, whose password was used."""
+    if not second_person.is_needed(person, by):
+        return {}
+    second = second_person.confirmed(typed, person, by)
+    text = f"{by.name} changed how {person.name} gets in, and your password confirmed it.\n\n{letters.NOT_YOU}"
+    letters.tell(second, "You confirmed a change", text)
+    return {"second_person": second.name}
 
 
 def _refuse_without_admin(person: Person) -> None:

@@ -1,4 +1,4 @@
-"""Wrong passwords at signing: counted by person, told to the journal.
+"""Wrong passwords at signing and of a second person: counted by person, told to the journal.
 
 What an action writes is gone when it refuses, and a wrong password is a refusal. So it is only noted while the action
 runs, and counted and written down by the middleware once the request is answered.
@@ -10,33 +10,34 @@ from contextvars import ContextVar
 from datetime import datetime
 
 from django.core.cache import cache
+from django.db import transaction
 
-from school.accounts.actions import note
+from school import journal
 from school.errors import Refused
 from school.models import Person
 
 MOST, MINUTES = 10, 5
-_noted: ContextVar[list[Person] | None] = ContextVar("wrong_secrets", default=None)
+SIGNING, BESIDE = "wrong password at signing", "wrong password as second person"
+Noted = list[tuple[Person, str]]
+_noted: ContextVar[Noted | None] = ContextVar("wrong_secrets", default=None)
 
 
-def refuse_if_spent(person: Person) -> None:
-    """Before a password is compared at signing."""
+def refuse_if_spent(person: Person, kept: str = "Nothing was signed; everything you wrote is kept.") -> None:
+    """Before a password is compared."""
     if cache.get(_key(person), 0) >= MOST:
-        raise Refused(
-            f"Too many wrong passwords: wait {MINUTES} minutes. Nothing was signed; everything you wrote is kept."
-        )
+        raise Refused(f"Too many wrong passwords: wait {MINUTES} minutes. {kept}")
 
 
-def wrong_secret(person: Person) -> None:
+def wrong_secret(person: Person, what: str = SIGNING) -> None:
     """Just before an action refuses a wrong password."""
     if (noted := _noted.get()) is not None:
-        noted.append(person)
+        noted.append((person, what))
 
 
 @contextmanager
-def listening() -> Iterator[list[Person]]:
+def listening() -> Iterator[Noted]:
     """Collects what is noted meanwhile."""
-    noted: list[Person] = []
+    noted: Noted = []
     token = _noted.set(noted)
     try:
         yield noted
@@ -44,9 +45,11 @@ def listening() -> Iterator[list[Person]]:
         _noted.reset(token)
 
 
-def count(noted: list[Person], at: datetime) -> None:
-    for person in noted:
-        note(person=person, what="wrong password at signing", by=person, at=at)
+@transaction.atomic
+def count(noted: Noted, at: datetime) -> None:
+    for person, what in noted:
+        by = person if what == SIGNING else None  # beside an administrator anybody may have typed it
+        journal.record(by=by, at=at, what=what, subject=person, derived=False)
         if not cache.add(_key(person), 1, timeout=MINUTES * 60):
             cache.incr(_key(person))
 

@@ -11,9 +11,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from school import actions as school_actions
-from school.accounts import actions, second_step, ties
+from school.accounts import actions, second_person, second_step, ties
+from school.accounts.second_person import NOBODY, Confirmation
 from school.errors import Refused
-from school.forms import AddPersonForm, CertificateForm, EditPersonForm, RolesForm
+from school.forms import AddPersonForm, CertificateForm, EditPersonForm, RolesForm, SecondPersonForm
 from school.models import Invitation, Paper, Person, Role
 from school.permissions import can_keep_people
 
@@ -96,7 +97,10 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
         changes = form.cleaned_data
         return _done(
             request, somebody, "What stands here is kept.",
-            lambda: actions.edit_person(person=somebody, changes=changes, by=keeper, at=timezone.now()),
+            lambda: actions.edit_person(
+                person=somebody, changes=changes, by=keeper, at=timezone.now(), confirmation=_confirmation(request)
+            ),
+            form=form, address_form=SecondPersonForm(request.POST, auto_id="id_address_%s"),
         )  # fmt: skip
     return _page(request, somebody, form=form)
 
@@ -175,20 +179,32 @@ def reset_second_step(request: HttpRequest, pk: int) -> HttpResponse:
     keeper, somebody = _keeper(request), _somebody(pk)
     return _done(
         request, somebody, f"{somebody} has no second step any more and sets up a new one.",
-        lambda: actions.reset_second_step(person=somebody, by=keeper, at=timezone.now()),
+        lambda: actions.reset_second_step(
+            person=somebody, by=keeper, at=timezone.now(), confirmation=_confirmation(request)
+        ),
+        step_form=SecondPersonForm(request.POST, auto_id="id_step_%s"),
     )  # fmt: skip
+
+
+def _confirmation(request: HttpRequest) -> Confirmation:
+    form = SecondPersonForm(request.POST)
+    return (
+        Confirmation(form.cleaned_data["second_name"], form.cleaned_data["second_secret"])
+        if form.is_valid()
+        else NOBODY
+    )
 
 
 def _somebody(pk: int) -> Person:
     return get_object_or_404(Person, pk=pk)
 
 
-def _done(request: HttpRequest, somebody: Person, said: str, act: Any) -> HttpResponse:
-    """Carry an action out and go back to the page; what was refused stands on the page with its reason."""
+def _done(request: HttpRequest, somebody: Person, said: str, act: Any, **forms: Any) -> HttpResponse:
+    """Carry an action out and go back to the page; what was refused stands there with its reason, as it was typed."""
     try:
         act()
     except Refused as refusal:
-        return _page(request, _somebody(somebody.pk), refused=str(refusal))
+        return _page(request, _somebody(somebody.pk), refused=str(refusal), **forms)
     messages.info(request, said)
     return redirect("school:person", somebody.pk)
 
@@ -202,11 +218,14 @@ def _page(
         "form": EditPersonForm(person=somebody),
         "roles_form": RolesForm(initial={"roles": somebody.roles}),
         "certificate_form": CertificateForm(),
+        "address_form": SecondPersonForm(auto_id="id_address_%s"),
+        "step_form": SecondPersonForm(auto_id="id_step_%s"),
     } | forms
     context = {
         **held,
         "somebody": somebody,
         "own": somebody.pk == request.user.pk,
+        "needs_second": second_person.is_needed(somebody, request.user),
         "state": _state(somebody, newest.invited_at if newest else None, now),
         "newest": newest,
         "has_password": somebody.has_usable_password(),

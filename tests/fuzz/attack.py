@@ -30,7 +30,7 @@ State = dict[str, str]
 
 
 # A refused signature writes down that its password was wrong.
-MEANT = {"school_journalentry": " WHERE what <> 'wrong password at signing'"}
+MEANT = {"school_journalentry": " WHERE what NOT IN ('wrong password at signing', 'wrong password as second person')"}
 
 
 def state() -> State:

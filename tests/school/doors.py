@@ -12,11 +12,13 @@ from allauth.mfa.totp.internal import auth as totp
 from django.core import mail
 from django.test import Client
 
+from school.accounts.second_person import Confirmation
 from school.models import Person
 from tests.cast import SECRET
 
 KEY = "GEZDGNBVGY3TQOJQGEZDGNBVGY3TQOJQ"  # the key of RFC 6238, appendix B, in base 32
 NEW = "a kite over the salt marsh"
+BY_CLEO = Confirmation("cleo", SECRET)  # beside an administrator
 
 
 def log_in(client: Client, name: str, password: str = SECRET, address: str = "192.0.2.1") -> Any:

@@ -20,7 +20,7 @@ from school.models import Aerodrome, Aircraft, Invitation, JournalEntry, Paper, 
 from tests.as_app import app_rights, app_role
 from tests.cast import SECRET, Cast
 from tests.factories import flown
-from tests.school.doors import NEW, is_in, links, log_in
+from tests.school.doors import BY_CLEO, NEW, is_in, links, log_in
 
 __all__ = ["app_rights"]
 
@@ -178,7 +178,9 @@ def test_a_person_is_added_and_edited(cast: Cast) -> None:
 
 def test_a_new_address_of_the_administrator_is_not_a_confirmed_one(cast: Cast) -> None:
     EmailAddress.objects.create(user=cast.bert, email="bert@school.example", verified=True, primary=True)
-    actions.edit_person(person=cast.bert, changes={"email": "b@other.example"}, by=cast.frida, at=cast.at())
+    actions.edit_person(
+        person=cast.bert, changes={"email": "b@other.example"}, by=cast.frida, at=cast.at(), confirmation=BY_CLEO
+    )
     assert not EmailAddress.objects.filter(verified=True).exists()
 
 

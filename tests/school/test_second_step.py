@@ -24,7 +24,7 @@ from school.errors import Refused
 from school.models import JournalEntry, Person, Role
 from tests.cast import SECRET, Cast
 from tests.grading.test_access import LADDER
-from tests.school.doors import KEY, Clock, code_at, is_in, log_in, with_codes, with_second_step
+from tests.school.doors import BY_CLEO, KEY, Clock, code_at, is_in, log_in, with_codes, with_second_step
 
 VECTORS = [
     (59, "94287082"), (1111111109, "07081804"), (1111111111, "14050471"), (1234567890, "89005924"),
@@ -235,27 +235,27 @@ def test_a_lost_second_step_is_reset_by_another_administrator(cast: Cast) -> Non
     with_codes(cast.amelia)
     client = Client()
     client.force_login(Person.objects.get(pk=cast.amelia.pk))
-    actions.reset_second_step(person=cast.amelia, by=cast.frida, at=cast.at())
+    actions.reset_second_step(person=cast.amelia, by=cast.frida, at=cast.at(), confirmation=BY_CLEO)
     assert not Authenticator.objects.exists()
     assert not is_in(client)
     assert log_in(client, "amelia").headers["Location"] == "/"
     (entry,) = JournalEntry.objects.filter(what="second step reset")
-    assert (entry.person_id, entry.about_id, entry.before) == (
-        cast.frida.pk, cast.amelia.pk, {"kinds": ["recovery_codes", "totp"]},
+    assert (entry.person_id, entry.about_id, entry.before, entry.after) == (
+        cast.frida.pk, cast.amelia.pk, {"kinds": ["recovery_codes", "totp"]}, {"second_person": "Cleo Example"},
     )  # fmt: skip
     assert mail.outbox[0].to == ["amelia@school.example"]
-    assert "Frida Example" in mail.outbox[0].body
+    assert "Frida Example and Cleo Example removed" in mail.outbox[0].body
 
 
 @pytest.mark.parametrize("who", ["frida", "bert", "dora", "amelia"])
 def test_nobody_resets_their_own_and_nobody_else_than_an_administrator(cast: Cast, who: str) -> None:
     with_codes(cast.frida)
     with pytest.raises(Refused):
-        actions.reset_second_step(person=cast.frida, by=getattr(cast, who), at=cast.at())
+        actions.reset_second_step(person=cast.frida, by=getattr(cast, who), at=cast.at(), confirmation=BY_CLEO)
     assert Authenticator.objects.count() == 2
     if who == "amelia":
         Person.objects.filter(pk=cast.amelia.pk).update(roles=[Role.CHIEF, Role.ADMIN])
-        actions.reset_second_step(person=cast.frida, by=cast.amelia, at=cast.at())
+        actions.reset_second_step(person=cast.frida, by=cast.amelia, at=cast.at(), confirmation=BY_CLEO)
         assert not Authenticator.objects.exists()
 
 
