@@ -54,7 +54,9 @@ def edit_person(
     journal.record(by=by, at=at, what="person changed", subject=person, before=before, after=after | beside)
     if "email" in changed:
         EmailAddress.objects.filter(user=person).delete()  # the new one is not confirmed by its owner
-        letters.tell(person, *letters.OF_ALLAUTH["account/email/email_changed"], to=was)
+        who = " and ".join([by.name, *beside.values()])
+        text = f"Letters about your account go to another address from now on: {who} changed it.\n\n{letters.NOT_YOU}"
+        letters.tell(person, "Your address was changed", text, to=was)
     return person
 
 

@@ -85,6 +85,7 @@ def test_two_change_an_address_and_both_are_named(cast: Cast, admin: Client, nam
     )  # fmt: skip
     assert [letter.to for letter in mail.outbox] == [["second@school.example"], ["amelia@school.example"]]
     assert "Frida Example changed how Amelia Example gets in" in mail.outbox[0].body
+    assert f"Frida Example and {name.title()} Example changed it" in mail.outbox[1].body  # somebody who does not exist?
     text = admin.get(f"/journal/?person={cast.frida.pk}").text
     assert f"{name.title()} Example" in text
 
