@@ -93,6 +93,7 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
     """One person: what stands of them, roles, certificate, access."""
     keeper, somebody = _keeper(request), _somebody(pk)
     form = EditPersonForm(request.POST or None, person=somebody)
+    held = {"form": form, "address_form": SecondPersonForm(request.POST or None, auto_id="id_address_%s")}
     if request.method == "POST" and form.is_valid():
         changes = form.cleaned_data
         return _done(
@@ -100,9 +101,9 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
             lambda: actions.edit_person(
                 person=somebody, changes=changes, by=keeper, at=timezone.now(), confirmation=_confirmation(request)
             ),
-            form=form, address_form=SecondPersonForm(request.POST, auto_id="id_address_%s"),
+            **held,
         )  # fmt: skip
-    return _page(request, somebody, form=form)
+    return _page(request, somebody, **held)
 
 
 @require_POST

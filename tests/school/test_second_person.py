@@ -56,6 +56,11 @@ def test_an_administrator_alone_changes_no_address(cast: Cast, admin: Client, ty
     assert not [letter for letter in mail.outbox if "account amelia" in letter.body]
 
 
+def test_a_second_person_stays_named_where_a_field_is_wrong(cast: Cast, admin: Client) -> None:
+    reply = change(admin, cast.amelia, reference="T-2", second_name="cleo", second_secret=SECRET)
+    assert (reply.status_code, 'value="cleo"' in reply.text, SECRET in reply.text) == (422, True, False)
+
+
 @pytest.mark.parametrize(("typed", "said"), REFUSED)
 def test_an_administrator_alone_resets_no_second_step(
     cast: Cast, admin: Client, typed: dict[str, str], said: str
