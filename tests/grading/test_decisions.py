@@ -22,9 +22,11 @@ from school import actions as school_actions
 from school.errors import Refused
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, flown, sign, tap
+from tests.kept_rows import once
 from tests.standing import stands
 
 
+@once
 def make_ready(cast: Cast, but: str = "") -> None:
     """Everything the standard asks for, except one requirement."""
     at = cast.at(8, 100)

@@ -157,7 +157,7 @@ def test_five_hundred_taps_over_a_network_that_fails(
         ]
     page.evaluate(
         "async (ids) => { for (const id of ids) { document.getElementById(id).click();"
-        " await new Promise((done) => setTimeout(done, 8)); } }",
+        " await new Promise((done) => setTimeout(done, 4)); } }",
         pressed,
     )
 
