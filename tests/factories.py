@@ -94,9 +94,9 @@ def tap(cast: Cast, lesson: Lesson, **entries: str) -> None:
 
 
 def circuit(cast: Cast, lesson: Lesson, number: int, level: str = "perform", **more: str) -> None:
-    parts = {f"circuit.{number}.{part}.level": level for part in ("takeoff", "approach", "landing")}
-    tap(cast, lesson, **parts, **{f"circuit.{number}.{name}": value for name, value in more.items()})
-    tap(cast, lesson, **{f"circuit.{number}.closed": "on"})
+    parts = {f"{part}.level": level for part in ("takeoff", "approach", "landing")}
+    entries = {**parts, **more, "closed": "on"}
+    tap(cast, lesson, **{f"circuit.{number}.{name}": value for name, value in entries.items()})
 
 
 def sign(cast: Cast, lesson: Lesson, days_ago: int = 0) -> Lesson:
