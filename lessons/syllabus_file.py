@@ -139,12 +139,16 @@ def _refuse_what_is_not_plain(text: str) -> None:
     depth = 0
     for event in yaml.parse(text, Loader=Loader):
         depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(event, yaml.CollectionEndEvent)
-        problem = "an alias (*) is not read: write it out" if isinstance(event, yaml.AliasEvent) else ""
-        problem = problem or (f"more than {DEEPEST} levels" if depth > DEEPEST else "")
-        problem = problem or ("a tag (!) is not read: leave it away" if getattr(event, "tag", None) else "")
-        if problem:
-            mark: Any = event.start_mark
-            raise yaml.MarkedYAMLError(problem=problem, problem_mark=mark)
+        if isinstance(event, yaml.AliasEvent):
+            problem = "an alias (*) is not read: write it out"
+        elif depth > DEEPEST:
+            problem = f"more than {DEEPEST} levels"
+        elif getattr(event, "tag", None):
+            problem = "a tag (!) is not read: leave it away"
+        else:
+            continue
+        mark: Any = event.start_mark
+        raise yaml.MarkedYAMLError(problem=problem, problem_mark=mark)
 
 
 def schema() -> dict[str, Any]:

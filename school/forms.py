@@ -6,6 +6,7 @@ from django.contrib.auth.validators import UnicodeUsernameValidator
 from django.core.exceptions import ValidationError
 
 from school.accounts.passwords import HELP, normalised
+from school.accounts.second_person import Confirmation
 from school.actions import LEAST_YEARS, MOST_YEARS, OF_ADMIN, OF_CHIEF
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
 from school.permissions import can_decide, can_keep_records
@@ -138,8 +139,13 @@ class SecondPersonForm(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        for field, more in (("second_name", {"autocapitalize": "none"}), ("second_secret", {})):
-            self.fields[field].widget.attrs |= {"autocomplete": "off", **more}
+        for field in self.fields.values():
+            field.widget.attrs |= {"autocomplete": "off", "autocapitalize": "none"}
+
+    @property
+    def typed(self) -> Confirmation:
+        data = self.cleaned_data if self.is_valid() else {}
+        return Confirmation(data.get("second_name", ""), data.get("second_secret", ""))
 
 
 class RolesForm(forms.Form):

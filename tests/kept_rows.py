@@ -61,7 +61,7 @@ def once(build: Callable[..., None]) -> Callable[..., None]:
     @wraps(build)
     def lay(cast: Cast, **words: str) -> None:
         key = build.__name__, *sorted(words.items())
-        if Kept.built.get(key, {}) is None or standing_rows() != Kept.rows:
+        if Kept.built.get(key, {}) is None or not _nothing_else_stands():
             return build(cast, **words)
         if key in Kept.built:
             return _put_back(Kept.built[key])
@@ -72,17 +72,25 @@ def once(build: Callable[..., None]) -> Callable[..., None]:
     return lay
 
 
+def _nothing_else_stands() -> bool:
+    """In whatever order the tables hold it."""
+    return {table: sorted(rows) for table, rows in standing_rows().items()} == {
+        table: sorted(rows) for table, rows in Kept.rows.items()
+    }
+
+
 def _added(now: Rows) -> Rows | None:
     """None where a row of the cast is not as it was."""
-    if any(not set(rows) <= set(now.get(table, [])) for table, rows in Kept.rows.items()):
+    before = {table: set(rows) for table, rows in Kept.rows.items()}
+    if any(rows - set(now.get(table, ())) for table, rows in before.items()):
         return None
-    added = {table: [row for row in rows if row not in set(Kept.rows.get(table, []))] for table, rows in now.items()}
+    added = {table: [row for row in rows if row not in before.get(table, ())] for table, rows in now.items()}
     return {table: rows for table, rows in added.items() if rows}
 
 
 def _read(table: str) -> list[bytes]:
     with connection.cursor() as cursor, cursor.copy(f"COPY {table} TO STDOUT") as rows:
-        return [bytes(row) for row in rows]
+        return b"".join(bytes(part) for part in rows).splitlines(keepends=True)
 
 
 @transaction.atomic

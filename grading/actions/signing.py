@@ -100,9 +100,7 @@ def acknowledge(
 
 def reauthenticate(person: Person, secret: str) -> None:
     """A signature is a deliberate act of its owner: the secret is asked at the moment of signing."""
-    limits.refuse_if_spent(person)
-    if not person.check_password(secret):
-        limits.wrong_secret(person)
+    if not limits.is_right(person, secret):
         raise Refused("That is not your password. Nothing was signed; everything you wrote is kept.")
 
 

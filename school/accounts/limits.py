@@ -18,20 +18,22 @@ from school.models import Person
 
 MOST, MINUTES = 10, 5
 SIGNING, BESIDE = "wrong password at signing", "wrong password as second person"
+NOT_SIGNED = "Nothing was signed; everything you wrote is kept."
 Noted = list[tuple[Person, str]]
 _noted: ContextVar[Noted | None] = ContextVar("wrong_secrets", default=None)
 
 
-def refuse_if_spent(person: Person, kept: str = "Nothing was signed; everything you wrote is kept.") -> None:
-    """Before a password is compared."""
+def is_right(person: Person, secret: str, what: str = SIGNING, kept: str = NOT_SIGNED) -> bool:
+    """Whether that is the password, at the moment of an act. Refused unread after too many wrong ones.
+
+    The action refuses a wrong one; `what` the journal says of it, `kept` what became of what was typed.
+    """
     if cache.get(_key(person), 0) >= MOST:
         raise Refused(f"Too many wrong passwords: wait {MINUTES} minutes. {kept}")
-
-
-def wrong_secret(person: Person, what: str = SIGNING) -> None:
-    """Just before an action refuses a wrong password."""
-    if (noted := _noted.get()) is not None:
+    right = person.check_password(secret)
+    if not right and (noted := _noted.get()) is not None:
         noted.append((person, what))
+    return right
 
 
 @contextmanager

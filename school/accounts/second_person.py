@@ -38,12 +38,9 @@ def confirmed(typed: Confirmation, person: Person, by: Person) -> Person:
             f" types login name and password. {UNCHANGED}"
         )
     found = person_named(typed.name)
-    if found is not None:
-        limits.refuse_if_spent(found, UNCHANGED)
-    right = (found or by).check_password(typed.secret)  # one hash in every case
-    if found is None or not right:
-        if found is not None:
-            limits.wrong_secret(found, limits.BESIDE)
+    if found is None:
+        by.check_password(typed.secret)  # for the time that it takes
+    if found is None or not limits.is_right(found, typed.secret, limits.BESIDE, UNCHANGED):
         raise Refused(f"Login name and password of the second person do not belong together. {UNCHANGED}")
     if found.pk in (person.pk, by.pk) or not can_see_all_students(found):
         raise Refused(

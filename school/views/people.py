@@ -12,7 +12,6 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from school import actions as school_actions
 from school.accounts import actions, second_person, second_step, ties
-from school.accounts.second_person import NOBODY, Confirmation
 from school.errors import Refused
 from school.forms import AddPersonForm, CertificateForm, EditPersonForm, RolesForm, SecondPersonForm
 from school.models import Invitation, Paper, Person, Role
@@ -93,17 +92,17 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
     """One person: what stands of them, roles, certificate, access."""
     keeper, somebody = _keeper(request), _somebody(pk)
     form = EditPersonForm(request.POST or None, person=somebody)
-    held = {"form": form, "address_form": SecondPersonForm(request.POST or None, auto_id="id_address_%s")}
+    beside = SecondPersonForm(request.POST or None, auto_id="id_address_%s")
     if request.method == "POST" and form.is_valid():
         changes = form.cleaned_data
         return _done(
             request, somebody, "What stands here is kept.",
             lambda: actions.edit_person(
-                person=somebody, changes=changes, by=keeper, at=timezone.now(), confirmation=_confirmation(request)
+                person=somebody, changes=changes, by=keeper, at=timezone.now(), confirmation=beside.typed
             ),
-            **held,
+            form=form, address_form=beside,
         )  # fmt: skip
-    return _page(request, somebody, **held)
+    return _page(request, somebody, form=form, address_form=beside)
 
 
 @require_POST
@@ -178,22 +177,12 @@ def give_access(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def reset_second_step(request: HttpRequest, pk: int) -> HttpResponse:
     keeper, somebody = _keeper(request), _somebody(pk)
+    beside = SecondPersonForm(request.POST, auto_id="id_step_%s")
     return _done(
         request, somebody, f"{somebody} has no second step any more and sets up a new one.",
-        lambda: actions.reset_second_step(
-            person=somebody, by=keeper, at=timezone.now(), confirmation=_confirmation(request)
-        ),
-        step_form=SecondPersonForm(request.POST, auto_id="id_step_%s"),
+        lambda: actions.reset_second_step(person=somebody, by=keeper, at=timezone.now(), confirmation=beside.typed),
+        step_form=beside,
     )  # fmt: skip
-
-
-def _confirmation(request: HttpRequest) -> Confirmation:
-    form = SecondPersonForm(request.POST)
-    return (
-        Confirmation(form.cleaned_data["second_name"], form.cleaned_data["second_secret"])
-        if form.is_valid()
-        else NOBODY
-    )
 
 
 def _somebody(pk: int) -> Person:

@@ -51,9 +51,9 @@ def test_an_administrator_alone_changes_no_address(cast: Cast, admin: Client, ty
     cast.amelia.refresh_from_db()
     assert cast.amelia.email == "amelia@school.example"
     assert not JournalEntry.objects.filter(what="person changed").exists()
-    Client().post("/password-forgotten/", {"email": NEW})
-    assert "password_reset" not in "".join(letter.body for letter in mail.outbox)
-    assert not [letter for letter in mail.outbox if "account amelia" in letter.body]
+    for address in (NEW, "amelia@school.example"):
+        Client().post("/password-forgotten/", {"email": address})
+    assert [letter.to for letter in mail.outbox if "account amelia" in letter.body] == [["amelia@school.example"]]
 
 
 def test_a_second_person_stays_named_where_a_field_is_wrong(cast: Cast, admin: Client) -> None:
