@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 from django.apps import apps
+from django.conf import settings
 from django.contrib.sessions.models import Session
 from django.db import DatabaseError, connection, models, transaction
 from django.test import Client
@@ -83,6 +84,11 @@ def test_every_table_of_a_student_is_erased_or_kept_for_a_reason() -> None:
 def test_the_database_follows_the_list() -> None:
     told = [(row.table, row.condition, row.alone) for row in erasure_plan.ERASED]
     assert ask("SELECT tbl, condition, alone FROM erasure_plan() ORDER BY step") == told
+
+
+def test_the_newest_migration_carries_the_list_as_text() -> None:
+    newest = max((settings.BASE_DIR / "grading/migrations/sql").glob("*_erasure_plan.sql"))
+    assert newest.read_text() == erasure_plan.plan_sql()
 
 
 @pytest.mark.django_db

@@ -1,5 +1,6 @@
 """Migrations and models, as far as an upgrade and a backup rely on them. An upgrade itself is made in test_server."""
 
+import ast
 import importlib
 
 from django.apps import apps
@@ -17,6 +18,18 @@ def test_every_migration_is_one_transaction() -> None:
         if not migration.atomic or "CONCURRENTLY" in path.read_text().upper():
             wrong.append(path.name)
     assert wrong == []
+
+
+def test_a_migration_never_follows_later_code() -> None:
+    """Its SQL is text: an import of the project's code would change what an upgrade of last year does."""
+    found = [path for name in OURS for path in (settings.BASE_DIR / name / "migrations").glob("0*.py")]
+    assert len(found) > 20
+    for path in found:
+        for node in ast.walk(ast.parse(path.read_text())):
+            names = [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+            names += [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            later = [name for name in names if name.split(".")[0] in OURS]
+            assert later == [], path.name
 
 
 def test_nothing_is_kept_outside_of_the_database() -> None:

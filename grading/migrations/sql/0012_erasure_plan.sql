@@ -1,0 +1,30 @@
+CREATE OR REPLACE FUNCTION erasure_plan()
+    RETURNS TABLE (step int, tbl text, condition text, alone boolean) LANGUAGE sql IMMUTABLE AS $plan$
+    VALUES
+        (1, 'grading_faultseen', $c$attempt_id IN (SELECT a.id FROM grading_attempt a JOIN lessons_lesson l ON l.id = a.lesson_id WHERE l.enrolment_id = $1)$c$, false),
+        (2, 'grading_criterionseen', $c$attempt_id IN (SELECT a.id FROM grading_attempt a JOIN lessons_lesson l ON l.id = a.lesson_id WHERE l.enrolment_id = $1)$c$, false),
+        (3, 'grading_measure', $c$attempt_id IN (SELECT a.id FROM grading_attempt a JOIN lessons_lesson l ON l.id = a.lesson_id WHERE l.enrolment_id = $1)$c$, false),
+        (4, 'grading_attempt', $c$lesson_id IN (SELECT id FROM lessons_lesson WHERE enrolment_id = $1)$c$, false),
+        (5, 'grading_grade', $c$lesson_id IN (SELECT id FROM lessons_lesson WHERE enrolment_id = $1)$c$, false),
+        (6, 'grading_tap', $c$lesson_id IN (SELECT id FROM lessons_lesson WHERE enrolment_id = $1)$c$, false),
+        (7, 'grading_signature', $c$enrolment_id = $1 OR lesson_id IN (SELECT id FROM lessons_lesson WHERE enrolment_id = $1) OR release_id IN (SELECT id FROM grading_release WHERE enrolment_id = $1) OR endorsement_id IN (SELECT id FROM lessons_endorsement WHERE enrolment_id = $1)$c$, false),
+        (8, 'grading_printrunitem', $c$enrolment_id = $1$c$, false),
+        (9, 'grading_sheet', $c$enrolment_id = $1$c$, false),
+        (10, 'grading_sheet', $c$instructor_id IS NOT NULL AND jsonb_path_exists(content, '$.** ? (@ == $number)', jsonb_build_object('number', (SELECT p.reference FROM school_person p JOIN lessons_enrolment e ON e.student_id = p.id WHERE e.id = $1)))$c$, true),
+        (11, 'grading_release', $c$enrolment_id = $1$c$, false),
+        (12, 'grading_setaside', $c$enrolment_id = $1$c$, false),
+        (13, 'grading_storedverdict', $c$enrolment_id = $1$c$, false),
+        (14, 'lessons_circuit', $c$lesson_id IN (SELECT id FROM lessons_lesson WHERE enrolment_id = $1)$c$, false),
+        (15, 'lessons_lesson', $c$enrolment_id = $1$c$, false),
+        (16, 'lessons_knowledgetest', $c$enrolment_id = $1$c$, false),
+        (17, 'lessons_endorsement', $c$enrolment_id = $1$c$, false),
+        (18, 'lessons_unitmapping', $c$move_id IN (SELECT id FROM lessons_syllabusmove WHERE enrolment_id = $1)$c$, false),
+        (19, 'lessons_syllabusmove', $c$enrolment_id = $1$c$, false),
+        (20, 'lessons_creditedunit', $c$decision_id IN (SELECT id FROM lessons_creditdecision WHERE enrolment_id = $1)$c$, false),
+        (21, 'lessons_creditdecision', $c$enrolment_id = $1$c$, false),
+        (22, 'lessons_earliertraining', $c$student_id = (SELECT student_id FROM lessons_enrolment WHERE id = $1)$c$, true),
+        (23, 'grading_receivedrecord', $c$batch_id IN (SELECT id FROM grading_receivedbatch WHERE student_id = (SELECT student_id FROM lessons_enrolment WHERE id = $1))$c$, true),
+        (24, 'grading_receivedbatch', $c$student_id = (SELECT student_id FROM lessons_enrolment WHERE id = $1)$c$, true),
+        (25, 'school_paper', $c$person_id = (SELECT student_id FROM lessons_enrolment WHERE id = $1)$c$, true),
+        (26, 'lessons_enrolment', $c$id = $1$c$, false)
+$plan$;
