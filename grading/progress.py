@@ -9,7 +9,7 @@ from django.db.models import Q
 from grading.models import Grade
 from lessons.models import Enrolment
 from lessons.queries import Course, Flown, courses
-from lessons.scale import Level
+from lessons.rules.scale import Level
 
 
 def reached_levels(enrolments: Iterable[Enrolment], on: date) -> dict[int, dict[str, Level]]:

@@ -5,14 +5,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from grading.marking import Deviation, Marked, Target, deviation, propose_grade
 from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
+from grading.rules.marking import Deviation, Marked, Target, deviation, propose_grade
 from lessons.conditions import wind_of
 from lessons.models import Criterion, GateTarget, Lesson, Manoeuvre, UnitManoeuvre
 from lessons.published import criteria_by_pk, criteria_of, faults_by_pk, graded_in, manoeuvres_by_pk
-from lessons.scale import LEARNER_CENTRED, Help, Level, Rule, Scale, Step
-from lessons.units import KNOTS_AND_FEET, Units
-from lessons.wind import Wind
+from lessons.rules.scale import LEARNER_CENTRED, Help, Level, Rule, Scale, Step
+from lessons.rules.units import KNOTS_AND_FEET, Units
+from lessons.rules.wind import Wind
 from school.current import the_school
 
 
@@ -149,7 +149,7 @@ def target_today(row: GateTarget, ruler: Ruler) -> Target:
     """The target of a gate in the wind of the day."""
     gust = Decimal(str(ruler.wind.gust_allowance_kt)) if ruler.wind and row.wind_rule == "half_gust" else Decimal(0)
     if gust and row.unit == "km/h":
-        gust *= Decimal("1.852")  # exact by definition, see lessons/units.py
+        gust *= Decimal("1.852")  # exact by definition, see lessons/rules/units.py
     where = row.gate.name[0].lower() + row.gate.name[1:]
     said_in = ruler.units.of(row.unit)
     return Target(f"at {where}", row.quantity, row.value + gust, row.over, row.under, row.unit, said_in)

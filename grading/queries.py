@@ -11,14 +11,15 @@ from django.contrib.postgres.aggregates import ArrayAgg
 from django.db.models import F, Q
 from django.db.models.functions import JSONObject
 
-from grading import readiness, told
+from grading import told
 from grading.models import Attempt, Measure, Release, SetAside, Standard
 from grading.proposals import Ruler, deviation_of
-from grading.readiness import facts as fact
-from grading.readiness.json_form import standard_from_json
+from grading.rules import readiness
+from grading.rules.readiness import facts as fact
+from grading.rules.readiness.json_form import standard_from_json
 from lessons.conditions import gusts_of
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
-from lessons.scale import Help, Level
+from lessons.rules.scale import Help, Level
 from school.errors import Refused
 from school.models import Paper, School
 

@@ -9,16 +9,16 @@ from django.db.models import Case, Count, F, IntegerField, OuterRef, Q, Subquery
 from django.db.models.expressions import RawSQL
 from django.db.models.functions import Coalesce, Concat
 
-from grading import inspection
-from grading.inspection import facts as fact
 from grading.models import Release, Signature
 from grading.queries import papers_of, standard_in_force
 from grading.remarkable import remarkable, with_neighbours
+from grading.rules import inspection
+from grading.rules.inspection import facts as fact
 from grading.solo import outside_of, stood
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.models.lesson import LessonQuerySet
 from lessons.queries import instructor_excesses
-from lessons.scale import Ending, UnitKind
+from lessons.rules.scale import Ending, UnitKind
 from school.current import the_school
 from school.models import Paper, Person
 

@@ -10,10 +10,10 @@ from datetime import datetime, timedelta
 from django.db.models import DateTimeField, Exists, F, Func, Max, OuterRef, Q, RowRange, Subquery, Window
 from django.db.models.functions import Cast, Coalesce, Extract, Lag, Lead
 
-from grading.inspection.finding import DAYS_BETWEEN_LESSONS, DAYS_FOR_THE_STUDENT, HOURS_TO_SIGN, MINUTES_APART
 from grading.models import Signature
+from grading.rules.inspection.finding import DAYS_BETWEEN_LESSONS, DAYS_FOR_THE_STUDENT, HOURS_TO_SIGN, MINUTES_APART
 from lessons.models.lesson import LessonQuerySet
-from lessons.scale import UnitKind
+from lessons.rules.scale import UnitKind
 from school.models import Paper
 
 A_DAY = timedelta(days=1)

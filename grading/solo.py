@@ -6,8 +6,8 @@ from datetime import date
 from grading.models import Release
 from lessons.conditions import wind_of
 from lessons.models import Lesson
-from lessons.scale import UnitKind
-from lessons.wind import Wind, worst_crosswind_kt
+from lessons.rules.scale import UnitKind
+from lessons.rules.wind import Wind, worst_crosswind_kt
 from school.current import the_school
 
 NONE = "No release for solo was in force on that day."

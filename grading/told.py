@@ -5,10 +5,10 @@ from datetime import UTC, date, datetime
 from typing import NamedTuple
 
 from grading import models
-from grading.marking import Deviation
-from grading.readiness import facts as fact
+from grading.rules.marking import Deviation
+from grading.rules.readiness import facts as fact
 from lessons import models as lessons
-from lessons.scale import Ending, Part, UnitKind
+from lessons.rules.scale import Ending, Part, UnitKind
 from school.models import Paper
 
 

@@ -14,8 +14,8 @@ from django.db import models, transaction
 
 from grading.models import StoredVerdict
 from grading.pages.students import StudentRow, student_rows
-from grading.readiness.json_form import verdict_to_json
-from grading.readiness.verdict import ENGINE
+from grading.rules.readiness.json_form import verdict_to_json
+from grading.rules.readiness.verdict import ENGINE
 from lessons.models import Enrolment
 from school import journal
 from school.models import School

@@ -8,7 +8,7 @@ from django.db.models import Max
 
 from lessons import people
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson, Syllabus, Unit
-from lessons.scale import UnitKind
+from lessons.rules.scale import UnitKind
 from school import actions as school_actions
 from school import journal
 from school.errors import Refused

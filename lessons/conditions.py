@@ -1,8 +1,8 @@
 """The wind of a lesson in degrees magnetic, from what was entered or from its weather report."""
 
 from lessons.models import Lesson, WindReference
+from lessons.rules.wind import Wind, magnetic
 from lessons.weather import Report, read_report
-from lessons.wind import Wind, magnetic
 from school.current import the_school
 from school.models import Aerodrome
 

@@ -2,9 +2,9 @@
 
 from fractions import Fraction
 
-from lessons.gate_rules import GateForm, GateSetForm
-from lessons.pattern import DoesNotClose, Track, lay_out
-from lessons.units import converted
+from lessons.rules.gate_rules import GateForm, GateSetForm
+from lessons.rules.pattern import DoesNotClose, Track, lay_out
+from lessons.rules.units import converted
 from school.marks import GateMark, plan, profile
 from school.models import Aerodrome, Runway
 

@@ -4,7 +4,7 @@ from django import forms
 
 from lessons.fields import DayField
 from lessons.models import Enrolment, KnowledgeTest, Unit
-from lessons.scale import UnitKind
+from lessons.rules.scale import UnitKind
 from school.current import the_school
 from school.models import Aircraft, Runway
 

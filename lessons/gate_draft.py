@@ -12,8 +12,8 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from lessons.fields import is_a_day
-from lessons.gate_rules import PHASES, UNITS, GateForm, GateSetForm, Problem, Speeds, TargetForm, problems
-from lessons.pattern import Leg, Shape
+from lessons.rules.gate_rules import PHASES, UNITS, GateForm, GateSetForm, Problem, Speeds, TargetForm, problems
+from lessons.rules.pattern import Leg, Shape
 
 QUANTITIES = tuple(UNITS)
 WORDS = ("code", "name", "phase", "leg", "along_ft", "configuration", "where")

@@ -12,7 +12,6 @@ import msgspec
 from django.db import transaction
 from django.db.models import Prefetch
 
-from lessons.gate_rules import GateForm, GateSetForm, Speeds
 from lessons.models import (
     Criterion,
     Fault,
@@ -27,6 +26,7 @@ from lessons.models import (
     Unit,
     UnitManoeuvre,
 )
+from lessons.rules.gate_rules import GateForm, GateSetForm, Speeds
 from lessons.syllabus_file import FaultForm, ManoeuvreForm, StageForm, SyllabusForm, UnitForm, read
 from school.errors import Refused
 from school.models import AircraftType

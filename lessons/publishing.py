@@ -8,7 +8,6 @@ from django.db import transaction
 from django.db.models import Max
 
 from lessons.gate_draft import Raw, raw_of, read_raw
-from lessons.gate_rules import GateSetForm
 from lessons.loading import form_of, load_gates, publish, speeds_of, syllabus_form
 from lessons.models import (
     CreditDecision,
@@ -23,6 +22,7 @@ from lessons.models import (
     Unit,
     UnitMapping,
 )
+from lessons.rules.gate_rules import GateSetForm
 from lessons.syllabus_file import SyllabusForm, form_and_problems, to_content
 from school import journal
 from school.errors import Refused

@@ -9,11 +9,11 @@ from django.db.models import BigIntegerField
 from django.db.models.functions import Cast, Extract
 
 from lessons.earlier import credited_units
-from lessons.limits import WINDOW, Excess, Given, excesses, worst
 from lessons.models import Enrolment, Lesson, Manoeuvre, Unit, UnitMapping
 from lessons.models.lesson import LessonQuerySet
 from lessons.published import units_of
-from lessons.scale import Level
+from lessons.rules.limits import WINDOW, Excess, Given, excesses, worst
+from lessons.rules.scale import Level
 from school.models import AircraftType, Person
 
 

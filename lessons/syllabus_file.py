@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 import yaml
 
-from lessons.scale import Ending, Part, UnitKind
+from lessons.rules.scale import Ending, Part, UnitKind
 
 Code = Annotated[str, msgspec.Meta(pattern="^[A-Za-z0-9_-]+$", min_length=1, max_length=40)]
 LongCode = Annotated[str, msgspec.Meta(pattern="^[A-Za-z0-9_-]+$", min_length=1, max_length=50)]

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from lessons.models import GradeScale, Manoeuvre
-from lessons.scale import Ending, Level, UnitKind
+from lessons.rules.scale import Ending, Level, UnitKind
 
 SPARE_CRITERIA = 3
 LEVELS = [(level.value, level.label) for level in Level if level.observed]

@@ -5,7 +5,7 @@ from datetime import date, datetime
 
 from metar.Metar import Metar, ParserError
 
-from lessons.wind import Wind, magnetic
+from lessons.rules.wind import Wind, magnetic
 
 
 class BadReport(ValueError):

@@ -23,7 +23,7 @@ from grading.actions.signing import certificate_words
 from grading.demo.catalogue import Catalogue
 from grading.demo.school import aircraft_types, engage, found_school, moment
 from grading.queries import standard_in_force
-from grading.readiness import assess
+from grading.rules.readiness import assess
 from lessons.models import Enrolment, GateTarget
 from school.models import Aircraft, Paper, Person, Runway, School
 

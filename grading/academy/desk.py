@@ -12,12 +12,12 @@ from grading.academy.flown import Drawer, Flown
 from grading.academy.people import Teacher
 from grading.academy.tables import Tables
 from grading.actions.signing import INSTRUCTOR_MEANING, SOLO_MEANING, STUDENT_MEANING, counted_of
-from grading.marking import Marked, propose_grade
 from grading.models import Grade, Seal, Signature
 from grading.proposals import said_of
+from grading.rules.marking import Marked, propose_grade
 from lessons.conditions import settle_wind
 from lessons.models import Lesson, Manoeuvre
-from lessons.scale import Rule, Scale, Step, UnitKind
+from lessons.rules.scale import Rule, Scale, Step, UnitKind
 from school import journal
 from school.models import Person
 

@@ -15,13 +15,13 @@ from grading.academy.weather import Day
 from grading.demo.catalogue import Catalogue
 from grading.demo.flying import ALWAYS_NOTED, EASE, NOTED, Pilot
 from grading.demo.flying import Seen as Drawn
-from grading.marking import Deviation, Marked, Target, deviation
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Tap
 from grading.proposals import Ruler, target_today
 from grading.records import Seen, Tried
+from grading.rules.marking import Deviation, Marked, Target, deviation
 from lessons.conditions import wind_of
 from lessons.models import Circuit, Criterion, Enrolment, Fault, GateTarget, Lesson, Unit
-from lessons.scale import Ending, Help, Level, Part, Scale, UnitKind
+from lessons.rules.scale import Ending, Help, Level, Part, Scale, UnitKind
 from school.models import Aircraft, Runway
 
 A_TAP = timedelta(seconds=4)

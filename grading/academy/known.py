@@ -8,10 +8,10 @@ from functools import cache
 from grading import told
 from grading.academy.flown import Flown, Try
 from grading.models import SetAside
-from grading.readiness import Facts
-from grading.readiness import facts as fact
+from grading.rules.readiness import Facts
+from grading.rules.readiness import facts as fact
 from lessons.models import Endorsement, Enrolment, Fault, KnowledgeTest, Manoeuvre
-from lessons.scale import Help, Level
+from lessons.rules.scale import Help, Level
 from school.models import Paper
 
 

@@ -12,13 +12,13 @@ from grading.demo.flying import Pilot
 from grading.demo.people import Learner
 from grading.demo.school import moment
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson, Unit
-from lessons.scale import Help, Level, UnitKind
+from lessons.rules.scale import Help, Level, UnitKind
 
 if TYPE_CHECKING:
     from grading.academy.build import Academy
     from grading.actions.release_rules import Limits
     from grading.models import Release
-    from grading.readiness import Verdict
+    from grading.rules.readiness import Verdict
 
 Event = tuple[datetime, int, Callable[[], None]]
 GAPS = (5, 6, 7, 8, 9, 10, 12, 14, 16)

@@ -14,8 +14,8 @@ from grading.demo.catalogue import Catalogue
 from grading.demo.people import PASSWORD, Learner
 from grading.demo.school import QuickHasher
 from grading.models import Release, Seal, SetAside, Signature
-from grading.readiness import Verdict
-from grading.readiness.json_form import verdict_to_json
+from grading.rules.readiness import Verdict
+from grading.rules.readiness.json_form import verdict_to_json
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 from school.models import AircraftType, Paper, Person, Role
 

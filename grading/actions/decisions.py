@@ -12,8 +12,8 @@ from grading.actions.signing import instructor_certificate, reauthenticate, writ
 from grading.actions.standing import refuse_after_end, refuse_of_oneself
 from grading.models import Release, Seal, SetAside, Signature
 from grading.queries import facts_for, standard_in_force
-from grading.readiness import State, Verdict, assess
-from grading.readiness.json_form import verdict_to_json
+from grading.rules.readiness import State, Verdict, assess
+from grading.rules.readiness.json_form import verdict_to_json
 from lessons.models import Enrolment
 from school import journal
 from school.current import the_school

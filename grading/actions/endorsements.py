@@ -11,7 +11,7 @@ from grading.actions.standing import refuse_after_end, refuse_of_oneself
 from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement, Enrolment, Lesson
-from lessons.scale import UnitKind
+from lessons.rules.scale import UnitKind
 from school.errors import Refused
 from school.models import Person
 from school.permissions import can_decide, can_teach

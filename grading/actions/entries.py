@@ -16,8 +16,8 @@ from grading.proposals import said_of, scale_of
 from lessons.fields import as_decimal
 from lessons.models import Circuit, Criterion, Fault, GateSet, GateTarget, Lesson, Manoeuvre
 from lessons.published import manoeuvres_of
-from lessons.scale import Ending, Help, Part, Step
-from lessons.units import Units, converted
+from lessons.rules.scale import Ending, Help, Part, Step
+from lessons.rules.units import Units, converted
 from school.current import the_school
 from school.errors import Refused
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from grading.actions.endorsements import DAYS_OF_A_RELEASE, latest_end
 from grading.models import Release
-from grading.readiness import State, Verdict
+from grading.rules.readiness import State, Verdict
 from lessons.models import Endorsement, Enrolment, Lesson
 from lessons.models.lesson import LessonQuerySet
 from school.current import the_school

@@ -13,7 +13,7 @@ from grading.proposals import GradeLine, said_of
 from grading.solo import outside_release
 from lessons.conditions import settle_wind
 from lessons.models import Lesson
-from lessons.scale import Ending, UnitKind
+from lessons.rules.scale import Ending, UnitKind
 from school import journal
 from school.accounts import limits
 from school.errors import Refused

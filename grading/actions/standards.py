@@ -7,9 +7,9 @@ from typing import Any
 from django.db import transaction
 
 from grading.models import Standard
-from grading.readiness.checks import CHECKS
-from grading.readiness.json_form import BadInput, standard_from_json
-from grading.readiness.standard import StandardError, validate
+from grading.rules.readiness.checks import CHECKS
+from grading.rules.readiness.json_form import BadInput, standard_from_json
+from grading.rules.readiness.standard import StandardError, validate
 from school import journal
 from school.errors import Refused
 from school.models import Person, School

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from grading.demo.people import Learner
-from grading.marking import Target
+from grading.rules.marking import Target
 from lessons.models import Criterion, Fault
-from lessons.scale import Ending, Help, Level, Part
+from lessons.rules.scale import Ending, Help, Level, Part
 
 SCATTER = 0.10
 # The gates at which numbers are noted: some each time, the others now and then.

@@ -17,12 +17,12 @@ from grading.demo.people import LEARNERS, PASSWORD, STAFF, Learner, Staff
 from grading.loading import FIXTURES, load_standards
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure
 from grading.proposals import Ruler, target_today
-from grading.readiness import Verdict
+from grading.rules.readiness import Verdict
 from lessons import actions as lesson_actions
 from lessons.conditions import wind_of
 from lessons.loading import load_aircraft_type, load_scales, load_syllabus
 from lessons.models import Circuit, Enrolment, GateSet, GateTarget, Lesson, Syllabus, Unit
-from lessons.scale import Ending, Help, Level, Part, UnitKind
+from lessons.rules.scale import Ending, Help, Level, Part, UnitKind
 from school import actions as school_actions
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
 

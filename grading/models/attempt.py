@@ -7,7 +7,7 @@ from django.db import models
 
 from lessons.models import Circuit, Criterion, Fault, GateTarget, Lesson, Manoeuvre
 from lessons.models.choices import HELPS, LEVELS, PARTS
-from lessons.scale import Help, Level
+from lessons.rules.scale import Help, Level
 from school.models import Person
 
 

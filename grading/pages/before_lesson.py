@@ -10,7 +10,7 @@ from grading import verdicts
 from grading.models import StoredVerdict
 from grading.pages.brief import faults_to_work_on
 from grading.pages.students import StudentRow, student_rows
-from grading.readiness import State
+from grading.rules.readiness import State
 from lessons.models import Lesson
 from school.kept import KeptPart
 

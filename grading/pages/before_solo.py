@@ -12,8 +12,8 @@ from grading.pages.figure import run_of_circuits
 from grading.pages.matrix import training_matrix
 from grading.pages.students import StudentRow, student_rows
 from grading.queries import first_in_force
-from grading.readiness import State
-from grading.readiness.next_steps import next_steps
+from grading.rules.readiness import State
+from grading.rules.readiness.next_steps import next_steps
 from lessons.models import EarlierTraining, Endorsement, Enrolment
 from school.models import Person
 

@@ -6,12 +6,12 @@ from datetime import UTC
 from typing import Any
 
 from grading.models import Release
-from grading.readiness.faults import FaultStanding, open_faults
-from grading.readiness.history import History
+from grading.rules.readiness.faults import FaultStanding, open_faults
+from grading.rules.readiness.history import History
 from lessons.conditions import aerodrome_of, report_of, wind_of
 from lessons.models import Fault, Lesson
 from lessons.published import faults_of
-from lessons.wind import Components, Wind, best_runway, components, worst_crosswind_kt, worst_tailwind_kt
+from lessons.rules.wind import Components, Wind, best_runway, components, worst_crosswind_kt, worst_tailwind_kt
 from school.marks import wind as draw_wind
 from school.models import Runway
 

@@ -10,7 +10,7 @@ from grading.models import Attempt, DeviceEvent, Tap
 from grading.pages.pads import as_read
 from grading.proposals import Ruler
 from lessons.models import Circuit, Lesson
-from lessons.scale import Help
+from lessons.rules.scale import Help
 
 MOST_CHANGES = 50
 

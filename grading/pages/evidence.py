@@ -3,14 +3,14 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
-from grading.forecast import Forecast, learning_curve, next_probability, to_first_run
 from grading.pages.students import PARTS, StudentRow
-from grading.readiness.checks.numbers import bias_words, of_gate
-from grading.readiness.checks.rows import PARTS as PICK
-from grading.readiness.facts import Circuit, Lesson, Number
-from grading.readiness.statistics import LEAST_VALUES, MOST_VALUES, Consistency, wilson
-from grading.readiness.wording import counted
-from lessons.units import Units, shown
+from grading.rules.forecast import Forecast, learning_curve, next_probability, to_first_run
+from grading.rules.readiness.checks.numbers import bias_words, of_gate
+from grading.rules.readiness.checks.rows import PARTS as PICK
+from grading.rules.readiness.facts import Circuit, Lesson, Number
+from grading.rules.readiness.statistics import LEAST_VALUES, MOST_VALUES, Consistency, wilson
+from grading.rules.readiness.wording import counted
+from lessons.rules.units import Units, shown
 from school import marks
 
 LAST = 20

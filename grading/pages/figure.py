@@ -5,14 +5,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from grading.marking import Deviation
 from grading.models import Measure
 from grading.pages.students import StudentRow, circuit_marks
 from grading.proposals import Ruler, deviation_of
-from grading.readiness.facts import Circuit
+from grading.rules.marking import Deviation
+from grading.rules.readiness.facts import Circuit
 from lessons.conditions import gusts_of
-from lessons.scale import Help
-from lessons.units import Units, aim_words
+from lessons.rules.scale import Help
+from lessons.rules.units import Units, aim_words
 from school import marks
 from school.marks import CircuitMarks, Series
 

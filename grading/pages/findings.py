@@ -8,8 +8,8 @@ from typing import NamedTuple
 
 from django.urls import reverse
 
-from grading.inspection import KINDS, Finding, Place, Weight
-from grading.inspection.finding import Kind
+from grading.rules.inspection import KINDS, Finding, Place, Weight
+from grading.rules.inspection.finding import Kind
 from lessons.models import Enrolment
 from school import csv_text
 from school.models import Person

@@ -10,7 +10,7 @@ from django.db.models import Q
 from django.urls import reverse
 
 from grading.models import Sheet
-from grading.readiness.dates import long_date
+from grading.rules.readiness.dates import long_date
 from lessons.models import Enrolment, GateSet, Lesson
 from school import csv_text
 from school.models import JournalEntry, Person

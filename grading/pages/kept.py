@@ -9,7 +9,7 @@ from django.urls import reverse
 from grading.progress import courses_of
 from lessons.models import Enrolment, Lesson
 from lessons.queries import Course
-from lessons.scale import UnitKind
+from lessons.rules.scale import UnitKind
 from school.models import Aircraft, Person
 
 # The unit to fly next, the one before it to repeat, and the one after it.

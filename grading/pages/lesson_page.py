@@ -17,7 +17,7 @@ from grading.pages.pads import AttemptPad, Key, PadMaker, Said
 from grading.proposals import GradeLine, attempts_of, deviation_of, ruler_of, step_of
 from grading.queries import standing_releases
 from lessons.models import Circuit, Lesson, WindReference
-from lessons.scale import Ending, Part, Step
+from lessons.rules.scale import Ending, Part, Step
 
 CODES_OF_CIRCUIT = {part.value for part in Part}
 # What changes the target of a gate, and so every proposal that rests on a number.

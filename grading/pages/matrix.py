@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from grading.pages.students import StudentRow
-from grading.readiness.facts import Lesson
+from grading.rules.readiness.facts import Lesson
 from lessons.models import Enrolment, TrainingItem
 from lessons.published import items_of
 

@@ -7,11 +7,11 @@ from typing import Any
 from grading.models import Signature
 from grading.pages.brief import cures_of, faults_to_work_on
 from grading.pages.students import StudentRow, student_rows
-from grading.readiness.next_steps import next_steps
 from grading.reminders import of_students
+from grading.rules.readiness.next_steps import next_steps
 from lessons.earlier import brought_forward
-from lessons.minima import least_hours
 from lessons.models import EarlierTraining, Enrolment, Lesson
+from lessons.rules.minima import least_hours
 
 FAULTS_SHOWN = 6
 LESSONS_SHOWN = 8

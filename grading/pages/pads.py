@@ -10,13 +10,13 @@ from django.template.loader import render_to_string
 from django.utils.functional import cached_property
 from django.utils.safestring import SafeString
 
-from grading.marking import Deviation, Place
 from grading.models import Attempt, Measure
 from grading.proposals import Ruler, deviation_of, target_today
+from grading.rules.marking import Deviation, Place
 from lessons.models import Criterion, Fault, GateSet, GateTarget, Lesson
 from lessons.published import criteria_of, faults_of, targets_of
-from lessons.scale import Help, Part
-from lessons.units import aim_words, rounded, shown
+from lessons.rules.scale import Help, Part
+from lessons.rules.units import aim_words, rounded, shown
 from school.marks import deviation as draw_deviation
 
 HELP_WORDS = {

@@ -6,8 +6,8 @@ from typing import Any
 
 from grading.models import Grade, Signature
 from grading.pages.students import student_rows
-from grading.readiness.json_form import verdict_to_json
 from grading.records import moment, person, signature_record
+from grading.rules.readiness.json_form import verdict_to_json
 from lessons.models import Enrolment, Lesson
 from school.current import the_school
 

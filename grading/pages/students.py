@@ -9,15 +9,15 @@ from django.utils.functional import cached_property
 from grading.models import Release
 from grading.progress import courses_of
 from grading.queries import Rows, read_all, releases_in_force, standard_in_force
-from grading.readiness import Facts, Outcome, Standard, State, Verdict, assess
-from grading.readiness.checks.rows import current_row
-from grading.readiness.facts import Circuit
-from grading.readiness.history import Flown, History
-from grading.readiness.relapse import slips
+from grading.rules.readiness import Facts, Outcome, Standard, State, Verdict, assess
+from grading.rules.readiness.checks.rows import current_row
+from grading.rules.readiness.facts import Circuit
+from grading.rules.readiness.history import Flown, History
+from grading.rules.readiness.relapse import slips
 from lessons.models import Enrolment
 from lessons.queries import Course
-from lessons.scale import Ending
-from lessons.units import KNOTS_AND_FEET, Units
+from lessons.rules.scale import Ending
+from lessons.rules.units import KNOTS_AND_FEET, Units
 from school import marks
 from school.current import the_school
 

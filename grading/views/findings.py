@@ -10,7 +10,6 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from grading.inspection import KINDS, Finding
 from grading.pages.findings import (
     STUDENTS_ON_A_PAGE,
     WEIGHT_WORDS,
@@ -23,6 +22,7 @@ from grading.pages.findings import (
     kinds_of,
 )
 from grading.record_facts import findings_of
+from grading.rules.inspection import KINDS, Finding
 from lessons.models import Enrolment, Lesson
 from school.downloads import disposition
 from school.permissions import can_decide, can_keep_records, can_see_all_students

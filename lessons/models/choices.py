@@ -1,9 +1,9 @@
-"""Model choices from the pure words of lessons/scale.py."""
+"""Model choices from the pure words of lessons/rules/scale.py."""
 
 from enum import StrEnum
 from typing import Protocol
 
-from lessons.scale import Ending, Help, Level, Part, UnitKind
+from lessons.rules.scale import Ending, Help, Level, Part, UnitKind
 
 
 class _Labelled(Protocol):

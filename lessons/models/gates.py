@@ -6,7 +6,7 @@ from typing import ClassVar, Self
 from django.db import models
 
 from lessons.models.choices import choices_of
-from lessons.pattern import Leg, Shape
+from lessons.rules.pattern import Leg, Shape
 from school.models import AircraftType
 
 

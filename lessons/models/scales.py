@@ -4,7 +4,7 @@ from typing import ClassVar
 
 from django.db import models
 
-from lessons.scale import Level, Rule, Scale, Step
+from lessons.rules.scale import Level, Rule, Scale, Step
 
 
 class GradeScale(models.Model):

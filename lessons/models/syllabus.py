@@ -7,7 +7,7 @@ from django.db import models
 
 from lessons.models.choices import ENDINGS, LEVELS, UNIT_KINDS
 from lessons.models.scales import GradeScale
-from lessons.scale import Ending
+from lessons.rules.scale import Ending
 
 
 class Syllabus(models.Model):

@@ -12,10 +12,10 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from lessons import publishing
 from lessons.drawing import drawings
 from lessons.gate_draft import QUANTITIES, Raw, empty_gate, in_order, raw_from_post, read_raw
-from lessons.gate_rules import PHASES, UNITS
 from lessons.loading import form_of, speeds_of
 from lessons.models import GateDraft, GateSet
-from lessons.pattern import Leg, Shape
+from lessons.rules.gate_rules import PHASES, UNITS
+from lessons.rules.pattern import Leg, Shape
 from school.current import the_school
 from school.errors import Refused
 from school.models import AircraftType

@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 from django.db import connection
 
-from grading.readiness.standard import Standard
-from lessons.scale import Help, Level, Part
+from grading.rules.readiness.standard import Standard
+from lessons.rules.scale import Help, Level, Part
 
 ENROLMENTS = """
 SELECT e.id AS enrolment, t.code AS type FROM lessons_enrolment e

@@ -11,10 +11,10 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtr
 
-from grading.readiness.checks.numbers import RESOLUTION
-from grading.readiness.standard import RequirementSpec, Standard
-from lessons.scale import Ending, Part, UnitKind
-from lessons.units import converted
+from grading.rules.readiness.checks.numbers import RESOLUTION
+from grading.rules.readiness.standard import RequirementSpec, Standard
+from lessons.rules.scale import Ending, Part, UnitKind
+from lessons.rules.units import converted
 from tests.benchmarks.frames import School
 
 NUMBERS_THAT_COUNT = 10

@@ -15,10 +15,10 @@ from django.db import connection
 from grading import verdicts
 from grading.models import StoredVerdict
 from grading.queries import standard_in_force
-from grading.readiness.standard import Standard
-from grading.readiness.verdict import State
+from grading.rules.readiness.standard import Standard
+from grading.rules.readiness.verdict import State
 from lessons.models import Circuit, Enrolment
-from lessons.scale import Level
+from lessons.rules.scale import Level
 from school import models
 from tests.benchmarks.figures import Figure, timed
 from tests.benchmarks.frames import read_school

@@ -12,7 +12,7 @@ from grading.models import Seal
 from grading.pages.sheet import sheet_content
 from grading.pages.students import student_rows
 from grading.progress import courses_of
-from grading.readiness.json_form import verdict_to_json
+from grading.rules.readiness.json_form import verdict_to_json
 from grading.sealing import first_broken, whole_chain
 from lessons import publishing
 from lessons.earlier import brought_forward

@@ -16,7 +16,7 @@ from grading.actions import corrections, decisions, endorsements, sheets, traini
 from grading.actions.release_rules import Limits
 from grading.models import Release, SetAside
 from grading.queries import facts_for
-from grading.readiness.json_form import facts_from_json, facts_to_json
+from grading.rules.readiness.json_form import facts_from_json, facts_to_json
 from grading.sheet_records import fingerprint_of
 from school import actions as school_actions
 from school.errors import Refused

@@ -14,13 +14,13 @@ from grading.demo.school import FIXTURES
 from grading.models import Attempt, Measure
 from grading.pages.pads import Said, sign_of
 from grading.proposals import attempts_of, marked, propose_grade, ruler_of
-from grading.readiness.facts import AircraftType, Facts, Fault, Lesson, Student
-from grading.readiness.facts import Attempt as Try
-from grading.readiness.faults import open_faults, standing_faults
-from grading.readiness.history import History
-from grading.readiness.json_form import standard_from_json
+from grading.rules.readiness.facts import AircraftType, Facts, Fault, Lesson, Student
+from grading.rules.readiness.facts import Attempt as Try
+from grading.rules.readiness.faults import open_faults, standing_faults
+from grading.rules.readiness.history import History
+from grading.rules.readiness.json_form import standard_from_json
 from lessons.models import Fault as Known
-from lessons.scale import Help, Level
+from lessons.rules.scale import Help, Level
 from tests.cast import Cast
 from tests.factories import begin, circuit, sign, tap
 

@@ -15,9 +15,9 @@ from django.test.utils import CaptureQueriesContext
 from grading import record_facts
 from grading.actions import corrections, decisions, signing
 from grading.demo.school import moment
-from grading.inspection import Finding
 from grading.models import Signature
 from grading.record_facts import findings_of
+from grading.rules.inspection import Finding
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment, KnowledgeTest, Lesson
 from school import actions as school_actions

@@ -9,10 +9,10 @@ from io import StringIO
 import pytest
 from django.core.management import call_command
 
-from grading.forecast import learning_curve, next_probability, to_first_run
-from grading.forecast.curve import HORIZON, _posterior, _to_first_run, posterior
-from grading.forecast.trial import try_out
-from grading.readiness.statistics import expected_to_run
+from grading.rules.forecast import learning_curve, next_probability, to_first_run
+from grading.rules.forecast.curve import HORIZON, _posterior, _to_first_run, posterior
+from grading.rules.forecast.trial import try_out
+from grading.rules.readiness.statistics import expected_to_run
 
 PARTS = ("takeoff", "approach", "landing")
 

@@ -18,8 +18,8 @@ from lessons import actions as lesson_actions
 from lessons.conditions import wind_of
 from lessons.loading import load_aircraft_type, publish, syllabus_form
 from lessons.models import Enrolment, Lesson, Syllabus
+from lessons.rules.wind import Wind
 from lessons.syllabus_file import form_and_problems, read, to_content, to_json
-from lessons.wind import Wind
 from school.errors import Refused
 from school.models import Aircraft, Role, Runway, School
 from tests.cast import Cast

@@ -25,7 +25,7 @@ from grading.handover.form import BadRecord, RecordFile, read, schema, written
 from grading.handover.preview import hand_over_in
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal, Sheet
 from grading.pages.students import student_rows
-from grading.readiness.json_form import verdict_to_json
+from grading.rules.readiness.json_form import verdict_to_json
 from grading.sealing import first_broken, whole_chain
 from lessons.models import EarlierTraining, Lesson
 from school.errors import Refused

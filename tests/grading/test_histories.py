@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from grading.readiness import assess
-from grading.readiness.json_form import BadInput, facts_from_json, facts_schema, standard_from_json
+from grading.rules.readiness import assess
+from grading.rules.readiness.json_form import BadInput, facts_from_json, facts_schema, standard_from_json
 
 ROOT = Path(__file__).parents[2]
 HISTORIES = sorted((ROOT / "fixtures/histories").glob("*.json"))

@@ -20,7 +20,7 @@ from grading.intake.columns import Plan, read_rows
 from grading.intake.tables import BadTable, table_of
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal
 from grading.pages.students import student_rows
-from grading.readiness.json_form import verdict_to_json
+from grading.rules.readiness.json_form import verdict_to_json
 from grading.sealing import first_broken, whole_chain
 from lessons.models import EarlierTraining, Enrolment
 from school.errors import Refused

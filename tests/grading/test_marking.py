@@ -12,12 +12,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from grading.marking import Deviation, Marked, Place, Target, deviation, propose_attempt, propose_grade
 from grading.proposals import Ruler, target_today
+from grading.rules.marking import Deviation, Marked, Place, Target, deviation, propose_attempt, propose_grade
 from lessons.models import Gate, GateTarget
-from lessons.scale import LEARNER_CENTRED, NOT_OBSERVED, Help, Level
-from lessons.units import converted
-from lessons.wind import Wind
+from lessons.rules.scale import LEARNER_CENTRED, NOT_OBSERVED, Help, Level
+from lessons.rules.units import converted
+from lessons.rules.wind import Wind
 from tests.lessons import common_practice
 
 STEPS = {step.level: step for step in LEARNER_CENTRED.steps}
@@ -328,7 +328,7 @@ def test_the_unit_never_changes_a_place(value: D, aim: D, over: D, under: D, kin
     """Also on the tolerance itself, whichever side is converted: no value is left out."""
     quantity, unit, other = kind
     here = Target("at the gate", quantity, aim, over, under, unit)
-    factor = D("0.3048") if unit == "ft" else D("1.852")  # exact by definition, see lessons/units.py
+    factor = D("0.3048") if unit == "ft" else D("1.852")  # exact by definition, see lessons/rules/units.py
     there = Target("at the gate", quantity, aim * factor, over * factor, under * factor, other)
     for noted in (value, aim, aim + over, aim - under, aim + 2 * over, aim - 2 * under):
         places = {

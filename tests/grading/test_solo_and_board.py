@@ -25,18 +25,18 @@ from grading.demo.school import FIXTURES
 from grading.models import Release, StoredVerdict
 from grading.pages.students import student_rows
 from grading.queries import facts_for, standard_in_force
-from grading.readiness import assess
-from grading.readiness.facts import AircraftType, Attempt, Circuit, Facts, Lesson, Student
-from grading.readiness.history import History
-from grading.readiness.json_form import standard_from_json, verdict_to_json
-from grading.readiness.next_steps import _step, next_steps
-from grading.readiness.relapse import slips
 from grading.reminders import of_instructors, of_students
+from grading.rules.readiness import assess
+from grading.rules.readiness.facts import AircraftType, Attempt, Circuit, Facts, Lesson, Student
+from grading.rules.readiness.history import History
+from grading.rules.readiness.json_form import standard_from_json, verdict_to_json
+from grading.rules.readiness.next_steps import _step, next_steps
+from grading.rules.readiness.relapse import slips
 from grading.solo import outside_release
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment
 from lessons.models import Lesson as Flown
-from lessons.scale import Ending, Help, Level
+from lessons.rules.scale import Ending, Help, Level
 from school import actions as school_actions
 from school.errors import Refused
 from school.models import Aerodrome, Paper, Person, Runway, School

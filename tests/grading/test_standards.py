@@ -16,9 +16,9 @@ from grading.actions.standards import own_values, publish_standard
 from grading.models import Standard
 from grading.pages.evidence import evidence_of
 from grading.pages.students import student_rows
-from grading.readiness.checks import CHECKS
-from grading.readiness.json_form import standard_from_json
-from grading.readiness.standard import StandardError, validate
+from grading.rules.readiness.checks import CHECKS
+from grading.rules.readiness.json_form import standard_from_json
+from grading.rules.readiness.standard import StandardError, validate
 from school.errors import Refused
 from tests.cast import Cast
 from tests.grading.test_decisions import make_ready

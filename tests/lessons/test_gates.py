@@ -18,11 +18,11 @@ from django.test import Client
 from grading.models import Measure
 from lessons import publishing
 from lessons.gate_draft import raw_of, read_raw
-from lessons.gate_rules import GateSetForm, Speeds, problems
 from lessons.loading import form_of, gates_from
 from lessons.models import Gate, GateDraft, GateSet, GateTarget
-from lessons.pattern import DoesNotClose, Leg, Shape, Station, lay_out
-from lessons.wind import turn_radius_ft
+from lessons.rules.gate_rules import GateSetForm, Speeds, problems
+from lessons.rules.pattern import DoesNotClose, Leg, Shape, Station, lay_out
+from lessons.rules.wind import turn_radius_ft
 from school.errors import Refused
 from school.models import JournalEntry
 from tests.cast import Cast

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lessons.limits import WINDOW, Excess, Given, excesses, worst
+from lessons.rules.limits import WINDOW, Excess, Given, excesses, worst
 
 MIDNIGHT = datetime(2026, 6, 10, tzinfo=UTC)
 

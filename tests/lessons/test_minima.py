@@ -1,6 +1,6 @@
 """Least hours against 14 CFR 61.109(a), read in a copy of the eCFR: 40, 20, 10, 3 at night, 3 by instruments."""
 
-from lessons.minima import least_hours
+from lessons.rules.minima import least_hours
 
 
 def test_the_hours_of_the_paragraph() -> None:

@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 from django.db import DatabaseError, transaction
 
-from grading.marking import Marked, propose_grade
+from grading.rules.marking import Marked, propose_grade
 from lessons.loading import load_scale
 from lessons.models import GradeScale
-from lessons.scale import LEARNER_CENTRED, Help, Level, Rule, Scale, ScaleError, Step
+from lessons.rules.scale import LEARNER_CENTRED, Help, Level, Rule, Scale, ScaleError, Step
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures/scales"
 FILES: dict[str, dict[str, Any]] = {path.stem: json.loads(path.read_text()) for path in FOLDER.glob("*.json")}

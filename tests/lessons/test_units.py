@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lessons.units import converted
+from lessons.rules.units import converted
 
 PAIRS = [("ft", "m"), ("m", "ft"), ("kt", "km/h"), ("km/h", "kt")]
 values = st.decimals(-10_000, 10_000, places=4)

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from lessons.rules.wind import Wind, components, magnetic, worst_crosswind_kt, worst_tailwind_kt
 from lessons.weather import BadReport, Report, read_report
-from lessons.wind import Wind, components, magnetic, worst_crosswind_kt, worst_tailwind_kt
 
 DAY = date(2026, 11, 25)
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lessons.wind import Components, Wind, best_runway, components, load_factor, turn_radius_ft, turn_rate
+from lessons.rules.wind import Components, Wind, best_runway, components, load_factor, turn_radius_ft, turn_rate
 
 directions = st.integers(0, 360)
 winds = st.builds(

@@ -8,8 +8,14 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand
 
-from grading.readiness import StandardError, assess
-from grading.readiness.json_form import BadInput, facts_from_json, facts_schema, standard_from_json, verdict_to_json
+from grading.rules.readiness import StandardError, assess
+from grading.rules.readiness.json_form import (
+    BadInput,
+    facts_from_json,
+    facts_schema,
+    standard_from_json,
+    verdict_to_json,
+)
 
 
 class Command(BaseCommand):

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from grading.forecast.trial import try_out
+from grading.rules.forecast.trial import try_out
 
 
 class Command(BaseCommand):

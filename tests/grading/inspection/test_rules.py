@@ -2,7 +2,7 @@
 
 Values with a source: 14 CFR 61.87(n) and (p)(4), 90 days; 61.195(a), 8 hours in 24; 61.23(d)(3)(i), the end of
 the 60th month; 61.51(b) and (h), what a lesson must say; 141.101(a) and (c). Numbers as in the eCFR text, read in a
-copy. The others are the school's practice, constants of grading/inspection/finding.py.
+copy. The others are the school's practice, constants of grading/rules/inspection/finding.py.
 """
 
 from collections.abc import Iterable
@@ -13,12 +13,22 @@ from uuid import UUID
 
 import pytest
 
-from grading.inspection import KINDS, Certificate, Finding, Lesson, Mender, Record, Weight, inspect, of_an_instructor
-from grading.inspection.facts import Endorsement, Release, WrittenTest
-from grading.inspection.together import clashes
-from grading.readiness.facts import Paper
-from grading.readiness.standard import RequirementSpec
-from lessons.limits import Given, excesses
+from grading.rules.inspection import (
+    KINDS,
+    Certificate,
+    Finding,
+    Lesson,
+    Mender,
+    Record,
+    Weight,
+    inspect,
+    of_an_instructor,
+)
+from grading.rules.inspection.facts import Endorsement, Release, WrittenTest
+from grading.rules.inspection.together import clashes
+from grading.rules.readiness.facts import Paper
+from grading.rules.readiness.standard import RequirementSpec
+from lessons.rules.limits import Given, excesses
 
 NOON = datetime(2026, 6, 10, 12, tzinfo=UTC)
 DAY = NOON.date()
@@ -337,7 +347,7 @@ class Named:
 
 
 def test_more_than_eight_hours_in_twenty_four_is_said_of_the_instructor() -> None:
-    """14 CFR 61.195(a); the boundary itself is tested with lessons/limits.py."""
+    """14 CFR 61.195(a); the boundary itself is tested with lessons/rules/limits.py."""
     rows = [Given(END + timedelta(hours=n), END + timedelta(hours=n + 1), 60, f"lesson {n}") for n in range(9)]
     [excess] = excesses(rows)
     finding = of_an_instructor((Named(BERT, "Bert Example"), excess))

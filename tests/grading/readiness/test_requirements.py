@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from grading.readiness import Facts, Standard, StandardError, State, assess, medical_expiry
-from grading.readiness.dates import age_on
-from grading.readiness.facts import (
+from grading.rules.readiness import Facts, Standard, StandardError, State, assess, medical_expiry
+from grading.rules.readiness.dates import age_on
+from grading.rules.readiness.facts import (
     AircraftType,
     Attempt,
     Circuit,
@@ -26,8 +26,8 @@ from grading.readiness.facts import (
     SetAside,
     Student,
 )
-from grading.readiness.json_form import standard_from_json
-from lessons.scale import Ending, Help, Level, UnitKind
+from grading.rules.readiness.json_form import standard_from_json
+from lessons.rules.scale import Ending, Help, Level, UnitKind
 
 FOLDER = Path(__file__).parents[3] / "fixtures/standards"
 US = standard_from_json((FOLDER / "us.json").read_text())

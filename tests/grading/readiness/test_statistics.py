@@ -15,14 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from grading.readiness.statistics import (
-    consistency,
-    expected_to_run,
-    slipped_at,
-    traced,
-    watch,
-    wilson,
-)
+from grading.rules.readiness.statistics import consistency, expected_to_run, slipped_at, traced, watch, wilson
 
 
 @pytest.mark.parametrize(

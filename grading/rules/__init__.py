@@ -1,0 +1,1 @@
+"""Pure rules of how well: no Django, no clock, no query."""

@@ -1,0 +1,52 @@
+"""What an inspector would miss in the records, by pure rules over plain facts. No Django, no clock, no query.
+
+The bridge from the database is grading/record_facts.py.
+"""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+from grading.rules.inspection.course_rules import course_findings
+from grading.rules.inspection.facts import Certificate, Lesson, Record
+from grading.rules.inspection.finding import KINDS, Finding, Mender, Place, Weight
+from grading.rules.inspection.lesson_rules import lesson_findings
+from grading.rules.inspection.solo_rules import certificates, solo_findings
+from grading.rules.inspection.together import of_an_instructor, overlaps
+from grading.rules.readiness.standard import RequirementSpec
+
+__all__ = [
+    "KINDS",
+    "Certificate",
+    "Finding",
+    "Lesson",
+    "Mender",
+    "Place",
+    "Record",
+    "Weight",
+    "inspect",
+    "of_an_instructor",
+]
+
+
+def inspect(
+    records: Sequence[Record],
+    neighbours: Sequence[Lesson],
+    specs: Sequence[RequirementSpec],
+    held: Mapping[int, Sequence[Certificate]],
+    names: Mapping[int, str],
+    at: datetime,
+) -> list[Finding]:
+    """Every finding of these records, the latest day first.
+
+    neighbours: lessons of others on the same days, which may overlap with these; specs: the requirements of the
+    standard in force; held: certificates by the key of the instructor; names: students by their key.
+    """
+    findings: list[Finding] = []
+    for record in records:
+        findings += lesson_findings(record, at)
+        findings += course_findings(record, at.date())
+        findings += solo_findings(record, specs, at.date())
+        findings += certificates(record, held)
+    lessons = [lesson for record in records for lesson in record.lessons]
+    findings += overlaps([*lessons, *neighbours], {record.enrolment for record in records}, names)
+    return sorted(findings, key=lambda finding: finding.on, reverse=True)

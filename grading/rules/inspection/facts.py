@@ -1,0 +1,151 @@
+"""What a record says, as plain values, read by the rules. Pure: keys are those of the database, times are aware."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta
+from typing import NamedTuple
+from uuid import UUID
+
+from grading.rules.readiness.facts import Paper
+from lessons.rules.scale import UnitKind
+
+
+class Lesson(NamedTuple):
+    """A lesson that counts or is being written; one that a signed correction replaced is left out.
+
+    `before`: the day of the lesson before it in the enrolment, None for the first.
+    `answer`: the student's act under it, None while there is none. `circuits` and `landed` (those that ended
+    with a landing) are counted only where takeoffs or landings are 0.
+    """
+
+    key: int
+    uid: UUID
+    enrolment: int
+    student: int
+    number: int
+    version: int
+    on: date
+    unit_kind: str
+    instructor: int
+    instructor_name: str
+    aircraft: int | None
+    registration: str | None
+    aircraft_type: int | None
+    runway: int | None
+    off_blocks: datetime | None
+    on_blocks: datetime | None
+    dual: int
+    solo: int
+    night: int
+    instrument: int
+    ground: int
+    takeoffs: int
+    landings: int
+    reason: str
+    begun_at: datetime
+    signed_at: datetime | None
+    answer: str | None
+    circuits: int
+    landed: int
+    before: date | None
+
+    @property
+    def flown(self) -> bool:
+        return self.unit_kind != UnitKind.GROUND
+
+    @property
+    def is_solo(self) -> bool:
+        return self.unit_kind == UnitKind.SOLO or self.solo > 0
+
+    @property
+    def is_correction_draft(self) -> bool:
+        return self.version > 1 and self.signed_at is None
+
+    @property
+    def flight(self) -> int:
+        """Minutes."""
+        return self.dual + self.solo
+
+    @property
+    def end(self) -> datetime:
+        """On blocks; the end of its day where that is not known."""
+        return self.on_blocks or datetime.combine(self.on + timedelta(days=1), time(), UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenTest:
+    on: date
+    title: str
+    topics: tuple[str, ...]
+    aircraft_type: int
+    wrong: int
+    reviewed: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Endorsement:
+    """For solo. `withdrawn`: the day of it."""
+
+    on: date
+    by: int
+    aircraft_type: int
+    withdrawn: date | None
+
+    def stands(self, on: date) -> bool:
+        return self.on <= on and (self.withdrawn is None or self.withdrawn > on)
+
+
+@dataclass(frozen=True, slots=True)
+class Release:
+    """For solo by day."""
+
+    valid_from: date
+    valid_until: date
+    withdrawn: date | None
+    aircraft_type: int
+    by: int
+    by_name: str
+
+    def in_force(self, on: date) -> bool:
+        return self.valid_from <= on <= self.valid_until and (self.withdrawn is None or self.withdrawn > on)
+
+
+@dataclass(frozen=True, slots=True)
+class Certificate:
+    """An instructor's certificate with its number on record; `until` its expiry or recent-experience date."""
+
+    issued: date
+    until: date
+
+
+@dataclass(frozen=True)
+class Record:
+    """One enrolment and all that is on record of it. Lessons in the order flown: whichever may give cause for a
+    finding, every solo flight, and the last one; the others may be left out.
+
+    `outside`: by the key of a solo lesson, what of it lies outside the releases of its day.
+    """
+
+    enrolment: int
+    uid: UUID
+    student: int
+    student_name: str
+    born: date | None
+    instructor: int
+    instructor_name: str
+    aircraft_type: int
+    type_name: str
+    enrolled_on: date
+    ended_on: date | None = None
+    end: str = ""
+    certified: bool = False
+    lessons: Sequence[Lesson] = ()
+    papers: Sequence[Paper] = ()
+    tests: Sequence[WrittenTest] = ()
+    endorsements: Sequence[Endorsement] = ()
+    releases: Sequence[Release] = ()
+    outside: Mapping[int, Sequence[str]] = field(default_factory=dict)
+
+    @property
+    def solo_flights(self) -> list[Lesson]:
+        return [lesson for lesson in self.lessons if lesson.is_solo and lesson.signed_at]

@@ -1,0 +1,187 @@
+"""From what was tapped and measured to a proposed level, with its reason in a sentence. Pure.
+
+The rules are the school's; no published standard ties a tolerance to a first solo:
+* the step tapped is capped at Practice by a prompt, by assistance, by a critical fault, by a criterion
+  that was not done and by a number outside its tolerance; at Explain when the instructor took control,
+  so never to standard, tapped or not;
+* how far outside, and how often, is said but does not cap further: the level of what was unsafe is
+  tapped by the one who saw it;
+* the grade of a lesson is the lower of its last two observed attempts: recent consistency counts, not
+  the best and not the mean. A scale can say the weakest of all of them instead. Not observed never counts.
+The proposal only ever lowers what was tapped, and a worse value, more help or another fault never
+raises it. The instructor accepts or changes it.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+
+from lessons.rules.scale import LEARNER_CENTRED, NOT_OBSERVED, Help, Level, Rule, Scale, Step
+from lessons.rules.units import converted
+
+SIDES = {
+    "speed": ("fast", "slow"),
+    "height": ("high", "low"),
+    "distance": ("long", "short"),
+    "bank": ("steep", "shallow"),
+    "centreline": ("right", "left"),
+}
+ATTEMPTS_THAT_COUNT = 2
+
+
+class Place(StrEnum):
+    INSIDE = "inside"
+    BEYOND = "beyond"
+    FAR_BEYOND = "far_beyond"
+
+    @property
+    def rank(self) -> int:
+        return list(Place).index(self)
+
+
+@dataclass(frozen=True)
+class Target:
+    """A quantity at a gate. `over` and `under` are the tolerances on either side, not negative.
+
+    `said_in`: the unit it is spoken of in, where that is not the unit it is kept in.
+    """
+
+    gate: str
+    quantity: str
+    value: Decimal
+    over: Decimal
+    under: Decimal
+    unit: str
+    said_in: str = ""
+
+    def __post_init__(self) -> None:
+        if self.quantity not in SIDES:
+            raise ValueError(f"{self.quantity} is not a quantity that is marked")
+        if self.over < 0 or self.under < 0:
+            raise ValueError(f"{self.quantity} {self.gate}: a tolerance is not negative")
+
+
+@dataclass(frozen=True)
+class Deviation:
+    """How far a measured value lies from its target, exactly, in the unit of the target."""
+
+    target: Target
+    amount: Fraction
+
+    @property
+    def tolerance(self) -> Fraction:
+        """That of the side the value lies on. None at all makes that side a limit."""
+        return Fraction(self.target.over if self.amount > 0 else self.target.under)
+
+    @property
+    def place(self) -> Place:
+        """Inside up to and on the tolerance, beyond up to and on twice of it, far beyond past that.
+
+        So a touchdown short of the point, a side without tolerance, is far beyond however little.
+        """
+        if abs(self.amount) <= self.tolerance:
+            return Place.INSIDE
+        return Place.BEYOND if abs(self.amount) <= 2 * self.tolerance else Place.FAR_BEYOND
+
+    def said(self, amount: Fraction) -> Fraction:
+        """An amount in the unit of the target, in the unit people speak in."""
+        return converted(amount, self.target.unit, self.target.said_in or self.target.unit)
+
+    @property
+    def words(self) -> str:
+        """'speed on the landing line 9 kt slow, outside, within twice the tolerance'.
+
+        Rounded away from the target to a tenth, so that the number never contradicts the place.
+        """
+        what = f"{self.target.quantity} {self.target.gate}"
+        if self.amount == 0:
+            return f"{what} on target"
+        side = SIDES[self.target.quantity][0 if self.amount > 0 else 1]
+        unit = self.target.said_in or self.target.unit
+        amount = Decimal(math.ceil(self.said(abs(self.amount)) * 10)) / 10
+        place = "outside, no tolerance on this side" if self.tolerance == 0 else PLACES[self.place]
+        return f"{what} {amount:f} {unit} {side}, {place}"
+
+
+PLACES = {
+    Place.INSIDE: "inside",
+    Place.BEYOND: "outside, within twice the tolerance",
+    Place.FAR_BEYOND: "outside, more than twice the tolerance",
+}
+
+
+def deviation(target: Target, value: Decimal, unit: str | None = None) -> Deviation:
+    """The value noted at a gate, in the unit of the target or another of its kind (ValueError for any other)."""
+    return Deviation(target, converted(value, unit or target.unit, target.unit) - Fraction(target.value))
+
+
+@dataclass(frozen=True)
+class Marked:
+    """One attempt as it was recorded. `step` None: not tapped. `not_done`: criteria that were looked for."""
+
+    step: Step | None
+    help: Help = Help.NONE
+    critical_faults: tuple[str, ...] = ()
+    deviations: tuple[Deviation, ...] = ()
+    not_done: tuple[str, ...] = ()
+
+    @property
+    def counts(self) -> bool:
+        """Observed, or taken over by the instructor, which is seen even where no level was tapped."""
+        return (self.step is not None and self.step.level.observed) or self.help is Help.TOOK_CONTROL
+
+
+@dataclass(frozen=True)
+class Proposal:
+    step: Step
+    sentence: str
+
+    @property
+    def level(self) -> Level:
+        return self.step.level
+
+
+def propose_attempt(marked: Marked, scale: Scale = LEARNER_CENTRED) -> Proposal:
+    """The step an attempt counts as, and why."""
+    if not marked.counts:
+        return Proposal(NOT_OBSERVED, "Not observed.")
+    if marked.step is None or not marked.step.level.observed:
+        step = scale.capped(scale.steps[-1], Level.EXPLAIN)
+        return Proposal(step, f"{step.label}: the instructor took control, no level was tapped.")
+    tapped = marked.step
+    caps = [(cap, why) for level, why in _caps(marked) if (cap := scale.capped(tapped, level)) != tapped]
+    if not caps:
+        return Proposal(tapped, f"{tapped.label}: as tapped.")
+    step = scale.lowest([cap for cap, _ in caps])
+    return Proposal(step, f"{step.label}: " + "; ".join(why for _, why in caps) + ".")
+
+
+def propose_grade(attempts: Sequence[Marked], scale: Scale = LEARNER_CENTRED) -> Proposal:
+    """The lowest of the attempts that count by the scale's rule, in the order flown; of the only one, that one."""
+    seen = [marked for marked in attempts if marked.counts]
+    if not seen:
+        return Proposal(NOT_OBSERVED, "Not observed in this lesson.")
+    last_two = scale.rule is Rule.LAST_TWO
+    count = [propose_attempt(marked, scale) for marked in (seen[-ATTEMPTS_THAT_COUNT:] if last_two else seen)]
+    # The later of equal ones explains better: it is what the instructor remembers.
+    lowest = min(reversed(count), key=lambda proposal: scale.rank(proposal.step))
+    if len(count) == 1:
+        return lowest
+    which = "the lower of the last two" if last_two else f"the weakest of {len(count)}"
+    return Proposal(lowest.step, f"{lowest.sentence.rstrip('.')} ({which}).")
+
+
+def _caps(marked: Marked) -> list[tuple[Level, str]]:
+    caps: list[tuple[Level, str]] = []
+    if marked.help is Help.TOOK_CONTROL:
+        caps.append((Level.EXPLAIN, "the instructor took control"))
+    elif marked.help is not Help.NONE:
+        caps.append((Level.PRACTICE, {Help.PROMPTED: "with a prompt", Help.ASSISTED: "with assistance"}[marked.help]))
+    caps += [(Level.PRACTICE, f"{name.lower()}, a critical fault") for name in marked.critical_faults]
+    caps += [(Level.PRACTICE, f"not done: {text[0].lower()}{text[1:]}") for text in marked.not_done]
+    outside = [row for row in marked.deviations if row.place is not Place.INSIDE]
+    caps += [(Level.PRACTICE, row.words) for row in sorted(outside, key=lambda row: -row.place.rank)]
+    return caps

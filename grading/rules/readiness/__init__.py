@@ -1,0 +1,23 @@
+"""The readiness engine: facts and a standard in, a verdict with every reason out.
+
+Pure: standard library only, no Django, no clock, no query. The verdict advises; a person decides.
+"""
+
+from grading.rules.readiness.assess import assess
+from grading.rules.readiness.dates import medical_expiry
+from grading.rules.readiness.facts import Facts
+from grading.rules.readiness.standard import RequirementSpec, Standard, StandardError
+from grading.rules.readiness.verdict import Evidence, Outcome, State, Verdict
+
+__all__ = [
+    "Evidence",
+    "Facts",
+    "Outcome",
+    "RequirementSpec",
+    "Standard",
+    "StandardError",
+    "State",
+    "Verdict",
+    "assess",
+    "medical_expiry",
+]

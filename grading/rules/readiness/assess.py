@@ -1,0 +1,57 @@
+"""assess(facts, standard, on): pure, total, deterministic, explained."""
+
+from datetime import date
+
+from grading.rules.readiness.checks import CHECKS
+from grading.rules.readiness.facts import Facts, SetAside
+from grading.rules.readiness.history import History
+from grading.rules.readiness.standard import RequirementSpec, Standard, validate
+from grading.rules.readiness.verdict import Finding, Outcome, State, Verdict
+
+
+def assess(facts: Facts, standard: Standard, on: date) -> Verdict:
+    """The verdict of a day, from what was recorded and signed by the end of it.
+
+    Raises StandardError for a standard that cannot be used; never raises for facts.
+    """
+    validate(standard, CHECKS)
+    history = History.of(facts, standard, on)
+    outcomes = []
+    for spec in standard.requirements:
+        finding = CHECKS[spec.check](history, spec)
+        if finding is not None:
+            outcomes.append(_outcome(spec, finding, history.set_aside.get(spec.key)))
+    return Verdict(
+        student=facts.student.name,
+        aircraft_type=facts.aircraft_type.name,
+        on=on,
+        standard=standard.key,
+        rule_set=standard.rule_set,
+        requirements=tuple(outcomes),
+    )
+
+
+def _outcome(spec: RequirementSpec, finding: Finding, decision: SetAside | None) -> Outcome:
+    state, how_far, reason, since = finding.state, finding.how_far, "", finding.since
+    if decision and state is not State.MET:
+        if spec.kind == "legal":
+            how_far += " (required by law: it cannot be set aside)"
+        else:
+            state, since = State.SET_ASIDE, decision.on
+            reason = f"Set aside by {decision.by}: {decision.reason}"
+    return Outcome(
+        key=spec.key,
+        title=spec.title,
+        group=spec.group,
+        kind=spec.kind,
+        source=spec.source,
+        state=state,
+        how_far=how_far,
+        done=finding.done,
+        needed=finding.needed,
+        evidence=finding.evidence,
+        would_meet="" if state is State.MET else finding.would_meet,
+        since=since,
+        until=finding.until,
+        reason=reason,
+    )

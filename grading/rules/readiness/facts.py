@@ -1,0 +1,159 @@
+"""What is known of a student: the input of assess(). Frozen and JSON-able (json_form.py).
+
+Dates are calendar days in UTC, durations are minutes. Whatever is dated after the day asked for is
+ignored by the engine, so a whole history gives the verdict of any day.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+
+from lessons.rules.scale import Ending, Help, Level, UnitKind
+
+
+@dataclass(frozen=True, slots=True)
+class Student:
+    name: str
+    born: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AircraftType:
+    """The type the student is to fly solo."""
+
+    code: str
+    name: str
+    tailwheel: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A document held. A medical is issued on the day of its examination."""
+
+    kind: str
+    issued: date
+    expires: date | None = None
+    medical_class: str | None = None
+    recorded: date | None = None
+    void_from: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class KnowledgeTest:
+    on: date
+    aircraft_type: str
+    topics: tuple[str, ...]
+    wrong: int
+    reviewed: date | None = None
+    by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Endorsement:
+    kind: str
+    on: date
+    by: str
+    aircraft_type: str | None = None
+    withdrawn: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    code: str
+    name: str
+    critical: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number read at a gate, as its deviation from the target of that day; tolerances not negative, in `unit`."""
+
+    gate: str
+    quantity: str
+    amount: float
+    over: float
+    under: float
+    unit: str
+
+    @property
+    def key(self) -> str:
+        return f"{self.gate}.{self.quantity}"
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """One try at a manoeuvre. `level` None: nobody graded it. `step`: its word on another scale, to be read only."""
+
+    manoeuvre: str
+    level: Level | None = None
+    help: Help = Help.NONE
+    faults: tuple[Fault, ...] = ()
+    step: str = ""
+    numbers: tuple[Number, ...] = ()
+
+    @property
+    def observed(self) -> bool:
+        return self.level is not None and self.level is not Level.NOT_OBSERVED  # asked of every attempt
+
+    @property
+    def critical(self) -> bool:
+        return bool(self.faults) and any(fault.critical for fault in self.faults)
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    number: int
+    ending: Ending | None = None
+    takeoff: Attempt | None = None
+    approach: Attempt | None = None
+    landing: Attempt | None = None
+    go_around: Attempt | None = None
+
+    @property
+    def parts(self) -> tuple[Attempt, ...]:
+        """The attempts made, in the order flown."""
+        return tuple(filter(None, (self.takeoff, self.approach, self.landing, self.go_around)))
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """A lesson as its instructor signed it. `training`: items of the rule that were taught in it."""
+
+    number: int
+    on: date
+    instructor: str
+    signed: date | None = None
+    aircraft_type: str = ""
+    unit: str = ""
+    kind: UnitKind = UnitKind.DUAL
+    training: tuple[str, ...] = ()
+    circuits: tuple[Circuit, ...] = ()
+    manoeuvres: tuple[Attempt, ...] = ()
+    dual_minutes: int = 0
+    solo_minutes: int = 0
+    id: str = ""
+
+    @property
+    def attempts(self) -> tuple[Attempt, ...]:
+        return tuple(part for circuit in self.circuits for part in circuit.parts) + self.manoeuvres
+
+
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """The chief does without a school requirement, for a written reason."""
+
+    requirement: str
+    on: date
+    by: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    student: Student
+    aircraft_type: AircraftType
+    own_instructor: str | None = None
+    papers: tuple[Paper, ...] = ()
+    knowledge_tests: tuple[KnowledgeTest, ...] = ()
+    endorsements: tuple[Endorsement, ...] = ()
+    lessons: tuple[Lesson, ...] = ()
+    set_aside: tuple[SetAside, ...] = ()

@@ -1,0 +1,61 @@
+"""Faults seen of a student: open until so many clean attempts at that manoeuvre follow the last one."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from grading.rules.readiness.facts import Fault
+from grading.rules.readiness.history import Flown, History
+
+
+@dataclass(frozen=True, slots=True)
+class FaultStanding:
+    """One fault of one manoeuvre: where it was last seen, how often at all, clean attempts since."""
+
+    code: str
+    name: str
+    critical: bool
+    manoeuvre: str
+    last: Flown
+    times: int
+    clean: int
+    needed: int
+
+    @property
+    def is_open(self) -> bool:
+        return self.clean < self.needed
+
+
+def standing_faults(history: History) -> tuple[FaultStanding, ...]:
+    """Every fault ever seen, as it stands, in the order in which they were last seen.
+
+    A clean attempt is one that was observed and did not show this fault; not observed is no evidence.
+    """
+    return history.once(_standing)
+
+
+def _standing(history: History) -> tuple[FaultStanding, ...]:
+    observed: dict[str, int] = defaultdict(int)
+    # Per fault: as last seen, where, how often, and how many attempts had been observed by then.
+    found: dict[tuple[str, str], tuple[Fault, Flown, int, int]] = {}
+    for flown in history.attempts:
+        attempt = flown.attempt
+        observed[attempt.manoeuvre] += attempt.observed
+        if not attempt.faults:
+            continue
+        for fault in {fault.code: fault for fault in attempt.faults}.values():
+            key = attempt.manoeuvre, fault.code
+            times = found.pop(key)[2] + 1 if key in found else 1
+            found[key] = fault, flown, times, observed[attempt.manoeuvre]
+    rows = []
+    for (manoeuvre, code), (fault, last, times, by_then) in found.items():
+        clean = observed[manoeuvre] - by_then
+        rows.append(
+            FaultStanding(code, fault.name, fault.critical, manoeuvre, last, times, clean, history.clean_needed)
+        )
+    return tuple(rows)
+
+
+def open_faults(history: History) -> list[FaultStanding]:
+    """Those still open: critical ones first, then the one seen last."""
+    rows = [row for row in reversed(standing_faults(history)) if row.is_open]
+    return sorted(rows, key=lambda row: not row.critical)

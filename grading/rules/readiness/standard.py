@@ -1,0 +1,79 @@
+"""The dated set of requirements and thresholds. Thresholds are data; a legal one cannot be loosened."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from lessons.rules.scale import Level
+
+Value = int | str | tuple[str, ...]
+
+
+class StandardError(ValueError):
+    """A standard that cannot be used; the text names the requirement and what is wrong with it."""
+
+
+@dataclass(frozen=True)
+class RequirementSpec:
+    """One requirement: which check decides it, with which thresholds, on whose authority."""
+
+    key: str
+    check: str
+    title: str
+    group: str
+    kind: str
+    source: str
+    values: Mapping[str, Value] = field(default_factory=dict)
+
+    def number(self, name: str) -> int:
+        value = self.values.get(name)
+        if not isinstance(value, int):
+            raise StandardError(f"{self.key}: the value “{name}” must be a whole number, got {value!r}")
+        return value
+
+    def words(self, name: str) -> tuple[str, ...]:
+        value = self.values.get(name)
+        if not isinstance(value, tuple):
+            raise StandardError(f"{self.key}: the value “{name}” must be a list of words, got {value!r}")
+        return value
+
+
+@dataclass(frozen=True)
+class Standard:
+    key: str
+    rule_set: str
+    title: str
+    valid_from: date
+    solo_level: Level
+    requirements: tuple[RequirementSpec, ...]
+
+
+# What the law asks for at least (or at most): (check, value) -> (least, most), None where it is silent.
+LEGAL_BOUNDS: dict[tuple[str, str], tuple[int | None, int | None]] = {
+    ("age", "years"): (16, None),  # 14 CFR 61.83(a)
+    ("recent_training", "days"): (None, 90),  # 14 CFR 61.87(n)
+}
+KINDS = ("legal", "school")
+GROUPS = ("papers", "training", "standard", "consistency", "recency")
+
+
+def validate(standard: Standard, checks: Mapping[str, object]) -> None:
+    """Raise StandardError for a standard that names unknown checks or loosens a legal threshold."""
+    seen: set[str] = set()
+    for spec in standard.requirements:
+        if spec.key in seen:
+            raise StandardError(f"{spec.key}: this requirement stands twice")
+        seen.add(spec.key)
+        if spec.check not in checks:
+            raise StandardError(f"{spec.key}: there is no check named “{spec.check}”")
+        if spec.kind not in KINDS or spec.group not in GROUPS:
+            raise StandardError(f"{spec.key}: kind must be one of {KINDS}, group one of {GROUPS}")
+        for (check, name), (least, most) in LEGAL_BOUNDS.items():
+            if spec.check != check:
+                continue
+            value = spec.number(name)
+            if spec.kind != "legal":
+                raise StandardError(f"{spec.key}: this is required by law and stays “legal”")
+            if (least is not None and value < least) or (most is not None and value > most):
+                bound = f"at least {least}" if least is not None else f"at most {most}"
+                raise StandardError(f"{spec.key}: the law asks for {bound}, got {value}")

@@ -1,0 +1,109 @@
+"""What the engine answers. A verdict is evidence for a person's decision and never a permission."""
+
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+
+from grading.rules.readiness.dates import long_date
+
+ENGINE = "3"
+
+
+class State(StrEnum):
+    MET = "met"
+    OPEN = "open"
+    LAPSED = "lapsed"
+    NOT_KNOWN = "not_known"
+    SET_ASIDE = "set_aside"
+
+    @property
+    def label(self) -> str:
+        return self.value.replace("_", " ")
+
+    @property
+    def counts(self) -> bool:
+        return self in (State.MET, State.SET_ASIDE)
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What an outcome rests on. `lesson` and `circuit` are their numbers, `id` names the lesson's page."""
+
+    text: str
+    lesson: int | None = None
+    circuit: int | None = None
+    id: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What one check found; the engine adds what the standard says of the requirement."""
+
+    state: State
+    how_far: str
+    done: int | None = None
+    needed: int | None = None
+    evidence: tuple[Evidence, ...] = ()
+    would_meet: str = ""
+    since: date | None = None
+    until: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    key: str
+    title: str
+    group: str
+    kind: str
+    source: str
+    state: State
+    how_far: str
+    done: int | None = None
+    needed: int | None = None
+    evidence: tuple[Evidence, ...] = ()
+    would_meet: str = ""
+    since: date | None = None
+    until: date | None = None
+    reason: str = ""
+
+    @property
+    def sentence(self) -> str:
+        """'Three landings in a row to standard: 2 of 3'."""
+        return f"{self.title}: {self.how_far}"
+
+
+@dataclass(frozen=True)
+class Verdict:
+    student: str
+    aircraft_type: str
+    on: date
+    standard: str
+    rule_set: str
+    requirements: tuple[Outcome, ...]
+    engine: str = field(default=ENGINE)
+
+    @property
+    def unmet(self) -> tuple[Outcome, ...]:
+        return tuple(outcome for outcome in self.requirements if not outcome.state.counts)
+
+    @property
+    def ready(self) -> bool:
+        return not self.unmet
+
+    @property
+    def since(self) -> date | None:
+        """The day the last requirement was met, when all are and all days are known."""
+        days = [outcome.since for outcome in self.requirements]
+        return max(day for day in days if day) if self.ready and any(days) else None
+
+    @property
+    def headline(self) -> str:
+        total, unmet = len(self.requirements), len(self.unmet)
+        if unmet:
+            verb = "is" if unmet == 1 else "are"
+            return f"Not ready for first solo yet: {unmet} of {total} requirements {verb} open."
+        aside = sum(outcome.state is State.SET_ASIDE for outcome in self.requirements)
+        since = f" since {long_date(self.since)}" if self.since else ""
+        if aside:
+            return f"All {total} requirements are met or set aside{since}."
+        return f"All {total} requirements are met{since}."

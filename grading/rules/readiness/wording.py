@@ -1,0 +1,26 @@
+"""Small words shared by the checks."""
+
+from grading.rules.readiness.dates import long_date
+from grading.rules.readiness.facts import Lesson
+from grading.rules.readiness.history import Flown
+from grading.rules.readiness.verdict import Evidence
+
+
+def shown(flown: Flown, text: str = "") -> Evidence:
+    """Evidence that points to the circuit, or the lesson, where something was flown."""
+    circuit = flown.circuit.number if flown.circuit else None
+    place = f"lesson {flown.lesson.number}" + (f", circuit {circuit}" if circuit else "")
+    words = f"{text}: {place}" if text else place.capitalize()
+    return Evidence(f"{words}, {long_date(flown.lesson.on)}", flown.lesson.number, circuit, flown.lesson.id)
+
+
+def in_lesson(lesson: Lesson, text: str) -> Evidence:
+    where = f"lesson {lesson.number}, {long_date(lesson.on)}"
+    return Evidence(f"{text}: {where}", lesson.number, None, lesson.id)
+
+
+def counted(number: int, noun: str) -> str:
+    """'1 circuit', '3 approaches'."""
+    if number == 1:
+        return f"1 {noun}"
+    return f"{number} {noun}es" if noun.endswith("ch") else f"{number} {noun}s"

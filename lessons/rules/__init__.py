@@ -1,0 +1,1 @@
+"""Pure rules of what is flown: no Django, no clock, no query."""

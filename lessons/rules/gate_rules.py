@@ -1,0 +1,187 @@
+"""What the gates of an aircraft type must not say. Pure. Every problem names where it is and what to do."""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from itertools import pairwise
+
+from lessons.rules.pattern import DoesNotClose, Leg, Shape, Station, lay_out
+from lessons.rules.units import converted
+
+UNITS = {"height": ("ft", "m"), "speed": ("kt", "km/h"), "distance": ("ft", "m"), "bank": ("deg",)}
+WIND_RULES = ("none", "half_gust")
+PHASES = ("takeoff", "circuit", "approach", "landing")
+LONGEST = {"code": 40, "name": 40, "configuration": 100, "where": 140}
+
+
+@dataclass(frozen=True)
+class TargetForm:
+    quantity: str
+    value: Decimal
+    over: Decimal
+    under: Decimal
+    unit: str
+    wind_rule: str = "none"
+
+
+@dataclass(frozen=True)
+class GateForm:
+    code: str
+    name: str
+    phase: str
+    leg: Leg
+    along_ft: int
+    configuration: str = ""
+    where: str = ""
+    targets: tuple[TargetForm, ...] = ()
+
+
+@dataclass(frozen=True)
+class GateSetForm:
+    """One issue of a type's gates, in the order flown."""
+
+    issue: int
+    valid_from: date
+    shape: Shape
+    gates: tuple[GateForm, ...]
+
+    @property
+    def stations(self) -> list[Station]:
+        return [Station(gate.code, gate.leg, gate.along_ft) for gate in self.gates]
+
+
+@dataclass(frozen=True, slots=True)
+class Speeds:
+    """Stall speeds of the type, knots indicated."""
+
+    stall_landing_kt: int
+    stall_clean_kt: int
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """`gate` None: the whole. `gate` is a place in the list, from 0."""
+
+    gate: int | None
+    sentence: str
+
+
+def problems(form: GateSetForm, speeds: Speeds) -> list[Problem]:
+    """Everything that keeps these gates from being published, in the order flown."""
+    found = [*_of_the_list(form.gates)]
+    for place, gate in enumerate(form.gates):
+        found += [Problem(place, sentence) for sentence in _of_a_gate(gate, speeds)]
+    found += _of_the_order(form.gates)
+    if not any(problem.gate is None for problem in found):
+        try:
+            lay_out(form.stations, form.shape)
+        except DoesNotClose as error:
+            found.append(Problem(None, str(error)))
+    return found
+
+
+def _of_the_list(gates: Sequence[GateForm]) -> Iterator[Problem]:
+    if len(gates) < 4:
+        yield Problem(
+            None, "A circuit has at least four gates: lift-off, abeam the point, the landing line, touchdown."
+        )
+    for code, count in Counter(gate.code for gate in gates).items():
+        if count > 1:
+            yield Problem(None, f"{count} gates have the code “{code}”: each needs one of its own.")
+
+
+def _of_a_gate(gate: GateForm, speeds: Speeds) -> Iterator[str]:
+    if not gate.code or not all(letter.isascii() and (letter.isalnum() or letter in "-_") for letter in gate.code):
+        yield f"“{gate.code}” is not a code: letters, digits and hyphens."
+    if not gate.name.strip():
+        yield "The gate has no name."
+    for field, most in LONGEST.items():
+        if len(getattr(gate, field)) > most:
+            yield f"The {field} is longer than {most} characters."
+    if gate.phase not in PHASES:
+        yield f"“{gate.phase}” is not a phase: {', '.join(PHASES)}."
+    for quantity, count in Counter(target.quantity for target in gate.targets).items():
+        if count > 1:
+            yield f"The {quantity} has {count} targets: one is enough."
+    for target in gate.targets:
+        yield from _of_a_target(gate, target, speeds)
+
+
+def _of_a_target(gate: GateForm, target: TargetForm, speeds: Speeds) -> Iterator[str]:
+    what = target.quantity
+    if what not in UNITS:
+        yield f"“{what}” is not a quantity: {', '.join(UNITS)}."
+        return
+    if target.unit not in UNITS[what]:
+        yield f"The {what} is in {target.unit or 'no unit'}: use {' or '.join(UNITS[what])}."
+        return
+    if target.over < 0 or target.under < 0:
+        yield f"The tolerance of the {what} is negative: write how far it may be off on each side, as positive numbers."
+    elif not target.over and not target.under:
+        yield f"The tolerance of the {what} is zero on both sides: nothing could ever be inside it."
+    if target.wind_rule not in WIND_RULES or (target.wind_rule != "none" and what != "speed"):
+        yield f"The wind rule of the {what} is not known: half the gust is added to a speed only."
+    if what == "height" and target.value < target.under:
+        yield f"The height may be {target.under - target.value} {target.unit} under the ground: raise it or narrow it."
+    if what == "bank" and not 0 <= target.value + target.over < 90:
+        yield "The bank with its tolerance lies outside 0 to 90 degrees."
+    if what == "speed":
+        yield from _of_a_speed(gate, target, speeds)
+
+
+def _of_a_speed(gate: GateForm, target: TargetForm, speeds: Speeds) -> Iterator[str]:
+    """The whole tolerance lies above the stall: clean in the climb and the circuit, in landing configuration after."""
+    clean = gate.phase in ("takeoff", "circuit")
+    stall = speeds.stall_clean_kt if clean else speeds.stall_landing_kt
+    slowest = converted(target.value - target.under, target.unit, "kt")
+    if slowest <= stall:
+        how = "clean" if clean else "in landing configuration"
+        yield (
+            f"The speed may be as slow as {float(slowest):.0f} kt, and this type stalls at {stall} kt {how}:"
+            " raise the target or narrow the tolerance below it."
+        )
+
+
+def _of_the_order(gates: Sequence[GateForm]) -> Iterator[Problem]:
+    for place, (before, gate) in enumerate(pairwise(gates), start=1):
+        if gate.leg.rank < before.leg.rank:
+            yield Problem(
+                place, f"It lies on the {gate.leg} leg, after a gate of the {before.leg} leg: check the legs."
+            )
+        if gate.along_ft <= before.along_ft:
+            far = f"{gate.along_ft:,} ft along, and the gate before it at {before.along_ft:,} ft"
+            yield Problem(place, f"It lies {far}: each gate is farther along than the one before.")
+    yield from _of_the_heights(gates)
+
+
+def _of_the_heights(gates: Sequence[GateForm]) -> Iterator[Problem]:
+    """Up on the way out, down on the way in: the highest gate stands between."""
+    heights = [(place, height) for place, gate in enumerate(gates) if (height := _height(gate.targets)) is not None]
+    for (_, before), (place, height) in pairwise(heights):
+        gate = gates[place]
+        if gate.phase == "takeoff" and height < before:
+            yield Problem(
+                place, f"It is {_words(height)}, lower than the gate before it at {_words(before)}, in the climb."
+            )
+        if (
+            gate.leg in (Leg.DOWNWIND, Leg.BASE, Leg.FINAL)
+            and gates[place - 1].leg is not Leg.UPWIND
+            and height > before
+        ):
+            down = "on the way down a gate is never higher than the one before"
+            yield Problem(place, f"It is {_words(height)}, the gate before it {_words(before)}: {down}.")
+
+
+def _height(targets: Iterable[TargetForm]) -> Decimal | None:
+    """In feet, to compare."""
+    for target in targets:
+        if target.quantity == "height" and target.unit in UNITS["height"]:
+            feet = converted(target.value, target.unit, "ft")
+            return Decimal(feet.numerator) / Decimal(feet.denominator)
+    return None
+
+
+def _words(feet: Decimal) -> str:
+    return f"{feet:.0f} ft"
