@@ -6,7 +6,7 @@ class GradingConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from grading import verdicts  # noqa: PLC0415 - models are there only now
+        from grading.reading import verdict_cache  # noqa: PLC0415 - models are there only now
         from school import journal  # noqa: PLC0415
 
-        journal.written.connect(verdicts.forget, dispatch_uid="verdicts")
+        journal.written.connect(verdict_cache.forget, dispatch_uid="verdicts")

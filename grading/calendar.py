@@ -6,9 +6,9 @@ from datetime import date, datetime, timedelta
 from django.utils.text import slugify
 from icalendar import Calendar, Event
 
-from grading import verdicts
-from grading.queries import releases_in_force
-from grading.reminders import RunsOut, of_instructors, of_student
+from grading.reading import verdict_cache
+from grading.reading.expiring import RunsOut, of_instructors, of_student
+from grading.reading.facts import releases_in_force
 from lessons.models import Enrolment
 from school.models import Person
 
@@ -22,7 +22,7 @@ def events_for(person: Person, on: date) -> list[RunsOut]:
     if not (person.is_chief or person.is_records_admin):
         enrolments = enrolments.filter(instructor=person) if person.is_instructor else enrolments.filter(student=person)
     students = list(enrolments)
-    stored, releases = verdicts.fresh(students, on), releases_in_force(students, on)
+    stored, releases = verdict_cache.fresh(students, on), releases_in_force(students, on)
     found = []
     for row in students:
         papers = [(p["what"], date.fromisoformat(p["until"])) for p in stored[row.pk].row["papers"]]

@@ -2,9 +2,9 @@
 
 from datetime import date, datetime
 
-from grading import verdicts
 from grading.checking.check import run_record_check
 from grading.mailing import send_reminders
+from grading.reading import verdict_cache
 from lessons.models import Enrolment
 from school.accounts.housekeeping import sweep
 from school.models import School
@@ -17,7 +17,7 @@ class RecordsAltered(Exception):
 def derive_verdicts(on: date) -> str:
     """The verdict of every student in training, derived and kept."""
     enrolments = list(Enrolment.objects.active(on).for_pages().order_by("pk"))
-    verdicts.store(enrolments, on)
+    verdict_cache.store(enrolments, on)
     return f"{len(enrolments)} verdicts derived."
 
 

@@ -5,8 +5,8 @@ from datetime import date
 
 from django.core.mail import send_mail
 
-from grading.pages.students import student_rows
-from grading.reminders import RunsOut, due, of_instructors, of_students
+from grading.reading.expiring import RunsOut, due, of_instructors, of_students
+from grading.reading.student_summary import student_rows
 from lessons.models import Enrolment
 from school.models import Person, Role, School
 

@@ -21,8 +21,8 @@ from grading.actions.erasure import seals_of
 from grading.erasure_plan import ERASED, KEPT
 from grading.models import Erasure, Seal, Sheet
 from grading.pages.retention import condition_of
+from grading.reading.retention_terms import Keeping, keeping_of
 from grading.records import moment
-from grading.retention import Keeping, keeping_of
 from lessons.models import Enrolment
 from school.models import Invitation, JournalEntry, Paper, Person, School
 

@@ -9,7 +9,6 @@ from decimal import Decimal
 
 from django.db import connection, transaction
 
-from grading import verdicts
 from grading.academy import people
 from grading.academy.desk import Desk
 from grading.academy.flown import Drawer
@@ -22,7 +21,8 @@ from grading.actions.release_rules import Limits
 from grading.actions.signing import certificate_words
 from grading.demo.catalogue import Catalogue
 from grading.demo.school import aircraft_types, engage, found_school, moment
-from grading.queries import standard_in_force
+from grading.reading import verdict_cache
+from grading.reading.facts import standard_in_force
 from grading.rules.readiness import assess
 from lessons.models import Enrolment, GateTarget
 from school.models import Aircraft, Paper, Person, Runway, School
@@ -165,6 +165,6 @@ class Academy:
         rows = list(Enrolment.objects.active(self.today).for_pages().order_by("pk"))
         for batch in range(0, len(rows), VERDICTS_AT_ONCE):
             part = rows[batch : batch + VERDICTS_AT_ONCE]
-            verdicts.store(part, self.today)
+            verdict_cache.store(part, self.today)
             self.tables.written += len(part)
             self.report(f"{batch + len(part)} of {len(rows)} verdicts", self.tables.written)

@@ -13,7 +13,7 @@ from grading.academy.people import Teacher
 from grading.academy.tables import Tables
 from grading.actions.signing import INSTRUCTOR_MEANING, SOLO_MEANING, STUDENT_MEANING, counted_of
 from grading.models import Grade, Seal, Signature
-from grading.proposals import said_of
+from grading.reading.grade_lines import said_of
 from grading.rules.marking import Marked, propose_grade
 from lessons.conditions import settle_wind
 from lessons.models import Lesson, Manoeuvre

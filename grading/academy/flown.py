@@ -16,7 +16,7 @@ from grading.demo.catalogue import Catalogue
 from grading.demo.flying import ALWAYS_NOTED, EASE, NOTED, Pilot
 from grading.demo.flying import Seen as Drawn
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Tap
-from grading.proposals import Ruler, target_today
+from grading.reading.grade_lines import Ruler, target_today
 from grading.records import Seen, Tried
 from grading.rules.marking import Deviation, Marked, Target, deviation
 from lessons.conditions import wind_of

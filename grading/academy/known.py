@@ -5,9 +5,9 @@ Asking the database on every Friday would mean waiting until it has written ever
 
 from functools import cache
 
-from grading import told
 from grading.academy.flown import Flown, Try
 from grading.models import SetAside
+from grading.reading import fact_mapping
 from grading.rules.readiness import Facts
 from grading.rules.readiness import facts as fact
 from lessons.models import Endorsement, Enrolment, Fault, KnowledgeTest, Manoeuvre
@@ -27,13 +27,15 @@ class Known:
 
     def add(self, flown: Flown, manoeuvres: dict[str, Manoeuvre]) -> None:
         """A lesson that was just signed."""
-        seen = [told.Seen(row.circuit, row.part, manoeuvres[row.code].items, _attempt(row)) for row in flown.tries]
+        seen = [
+            fact_mapping.Seen(row.circuit, row.part, manoeuvres[row.code].items, _attempt(row)) for row in flown.tries
+        ]
         circuits = ((number, number, ending) for number, ending in flown.circuits)
-        self.lessons[flown.lesson.number] = told.lesson(flown.lesson, circuits, seen)
+        self.lessons[flown.lesson.number] = fact_mapping.lesson(flown.lesson, circuits, seen)
 
     def facts(self, enrolment: Enrolment) -> Facts:
-        papers = tuple(map(told.paper, self.papers))
-        return told.facts(
+        papers = tuple(map(fact_mapping.paper, self.papers))
+        return fact_mapping.facts(
             enrolment, papers, self.tests, self.endorsements, tuple(self.lessons.values()), self.set_aside
         )
 
@@ -41,7 +43,7 @@ class Known:
 def _attempt(row: Try) -> fact.Attempt:
     if not row.noted:
         return _without_numbers(row.code, row.level, row.help, _faults(row.fault))
-    numbers = tuple(told.number(noted.target, noted.seen) for noted in row.noted)
+    numbers = tuple(fact_mapping.number(noted.target, noted.seen) for noted in row.noted)
     return fact.Attempt(row.code, row.level, row.help, _faults(row.fault), "", numbers)
 
 

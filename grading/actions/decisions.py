@@ -11,7 +11,7 @@ from grading.actions.release_rules import Limits
 from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
 from grading.actions.standing import refuse_after_end, refuse_of_oneself
 from grading.models import Release, Seal, SetAside, Signature
-from grading.queries import facts_for, standard_in_force
+from grading.reading.facts import facts_for, standard_in_force
 from grading.rules.readiness import State, Verdict, assess
 from grading.rules.readiness.json_form import verdict_to_json
 from lessons.models import Enrolment

@@ -12,7 +12,7 @@ from django.db.models import Q
 
 from grading.actions import details
 from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
-from grading.proposals import said_of, scale_of
+from grading.reading.grade_lines import said_of, scale_of
 from lessons.fields import as_decimal
 from lessons.models import Circuit, Criterion, Fault, GateSet, GateTarget, Lesson, Manoeuvre
 from lessons.published import manoeuvres_of

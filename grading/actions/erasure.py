@@ -10,7 +10,7 @@ from django.db import connection, transaction
 from grading import records, sealing
 from grading.actions.signing import reauthenticate
 from grading.models import Erasure, Seal
-from grading.retention import Keeping, keeping_of
+from grading.reading.retention_terms import Keeping, keeping_of
 from lessons.models import Enrolment
 from school import journal
 from school.errors import Refused

@@ -6,11 +6,12 @@ from typing import Any
 from django.db import transaction
 
 from grading import drawn as drawing
-from grading import proposals, records, sealing
+from grading import records, sealing
 from grading.actions.recording import locked
 from grading.models import Grade, Seal, Signature
-from grading.proposals import GradeLine, said_of
-from grading.solo import outside_release
+from grading.reading import grade_lines
+from grading.reading.grade_lines import GradeLine, said_of
+from grading.reading.release_limits import outside_release
 from lessons.conditions import settle_wind
 from lessons.models import Lesson
 from lessons.rules.scale import Ending, UnitKind
@@ -33,7 +34,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     """
     lesson = locked(lesson, by)
     lesson = Lesson.objects.for_pages().select_related("supersedes").get(pk=lesson.pk)
-    graded = proposals.for_lesson(lesson)
+    graded = grade_lines.for_lesson(lesson)
     if missing := missing_before_signing(lesson, graded):
         raise Refused("Not signed yet. " + " ".join(missing))
     drawn = drawing.checked(drawn)
@@ -139,7 +140,7 @@ def missing_before_signing(lesson: Lesson, graded: list[GradeLine] | None = None
         missing.append("This unit is flown solo: enter the solo hours.")
     if not lesson.outside_release.strip() and (outside := outside_release(lesson)):
         missing.append("Solo outside a release: " + " ".join(outside) + " Write under Hours why it was flown so.")
-    graded = proposals.for_lesson(lesson) if graded is None else graded
+    graded = grade_lines.for_lesson(lesson) if graded is None else graded
     ungraded = [line.manoeuvre.title for line in graded if line.compulsory and not line.looked_at]
     if ungraded:
         missing.append(f"Grade, or mark as not observed: {', '.join(ungraded)}.")

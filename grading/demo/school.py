@@ -7,7 +7,6 @@ from decimal import Decimal
 from django.contrib.auth.hashers import Argon2PasswordHasher
 from django.db import transaction
 
-from grading import verdicts
 from grading.actions import corrections, decisions, endorsements, signing, training
 from grading.actions.release_rules import Limits
 from grading.demo.catalogue import Catalogue
@@ -16,7 +15,8 @@ from grading.demo.flying import ALWAYS_NOTED, EASE, NOTED, Pilot, Seen
 from grading.demo.people import LEARNERS, PASSWORD, STAFF, Learner, Staff
 from grading.loading import FIXTURES, load_standards
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure
-from grading.proposals import Ruler, target_today
+from grading.reading import verdict_cache
+from grading.reading.grade_lines import Ruler, target_today
 from grading.rules.readiness import Verdict
 from lessons import actions as lesson_actions
 from lessons.conditions import wind_of
@@ -126,7 +126,7 @@ class DemoSchool:
             History(self, learner).live()
         bring_along(self.today, self.staff)
         students = list(Enrolment.objects.active(self.today).for_pages())
-        verdicts.store(students, self.today)
+        verdict_cache.store(students, self.today)
 
     def slot(self, day: date, *who: object) -> time | None:
         """The first time of a day at which a student, an instructor and an aircraft are all free; taken with that."""

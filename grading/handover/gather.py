@@ -9,7 +9,7 @@ from typing import Any
 from grading.handover import form
 from grading.handover.checking import fingerprint_of
 from grading.models import ReceivedBatch, ReceivedRecord, Release, Seal, SetAside, Sheet, Signature
-from grading.progress import courses_of
+from grading.reading.course_progress import courses_of
 from lessons.earlier import decisions_on
 from lessons.models import (
     COUNTED,

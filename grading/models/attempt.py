@@ -15,7 +15,7 @@ class Attempt(models.Model):
     """One try at a manoeuvre: a part of a circuit, or by itself. `level` is None until it is tapped.
 
     `step` is what was tapped on the syllabus's scale, empty where it has the name of its level. What was seen in it
-    stands in its three lists where `attempts_of` read it (grading/proposals.py).
+    stands in its three lists where `attempts_of` read it (grading/reading/grade_lines.py).
     """
 
     its_faults: list["FaultSeen"]

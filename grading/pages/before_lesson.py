@@ -6,10 +6,10 @@ from typing import Any
 
 from django.utils.functional import cached_property
 
-from grading import verdicts
 from grading.models import StoredVerdict
 from grading.pages.brief import faults_to_work_on
-from grading.pages.students import StudentRow, student_rows
+from grading.reading import verdict_cache
+from grading.reading.student_summary import StudentRow, student_rows
 from grading.rules.readiness import State
 from lessons.models import Lesson
 from school.kept import KeptPart
@@ -38,7 +38,7 @@ class Before:
     @cached_property
     def _derived(self) -> tuple[StoredVerdict | None, StudentRow | None]:
         enrolment, on = self.lesson.enrolment, self.lesson.on
-        return verdicts.fresh_of(enrolment, on) if on == self.today else (None, None)
+        return verdict_cache.fresh_of(enrolment, on) if on == self.today else (None, None)
 
     @property
     def _stored(self) -> StoredVerdict | None:

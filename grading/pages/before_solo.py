@@ -10,8 +10,8 @@ from grading.pages.brief import cures_of, faults_to_work_on
 from grading.pages.evidence import evidence_of
 from grading.pages.figure import run_of_circuits
 from grading.pages.matrix import training_matrix
-from grading.pages.students import StudentRow, student_rows
-from grading.queries import first_in_force
+from grading.reading.facts import first_in_force
+from grading.reading.student_summary import StudentRow, student_rows
 from grading.rules.readiness import State
 from grading.rules.readiness.next_steps import next_steps
 from lessons.models import EarlierTraining, Endorsement, Enrolment

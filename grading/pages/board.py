@@ -11,7 +11,7 @@ from django.template.loader import render_to_string
 from django.utils.functional import cached_property
 
 from grading.models import Release, StoredVerdict
-from grading.reminders import RunsOut, of_student
+from grading.reading.expiring import RunsOut, of_student
 from lessons.models import Enrolment
 from school import csv_text
 

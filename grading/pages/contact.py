@@ -8,7 +8,7 @@ from django.db.models import Max
 from grading.actions.tablet import Taken
 from grading.models import Attempt, DeviceEvent, Tap
 from grading.pages.pads import as_read
-from grading.proposals import Ruler
+from grading.reading.grade_lines import Ruler
 from lessons.models import Circuit, Lesson
 from lessons.rules.scale import Help
 

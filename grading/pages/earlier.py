@@ -7,7 +7,7 @@ from typing import Any
 from django.db.models import Sum
 
 from grading.models import ReceivedBatch, ReceivedRecord, Seal
-from grading.progress import courses_of
+from grading.reading.course_progress import courses_of
 from lessons.earlier import brought_forward, decisions_on
 from lessons.models import COUNTED, CreditDecision, CreditedUnit, EarlierTraining, Enrolment, Lesson
 from school.models import Person

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
-from grading.pages.students import PARTS, StudentRow
+from grading.reading.student_summary import PARTS, StudentRow
 from grading.rules.forecast import Forecast, learning_curve, next_probability, to_first_run
 from grading.rules.readiness.checks.numbers import bias_words, of_gate
 from grading.rules.readiness.checks.rows import PARTS as PICK

@@ -6,8 +6,8 @@ from fractions import Fraction
 from typing import Any
 
 from grading.models import Measure
-from grading.pages.students import StudentRow, circuit_marks
-from grading.proposals import Ruler, deviation_of
+from grading.reading.grade_lines import Ruler, deviation_of
+from grading.reading.student_summary import StudentRow, circuit_marks
 from grading.rules.marking import Deviation
 from grading.rules.readiness.facts import Circuit
 from lessons.conditions import gusts_of

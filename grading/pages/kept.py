@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import Q
 from django.urls import reverse
 
-from grading.progress import courses_of
+from grading.reading.course_progress import courses_of
 from lessons.models import Enrolment, Lesson
 from lessons.queries import Course
 from lessons.rules.scale import UnitKind

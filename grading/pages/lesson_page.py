@@ -6,7 +6,6 @@ from typing import Any
 
 from django.utils.functional import cached_property
 
-from grading import proposals
 from grading.actions import details
 from grading.actions.recording import last_tap
 from grading.actions.signing import counted_of, missing_before_signing
@@ -14,8 +13,9 @@ from grading.models import Attempt, Tap
 from grading.pages.brief import runway_lines, wind_and_runway
 from grading.pages.contact import noted_in_circuits
 from grading.pages.pads import AttemptPad, Key, PadMaker, Said
-from grading.proposals import GradeLine, attempts_of, deviation_of, ruler_of, step_of
-from grading.queries import standing_releases
+from grading.reading import grade_lines
+from grading.reading.facts import standing_releases
+from grading.reading.grade_lines import GradeLine, attempts_of, deviation_of, ruler_of, step_of
 from lessons.models import Circuit, Lesson, WindReference
 from lessons.rules.scale import Ending, Part, Step
 
@@ -104,7 +104,7 @@ class LessonPage:
 
     @cached_property
     def graded(self) -> list[GradeLine]:
-        return proposals.for_lesson(self.lesson, self.attempts, self.ruler)
+        return grade_lines.for_lesson(self.lesson, self.attempts, self.ruler)
 
     @property
     def undo(self) -> Tap | None:

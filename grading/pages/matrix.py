@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from grading.pages.students import StudentRow
+from grading.reading.student_summary import StudentRow
 from grading.rules.readiness.facts import Lesson
 from lessons.models import Enrolment, TrainingItem
 from lessons.published import items_of

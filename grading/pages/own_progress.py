@@ -6,8 +6,8 @@ from typing import Any
 
 from grading.models import Signature
 from grading.pages.brief import cures_of, faults_to_work_on
-from grading.pages.students import StudentRow, student_rows
-from grading.reminders import of_students
+from grading.reading.expiring import of_students
+from grading.reading.student_summary import StudentRow, student_rows
 from grading.rules.readiness.next_steps import next_steps
 from lessons.earlier import brought_forward
 from lessons.models import EarlierTraining, Enrolment, Lesson

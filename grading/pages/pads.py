@@ -11,7 +11,7 @@ from django.utils.functional import cached_property
 from django.utils.safestring import SafeString
 
 from grading.models import Attempt, Measure
-from grading.proposals import Ruler, deviation_of, target_today
+from grading.reading.grade_lines import Ruler, deviation_of, target_today
 from grading.rules.marking import Deviation, Place
 from lessons.models import Criterion, Fault, GateSet, GateTarget, Lesson
 from lessons.published import criteria_of, faults_of, targets_of

@@ -10,7 +10,7 @@ from django.db import connection
 from grading.actions.erasure import open_erasure, seals_of
 from grading.erasure_plan import ERASED, KEPT, Erased
 from grading.models import Erasure, Seal
-from grading.retention import Keeping, keeping_of
+from grading.reading.retention_terms import Keeping, keeping_of
 from lessons.models import Enrolment
 from school.current import the_school
 from school.models import Person

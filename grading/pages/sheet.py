@@ -5,7 +5,7 @@ from datetime import date
 from typing import Any
 
 from grading.models import Grade, Signature
-from grading.pages.students import student_rows
+from grading.reading.student_summary import student_rows
 from grading.records import moment, person, signature_record
 from grading.rules.readiness.json_form import verdict_to_json
 from lessons.models import Enrolment, Lesson

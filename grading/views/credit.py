@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods
 
 from grading.actions.credit import decide_credit
 from grading.intake.forms import CreditForm
-from grading.progress import courses_of
+from grading.reading.course_progress import courses_of
 from lessons.access import enrolment_for_reading
 from lessons.earlier import decisions_on
 from lessons.models import COUNTED, EarlierTraining

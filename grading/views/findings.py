@@ -21,7 +21,7 @@ from grading.pages.findings import (
     instructors_of,
     kinds_of,
 )
-from grading.record_facts import findings_of
+from grading.reading.inspection_facts import findings_of
 from grading.rules.inspection import KINDS, Finding
 from lessons.models import Enrolment, Lesson
 from school.downloads import disposition

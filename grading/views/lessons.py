@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from grading.models import StoredVerdict
-from grading.progress import courses_of
+from grading.reading.course_progress import courses_of
 from lessons import actions
 from lessons.access import enrolment_for_reading, lesson_for_writing
 from lessons.forms import BeginLessonForm

@@ -10,7 +10,7 @@ from django.utils import timezone
 from grading.pages.before_lesson import Before
 from grading.pages.contact import last_number
 from grading.pages.lesson_page import CHANGES_WIND, LessonPage
-from grading.solo import outside_release
+from grading.reading.release_limits import outside_release
 from lessons.models import Lesson
 from lessons.queries import excess_with
 from school.models import Aircraft

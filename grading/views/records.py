@@ -16,7 +16,7 @@ from grading.pages.earlier import credited_rows, hours_rows
 from grading.pages.findings import line
 from grading.pages.records import Asked, records_context
 from grading.pages.retention import keeping_for
-from grading.record_facts import findings_of
+from grading.reading.inspection_facts import findings_of
 from grading.sealing import head
 from lessons import actions as lesson_actions
 from lessons.access import enrolment_for_reading

@@ -12,7 +12,6 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from grading import verdicts
 from grading.actions import decisions
 from grading.actions.endorsements import last_training_by
 from grading.actions.training import waiting_for_certification
@@ -21,8 +20,9 @@ from grading.models import Release, SetAside
 from grading.pages.before_solo import decision_on, readiness_of
 from grading.pages.board import SHOWN, SORTED, BoardRow, as_csv, in_order
 from grading.pages.own_progress import own_progress_of
-from grading.queries import releases_in_force
-from grading.reminders import of_instructors
+from grading.reading import verdict_cache
+from grading.reading.expiring import of_instructors
+from grading.reading.facts import releases_in_force
 from lessons.access import enrolment_for_reading
 from lessons.fields import is_a_day
 from lessons.models import Enrolment, Lesson
@@ -100,7 +100,7 @@ def board_csv(request: HttpRequest) -> HttpResponse:
 def _board_rows(today: date, q: str, show: str, sort: str) -> list[BoardRow]:
     enrolments = Enrolment.objects.active(today).called(q).for_pages()
     found = list(enrolments.order_by("student__family_name", "student__given_name"))
-    stored = verdicts.fresh(found, today)
+    stored = verdict_cache.fresh(found, today)
     releases = releases_in_force(found, today)
     waiting = Lesson.objects.being_written().filter(enrolment__in=found, on__lt=today)
     unsigned = dict(waiting.values_list("enrolment").annotate(Count("pk")).order_by())
@@ -192,7 +192,7 @@ def own_progress(request: HttpRequest) -> HttpResponse:
     enrolment = Enrolment.objects.active(today).for_pages().filter(student=request.user).order_by("-pk").first()
     if enrolment is None:
         return render(request, "grading/own_progress.html", {"enrolment": None})
-    stored, row = verdicts.fresh_of(enrolment, today)
+    stored, row = verdict_cache.fresh_of(enrolment, today)
     page = KeptPart(f"own-progress:{stored.name}", partial(own_progress_of, enrolment, today, row))
     return render(request, "grading/own_progress.html", {"enrolment": enrolment, "page": page})
 
@@ -227,7 +227,7 @@ def readiness_context(
     context: dict[str, object] = {"enrolment": enrolment, "past": on, "today": today, **said}
     if on is not None:
         return context | {"page": KeptPart("", partial(readiness_of, enrolment, on, person, deciding=False))}
-    stored, row = verdicts.fresh_of(enrolment, today)
+    stored, row = verdict_cache.fresh_of(enrolment, today)
     fill = partial(readiness_of, enrolment, today, person, row, deciding=can_decide(person))
     stamp = "" if said else f"readiness:{stored.name}:{person.pk}:{'+'.join(person.roles)}"
     if decisions.may_release(person):

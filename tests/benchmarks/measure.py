@@ -24,7 +24,7 @@ from django.utils import timezone  # noqa: E402
 from grading import printing  # noqa: E402
 from grading.actions import recording, sheets  # noqa: E402
 from grading.models import Attempt, Tap  # noqa: E402
-from grading.queries import facts_for_all, standard_in_force  # noqa: E402
+from grading.reading.facts import facts_for_all, standard_in_force  # noqa: E402
 from grading.rules.readiness import assess  # noqa: E402
 from grading.sheet_records import canonical  # noqa: E402
 from lessons.models import Circuit, Enrolment, Lesson  # noqa: E402

@@ -12,9 +12,9 @@ from typing import Any
 import pandas as pd
 from django.db import connection
 
-from grading import verdicts
 from grading.models import StoredVerdict
-from grading.queries import standard_in_force
+from grading.reading import verdict_cache
+from grading.reading.facts import standard_in_force
 from grading.rules.readiness.standard import Standard
 from grading.rules.readiness.verdict import State
 from lessons.models import Circuit, Enrolment
@@ -63,7 +63,7 @@ def whole_school(today: date) -> list[Figure]:
 
     def derive() -> None:
         for batch in range(0, len(enrolments), AT_ONCE):
-            verdicts.store(enrolments[batch : batch + AT_ONCE], today)
+            verdict_cache.store(enrolments[batch : batch + AT_ONCE], today)
 
     taken = timed(derive, 1, warm=False)
     count = timed(lambda: _asked(IN_A_ROW, standard, today), 3)

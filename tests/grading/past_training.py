@@ -12,7 +12,7 @@ from allauth.usersessions.models import UserSession
 from django.contrib.sessions.backends.db import SessionStore
 from django.db import connection
 
-from grading import records, sealing, verdicts
+from grading import records, sealing
 from grading.actions import endorsements, signing
 from grading.models import (
     Attempt,
@@ -28,6 +28,7 @@ from grading.models import (
     Sheet,
     Signature,
 )
+from grading.reading import verdict_cache
 from lessons import actions as lesson_actions
 from lessons.models import (
     CreditDecision,
@@ -90,7 +91,7 @@ def train(cast: Cast) -> Enrolment:
     _move(cast, enrolment)
     _print_run(cast, enrolment, printed(cast, enrolment))
     _brought_along(cast, enrolment)
-    verdicts.store([enrolment], cast.today)
+    verdict_cache.store([enrolment], cast.today)
     with connection.cursor() as cursor:  # what is put off to the commit is settled here, as if it had come
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE; SET CONSTRAINTS ALL DEFERRED")
     return enrolment

@@ -8,15 +8,16 @@ import rfc8785
 from django.core.management import CommandError, call_command
 from django.db import transaction
 
-from grading import proposals, records, sealing
+from grading import records, sealing
 from grading.academy.build import Academy
 from grading.academy.lives import Life
 from grading.checking.check import check_records
 from grading.checking.fences import guard_findings
 from grading.models import Attempt, FaultSeen, Measure, Release, Seal, Signature, StoredVerdict, Tap
-from grading.queries import facts_for_all
+from grading.reading import grade_lines
+from grading.reading.facts import facts_for_all
+from grading.reading.release_limits import outside_release
 from grading.sealing import first_broken, whole_chain
-from grading.solo import outside_release
 from lessons.models import Enrolment, Lesson
 from lessons.queries import instructor_excesses
 from school.models import JournalEntry, Paper, Person, School
@@ -46,7 +47,7 @@ def test_an_academy_holds_what_the_actions_would_have_left() -> None:
         assert outside_release(lesson) == []
     for lesson in lessons[::7]:
         graded = {row.manoeuvre_id: row for row in seen[lesson.pk].grades}
-        for line in proposals.for_lesson(lesson):
+        for line in grade_lines.for_lesson(lesson):
             if grade := graded.get(line.manoeuvre.pk):
                 said = grade.proposed, grade.explanation, grade.help
                 assert said == (line.proposed.level.value, line.explanation, line.help.value)

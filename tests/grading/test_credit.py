@@ -10,8 +10,8 @@ from grading.actions import intake, received
 from grading.actions.credit import decide_credit
 from grading.models import Seal
 from grading.pages.sheet import sheet_content
-from grading.pages.students import student_rows
-from grading.progress import courses_of
+from grading.reading.course_progress import courses_of
+from grading.reading.student_summary import student_rows
 from grading.rules.readiness.json_form import verdict_to_json
 from grading.sealing import first_broken, whole_chain
 from lessons import publishing

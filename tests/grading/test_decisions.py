@@ -15,7 +15,7 @@ from grading import printing
 from grading.actions import corrections, decisions, endorsements, sheets, training
 from grading.actions.release_rules import Limits
 from grading.models import Release, SetAside
-from grading.queries import facts_for
+from grading.reading.facts import facts_for
 from grading.rules.readiness.json_form import facts_from_json, facts_to_json
 from grading.sheet_records import fingerprint_of
 from school import actions as school_actions

@@ -9,8 +9,8 @@ from grading.demo.flying import Pilot, Seen
 from grading.demo.people import LEARNERS, Learner
 from grading.demo.school import DemoSchool, moment
 from grading.models import Measure, Seal
-from grading.pages.students import student_rows
-from grading.record_facts import findings_of
+from grading.reading.inspection_facts import findings_of
+from grading.reading.student_summary import student_rows
 from grading.sealing import first_broken, whole_chain
 from lessons.earlier import brought_forward
 from lessons.models import EarlierTraining, Enrolment, Lesson

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from grading.demo.school import FIXTURES
 from grading.models import Attempt, Measure
 from grading.pages.pads import Said, sign_of
-from grading.proposals import attempts_of, marked, propose_grade, ruler_of
+from grading.reading.grade_lines import attempts_of, marked, propose_grade, ruler_of
 from grading.rules.readiness.facts import AircraftType, Facts, Fault, Lesson, Student
 from grading.rules.readiness.facts import Attempt as Try
 from grading.rules.readiness.faults import open_faults, standing_faults

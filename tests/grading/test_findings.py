@@ -12,11 +12,11 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from grading import record_facts
 from grading.actions import corrections, decisions, signing
 from grading.demo.school import moment
 from grading.models import Signature
-from grading.record_facts import findings_of
+from grading.reading import inspection_facts
+from grading.reading.inspection_facts import findings_of
 from grading.rules.inspection import Finding
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment, KnowledgeTest, Lesson
@@ -315,7 +315,7 @@ def test_leaving_out_what_is_unremarkable_changes_no_finding(
     school_actions.void_paper(paper=paper, reason="Other", by=cast.frida, at=cast.at())
     quick = found(cast)
     read = []
-    monkeypatch.setattr(record_facts, "remarkable", lambda rows, at: read.append(rows.count()) or rows)
+    monkeypatch.setattr(inspection_facts, "remarkable", lambda rows, at: read.append(rows.count()) or rows)
     assert quick == found(cast)
     assert read == [60]
     assert len({finding.kind for finding in quick}) > 8

@@ -24,7 +24,7 @@ from grading.handover.checking import fingerprint_of, link_of, problems_of
 from grading.handover.form import BadRecord, RecordFile, read, schema, written
 from grading.handover.preview import hand_over_in
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal, Sheet
-from grading.pages.students import student_rows
+from grading.reading.student_summary import student_rows
 from grading.rules.readiness.json_form import verdict_to_json
 from grading.sealing import first_broken, whole_chain
 from lessons.models import EarlierTraining, Lesson

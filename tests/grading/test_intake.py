@@ -19,7 +19,7 @@ from grading.intake import tables
 from grading.intake.columns import Plan, read_rows
 from grading.intake.tables import BadTable, table_of
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal
-from grading.pages.students import student_rows
+from grading.reading.student_summary import student_rows
 from grading.rules.readiness.json_form import verdict_to_json
 from grading.sealing import first_broken, whole_chain
 from lessons.models import EarlierTraining, Enrolment

@@ -12,8 +12,8 @@ from django.template import Context, Template
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from grading import verdicts
 from grading.models import StoredVerdict
+from grading.reading import verdict_cache
 from grading.views import students
 from lessons.models import Enrolment
 from school.kept import KeptPart
@@ -114,7 +114,7 @@ def test_a_part_without_a_stamp_is_drawn_each_time() -> None:
 def test_no_two_students_share_a_stamp(cast: Cast) -> None:
     """Nor after the upgrade: a new column gets its default once for all rows."""
     enrolments = [cast.enrolment, cast.other_enrolment]
-    verdicts.store(enrolments, cast.today)
+    verdict_cache.store(enrolments, cast.today)
     StoredVerdict.objects.update(stamp="00000000-0000-4000-8000-000000000000")
     upgrade = importlib.import_module("grading.migrations.0015_verdicts_have_stamps").Migration
     with connection.cursor() as cursor:
@@ -122,7 +122,7 @@ def test_no_two_students_share_a_stamp(cast: Cast) -> None:
     assert len(set(StoredVerdict.objects.values_list("stamp", flat=True))) == 2
     assert len({row.name for row in StoredVerdict.objects.all()}) == 2
     before = set(StoredVerdict.objects.values_list("stamp", flat=True))
-    verdicts.store(enrolments, cast.today)
+    verdict_cache.store(enrolments, cast.today)
     assert not before & set(StoredVerdict.objects.values_list("stamp", flat=True))
 
 

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from grading.proposals import Ruler, target_today
+from grading.reading.grade_lines import Ruler, target_today
 from grading.rules.marking import Deviation, Marked, Place, Target, deviation, propose_attempt, propose_grade
 from lessons.models import Gate, GateTarget
 from lessons.rules.scale import LEARNER_CENTRED, NOT_OBSERVED, Help, Level

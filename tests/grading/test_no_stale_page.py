@@ -11,7 +11,6 @@ from django.core.cache import caches
 from django.test import Client
 from django.utils import timezone
 
-from grading import queries
 from grading.actions import (
     corrections,
     credit,
@@ -26,6 +25,7 @@ from grading.actions import (
 from grading.actions.school import change_school
 from grading.models import Release, SetAside, Standard, StoredVerdict
 from grading.pages import board, pads
+from grading.reading import facts
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 from school import actions as school_actions
@@ -51,7 +51,7 @@ PAGES = (
 # New in every answer, whatever it shows.
 TOKENS = re.compile(r'csrfmiddlewaretoken" value="\w+"|"X-CSRFToken": "\w+"|nonce="[^"]+"|\d\d:\d\d:\d\d UTC')
 NOW = timezone.now()
-KEPT: tuple[Any, ...] = (queries._standard, board.drawn, pads._drawn)
+KEPT: tuple[Any, ...] = (facts._standard, board.drawn, pads._drawn)
 
 
 def enrolment_of(cast: Cast) -> Enrolment:

@@ -15,7 +15,7 @@ from grading.academy.build import Academy
 from grading.actions.recording import last_tap
 from grading.erasure_plan import SIGNED
 from grading.models import Sheet, Tap
-from grading.record_facts import OVERLAPPING
+from grading.reading.inspection_facts import OVERLAPPING
 from lessons.models import Enrolment, Lesson
 from school.models import JournalEntry, Person
 from tests.benchmarks.pages import Page, main_pages

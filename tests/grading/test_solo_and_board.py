@@ -18,21 +18,21 @@ from django.test import Client
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from grading import verdicts
 from grading.actions import decisions, endorsements
 from grading.actions.decisions import Limits
 from grading.demo.school import FIXTURES
 from grading.models import Release, StoredVerdict
-from grading.pages.students import student_rows
-from grading.queries import facts_for, standard_in_force
-from grading.reminders import of_instructors, of_students
+from grading.reading import verdict_cache
+from grading.reading.expiring import of_instructors, of_students
+from grading.reading.facts import facts_for, standard_in_force
+from grading.reading.release_limits import outside_release
+from grading.reading.student_summary import student_rows
 from grading.rules.readiness import assess
 from grading.rules.readiness.facts import AircraftType, Attempt, Circuit, Facts, Lesson, Student
 from grading.rules.readiness.history import History
 from grading.rules.readiness.json_form import standard_from_json, verdict_to_json
 from grading.rules.readiness.next_steps import _step, next_steps
 from grading.rules.readiness.relapse import slips
-from grading.solo import outside_release
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment
 from lessons.models import Lesson as Flown
@@ -401,13 +401,13 @@ def test_every_kind_of_change_marks_what_is_stored_as_stale(ready: Cast, client:
     changes = {"release": changes.pop("release")} | changes
     client.force_login(ready.amelia)
     for what, change in changes.items():
-        verdicts.store([enrolment], ready.today)
+        verdict_cache.store([enrolment], ready.today)
         change()
         assert StoredVerdict.objects.get(enrolment=enrolment).stale, what
         page = client.get("/students/").text
         row = student_rows([enrolment], ready.today)[0]
         kept = StoredVerdict.objects.get(enrolment=enrolment)
-        assert (kept.stale, kept.row) == (False, verdicts.row_content(row)), what
+        assert (kept.stale, kept.row) == (False, verdict_cache.row_content(row)), what
         assert row.enrolment.student.name in page
     other = StoredVerdict.objects.get(enrolment=ready.other_enrolment)
     assert not other.stale

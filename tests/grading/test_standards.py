@@ -15,7 +15,7 @@ from grading.actions import decisions
 from grading.actions.standards import own_values, publish_standard
 from grading.models import Standard
 from grading.pages.evidence import evidence_of
-from grading.pages.students import student_rows
+from grading.reading.student_summary import student_rows
 from grading.rules.readiness.checks import CHECKS
 from grading.rules.readiness.json_form import standard_from_json
 from grading.rules.readiness.standard import StandardError, validate

@@ -8,7 +8,7 @@ import pytest
 from django.db import DatabaseError, transaction
 from django.test import Client
 
-from grading.progress import courses_of
+from grading.reading.course_progress import courses_of
 from lessons import publishing
 from lessons.loading import syllabus_form
 from lessons.models import (

@@ -6,7 +6,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from grading import daily, verdicts
+from grading import daily
+from grading.reading import verdict_cache
 from lessons.models import Enrolment
 
 
@@ -22,7 +23,7 @@ class Command(BaseCommand):
             self.stdout.write(daily.derive_verdicts(today))
             return
         enrolments = list(Enrolment.objects.active(today).for_pages().order_by("pk"))
-        count, differ = verdicts.compare(enrolments)
+        count, differ = verdict_cache.compare(enrolments)
         for row in differ:
             self.stdout.write(row.words)
         if differ:

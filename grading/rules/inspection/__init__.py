@@ -1,6 +1,6 @@
 """What an inspector would miss in the records, by pure rules over plain facts. No Django, no clock, no query.
 
-The bridge from the database is grading/record_facts.py.
+The bridge from the database is grading/reading/inspection_facts.py.
 """
 
 from collections.abc import Mapping, Sequence

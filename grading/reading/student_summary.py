@@ -7,8 +7,8 @@ from datetime import date
 from django.utils.functional import cached_property
 
 from grading.models import Release
-from grading.progress import courses_of
-from grading.queries import Rows, read_all, releases_in_force, standard_in_force
+from grading.reading.course_progress import courses_of
+from grading.reading.facts import Rows, read_all, releases_in_force, standard_in_force
 from grading.rules.readiness import Facts, Outcome, Standard, State, Verdict, assess
 from grading.rules.readiness.checks.rows import current_row
 from grading.rules.readiness.facts import Circuit

@@ -10,11 +10,11 @@ from django.db.models.expressions import RawSQL
 from django.db.models.functions import Coalesce, Concat
 
 from grading.models import Release, Signature
-from grading.queries import papers_of, standard_in_force
-from grading.remarkable import remarkable, with_neighbours
+from grading.reading.candidate_lessons import remarkable, with_neighbours
+from grading.reading.facts import papers_of, standard_in_force
+from grading.reading.release_limits import outside_of, stood
 from grading.rules import inspection
 from grading.rules.inspection import facts as fact
-from grading.solo import outside_of, stood
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.models.lesson import LessonQuerySet
 from lessons.queries import instructor_excesses

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from grading.models import Release
-from grading.pages.students import StudentRow
+from grading.reading.student_summary import StudentRow
 from school.models import Paper, Person, Role
 
 AHEAD = (60, 30, 7)

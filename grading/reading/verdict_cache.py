@@ -13,7 +13,7 @@ from typing import Any
 from django.db import models, transaction
 
 from grading.models import StoredVerdict
-from grading.pages.students import StudentRow, student_rows
+from grading.reading.student_summary import StudentRow, student_rows
 from grading.rules.readiness.json_form import verdict_to_json
 from grading.rules.readiness.verdict import ENGINE
 from lessons.models import Enrolment

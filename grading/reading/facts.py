@@ -11,9 +11,9 @@ from django.contrib.postgres.aggregates import ArrayAgg
 from django.db.models import F, Q
 from django.db.models.functions import JSONObject
 
-from grading import told
 from grading.models import Attempt, Measure, Release, SetAside, Standard
-from grading.proposals import Ruler, deviation_of
+from grading.reading import fact_mapping
+from grading.reading.grade_lines import Ruler, deviation_of
 from grading.rules import readiness
 from grading.rules.readiness import facts as fact
 from grading.rules.readiness.json_form import standard_from_json
@@ -75,7 +75,7 @@ def read_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, tuple[readi
         rows[lesson.enrolment_id].append(lesson)
     return {
         enrolment.pk: (
-            told.facts(
+            fact_mapping.facts(
                 enrolment,
                 tuple(papers[enrolment.student_id]),
                 tests[enrolment.pk],
@@ -109,7 +109,7 @@ def standing_releases(enrolment: Enrolment, on: date) -> list[Release]:
 def in_force(releases: Iterable[Release], on: date) -> list[Release]:
     """Those of some releases that held on a day, those by day first, the later ones after the earlier."""
     held = [row for row in releases if row.valid_from <= on <= row.valid_until]
-    standing = [row for row in held if row.withdrawn_at is None or told.day(row.withdrawn_at) > on]
+    standing = [row for row in held if row.withdrawn_at is None or fact_mapping.day(row.withdrawn_at) > on]
     return sorted(standing, key=lambda row: row.kind != Release.Kind.DAY)
 
 
@@ -124,12 +124,12 @@ def papers_of(enrolments: Iterable[Enrolment]) -> dict[int, list[fact.Paper]]:
     grouped: dict[int, list[fact.Paper]] = defaultdict(list)
     students = [enrolment.student_id for enrolment in enrolments]
     for row in Paper.objects.filter(person__in=students).order_by("pk"):
-        grouped[row.person_id].append(told.paper(row))
+        grouped[row.person_id].append(fact_mapping.paper(row))
     return grouped
 
 
 def _stands(row: SetAside, on: date) -> bool:
-    return row.withdrawn_at is None or told.day(row.withdrawn_at) > on
+    return row.withdrawn_at is None or fact_mapping.day(row.withdrawn_at) > on
 
 
 def _lessons(rows: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[fact.Lesson]]:
@@ -140,7 +140,7 @@ def _lessons(rows: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dic
         circuits[lesson].append((pk, number, ending))
     grouped: dict[int, list[fact.Lesson]] = defaultdict(list)
     for row in rows.values():
-        grouped[row.enrolment_id].append(told.lesson(row, circuits[row.pk], seen[row.pk]))
+        grouped[row.enrolment_id].append(fact_mapping.lesson(row, circuits[row.pk], seen[row.pk]))
     return grouped
 
 
@@ -154,7 +154,7 @@ def _standing_versions(enrolments: Iterable[Enrolment], on: date) -> dict[int, L
     )
     latest: dict[tuple[int, int], Lesson] = {}
     for row in rows:
-        if row.signed_at and told.day(row.signed_at) <= on:
+        if row.signed_at and fact_mapping.day(row.signed_at) <= on:
             latest[row.enrolment_id, row.number] = row
     return {row.pk: row for row in latest.values()}
 
@@ -173,11 +173,11 @@ def _numbers(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) -> 
     for lesson, rows in measures.items():
         ruler = Ruler(wind=gusts_of(lessons[lesson]))
         for row in rows:
-            grouped[row.attempt_id].append(told.number(row.target, deviation_of(row, ruler)))
+            grouped[row.attempt_id].append(fact_mapping.number(row.target, deviation_of(row, ruler)))
     return {attempt: tuple(numbers) for attempt, numbers in grouped.items()}
 
 
-def _attempts(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[told.Seen]]:
+def _attempts(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[fact_mapping.Seen]]:
     numbers = _numbers(lessons, measures)
     rows = (
         Attempt.objects.filter(lesson__in=lessons)
@@ -197,7 +197,7 @@ def _attempts(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) ->
             "lesson", "circuit", "part", "manoeuvre__items", "manoeuvre__code", "level", "help", "seen", "step", "pk"
         )
     )
-    grouped: dict[int, list[told.Seen]] = defaultdict(list)
+    grouped: dict[int, list[fact_mapping.Seen]] = defaultdict(list)
     for lesson, circuit, part, items, code, level, help_, faults, step, pk in rows:
         attempt = fact.Attempt(
             manoeuvre=code,
@@ -207,5 +207,5 @@ def _attempts(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) ->
             step=step,
             numbers=numbers.get(pk, ()),
         )
-        grouped[lesson].append(told.Seen(circuit, part, items, attempt))
+        grouped[lesson].append(fact_mapping.Seen(circuit, part, items, attempt))
     return grouped

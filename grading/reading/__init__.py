@@ -1,0 +1,1 @@
+"""What the database says, read for the rules and for pages."""
