@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from grading.checking.check import run_record_check
+from grading.evidence.audit.check import run_record_check
 from grading.mailing import send_reminders
 from grading.reading import verdict_cache
 from lessons.models import Enrolment

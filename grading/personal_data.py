@@ -18,11 +18,11 @@ from django.db import models
 from django.db.models import Q
 
 from grading.actions.erasure import seals_of
-from grading.erasure_plan import ERASED, KEPT
+from grading.evidence.erasure_plan import ERASED, KEPT
+from grading.evidence.lesson_payload import moment
 from grading.models import Erasure, Seal, Sheet
 from grading.pages.retention import condition_of
 from grading.reading.retention_terms import Keeping, keeping_of
-from grading.records import moment
 from lessons.models import Enrolment
 from school.models import Invitation, JournalEntry, Paper, Person, School
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import connection
 
-from grading.checking import fences
+from grading.evidence.audit import fences
 
 
 def sql(text: str, *values: Any) -> None:

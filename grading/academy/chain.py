@@ -9,8 +9,8 @@ from typing import Any
 import rfc8785
 
 from grading.academy.people import Teacher
+from grading.evidence.chain import digest_of
 from grading.models import Seal, Signature
-from grading.sealing import digest_of
 from school.models import Person
 
 VERSION_7, VARIANT = 7 << 76, 2 << 62

@@ -6,12 +6,12 @@ from typing import Any
 
 from django.db import models
 
-from grading import records
 from grading.academy.chain import Chain, drawn_uid, signature_of
 from grading.academy.flown import Drawer, Flown
 from grading.academy.people import Teacher
 from grading.academy.tables import Tables
 from grading.actions.signing import INSTRUCTOR_MEANING, SOLO_MEANING, STUDENT_MEANING, counted_of
+from grading.evidence import lesson_payload
 from grading.models import Grade, Seal, Signature
 from grading.reading.grade_lines import said_of
 from grading.rules.marking import Marked, propose_grade
@@ -37,7 +37,7 @@ class Desk:
     ) -> None:
         self.tables.add(journal.entry_of(by=by, at=at, what=what, subject=subject, after=after))
 
-    def begin(self, flown: Flown, draw: random.Random) -> records.Seen:
+    def begin(self, flown: Flown, draw: random.Random) -> lesson_payload.Seen:
         """The lesson with all that was tapped in it."""
         lesson = flown.lesson
         self.tables.add(lesson)
@@ -65,7 +65,7 @@ class Desk:
         )  # fmt: skip
         for row in (*seen.grades, signature):
             self.tables.add(row)
-        record = records.lesson_record(lesson, signature, seen)
+        record = lesson_payload.lesson_record(lesson, signature, seen)
         self.tables.add(self.chain.link(Seal.Kind.LESSON, lesson.uid, record, at))
         self.note(teacher.person, at, "lesson signed", lesson, {"meaning": meaning})
 
@@ -80,10 +80,10 @@ class Desk:
         )  # fmt: skip
         self.tables.add(signature)
         record = {
-            "format": records.FORMAT,
+            "format": lesson_payload.FORMAT,
             "record": "acknowledgement",
             "lesson": str(lesson.uid),
-            "signature": records.signature_record(signature),
+            "signature": lesson_payload.signature_record(signature),
         }
         self.tables.add(self.chain.link(Seal.Kind.ACKNOWLEDGEMENT, signature.uid, record, at))
         self.note(student, at, "signature refused" if refused else "lesson acknowledged", lesson, {"remark": remark})

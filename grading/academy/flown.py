@@ -15,9 +15,9 @@ from grading.academy.weather import Day
 from grading.demo.catalogue import Catalogue
 from grading.demo.flying import ALWAYS_NOTED, EASE, NOTED, Pilot
 from grading.demo.flying import Seen as Drawn
+from grading.evidence.lesson_payload import Seen, Tried
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Tap
 from grading.reading.grade_lines import Ruler, target_today
-from grading.records import Seen, Tried
 from grading.rules.marking import Deviation, Marked, Target, deviation
 from lessons.conditions import wind_of
 from lessons.models import Circuit, Criterion, Enrolment, Fault, GateTarget, Lesson, Unit
@@ -135,7 +135,7 @@ class Drawer:
         return Flown(lesson, flown.ruler, flown.circuits, flown.tries, [("lesson.remarks", "")])
 
     def marks(self, flown: Flown) -> dict[str, list[Marked]]:
-        """What the marking reads of each manoeuvre flown, in the order flown: as grading.proposals has it."""
+        """What the marking reads of each manoeuvre flown, in the order flown: as grading.reading.grade_lines has it."""
         marks: dict[str, list[Marked]] = defaultdict(list)
         for row in flown.tries:
             marks[row.code].append(self._marked(row, flown.ruler))

@@ -3,7 +3,6 @@
 import random
 from datetime import date, datetime, timedelta
 
-from grading import records, training_records
 from grading.academy.chain import drawn_uid, signature_of
 from grading.academy.desk import Desk
 from grading.academy.people import Teacher
@@ -13,6 +12,7 @@ from grading.actions.release_rules import Limits
 from grading.demo.catalogue import Catalogue
 from grading.demo.people import PASSWORD, Learner
 from grading.demo.school import QuickHasher
+from grading.evidence import lesson_payload, training_payloads
 from grading.models import Release, Seal, SetAside, Signature
 from grading.rules.readiness import Verdict
 from grading.rules.readiness.json_form import verdict_to_json
@@ -109,7 +109,7 @@ class Office:
         self.tables.add(test)
         said = {"title": test.title, "taken": test.taken_on, "topics": test.topics, "wrong": test.wrong}
         self.desk.note(teacher.person, at, "test recorded", test, said | {"reviewed": test.reviewed_on})
-        self._seal(Seal.Kind.TEST, test, training_records.written_test_record(test), at)
+        self._seal(Seal.Kind.TEST, test, training_payloads.written_test_record(test), at)
         return test
 
     def review(self, test: KnowledgeTest, at: datetime) -> None:
@@ -117,7 +117,7 @@ class Office:
         test.reviewed_on, test.reviewed_by = at.date(), test.given_by
         self.tables.change("reviewed", test, at, str(test.given_by_id))
         self.desk.note(test.given_by, at, "wrong answers reviewed", test, {"reviewed": test.reviewed_on})
-        self._seal(Seal.Kind.REVIEW, test, training_records.review_record(test), at)
+        self._seal(Seal.Kind.REVIEW, test, training_payloads.review_record(test), at)
 
     def endorse(
         self, enrolment: Enrolment, kind: Endorsement.Kind, text: str, teacher: Teacher, at: datetime,
@@ -145,7 +145,7 @@ class Office:
         self.tables.add(signature)
         said = {"paragraph": endorsement.paragraph, "on": at.date()}
         self.desk.note(teacher.person, at, "endorsed", endorsement, said)
-        record = training_records.endorsement_record(endorsement, signature)
+        record = training_payloads.endorsement_record(endorsement, signature)
         self._seal(Seal.Kind.ENDORSEMENT, endorsement, record, at)
         return endorsement
 
@@ -162,7 +162,7 @@ class Office:
         self.tables.add(decided)
         said = {"requirement": requirement, "reason": SET_ASIDE}
         self.desk.note(self.chief.person, at, "requirement set aside", decided, said)
-        self._seal(Seal.Kind.SET_ASIDE, decided, training_records.set_aside_record(decided), at)
+        self._seal(Seal.Kind.SET_ASIDE, decided, training_payloads.set_aside_record(decided), at)
         return decided
 
     def release(
@@ -193,7 +193,7 @@ class Office:
         self.tables.add(release)
         self.tables.add(signature)
         self.desk.note(self.chief.person, at, "released for solo", release, {"until": release.valid_until})
-        self._seal(Seal.Kind.RELEASE, release, records.release_record(release, signature), at)
+        self._seal(Seal.Kind.RELEASE, release, lesson_payload.release_record(release, signature), at)
         return release
 
     def end(self, enrolment: Enrolment, how: Enrolment.End, at: datetime) -> None:
@@ -210,7 +210,7 @@ class Office:
         self.tables.add(signature)
         said = {"end": enrolment.end, "on": enrolment.ended_on, "meaning": training.END_MEANING}
         self.desk.note(self.chief.person, at, "end of training certified", enrolment, said)
-        self._seal(Seal.Kind.END, enrolment, training_records.end_record(enrolment, signature, lessons), at)
+        self._seal(Seal.Kind.END, enrolment, training_payloads.end_record(enrolment, signature, lessons), at)
 
     def _seal(
         self,

@@ -5,8 +5,8 @@ from datetime import datetime
 
 from django.db import transaction
 
-from grading import records, sealing
 from grading.actions.standing import refuse_after_end, refuse_of_oneself
+from grading.evidence import chain, lesson_payload
 from grading.models import Seal
 from lessons.models import COUNTED, CreditDecision, CreditedUnit, EarlierTraining, Enrolment, Unit
 from school import journal
@@ -53,7 +53,7 @@ def decide_credit(
     CreditedUnit.objects.bulk_create(
         CreditedUnit(decision=decision, unit=unit, reason=words) for unit, words in units.items()
     )
-    sealing.seal(kind=Seal.Kind.RECEIVED, subject=decision.uid, record=_record(decision, units), at=at)
+    chain.seal(kind=Seal.Kind.RECEIVED, subject=decision.uid, record=_record(decision, units), at=at)
     after = {"units": [unit.number for unit in units], **decision.counted, "reason": decision.reason}
     journal.record(by=by, at=at, what="earlier training credited", subject=decision, after=after)
     return decision
@@ -85,7 +85,7 @@ def _record(decision: CreditDecision, units: Mapping[Unit, str]) -> dict[str, ob
         "format": FORMAT,
         "record": "credit for earlier training",
         "id": str(decision.uid),
-        "student": records.person(decision.enrolment.student),
+        "student": lesson_payload.person(decision.enrolment.student),
         "enrolment": str(decision.enrolment.uid),
         "syllabus": str(decision.enrolment.syllabus),
         "units": [
@@ -94,7 +94,7 @@ def _record(decision: CreditDecision, units: Mapping[Unit, str]) -> dict[str, ob
         ],
         "brought_forward": decision.counted,
         "reason": decision.reason,
-        "decided_by": records.person(decision.decided_by),
-        "decided_at": records.moment(decision.decided_at),
+        "decided_by": lesson_payload.person(decision.decided_by),
+        "decided_at": lesson_payload.moment(decision.decided_at),
         "meaning": MEANING,
     }

@@ -4,12 +4,12 @@ from datetime import date, datetime
 
 from django.db import transaction
 
-from grading import records, sealing, training_records
 from grading.actions import release_rules as rules
 from grading.actions.endorsements import training_behind
 from grading.actions.release_rules import Limits
 from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
 from grading.actions.standing import refuse_after_end, refuse_of_oneself
+from grading.evidence import chain, lesson_payload, training_payloads
 from grading.models import Release, Seal, SetAside, Signature
 from grading.reading.facts import facts_for, standard_in_force
 from grading.rules.readiness import State, Verdict, assess
@@ -32,7 +32,7 @@ def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person
     """Do without one open requirement of the school's own, for a written reason. Never a legal one."""
     _refuse_unless_chief(by)
     refuse_of_oneself(enrolment, by)
-    sealing.take_turn(enrolment)
+    chain.take_turn(enrolment)
     refuse_after_end(enrolment)
     outcome = next((o for o in verdict_on(enrolment, at.date()).requirements if o.key == requirement), None)
     if outcome is None:
@@ -45,8 +45,8 @@ def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person
     decided = SetAside.objects.create(
         enrolment=enrolment, requirement=requirement, reason=reason, decided_at=at, decided_by=by
     )
-    record = training_records.set_aside_record(decided)
-    sealing.seal(kind=Seal.Kind.SET_ASIDE, subject=decided.uid, record=record, at=at)
+    record = training_payloads.set_aside_record(decided)
+    chain.seal(kind=Seal.Kind.SET_ASIDE, subject=decided.uid, record=record, at=at)
     after = {"requirement": requirement, "reason": reason}
     journal.record(by=by, at=at, what="requirement set aside", subject=decided, after=after)
     return decided
@@ -56,14 +56,14 @@ def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person
 def withdraw_set_aside(*, decided: SetAside, by: Person, at: datetime) -> SetAside:
     """Ask for the requirement again."""
     _refuse_unless_chief(by)
-    sealing.take_turn(decided.enrolment)
+    chain.take_turn(decided.enrolment)
     decided = SetAside.objects.select_for_update(of=("self",)).get(pk=decided.pk)
     if decided.withdrawn_at:
         raise Refused("This was already withdrawn.")
     decided.withdrawn_at, decided.withdrawn_by = at, by
     decided.save(update_fields=["withdrawn_at", "withdrawn_by"])
-    record = training_records.asked_again_record(decided)
-    sealing.seal(kind=Seal.Kind.ASKED_AGAIN, subject=decided.uid, record=record, at=at)
+    record = training_payloads.asked_again_record(decided)
+    chain.seal(kind=Seal.Kind.ASKED_AGAIN, subject=decided.uid, record=record, at=at)
     journal.record(by=by, at=at, what="requirement asked for again", subject=decided)
     return decided
 
@@ -90,7 +90,7 @@ def release(
     """
     _refuse_unless_may_release(by, endorsed_by)
     refuse_of_oneself(enrolment, by, endorsed_by)
-    sealing.take_turn(enrolment)
+    chain.take_turn(enrolment)
     refuse_after_end(enrolment)
     rules.refuse_a_second(kind, enrolment, limits.aerodrome, valid_from, valid_until)
     verdict = verdict_on(enrolment, at.date())
@@ -131,7 +131,7 @@ def withdraw_release(*, released: Release, reason: str, by: Person, at: datetime
     """End a release at once. Anybody who teaches may do that; only the chief may give one."""
     if not (can_decide(by) or can_teach(by)):
         raise Refused("Only an instructor or the chief instructor withdraws a release.")
-    sealing.take_turn(released.enrolment)
+    chain.take_turn(released.enrolment)
     released = Release.objects.select_for_update(of=("self",)).get(pk=released.pk)
     if released.withdrawn_at:
         raise Refused("This release was already withdrawn.")
@@ -139,8 +139,8 @@ def withdraw_release(*, released: Release, reason: str, by: Person, at: datetime
     reason = written(reason, "Write why the release is withdrawn: the reason stays with it.", most=LONGEST + 100)
     released.withdrawn_at, released.withdrawn_by, released.withdrawal_reason = at, by, reason
     released.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
-    record = records.withdrawal_record(released)
-    sealing.seal(kind=Seal.Kind.WITHDRAWAL, subject=released.uid, record=record, at=at)
+    record = lesson_payload.withdrawal_record(released)
+    chain.seal(kind=Seal.Kind.WITHDRAWAL, subject=released.uid, record=record, at=at)
     journal.record(by=by, at=at, what="release withdrawn", subject=released, after={"reason": reason})
     return released
 
@@ -176,5 +176,5 @@ def _sign_and_seal(released: Release, certificate: Paper, by: Person, at: dateti
         certificate,
         release=released,
     )
-    record = records.release_record(released, signature)
-    sealing.seal(kind=Seal.Kind.RELEASE, subject=released.uid, record=record, at=at)
+    record = lesson_payload.release_record(released, signature)
+    chain.seal(kind=Seal.Kind.RELEASE, subject=released.uid, record=record, at=at)

@@ -4,10 +4,10 @@ from datetime import date, datetime, timedelta
 
 from django.db import transaction
 
-from grading import sealing
-from grading import training_records as records
 from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
 from grading.actions.standing import refuse_after_end, refuse_of_oneself
+from grading.evidence import chain
+from grading.evidence import training_payloads as records
 from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement, Enrolment, Lesson
@@ -91,7 +91,7 @@ def _endorse(
         raise Refused(f"{enrolment.student} was enrolled on {enrolment.enrolled_on:%d %B %Y}, after that day.")
     certificate = instructor_certificate(by, on)
     reauthenticate(by, secret)
-    sealing.take_turn(enrolment)
+    chain.take_turn(enrolment)
     refuse_after_end(enrolment, on)
     _refuse_a_second(kind, enrolment, on, by)
     endorsement = lesson_actions.endorse(
@@ -107,7 +107,7 @@ def _endorse(
     )
     signature = write_signature(by, Signature.Capacity.INSTRUCTOR, MEANING, at, certificate, endorsement=endorsement)
     record = records.endorsement_record(endorsement, signature)
-    sealing.seal(kind=Seal.Kind.ENDORSEMENT, subject=endorsement.uid, record=record, at=at)
+    chain.seal(kind=Seal.Kind.ENDORSEMENT, subject=endorsement.uid, record=record, at=at)
     return endorsement
 
 

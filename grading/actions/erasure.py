@@ -7,8 +7,8 @@ from typing import Any
 
 from django.db import connection, transaction
 
-from grading import records, sealing
 from grading.actions.signing import reauthenticate
+from grading.evidence import chain, lesson_payload
 from grading.models import Erasure, Seal
 from grading.reading.retention_terms import Keeping, keeping_of
 from lessons.models import Enrolment
@@ -70,7 +70,7 @@ def confirm_erasure(*, erasure: Erasure, secret: str, by: Person, at: datetime) 
     erasure.confirmed_at, erasure.confirmed_by = at, by
     erasure.save(update_fields=["confirmed_at", "confirmed_by"])
     record = _record(erasure, keeping, seals_of(enrolment))
-    sealed = sealing.seal(kind=Seal.Kind.ERASURE, subject=erasure.uid, record=record, at=at)
+    sealed = chain.seal(kind=Seal.Kind.ERASURE, subject=erasure.uid, record=record, at=at)
     with connection.cursor() as cursor:
         cursor.execute("SELECT erase_enrolment(%s, %s)", [erasure.pk, at.date()])
         (done,) = cursor.fetchone()
@@ -129,16 +129,16 @@ def _record(erasure: Erasure, keeping: Keeping, seals: list[Seal]) -> dict[str, 
     assert erasure.confirmed_by is not None
     assert keeping.until is not None
     return {
-        "format": records.FORMAT,
+        "format": lesson_payload.FORMAT,
         "record": "erasure",
         "id": str(erasure.uid),
         "enrolment": str(erasure.enrolment_uid),
         "student": erasure.reference,
         "kept_until": keeping.until.isoformat(),
         "reason": erasure.reason,
-        "proposed_by": records.person(erasure.proposed_by),
-        "proposed_at": records.moment(erasure.proposed_at),
-        "confirmed_by": records.person(erasure.confirmed_by),
-        "confirmed_at": records.moment(erasure.confirmed_at),
+        "proposed_by": lesson_payload.person(erasure.proposed_by),
+        "proposed_at": lesson_payload.moment(erasure.proposed_at),
+        "confirmed_by": lesson_payload.person(erasure.confirmed_by),
+        "confirmed_at": lesson_payload.moment(erasure.confirmed_at),
         "erased": [{"number": seal.number, "kind": seal.kind, "digest": seal.digest} for seal in seals],
     }

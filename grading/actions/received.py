@@ -5,7 +5,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 
-from grading import records, sealing
+from grading.evidence import chain, lesson_payload
 from grading.handover.checking import LessonRead, lesson_read
 from grading.handover.form import BadRecord, RecordForm
 from grading.handover.package import Package, package_of
@@ -152,7 +152,7 @@ def receive(*, student: Person, origin: Origin, by: Person, at: datetime) -> Rec
     ReceivedRecord.objects.bulk_create(_kept(batch, place, row) for place, row in enumerate(origin.rows, start=1))
     lessons = [lesson for row in origin.rows if (lesson := lesson_read(row)) is not None]
     EarlierTraining.objects.bulk_create(_earlier(lesson, batch, by, at) for lesson in lessons)
-    sealing.seal(kind=Seal.Kind.RECEIVED, subject=batch.uid, record=_batch_record(batch, origin, by, at), at=at)
+    chain.seal(kind=Seal.Kind.RECEIVED, subject=batch.uid, record=_batch_record(batch, origin, by, at), at=at)
     after = {"from": origin.school, "records": len(origin.rows), "lessons": len(lessons), "digest": origin.digest}
     journal.record(by=by, at=at, what="records received", subject=batch, after=after)
     return batch
@@ -196,13 +196,13 @@ def _batch_record(batch: ReceivedBatch, origin: Origin, by: Person, at: datetime
         "format": FORMAT,
         "record": "records received",
         "id": str(batch.uid),
-        "student": records.person(batch.student),
+        "student": lesson_payload.person(batch.student),
         "source": origin.source.value,
         "school": origin.school,
         "student_there": {"name": origin.student_name, "reference": origin.student_reference},
         "file": {"name": origin.file_name, "digest": origin.digest, "signature": origin.signature},
         "records": [{"kind": row.kind, "school": row.school, "fingerprint": row.fingerprint} for row in origin.rows],
-        "received_by": records.person(by),
-        "received_at": records.moment(at),
+        "received_by": lesson_payload.person(by),
+        "received_at": lesson_payload.moment(at),
         "meaning": MEANING,
     }

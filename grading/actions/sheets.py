@@ -15,13 +15,14 @@ from django.conf import settings
 from django.db import connection, transaction
 from django.db.models import Max, QuerySet
 
-from grading import printing, records, sealing
-from grading.heads import signed_head
+from grading.evidence import chain, lesson_payload
+from grading.evidence.sheet_payload import canonical, sealed_sheet
+from grading.evidence.signed_head import signed_head
 from grading.models import Seal, Sheet
-from grading.pages.complete import complete_content
-from grading.pages.endorsements import endorsements_content
-from grading.pages.sheet import sheet_content
-from grading.sheet_records import canonical, sealed_sheet
+from grading.sheets import pdf
+from grading.sheets.complete_content import complete_content
+from grading.sheets.endorsement_content import endorsements_content
+from grading.sheets.progress_content import sheet_content
 from lessons.models import Enrolment
 from school import journal
 from school.errors import Refused
@@ -50,7 +51,7 @@ def print_sheet(*, kind: Sheet.Kind, enrolment: Enrolment, on: date, paper: str,
     _refuse_too_many(enrolment, by, at)
     build = complete_content if kind == Sheet.Kind.COMPLETE else sheet_content
     made = _print(kind, {"enrolment": enrolment}, lambda: build(enrolment, on), on, paper, by, at)
-    sealing.take_turn(enrolment)
+    chain.take_turn(enrolment)
     return _keep(made, at)
 
 
@@ -89,13 +90,13 @@ def _print(
         "sheet": kind.value,
         "number": number,
         "id": str(uid),
-        "printed_by": records.person(by),
-        "printed_at": records.moment(at),
+        "printed_by": lesson_payload.person(by),
+        "printed_at": lesson_payload.moment(at),
         "demonstration": key.demonstration,
     }
     record = canonical(content)
-    html = printing.sheet_html(TEMPLATES[kind], content, hashlib.sha256(record).hexdigest(), paper)
-    pdf = _signed(printing.pdf(html, record, at), key, content["school"], at)
+    html = pdf.sheet_html(TEMPLATES[kind], content, hashlib.sha256(record).hexdigest(), paper)
+    signed = _signed(pdf.pdf(html, record, at), key, content["school"], at)
     return Sheet(
         uid=uid,
         kind=kind,
@@ -104,25 +105,25 @@ def _print(
         on=on,
         paper=paper,
         content=content,
-        pdf=pdf,
-        digest=hashlib.sha256(pdf).hexdigest(),
+        pdf=signed,
+        digest=hashlib.sha256(signed).hexdigest(),
         printed_at=at,
         printed_by=by,
     )
 
 
-def _signed(pdf: bytes, key: SchoolKey, school: str, at: datetime) -> bytes:
-    from grading import signed_pdf  # noqa: PLC0415 - slow import
+def _signed(unsigned: bytes, key: SchoolKey, school: str, at: datetime) -> bytes:
+    from grading.sheets import pades  # noqa: PLC0415 - slow import
 
     try:
-        return signed_pdf.signed(pdf, key, school=school, at=at, timestamp_server=settings.TIMESTAMP_SERVER)
-    except signed_pdf.TimestampRequestError as failed:
+        return pades.signed(unsigned, key, school=school, at=at, timestamp_server=settings.TIMESTAMP_SERVER)
+    except pades.TimestampRequestError as failed:
         raise Refused(f"Nothing was printed: {failed}. Print it once more, or later.") from failed
 
 
 def _keep(made: Sheet, at: datetime) -> Sheet:
     made.save(force_insert=True)
-    sealing.seal(kind=Seal.Kind.SHEET, subject=made.uid, record=sealed_sheet(made), at=at)
+    chain.seal(kind=Seal.Kind.SHEET, subject=made.uid, record=sealed_sheet(made), at=at)
     after = {"number": made.number, "kind": made.kind}
     journal.record(by=made.printed_by, at=at, what=f"{made.get_kind_display()} printed", subject=made, after=after)
     return made
@@ -136,7 +137,7 @@ def _frozen(build: Callable[[], dict[str, Any]], whose: dict[str, Any], key: Sch
         if _last_entry(whose) == before:
             return content | {"head": signed_head(key, at)}
     if enrolment := whose.get("enrolment"):
-        sealing.take_turn(enrolment)  # somebody writes without a pause: they wait until this sheet is printed
+        chain.take_turn(enrolment)  # somebody writes without a pause: they wait until this sheet is printed
         return build() | {"head": signed_head(key, at)}
     raise Refused("This instructor writes in the records at this moment. Nothing was printed: print it once more.")
 

@@ -6,8 +6,8 @@ from typing import Any
 from django.db import transaction
 
 from grading import drawn as drawing
-from grading import records, sealing
 from grading.actions.recording import locked
+from grading.evidence import chain, lesson_payload
 from grading.models import Grade, Seal, Signature
 from grading.reading import grade_lines
 from grading.reading.grade_lines import GradeLine, said_of
@@ -40,7 +40,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     drawn = drawing.checked(drawn)
     reauthenticate(by, secret)
     certificate = instructor_certificate(by, lesson.on)
-    sealing.take_turn(lesson.enrolment)
+    chain.take_turn(lesson.enrolment)
     _settle_grades(lesson, graded)
     _settle_counts(lesson)
     settle_wind(lesson)
@@ -53,8 +53,8 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
         lesson=lesson,
         drawn=drawn,
     )
-    record = records.lesson_record(lesson, signature)
-    sealing.seal(kind=Seal.Kind.LESSON, subject=lesson.uid, record=record, at=at)
+    record = lesson_payload.lesson_record(lesson, signature)
+    chain.seal(kind=Seal.Kind.LESSON, subject=lesson.uid, record=record, at=at)
     lesson.signed_at, lesson.signed_by = at, by
     wind = ["wind_direction", "wind_reference", "wind_speed_kt", "wind_gust_kt"]
     lesson.save(update_fields=["signed_at", "signed_by", *wind])
@@ -74,7 +74,7 @@ def acknowledge(
     drawn: str = "",
 ) -> Signature:
     """The student's signature under a signed lesson, or their refusal with a remark."""
-    sealing.take_turn(lesson.enrolment)
+    chain.take_turn(lesson.enrolment)
     lesson = Lesson.objects.for_pages().get(pk=lesson.pk)
     if lesson.enrolment.student_id != by.pk:
         raise Refused("Only the student of this lesson signs here.")
@@ -92,8 +92,8 @@ def acknowledge(
     signature = write_signature(
         by, Signature.Capacity.STUDENT, meaning, at, None, lesson=lesson, act=act, remark=remark, drawn=drawn
     )
-    record = records.acknowledgement_record(signature)
-    sealing.seal(kind=Seal.Kind.ACKNOWLEDGEMENT, subject=signature.uid, record=record, at=at)
+    record = lesson_payload.acknowledgement_record(signature)
+    chain.seal(kind=Seal.Kind.ACKNOWLEDGEMENT, subject=signature.uid, record=record, at=at)
     what = "signature refused" if refuse else "lesson acknowledged"
     journal.record(by=by, at=at, what=what, subject=lesson, after={"remark": remark})
     return signature

@@ -5,10 +5,10 @@ from typing import Any
 
 from django.db import transaction
 
-from grading import sealing
-from grading import training_records as records
 from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
 from grading.actions.standing import refuse_of_oneself
+from grading.evidence import chain
+from grading.evidence import training_payloads as records
 from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment, KnowledgeTest, Lesson
@@ -27,9 +27,9 @@ END_MEANING = (
 def record_test(*, enrolment: Enrolment, by: Person, at: datetime, **test: Any) -> KnowledgeTest:
     """Record a written test; the rest is as for `lessons.actions.record_knowledge_test`."""
     refuse_of_oneself(enrolment, by, test["given_by"])
-    sealing.take_turn(enrolment)
+    chain.take_turn(enrolment)
     taken = lesson_actions.record_knowledge_test(enrolment=enrolment, **test, by=by, at=at)
-    sealing.seal(kind=Seal.Kind.TEST, subject=taken.uid, record=records.written_test_record(taken), at=at)
+    chain.seal(kind=Seal.Kind.TEST, subject=taken.uid, record=records.written_test_record(taken), at=at)
     return taken
 
 
@@ -37,9 +37,9 @@ def record_test(*, enrolment: Enrolment, by: Person, at: datetime, **test: Any) 
 def review_test(*, test: KnowledgeTest, on: date, by: Person, at: datetime) -> KnowledgeTest:
     """Record that every wrong answer was reviewed with the student, later than the test was recorded."""
     refuse_of_oneself(test.enrolment, by)
-    sealing.take_turn(test.enrolment)
+    chain.take_turn(test.enrolment)
     test = lesson_actions.review_test(test=test, on=on, by=by, at=at)
-    sealing.seal(kind=Seal.Kind.REVIEW, subject=test.uid, record=records.review_record(test), at=at)
+    chain.seal(kind=Seal.Kind.REVIEW, subject=test.uid, record=records.review_record(test), at=at)
     return test
 
 
@@ -67,7 +67,7 @@ def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) 
     if not can_decide(by):
         raise Refused("Only the chief instructor certifies the record of a student.")
     refuse_of_oneself(enrolment, by)
-    sealing.take_turn(enrolment)
+    chain.take_turn(enrolment)
     enrolment = Enrolment.objects.for_pages().get(pk=enrolment.pk)
     if enrolment.ended_on is None:
         raise Refused("The training has not ended: record first when and how.")
@@ -80,7 +80,7 @@ def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) 
     signature = write_signature(by, Signature.Capacity.CHIEF, END_MEANING, at, certificate, enrolment=enrolment)
     lessons = list(Lesson.objects.filter(enrolment=enrolment).signed().order_by("number", "version"))
     record = records.end_record(enrolment, signature, lessons)
-    sealing.seal(kind=Seal.Kind.END, subject=enrolment.uid, record=record, at=at)
+    chain.seal(kind=Seal.Kind.END, subject=enrolment.uid, record=record, at=at)
     after = {"end": enrolment.end, "on": enrolment.ended_on, "meaning": END_MEANING}
     journal.record(by=by, at=at, what="end of training certified", subject=enrolment, after=after)
     return signature

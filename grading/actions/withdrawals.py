@@ -4,10 +4,10 @@ from datetime import datetime
 
 from django.db import transaction
 
-from grading import sealing
-from grading import training_records as records
 from grading.actions.decisions import withdraw_release
 from grading.actions.endorsements import may_withdraw
+from grading.evidence import chain
+from grading.evidence import training_payloads as records
 from grading.models import Release, Seal
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement
@@ -23,10 +23,10 @@ def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, a
     """
     if not may_withdraw(endorsement, by):
         raise Refused(f"Only {endorsement.given_by}, who gave it, or the chief instructor withdraws this endorsement.")
-    sealing.take_turn(endorsement.enrolment)
+    chain.take_turn(endorsement.enrolment)
     endorsement = lesson_actions.withdraw_endorsement(endorsement=endorsement, reason=reason, by=by, at=at)
     record = records.unendorsed_record(endorsement)
-    sealing.seal(kind=Seal.Kind.UNENDORSED, subject=endorsement.uid, record=record, at=at)
+    chain.seal(kind=Seal.Kind.UNENDORSED, subject=endorsement.uid, record=record, at=at)
     for released in _without_endorsement(endorsement, at):
         withdraw_release(released=released, reason=f"The endorsement was withdrawn: {reason.strip()}", by=by, at=at)
     return endorsement

@@ -15,10 +15,10 @@ from django.db.migrations.loader import MigrationLoader
 
 from grading.backup.container import ALTERED, opened
 from grading.backup.manifest import Manifest, rows_that_differ
-from grading.checking.check import check_records
-from grading.checking.fences import guard_findings
+from grading.evidence.audit.check import check_records
+from grading.evidence.audit.fences import guard_findings
+from grading.evidence.lesson_payload import moment
 from grading.models import Seal
-from grading.records import moment
 from school import journal, postgres
 from school.errors import Refused
 from school.models import School

@@ -25,7 +25,7 @@ def fingerprint_of(canonical: str) -> str:
 
 
 def link_of(previous: str, canonical: str) -> str:
-    """The digest of a seal, as grading/sealing.py says."""
+    """The digest of a seal, as grading/evidence/chain.py says."""
     return hashlib.sha256(f"{previous}\n{canonical}".encode()).hexdigest()
 
 

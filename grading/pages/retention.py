@@ -8,7 +8,7 @@ from django.core.paginator import Paginator
 from django.db import connection
 
 from grading.actions.erasure import open_erasure, seals_of
-from grading.erasure_plan import ERASED, KEPT, Erased
+from grading.evidence.erasure_plan import ERASED, KEPT, Erased
 from grading.models import Erasure, Seal
 from grading.reading.retention_terms import Keeping, keeping_of
 from lessons.models import Enrolment

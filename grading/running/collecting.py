@@ -7,8 +7,8 @@ from django.db import Error
 from prometheus_client.core import GaugeMetricFamily, Metric
 from prometheus_client.registry import Collector
 
-from grading import sealing
 from grading.backup.making import last_backup
+from grading.evidence import chain
 from grading.models import RecordCheck
 from grading.running import state
 from lessons.models import Lesson
@@ -40,7 +40,7 @@ class OfTheDatabase(Collector):
         yield jobs
         waited = self._age(queue.oldest_waiting) or 0.0
         yield _gauge("oldest_waiting_job_seconds", "Since the oldest waiting job was asked for", waited)
-        head = sealing.head()
+        head = chain.head()
         yield _gauge("seals", "Number of the last seal of the chain", head.number if head else 0)
         yield _gauge("signed_lessons", "Signed lessons on record", Lesson.objects.signed().count())
         yield from self._of_backup()

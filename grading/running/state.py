@@ -16,7 +16,7 @@ from django.db.migrations.recorder import MigrationRecorder
 from django.db.models import Count, Min
 from procrastinate.contrib.django.models import ProcrastinateEvent, ProcrastinateJob
 
-from grading.checking.fences import guard_findings
+from grading.evidence.audit.fences import guard_findings
 from school.keys import DEMONSTRATION
 
 STATES = {"todo": "waiting", "doing": "under way", "failed": "failed", "succeeded": "done"}

@@ -13,11 +13,11 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from grading.actions.print_runs import ask_for_run, cancel_run, try_again
-from grading.bundle import bundle, folder_name
 from grading.forms import PrintRunForm
 from grading.models import PrintRun
 from grading.pages import jobs as job_pages
 from grading.pages.print_runs import problems_of, progress_of, students_like
+from grading.sheets.print_run_zip import bundle, folder_name
 from school.downloads import disposition
 from school.errors import Refused
 from school.models import Person

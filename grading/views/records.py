@@ -9,7 +9,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from grading.checking.check import run_record_check
+from grading.evidence.audit.check import run_record_check
+from grading.evidence.chain import head
 from grading.forms import EnrolForm, OwnInstructorForm, PaperForm, SheetForm
 from grading.models import RecordCheck, Sheet
 from grading.pages.earlier import credited_rows, hours_rows
@@ -17,7 +18,6 @@ from grading.pages.findings import line
 from grading.pages.records import Asked, records_context
 from grading.pages.retention import keeping_for
 from grading.reading.inspection_facts import findings_of
-from grading.sealing import head
 from lessons import actions as lesson_actions
 from lessons.access import enrolment_for_reading
 from lessons.models import Enrolment, Lesson

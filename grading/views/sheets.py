@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from grading.actions import sheets
 from grading.forms import SheetForm
 from grading.models import Sheet
-from grading.verification import look_up, verify
+from grading.sheets.verification import look_up, verify
 from lessons.access import enrolment_for_reading
 from school.current import the_school
 from school.downloads import disposition

@@ -21,12 +21,12 @@ from django.test import Client  # noqa: E402
 from django.test.utils import CaptureQueriesContext  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
-from grading import printing  # noqa: E402
 from grading.actions import recording, sheets  # noqa: E402
+from grading.evidence.sheet_payload import canonical  # noqa: E402
 from grading.models import Attempt, Tap  # noqa: E402
 from grading.reading.facts import facts_for_all, standard_in_force  # noqa: E402
 from grading.rules.readiness import assess  # noqa: E402
-from grading.sheet_records import canonical  # noqa: E402
+from grading.sheets import pdf  # noqa: E402
 from lessons.models import Circuit, Enrolment, Lesson  # noqa: E402
 from school.models import Person, School  # noqa: E402
 from tests.benchmarks.figures import HEAD, Figure, timed  # noqa: E402
@@ -92,8 +92,8 @@ def sheet(today: date) -> list[Figure]:
     made = timed(make, 3)
     content = kept[0].content
     record = canonical(content)
-    html = printing.sheet_html(sheets.TEMPLATES[kept[0].kind], content, hashlib.sha256(record).hexdigest(), "A4")
-    laid_out = timed(lambda: printing.pdf(html, record, at), 3)
+    html = pdf.sheet_html(sheets.TEMPLATES[kept[0].kind], content, hashlib.sha256(record).hexdigest(), "A4")
+    laid_out = timed(lambda: pdf.pdf(html, record, at), 3)
     printed = Figure("progress sheet", made, laid_out, "sealed, signed and kept; floor: WeasyPrint of the same HTML")
     client = Client()
     client.force_login(admin)

@@ -10,7 +10,7 @@ from typing import Any
 
 from django.db import connections
 
-from grading.checking.check import check_records
+from grading.evidence.audit.check import check_records
 from grading.models import Tap
 from tests.cast import Cast
 from tests.endurance.browser import Browser, Lost

@@ -11,7 +11,7 @@ from django.db import connection, connections
 from django.db.models import Count
 
 from grading.actions.print_runs import ask_for_run
-from grading.checking.check import check_records
+from grading.evidence.audit.check import check_records
 from grading.models import DeviceEvent, PrintRun, Seal, Sheet, Signature, Tap
 from tests.cast import Cast
 from tests.endurance.browser import Browser

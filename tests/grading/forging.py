@@ -9,7 +9,7 @@ from typing import Any
 import pikepdf
 from django.utils import timezone
 
-from grading import signed_pdf
+from grading.sheets import pades
 from school import keys
 
 
@@ -62,4 +62,4 @@ def signed_again(pdf: bytes, key: keys.SchoolKey, change: Any = None) -> bytes:
         if change:
             change(opened)
 
-    return signed_pdf.signed(rewritten(pdf, strip), key, school="The same school", at=timezone.now())
+    return pades.signed(rewritten(pdf, strip), key, school="The same school", at=timezone.now())

@@ -12,8 +12,8 @@ from allauth.usersessions.models import UserSession
 from django.contrib.sessions.backends.db import SessionStore
 from django.db import connection
 
-from grading import records, sealing
 from grading.actions import endorsements, signing
+from grading.evidence import chain, lesson_payload
 from grading.models import (
     Attempt,
     DeviceEvent,
@@ -155,8 +155,8 @@ def _release(cast: Cast, enrolment: Enrolment) -> None:
         release=released, capacity="chief", meaning="I decide so.", person=cast.amelia, name="Amelia Example",
         reference="T-1", signed_at=at,
     )  # fmt: skip
-    sealing.seal(
-        kind=Seal.Kind.RELEASE, subject=released.uid, record=records.release_record(released, signature), at=at
+    chain.seal(
+        kind=Seal.Kind.RELEASE, subject=released.uid, record=lesson_payload.release_record(released, signature), at=at
     )
 
 
@@ -199,18 +199,21 @@ def _brought_along(cast: Cast, enrolment: Enrolment) -> None:
 
 def list_of_endorsements(cast: Cast, *names: Any) -> Sheet:
     """An instructor's printed list that names students (14 CFR 61.189(b))."""
-    content = {"instructor": records.person(cast.bert), "rows": [{"student": records.person(name)} for name in names]}
+    content = {
+        "instructor": lesson_payload.person(cast.bert),
+        "rows": [{"student": lesson_payload.person(name)} for name in names],
+    }
     return _sheet(cast, content, kind="endorsements", instructor=cast.bert)
 
 
 def printed(cast: Cast, enrolment: Enrolment) -> Sheet:
-    return _sheet(cast, {"student": records.person(enrolment.student)}, kind="progress", enrolment=enrolment)
+    return _sheet(cast, {"student": lesson_payload.person(enrolment.student)}, kind="progress", enrolment=enrolment)
 
 
 def _sheet(cast: Cast, content: dict[str, Any], **whose: Any) -> Sheet:
     """Sealed and kept as an action does it, without the time a PDF takes."""
     uid = uuid.uuid4()
-    sealing.seal(kind=Seal.Kind.SHEET, subject=uid, record=content, at=cast.at(8))
+    chain.seal(kind=Seal.Kind.SHEET, subject=uid, record=content, at=cast.at(8))
     return Sheet.objects.create(
         uid=uid, number=Sheet.objects.count() + 1, on=cast.today, paper="A4", content=content, pdf=b"%PDF",
         digest=hashlib.sha256(b"%PDF").hexdigest(), printed_at=cast.at(8), printed_by=cast.frida, **whose,

@@ -8,16 +8,16 @@ import rfc8785
 from django.core.management import CommandError, call_command
 from django.db import transaction
 
-from grading import records, sealing
 from grading.academy.build import Academy
 from grading.academy.lives import Life
-from grading.checking.check import check_records
-from grading.checking.fences import guard_findings
+from grading.evidence import chain, lesson_payload
+from grading.evidence.audit.check import check_records
+from grading.evidence.audit.fences import guard_findings
+from grading.evidence.chain import first_broken, whole_chain
 from grading.models import Attempt, FaultSeen, Measure, Release, Seal, Signature, StoredVerdict, Tap
 from grading.reading import grade_lines
 from grading.reading.facts import facts_for_all
 from grading.reading.release_limits import outside_release
-from grading.sealing import first_broken, whole_chain
 from lessons.models import Enrolment, Lesson
 from lessons.queries import instructor_excesses
 from school.models import JournalEntry, Paper, Person, School
@@ -40,9 +40,9 @@ def test_an_academy_holds_what_the_actions_would_have_left() -> None:
     signatures = {(row.lesson_id, row.capacity): row for row in Signature.objects.all()}
     lessons = list(Lesson.objects.signed().for_pages().select_related("supersedes"))
     assert len(lessons) > 60
-    seen = records.seen_in(lessons)
+    seen = lesson_payload.seen_in(lessons)
     for lesson in lessons:
-        record = records.lesson_record(lesson, signatures[lesson.pk, "instructor"], seen[lesson.pk])
+        record = lesson_payload.lesson_record(lesson, signatures[lesson.pk, "instructor"], seen[lesson.pk])
         assert rfc8785.dumps(record).decode() == seals["lesson", lesson.uid].canonical
         assert outside_release(lesson) == []
     for lesson in lessons[::7]:
@@ -54,7 +54,7 @@ def test_an_academy_holds_what_the_actions_would_have_left() -> None:
             else:
                 assert line.given is None
     for release in Release.objects.select_related("enrolment__student", "aircraft_type", "aerodrome", "endorsed_by"):
-        record = records.release_record(release, release.signatures.get())
+        record = lesson_payload.release_record(release, release.signatures.get())
         assert rfc8785.dumps(record).decode() == seals["release", release.uid].canonical
     made = {"lesson", "acknowledgement", "endorsement", "release", "test", "review", "set_aside", "end"}
     assert {kind for kind, _ in seals} == made
@@ -107,7 +107,7 @@ class Undone(Exception):
 def _build_and_undo(seed: int, heads: list[tuple[int, str]]) -> None:
     with transaction.atomic():
         academy = build(seed, students=2)
-        last = sealing.head()
+        last = chain.head()
         assert last is not None
         assert (last.number, last.digest) == (academy.desk.chain.number, academy.desk.chain.digest)
         heads.append((Attempt.objects.count(), last.digest))

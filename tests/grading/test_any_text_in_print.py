@@ -8,9 +8,9 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
-from grading import printing
 from grading.actions import sheets
 from grading.models import Sheet
+from grading.sheets import pdf
 from lessons.models import Enrolment, Lesson
 from school.models import Person
 from tests.cast import Cast
@@ -34,7 +34,7 @@ def as_printed(text: str) -> str:
 
 
 def drawn(char: str) -> bool:
-    if char in printing.UNDRAWN or unicodedata.bidirectional(char) in TURNING:
+    if char in pdf.UNDRAWN or unicodedata.bidirectional(char) in TURNING:
         return False
     return char in "\t\n\r\f" or unicodedata.category(char) not in ("Cc", "Co", "Zl", "Zp")
 

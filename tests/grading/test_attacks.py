@@ -12,12 +12,12 @@ from django.core.management import call_command
 from django.db import DatabaseError, transaction
 
 from grading.actions import corrections, endorsements, sheets, signing, training
-from grading.checking import fences
-from grading.checking.check import check_records, compare_head, run_record_check
+from grading.evidence.audit import fences
+from grading.evidence.audit.check import check_records, compare_head, run_record_check
+from grading.evidence.chain import digest_of, head
+from grading.evidence.sheet_payload import fingerprint_of
 from grading.models import Attempt, FaultSeen, Grade, Measure, RecordCheck, Release, Seal, Sheet, Signature
-from grading.sealing import digest_of, head
-from grading.sheet_records import fingerprint_of
-from grading.verification import look_up
+from grading.sheets.verification import look_up
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
 from tests.as_app import app_rights, app_role
 from tests.cast import SECRET, Cast

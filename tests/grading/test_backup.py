@@ -30,7 +30,7 @@ from grading.backup import container, making, restoring
 from grading.backup.container import Sealed, opened
 from grading.backup.manifest import Head, Manifest
 from grading.backup.passphrase import given_passphrase
-from grading.checking.fences import role_findings
+from grading.evidence.audit.fences import role_findings
 from grading.models import Seal
 from lessons.models import Enrolment
 from school import embedded, postgres

@@ -14,7 +14,7 @@ import pytest
 from django.test import Client
 
 from grading.actions import recording, signing
-from grading.checking.check import check_records
+from grading.evidence.audit.check import check_records
 from grading.models import DeviceEvent, Seal
 from lessons import actions
 from lessons.models import Enrolment, Lesson

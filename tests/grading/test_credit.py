@@ -8,12 +8,12 @@ from django.test import Client
 
 from grading.actions import intake, received
 from grading.actions.credit import decide_credit
+from grading.evidence.chain import first_broken, whole_chain
 from grading.models import Seal
-from grading.pages.sheet import sheet_content
 from grading.reading.course_progress import courses_of
 from grading.reading.student_summary import student_rows
 from grading.rules.readiness.json_form import verdict_to_json
-from grading.sealing import first_broken, whole_chain
+from grading.sheets.progress_content import sheet_content
 from lessons import publishing
 from lessons.earlier import brought_forward
 from lessons.loading import publish, syllabus_form

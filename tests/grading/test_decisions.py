@@ -11,13 +11,13 @@ from django.db import DatabaseError, connection, transaction
 from django.test import Client
 from pypdf import PdfReader
 
-from grading import printing
 from grading.actions import corrections, decisions, endorsements, sheets, training
 from grading.actions.release_rules import Limits
+from grading.evidence.sheet_payload import fingerprint_of
 from grading.models import Release, SetAside
 from grading.reading.facts import facts_for
 from grading.rules.readiness.json_form import facts_from_json, facts_to_json
-from grading.sheet_records import fingerprint_of
+from grading.sheets import pdf
 from school import actions as school_actions
 from school.errors import Refused
 from tests.cast import SECRET, Cast
@@ -238,7 +238,7 @@ def _fonts(page: Any) -> set[tuple[str, bool]]:
 def test_a_practice_square_is_printed_part_filled(cast: Cast) -> None:
     flown(cast, level="practice")
     made = sheets.print_progress_sheet(enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at())
-    html = printing.sheet_html("print/progress_sheet.html", made.content, "0" * 64, "A4")
+    html = pdf.sheet_html("print/progress_sheet.html", made.content, "0" * 64, "A4")
     assert "var(--" not in html
     squares = BeautifulSoup(html, "html.parser").select("table.marks td svg")
     assert len(squares) == 3  # takeoff, approach, landing

@@ -8,7 +8,7 @@ from django.test import Client
 
 from grading import drawn
 from grading.actions import endorsements, signing, training, withdrawals
-from grading.checking.check import check_records, run_record_check
+from grading.evidence.audit.check import check_records, run_record_check
 from grading.models import RecordCheck, Release, Seal, Signature
 from lessons.models import Endorsement, Enrolment
 from school.errors import Refused

@@ -11,8 +11,8 @@ from django.contrib.sessions.models import Session
 from django.db import DatabaseError, connection, models, transaction
 from django.test import Client
 
-from grading import erasure_plan, sealing
 from grading.actions import erasure as erasing
+from grading.evidence import chain, erasure_plan
 from grading.models import Erasure, Seal, Sheet
 from lessons.models import Enrolment
 from school import journal
@@ -127,7 +127,7 @@ def test_erased_by_two_people_and_nothing_of_the_student_is_left(cast: Cast) -> 
     assert holding("2000-05-05") == []
     assert rows_of_the_others(cast) == before
     assert list(Sheet.objects.all()) == [his]
-    assert sealing.first_broken(sealing.whole_chain()) is None
+    assert chain.first_broken(chain.whole_chain()) is None
     emptied = list(Seal.objects.filter(canonical="").order_by("number"))
     assert {seal.number: seal.digest for seal in emptied} == {n: seal.digest for n, seal in sealed.items()}
     record = json.loads(stone.canonical)
@@ -272,7 +272,7 @@ def confirmed(cast: Cast) -> Erasure:
 def stone(cast: Cast, asked: Erasure, left_out: int = 0) -> Seal:
     seals = erasing.seals_of(cast.enrolment)
     named = [{"number": row.number, "kind": row.kind, "digest": row.digest} for row in seals]
-    return sealing.seal(
+    return chain.seal(
         kind=Seal.Kind.ERASURE, subject=asked.uid, record={"erased": named[left_out:]}, at=cast.at(10)
     )  # fmt: skip
 
@@ -296,7 +296,7 @@ def test_the_application_erases_through_the_function_alone(cast: Cast, app_right
     assert not Enrolment.objects.filter(pk=cast.enrolment.pk).exists()
     assert ask("SELECT current_setting('record.erasing', true)") in ([("",)], [(None,)])
     journal.record(by=cast.frida, at=cast.at(11), what="looked", subject=asked)
-    assert sealing.first_broken(sealing.whole_chain()) is None
+    assert chain.first_broken(chain.whole_chain()) is None
 
 
 def test_nothing_is_erased_without_a_second_person(cast: Cast, app_rights: None) -> None:
@@ -353,7 +353,7 @@ def test_a_seal_that_names_more_than_goes_is_refused(cast: Cast, app_rights: Non
     asked = confirmed(cast)
     every = Seal.objects.order_by("number")
     named = [{"number": row.number, "kind": row.kind, "digest": row.digest} for row in every]
-    sealing.seal(kind=Seal.Kind.ERASURE, subject=asked.uid, record={"erased": named}, at=cast.at(10))
+    chain.seal(kind=Seal.Kind.ERASURE, subject=asked.uid, record={"erased": named}, at=cast.at(10))
     with pytest.raises(DatabaseError, match="no seal of this erasure"):
         carried_out(asked, cast.today)
 
@@ -431,42 +431,44 @@ def test_others_may_not_call_it(cast: Cast) -> None:
 def links(cast: Cast) -> list[Seal]:
     train(cast)
     erase(cast)
-    return list(sealing.whole_chain())
+    return list(chain.whole_chain())
 
 
 def test_an_empty_text_without_a_later_erasure_is_a_broken_link(cast: Cast) -> None:
-    chain = links(cast)
-    assert sealing.first_broken(iter(chain)) is None
-    broken = sealing.first_broken(iter(chain[:-1]))
+    written = links(cast)
+    assert chain.first_broken(iter(written)) is None
+    broken = chain.first_broken(iter(written[:-1]))
     assert broken is not None
-    assert (broken.number, broken.why) == (chain[0].number, "its text is empty, and no later erasure names it")
+    assert (broken.number, broken.why) == (written[0].number, "its text is empty, and no later erasure names it")
 
 
 @pytest.mark.parametrize("changed", [{"digest": "0" * 64}, {"kind": "test"}, {"number": 999}])
 def test_an_erasure_that_names_another_seal_covers_nothing(cast: Cast, changed: dict[str, Any]) -> None:
-    chain = links(cast)
-    record = json.loads(chain[-1].canonical)
+    written = links(cast)
+    record = json.loads(written[-1].canonical)
     record["erased"][1] |= changed
-    chain[-1].canonical = sealing.rfc8785.dumps(record).decode()
-    chain[-1].digest = sealing.digest_of(chain[-1].previous, chain[-1].canonical)
-    broken = sealing.first_broken(iter(chain))
+    written[-1].canonical = chain.rfc8785.dumps(record).decode()
+    written[-1].digest = chain.digest_of(written[-1].previous, written[-1].canonical)
+    broken = chain.first_broken(iter(written))
     assert broken is not None
     assert broken.number == 2
 
 
 def test_an_erasure_does_not_cover_what_comes_after_it(cast: Cast) -> None:
-    chain = links(cast)
-    uid = chain[0].subject
-    later = Seal(number=len(chain) + 1, kind="lesson", subject=uid, canonical="", previous=chain[-1].digest, digest="1")
-    broken = sealing.first_broken(iter([*chain, later]))
+    written = links(cast)
+    uid = written[0].subject
+    later = Seal(
+        number=len(written) + 1, kind="lesson", subject=uid, canonical="", previous=written[-1].digest, digest="1"
+    )
+    broken = chain.first_broken(iter([*written, later]))
     assert broken is not None
     assert broken.number == later.number
 
 
 def test_an_erased_link_put_elsewhere_is_found(cast: Cast) -> None:
-    chain = links(cast)
-    chain[0].digest = "0" * 64
-    broken = sealing.first_broken(iter(chain))
+    written = links(cast)
+    written[0].digest = "0" * 64
+    broken = chain.first_broken(iter(written))
     assert broken is not None
     assert broken.why == "it does not follow the seal before it"
 
@@ -475,7 +477,7 @@ def test_lessons_of_others_go_on_after_an_erasure(cast: Cast) -> None:
     train(cast)
     erase(cast)
     fly(cast, 1, enrolment=cast.other_enrolment)
-    assert sealing.first_broken(sealing.whole_chain()) is None
+    assert chain.first_broken(chain.whole_chain()) is None
 
 
 # The pages

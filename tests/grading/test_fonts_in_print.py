@@ -10,8 +10,8 @@ from django.utils import timezone
 from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
-from grading import printing
-from grading.spelled import in_words, spelled
+from grading.sheets import pdf
+from grading.sheets.unprintable import in_words, spelled
 
 # Text, and the font of Debian that draws it.
 SAMPLES = {
@@ -34,7 +34,7 @@ def file(*texts: str) -> str:
 
 
 def printed(*texts: str) -> bytes:
-    return printing.pdf(file(*texts), b"{}", timezone.now())
+    return pdf.pdf(file(*texts), b"{}", timezone.now())
 
 
 def words(pdf: bytes) -> str:
@@ -94,9 +94,9 @@ def test_what_no_font_draws_stands_there_by_its_name() -> None:
 
 def test_an_empty_box_would_be_seen_by_these_tests() -> None:
     """The same without the words."""
-    pdf, undrawn = printing._written(file(f"a {NOWHERE}"), b"{}", timezone.now())
+    printed, undrawn = pdf._written(file(f"a {NOWHERE}"), b"{}", timezone.now())
     assert undrawn == set(NOWHERE)
-    assert empty_boxes(pdf) == len(NOWHERE)
+    assert empty_boxes(printed) == len(NOWHERE)
 
 
 def test_what_turns_the_order_of_the_line_is_spelled_out() -> None:
@@ -114,9 +114,9 @@ def test_what_is_plain_stays_as_it_is() -> None:
 
 def test_a_name_that_was_met_is_spelled_at_the_first_try_from_then_on(monkeypatch: pytest.MonkeyPatch) -> None:
     tries: list[str] = []
-    write = printing._written
-    monkeypatch.setattr(printing, "UNDRAWN", set())
-    monkeypatch.setattr(printing, "_written", lambda html, *more: tries.append(html) or write(html, *more))
+    write = pdf._written
+    monkeypatch.setattr(pdf, "UNDRAWN", set())
+    monkeypatch.setattr(pdf, "_written", lambda html, *more: tries.append(html) or write(html, *more))
     for _ in range(2):
         printed(NOWHERE)
     assert len(tries) == 3  # once in vain

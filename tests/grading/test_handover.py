@@ -19,6 +19,7 @@ from django.utils import timezone
 from grading.actions import corrections, intake, received, sheets, signing
 from grading.actions.credit import decide_credit
 from grading.actions.received import NewStudent
+from grading.evidence.chain import first_broken, whole_chain
 from grading.handover import archive, gather
 from grading.handover.checking import fingerprint_of, link_of, problems_of
 from grading.handover.form import BadRecord, RecordFile, read, schema, written
@@ -26,7 +27,6 @@ from grading.handover.preview import hand_over_in
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal, Sheet
 from grading.reading.student_summary import student_rows
 from grading.rules.readiness.json_form import verdict_to_json
-from grading.sealing import first_broken, whole_chain
 from lessons.models import EarlierTraining, Lesson
 from school.errors import Refused
 from school.models import JournalEntry, Person, School

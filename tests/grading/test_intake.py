@@ -15,13 +15,13 @@ from hypothesis import strategies as st
 from openpyxl.utils.datetime import from_excel
 
 from grading.actions import intake, received
+from grading.evidence.chain import first_broken, whole_chain
 from grading.intake import tables
 from grading.intake.columns import Plan, read_rows
 from grading.intake.tables import BadTable, table_of
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal
 from grading.reading.student_summary import student_rows
 from grading.rules.readiness.json_form import verdict_to_json
-from grading.sealing import first_broken, whole_chain
 from lessons.models import EarlierTraining, Enrolment
 from school.errors import Refused
 from school.models import Aircraft, JournalEntry, Person

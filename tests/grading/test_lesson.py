@@ -8,8 +8,8 @@ from django.db import DatabaseError, connection, transaction
 from django.test import Client
 
 from grading.actions import corrections, recording, signing
+from grading.evidence.chain import first_broken, whole_chain
 from grading.models import Attempt, Grade, Seal, Signature, Tap
-from grading.sealing import first_broken, whole_chain
 from lessons.models import Circuit, Lesson
 from school.actions import void_paper
 from school.errors import Refused

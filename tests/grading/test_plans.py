@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from grading.academy.build import Academy
 from grading.actions.recording import last_tap
-from grading.erasure_plan import SIGNED
+from grading.evidence.erasure_plan import SIGNED
 from grading.models import Sheet, Tap
 from grading.reading.inspection_facts import OVERLAPPING
 from lessons.models import Enrolment, Lesson

@@ -25,12 +25,14 @@ from procrastinate.exceptions import JobAborted
 from procrastinate.job_context import AbortReason
 from procrastinate.jobs import Job
 
-from grading import bundle, daily, sealing, tasks
+from grading import daily, tasks
 from grading.actions import print_runs
-from grading.bundle import entries_of, file_name, folder_name
-from grading.checking import check
+from grading.evidence import chain
+from grading.evidence.audit import check
 from grading.models import JobReport, PrintRun, PrintRunItem, Seal, Sheet
 from grading.pages.print_runs import Progress, left_words
+from grading.sheets import print_run_zip
+from grading.sheets.print_run_zip import entries_of, file_name, folder_name
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment
 from school.errors import Refused
@@ -51,7 +53,7 @@ def plain_sheet(*, enrolment: Enrolment, on: Any, paper: str, by: Any, at: datet
         enrolment=enrolment, number=number, on=on, paper=paper, content={}, pdf=pdf,
         digest=hashlib.sha256(pdf).hexdigest(), printed_at=at, printed_by=by,
     )  # fmt: skip
-    sealing.seal(kind=Seal.Kind.SHEET, subject=sheet.uid, record={"id": str(sheet.uid)}, at=at)
+    chain.seal(kind=Seal.Kind.SHEET, subject=sheet.uid, record={"id": str(sheet.uid)}, at=at)
     return sheet
 
 
@@ -239,10 +241,10 @@ def printed(cast: Cast, quick: None) -> PrintRun:
 
 
 def test_the_file_is_whole_the_same_each_time_and_proves_itself(cast: Cast, printed: PrintRun, tmp_path: Path) -> None:
-    whole = b"".join(bundle.bundle(printed))
+    whole = b"".join(print_run_zip.bundle(printed))
     ask(cast)  # the chain and the school go on
     plain_sheet(enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at(20))
-    assert b"".join(bundle.bundle(printed)) == whole
+    assert b"".join(print_run_zip.bundle(printed)) == whole
     with zipfile.ZipFile(io.BytesIO(whole)) as archive:
         assert archive.testzip() is None
         assert {info.flag_bits & 0x08 for info in archive.infolist()} == {0}  # sizes stand before the bytes
@@ -258,7 +260,7 @@ def test_the_file_is_whole_the_same_each_time_and_proves_itself(cast: Cast, prin
 
 
 def test_index_and_manifest_say_what_is_in_it(cast: Cast, printed: PrintRun) -> None:
-    archive = zipfile.ZipFile(io.BytesIO(b"".join(bundle.bundle(printed))))
+    archive = zipfile.ZipFile(io.BytesIO(b"".join(print_run_zip.bundle(printed))))
     inside = {name.split("/", 1)[1]: archive.read(name) for name in archive.namelist()}
     rows = list(csv.DictReader(io.StringIO(inside["index.csv"].decode())))
     sheets = list(Sheet.objects.order_by("pk"))
@@ -288,7 +290,7 @@ def test_a_formula_in_a_name_is_harmless(cast: Cast, quick: None) -> None:
     cast.dora.save()
     run = ask(cast, PICKED, picked=[cast.enrolment])
     print_all(cast, run)
-    archive = zipfile.ZipFile(io.BytesIO(b"".join(bundle.bundle(run))))
+    archive = zipfile.ZipFile(io.BytesIO(b"".join(print_run_zip.bundle(run))))
     assert b"\n'=HYPERLINK" in archive.read(f"{folder_name(run)}/index.csv")
 
 
@@ -299,7 +301,7 @@ def test_one_sheet_at_a_time_is_in_memory(
     run = ask(cast)
     print_all(cast, run)
     with django_assert_num_queries(3 + 8):
-        pieces = [len(piece) for piece in bundle.bundle(run)]
+        pieces = [len(piece) for piece in print_run_zip.bundle(run)]
     largest = max(len(bytes(sheet.pdf)) for sheet in Sheet.objects.all())
     assert len(pieces) == 4 + 8 + 1
     assert max(pieces[4:-1]) < largest + 300

@@ -22,11 +22,11 @@ from django.test import Client
 from pypdf import PdfReader
 
 from grading.actions import decisions, sheets
+from grading.evidence.chain import digest_of, head
+from grading.evidence.signed_head import head_holds, head_text
 from grading.handover import gather
-from grading.heads import head_holds, head_text
 from grading.models import Seal, Sheet
-from grading.sealing import digest_of, head
-from grading.verification import Answer, look_up, verify
+from grading.sheets.verification import Answer, look_up, verify
 from lessons.models import EarlierTraining
 from school.keys import signature_holds
 from school.models import SigningCertificate

@@ -11,9 +11,9 @@ from typing import Any
 from django.db import connection
 
 from grading.actions import decisions, sheets, signing
-from grading.checking.check import check_records
+from grading.evidence.audit.check import check_records
+from grading.evidence.chain import first_broken, whole_chain
 from grading.models import Seal, Signature
-from grading.sealing import first_broken, whole_chain
 from lessons.models import Lesson
 from school.errors import Refused
 from school.models import JournalEntry

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from grading.actions import corrections, decisions, signing, training
-from grading.checking.check import check_records
+from grading.evidence.audit.check import check_records
 from grading.models import Release, Signature
 from lessons import actions as lesson_actions
 from lessons import publishing

@@ -21,9 +21,9 @@ from django.db.models.functions import Concat, Length
 from django.test import Client
 from django.urls import reverse
 
-from grading import printing
 from grading.actions import sheets
 from grading.models import Sheet
+from grading.sheets import pdf
 from lessons.models import Enrolment, SyllabusDraft
 from school import csv_text
 from school.errors import Refused
@@ -138,7 +138,7 @@ def printed(cast: Cast, kind: str, monkeypatch: pytest.MonkeyPatch) -> str:
         caught.append(html)
         raise Refused("enough")
 
-    monkeypatch.setattr(printing, "pdf", stop)
+    monkeypatch.setattr(pdf, "pdf", stop)
     enrolment = Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)
     with pytest.raises(Refused, match="enough"):
         sheets.print_sheet(

@@ -16,8 +16,8 @@ from django.db import connection
 from procrastinate.contrib.django.models import ProcrastinateJob, ProcrastinateWorker
 
 from grading.actions.print_runs import ask_for_run
+from grading.evidence.chain import first_broken, whole_chain
 from grading.models import PrintRun, Sheet
-from grading.sealing import first_broken, whole_chain
 from tests.cast import Cast
 from tests.grading.test_print_runs import more_students
 

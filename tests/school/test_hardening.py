@@ -15,7 +15,7 @@ from django.test import Client, RequestFactory
 from django.urls import reverse
 
 from grading.models import DeviceEvent
-from grading.printing import _fetcher
+from grading.sheets.pdf import _fetcher
 from lessons.syllabus_file import BadFile, read
 from school.downloads import disposition
 from school.models import Person, Role
@@ -225,7 +225,7 @@ def test_a_file_too_deep_or_with_tags_is_refused_in_a_sentence(text: str, said: 
      "file:///{fonts}/../../../../settings.py"],
 )  # fmt: skip
 def test_paper_fetches_its_own_fonts_and_nothing_else(address: str) -> None:
-    from grading.printing import FONTS  # noqa: PLC0415
+    from grading.sheets.pdf import FONTS  # noqa: PLC0415
 
     with pytest.raises(ValueError, match="fetches nothing"):
         _fetcher().fetch(address.replace("/{fonts}", str(FONTS)))
@@ -257,7 +257,7 @@ def test_a_form_takes_its_own_fields_and_no_others(cast: Cast, client: Client) -
 
 
 def test_what_reads_a_strangers_file_has_none_of_the_servers_secrets(monkeypatch: pytest.MonkeyPatch) -> None:
-    from grading import verification  # noqa: PLC0415
+    from grading.sheets import verification  # noqa: PLC0415
 
     asked = {}
 

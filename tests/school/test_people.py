@@ -9,7 +9,7 @@ from django.core import mail
 from django.test import Client
 from django.utils import timezone
 
-from grading.checking.check import run_record_check
+from grading.evidence.audit.check import run_record_check
 from grading.models import Seal, Signature
 from school import places
 from school.accounts import actions

@@ -4,8 +4,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from grading.checking.check import check_records, compare_head
-from grading.checking.fences import guard_findings, role_findings
+from grading.evidence.audit.check import check_records, compare_head
+from grading.evidence.audit.fences import guard_findings, role_findings
 
 
 class Command(BaseCommand):

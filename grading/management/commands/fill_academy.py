@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from grading.academy.build import Academy
 from grading.demo.people import PASSWORD
-from grading.sealing import head
+from grading.evidence.chain import head
 from school.models import Person, School
 
 SECONDS_BETWEEN_LINES = 2.0

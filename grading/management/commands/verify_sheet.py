@@ -5,7 +5,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from grading.verification import verify
+from grading.sheets.verification import verify
 
 
 class Command(BaseCommand):

@@ -3,7 +3,7 @@
 from datetime import date
 from typing import Any
 
-from grading.records import person
+from grading.evidence.lesson_payload import person
 from lessons.models import Endorsement
 from school.current import the_school
 from school.models import Person

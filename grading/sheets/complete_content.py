@@ -6,9 +6,9 @@ from datetime import date
 from typing import Any
 from uuid import UUID
 
+from grading.evidence.lesson_payload import person
 from grading.models import Release, Seal, SetAside, Signature
-from grading.pages.sheet import school_and_student
-from grading.records import person
+from grading.sheets.progress_content import school_and_student
 from lessons.models import (
     EarlierTraining,
     Endorsement,

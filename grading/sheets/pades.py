@@ -32,7 +32,7 @@ from pyhanko.sign.validation.errors import SignatureValidationError
 from pyhanko.sign.validation.status import SignatureCoverageLevel
 from pyhanko_certvalidator.registry import SimpleCertificateStore
 
-from grading.examined import Examined
+from grading.sheets.pdf_inspection import Examined
 
 if TYPE_CHECKING:
     from school.keys import SchoolKey

@@ -3,15 +3,15 @@
 from datetime import datetime
 from typing import Any
 
-from grading import sealing
-from grading.records import moment
+from grading.evidence import chain
+from grading.evidence.lesson_payload import moment
 from school.keys import SchoolKey, signature_holds
 from school.models import SigningCertificate
 
 
 def signed_head(key: SchoolKey, at: datetime) -> dict[str, Any] | None:
     """The last seal there is, with the school's signature over it; None while nothing is sealed."""
-    last = sealing.head()
+    last = chain.head()
     if last is None:
         return None
     head = {"number": last.number, "digest": last.digest, "at": moment(at)}

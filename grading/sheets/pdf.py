@@ -14,14 +14,14 @@ import segno
 from django.conf import settings
 from django.template.loader import render_to_string
 
-from grading.spelled import spelled
+from grading.sheets.unprintable import spelled
 
 # WeasyPrint does not resolve custom properties inside a drawing; left as they are, every square would
 # print full. On paper there is only ink and ground.
 ON_PAPER = {"var(--paper)": "white", "var(--land)": "white", "var(--accent)": "black", "var(--hair)": "black"}
 STATIC = settings.BASE_DIR / "school/static/school"
 FONTS = (STATIC / "fonts").resolve()
-FONTS_OF_THE_SYSTEM = settings.BASE_DIR / "grading/print_fonts.conf"
+FONTS_OF_THE_SYSTEM = settings.BASE_DIR / "grading/sheets/print_fonts.conf"
 # ISO 19005-3, level A: an archive copy with its structure and the record itself attached.
 VARIANT = "pdf/a-3a"
 RECORD = "record.json"

@@ -2,8 +2,8 @@
 
 from typing import Any
 
+from grading.evidence.lesson_payload import FORMAT, moment, person, signature_record
 from grading.models import SetAside, Signature
-from grading.records import FORMAT, moment, person, signature_record
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 
 

@@ -4,9 +4,9 @@ from collections import defaultdict
 from datetime import date
 from typing import Any
 
+from grading.evidence.lesson_payload import moment, person, signature_record
 from grading.models import Grade, Signature
 from grading.reading.student_summary import student_rows
-from grading.records import moment, person, signature_record
 from grading.rules.readiness.json_form import verdict_to_json
 from lessons.models import Enrolment, Lesson
 from school.current import the_school

@@ -13,14 +13,14 @@ from typing import Any
 
 from django.db import transaction
 
-from grading.checking import paper, rows
-from grading.checking.comparing import differences
-from grading.checking.fences import guard_findings, role_findings
-from grading.checking.paper import Heads
-from grading.checking.rebuilding import REBUILDERS
+from grading.evidence.audit import paper, rows
+from grading.evidence.audit.comparing import differences
+from grading.evidence.audit.fences import guard_findings, role_findings
+from grading.evidence.audit.paper import Heads
+from grading.evidence.audit.rebuilding import REBUILDERS
+from grading.evidence.chain import Walk, whole_chain
+from grading.evidence.lesson_payload import moment
 from grading.models import RecordCheck, Seal
-from grading.records import moment
-from grading.sealing import Walk, whole_chain
 from school import journal
 from school.models import Person
 

@@ -15,10 +15,10 @@ from typing import Any
 from django.conf import settings
 from django.core.exceptions import ValidationError
 
-from grading.examined import Examined
+from grading.evidence.chain import digest_of
+from grading.evidence.sheet_payload import canonical
 from grading.models import Seal, Sheet
-from grading.sealing import digest_of
-from grading.sheet_records import canonical
+from grading.sheets.pdf_inspection import Examined
 from school.models import SigningCertificate
 
 PATIENCE = 60.0  # seconds for reading a file
@@ -76,7 +76,7 @@ def read(pdf: bytes) -> Examined:
     """What the file says. One that costs too much time or memory counts as one that cannot be read."""
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "grading.signed_pdf"],
+            [sys.executable, "-m", "grading.sheets.pades"],
             input=pdf, capture_output=True, check=False, cwd=settings.BASE_DIR, timeout=PATIENCE,
             env={"PATH": os.defpath, "LANG": "C.UTF-8"},  # none of the server's secrets
         )  # fmt: skip

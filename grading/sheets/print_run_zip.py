@@ -18,8 +18,8 @@ from typing import Any
 import rfc8785
 from django.template.loader import render_to_string
 
+from grading.evidence.lesson_payload import moment, person
 from grading.models import PrintRun, PrintRunItem, Seal, Sheet
-from grading.records import moment, person
 from school import csv_text
 from school.models import School
 

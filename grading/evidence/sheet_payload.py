@@ -5,8 +5,8 @@ from typing import Any
 
 import rfc8785
 
+from grading.evidence.lesson_payload import FORMAT, moment
 from grading.models import Sheet
-from grading.records import FORMAT, moment
 
 
 def sealed_sheet(sheet: Sheet) -> dict[str, Any]:

@@ -5,10 +5,10 @@ from collections.abc import Callable, Collection
 from typing import Any
 from uuid import UUID
 
-from grading import records
-from grading import training_records as training
+from grading.evidence import lesson_payload
+from grading.evidence import training_payloads as training
+from grading.evidence.sheet_payload import sealed_sheet
 from grading.models import Release, Seal, SetAside, Sheet, Signature
-from grading.sheet_records import sealed_sheet
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 
 Records = dict[UUID, dict[str, Any]]
@@ -18,13 +18,13 @@ Rebuilder = Callable[[Collection[UUID]], Records]
 def _lessons(uids: Collection[UUID]) -> Records:
     signatures = _signatures("lesson", uids, capacity=Signature.Capacity.INSTRUCTOR)
     lessons = list(Lesson.objects.filter(uid__in=signatures).for_pages().select_related("supersedes"))
-    seen = records.seen_in(lessons)
-    return {row.uid: records.lesson_record(row, signatures[row.uid], seen[row.pk]) for row in lessons}
+    seen = lesson_payload.seen_in(lessons)
+    return {row.uid: lesson_payload.lesson_record(row, signatures[row.uid], seen[row.pk]) for row in lessons}
 
 
 def _acknowledgements(uids: Collection[UUID]) -> Records:
     rows = Signature.objects.filter(uid__in=uids, lesson__isnull=False).select_related("lesson")
-    return {row.uid: records.acknowledgement_record(row) for row in rows}
+    return {row.uid: lesson_payload.acknowledgement_record(row) for row in rows}
 
 
 def _releases(uids: Collection[UUID]) -> Records:
@@ -32,12 +32,12 @@ def _releases(uids: Collection[UUID]) -> Records:
     rows = Release.objects.filter(uid__in=signatures).select_related(
         "enrolment__student", "aircraft_type", "aerodrome", "endorsed_by"
     )
-    return {row.uid: records.release_record(row, signatures[row.uid]) for row in rows}
+    return {row.uid: lesson_payload.release_record(row, signatures[row.uid]) for row in rows}
 
 
 def _withdrawals(uids: Collection[UUID]) -> Records:
     rows = Release.objects.filter(uid__in=uids, withdrawn_at__isnull=False).select_related("withdrawn_by")
-    return {row.uid: records.withdrawal_record(row) for row in rows}
+    return {row.uid: lesson_payload.withdrawal_record(row) for row in rows}
 
 
 def _endorsements(uids: Collection[UUID]) -> Records:
