@@ -288,7 +288,8 @@ WORKER_GIVEN_UP_AFTER = 3 * HEARTBEAT
 TAKE_UP_AGAIN = "* * * * *"  # how often jobs of killed workers are looked for
 PRINT_JOBS_AT_ONCE = env.int("PRINT_JOBS_AT_ONCE", default=8)  # workers that may share one print run
 DAILY_BY_WORKER = env.bool("DAILY_BY_WORKER", default=True)  # false where cron runs the commands of every day
-PROCRASTINATE_ON_APP_READY = "grading.tasks.register"
+PROCRASTINATE_AUTODISCOVER_MODULE_NAME = "operations.tasks"
+PROCRASTINATE_ON_APP_READY = "grading.operations.tasks.register"
 PROCRASTINATE_WORKER_DEFAULTS = {
     "update_heartbeat_interval": HEARTBEAT,
     "stalled_worker_timeout": WORKER_GIVEN_UP_AFTER,

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
-from grading.actions import decisions, endorsements, intake, received, sheets, training
+from grading.actions import decisions, endorsements, sheets, training
+from grading.exchange import import_table, receiving
 from grading.models import PendingUpload, PrintRun, PrintRunItem, ReceivedRecord, Release, Sheet
 from lessons import actions as lesson_actions
 from lessons import publishing
@@ -140,10 +141,10 @@ def _copied(made: Sheet, **changes: Any) -> Sheet:
 
 def _files(cast: Cast) -> dict[str, dict[str, Args]]:
     past = _upload(cast, "past_lessons", PAST)
-    intake.take_in_table(upload=past, on=cast.today, by=cast.frida, at=cast.at())
+    import_table.take_in_table(upload=past, on=cast.today, by=cast.frida, at=cast.at())
     table = _upload(cast, "aircraft", f"Registration,Type\nQQ-XXB,{cast.type.code}\n")
-    made = received.hand_over(student=cast.dora, on=cast.today, by=cast.frida, at=cast.at())
-    whole = received.keep_upload(kind="hand_over", name=made.name, content=made.content, by=cast.frida, at=cast.at())
+    made = receiving.hand_over(student=cast.dora, on=cast.today, by=cast.frida, at=cast.at())
+    whole = receiving.keep_upload(kind="hand_over", name=made.name, content=made.content, by=cast.frida, at=cast.at())
     return {
         "table": {"here": (table.uid,), "absent": (NOBODYS,)},
         "record": {"here": (whole.uid,), "absent": (NOBODYS,)},
@@ -152,7 +153,7 @@ def _files(cast: Cast) -> dict[str, dict[str, Args]]:
 
 
 def _upload(cast: Cast, kind: str, text: str) -> PendingUpload:
-    return received.keep_upload(kind=kind, name=f"{kind}.csv", content=text.encode(), by=cast.frida, at=cast.at())
+    return receiving.keep_upload(kind=kind, name=f"{kind}.csv", content=text.encode(), by=cast.frida, at=cast.at())
 
 
 def _drafts(cast: Cast) -> dict[str, dict[str, Args]]:

@@ -5,7 +5,7 @@ from functools import lru_cache
 from typing import Any
 
 from grading.actions import recording, signing
-from grading.loading import FIXTURES, load_standards
+from grading.actions.load_standards import FIXTURES, load_standards
 from lessons import actions as lesson_actions
 from lessons.loading import load_aircraft_type, load_scales, publish
 from lessons.models import Lesson, Unit

@@ -8,7 +8,7 @@ from django.db import connection, transaction
 from django.utils.crypto import constant_time_compare, salted_hmac
 from django.utils.text import slugify
 
-from grading.loading import FIXTURES, load_standards
+from grading.actions.load_standards import FIXTURES, load_standards
 from lessons.loading import load_scales, load_syllabus
 from school import actions as school_actions
 from school import journal

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.db import transaction
 
-from grading import drawn as drawing
+from grading.actions import handwriting as drawing
 from grading.actions.recording import locked
 from grading.evidence import chain, lesson_payload
 from grading.models import Grade, Seal, Signature
@@ -30,7 +30,7 @@ STUDENT_MEANING = "I have read this record and was debriefed on it."
 def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn: str = "") -> Signature:
     """Make a lesson final. Grades that were not changed stand as proposed. Refuses with what is missing.
 
-    `drawn`: lines of points as JSON (grading/drawn.py), or empty.
+    `drawn`: lines of points as JSON (grading/actions/handwriting.py), or empty.
     """
     lesson = locked(lesson, by)
     lesson = Lesson.objects.for_pages().select_related("supersedes").get(pk=lesson.pk)

@@ -4,7 +4,7 @@ from datetime import date
 from typing import Any
 
 from grading.actions.endorsements import last_training_by, may_withdraw
-from grading.forms import ReleaseForm
+from grading.forms.training import ReleaseForm
 from grading.models import Release, StoredVerdict
 from grading.pages.brief import cures_of, faults_to_work_on
 from grading.pages.evidence import evidence_of

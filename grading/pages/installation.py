@@ -8,10 +8,10 @@ from typing import Literal
 from django.conf import settings
 from django.urls import reverse
 
-from grading.backup.making import last_backup
 from grading.models import RecordCheck
+from grading.operations.backup.making import last_backup
+from grading.operations.running import state
 from grading.pages.jobs import living_workers
-from grading.running import state
 
 STALE = timedelta(hours=36)  # what is done every day and was missed once
 SOON = timedelta(days=60)

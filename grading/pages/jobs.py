@@ -8,7 +8,7 @@ from django.db.models import Count
 from procrastinate.contrib.django.models import ProcrastinateEvent, ProcrastinateJob, ProcrastinateWorker
 
 from grading.models import JobReport
-from grading.tasks import DAILY
+from grading.operations.tasks import DAILY
 
 FAILED_AT_MOST = 20
 QUIET = "take_up_again"  # each minute, and of no interest while it goes well

@@ -1,5 +1,5 @@
 """Signing a printed file and reading one back. The only module that imports pyHanko; it knows neither Django nor
-the database, and runs as a program of its own over files of strangers: python -m grading.signed_pdf < FILE.
+the database, and runs as a program of its own over files of strangers: python -m grading.sheets.pades < FILE.
 
 A signature is PAdES baseline B-B (ETSI EN 319 142-1): an ETSI.CAdES.detached signature in an incremental update
 over the whole file; with a timestamp server B-T.

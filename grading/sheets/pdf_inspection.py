@@ -1,4 +1,4 @@
-"""What a reader of files (grading.signed_pdf) tells its caller, which does not load the library that reads."""
+"""What a reader of files (grading.sheets.pades) tells its caller, which does not load the library that reads."""
 
 from dataclasses import dataclass
 

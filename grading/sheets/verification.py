@@ -1,6 +1,6 @@
 """Whether a file is a sheet of this school, unaltered: asked of the file, of the chain and of the certificates kept.
 
-The file is read by a program of its own within limits (grading.signed_pdf), because it may be anybody's.
+The file is read by a program of its own within limits (grading.sheets.pades), because it may be anybody's.
 """
 
 import hashlib

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from grading.calendar import as_ics, events_for
+from grading.exchange.calendar_feed import as_ics, events_for
 from school import actions
 from school.current import the_school
 from school.downloads import disposition

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from grading.actions.credit import decide_credit
-from grading.intake.forms import CreditForm
+from grading.exchange.imports.forms import CreditForm
 from grading.reading.course_progress import courses_of
 from lessons.access import enrolment_for_reading
 from lessons.earlier import decisions_on

@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from grading.actions import training
-from grading.forms import EndForm
+from grading.forms.training import EndForm
 from lessons.access import enrolment_for_reading
 from lessons.models import Enrolment
 from school.errors import Refused

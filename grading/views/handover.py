@@ -10,10 +10,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from grading.actions import received
-from grading.handover.form import BadRecord, schema
-from grading.handover.preview import HandOver, candidates, hand_over_in, known_of
-from grading.intake.forms import NEW, WhoseForm
+from grading.exchange import receiving
+from grading.exchange.handover.form import BadRecord, schema
+from grading.exchange.handover.preview import HandOver, candidates, hand_over_in, known_of
+from grading.exchange.imports.forms import NEW, WhoseForm
 from grading.models import PendingUpload, ReceivedRecord
 from grading.pages.earlier import earlier_page
 from grading.views.intake import keeper_of
@@ -30,7 +30,7 @@ def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
     if not can_hand_over(request.user, student):
         raise PermissionDenied("The records administrator, the chief instructor or the student gives a record out.")
     now = timezone.now()
-    made = received.hand_over(student=student, on=now.date(), by=request.user, at=now)
+    made = receiving.hand_over(student=student, on=now.date(), by=request.user, at=now)
     return HttpResponse(
         made.content,
         content_type="application/zip",
@@ -58,7 +58,7 @@ def take_in_record(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     form = WhoseForm(request.POST or None, found=found, record=handed.record, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
-            batch = received.take_in_hand_over(upload=upload, **_chosen(form), by=keeper, at=now)
+            batch = receiving.take_in_hand_over(upload=upload, **_chosen(form), by=keeper, at=now)
         except Refused as refusal:
             form.add_error(None, str(refusal))
         else:
@@ -70,8 +70,8 @@ def take_in_record(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 def _chosen(form: WhoseForm) -> dict[str, Any]:
     data = form.cleaned_data
-    new = received.NewStudent(data["reference"], data["username"]) if data["whose"] == NEW else None
-    enrolling = received.Enrolling(**form.enrolling) if form.enrolling else None
+    new = receiving.NewStudent(data["reference"], data["username"]) if data["whose"] == NEW else None
+    enrolling = receiving.Enrolling(**form.enrolling) if form.enrolling else None
     return {"student": form.people.get(data["whose"]), "new": new, "enrolling": enrolling}
 
 

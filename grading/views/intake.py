@@ -9,11 +9,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from grading.actions import intake, received
-from grading.handover.form import BadRecord
-from grading.handover.preview import hand_over_in
-from grading.intake.forms import UploadForm
-from grading.intake.tables import BadTable, example, table_of
+from grading.exchange import import_table, receiving
+from grading.exchange.handover.form import BadRecord
+from grading.exchange.handover.preview import hand_over_in
+from grading.exchange.imports.forms import UploadForm
+from grading.exchange.imports.tables import BadTable, example, table_of
 from grading.models import PendingUpload
 from school.downloads import disposition
 from school.errors import Refused
@@ -46,9 +46,9 @@ def take_in(request: HttpRequest) -> HttpResponse:
         content = file.read()
         if not (problems := _unreadable(kind, content)):
             now = timezone.now()
-            upload = received.keep_upload(kind=kind, name=file.name, content=content, by=keeper, at=now)
+            upload = receiving.keep_upload(kind=kind, name=file.name, content=content, by=keeper, at=now)
             return redirect(_page_of(upload), upload.uid)
-    tables = [(kind, kind.label, intake.columns_of(kind)) for kind in intake.TABLES]
+    tables = [(kind, kind.label, import_table.columns_of(kind)) for kind in import_table.TABLES]
     waiting = PendingUpload.objects.defer("content").select_related("uploaded_by").order_by("-uploaded_at")
     context = {
         "form": form,
@@ -82,9 +82,9 @@ def _page_of(upload: PendingUpload) -> str:
 def example_table(request: HttpRequest, kind: str, form: str) -> HttpResponse:
     """An empty file to fill in, with its columns explained."""
     keeper_of(request)
-    if kind not in intake.TABLES or form not in FORMS:
+    if kind not in import_table.TABLES or form not in FORMS:
         raise Http404("There is no such example.")
-    columns = intake.columns_of(kind)
+    columns = import_table.columns_of(kind)
     content = example([column.title for column in columns], [column.line for column in columns], form)
     return HttpResponse(
         content,
@@ -97,18 +97,18 @@ def example_table(request: HttpRequest, kind: str, form: str) -> HttpResponse:
 def take_in_table(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """What a table holds, or what is wrong in it; with a key to take it in, whole."""
     keeper, now = keeper_of(request), timezone.now()
-    upload = get_object_or_404(PendingUpload, uid=uid, kind__in=intake.TABLES)
+    upload = get_object_or_404(PendingUpload, uid=uid, kind__in=import_table.TABLES)
     refused = ""
     if request.method == "POST":
         try:
-            taken = intake.take_in_table(upload=upload, on=now.date(), by=keeper, at=now)
+            taken = import_table.take_in_table(upload=upload, on=now.date(), by=keeper, at=now)
         except Refused as refusal:
             refused = str(refusal)
         else:
             messages.info(request, f"{upload.name}: {taken} new of {upload.get_kind_display()}.")
             return redirect("grading:records")
     try:
-        plan = intake.plan_of(upload.kind, bytes(upload.content), now.date())
+        plan = import_table.plan_of(upload.kind, bytes(upload.content), now.date())
     except BadTable as bad:
         raise Http404(str(bad)) from bad
     context = {
@@ -130,7 +130,7 @@ def discard_upload(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     keeper = keeper_of(request)
     upload = get_object_or_404(PendingUpload, uid=uid)
     try:
-        received.discard_upload(upload=upload, by=keeper, at=timezone.now())
+        receiving.discard_upload(upload=upload, by=keeper, at=timezone.now())
     except Refused as refusal:
         raise Http404(str(refusal)) from refusal
     return redirect("grading:take_in")

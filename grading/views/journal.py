@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from grading.forms import JournalForm
+from grading.forms.training import JournalForm
 from grading.models import Tap
 from grading.pages.journal import as_csv, page_after, people_called, shown, wanted
 from lessons.access import lesson_for_reading

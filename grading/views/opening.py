@@ -9,7 +9,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from grading.actions.opening import open_school
-from grading.opening_forms import AircraftPart, HomePart, PersonPart, SchoolPart
+from grading.forms.opening import AircraftPart, HomePart, PersonPart, SchoolPart
 from school.errors import Refused
 from school.models import School
 from school.often import too_often

@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from grading.actions.print_runs import ask_for_run, cancel_run, try_again
-from grading.forms import PrintRunForm
+from grading.forms.training import PrintRunForm
 from grading.models import PrintRun
 from grading.pages import jobs as job_pages
 from grading.pages.print_runs import problems_of, progress_of, students_like

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from grading.evidence.audit.check import run_record_check
 from grading.evidence.chain import head
-from grading.forms import EnrolForm, OwnInstructorForm, PaperForm, SheetForm
+from grading.forms.training import EnrolForm, OwnInstructorForm, PaperForm, SheetForm
 from grading.models import RecordCheck, Sheet
 from grading.pages.earlier import credited_rows, hours_rows
 from grading.pages.findings import line

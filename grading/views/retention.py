@@ -13,9 +13,9 @@ from grading.actions.erasure import confirm_erasure as confirm
 from grading.actions.erasure import open_erasure
 from grading.actions.erasure import propose_erasure as propose
 from grading.actions.erasure import withdraw_erasure as withdraw
-from grading.actions.personal_data import hand_out_data
+from grading.exchange.hand_out_personal_data import hand_out_data
+from grading.exchange.personal_data import personal_data as data_of
 from grading.pages.retention import erasure_context, retention_context
-from grading.personal_data import personal_data as data_of
 from lessons.access import enrolment_for_reading
 from lessons.models import Enrolment
 from school.downloads import disposition

@@ -14,9 +14,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_safe
 from prometheus_client import CONTENT_TYPE_LATEST
 
+from grading.operations.running.collecting import OfTheDatabase
+from grading.operations.running.state import hindrances
 from grading.pages.installation import matters
-from grading.running.collecting import OfTheDatabase
-from grading.running.state import hindrances
 from school import metrics as counted
 from school.permissions import can_keep_records
 from school.versions import versions

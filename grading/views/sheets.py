@@ -12,7 +12,7 @@ from django.utils.cache import get_conditional_response
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from grading.actions import sheets
-from grading.forms import SheetForm
+from grading.forms.training import SheetForm
 from grading.models import Sheet
 from grading.sheets.verification import look_up, verify
 from lessons.access import enrolment_for_reading

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from grading.actions import decisions
 from grading.actions.endorsements import last_training_by
 from grading.actions.training import waiting_for_certification
-from grading.forms import ReleaseForm
+from grading.forms.training import ReleaseForm
 from grading.models import Release, SetAside
 from grading.pages.before_solo import decision_on, readiness_of
 from grading.pages.board import SHOWN, SORTED, BoardRow, as_csv, in_order

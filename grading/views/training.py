@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from grading.actions import endorsements, training, withdrawals
-from grading.forms import SoloEndorsementForm, TailwheelEndorsementForm
+from grading.forms.training import SoloEndorsementForm, TailwheelEndorsementForm
 from grading.views.students import readiness_context
 from lessons.access import enrolment_for_reading
 from lessons.forms import WrittenTestForm

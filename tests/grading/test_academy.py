@@ -8,8 +8,6 @@ import rfc8785
 from django.core.management import CommandError, call_command
 from django.db import transaction
 
-from grading.academy.build import Academy
-from grading.academy.lives import Life
 from grading.evidence import chain, lesson_payload
 from grading.evidence.audit.check import check_records
 from grading.evidence.audit.fences import guard_findings
@@ -18,6 +16,8 @@ from grading.models import Attempt, FaultSeen, Measure, Release, Seal, Signature
 from grading.reading import grade_lines
 from grading.reading.facts import facts_for_all
 from grading.reading.release_limits import outside_release
+from grading.simulation.academy.build import Academy
+from grading.simulation.academy.lives import Life
 from lessons.models import Enrolment, Lesson
 from lessons.queries import instructor_excesses
 from school.models import JournalEntry, Paper, Person, School

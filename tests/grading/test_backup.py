@@ -1,7 +1,7 @@
 """A backup is whole or refused, and what is restored from it is what was there: the drill.
 
 Sources: RFC 7914 (scrypt) and NIST SP 800-38D (AES-GCM) by the implementations of Python's hashlib and `cryptography`,
-which read here what the project wrote, after the words of grading/backup/container.py.
+which read here what the project wrote, after the words of grading/operations/backup/container.py.
 """
 
 import base64
@@ -26,12 +26,12 @@ from django.db import connection
 from django.utils import timezone
 
 from grading.actions.sheets import print_progress_sheet
-from grading.backup import container, making, restoring
-from grading.backup.container import Sealed, opened
-from grading.backup.manifest import Head, Manifest
-from grading.backup.passphrase import given_passphrase
 from grading.evidence.audit.fences import role_findings
 from grading.models import Seal
+from grading.operations.backup import container, making, restoring
+from grading.operations.backup.container import Sealed, opened
+from grading.operations.backup.manifest import Head, Manifest
+from grading.operations.backup.passphrase import given_passphrase
 from lessons.models import Enrolment
 from school import embedded, postgres
 from school.errors import Refused

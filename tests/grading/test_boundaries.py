@@ -8,7 +8,7 @@ from bs4 import BeautifulSoup
 from django.core.exceptions import ValidationError
 from django.test import Client
 
-from grading.forms import ReleaseForm
+from grading.forms.training import ReleaseForm
 from lessons import actions
 from lessons.fields import FIRST_DAY, LAST_DAY, DayField
 from lessons.models import Lesson

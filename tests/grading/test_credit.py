@@ -6,9 +6,9 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from grading.actions import intake, received
 from grading.actions.credit import decide_credit
 from grading.evidence.chain import first_broken, whole_chain
+from grading.exchange import import_table, receiving
 from grading.models import Seal
 from grading.reading.course_progress import courses_of
 from grading.reading.student_summary import student_rows
@@ -35,10 +35,10 @@ PAST = (
 @stands
 def trained(cast: Cast) -> Cast:
     """Dora brought two lessons on paper along: 72 minutes dual, 30 solo, 5 takeoffs and landings."""
-    upload = received.keep_upload(
+    upload = receiving.keep_upload(
         kind="past_lessons", name="old.csv", content=PAST.encode(), by=cast.frida, at=cast.at(8)
     )
-    intake.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
+    import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     return cast
 
 

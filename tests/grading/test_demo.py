@@ -4,14 +4,14 @@ from datetime import date
 
 import pytest
 
-from grading.demo.flying import Pilot, Seen
-from grading.demo.people import LEARNERS, Learner
-from grading.demo.school import DemoSchool, moment
 from grading.evidence.audit.check import check_records
 from grading.evidence.chain import first_broken, whole_chain
 from grading.models import Measure, Seal
 from grading.reading.inspection_facts import findings_of
 from grading.reading.student_summary import student_rows
+from grading.simulation.demo.flying import Pilot, Seen
+from grading.simulation.demo.people import LEARNERS, Learner
+from grading.simulation.demo.school import DemoSchool, moment
 from lessons.earlier import brought_forward
 from lessons.models import EarlierTraining, Enrolment, Lesson
 from school.models import Aircraft, Person, Role

@@ -6,13 +6,12 @@ import pytest
 from bs4 import BeautifulSoup
 from django.test import Client
 
-from grading import drawn
-from grading.actions import endorsements, signing, training, withdrawals
+from grading.actions import endorsements, handwriting, signing, training, withdrawals
 from grading.evidence.audit.check import check_records, run_record_check
 from grading.models import RecordCheck, Release, Seal, Signature
 from lessons.models import Endorsement, Enrolment
 from school.errors import Refused
-from school.marks import handwriting
+from school.marks import handwriting as drawn_signature
 from school.models import JournalEntry
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, flown, sign, tap
@@ -133,23 +132,23 @@ def test_a_signature_drawn_is_kept_sealed_and_shown(cast: Cast, client: Client) 
     [
         "nonsense", "{}", "[1]", "[[]]", "[[[1]]]", "[[[1,2,3]]]", '[[["1",2]]]', "[[[1.5,2]]]", "[[[true,2]]]",
         "[[[-1,2]]]", "[[[601,2]]]", "[[[1,201]]]", "[[[1,2]]," * 61, "[" * 5000,
-        "[" + ",".join(["[[1,1]]"] * (drawn.MOST_LINES + 1)) + "]",
-        "[[" + ",".join(["[1,1]"] * (drawn.MOST_POINTS + 1)) + "]]",
+        "[" + ",".join(["[[1,1]]"] * (handwriting.MOST_LINES + 1)) + "]",
+        "[[" + ",".join(["[1,1]"] * (handwriting.MOST_POINTS + 1)) + "]]",
         "[[" + ",".join(["[100,100]"] * 5000) + "]]",
     ],
 )  # fmt: skip
 def test_what_is_no_drawing_is_refused(text: str) -> None:
     with pytest.raises(Refused, match="Nothing was signed"):
-        drawn.checked(text)
+        handwriting.checked(text)
 
 
 def test_a_drawing_is_kept_in_its_shortest_form() -> None:
-    assert drawn.checked(" [ [ [1, 2], [3,4] ] ] ") == "[[[1,2],[3,4]]]"
-    assert drawn.checked("") == drawn.checked("[]") == drawn.checked("  ") == ""
-    assert 'viewBox="0 0 600 200"' in handwriting("[[[1,2],[3,4]]]")
-    longest = "[[" + ",".join(["[600,200]"] * drawn.MOST_POINTS) + "]]"
-    assert len(longest) <= drawn.MOST_CHARACTERS
-    assert drawn.checked(longest) == longest
+    assert handwriting.checked(" [ [ [1, 2], [3,4] ] ] ") == "[[[1,2],[3,4]]]"
+    assert handwriting.checked("") == handwriting.checked("[]") == handwriting.checked("  ") == ""
+    assert 'viewBox="0 0 600 200"' in drawn_signature("[[[1,2],[3,4]]]")
+    longest = "[[" + ",".join(["[600,200]"] * handwriting.MOST_POINTS) + "]]"
+    assert len(longest) <= handwriting.MOST_CHARACTERS
+    assert handwriting.checked(longest) == longest
 
 
 def test_a_refusal_to_sign_keeps_no_drawing(cast: Cast) -> None:

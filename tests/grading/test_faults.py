@@ -10,7 +10,6 @@ from django.test import Client
 from hypothesis import given
 from hypothesis import strategies as st
 
-from grading.demo.school import FIXTURES
 from grading.models import Attempt, Measure
 from grading.pages.pads import Said, sign_of
 from grading.reading.grade_lines import attempts_of, marked, propose_grade, ruler_of
@@ -19,6 +18,7 @@ from grading.rules.readiness.facts import Attempt as Try
 from grading.rules.readiness.faults import open_faults, standing_faults
 from grading.rules.readiness.history import History
 from grading.rules.readiness.json_form import standard_from_json
+from grading.simulation.demo.school import FIXTURES
 from lessons.models import Fault as Known
 from lessons.rules.scale import Help, Level
 from tests.cast import Cast

@@ -13,11 +13,11 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from grading.actions import corrections, decisions, signing
-from grading.demo.school import moment
 from grading.models import Signature
 from grading.reading import inspection_facts
 from grading.reading.inspection_facts import findings_of
 from grading.rules.inspection import Finding
+from grading.simulation.demo.school import moment
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment, KnowledgeTest, Lesson
 from school import actions as school_actions

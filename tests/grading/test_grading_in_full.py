@@ -8,12 +8,12 @@ import pytest
 from django.test import Client
 
 from grading.actions import recording
-from grading.demo.school import FIXTURES
 from grading.models import Attempt, CriterionSeen, Grade, Measure, Tap
 from grading.pages.brief import cautions, runway_lines, wind_words
 from grading.pages.pads import PadMaker
 from grading.reading.course_progress import courses_of
 from grading.reading.grade_lines import attempts_of, deviation_of, for_lesson, ruler_of, target_today
+from grading.simulation.demo.school import FIXTURES
 from lessons import actions as lesson_actions
 from lessons.conditions import wind_of
 from lessons.loading import load_aircraft_type, publish, syllabus_form

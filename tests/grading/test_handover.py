@@ -16,14 +16,15 @@ from django.db import DatabaseError, connection, transaction
 from django.test import Client
 from django.utils import timezone
 
-from grading.actions import corrections, intake, received, sheets, signing
+from grading.actions import corrections, sheets, signing
 from grading.actions.credit import decide_credit
-from grading.actions.received import NewStudent
 from grading.evidence.chain import first_broken, whole_chain
-from grading.handover import archive, gather
-from grading.handover.checking import fingerprint_of, link_of, problems_of
-from grading.handover.form import BadRecord, RecordFile, read, schema, written
-from grading.handover.preview import hand_over_in
+from grading.exchange import import_table, receiving
+from grading.exchange.handover import archive, gather
+from grading.exchange.handover.checking import fingerprint_of, link_of, problems_of
+from grading.exchange.handover.form import BadRecord, RecordFile, read, schema, written
+from grading.exchange.handover.preview import hand_over_in
+from grading.exchange.receiving import NewStudent
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal, Sheet
 from grading.reading.student_summary import student_rows
 from grading.rules.readiness.json_form import verdict_to_json
@@ -56,7 +57,7 @@ def full_life(cast: Cast) -> None:
 
 
 def handed_over(cast: Cast, student: Person | None = None) -> bytes:
-    return received.hand_over(student=student or cast.dora, on=cast.today, by=cast.frida, at=cast.at(17)).content
+    return receiving.hand_over(student=student or cast.dora, on=cast.today, by=cast.frida, at=cast.at(17)).content
 
 
 def record_in(content: bytes) -> RecordFile:
@@ -64,12 +65,12 @@ def record_in(content: bytes) -> RecordFile:
 
 
 def uploaded(cast: Cast, content: bytes) -> PendingUpload:
-    return received.keep_upload(kind="hand_over", name="record.zip", content=content, by=cast.frida, at=cast.at(18))
+    return receiving.keep_upload(kind="hand_over", name="record.zip", content=content, by=cast.frida, at=cast.at(18))
 
 
 def taken_in(cast: Cast, content: bytes, student: Person | None = None, **new: Any) -> ReceivedBatch:
     upload = uploaded(cast, content)
-    return received.take_in_hand_over(
+    return receiving.take_in_hand_over(
         upload=upload, student=student, new=NewStudent(**new) if new else None, by=cast.frida, at=cast.at(19)
     )
 
@@ -538,7 +539,7 @@ def test_the_page_of_earlier_training_takes_the_same_queries(
 
 def from_paper(cast: Cast, day: str) -> None:
     text = f"School number,Date,Taught,Dual,Instructor,Where the paper lies\nT-4,{day},Climbing,1.0,Old Hand,Box 3\n"
-    upload = received.keep_upload(
+    upload = receiving.keep_upload(
         kind="past_lessons", name="old.csv", content=text.encode(), by=cast.frida, at=cast.at(18)
     )
-    intake.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(19))
+    import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(19))

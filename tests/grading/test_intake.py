@@ -14,11 +14,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from openpyxl.utils.datetime import from_excel
 
-from grading.actions import intake, received
 from grading.evidence.chain import first_broken, whole_chain
-from grading.intake import tables
-from grading.intake.columns import Plan, read_rows
-from grading.intake.tables import BadTable, table_of
+from grading.exchange import import_table, receiving
+from grading.exchange.imports import tables
+from grading.exchange.imports.columns import Plan, read_rows
+from grading.exchange.imports.tables import BadTable, table_of
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal
 from grading.reading.student_summary import student_rows
 from grading.rules.readiness.json_form import verdict_to_json
@@ -37,16 +37,16 @@ PAST = "School number;Date;Taught;Dual;Landings;Instructor;Where the paper lies\
 
 def uploaded(cast: Cast, kind: str, content: bytes | str) -> PendingUpload:
     content = content.encode() if isinstance(content, str) else content
-    return received.keep_upload(kind=kind, name="a-file.csv", content=content, by=cast.frida, at=cast.at(8))
+    return receiving.keep_upload(kind=kind, name="a-file.csv", content=content, by=cast.frida, at=cast.at(8))
 
 
 def taken_in(cast: Cast, kind: str, content: bytes | str) -> int:
     upload = uploaded(cast, kind, content)
-    return intake.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
+    return import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
 
 
 def planned(cast: Cast, kind: str, content: bytes | str) -> Plan:
-    return intake.plan_of(kind, content.encode() if isinstance(content, str) else content, cast.today)
+    return import_table.plan_of(kind, content.encode() if isinstance(content, str) else content, cast.today)
 
 
 def said(plan: Plan) -> list[tuple[int, str, str]]:
@@ -135,7 +135,7 @@ def test_an_error_in_the_last_row_keeps_everything_out(cast: Cast, client: Clien
     upload = uploaded(cast, kind, last_row_wrong(cast, kind))
     before = counts()
     with pytest.raises(Refused, match="Nothing was taken in: 1 cells"):
-        intake.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
+        import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     client.force_login(cast.frida)
     page = f"/records/take-in/{upload.uid}/table/"
     assert client.post(page).status_code == 422
@@ -148,15 +148,15 @@ def test_a_fault_while_writing_the_last_row_takes_everything_back(cast: Cast, mo
     """Even what no check foresaw: the school number is taken between the check and the writing."""
     upload = uploaded(cast, "aircraft", f"Registration,Type\nQQ-001,{cast.type.code}\nQQ-002,{cast.type.code}\n")
     before = counts()
-    real = intake.aircraft.take_in
+    real = import_table.aircraft.take_in
 
     def raced(plan: Plan, by: Person, at: datetime) -> int:
         taken = real(plan, by, at)
         raise Refused(f"Somebody was quicker, after {taken} rows.")
 
-    monkeypatch.setattr(intake.aircraft, "take_in", raced)
+    monkeypatch.setattr(import_table.aircraft, "take_in", raced)
     with pytest.raises(Refused, match="after 2 rows"):
-        intake.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
+        import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     assert counts() == before
 
 
@@ -221,7 +221,7 @@ def test_the_example_reads_as_headings_and_no_row(cast: Cast, client: Client, ki
     client.force_login(cast.frida)
     content = client.get(f"/records/take-in/example/{kind}.{form}").content
     table = table_of(content)
-    columns = intake.columns_of(kind)
+    columns = import_table.columns_of(kind)
     assert list(table.headings) == [column.title for column in columns]
     assert table.rows == ()
     plan = planned(cast, kind, content)
@@ -359,10 +359,10 @@ def test_what_was_missing_may_come_between(cast: Cast, client: Client) -> None:
 
 def test_two_who_take_the_same_upload_in_do_it_once(cast: Cast) -> None:
     upload = uploaded(cast, "aircraft", f"Registration,Type\nQQ-001,{cast.type.code}\n")
-    intake.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
+    import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     upload.pk = upload.pk or 1
     with pytest.raises(Refused, match="taken in or discarded meanwhile"):
-        intake.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
+        import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
 
 
 def test_what_cannot_be_used_is_not_kept_and_says_why(cast: Cast, client: Client) -> None:
@@ -412,7 +412,7 @@ def files(draw: st.DrawFn, kind: str) -> bytes:
     """From mere bytes to a table whose headings are right and whose cells are anything."""
     if draw(st.integers(0, 4)) == 0:
         return draw(st.binary(min_size=1, max_size=400)) + draw(st.sampled_from([b"", b"PK\x03\x04", PLAIN[:-30]]))
-    titles = [column.title for column in intake.columns_of(kind)]
+    titles = [column.title for column in import_table.columns_of(kind)]
     head = draw(st.one_of(st.just(titles), st.permutations(titles), st.lists(CELLS, min_size=1, max_size=5)))
     rows = draw(st.lists(st.lists(CELLS, min_size=len(head), max_size=len(head)), max_size=4))
     if draw(st.booleans()):
@@ -456,5 +456,5 @@ def test_no_file_fails_the_page_or_is_written_in_part(cast: Cast, client: Client
 def test_a_row_with_a_wrong_cell_is_not_read_further(cast: Cast) -> None:
     plan = Plan("")
     table = table_of(b"Registration,Type\n!,x\nQQ-1,y\n")
-    assert [row["registration"] for row in read_rows(table, intake.columns_of("aircraft"), plan)] == ["QQ-1"]
+    assert [row["registration"] for row in read_rows(table, import_table.columns_of("aircraft"), plan)] == ["QQ-1"]
     assert len(plan.problems) == 1

@@ -8,9 +8,10 @@ from datetime import timedelta
 import pytest
 from django.test import Client
 
-from grading.actions import corrections, received, training, withdrawals
+from grading.actions import corrections, training, withdrawals
 from grading.actions import endorsements as endorsing
 from grading.actions import erasure as erasing
+from grading.exchange import receiving
 from grading.models import Erasure
 from lessons import actions, publishing
 from lessons.models import Enrolment, Lesson, SyllabusDraft
@@ -63,11 +64,11 @@ def test_an_endorsement_is_withdrawn_once(cast: Cast) -> None:
 
 
 def test_a_file_is_thrown_away_once(cast: Cast, client: Client) -> None:
-    upload = received.keep_upload(kind="aircraft", name="a.csv", content=b"x", by=cast.frida, at=cast.at())
-    received.discard_upload(upload=upload, by=cast.frida, at=cast.at())
+    upload = receiving.keep_upload(kind="aircraft", name="a.csv", content=b"x", by=cast.frida, at=cast.at())
+    receiving.discard_upload(upload=upload, by=cast.frida, at=cast.at())
     upload.pk = 1
     with pytest.raises(Refused, match="meanwhile"):
-        received.discard_upload(upload=upload, by=cast.frida, at=cast.at())
+        receiving.discard_upload(upload=upload, by=cast.frida, at=cast.at())
     assert JournalEntry.objects.filter(what="upload discarded").count() == 1
 
 

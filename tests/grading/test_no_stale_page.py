@@ -11,18 +11,9 @@ from django.core.cache import caches
 from django.test import Client
 from django.utils import timezone
 
-from grading.actions import (
-    corrections,
-    credit,
-    decisions,
-    endorsements,
-    intake,
-    received,
-    signing,
-    training,
-    withdrawals,
-)
+from grading.actions import corrections, credit, decisions, endorsements, signing, training, withdrawals
 from grading.actions.school import change_school
+from grading.exchange import import_table, receiving
 from grading.models import Release, SetAside, Standard, StoredVerdict
 from grading.pages import board, pads
 from grading.reading import facts
@@ -116,10 +107,10 @@ def ask_again(cast: Cast) -> None:
 
 
 def credit_unit(cast: Cast) -> None:
-    upload = received.keep_upload(
+    upload = receiving.keep_upload(
         kind="past_lessons", name="old.csv", content=PAST.encode(), by=cast.frida, at=cast.at(8)
     )
-    intake.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
+    import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     credit.decide_credit(
         enrolment=enrolment_of(cast), units={cast.units[9]: "Flown elsewhere."}, counted={"dual_minutes": 60},
         reason="Read the logbook.", by=cast.amelia, at=cast.at(12),

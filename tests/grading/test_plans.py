@@ -11,11 +11,11 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from grading.academy.build import Academy
 from grading.actions.recording import last_tap
 from grading.evidence.erasure_plan import SIGNED
 from grading.models import Sheet, Tap
 from grading.reading.inspection_facts import OVERLAPPING
+from grading.simulation.academy.build import Academy
 from lessons.models import Enrolment, Lesson
 from school.models import JournalEntry, Person
 from tests.benchmarks.pages import Page, main_pages

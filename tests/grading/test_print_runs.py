@@ -25,11 +25,11 @@ from procrastinate.exceptions import JobAborted
 from procrastinate.job_context import AbortReason
 from procrastinate.jobs import Job
 
-from grading import daily, tasks
 from grading.actions import print_runs
 from grading.evidence import chain
 from grading.evidence.audit import check
 from grading.models import JobReport, PrintRun, PrintRunItem, Seal, Sheet
+from grading.operations import daily, tasks
 from grading.pages.print_runs import Progress, left_words
 from grading.sheets import print_run_zip
 from grading.sheets.print_run_zip import entries_of, file_name, folder_name

@@ -16,8 +16,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from grading.actions import erasure as erasing
+from grading.exchange.personal_data import personal_data
 from grading.models import Release, Seal
-from grading.personal_data import personal_data
 from grading.reading.retention_terms import keeping_of, terms_of, years_later
 from lessons.models import Endorsement, Enrolment
 from school import actions as school_actions

@@ -23,10 +23,10 @@ from django.urls import path
 from django.utils import timezone
 from prometheus_client.parser import text_string_to_metric_families
 
-from grading.backup import making
 from grading.models import JobReport, RecordCheck
+from grading.operations.backup import making
+from grading.operations.running import collecting, state
 from grading.pages import installation
-from grading.running import collecting, state
 from grading.views import running
 from school import journal, logs
 from school.models import School

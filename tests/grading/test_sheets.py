@@ -24,7 +24,7 @@ from pypdf import PdfReader
 from grading.actions import decisions, sheets
 from grading.evidence.chain import digest_of, head
 from grading.evidence.signed_head import head_holds, head_text
-from grading.handover import gather
+from grading.exchange.handover import gather
 from grading.models import Seal, Sheet
 from grading.sheets.verification import Answer, look_up, verify
 from lessons.models import EarlierTraining

@@ -20,7 +20,6 @@ from hypothesis import strategies as st
 
 from grading.actions import decisions, endorsements
 from grading.actions.decisions import Limits
-from grading.demo.school import FIXTURES
 from grading.models import Release, StoredVerdict
 from grading.reading import verdict_cache
 from grading.reading.expiring import of_instructors, of_students
@@ -33,6 +32,7 @@ from grading.rules.readiness.history import History
 from grading.rules.readiness.json_form import standard_from_json, verdict_to_json
 from grading.rules.readiness.next_steps import _step, next_steps
 from grading.rules.readiness.relapse import slips
+from grading.simulation.demo.school import FIXTURES
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment
 from lessons.models import Lesson as Flown

@@ -33,7 +33,7 @@ from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.operations.base import Operation
 from django.db.migrations.recorder import MigrationRecorder
 
-from grading import tasks
+from grading.operations import tasks
 from tests.cast import SECRET
 from tests.databases import Database, lay_older, made, working_in
 

@@ -6,8 +6,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from grading.backup.making import back_up, remove_older
-from grading.backup.passphrase import given_passphrase
+from grading.operations.backup.making import back_up, remove_older
+from grading.operations.backup.passphrase import given_passphrase
 from school.errors import Refused
 
 

@@ -9,7 +9,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
-from grading.demo.people import LEARNERS, PASSWORD, STAFF
+from grading.simulation.demo.people import LEARNERS, PASSWORD, STAFF
 from school import embedded
 from school.together import Program, run_together
 

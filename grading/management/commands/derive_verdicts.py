@@ -6,7 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from grading import daily
+from grading.operations import daily
 from grading.reading import verdict_cache
 from lessons.models import Enrolment
 

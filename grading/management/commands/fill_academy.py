@@ -8,9 +8,9 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from grading.academy.build import Academy
-from grading.demo.people import PASSWORD
 from grading.evidence.chain import head
+from grading.simulation.academy.build import Academy
+from grading.simulation.demo.people import PASSWORD
 from school.models import Person, School
 
 SECONDS_BETWEEN_LINES = 2.0

@@ -7,9 +7,9 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from grading.backup.manifest import Manifest
-from grading.backup.passphrase import given_passphrase
-from grading.backup.restoring import read_backup, restore, write_key
+from grading.operations.backup.manifest import Manifest
+from grading.operations.backup.passphrase import given_passphrase
+from grading.operations.backup.restoring import read_backup, restore, write_key
 from school.errors import Refused
 
 

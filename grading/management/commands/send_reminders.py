@@ -7,7 +7,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from grading.mailing import send_reminders
+from grading.operations.reminder_mail import send_reminders
 
 
 class Command(BaseCommand):

@@ -1,0 +1,1 @@
+"""What leaves for elsewhere and what comes in: hand-over, imports, personal data, the calendar feed."""

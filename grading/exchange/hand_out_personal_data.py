@@ -1,0 +1,21 @@
+"""Handing a person's data out on their request, with an entry in the journal."""
+
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+
+from grading.exchange.personal_data import personal_data
+from school import journal
+from school.errors import Refused
+from school.models import Person
+from school.permissions import can_keep_records
+
+
+@transaction.atomic
+def hand_out_data(*, person: Person, by: Person, at: datetime) -> dict[str, Any]:
+    """Everything stored about a person, for the administrator who answers their request."""
+    if not can_keep_records(by):
+        raise Refused("The records administrator hands this out; each person takes their own.")
+    journal.record(by=by, at=at, what="personal data handed out", subject=person)
+    return personal_data(person, at)

@@ -1,0 +1,100 @@
+"""The hand-over file of one student: record.json and what helps a person to read and check it."""
+
+import json
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from grading.exchange.handover import archive, gather
+from grading.exchange.handover.form import RecordFile, schema, written
+from grading.exchange.handover.signature import signed_manifest
+from grading.models import Sheet
+from lessons.models import Lesson
+from school import csv_text
+from school.models import Person
+
+LESSON_COLUMNS = (
+    "Lesson", "Version", "Date", "Unit", "Aircraft", "Instructor", "Dual (min)", "Solo (min)", "Night (min)",
+    "Instrument (min)", "Ground (min)", "Takeoffs", "Landings", "Signed (UTC)", "Remarks",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Package:
+    name: str
+    content: bytes
+    records: int
+
+
+def package_of(student: Person, on: date, at: datetime) -> Package:
+    """One zip, as the record stands. Refuses nothing: a student without a lesson has a record too."""
+    record = gather.record_of(student, on, at)
+    sheet = _sheet(student)
+    files = {
+        archive.README: _readme(record, sheet).encode(),
+        archive.RECORD: written(record),
+        archive.SCHEMA: (json.dumps(schema(), indent=1) + "\n").encode(),
+        archive.LESSONS: _lessons_csv(student).encode("utf-8-sig"),
+    }
+    if sheet is not None:
+        files[_sheet_name(sheet)] = bytes(sheet.pdf)
+    manifest = archive.sums(files)
+    files[archive.SUMS] = manifest
+    if (signature := signed_manifest(manifest, at)) is not None:
+        files[archive.SIGNATURE] = signature
+    name = f"training-record-{student.reference}-{on.isoformat()}.zip"
+    return Package(name, archive.packed(files), len(record.all_records))
+
+
+def _sheet(student: Person) -> Sheet | None:
+    """The last complete record that was printed, else the last progress sheet."""
+    rows = Sheet.objects.filter(enrolment__student=student).order_by("-printed_at", "-pk")
+    return next(
+        (row for kind in (Sheet.Kind.COMPLETE, Sheet.Kind.PROGRESS) if (row := rows.filter(kind=kind).first())), None
+    )
+
+
+def _sheet_name(sheet: Sheet) -> str:
+    return archive.COMPLETE if sheet.kind == Sheet.Kind.COMPLETE else archive.PROGRESS
+
+
+def _lessons_csv(student: Person) -> str:
+    """One line a signed lesson that stands; a correction stands in the place of what it replaced."""
+    lines = [csv_text.line(LESSON_COLUMNS)]
+    rows = Lesson.objects.filter(enrolment__student=student).signed().current().for_pages().in_order()
+    for row in rows:
+        assert row.signed_at is not None
+        aircraft = row.aircraft.registration if row.aircraft else ""
+        minutes = (
+            row.dual_minutes, row.solo_minutes, row.night_minutes, row.instrument_minutes, row.ground_minutes,
+        )  # fmt: skip
+        cells = (
+            row.number, row.version, row.on.isoformat(), str(row.unit), aircraft, row.instructor.name, *minutes,
+            row.takeoffs, row.landings, f"{row.signed_at:%Y-%m-%d %H:%M}", row.remarks,
+        )  # fmt: skip
+        lines.append(csv_text.line(cells))
+    return "".join(lines)
+
+
+def _readme(record: RecordFile, sheet: Sheet | None) -> str:
+    student, summary = record.student, record.summary
+    printed = (
+        f"{_sheet_name(sheet)}\n  The {sheet.get_kind_display()} as it was printed on {sheet.on.isoformat()}.\n\n"
+        if sheet is not None
+        else ""
+    )
+    return (
+        f"Training record of {student.name}, {student.reference}\n"
+        f"given out by {record.school.name}, {record.made_at:%Y-%m-%d %H:%M} UTC\n\n"
+        f"It holds {len(record.records)} records sealed at this school and {len(record.received)} that came from\n"
+        f"elsewhere; {summary.lessons} signed lessons, {summary.flown_here.dual_minutes} minutes dual and"
+        f" {summary.flown_here.solo_minutes} minutes solo.\n\n"
+        f"{archive.RECORD}\n  The record for a computer to take in, in the form of {archive.SCHEMA} (JSON Schema).\n"
+        f"  Each record stands in it as the exact text that was sealed, with its fingerprint.\n\n"
+        f"{archive.LESSONS}\n  The signed lessons as a table, for a spreadsheet. Times are minutes.\n\n"
+        f"{printed}"
+        f"{archive.SUMS}\n  The fingerprint (SHA-256) of each file. To check them: sha256sum -c {archive.SUMS}\n\n"
+        f"To check one record: the SHA-256 of its text is its fingerprint; the SHA-256 of the digest before it,\n"
+        f"a line feed and its text is the digest of its seal.\n\n"
+        f"Training record only. What is told here was signed at the school named beside it; what of it counts\n"
+        f"elsewhere is decided there, by a person.\n"
+    )

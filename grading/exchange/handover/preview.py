@@ -1,0 +1,137 @@
+"""What an uploaded hand-over file holds, and what of it is here already. Nothing is written."""
+
+import hashlib
+from collections import Counter
+from dataclasses import dataclass
+
+from django.db.models import Q
+from django.db.models.functions import Lower
+from django.utils.functional import cached_property
+
+from grading.exchange.handover import archive
+from grading.exchange.handover.checking import LessonRead, lesson_read, names_another, sound, standing
+from grading.exchange.handover.form import BadRecord, RecordFile, RecordForm, read
+from grading.exchange.handover.signature import Signed, checked_signature
+from grading.models import ReceivedRecord, Seal
+from lessons.models import COUNTED, EarlierTraining, Lesson
+from school.models import Person
+
+
+@dataclass(frozen=True)
+class HandOver:
+    """A file that was opened and whose every fingerprint holds. `digest`: SHA-256 of the file."""
+
+    record: RecordFile
+    signed: Signed
+    digest: str
+    printed: str
+
+    @cached_property
+    def rows(self) -> list[RecordForm]:
+        """In the order they are kept: what the school received itself, then what it sealed."""
+        return [*self.record.received, *self.record.records]
+
+    @cached_property
+    def lessons(self) -> list[LessonRead]:
+        """Every lesson in it, each version; in the order of the days."""
+        found = [lesson for row in self.rows if (lesson := lesson_read(row)) is not None]
+        return sorted(found, key=lambda lesson: lesson.on)
+
+    @cached_property
+    def standing(self) -> list[LessonRead]:
+        return standing(self.lessons)
+
+    @property
+    def unread(self) -> int:
+        """Lesson records whose form is not known here: they are kept as they are."""
+        told = sum(row.kind in ("lesson", "paper_lesson") for row in self.rows)
+        return told - len(self.lessons)
+
+    @property
+    def totals(self) -> dict[str, int]:
+        return {name: sum(lesson.counted[name] for lesson in self.standing) for name in COUNTED}
+
+    @property
+    def kinds(self) -> list[tuple[str, int]]:
+        """How many records of each kind, the most first; kinds known here in their own words."""
+        known = dict(Seal.Kind.choices) | {"paper_lesson": "lesson on paper"}
+        counted = Counter(row.kind for row in self.rows)
+        return [(str(known.get(kind, kind.replace("_", " "))), count) for kind, count in counted.most_common()]
+
+    @property
+    def schools(self) -> list[tuple[str, int]]:
+        return Counter(row.school for row in self.rows).most_common()
+
+    @property
+    def doubts(self) -> list[str]:
+        """What a person must look at before taking it in."""
+        return names_another(self.record)
+
+
+def hand_over_in(content: bytes) -> HandOver:
+    """BadRecord, with every problem found, for a file that is not sound."""
+    files = archive.opened(content)
+    record = sound(read(files[archive.RECORD]))
+    signed = checked_signature(files[archive.SUMS], files.get(archive.SIGNATURE))
+    if signed.holds is False:
+        raise BadRecord([signed.words])
+    printed = next((name for name in (archive.COMPLETE, archive.PROGRESS) if name in files), "")
+    return HandOver(record, signed, hashlib.sha256(content).hexdigest(), printed)
+
+
+@dataclass(frozen=True)
+class Known:
+    """What of a file is here: fingerprints taken in before, records of this school's own chain, contradictions."""
+
+    received: frozenset[str]
+    own: frozenset[str]
+    contradictions: tuple[str, ...]
+
+    def new(self, handed: HandOver) -> list[RecordForm]:
+        return [row for row in handed.rows if row.fingerprint not in self.received | self.own]
+
+
+def known_of(handed: HandOver) -> Known:
+    """Four queries."""
+    rows = handed.rows
+    received = ReceivedRecord.objects.filter(fingerprint__in=[row.fingerprint for row in rows])
+    here = frozenset(received.values_list("fingerprint", flat=True))
+    links = {row.digest: row.fingerprint for row in rows if row.digest}
+    sealed = Seal.objects.filter(digest__in=links).values_list("digest", flat=True)
+    own = frozenset(links[digest] for digest in sealed)
+    return Known(here, own, tuple(_contradictions(handed, here | own)))
+
+
+def _contradictions(handed: HandOver, here: frozenset[str]) -> list[str]:
+    """Lessons that are here with another text: one of the two was altered, and a person must find out which."""
+    new = {row.lesson_uid: row for row in handed.lessons if row.lesson_uid and row.fingerprint not in here}
+    earlier = EarlierTraining.objects.filter(lesson_uid__in=new).values_list("lesson_uid", flat=True)
+    own = Lesson.objects.filter(uid__in=new, signed_at__isnull=False).values_list("uid", flat=True)
+    return [
+        f"The lesson of {new[uid].on:%d %B %Y}, {new[uid].unit}, is here already with another text."
+        for uid in sorted({uid for uid in (*earlier, *own) if uid}, key=lambda uid: new[uid].on)
+    ]
+
+
+def candidates(record: RecordFile) -> list[tuple[Person, str]]:
+    """Students here who may be the person of the file, with the reason. One query."""
+    student = record.student
+    numbered = Q(reference=student.reference)
+    named = Q(given=student.given_name.lower(), family=student.family_name.lower(), born=student.born)
+    rows = Person.objects.annotate(given=Lower("given_name"), family=Lower("family_name"))
+    found = rows.filter(numbered | named if student.born else numbered).order_by("pk")
+    return [(row, _why(row, record)) for row in found if row.is_student]
+
+
+def _why(person: Person, record: RecordFile) -> str:
+    student = record.student
+    same = [
+        word
+        for word, holds in (
+            ("name", person.name.lower() == student.name.lower()),
+            ("date of birth", bool(student.born) and person.born == student.born),
+            ("school number", person.reference == student.reference),
+        )
+        if holds
+    ]
+    return "same " + " and ".join(filter(None, [", ".join(same[:-1]), same[-1]]))

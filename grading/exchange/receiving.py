@@ -1,0 +1,208 @@
+"""Taking records in that were made elsewhere: kept as their exact text, sealed as one batch, final."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from django.db import transaction
+
+from grading.evidence import chain, lesson_payload
+from grading.exchange.handover.checking import LessonRead, lesson_read
+from grading.exchange.handover.form import BadRecord, RecordForm
+from grading.exchange.handover.package import Package, package_of
+from grading.exchange.handover.preview import hand_over_in, known_of
+from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal
+from lessons import actions as lesson_actions
+from lessons.models import EarlierTraining, Syllabus
+from school import actions as school_actions
+from school import journal
+from school.errors import Refused
+from school.models import AircraftType, Person, Role
+
+FORMAT = 1
+MEANING = "These records were made elsewhere. They were taken in as they were found; nobody here signed them."
+
+
+@dataclass(frozen=True)
+class NewStudent:
+    """Who is added when the person of a file is not here yet. Names and birth are those of the file."""
+
+    reference: str
+    username: str
+
+
+@dataclass(frozen=True)
+class Enrolling:
+    """The enrolment made together with taking a record in."""
+
+    syllabus: Syllabus
+    aircraft_type: AircraftType
+    instructor: Person
+    on: date
+
+
+@dataclass(frozen=True)
+class Origin:
+    """Where a batch came from. `digest`: SHA-256 of the file, in hex."""
+
+    source: ReceivedBatch.Source
+    school: str
+    student_name: str
+    student_reference: str
+    file_name: str
+    digest: str
+    signature: str = ""
+    rows: list[RecordForm] = field(default_factory=list)
+
+
+@transaction.atomic
+def keep_upload(*, kind: str, name: str, content: bytes, by: Person, at: datetime) -> PendingUpload:
+    """Keep a file until a person takes it in or discards it, so that it is uploaded once."""
+    upload = PendingUpload.objects.create(
+        kind=kind, name=name[:200] or "unnamed", content=content, uploaded_at=at, uploaded_by=by
+    )
+    journal.record(by=by, at=at, what="file uploaded", subject=upload, after={"kind": kind, "name": upload.name})
+    return upload
+
+
+@transaction.atomic
+def discard_upload(*, upload: PendingUpload, by: Person, at: datetime) -> None:
+    upload = locked_upload(upload)
+    journal.record(by=by, at=at, what="upload discarded", subject=upload, before={"name": upload.name})
+    upload.delete()
+
+
+def locked_upload(upload: PendingUpload) -> PendingUpload:
+    """The upload, held until the end of the transaction. Refuses one that somebody took in meanwhile."""
+    held = PendingUpload.objects.select_for_update(of=("self",)).filter(pk=upload.pk).first()
+    if held is None:
+        raise Refused("This file was taken in or discarded meanwhile. Nothing was taken in twice.")
+    return held
+
+
+@transaction.atomic
+def hand_over(*, student: Person, on: date, by: Person, at: datetime) -> Package:
+    """Give a student's whole record out. The journal keeps who took a copy and when."""
+    made = package_of(student, on, at)
+    journal.record(by=by, at=at, what="record handed over", subject=student, after={"records": made.records})
+    return made
+
+
+@transaction.atomic
+def take_in_hand_over(
+    *,
+    upload: PendingUpload,
+    student: Person | None,
+    new: NewStudent | None,
+    by: Person,
+    at: datetime,
+    enrolling: Enrolling | None = None,
+) -> ReceivedBatch:
+    """Take another school's record of a student in, for somebody who is here or for a new person.
+
+    Everything is checked again as it stands now. What is here already is left as it is.
+    """
+    upload = locked_upload(upload)
+    try:
+        handed = hand_over_in(bytes(upload.content))
+    except BadRecord as bad:
+        raise Refused("Nothing was taken in. " + " ".join(bad.problems)) from bad
+    known = known_of(handed)
+    if known.contradictions:
+        raise Refused("Nothing was taken in. " + " ".join(known.contradictions))
+    rows = known.new(handed)
+    if not rows:
+        raise Refused("Every record of this file is here already: there is nothing to take in.")
+    if student is None:
+        student = _new_student(handed.record.student, new, by, at)
+    if enrolling is not None:
+        lesson_actions.enrol(student=student, **vars(enrolling), by=by, at=at)
+    origin = Origin(
+        source=ReceivedBatch.Source.SCHOOL,
+        school=handed.record.school.name[:200],
+        student_name=handed.record.student.name,
+        student_reference=handed.record.student.reference,
+        file_name=upload.name,
+        digest=handed.digest,
+        signature=handed.signed.words,
+        rows=rows,
+    )
+    batch = receive(student=student, origin=origin, by=by, at=at)
+    upload.delete()
+    return batch
+
+
+def _new_student(there: object, new: NewStudent | None, by: Person, at: datetime) -> Person:
+    if new is None:
+        raise Refused("Choose whose record this is: somebody who is here, or a new person.")
+    names = {name: getattr(there, name) for name in ("given_name", "family_name", "born")}
+    return school_actions.add_person(
+        **names, username=new.username, reference=new.reference, roles=[Role.STUDENT], by=by, at=at
+    )
+
+
+@transaction.atomic
+def receive(*, student: Person, origin: Origin, by: Person, at: datetime) -> ReceivedBatch:
+    """Keep some records as one batch of one student, with the lessons they tell of, and seal them."""
+    batch = ReceivedBatch.objects.create(
+        student=student,
+        **{name: value for name, value in vars(origin).items() if name != "rows"},
+        received_at=at,
+        received_by=by,
+    )
+    ReceivedRecord.objects.bulk_create(_kept(batch, place, row) for place, row in enumerate(origin.rows, start=1))
+    lessons = [lesson for row in origin.rows if (lesson := lesson_read(row)) is not None]
+    EarlierTraining.objects.bulk_create(_earlier(lesson, batch, by, at) for lesson in lessons)
+    chain.seal(kind=Seal.Kind.RECEIVED, subject=batch.uid, record=_batch_record(batch, origin, by, at), at=at)
+    after = {"from": origin.school, "records": len(origin.rows), "lessons": len(lessons), "digest": origin.digest}
+    journal.record(by=by, at=at, what="records received", subject=batch, after=after)
+    return batch
+
+
+def _kept(batch: ReceivedBatch, place: int, row: RecordForm) -> ReceivedRecord:
+    hands = [
+        {
+            "school": hand.school,
+            "seal": hand.seal,
+            "digest": hand.digest,
+            "received_at": hand.received_at.isoformat(),
+        }
+        for hand in row.hands
+    ]
+    return ReceivedRecord(
+        batch=batch,
+        place=place,
+        kind=row.kind,
+        record_date=row.date,
+        school=row.school[:200],
+        canonical=row.canonical,
+        fingerprint=row.fingerprint,
+        seal_number=row.seal,
+        previous=row.previous,
+        digest=row.digest,
+        sealed_on=row.sealed_at,
+        hands=hands,
+    )
+
+
+def _earlier(lesson: LessonRead, batch: ReceivedBatch, by: Person, at: datetime) -> EarlierTraining:
+    words = {name: value for name, value in vars(lesson).items() if name != "counted"}
+    return EarlierTraining(
+        student=batch.student, batch=batch.uid, **words, **lesson.counted, recorded_at=at, recorded_by=by
+    )
+
+
+def _batch_record(batch: ReceivedBatch, origin: Origin, by: Person, at: datetime) -> dict[str, object]:
+    return {
+        "format": FORMAT,
+        "record": "records received",
+        "id": str(batch.uid),
+        "student": lesson_payload.person(batch.student),
+        "source": origin.source.value,
+        "school": origin.school,
+        "student_there": {"name": origin.student_name, "reference": origin.student_reference},
+        "file": {"name": origin.file_name, "digest": origin.digest, "signature": origin.signature},
+        "records": [{"kind": row.kind, "school": row.school, "fingerprint": row.fingerprint} for row in origin.rows],
+        "received_by": lesson_payload.person(by),
+        "received_at": lesson_payload.moment(at),
+        "meaning": MEANING,
+    }

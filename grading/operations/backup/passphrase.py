@@ -1,0 +1,25 @@
+"""The passphrase of backups: from a file or the environment, never from the command line, which others can list."""
+
+from pathlib import Path
+
+from django.conf import settings
+
+from grading.operations.backup.container import SHORTEST_PASSPHRASE
+from school.errors import Refused
+
+
+def given_passphrase(file: Path | None) -> str | None:
+    """That of the file, or of BACKUP_PASSPHRASE_FILE, or BACKUP_PASSPHRASE itself. None where none is set."""
+    named = file or (Path(settings.BACKUP_PASSPHRASE_FILE) if settings.BACKUP_PASSPHRASE_FILE else None)
+    if named is not None:
+        try:
+            found = named.read_text().strip("\r\n")
+        except OSError as failed:
+            raise Refused(f"The passphrase cannot be read: {named}, {failed.strerror}.") from failed
+    elif settings.BACKUP_PASSPHRASE:
+        found = settings.BACKUP_PASSPHRASE
+    else:
+        return None
+    if len(found) < SHORTEST_PASSPHRASE:
+        raise Refused(f"The passphrase has {len(found)} characters: {SHORTEST_PASSPHRASE} at least.")
+    return found

@@ -1,0 +1,1 @@
+"""Invented schools: the demo, and an academy of any size to measure with."""

@@ -1,0 +1,100 @@
+"""Draws what an instructor would have seen of a student: levels, help, faults, numbers. Seeded, no clock."""
+
+import math
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from grading.rules.marking import Target
+from grading.simulation.demo.people import Learner
+from lessons.models import Criterion, Fault
+from lessons.rules.scale import Ending, Help, Level, Part
+
+SCATTER = 0.10
+# The gates at which numbers are noted: some each time, the others now and then.
+NOTED = {
+    Part.TAKEOFF: ("climb", "first-turn"),
+    Part.APPROACH: ("abeam", "landing-line"),
+    Part.LANDING: ("round-out", "touchdown"),
+}
+ALWAYS_NOTED = ("landing-line", "touchdown")
+# How much easier than a landing a part of the circuit is.
+EASE = {Part.TAKEOFF: 0.1, Part.APPROACH: 0.03, Part.LANDING: 0.0, Part.GO_AROUND: 0.1}
+THRESHOLDS = ((0.74, Level.PERFORM), (0.52, Level.PRACTICE), (0.32, Level.EXPLAIN))
+
+
+@dataclass(frozen=True)
+class Seen:
+    """One attempt as an instructor would tap it; `fault` is a place in the list of its faults, from 0 to 1."""
+
+    level: Level
+    help: Help
+    fault: float | None
+    severe: bool
+
+
+class Pilot:
+    """A student who learns with every circuit. Skill lies between 0 and 1. The same seed flies the same."""
+
+    def __init__(self, learner: Learner, seed: str = "") -> None:
+        self.learner = learner
+        self.random = random.Random(seed + learner.reference)  # noqa: S311 - invented flying, no secret
+        self.circuits = 0
+        self.slumped = False
+
+    @property
+    def skill(self) -> float:
+        learnt = self.learner.ceiling - (self.learner.ceiling - 0.3) * math.exp(-self.circuits / self.learner.pace)
+        return learnt - (0.3 if self.slumped else 0)
+
+    def attempt(self, ease: float = 0.0) -> Seen:
+        quality = self.random.gauss(self.skill + ease, SCATTER)
+        level = next((level for least, level in THRESHOLDS if quality >= least), Level.DESCRIBE)
+        if level is Level.PERFORM:
+            return Seen(level, Help.NONE, None, False)
+        odds = self.random.random()
+        if quality < 0.18 and odds < 0.4:
+            return Seen(Level.EXPLAIN, Help.TOOK_CONTROL, self.random.random(), True)
+        help_ = Help.PROMPTED if odds < 0.5 else Help.ASSISTED if quality < 0.5 else Help.NONE
+        fault = self.random.random() if self.random.random() < 0.7 else None
+        return Seen(level, help_, fault, quality < 0.25)
+
+    def alone(self, expected: Level) -> Seen:
+        """A manoeuvre by itself, taught to its level: usually reached, sometimes with a prompt."""
+        if self.random.random() < 0.75 + self.skill / 5:
+            return Seen(expected, Help.NONE, None, False)
+        return Seen(Level.PRACTICE if expected is Level.PERFORM else expected, Help.PROMPTED, None, False)
+
+    def ending(self, usual: str) -> str:
+        self.circuits += 1
+        return Ending.GO_AROUND.value if self.random.random() < 0.06 else usual
+
+    def fault(self, seen: Seen, known: Sequence[Fault]) -> Fault | None:
+        """That of an attempt, out of those its manoeuvre has; a critical one only where it was severe."""
+        faults = [fault for fault in known if seen.severe or not fault.critical]
+        return faults[int(seen.fault * len(faults))] if seen.fault is not None and faults else None
+
+    def watched(self, level: Level, counting: Sequence[Criterion]) -> tuple[Criterion, bool] | None:
+        """Now and then the instructor ticks what was watched: done by those to standard, else perhaps not."""
+        if not counting or self.random.random() > 0.2:
+            return None
+        done = level is Level.PERFORM or self.random.random() < 0.5
+        return self.random.choice(counting), done
+
+    def noted(self, target: Target, level: Level) -> Decimal:
+        """A numbered attempt to standard was inside; the instructor would not have called it so otherwise."""
+        value = self.measured(target.value, target.over, target.under, target.quantity)
+        if level is Level.PERFORM:
+            value = min(max(value, target.value - target.under), target.value + target.over)
+        return value
+
+    def measured(self, target: Decimal, over: Decimal, under: Decimal, quantity: str) -> Decimal:
+        """A number at a gate: fast, high and long as beginners are, less so with skill."""
+        clumsy = max(0.05, 1 - self.skill)
+        if quantity == "distance":
+            value = target + Decimal(str(abs(self.random.gauss(0.35 + clumsy, 0.3 + clumsy / 2)))) * over
+            return value.quantize(Decimal(10))
+        drawn = Decimal(str(self.random.gauss(clumsy * 1.1, 0.3 + clumsy)))
+        value = target + drawn * (over if drawn > 0 else under)
+        return value.quantize(Decimal(10) if quantity == "height" else Decimal(1))
