@@ -5,10 +5,11 @@ from django.contrib.auth.password_validation import validate_password
 from django.contrib.auth.validators import UnicodeUsernameValidator
 from django.core.exceptions import ValidationError
 
-from school.accounts.passwords import HELP, normalised
+from school.accounts.passwords import HELP
 from school.accounts.second_person import Confirmation
 from school.actions import LEAST_YEARS, MOST_YEARS, OF_ADMIN, OF_CHIEF
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
+from school.password_text import normalise_password
 from school.permissions import can_decide, can_keep_records
 
 
@@ -93,7 +94,7 @@ class NewPasswordForm(forms.Form):
 
     def clean_password1(self) -> str:
         password: str = self.cleaned_data["password1"]
-        validate_password(normalised(password), self.person)
+        validate_password(normalise_password(password), self.person)
         return password
 
     def clean(self) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from django.db import connection, transaction
 
 from grading.actions.signing import reauthenticate
 from grading.evidence import chain, lesson_payload
+from grading.evidence.erasure_plan import seals_to_empty
 from grading.models import Erasure, Seal
 from grading.reading.retention_terms import Keeping, keeping_of
 from lessons.models import Enrolment
@@ -69,7 +70,7 @@ def confirm_erasure(*, erasure: Erasure, secret: str, by: Person, at: datetime) 
     reauthenticate(by, secret)
     erasure.confirmed_at, erasure.confirmed_by = at, by
     erasure.save(update_fields=["confirmed_at", "confirmed_by"])
-    record = _record(erasure, keeping, seals_of(enrolment))
+    record = _record(erasure, keeping, seals_to_empty(enrolment))
     sealed = chain.seal(kind=Seal.Kind.ERASURE, subject=erasure.uid, record=record, at=at)
     with connection.cursor() as cursor:
         cursor.execute("SELECT erase_enrolment(%s, %s)", [erasure.pk, at.date()])
@@ -83,14 +84,6 @@ def open_erasure(enrolment: Enrolment) -> Erasure | None:
     """The proposal that waits for a second person."""
     rows = Erasure.objects.filter(enrolment_uid=enrolment.uid, withdrawn_at=None, confirmed_at=None)
     return rows.select_related("proposed_by").first()
-
-
-def seals_of(enrolment: Enrolment) -> list[Seal]:
-    """Every seal whose text an erasure of this enrolment empties, in the order of the chain."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT erasure_seals(%s)", [enrolment.pk])
-        numbers = [number for (number,) in cursor.fetchall()]
-    return list(Seal.objects.filter(number__in=numbers).defer("canonical").order_by("number"))
 
 
 def _open(erasure: Erasure) -> Erasure:

@@ -8,6 +8,11 @@ column `uid` are the subjects of seals: the texts of those seals are emptied wit
 
 from dataclasses import dataclass
 
+from django.db import connection
+
+from grading.models import Seal
+from lessons.models import Enrolment
+
 OF_ENROLMENT = "enrolment_id = $1"
 OF_LESSON = "lesson_id IN (SELECT id FROM lessons_lesson WHERE enrolment_id = $1)"
 OF_ATTEMPT = (
@@ -132,3 +137,16 @@ def plan_sql() -> str:
         f"    VALUES\n        {rows}\n"
         "$plan$;\n"
     )
+
+
+def condition_for(row: Erased, enrolment: Enrolment) -> str:
+    """Return the condition of a line for one enrolment, as SQL without parameters."""
+    return row.condition.replace("$1", str(int(enrolment.pk)))
+
+
+def seals_to_empty(enrolment: Enrolment) -> list[Seal]:
+    """Return every seal whose text an erasure of this enrolment empties, in the order of the chain."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT erasure_seals(%s)", [enrolment.pk])
+        numbers = [number for (number,) in cursor.fetchall()]
+    return list(Seal.objects.filter(number__in=numbers).defer("canonical").order_by("number"))

@@ -17,11 +17,9 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 from django.db.models import Q
 
-from grading.actions.erasure import seals_of
-from grading.evidence.erasure_plan import ERASED, KEPT
+from grading.evidence.erasure_plan import ERASED, KEPT, condition_for, seals_to_empty
 from grading.evidence.lesson_payload import moment
 from grading.models import Erasure, Seal, Sheet
-from grading.pages.retention import condition_of
 from grading.reading.retention_terms import Keeping, keeping_of
 from lessons.models import Enrolment
 from school.models import Invitation, JournalEntry, Paper, Person, School
@@ -101,8 +99,8 @@ def _account(person: Person) -> dict[str, Any]:
 
 def _enrolment(keeping: Keeping) -> dict[str, Any]:
     enrolment = keeping.enrolment
-    stored = {row.words: _stored(row.table, condition_of(row, enrolment)) for row in ERASED if not row.alone}
-    numbers = [seal.pk for seal in seals_of(enrolment)]
+    stored = {row.words: _stored(row.table, condition_for(row, enrolment)) for row in ERASED if not row.alone}
+    numbers = [seal.pk for seal in seals_to_empty(enrolment)]
     lists = Sheet.objects.filter(instructor__isnull=False).values("uid")  # what is sealed of these is about others too
     seals = Seal.objects.filter(number__in=numbers).exclude(subject__in=lists).order_by("number")
     return {
@@ -127,7 +125,7 @@ def _lists(enrolments: list[Enrolment]) -> list[dict[str, Any]]:
     (named,) = (row for row in ERASED if row.table == Sheet._meta.db_table and row.alone)
     return [
         {"sheet": str(row), "id": row.uid, "printed_at": row.printed_at, "digest": row.digest}
-        for row in (_raw(Sheet, condition_of(named, enrolments[0])) if enrolments else [])
+        for row in (_raw(Sheet, condition_for(named, enrolments[0])) if enrolments else [])
     ]
 
 

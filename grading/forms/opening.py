@@ -8,8 +8,9 @@ from django.contrib.auth.validators import UnicodeUsernameValidator
 
 from grading.actions.opening import FirstAircraft, FirstPerson, Home
 from lessons.fields import DayField
-from school.accounts.passwords import HELP, normalised
+from school.accounts.passwords import HELP
 from school.models import Person, School
+from school.password_text import normalise_password
 
 
 def _date(label: str) -> DayField:
@@ -96,7 +97,9 @@ class PersonPart(forms.Form):
     def clean_password(self) -> str:
         password: str = self.cleaned_data["password"]
         names = ("given_name", "family_name", "reference", "username", "email")
-        validate_password(normalised(password), Person(**{name: self.cleaned_data.get(name, "") for name in names}))
+        validate_password(
+            normalise_password(password), Person(**{name: self.cleaned_data.get(name, "") for name in names})
+        )
         return password
 
     def clean(self) -> dict[str, Any]:

@@ -7,8 +7,8 @@ from typing import Any
 from django.core.paginator import Paginator
 from django.db import connection
 
-from grading.actions.erasure import open_erasure, seals_of
-from grading.evidence.erasure_plan import ERASED, KEPT, Erased
+from grading.actions.erasure import open_erasure
+from grading.evidence.erasure_plan import ERASED, KEPT, condition_for, seals_to_empty
 from grading.models import Erasure, Seal
 from grading.reading.retention_terms import Keeping, keeping_of
 from lessons.models import Enrolment
@@ -44,7 +44,7 @@ def retention_context(on: date, show: str, page: str) -> dict[str, Any]:
 def erasure_context(enrolment: Enrolment, reader: Person, on: date) -> dict[str, Any]:
     """How long one record is kept, what would be erased of it, what stays, and who has asked for it."""
     keeping = keeping_for(enrolment)
-    proposed, seals, alone = open_erasure(enrolment), seals_of(enrolment), frees_person(enrolment)
+    proposed, seals, alone = open_erasure(enrolment), seals_to_empty(enrolment), frees_person(enrolment)
     return {
         "enrolment": enrolment,
         "keeping": keeping,
@@ -75,14 +75,10 @@ def counts_of(enrolment: Enrolment, alone: bool) -> list[tuple[str, int]]:
     """How many rows of each kind an erasure takes, without those of which there are none."""
     taken = [row for row in ERASED if alone or not row.alone]
     counts = " UNION ALL ".join(
-        f"SELECT {place}, count(*) FROM {row.table} WHERE {condition_of(row, enrolment)}"  # noqa: S608 - our own list
+        f"SELECT {place}, count(*) FROM {row.table} WHERE {condition_for(row, enrolment)}"  # noqa: S608 - our own list
         for place, row in enumerate(taken)
     )
     with connection.cursor() as cursor:
         cursor.execute(counts)
         found = sorted(cursor.fetchall())
     return [(taken[place].words, count) for place, count in found if count]
-
-
-def condition_of(row: Erased, enrolment: Enrolment) -> str:
-    return row.condition.replace("$1", str(int(enrolment.pk)))

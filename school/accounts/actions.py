@@ -15,10 +15,10 @@ from django.db import transaction
 from school import journal, turns
 from school.accounts import letters, second_person, ties
 from school.accounts.invitation import behind, link_of
-from school.accounts.passwords import normalised
 from school.accounts.second_person import NOBODY, Confirmation
 from school.errors import Refused
 from school.models import Invitation, Person, Role, School
+from school.password_text import normalise_password
 from school.permissions import can_decide, can_keep_people
 
 OF_PERSON = ("given_name", "family_name", "email", "reference", "born")
@@ -113,7 +113,7 @@ def accept_invitation(*, link: str, password: str, at: datetime) -> Person:
     if invitation is None:
         raise Refused(GONE)
     try:
-        validate_password(normalised(password), person)
+        validate_password(normalise_password(password), person)
     except ValidationError as faults:
         raise Refused(" ".join(faults.messages)) from faults
     person.set_password(password)

@@ -21,9 +21,9 @@ from django.utils.crypto import salted_hmac
 
 from school.accounts import actions, letters
 from school.accounts.backend import person_named
-from school.accounts.passwords import normalised
 from school.models import Person, School
 from school.often import client_address
+from school.password_text import normalise_password
 
 log = logging.getLogger(__name__)
 
@@ -70,7 +70,7 @@ class Adapter(DefaultAccountAdapter):  # type: ignore[misc]
         return False
 
     def clean_password(self, password: str, user: Any = None) -> str:
-        clean: str = super().clean_password(normalised(password), user)
+        clean: str = super().clean_password(normalise_password(password), user)
         return clean
 
     def _get_login_attempts_cache_key(self, request: HttpRequest, **credentials: Any) -> str:

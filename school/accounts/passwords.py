@@ -1,6 +1,5 @@
 """What a password must be (NIST SP 800-63B, from memory): long enough, not common, nobody's name. Nothing else."""
 
-import unicodedata
 from typing import Any
 
 from django.apps import apps
@@ -8,11 +7,6 @@ from django.core.exceptions import ValidationError
 
 HELP = "Fifteen characters or more; a sentence is good. Any character, also pasted from a password manager."
 SHORTEST_WORD = 4  # of the school's name
-
-
-def normalised(password: str) -> str:
-    """The same password from every keyboard: Unicode's compatibility form NFKC."""
-    return unicodedata.normalize("NFKC", password)
 
 
 class NotTheSchool:

@@ -8,7 +8,7 @@ from django.db import models
 from django.db.models.functions import Lower
 from django.utils.crypto import salted_hmac
 
-from school.accounts.passwords import normalised
+from school.password_text import normalise_password
 
 
 class Role(models.TextChoices):
@@ -77,10 +77,10 @@ class Person(AbstractBaseUser):
         return f"{self.given_name} {self.family_name}"
 
     def set_password(self, raw_password: str | None) -> None:
-        super().set_password(None if raw_password is None else normalised(raw_password))
+        super().set_password(None if raw_password is None else normalise_password(raw_password))
 
     def check_password(self, raw_password: str | None) -> bool:
-        return super().check_password(None if raw_password is None else normalised(raw_password))
+        return super().check_password(None if raw_password is None else normalise_password(raw_password))
 
     def _get_session_auth_hash(self, secret: str | None = None) -> str:
         """What a session must still carry to be this person's: password and epoch."""

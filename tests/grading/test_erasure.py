@@ -117,7 +117,7 @@ def test_erased_by_two_people_and_nothing_of_the_student_is_left(cast: Cast) -> 
     assert all(rows.values()), rows  # the test is worth nothing for a table that was empty before
     before = rows_of_the_others(cast)
     assert holding("Dora") != []
-    sealed = {seal.number: seal for seal in erasing.seals_of(enrolment)}
+    sealed = {seal.number: seal for seal in erasure_plan.seals_to_empty(enrolment)}
     assert {seal.kind for seal in sealed.values()} == {"lesson", "acknowledgement", "release", "sheet", "endorsement"}
 
     stone = erase(cast)
@@ -270,7 +270,7 @@ def confirmed(cast: Cast) -> Erasure:
 
 
 def stone(cast: Cast, asked: Erasure, left_out: int = 0) -> Seal:
-    seals = erasing.seals_of(cast.enrolment)
+    seals = erasure_plan.seals_to_empty(cast.enrolment)
     named = [{"number": row.number, "kind": row.kind, "digest": row.digest} for row in seals]
     return chain.seal(
         kind=Seal.Kind.ERASURE, subject=asked.uid, record={"erased": named[left_out:]}, at=cast.at(10)
