@@ -60,9 +60,15 @@ def enrol_new_student(
 ) -> Enrolment:
     """Add a student and enrol them: both or neither."""
     student = school_actions.add_person(
-        username=username, given_name=given_name, family_name=family_name, reference=reference,
-        roles=[Role.STUDENT], born=born, by=by, at=at,
-    )  # fmt: skip
+        username=username,
+        given_name=given_name,
+        family_name=family_name,
+        reference=reference,
+        roles=[Role.STUDENT],
+        born=born,
+        by=by,
+        at=at,
+    )
     return enrol(
         student=student, syllabus=syllabus, aircraft_type=aircraft_type, instructor=instructor, on=on, by=by, at=at
     )

@@ -186,9 +186,14 @@ def instructor_excesses(since: date, until: date) -> list[tuple[Person, Excess]]
     for instructor, begin, end, minutes, given, family, number in rows.annotate(
         begin=_seconds("off_blocks"), end=_seconds("on_blocks")
     ).values_list(
-        "instructor", "begin", "end", "dual_minutes", "enrolment__student__given_name",
-        "enrolment__student__family_name", "number",
-    ):  # fmt: skip
+        "instructor",
+        "begin",
+        "end",
+        "dual_minutes",
+        "enrolment__student__given_name",
+        "enrolment__student__family_name",
+        "number",
+    ):
         times = datetime.fromtimestamp(begin, UTC), datetime.fromtimestamp(end, UTC)
         by_instructor[instructor].append(Given(*times, minutes, f"{given} {family}, lesson {number}"))
     found = [(key, excess) for key, given in by_instructor.items() for excess in excesses(given)]

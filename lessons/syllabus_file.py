@@ -27,9 +27,18 @@ SIGN = r"^[A-Za-z0-9_-]+\.(height|speed|distance|bank)\.(over|under)$"
 Sign = Annotated[str, msgspec.Meta(pattern=SIGN, max_length=60)]
 Number = Annotated[int, msgspec.Meta(ge=1, le=999)]
 Phase = Literal[
-    "ground", "takeoff", "climb", "joining", "circuit", "approach", "landing", "roll_out", "go_around", "upper_air",
+    "ground",
+    "takeoff",
+    "climb",
+    "joining",
+    "circuit",
+    "approach",
+    "landing",
+    "roll_out",
+    "go_around",
+    "upper_air",
     "emergencies",
-]  # fmt: skip
+]
 
 
 class Form(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):

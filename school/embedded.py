@@ -31,9 +31,19 @@ OUTSIDE = Path("/var/tmp")  # noqa: S108 - kept over a restart, and every accoun
 
 DURABLE = ["-c", "fsync=on"]
 FORGETFUL = [
-    "-c", "fsync=off", "-c", "synchronous_commit=off", "-c", "full_page_writes=off", "-c", "wal_level=minimal",
-    "-c", "max_wal_senders=0", "-c", "autovacuum=off",
-]  # fmt: skip
+    "-c",
+    "fsync=off",
+    "-c",
+    "synchronous_commit=off",
+    "-c",
+    "full_page_writes=off",
+    "-c",
+    "wal_level=minimal",
+    "-c",
+    "max_wal_senders=0",
+    "-c",
+    "autovacuum=off",
+]
 PATIENCE = 60.0  # seconds: a large cluster may take its time to recover
 GRACE = 2.0  # seconds in which the children of a killed server end by themselves
 

@@ -107,9 +107,16 @@ def _make_demonstration(path: Path, at: datetime) -> None:
         ]
     )
     usage = x509.KeyUsage(
-        digital_signature=True, content_commitment=True, key_encipherment=False, data_encipherment=False,
-        key_agreement=False, key_cert_sign=False, crl_sign=False, encipher_only=False, decipher_only=False,
-    )  # fmt: skip
+        digital_signature=True,
+        content_commitment=True,
+        key_encipherment=False,
+        data_encipherment=False,
+        key_agreement=False,
+        key_cert_sign=False,
+        crl_sign=False,
+        encipher_only=False,
+        decipher_only=False,
+    )
     certificate = (
         x509.CertificateBuilder()
         .subject_name(name)

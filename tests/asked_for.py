@@ -81,14 +81,14 @@ def _hugo(cast: Cast) -> tuple[Any, Enrolment]:
 
 
 def _decisions(cast: Cast) -> dict[str, dict[str, Args]]:
-    test = training.record_test(
+    test = training.record_written_test(
         enrolment=cast.enrolment, aircraft_type=cast.type, taken_on=cast.today, topics=[], questions=20, wrong=3,
         reviewed_on=None, given_by=cast.bert, by=cast.bert, at=cast.at(),
     )  # fmt: skip
     endorsed = endorsements.endorse_for_tailwheel(
         enrolment=cast.enrolment, text="Proficient.", on=cast.today, secret=SECRET, by=cast.bert, at=cast.at()
     )
-    decisions.set_aside(
+    decisions.set_aside_requirement(
         enrolment=cast.enrolment, requirement="second_instructor", reason="Nobody here.", by=cast.amelia, at=cast.at()
     )
     released = Release.objects.create(
@@ -141,10 +141,10 @@ def _copied(made: Sheet, **changes: Any) -> Sheet:
 
 def _files(cast: Cast) -> dict[str, dict[str, Args]]:
     past = _upload(cast, "past_lessons", PAST)
-    import_table.take_in_table(upload=past, on=cast.today, by=cast.frida, at=cast.at())
+    import_table.import_table(upload=past, on=cast.today, by=cast.frida, at=cast.at())
     table = _upload(cast, "aircraft", f"Registration,Type\nQQ-XXB,{cast.type.code}\n")
-    made = receiving.hand_over(student=cast.dora, on=cast.today, by=cast.frida, at=cast.at())
-    whole = receiving.keep_upload(kind="hand_over", name=made.name, content=made.content, by=cast.frida, at=cast.at())
+    made = receiving.hand_over_record(student=cast.dora, on=cast.today, by=cast.frida, at=cast.at())
+    whole = receiving.save_upload(kind="hand_over", name=made.name, content=made.content, by=cast.frida, at=cast.at())
     return {
         "table": {"here": (table.uid,), "absent": (NOBODYS,)},
         "record": {"here": (whole.uid,), "absent": (NOBODYS,)},
@@ -153,7 +153,7 @@ def _files(cast: Cast) -> dict[str, dict[str, Args]]:
 
 
 def _upload(cast: Cast, kind: str, text: str) -> PendingUpload:
-    return receiving.keep_upload(kind=kind, name=f"{kind}.csv", content=text.encode(), by=cast.frida, at=cast.at())
+    return receiving.save_upload(kind=kind, name=f"{kind}.csv", content=text.encode(), by=cast.frida, at=cast.at())
 
 
 def _drafts(cast: Cast) -> dict[str, dict[str, Args]]:

@@ -90,7 +90,7 @@ def begin(cast: Cast, unit: int = 8, days_ago: int = 0, instructor: Any = None, 
 
 def tap(cast: Cast, lesson: Lesson, **entries: str) -> None:
     """tap(cast, lesson, **{"circuit.1.landing.level": "perform"})"""
-    recording.record(lesson=lesson, entries=entries, by=lesson.instructor, at=cast.at(10))
+    recording.record_entries(lesson=lesson, entries=entries, by=lesson.instructor, at=cast.at(10))
 
 
 def circuit(cast: Cast, lesson: Lesson, number: int, level: str = "perform", **more: str) -> None:

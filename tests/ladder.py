@@ -215,12 +215,12 @@ lessons:move_student of enrolment
     POST absent    404    404    .      404    404    404    404    302
 grading:home
     GET            302    302    302    302    302    302    302    302
-grading:open_page
+grading:school_opening
     GET            404    404    404    404    404    404    404    404
     POST           404    404    404    404    404    404    404    404
-grading:find
+grading:search
     GET            200    200    200    403    403    403    200    302
-grading:calendar
+grading:expiry_dates
     GET            200    200    200    200    200    200    200    302
     POST           302    302    302    302    302    302    302    302
 grading:calendar_feed of calendar
@@ -228,7 +228,7 @@ grading:calendar_feed of calendar
     GET absent     404    404    404    404    404    404    404    404
 grading:own_progress
     GET            200    200    200    200    200    200    200    302
-grading:own_data
+grading:own_personal_data
     GET            200    200    200    200    200    200    200    302
 grading:board
     GET            200    200    200    403    403    403    200    302
@@ -238,14 +238,14 @@ grading:readiness of enrolment
     GET dora       200    200    200    403    404    404    200    302
     GET hugo       .      .      .      404    404    403    200    302
     GET absent     404    404    .      404    404    404    404    302
-grading:set_aside of enrolment
+grading:set_aside_requirement of enrolment
     POST dora      422    403    403    403    404    404    403    302
     POST hugo      .      .      .      404    404    403    403    302
     POST absent    404    404    .      404    404    404    404    302
-grading:ask_again of requirement
+grading:reinstate_requirement of requirement
     POST dora      302    403    403    403    404    404    403    302
     POST absent    404    404    404    404    404    404    404    302
-grading:release of enrolment
+grading:sign_release of enrolment
     POST dora      422    403    403    403    404    404    403    302
     POST hugo      .      .      .      404    404    403    403    302
     POST absent    404    404    .      404    404    404    404    302
@@ -316,37 +316,37 @@ grading:lesson of lesson
     GET cleos      200    200    200    404    404    404    200    302
     GET hugo       .      200    .      404    404    200    200    302
     GET absent     404    404    .      404    404    404    404    302
-grading:entries of lesson
+grading:save_entries of lesson
     POST written   403    302    403    404    404    404    403    302
     POST signed    403    403    403    403    404    404    403    302
     POST cleos     403    403    302    404    404    404    403    302
     POST hugo      .      403    .      404    404    403    403    302
     POST absent    404    404    .      404    404    404    404    302
-grading:batch of lesson
+grading:tablet_events of lesson
     POST written   400    400    400    403    403    403    403    302
     POST signed    400    400    400    403    403    403    403    302
     POST cleos     400    400    400    403    403    403    403    302
     POST hugo      .      400    .      403    403    403    403    302
     POST absent    400    400    .      403    403    403    403    302
-grading:undo of lesson
+grading:undo_tap of lesson
     POST written   403    302    403    404    404    404    403    302
     POST signed    403    403    403    403    404    404    403    302
     POST cleos     403    403    302    404    404    404    403    302
     POST hugo      .      403    .      404    404    403    403    302
     POST absent    404    404    .      404    404    404    404    302
-grading:sign of lesson
+grading:sign_lesson of lesson
     POST written   403    422    403    404    404    404    403    302
     POST signed    403    403    403    403    404    404    403    302
     POST cleos     403    403    422    404    404    404    403    302
     POST hugo      .      403    .      404    404    403    403    302
     POST absent    404    404    .      404    404    404    404    302
-grading:acknowledge of lesson
+grading:acknowledge_lesson of lesson
     POST written   422-   422-   422-   404    404    404    422-   302
     POST signed    422-   422-   422-   422    404    404    422-   302
     POST cleos     422-   422-   422-   404    404    404    422-   302
     POST hugo      .      422-   .      404    404    422    422-   302
     POST absent    404    404    .      404    404    404    404    302
-grading:correct of lesson
+grading:correct_lesson of lesson
     POST written   422-   422-   422-   404    404    404    422-   302
     POST signed    422-   422    422-   422-   404    404    422-   302
     POST cleos     422-   422-   422-   404    404    404    422-   302
@@ -354,11 +354,11 @@ grading:correct of lesson
     POST absent    404    404    .      404    404    404    404    302
 grading:tablet
     GET            200    200    200    200    200    200    200    200
-grading:contact
+grading:session_check
     GET            200    200    200    200    200    200    200    302
-grading:kept
+grading:offline_pack
     GET            200    200    200    403    403    403    403    302
-grading:blank of blank
+grading:blank_lesson of blank
     GET dora       200    200    200    403    404    404    403    302
     GET absent     404    404    404    404    404    404    404    302
 grading:service_worker
@@ -386,7 +386,7 @@ grading:check_records
 grading:enrol_student
     GET            403    403    403    403    403    403    200    302
     POST           403    403    403    403    403    403    200    302
-grading:jobs
+grading:background_jobs
     GET            403    403    403    403    403    403    200    302
 grading:student_record of enrolment
     GET dora       403    403    403    403    403    403    200    302
@@ -415,7 +415,7 @@ grading:check_fingerprint of fingerprint
     GET absent     200    200    200    200    200    200    200    200
     POST here      422    422    422    422    422    422    422    422
     POST absent    422    422    422    422    422    422    422    422
-grading:certificate of certificate
+grading:signing_certificate of certificate
     GET here       200    200    200    200    200    200    200    200
     GET absent     404    404    404    404    404    404    404    404
 grading:endorsement_list of instructor
@@ -455,18 +455,18 @@ grading:personal_data of enrolment
 grading:school_settings
     GET            200    403    403    403    403    403    200    302
     POST           200    403    403    403    403    403    200    302
-grading:take_in
+grading:imports
     GET            403    403    403    403    403    403    200    302
     POST           403    403    403    403    403    403    200    302
 grading:example_table of example
     GET here       403    403    403    403    403    403    200    302
     GET absent     403    403    403    403    403    403    404    302
-grading:take_in_table of table
+grading:table_import of table
     GET here       403    403    403    403    403    403    200    302
     GET absent     403    403    403    403    403    403    404    302
     POST here      403    403    403    403    403    403    302    302
     POST absent    403    403    403    403    403    403    404    302
-grading:take_in_record of record
+grading:record_import of record
     GET here       403    403    403    403    403    403    200    302
     GET absent     403    403    403    403    403    403    404    302
     POST here      403    403    403    403    403    403    200    302
@@ -474,9 +474,9 @@ grading:take_in_record of record
 grading:discard_upload of table
     POST here      403    403    403    403    403    403    302    302
     POST absent    403    403    403    403    403    403    404    302
-grading:hand_over_schema
+grading:handover_schema
     GET            200    200    200    200    200    200    200    302
-grading:hand_over of student
+grading:hand_over_record of student
     POST dora      200    403    403    200    404    404    200    302
     POST hugo      .      .      .      404    404    200    200    302
     POST absent    404    404    .      404    404    404    404    302
@@ -487,7 +487,7 @@ grading:earlier_training of student
 grading:received_record of received
     GET dora       200    200    200    200    404    404    200    302
     GET absent     404    404    404    404    404    404    404    302
-grading:credit of enrolment
+grading:training_credit of enrolment
     GET dora       200    403    403    403    404    404    403    302
     GET hugo       .      .      .      404    404    403    403    302
     GET absent     404    404    .      404    404    404    404    302
@@ -496,7 +496,7 @@ grading:credit of enrolment
     POST absent    404    404    .      404    404    404    404    302
 grading:print_runs
     GET            200    403    403    403    403    403    200    302
-grading:ask_print_run
+grading:request_print_run
     GET            200    403    403    403    403    403    200    302
     POST           422    403    403    403    403    403    422    302
 grading:print_run of run
@@ -505,7 +505,7 @@ grading:print_run of run
 grading:cancel_print_run of run
     POST here      302    403    403    403    403    403    302    302
     POST absent    404    403    403    403    403    403    404    302
-grading:try_print_run_again of run
+grading:retry_print_run of run
     POST here      302    403    403    403    403    403    302    302
     POST absent    404    403    403    403    403    403    404    302
 grading:print_run_file of run
@@ -518,14 +518,14 @@ FORMS: dict[str, dict[str, str]] = {
     "lessons:edit_gates": {"act": "keep", "shape": "square"},
     "lessons:take_in_syllabus": {"text": "code: x"},
     "lessons:draft_part": {"act": "remove"},
-    "grading:set_aside": {"requirement": "no_take_over", "reason": "No."},
+    "grading:set_aside_requirement": {"requirement": "no_take_over", "reason": "No."},
     "grading:end_training": {"on": "2026-01-01", "end": "terminated"},
     "grading:withdraw_endorsement": {"reason": "No."},
     "grading:withdraw_release": {"reason": "No."},
-    "grading:entries": {"lesson.remarks": "Not mine."},
-    "grading:sign": {"secret": SECRET},
-    "grading:acknowledge": {"secret": SECRET},
-    "grading:correct": {"reason": "No."},
+    "grading:save_entries": {"lesson.remarks": "Not mine."},
+    "grading:sign_lesson": {"secret": SECRET},
+    "grading:acknowledge_lesson": {"secret": SECRET},
+    "grading:correct_lesson": {"reason": "No."},
     "grading:certify_end": {"secret": SECRET},
     "grading:add_paper": {"kind": "english", "issued": "2026-01-01"},
     "grading:void_paper": {"reason": "No."},
@@ -534,7 +534,7 @@ FORMS: dict[str, dict[str, str]] = {
     "grading:propose_erasure": {"reason": "No."},
     "grading:confirm_erasure": {"secret": SECRET},
     "grading:school_settings": {"name": "Another School"},
-    "grading:ask_print_run": {"kind": "progress", "chosen": "active", "paper": "A4", "on": "2026-01-01"},
+    "grading:request_print_run": {"kind": "progress", "chosen": "active", "paper": "A4", "on": "2026-01-01"},
 }
 
 

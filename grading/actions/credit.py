@@ -5,7 +5,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from grading.actions.standing import refuse_after_end, refuse_of_oneself
+from grading.actions.enrolment_guards import refuse_ended_training, refuse_own_training
 from grading.evidence import chain, lesson_payload
 from grading.models import Seal
 from lessons.models import COUNTED, CreditDecision, CreditedUnit, EarlierTraining, Enrolment, Unit
@@ -38,11 +38,11 @@ def decide_credit(
     """
     if not can_decide(by):
         raise Refused("Only the chief instructor decides what counts of earlier training.")
-    refuse_of_oneself(enrolment, by)
+    refuse_own_training(enrolment, by)
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
-    refuse_after_end(enrolment)
+    refuse_ended_training(enrolment)
     units = {unit: words.strip() for unit, words in units.items()}
-    _refuse(enrolment, units, counted, reason)
+    _refuse_invalid_credit(enrolment, units, counted, reason)
     decision = CreditDecision.objects.create(
         enrolment=enrolment,
         **{name: counted.get(name, 0) for name in COUNTED},
@@ -53,13 +53,15 @@ def decide_credit(
     CreditedUnit.objects.bulk_create(
         CreditedUnit(decision=decision, unit=unit, reason=words) for unit, words in units.items()
     )
-    chain.seal(kind=Seal.Kind.RECEIVED, subject=decision.uid, record=_record(decision, units), at=at)
+    chain.seal(kind=Seal.Kind.RECEIVED, subject=decision.uid, record=_credit_record(decision, units), at=at)
     after = {"units": [unit.number for unit in units], **decision.counted, "reason": decision.reason}
     journal.record(by=by, at=at, what="earlier training credited", subject=decision, after=after)
     return decision
 
 
-def _refuse(enrolment: Enrolment, units: Mapping[Unit, str], counted: Mapping[str, int], reason: str) -> None:
+def _refuse_invalid_credit(
+    enrolment: Enrolment, units: Mapping[Unit, str], counted: Mapping[str, int], reason: str
+) -> None:
     if not reason.strip():
         raise Refused("Write why these hours are carried forward, or none: the reason stays with the record.")
     if bare := [str(unit) for unit, words in units.items() if not words]:
@@ -80,12 +82,12 @@ def _refuse(enrolment: Enrolment, units: Mapping[Unit, str], counted: Mapping[st
             raise Refused("Night and instrument time are part of dual and solo: carry no more of them than of both.")
 
 
-def _record(decision: CreditDecision, units: Mapping[Unit, str]) -> dict[str, object]:
+def _credit_record(decision: CreditDecision, units: Mapping[Unit, str]) -> dict[str, object]:
     return {
         "format": FORMAT,
         "record": "credit for earlier training",
         "id": str(decision.uid),
-        "student": lesson_payload.person(decision.enrolment.student),
+        "student": lesson_payload.person_reference(decision.enrolment.student),
         "enrolment": str(decision.enrolment.uid),
         "syllabus": str(decision.enrolment.syllabus),
         "units": [
@@ -94,7 +96,7 @@ def _record(decision: CreditDecision, units: Mapping[Unit, str]) -> dict[str, ob
         ],
         "brought_forward": decision.counted,
         "reason": decision.reason,
-        "decided_by": lesson_payload.person(decision.decided_by),
-        "decided_at": lesson_payload.moment(decision.decided_at),
+        "decided_by": lesson_payload.person_reference(decision.decided_by),
+        "decided_at": lesson_payload.utc_timestamp(decision.decided_at),
         "meaning": MEANING,
     }

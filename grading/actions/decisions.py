@@ -5,15 +5,15 @@ from datetime import date, datetime
 from django.db import transaction
 
 from grading.actions import release_rules as rules
-from grading.actions.endorsements import training_behind
-from grading.actions.release_rules import Limits
+from grading.actions.endorsements import require_last_training
+from grading.actions.enrolment_guards import refuse_ended_training, refuse_own_training
+from grading.actions.release_rules import ReleaseLimits
 from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
-from grading.actions.standing import refuse_after_end, refuse_of_oneself
 from grading.evidence import chain, lesson_payload, training_payloads
 from grading.models import Release, Seal, SetAside, Signature
 from grading.reading.facts import facts_for, standard_in_force
 from grading.rules.readiness import State, Verdict, assess
-from grading.rules.readiness.json_form import verdict_to_json
+from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import Enrolment
 from school import journal
 from school.current import the_school
@@ -28,13 +28,13 @@ CHIEF_MEANING = (
 
 
 @transaction.atomic
-def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person, at: datetime) -> SetAside:
+def set_aside_requirement(*, enrolment: Enrolment, requirement: str, reason: str, by: Person, at: datetime) -> SetAside:
     """Do without one open requirement of the school's own, for a written reason. Never a legal one."""
     _refuse_unless_chief(by)
-    refuse_of_oneself(enrolment, by)
-    chain.take_turn(enrolment)
-    refuse_after_end(enrolment)
-    outcome = next((o for o in verdict_on(enrolment, at.date()).requirements if o.key == requirement), None)
+    refuse_own_training(enrolment, by)
+    chain.lock_for_sealing(enrolment)
+    refuse_ended_training(enrolment)
+    outcome = next((o for o in derive_verdict(enrolment, at.date()).requirements if o.key == requirement), None)
     if outcome is None:
         raise Refused("There is no such requirement in the standard in force.")
     if outcome.kind == "legal":
@@ -42,37 +42,37 @@ def set_aside(*, enrolment: Enrolment, requirement: str, reason: str, by: Person
     if outcome.state in (State.MET, State.SET_ASIDE):
         raise Refused(f"“{outcome.title}” is not open: there is nothing to set aside.")
     reason = written(reason, "Write the reason: it is printed beside the requirement.")
-    decided = SetAside.objects.create(
+    requirement_set_aside = SetAside.objects.create(
         enrolment=enrolment, requirement=requirement, reason=reason, decided_at=at, decided_by=by
     )
-    record = training_payloads.set_aside_record(decided)
-    chain.seal(kind=Seal.Kind.SET_ASIDE, subject=decided.uid, record=record, at=at)
+    record = training_payloads.build_set_aside_payload(requirement_set_aside)
+    chain.seal(kind=Seal.Kind.SET_ASIDE, subject=requirement_set_aside.uid, record=record, at=at)
     after = {"requirement": requirement, "reason": reason}
-    journal.record(by=by, at=at, what="requirement set aside", subject=decided, after=after)
-    return decided
+    journal.record(by=by, at=at, what="requirement set aside", subject=requirement_set_aside, after=after)
+    return requirement_set_aside
 
 
 @transaction.atomic
-def withdraw_set_aside(*, decided: SetAside, by: Person, at: datetime) -> SetAside:
+def reinstate_requirement(*, requirement_set_aside: SetAside, by: Person, at: datetime) -> SetAside:
     """Ask for the requirement again."""
     _refuse_unless_chief(by)
-    chain.take_turn(decided.enrolment)
-    decided = SetAside.objects.select_for_update(of=("self",)).get(pk=decided.pk)
-    if decided.withdrawn_at:
+    chain.lock_for_sealing(requirement_set_aside.enrolment)
+    requirement_set_aside = SetAside.objects.select_for_update(of=("self",)).get(pk=requirement_set_aside.pk)
+    if requirement_set_aside.withdrawn_at:
         raise Refused("This was already withdrawn.")
-    decided.withdrawn_at, decided.withdrawn_by = at, by
-    decided.save(update_fields=["withdrawn_at", "withdrawn_by"])
-    record = training_payloads.asked_again_record(decided)
-    chain.seal(kind=Seal.Kind.ASKED_AGAIN, subject=decided.uid, record=record, at=at)
-    journal.record(by=by, at=at, what="requirement asked for again", subject=decided)
-    return decided
+    requirement_set_aside.withdrawn_at, requirement_set_aside.withdrawn_by = at, by
+    requirement_set_aside.save(update_fields=["withdrawn_at", "withdrawn_by"])
+    record = training_payloads.build_set_aside_withdrawal_payload(requirement_set_aside)
+    chain.seal(kind=Seal.Kind.ASKED_AGAIN, subject=requirement_set_aside.uid, record=record, at=at)
+    journal.record(by=by, at=at, what="requirement asked for again", subject=requirement_set_aside)
+    return requirement_set_aside
 
 
 @transaction.atomic
-def release(
+def sign_release(
     *,
     enrolment: Enrolment,
-    limits: Limits,
+    limits: ReleaseLimits,
     valid_from: date,
     valid_until: date,
     endorsed_by: Person,
@@ -88,25 +88,25 @@ def release(
     An unmet legal requirement refuses it; an unmet school requirement needs a written reason. At night and at
     another aerodrome it rests on a release by day and on the training that 14 CFR 61.87(o) and 61.93(b) ask for.
     """
-    _refuse_unless_may_release(by, endorsed_by)
-    refuse_of_oneself(enrolment, by, endorsed_by)
-    chain.take_turn(enrolment)
-    refuse_after_end(enrolment)
-    rules.refuse_a_second(kind, enrolment, limits.aerodrome, valid_from, valid_until)
-    verdict = verdict_on(enrolment, at.date())
+    _refuse_unless_can_release(by, endorsed_by)
+    refuse_own_training(enrolment, by, endorsed_by)
+    chain.lock_for_sealing(enrolment)
+    refuse_ended_training(enrolment)
+    rules.refuse_overlapping_release(kind, enrolment, limits.aerodrome, valid_from, valid_until)
+    verdict = derive_verdict(enrolment, at.date())
     rules.refuse_open_requirements(verdict, reason)
-    training_on = training_behind(endorsed_by, enrolment, at.date())
+    training_on = require_last_training(endorsed_by, enrolment, at.date())
     rules.refuse_without_endorsement(endorsed_by, enrolment, at.date())
-    rules.refuse_dates(valid_from, valid_until, training_on, endorsed_by, at.date())
+    rules.refuse_invalid_dates(valid_from, valid_until, training_on, endorsed_by, at.date())
     if limits.max_crosswind_kt > enrolment.aircraft_type.demonstrated_crosswind_kt:
         raise Refused(
             f"The {enrolment.aircraft_type} was demonstrated in"
             f" {enrolment.aircraft_type.demonstrated_crosswind_kt} kt of crosswind: set a limit at or below it."
         )
-    rules.refuse_kind(kind, enrolment, limits, endorsed_by, valid_from, valid_until, endorsement)
+    rules.refuse_invalid_kind(kind, enrolment, limits, endorsed_by, valid_from, valid_until, endorsement)
     certificate = instructor_certificate(by, at.date())
     reauthenticate(by, secret)
-    released = Release.objects.create(
+    release = Release.objects.create(
         enrolment=enrolment,
         kind=kind,
         endorsement=endorsement.strip(),
@@ -121,31 +121,31 @@ def release(
         decided_at=at,
         decided_by=by,
     )
-    _sign_and_seal(released, certificate, by, at)
-    journal.record(by=by, at=at, what="released for solo", subject=released, after={"until": valid_until})
-    return released
+    _sign_and_seal(release, certificate, by, at)
+    journal.record(by=by, at=at, what="released for solo", subject=release, after={"until": valid_until})
+    return release
 
 
 @transaction.atomic
-def withdraw_release(*, released: Release, reason: str, by: Person, at: datetime) -> Release:
+def withdraw_release(*, release: Release, reason: str, by: Person, at: datetime) -> Release:
     """End a release at once. Anybody who teaches may do that; only the chief may give one."""
     if not (can_decide(by) or can_teach(by)):
         raise Refused("Only an instructor or the chief instructor withdraws a release.")
-    chain.take_turn(released.enrolment)
-    released = Release.objects.select_for_update(of=("self",)).get(pk=released.pk)
-    if released.withdrawn_at:
+    chain.lock_for_sealing(release.enrolment)
+    release = Release.objects.select_for_update(of=("self",)).get(pk=release.pk)
+    if release.withdrawn_at:
         raise Refused("This release was already withdrawn.")
     # Somewhat longer than any other: it may repeat why an endorsement was withdrawn.
     reason = written(reason, "Write why the release is withdrawn: the reason stays with it.", most=LONGEST + 100)
-    released.withdrawn_at, released.withdrawn_by, released.withdrawal_reason = at, by, reason
-    released.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
-    record = lesson_payload.withdrawal_record(released)
-    chain.seal(kind=Seal.Kind.WITHDRAWAL, subject=released.uid, record=record, at=at)
-    journal.record(by=by, at=at, what="release withdrawn", subject=released, after={"reason": reason})
-    return released
+    release.withdrawn_at, release.withdrawn_by, release.withdrawal_reason = at, by, reason
+    release.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
+    record = lesson_payload.build_release_withdrawal_payload(release)
+    chain.seal(kind=Seal.Kind.WITHDRAWAL, subject=release.uid, record=record, at=at)
+    journal.record(by=by, at=at, what="release withdrawn", subject=release, after={"reason": reason})
+    return release
 
 
-def verdict_on(enrolment: Enrolment, on: date) -> Verdict:
+def derive_verdict(enrolment: Enrolment, on: date) -> Verdict:
     standard = standard_in_force(the_school(), on)
     return assess(facts_for(enrolment, on), standard, on)
 
@@ -155,26 +155,26 @@ def _refuse_unless_chief(by: Person) -> None:
         raise Refused("Only the chief instructor decides this.")
 
 
-def may_release(person: Person) -> bool:
+def can_release(person: Person) -> bool:
     """The chief, or, where the school asks for no countersignature, an instructor on their own endorsement."""
     return can_decide(person) or (can_teach(person) and not the_school().chief_countersigns)
 
 
-def _refuse_unless_may_release(by: Person, endorsed_by: Person) -> None:
-    if not may_release(by):
+def _refuse_unless_can_release(by: Person, endorsed_by: Person) -> None:
+    if not can_release(by):
         raise Refused("Only the chief instructor decides this.")
     if not can_decide(by) and by.pk != endorsed_by.pk:
         raise Refused("An instructor releases on their own endorsement; the chief instructor on anybody's.")
 
 
-def _sign_and_seal(released: Release, certificate: Paper, by: Person, at: datetime) -> None:
+def _sign_and_seal(release: Release, certificate: Paper, by: Person, at: datetime) -> None:
     signature = write_signature(
         by,
         Signature.Capacity.CHIEF if can_decide(by) else Signature.Capacity.INSTRUCTOR,
         CHIEF_MEANING,
         at,
         certificate,
-        release=released,
+        release=release,
     )
-    record = lesson_payload.release_record(released, signature)
-    chain.seal(kind=Seal.Kind.RELEASE, subject=released.uid, record=record, at=at)
+    record = lesson_payload.build_release_payload(release, signature)
+    chain.seal(kind=Seal.Kind.RELEASE, subject=release.uid, record=record, at=at)

@@ -4,8 +4,8 @@ from datetime import date, datetime, timedelta
 
 from django.db import transaction
 
+from grading.actions.enrolment_guards import refuse_ended_training, refuse_own_training
 from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
-from grading.actions.standing import refuse_after_end, refuse_of_oneself
 from grading.evidence import chain
 from grading.evidence import training_payloads as records
 from grading.models import Seal, Signature
@@ -17,7 +17,7 @@ from school.models import Person
 from school.permissions import can_decide, can_teach
 
 # 14 CFR 61.87(n): training by the endorsing instructor within the 90 days before the flight.
-DAYS_OF_A_RELEASE = 90
+SOLO_ENDORSEMENT_DAYS = 90
 MEANING = "I gave the training that this endorsement names, found this student as it says, and endorse so."
 PARAGRAPHS = {
     Endorsement.Kind.TAILWHEEL: "14 CFR 61.31(i)",
@@ -30,11 +30,13 @@ def endorse_for_solo(
     *, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
 ) -> Endorsement:
     """An instructor who gave the training signs the endorsement for solo (14 CFR 61.87(n), (p), 61.195(d)(1))."""
-    _refuse_unless_teaching(by, enrolment)
-    training_on = training_behind(by, enrolment, on)
-    if on > latest_end(training_on):
-        raise Refused(f"Your last training was on {training_on:%d %B %Y}, more than {DAYS_OF_A_RELEASE} days before.")
-    return _endorse(Endorsement.Kind.PRE_SOLO_TRAINING, enrolment, text, on, secret, by, at)
+    _refuse_unless_instructor(by, enrolment)
+    training_on = require_last_training(by, enrolment, on)
+    if on > latest_release_end(training_on):
+        raise Refused(
+            f"Your last training was on {training_on:%d %B %Y}, more than {SOLO_ENDORSEMENT_DAYS} days before."
+        )
+    return _sign_endorsement(Endorsement.Kind.PRE_SOLO_TRAINING, enrolment, text, on, secret, by, at)
 
 
 @transaction.atomic
@@ -42,11 +44,11 @@ def endorse_for_tailwheel(
     *, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
 ) -> Endorsement:
     """An instructor who found the student proficient signs the endorsement of 14 CFR 61.31(i)."""
-    _refuse_unless_teaching(by, enrolment)
-    return _endorse(Endorsement.Kind.TAILWHEEL, enrolment, text, on, secret, by, at)
+    _refuse_unless_instructor(by, enrolment)
+    return _sign_endorsement(Endorsement.Kind.TAILWHEEL, enrolment, text, on, secret, by, at)
 
 
-def may_withdraw(endorsement: Endorsement, person: Person) -> bool:
+def can_withdraw_endorsement(endorsement: Endorsement, person: Person) -> bool:
     return can_decide(person) or (can_teach(person) and endorsement.given_by_id == person.pk)
 
 
@@ -62,11 +64,11 @@ def last_training_by(instructor: Person, enrolment: Enrolment, on: date) -> date
     return given.signed().current().order_by("-on").values_list("on", flat=True).first()
 
 
-def latest_end(training_on: date) -> date:
-    return training_on + timedelta(days=DAYS_OF_A_RELEASE)
+def latest_release_end(training_on: date) -> date:
+    return training_on + timedelta(days=SOLO_ENDORSEMENT_DAYS)
 
 
-def training_behind(endorsed_by: Person, enrolment: Enrolment, on: date) -> date:
+def require_last_training(endorsed_by: Person, enrolment: Enrolment, on: date) -> date:
     training_on = last_training_by(endorsed_by, enrolment, on)
     if training_on is None:
         raise Refused(
@@ -76,13 +78,13 @@ def training_behind(endorsed_by: Person, enrolment: Enrolment, on: date) -> date
     return training_on
 
 
-def _refuse_unless_teaching(by: Person, enrolment: Enrolment) -> None:
+def _refuse_unless_instructor(by: Person, enrolment: Enrolment) -> None:
     if not can_teach(by):
         raise Refused("Only an instructor endorses.")
-    refuse_of_oneself(enrolment, by)
+    refuse_own_training(enrolment, by)
 
 
-def _endorse(
+def _sign_endorsement(
     kind: Endorsement.Kind, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
 ) -> Endorsement:
     if on > at.date():
@@ -91,9 +93,9 @@ def _endorse(
         raise Refused(f"{enrolment.student} was enrolled on {enrolment.enrolled_on:%d %B %Y}, after that day.")
     certificate = instructor_certificate(by, on)
     reauthenticate(by, secret)
-    chain.take_turn(enrolment)
-    refuse_after_end(enrolment, on)
-    _refuse_a_second(kind, enrolment, on, by)
+    chain.lock_for_sealing(enrolment)
+    refuse_ended_training(enrolment, on)
+    _refuse_duplicate(kind, enrolment, on, by)
     endorsement = lesson_actions.endorse(
         enrolment=enrolment,
         kind=kind,
@@ -106,17 +108,21 @@ def _endorse(
         at=at,
     )
     signature = write_signature(by, Signature.Capacity.INSTRUCTOR, MEANING, at, certificate, endorsement=endorsement)
-    record = records.endorsement_record(endorsement, signature)
+    record = records.build_endorsement_payload(endorsement, signature)
     chain.seal(kind=Seal.Kind.ENDORSEMENT, subject=endorsement.uid, record=record, at=at)
     return endorsement
 
 
-def _refuse_a_second(kind: Endorsement.Kind, enrolment: Enrolment, on: date, by: Person) -> None:
+def _refuse_duplicate(kind: Endorsement.Kind, enrolment: Enrolment, on: date, by: Person) -> None:
     """The same one signed twice, in two windows: the later would say nothing that the first does not."""
     same = Endorsement.objects.filter(
-        enrolment=enrolment, kind=kind, aircraft_type=enrolment.aircraft_type_id, given_by=by, given_on=on,
+        enrolment=enrolment,
+        kind=kind,
+        aircraft_type=enrolment.aircraft_type_id,
+        given_by=by,
+        given_on=on,
         withdrawn_at=None,
-    )  # fmt: skip
+    )
     if same.exists():
         raise Refused(
             f"You have endorsed {enrolment.student} for this on {on:%d %B %Y} already. If its words are wrong, withdraw"

@@ -11,7 +11,7 @@ from grading.actions.signing import reauthenticate
 from grading.evidence import chain, lesson_payload
 from grading.evidence.erasure_plan import seals_to_empty
 from grading.models import Erasure, Seal
-from grading.reading.retention_terms import Keeping, keeping_of
+from grading.reading.retention_terms import EnrolmentRetention, load_retention
 from lessons.models import Enrolment
 from school import journal
 from school.errors import Refused
@@ -23,13 +23,13 @@ from school.reasons import written
 @transaction.atomic
 def propose_erasure(*, enrolment: Enrolment, reason: str, by: Person, at: datetime) -> Erasure:
     """Ask for the erasure of a record whose time of keeping is over. Nothing is erased yet."""
-    _refuse_person(enrolment, by)
+    _refuse_ineligible_person(enrolment, by)
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # one proposal at a time
-    _refuse_early(enrolment, at.date())
+    _require_retention_over(enrolment, at.date())
     student, reason = enrolment.student, written(reason, "Write the reason: it stays after the record is gone.")
-    if _names(reason, student):
+    if _contains_name(reason, student):
         raise Refused("Leave the student’s name out of the reason: it stays after the record is gone.")
-    if open_erasure(enrolment):
+    if pending_erasure(enrolment):
         raise Refused("The erasure of this record is already proposed: another person confirms or withdraws it.")
     proposed = Erasure.objects.create(
         enrolment_uid=enrolment.uid,
@@ -48,7 +48,7 @@ def withdraw_erasure(*, erasure: Erasure, by: Person, at: datetime) -> Erasure:
     """Take a proposal back; the record stays."""
     if not can_erase(by):
         raise Refused("Only the records administrator or the chief instructor withdraws this.")
-    erasure = _open(erasure)
+    erasure = _lock_pending(erasure)
     erasure.withdrawn_at, erasure.withdrawn_by = at, by
     erasure.save(update_fields=["withdrawn_at", "withdrawn_by"])
     journal.record(by=by, at=at, what="proposal of erasure withdrawn", subject=erasure)
@@ -61,16 +61,16 @@ def confirm_erasure(*, erasure: Erasure, secret: str, by: Person, at: datetime) 
 
     The database carries it out and checks all of this once more (`erase_enrolment`).
     """
-    erasure = _open(erasure)
+    erasure = _lock_pending(erasure)
     enrolment = Enrolment.objects.for_pages().select_for_update(of=("self",)).get(uid=erasure.enrolment_uid)
-    _refuse_person(enrolment, by)
+    _refuse_ineligible_person(enrolment, by)
     if erasure.proposed_by_id == by.pk:
         raise Refused("You proposed this erasure: another person confirms it.")
-    keeping = _refuse_early(enrolment, at.date())
+    keeping = _require_retention_over(enrolment, at.date())
     reauthenticate(by, secret)
     erasure.confirmed_at, erasure.confirmed_by = at, by
     erasure.save(update_fields=["confirmed_at", "confirmed_by"])
-    record = _record(erasure, keeping, seals_to_empty(enrolment))
+    record = _erasure_record(erasure, keeping, seals_to_empty(enrolment))
     sealed = chain.seal(kind=Seal.Kind.ERASURE, subject=erasure.uid, record=record, at=at)
     with connection.cursor() as cursor:
         cursor.execute("SELECT erase_enrolment(%s, %s)", [erasure.pk, at.date()])
@@ -80,28 +80,28 @@ def confirm_erasure(*, erasure: Erasure, secret: str, by: Person, at: datetime) 
     return sealed
 
 
-def open_erasure(enrolment: Enrolment) -> Erasure | None:
+def pending_erasure(enrolment: Enrolment) -> Erasure | None:
     """The proposal that waits for a second person."""
     rows = Erasure.objects.filter(enrolment_uid=enrolment.uid, withdrawn_at=None, confirmed_at=None)
     return rows.select_related("proposed_by").first()
 
 
-def _open(erasure: Erasure) -> Erasure:
+def _lock_pending(erasure: Erasure) -> Erasure:
     erasure = Erasure.objects.select_for_update(of=("self",)).get(pk=erasure.pk)
     if erasure.withdrawn_at or erasure.confirmed_at:
         raise Refused("This proposal is no longer open.")
     return erasure
 
 
-def _refuse_person(enrolment: Enrolment, by: Person) -> None:
+def _refuse_ineligible_person(enrolment: Enrolment, by: Person) -> None:
     if not can_erase(by):
         raise Refused("Only the records administrator or the chief instructor erases a record.")
     if enrolment.student_id == by.pk:
         raise Refused("Nobody takes part in the erasure of their own record.")
 
 
-def _refuse_early(enrolment: Enrolment, on: date) -> Keeping:
-    (keeping,) = keeping_of([enrolment], School.objects.get().retention_years)
+def _require_retention_over(enrolment: Enrolment, on: date) -> EnrolmentRetention:
+    (keeping,) = load_retention([enrolment], School.objects.get().retention_years)
     if keeping.until is None:
         raise Refused("The training has not ended: its record is kept.")
     if not keeping.due(on):
@@ -113,12 +113,12 @@ def _refuse_early(enrolment: Enrolment, on: date) -> Keeping:
     return keeping
 
 
-def _names(text: str, student: Person) -> bool:
+def _contains_name(text: str, student: Person) -> bool:
     """Whether a text says either name as a word of its own, written as on record."""
     return any(re.search(rf"\b{re.escape(name)}\b", text) for name in (student.given_name, student.family_name))
 
 
-def _record(erasure: Erasure, keeping: Keeping, seals: list[Seal]) -> dict[str, Any]:
+def _erasure_record(erasure: Erasure, keeping: EnrolmentRetention, seals: list[Seal]) -> dict[str, Any]:
     assert erasure.confirmed_by is not None
     assert keeping.until is not None
     return {
@@ -129,9 +129,9 @@ def _record(erasure: Erasure, keeping: Keeping, seals: list[Seal]) -> dict[str, 
         "student": erasure.reference,
         "kept_until": keeping.until.isoformat(),
         "reason": erasure.reason,
-        "proposed_by": lesson_payload.person(erasure.proposed_by),
-        "proposed_at": lesson_payload.moment(erasure.proposed_at),
-        "confirmed_by": lesson_payload.person(erasure.confirmed_by),
-        "confirmed_at": lesson_payload.moment(erasure.confirmed_at),
+        "proposed_by": lesson_payload.person_reference(erasure.proposed_by),
+        "proposed_at": lesson_payload.utc_timestamp(erasure.proposed_at),
+        "confirmed_by": lesson_payload.person_reference(erasure.confirmed_by),
+        "confirmed_at": lesson_payload.utc_timestamp(erasure.confirmed_at),
         "erased": [{"number": seal.number, "kind": seal.kind, "digest": seal.digest} for seal in seals],
     }

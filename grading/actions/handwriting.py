@@ -6,30 +6,30 @@ from typing import Any
 from school.errors import Refused
 from school.marks.handwriting import HEIGHT, WIDTH
 
-MOST_CHARACTERS = 40_000
-MOST_LINES = 60
-MOST_POINTS = 3_000
+MAX_CHARACTERS = 40_000
+MAX_LINES = 60
+MAX_POINTS = 3_000
 
 
-def checked(text: str) -> str:
+def validate_strokes(text: str) -> str:
     """The same lines in their shortest form: [[[x, y], ...], ...] with 0 <= x <= WIDTH, 0 <= y <= HEIGHT.
 
     Empty for nothing drawn. Refuses anything else.
     """
     if not text.strip():
         return ""
-    if len(text) > MOST_CHARACTERS:
-        raise _refused("is too long")
+    if len(text) > MAX_CHARACTERS:
+        raise _refusal("is too long")
     try:
         lines = json.loads(text)
     except (ValueError, RecursionError) as error:
-        raise _refused("could not be read") from error
-    if not isinstance(lines, list) or len(lines) > MOST_LINES:
-        raise _refused("has too many lines")
-    if not all(isinstance(line, list) and line for line in lines) or sum(map(len, lines)) > MOST_POINTS:
-        raise _refused("could not be read")
+        raise _refusal("could not be read") from error
+    if not isinstance(lines, list) or len(lines) > MAX_LINES:
+        raise _refusal("has too many lines")
+    if not all(isinstance(line, list) and line for line in lines) or sum(map(len, lines)) > MAX_POINTS:
+        raise _refusal("could not be read")
     if not all(_is_point(point) for line in lines for point in line):
-        raise _refused("has a point outside of its frame")
+        raise _refusal("has a point outside of its frame")
     return json.dumps(lines, separators=(",", ":")) if lines else ""
 
 
@@ -43,5 +43,5 @@ def _is_point(point: Any) -> bool:
     )
 
 
-def _refused(why: str) -> Refused:
+def _refusal(why: str) -> Refused:
     return Refused(f"What was drawn {why}: clear it and draw again, or sign without it. Nothing was signed.")

@@ -15,11 +15,11 @@ from school import journal
 from school.errors import Refused
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
 
-LOCK = 6_187_142  # any constant: two people cannot open the school at one time
+OPENING_LOCK = 6_187_142  # any constant: two people cannot open the school at one time
 
 
 @dataclass(frozen=True)
-class Home:
+class HomeAerodrome:
     """The home aerodrome with one runway. Feet, degrees east positive; `designator` of one of its two directions."""
 
     ident: str
@@ -68,7 +68,7 @@ def opening_code() -> str:
     return salted_hmac("school.opening", "code", algorithm="sha256").hexdigest()[:12]
 
 
-def other_direction(designator: str) -> str:
+def reciprocal_designator(designator: str) -> str:
     """The runway from the other side: 07L is 25R."""
     number = (int(designator[:2]) + 17) % 36 + 1
     return f"{number:02d}{ {'L': 'R', 'R': 'L'}.get(designator[2:], designator[2:]) }"
@@ -76,21 +76,28 @@ def other_direction(designator: str) -> str:
 
 @transaction.atomic
 def open_school(
-    *, name: str, rule_set: str, paper: str, home: Home, aircraft: FirstAircraft, first: FirstPerson, code: str,
+    *,
+    name: str,
+    rule_set: str,
+    paper: str,
+    home: HomeAerodrome,
+    aircraft: FirstAircraft,
+    first: FirstPerson,
+    code: str,
     at: datetime,
-) -> School:  # fmt: skip
+) -> School:
     """The school with its aerodrome, the standards, scales and syllabus of the project, an aircraft and a person."""
     with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [LOCK])
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [OPENING_LOCK])
     if School.objects.exists():
         raise Refused("This installation has its school already: log in.")
     if not constant_time_compare(code.strip().lower(), opening_code()):
         raise Refused("That is not the code: manage.py opening_code prints it on the server. What you typed is kept.")
-    school = School.objects.create(pk=1, name=name, rule_set=rule_set, paper=paper, aerodrome=_aerodrome(home))
+    school = School.objects.create(pk=1, name=name, rule_set=rule_set, paper=paper, aerodrome=_add_aerodrome(home))
     load_standards()
     load_scales(FIXTURES / "scales")
     load_syllabus(FIXTURES / "syllabus/first-solo.json", published_on=at.date())
-    person = _first_person(first, at)
+    person = _add_first_person(first, at)
     kind = AircraftType.objects.create(
         code=slugify(aircraft.name)[:20],
         **{key: value for key, value in vars(aircraft).items() if key != "registration"},
@@ -100,7 +107,7 @@ def open_school(
     return school
 
 
-def _aerodrome(home: Home) -> Aerodrome:
+def _add_aerodrome(home: HomeAerodrome) -> Aerodrome:
     aerodrome = Aerodrome.objects.create(
         ident=home.ident.upper(),
         name=home.name,
@@ -108,7 +115,7 @@ def _aerodrome(home: Home) -> Aerodrome:
         variation_deg=home.variation_deg,
         circuit_height_ft=home.circuit_height_ft,
     )
-    for designator in (home.designator.upper(), other_direction(home.designator.upper())):
+    for designator in (home.designator.upper(), reciprocal_designator(home.designator.upper())):
         Runway.objects.create(
             aerodrome=aerodrome,
             designator=designator,
@@ -118,7 +125,7 @@ def _aerodrome(home: Home) -> Aerodrome:
     return aerodrome
 
 
-def _first_person(first: FirstPerson, at: datetime) -> Person:
+def _add_first_person(first: FirstPerson, at: datetime) -> Person:
     roles = [Role.ADMIN]
     if first.teaches or first.decides:
         roles += [Role.INSTRUCTOR]

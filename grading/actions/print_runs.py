@@ -11,7 +11,7 @@ from procrastinate.contrib.django import app
 
 from grading.actions import sheets
 from grading.models import PrintRun, PrintRunItem, Sheet
-from grading.models.print_run import WAITING
+from grading.models.print_run import WAITING_ITEMS
 from lessons.models import Enrolment
 from school import journal
 from school.errors import Refused
@@ -26,13 +26,13 @@ PRINTERS: dict[str, Callable[..., Sheet]] = {
     Sheet.Kind.COMPLETE: partial(sheets.print_sheet, kind=Sheet.Kind.COMPLETE),
 }
 
-TASK = "print_items"
-BEHIND = -10  # whatever else waits is done between two jobs of a run
-PROBLEM_LENGTH = 500
+PRINT_TASK = "print_items"
+PRINT_PRIORITY = -10  # whatever else waits is done between two jobs of a run
+MAX_PROBLEM_LENGTH = 500
 
 
 @transaction.atomic
-def ask_for_run(
+def request_run(
     *,
     kind: str,
     on: date,
@@ -47,14 +47,14 @@ def ask_for_run(
 
     `between` are the first and the last day on which training ended, for ENDED only; `picked` for PICKED only.
     """
-    _refuse_asker(by)
+    _refuse_unless_can_print(by)
     if kind not in PRINTERS:
         raise Refused("Sheets of this kind are printed one by one.")
     if on > at.date():
         raise Refused("A sheet shows a day that has come: choose today or an earlier day.")
     if between and between[1] < between[0]:
         raise Refused("The last day is before the first: change one of them.")
-    enrolments = _chosen(chosen, on, between, picked)
+    enrolments = _select_enrolments(chosen, on, between, picked)
     if not enrolments:
         raise Refused("No student is like that, so there is nothing to print: choose others.")
     run = PrintRun.objects.create(
@@ -70,38 +70,40 @@ def ask_for_run(
     PrintRunItem.objects.bulk_create(
         PrintRunItem(run=run, enrolment=enrolment, position=place) for place, enrolment in enumerate(enrolments, 1)
     )
-    _set_to_work(run)
+    _defer_first_jobs(run)
     after = {"kind": kind, "on": on, "chosen": chosen, "students": len(enrolments)}
     journal.record(by=by, at=at, what="print run asked for", subject=run, after=after)
     return run
 
 
 @transaction.atomic
-def print_next(*, run: PrintRun, at: datetime) -> PrintRunItem | None:
+def print_next_item(*, run: PrintRun, at: datetime) -> PrintRunItem | None:
     """Print one item that nobody else is printing; None when nothing waits.
 
     The item's row is held until commit: a worker that is killed lets go of it with its connection, and what it
     had begun is undone. What goes wrong with one item is written down with it; a lost database is not its fault.
     """
-    waiting = PrintRunItem.objects.filter(WAITING, run=run).order_by("position").select_related("enrolment__student")
+    waiting = (
+        PrintRunItem.objects.filter(WAITING_ITEMS, run=run).order_by("position").select_related("enrolment__student")
+    )
     item = waiting.select_for_update(skip_locked=True, of=("self",)).first()
     if item is None:
         return None
     try:
         with transaction.atomic():
-            item.sheet = print_sheet(run, item.enrolment, at)
+            item.sheet = print_item_sheet(run, item.enrolment, at)
     except (OperationalError, InterfaceError):
         raise
     except Refused as refusal:
-        item.problem = str(refusal)[:PROBLEM_LENGTH]
+        item.problem = str(refusal)[:MAX_PROBLEM_LENGTH]
     except Exception as fault:
         log.exception("Item %s of print run %s", item.position, run.uid)
-        item.problem = f"It could not be printed ({type(fault).__name__}: {fault})"[:PROBLEM_LENGTH]
+        item.problem = f"It could not be printed ({type(fault).__name__}: {fault})"[:MAX_PROBLEM_LENGTH]
     item.save(update_fields=["sheet", "problem"])
     return item
 
 
-def print_sheet(run: PrintRun, enrolment: Enrolment, at: datetime) -> Sheet:
+def print_item_sheet(run: PrintRun, enrolment: Enrolment, at: datetime) -> Sheet:
     """The sheet of one student, in the name of whoever asked for the run."""
     return PRINTERS[run.kind](enrolment=enrolment, on=run.on, paper=run.paper, by=run.asked_by, at=at)
 
@@ -109,9 +111,9 @@ def print_sheet(run: PrintRun, enrolment: Enrolment, at: datetime) -> Sheet:
 @transaction.atomic
 def cancel_run(*, run: PrintRun, by: Person, at: datetime) -> PrintRun:
     """Leave out what is not printed yet. Waits for the sheets under way: they are printed and stay."""
-    _refuse_asker(by)
+    _refuse_unless_can_print(by)
     run = PrintRun.objects.select_for_update(of=("self",)).get(pk=run.pk)
-    left_out = PrintRunItem.objects.filter(WAITING, run=run).update(left_out=True)
+    left_out = PrintRunItem.objects.filter(WAITING_ITEMS, run=run).update(left_out=True)
     if not left_out:
         raise Refused("Nothing is left to cancel: this run has ended.")
     run.cancelled_at, run.cancelled_by = at, by
@@ -121,32 +123,32 @@ def cancel_run(*, run: PrintRun, by: Person, at: datetime) -> PrintRun:
 
 
 @transaction.atomic
-def try_again(*, run: PrintRun, by: Person, at: datetime) -> int:
+def retry_run(*, run: PrintRun, by: Person, at: datetime) -> int:
     """Print what failed once more, and what waits for a worker that does not come. Returns how many."""
-    _refuse_asker(by)
+    _refuse_unless_can_print(by)
     run = PrintRun.objects.select_for_update(of=("self",)).get(pk=run.pk)
     failed = PrintRunItem.objects.filter(run=run).exclude(problem="")
     problems = {str(position): problem for position, problem in failed.values_list("position", "problem")}
     failed.update(problem="")
-    waiting = PrintRunItem.objects.filter(WAITING, run=run).count()
+    waiting = PrintRunItem.objects.filter(WAITING_ITEMS, run=run).count()
     if not waiting:
         raise Refused("Nothing is left to print in this run.")
-    _set_to_work(run)
+    _defer_first_jobs(run)
     journal.record(by=by, at=at, what="print run tried again", subject=run, before=problems, after={"items": waiting})
     return waiting
 
 
-def set_to_work_again(run: PrintRun) -> None:
+def defer_next_job(run: PrintRun) -> None:
     """One job more, for what the last one left."""
-    _defer(run, 1)
+    _defer_jobs(run, 1)
 
 
-def _refuse_asker(by: Person) -> None:
+def _refuse_unless_can_print(by: Person) -> None:
     if not can_print_runs(by):
         raise Refused("Sheets of many students are printed by the administrator or the chief instructor.")
 
 
-def _chosen(
+def _select_enrolments(
     chosen: PrintRun.Chosen, on: date, between: tuple[date, date] | None, picked: Sequence[Enrolment]
 ) -> list[Enrolment]:
     found = Enrolment.objects.order_by("student__family_name", "student__given_name", "student__reference", "pk")
@@ -159,11 +161,11 @@ def _chosen(
     return list(found.filter(pk__in=[enrolment.pk for enrolment in picked]))
 
 
-def _set_to_work(run: PrintRun) -> None:
-    _defer(run, settings.PRINT_JOBS_AT_ONCE)
+def _defer_first_jobs(run: PrintRun) -> None:
+    _defer_jobs(run, settings.PRINT_JOBS_AT_ONCE)
 
 
-def _defer(run: PrintRun, jobs: int) -> None:
-    task = app.configure_task(TASK, priority=BEHIND, allow_unknown=False)
+def _defer_jobs(run: PrintRun, jobs: int) -> None:
+    task = app.configure_task(PRINT_TASK, priority=PRINT_PRIORITY, allow_unknown=False)
     for _ in range(jobs):
         task.defer(run=run.pk)

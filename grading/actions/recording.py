@@ -11,7 +11,7 @@ Every entry of the lesson page has a dotted field name, which is also the name o
     circuit.5.closed                 "on" or empty
     manoeuvre.stalls.level …         the same for a manoeuvre flown by itself
     grade.landing                    the step given in place of the one proposed, or empty
-    lesson.dual_minutes …            hours, wind, times, remarks (grading/actions/details.py)
+    lesson.dual_minutes …            hours, wind, times, remarks (grading/actions/lesson_details.py)
 
 A tap is applied once (its uid says whether it has been), in order, and can be taken back by another.
 """
@@ -22,7 +22,7 @@ from datetime import datetime
 from django.db import transaction
 from django.db.models import Exists, OuterRef, QuerySet
 
-from grading.actions import entries as entry
+from grading.actions import lesson_entries as entry
 from grading.models import Tap
 from lessons.models import Lesson
 from school.errors import Refused
@@ -30,18 +30,18 @@ from school.models import Person
 
 
 @transaction.atomic(savepoint=False)
-def tap(
+def apply_tap(
     *, lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None = None
 ) -> Tap | None:
     """Apply one entry. None when it changes nothing; the earlier Tap when this one was applied already.
 
     A refusal undoes the whole transaction that this is part of.
     """
-    return _write(locked(lesson, by), field, value, by, at, uid)
+    return _apply_entry(lock_lesson(lesson, by), field, value, by, at, uid)
 
 
 @transaction.atomic
-def record(
+def record_entries(
     *, lesson: Lesson, entries: dict[str, str], by: Person, at: datetime, uid: uuids.UUID | None = None
 ) -> list[Tap]:
     """Apply several entries together or none: what a page without JavaScript sends at once.
@@ -50,21 +50,23 @@ def record(
     """
     if not entries:
         return []
-    lesson, taps = locked(lesson, by), []
+    lesson, taps = lock_lesson(lesson, by), []
     for field, value in entries.items():
-        if written := _write(lesson, field, value, by, at, uid):
+        if written := _apply_entry(lesson, field, value, by, at, uid):
             taps.append(written)
             uid = None
     return taps
 
 
-def _write(lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None) -> Tap | None:
+def _apply_entry(
+    lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None
+) -> Tap | None:
     """Into a lesson that is locked."""
     if uid and (applied := Tap.objects.filter(uid=uid).first()):
         if applied.lesson_id != lesson.pk:
             raise Refused("This entry bears the id of one in another lesson. Load the page again; nothing was written.")
         return applied
-    written = entry.write(lesson, field, value)
+    written = entry.write_entry(lesson, field, value)
     if written.before == written.after:
         return None
     return Tap.objects.create(
@@ -73,21 +75,21 @@ def _write(lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid
 
 
 @transaction.atomic
-def undo(
-    *, lesson: Lesson, by: Person, at: datetime, of: uuids.UUID | None = None, uid: uuids.UUID | None = None
+def undo_tap(
+    *, lesson: Lesson, by: Person, at: datetime, tap_uid: uuids.UUID | None = None, uid: uuids.UUID | None = None
 ) -> Tap | None:
     """Take back the last tap that was not taken back yet, or the one named. None when there is nothing to take back.
 
     A tap that another has followed on the same field is not taken back: it is not what stands there.
     """
-    lesson = locked(lesson, by)
-    taken = _standing(lesson).filter(uid=of).first() if of else last_tap(lesson)
+    lesson = lock_lesson(lesson, by)
+    taken = _effective_taps(lesson).filter(uid=tap_uid).first() if tap_uid else last_tap(lesson)
     if taken is None:
         return None
-    if later := _standing(lesson).filter(field=taken.field, pk__gt=taken.pk).select_related("person").last():
+    if later := _effective_taps(lesson).filter(field=taken.field, pk__gt=taken.pk).select_related("person").last():
         raise Refused(f"{taken.words} was changed afterwards by {later.person} and is not taken back.")
-    entry.write(lesson, taken.field, taken.before)
-    entry.drop_empty_circuit(lesson)
+    entry.write_entry(lesson, taken.field, taken.before)
+    entry.delete_empty_circuit(lesson)
     return Tap.objects.create(
         uid=uid or uuids.uuid4(),
         lesson=lesson,
@@ -102,16 +104,16 @@ def undo(
 
 def last_tap(lesson: Lesson) -> Tap | None:
     """The tap that undo would take back."""
-    return _standing(lesson).last()
+    return _effective_taps(lesson).last()
 
 
-def _standing(lesson: Lesson) -> QuerySet[Tap]:
+def _effective_taps(lesson: Lesson) -> QuerySet[Tap]:
     """Told by NOT EXISTS and not by a join: the last of many is found from the end of its index."""
     taken_back = Exists(Tap.objects.filter(undoes=OuterRef("pk")))
     return Tap.objects.filter(~taken_back, lesson=lesson, undoes=None).order_by("id")
 
 
-def locked(lesson: Lesson, by: Person) -> Lesson:
+def lock_lesson(lesson: Lesson, by: Person) -> Lesson:
     """The lesson, locked until the transaction ends, if this person may write in it."""
     found = Lesson.objects.for_entries().select_for_update(of=("self",)).filter(pk=lesson.pk).first()
     if found is None:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
-from grading.actions.endorsements import DAYS_OF_A_RELEASE, latest_end
+from grading.actions.endorsements import SOLO_ENDORSEMENT_DAYS, latest_release_end
 from grading.models import Release
 from grading.rules.readiness import State, Verdict
 from lessons.models import Endorsement, Enrolment, Lesson
@@ -15,7 +15,7 @@ from school.models import Aerodrome, Person
 
 
 @dataclass(frozen=True)
-class Limits:
+class ReleaseLimits:
     """Within which a student may fly solo. Knots, statute miles, feet above the aerodrome."""
 
     aerodrome: Aerodrome
@@ -26,14 +26,19 @@ class Limits:
     min_ceiling_ft: int
 
 
-def refuse_a_second(
+def refuse_overlapping_release(
     kind: Release.Kind, enrolment: Enrolment, aerodrome: Aerodrome, valid_from: date, valid_until: date
 ) -> None:
     """One of a kind at a time: with two it would be open which limits hold."""
     same = Release.objects.filter(
-        enrolment=enrolment, kind=kind, aircraft_type=enrolment.aircraft_type_id, aerodrome=aerodrome,
-        withdrawn_at=None, valid_from__lte=valid_until, valid_until__gte=valid_from,
-    )  # fmt: skip
+        enrolment=enrolment,
+        kind=kind,
+        aircraft_type=enrolment.aircraft_type_id,
+        aerodrome=aerodrome,
+        withdrawn_at=None,
+        valid_from__lte=valid_until,
+        valid_until__gte=valid_from,
+    )
     standing = same.select_related("decided_by").order_by("-valid_until").first()
     if standing is not None:
         next_day = standing.valid_until + timedelta(days=1)
@@ -52,11 +57,11 @@ def refuse_without_endorsement(endorsed_by: Person, enrolment: Enrolment, on: da
         given_by=endorsed_by,
         withdrawn_at=None,
         given_on__lte=on,
-        given_on__gte=on - timedelta(days=DAYS_OF_A_RELEASE),
+        given_on__gte=on - timedelta(days=SOLO_ENDORSEMENT_DAYS),
     )
     if not endorsed.exists():
         raise Refused(
-            f"{endorsed_by} has not endorsed this student for solo in this type within {DAYS_OF_A_RELEASE} days"
+            f"{endorsed_by} has not endorsed this student for solo in this type within {SOLO_ENDORSEMENT_DAYS} days"
             " (14 CFR 61.87(n)): the endorsement comes first, on the student's page."
         )
 
@@ -74,22 +79,24 @@ def refuse_open_requirements(verdict: Verdict, reason: str) -> None:
         )
 
 
-def refuse_dates(valid_from: date, valid_until: date, training_on: date, endorsed_by: Person, today: date) -> None:
+def refuse_invalid_dates(
+    valid_from: date, valid_until: date, training_on: date, endorsed_by: Person, today: date
+) -> None:
     if valid_from < today:
         raise Refused("A release begins today or later.")
     if valid_until < valid_from:
         raise Refused("The release ends before it begins: check both dates.")
-    if valid_until > latest_end(training_on):
+    if valid_until > latest_release_end(training_on):
         raise Refused(
             f"{endorsed_by} last gave training on {training_on:%d %B %Y}: a release cannot reach past"
-            f" {latest_end(training_on):%d %B %Y}, 90 days later (14 CFR 61.87(n))."
+            f" {latest_release_end(training_on):%d %B %Y}, 90 days later (14 CFR 61.87(n))."
         )
 
 
-def refuse_kind(
+def refuse_invalid_kind(
     kind: Release.Kind,
     enrolment: Enrolment,
-    limits: Limits,
+    limits: ReleaseLimits,
     endorsed_by: Person,
     valid_from: date,
     valid_until: date,
@@ -113,7 +120,7 @@ def refuse_kind(
     )
     trained = trained.signed().current()
     if kind == Release.Kind.NIGHT:
-        _refuse_night(trained, limits, endorsed_by, valid_until)
+        _refuse_without_night_training(trained, limits, endorsed_by, valid_until)
     elif limits.aerodrome.pk == home:
         raise Refused("That is the home aerodrome: choose the other one.")
     elif not trained.filter(runway__aerodrome=limits.aerodrome).exists():
@@ -123,16 +130,18 @@ def refuse_kind(
         )
 
 
-def _refuse_night(trained: LessonQuerySet, limits: Limits, endorsed_by: Person, valid_until: date) -> None:
+def _refuse_without_night_training(
+    trained: LessonQuerySet, limits: ReleaseLimits, endorsed_by: Person, valid_until: date
+) -> None:
     """14 CFR 61.87(o): night training at that aerodrome within the 90 days before the flight."""
     there = trained.filter(night_minutes__gt=0, runway__aerodrome=limits.aerodrome)
     last = there.order_by("-on").values_list("on", flat=True).first()
     if last is None:
         raise Refused(f"{endorsed_by} has given no signed night training at {limits.aerodrome} (14 CFR 61.87(o)).")
-    if valid_until > latest_end(last):
+    if valid_until > latest_release_end(last):
         raise Refused(
             f"The last night training was on {last:%d %B %Y}: a release at night cannot reach past"
-            f" {latest_end(last):%d %B %Y} (14 CFR 61.87(o))."
+            f" {latest_release_end(last):%d %B %Y} (14 CFR 61.87(o))."
         )
     if limits.min_visibility_sm < 5:
         raise Refused("At night the visibility is at least 5 SM (14 CFR 61.89(a)(6)).")

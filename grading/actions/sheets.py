@@ -16,13 +16,13 @@ from django.db import connection, transaction
 from django.db.models import Max, QuerySet
 
 from grading.evidence import chain, lesson_payload
-from grading.evidence.sheet_payload import canonical, sealed_sheet
-from grading.evidence.signed_head import signed_head
+from grading.evidence.sheet_payload import build_sheet_payload, canonical_bytes
+from grading.evidence.signed_head import sign_chain_head
 from grading.models import Seal, Sheet
 from grading.sheets import pdf
-from grading.sheets.complete_content import complete_content
-from grading.sheets.endorsement_content import endorsements_content
-from grading.sheets.progress_content import sheet_content
+from grading.sheets.complete_content import build_complete_content
+from grading.sheets.endorsement_content import build_endorsement_content
+from grading.sheets.progress_content import build_progress_content
 from lessons.models import Enrolment
 from school import journal
 from school.errors import Refused
@@ -34,10 +34,10 @@ TEMPLATES = {
     Sheet.Kind.COMPLETE: "print/complete_record.html",
     Sheet.Kind.ENDORSEMENTS: "print/endorsements.html",
 }
-TRIES = 4
-OWN_COPIES_A_DAY = 10  # each is kept for as long as the record, and sealed
+MAX_READS = 4
+MAX_OWN_COPIES_PER_DAY = 10  # each is kept for as long as the record, and sealed
 # Any constant: it keeps the locks of numbering apart from those of others.
-NUMBERS = 6_187_143
+NUMBERING_LOCK = 6_187_143
 
 
 def print_progress_sheet(*, enrolment: Enrolment, on: date, paper: str, by: Person, at: datetime) -> Sheet:
@@ -48,34 +48,34 @@ def print_progress_sheet(*, enrolment: Enrolment, on: date, paper: str, by: Pers
 @transaction.atomic
 def print_sheet(*, kind: Sheet.Kind, enrolment: Enrolment, on: date, paper: str, by: Person, at: datetime) -> Sheet:
     """A progress sheet, or the complete record with every sealed record word for word."""
-    _refuse_too_many(enrolment, by, at)
-    build = complete_content if kind == Sheet.Kind.COMPLETE else sheet_content
-    made = _print(kind, {"enrolment": enrolment}, lambda: build(enrolment, on), on, paper, by, at)
-    chain.take_turn(enrolment)
-    return _keep(made, at)
+    _refuse_too_many_copies(enrolment, by, at)
+    build = build_complete_content if kind == Sheet.Kind.COMPLETE else build_progress_content
+    made = _make_sheet(kind, {"enrolment": enrolment}, lambda: build(enrolment, on), on, paper, by, at)
+    chain.lock_for_sealing(enrolment)
+    return _store_sheet(made, at)
 
 
-def _refuse_too_many(enrolment: Enrolment, by: Person, at: datetime) -> None:
+def _refuse_too_many_copies(enrolment: Enrolment, by: Person, at: datetime) -> None:
     """A student prints their own record as often as a person needs it, not as often as a program can ask."""
     if by.pk != enrolment.student_id:
         return
     today = Sheet.objects.filter(enrolment=enrolment, printed_by=by, printed_at__date=at.date())
-    if today.count() >= OWN_COPIES_A_DAY:
+    if today.count() >= MAX_OWN_COPIES_PER_DAY:
         raise Refused(
-            f"You printed {OWN_COPIES_A_DAY} copies of your record today, and each is kept: print another one tomorrow,"
-            " or ask the administrator."
+            f"You printed {MAX_OWN_COPIES_PER_DAY} copies of your record today, and each is kept:"
+            " print another one tomorrow, or ask the administrator."
         )
 
 
 @transaction.atomic
 def print_endorsements(*, instructor: Person, on: date, paper: str, by: Person, at: datetime) -> Sheet:
     """An instructor's list of endorsements."""
-    build = lambda: endorsements_content(instructor, on)  # noqa: E731 - as above
-    made = _print(Sheet.Kind.ENDORSEMENTS, {"instructor": instructor}, build, on, paper, by, at)
-    return _keep(made, at)
+    build = lambda: build_endorsement_content(instructor, on)  # noqa: E731 - as above
+    made = _make_sheet(Sheet.Kind.ENDORSEMENTS, {"instructor": instructor}, build, on, paper, by, at)
+    return _store_sheet(made, at)
 
 
-def _print(
+def _make_sheet(
     kind: Sheet.Kind,
     whose: dict[str, Any],
     build: Callable[[], dict[str, Any]],
@@ -86,17 +86,17 @@ def _print(
 ) -> Sheet:
     key, uid = school_key(at), uuids.uuid4()
     number = _next_number(kind, whose)
-    content = _frozen(build, whose, key, at) | {
+    content = _read_unchanged_content(build, whose, key, at) | {
         "sheet": kind.value,
         "number": number,
         "id": str(uid),
-        "printed_by": lesson_payload.person(by),
-        "printed_at": lesson_payload.moment(at),
+        "printed_by": lesson_payload.person_reference(by),
+        "printed_at": lesson_payload.utc_timestamp(at),
         "demonstration": key.demonstration,
     }
-    record = canonical(content)
-    html = pdf.sheet_html(TEMPLATES[kind], content, hashlib.sha256(record).hexdigest(), paper)
-    signed = _signed(pdf.pdf(html, record, at), key, content["school"], at)
+    record = canonical_bytes(content)
+    html = pdf.render_sheet_html(TEMPLATES[kind], content, hashlib.sha256(record).hexdigest(), paper)
+    signed = _sign_pdf(pdf.render_pdf(html, record, at), key, content["school"], at)
     return Sheet(
         uid=uid,
         kind=kind,
@@ -112,37 +112,39 @@ def _print(
     )
 
 
-def _signed(unsigned: bytes, key: SchoolKey, school: str, at: datetime) -> bytes:
+def _sign_pdf(unsigned: bytes, key: SchoolKey, school: str, at: datetime) -> bytes:
     from grading.sheets import pades  # noqa: PLC0415 - slow import
 
     try:
-        return pades.signed(unsigned, key, school=school, at=at, timestamp_server=settings.TIMESTAMP_SERVER)
+        return pades.sign_pdf(unsigned, key, school=school, at=at, timestamp_server=settings.TIMESTAMP_SERVER)
     except pades.TimestampRequestError as failed:
         raise Refused(f"Nothing was printed: {failed}. Print it once more, or later.") from failed
 
 
-def _keep(made: Sheet, at: datetime) -> Sheet:
+def _store_sheet(made: Sheet, at: datetime) -> Sheet:
     made.save(force_insert=True)
-    chain.seal(kind=Seal.Kind.SHEET, subject=made.uid, record=sealed_sheet(made), at=at)
+    chain.seal(kind=Seal.Kind.SHEET, subject=made.uid, record=build_sheet_payload(made), at=at)
     after = {"number": made.number, "kind": made.kind}
     journal.record(by=made.printed_by, at=at, what=f"{made.get_kind_display()} printed", subject=made, after=after)
     return made
 
 
-def _frozen(build: Callable[[], dict[str, Any]], whose: dict[str, Any], key: SchoolKey, at: datetime) -> dict[str, Any]:
+def _read_unchanged_content(
+    build: Callable[[], dict[str, Any]], whose: dict[str, Any], key: SchoolKey, at: datetime
+) -> dict[str, Any]:
     """The content between two looks at a journal that did not grow: nothing about it was written while it was read."""
-    for _ in range(TRIES):
-        before = _last_entry(whose)
+    for _ in range(MAX_READS):
+        before = _last_journal_entry(whose)
         content = build()
-        if _last_entry(whose) == before:
-            return content | {"head": signed_head(key, at)}
+        if _last_journal_entry(whose) == before:
+            return content | {"head": sign_chain_head(key, at)}
     if enrolment := whose.get("enrolment"):
-        chain.take_turn(enrolment)  # somebody writes without a pause: they wait until this sheet is printed
-        return build() | {"head": signed_head(key, at)}
+        chain.lock_for_sealing(enrolment)  # somebody writes without a pause: they wait until this sheet is printed
+        return build() | {"head": sign_chain_head(key, at)}
     raise Refused("This instructor writes in the records at this moment. Nothing was printed: print it once more.")
 
 
-def _last_entry(whose: dict[str, Any]) -> int | None:
+def _last_journal_entry(whose: dict[str, Any]) -> int | None:
     """The last entry of the journal about the student, or by the instructor."""
     enrolment: Enrolment | None = whose.get("enrolment")
     about = {"about_id": enrolment.student_id} if enrolment else {"person_id": whose["instructor"].pk}
@@ -155,6 +157,6 @@ def _next_number(kind: Sheet.Kind, whose: dict[str, Any]) -> int:
     (subject,) = whose.values()
     with connection.cursor() as cursor:
         lock = f"{kind.value} {subject._meta.label} {subject.pk}"
-        cursor.execute("SELECT pg_advisory_xact_lock(%s, hashtext(%s))", [NUMBERS % 2**31, lock])
+        cursor.execute("SELECT pg_advisory_xact_lock(%s, hashtext(%s))", [NUMBERING_LOCK % 2**31, lock])
     earlier: QuerySet[Sheet] = Sheet.objects.filter(kind=kind, **whose)
     return (earlier.aggregate(last=Max("number"))["last"] or 0) + 1

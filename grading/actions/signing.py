@@ -6,12 +6,12 @@ from typing import Any
 from django.db import transaction
 
 from grading.actions import handwriting as drawing
-from grading.actions.recording import locked
+from grading.actions.recording import lock_lesson
 from grading.evidence import chain, lesson_payload
 from grading.models import Grade, Seal, Signature
 from grading.reading import grade_lines
-from grading.reading.grade_lines import GradeLine, said_of
-from grading.reading.release_limits import outside_release
+from grading.reading.grade_lines import GradeLine, step_columns
+from grading.reading.release_limits import release_breaches
 from lessons.conditions import settle_wind
 from lessons.models import Lesson
 from lessons.rules.scale import Ending, UnitKind
@@ -32,17 +32,17 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
 
     `drawn`: lines of points as JSON (grading/actions/handwriting.py), or empty.
     """
-    lesson = locked(lesson, by)
+    lesson = lock_lesson(lesson, by)
     lesson = Lesson.objects.for_pages().select_related("supersedes").get(pk=lesson.pk)
-    graded = grade_lines.for_lesson(lesson)
+    graded = grade_lines.grade_lines_for(lesson)
     if missing := missing_before_signing(lesson, graded):
         raise Refused("Not signed yet. " + " ".join(missing))
-    drawn = drawing.checked(drawn)
+    drawn = drawing.validate_strokes(drawn)
     reauthenticate(by, secret)
     certificate = instructor_certificate(by, lesson.on)
-    chain.take_turn(lesson.enrolment)
-    _settle_grades(lesson, graded)
-    _settle_counts(lesson)
+    chain.lock_for_sealing(lesson.enrolment)
+    _save_grades(lesson, graded)
+    _fill_counts(lesson)
     settle_wind(lesson)
     signature = write_signature(
         by,
@@ -53,7 +53,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
         lesson=lesson,
         drawn=drawn,
     )
-    record = lesson_payload.lesson_record(lesson, signature)
+    record = lesson_payload.build_lesson_payload(lesson, signature)
     chain.seal(kind=Seal.Kind.LESSON, subject=lesson.uid, record=record, at=at)
     lesson.signed_at, lesson.signed_by = at, by
     wind = ["wind_direction", "wind_reference", "wind_speed_kt", "wind_gust_kt"]
@@ -63,7 +63,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
 
 
 @transaction.atomic
-def acknowledge(
+def acknowledge_lesson(
     *,
     lesson: Lesson,
     secret: str,
@@ -74,7 +74,7 @@ def acknowledge(
     drawn: str = "",
 ) -> Signature:
     """The student's signature under a signed lesson, or their refusal with a remark."""
-    chain.take_turn(lesson.enrolment)
+    chain.lock_for_sealing(lesson.enrolment)
     lesson = Lesson.objects.for_pages().get(pk=lesson.pk)
     if lesson.enrolment.student_id != by.pk:
         raise Refused("Only the student of this lesson signs here.")
@@ -85,14 +85,14 @@ def acknowledge(
     remark = bounded(remark)
     if refuse and not remark:
         raise Refused("Write why you do not sign: the remark stays with the record.")
-    drawn = "" if refuse else drawing.checked(drawn)
+    drawn = "" if refuse else drawing.validate_strokes(drawn)
     reauthenticate(by, secret)
     act = Signature.Act.REFUSED if refuse else Signature.Act.SIGNED
     meaning = "I have read this record and do not sign it." if refuse else STUDENT_MEANING
     signature = write_signature(
         by, Signature.Capacity.STUDENT, meaning, at, None, lesson=lesson, act=act, remark=remark, drawn=drawn
     )
-    record = lesson_payload.acknowledgement_record(signature)
+    record = lesson_payload.build_acknowledgement_payload(signature)
     chain.seal(kind=Seal.Kind.ACKNOWLEDGEMENT, subject=signature.uid, record=record, at=at)
     what = "signature refused" if refuse else "lesson acknowledged"
     journal.record(by=by, at=at, what=what, subject=lesson, after={"remark": remark})
@@ -138,22 +138,22 @@ def missing_before_signing(lesson: Lesson, graded: list[GradeLine] | None = None
             missing.append("Choose the aircraft.")
     if lesson.unit.kind == UnitKind.SOLO and not lesson.solo_minutes:
         missing.append("This unit is flown solo: enter the solo hours.")
-    if not lesson.outside_release.strip() and (outside := outside_release(lesson)):
+    if not lesson.outside_release.strip() and (outside := release_breaches(lesson)):
         missing.append("Solo outside a release: " + " ".join(outside) + " Write under Hours why it was flown so.")
-    graded = grade_lines.for_lesson(lesson) if graded is None else graded
+    graded = grade_lines.grade_lines_for(lesson) if graded is None else graded
     ungraded = [line.manoeuvre.title for line in graded if line.compulsory and not line.looked_at]
     if ungraded:
         missing.append(f"Grade, or mark as not observed: {', '.join(ungraded)}.")
     return missing
 
 
-def _settle_grades(lesson: Lesson, graded: list[GradeLine]) -> None:
+def _save_grades(lesson: Lesson, graded: list[GradeLine]) -> None:
     """Write every grade beside its proposal."""
     settled = []
     for line in graded:
         if line.given is None:
             continue
-        proposed, given = said_of(line.proposed), said_of(line.given)
+        proposed, given = step_columns(line.proposed), step_columns(line.given)
         settled.append(
             Grade(
                 lesson=lesson,
@@ -172,29 +172,29 @@ def _settle_grades(lesson: Lesson, graded: list[GradeLine]) -> None:
     )
 
 
-def _settle_counts(lesson: Lesson) -> None:
+def _fill_counts(lesson: Lesson) -> None:
     """Takeoffs and landings that nobody entered are counted from the circuits."""
     if lesson.takeoffs or lesson.landings:
         return
-    lesson.takeoffs, lesson.landings = counted(lesson)
+    lesson.takeoffs, lesson.landings = circuit_counts(lesson)
     lesson.save(update_fields=["takeoffs", "landings"])
 
 
-def counted(lesson: Lesson) -> tuple[int, int]:
+def circuit_counts(lesson: Lesson) -> tuple[int, int]:
     """Takeoffs and landings that the circuits show."""
-    return counted_of([circuit.ending for circuit in lesson.circuits.order_by("number")])
+    return counts_from_endings([circuit.ending for circuit in lesson.circuits.order_by("number")])
 
 
-def counted_of(endings: list[str]) -> tuple[int, int]:
+def counts_from_endings(endings: list[str]) -> tuple[int, int]:
     """After a go-around the next circuit has no takeoff."""
     around = endings.count(Ending.GO_AROUND)
     return len(endings) - endings[:-1].count(Ending.GO_AROUND), len(endings) - around
 
 
 def write_signature(
-    person: Person, capacity: Signature.Capacity, meaning: str, at: datetime, certificate: Paper | None, **of: Any
+    person: Person, capacity: Signature.Capacity, meaning: str, at: datetime, certificate: Paper | None, **fields: Any
 ) -> Signature:
-    """Name, number and certificate as they are today. `of`: what is signed, and what else the signature holds."""
+    """Name, number and certificate as they are today. `fields`: what is signed, and what else the signature holds."""
     return Signature.objects.create(
         capacity=capacity,
         meaning=meaning,
@@ -204,5 +204,5 @@ def write_signature(
         certificate_number=certificate.number if certificate else "",
         certificate_valid=certificate_words(certificate) if certificate else "",
         signed_at=at,
-        **of,
+        **fields,
     )

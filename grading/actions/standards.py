@@ -8,14 +8,14 @@ from django.db import transaction
 
 from grading.models import Standard
 from grading.rules.readiness.checks import CHECKS
-from grading.rules.readiness.json_form import BadInput, standard_from_json
-from grading.rules.readiness.standard import StandardError, validate
+from grading.rules.readiness.json_format import BadInput, standard_from_json
+from grading.rules.readiness.standard import StandardError, validate_standard
 from school import journal
 from school.errors import Refused
 from school.models import Person, School
 
 # What a school may set, by the name of the value: least and most that make sense.
-BOUNDS = {
+VALUE_BOUNDS = {
     "needed": (1, 20),
     "lessons": (1, 10),
     "circuits": (1, 100),
@@ -24,7 +24,7 @@ BOUNDS = {
     "percent": (50, 99),
     "least": (3, 30),
 }
-WORDS = {
+VALUE_LABELS = {
     "needed": "in a row",
     "lessons": "over at least so many lessons",
     "circuits": "circuits looked at",
@@ -35,16 +35,16 @@ WORDS = {
 }
 
 
-def own_values(content: Mapping[str, Any]) -> list[tuple[dict[str, Any], list[tuple[str, int]]]]:
+def school_requirements(content: Mapping[str, Any]) -> list[tuple[dict[str, Any], list[tuple[str, int]]]]:
     """The school's own requirements, each with the numbers it may set."""
     return [
-        (row, [(name, value) for name, value in row["values"].items() if name in BOUNDS])
+        (row, [(name, value) for name, value in row["values"].items() if name in VALUE_BOUNDS])
         for row in content["requirements"]
         if row["kind"] == "school"
     ]
 
 
-def requirements_of(base: Standard) -> list[dict[str, Any]]:
+def all_requirements(base: Standard) -> list[dict[str, Any]]:
     """Those of a standard, and after them the school's own of the first one that were dropped since."""
     first = Standard.objects.filter(rule_set=base.rule_set).order_by("pk").first() or base
     rows: list[dict[str, Any]] = list(base.content["requirements"])
@@ -52,16 +52,21 @@ def requirements_of(base: Standard) -> list[dict[str, Any]]:
     return rows + [row for row in first.content["requirements"] if row["kind"] == "school" and row["key"] not in known]
 
 
-def offered_values(base: Standard) -> list[tuple[dict[str, Any], list[tuple[str, int]]]]:
-    return own_values({"requirements": requirements_of(base)})
+def offered_requirements(base: Standard) -> list[tuple[dict[str, Any], list[tuple[str, int]]]]:
+    return school_requirements({"requirements": all_requirements(base)})
 
 
 @transaction.atomic
 def publish_standard(
-    *, base: Standard, values: Mapping[str, Mapping[str, int]], asked: set[str], valid_from: date, by: Person,
+    *,
+    base: Standard,
+    values: Mapping[str, Mapping[str, int]],
+    required: set[str],
+    valid_from: date,
+    by: Person,
     at: datetime,
-) -> Standard:  # fmt: skip
-    """The next standard of a rule set: `values` by requirement and name, `asked`: the school's own that stay.
+) -> Standard:
+    """The next standard of a rule set: `values` by requirement and name, `required`: the school's own that stay.
 
     Refused when a number makes no sense, when nothing would change, and for a day that may have verdicts already.
     """
@@ -72,42 +77,46 @@ def publish_standard(
     content = dict(base.content) | {
         "key": f"{base.rule_set}-{valid_from.isoformat()}",
         "valid_from": valid_from.isoformat(),
-        "requirements": [_row(row, values, asked) for row in requirements_of(base) if _stays(row, asked)],
+        "requirements": [
+            _updated_requirement(row, values, required) for row in all_requirements(base) if _is_retained(row, required)
+        ],
     }
     if content["requirements"] == base.content["requirements"]:
         raise Refused("Nothing differs from the standard in force.")
     try:
-        validate(standard_from_json(content), CHECKS)
+        validate_standard(standard_from_json(content), CHECKS)
     except (StandardError, BadInput) as error:
         raise Refused(str(error)) from error
     standard = Standard.objects.create(
         key=content["key"], rule_set=base.rule_set, valid_from=valid_from, content=content
     )
     after = {"valid_from": valid_from, "values": {key: dict(row) for key, row in values.items()}}
-    dropped = sorted({row["key"] for row, _ in own_values(base.content)} - asked)
+    dropped = sorted({row["key"] for row, _ in school_requirements(base.content)} - required)
     journal.record(by=by, at=at, what="standard published", subject=standard, after=after | {"dropped": dropped})
     return standard
 
 
-def _stays(row: Mapping[str, Any], asked: set[str]) -> bool:
-    return row["kind"] == "legal" or row["key"] in asked
+def _is_retained(row: Mapping[str, Any], required: set[str]) -> bool:
+    return row["kind"] == "legal" or row["key"] in required
 
 
-def _row(row: dict[str, Any], values: Mapping[str, Mapping[str, int]], asked: set[str]) -> dict[str, Any]:
+def _updated_requirement(
+    row: dict[str, Any], values: Mapping[str, Mapping[str, int]], required: set[str]
+) -> dict[str, Any]:
     if row["kind"] == "legal":
         return row
     new = dict(row["values"])
     for name, value in values.get(row["key"], {}).items():
-        if name not in BOUNDS or name not in new:
+        if name not in VALUE_BOUNDS or name not in new:
             raise Refused(f"{row['title']}: “{name}” cannot be set.")
-        least, most = BOUNDS[name]
+        least, most = VALUE_BOUNDS[name]
         if not least <= value <= most:
-            raise Refused(f"{row['title']}: {WORDS[name]} lies between {least} and {most}, not at {value}.")
+            raise Refused(f"{row['title']}: {VALUE_LABELS[name]} lies between {least} and {most}, not at {value}.")
         new[name] = value
-    return row | {"values": new, "title": _title(row, new)}
+    return row | {"values": new, "title": _updated_title(row, new)}
 
 
-def _title(row: dict[str, Any], new: Mapping[str, Any]) -> str:
+def _updated_title(row: dict[str, Any], new: Mapping[str, Any]) -> str:
     """A title that names its number follows it."""
     count, old = new.get("needed"), row["values"].get("needed")
     days, old_days = new.get("days"), row["values"].get("days")

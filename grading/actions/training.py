@@ -5,8 +5,8 @@ from typing import Any
 
 from django.db import transaction
 
+from grading.actions.enrolment_guards import refuse_own_training
 from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
-from grading.actions.standing import refuse_of_oneself
 from grading.evidence import chain
 from grading.evidence import training_payloads as records
 from grading.models import Seal, Signature
@@ -24,37 +24,37 @@ END_MEANING = (
 
 
 @transaction.atomic
-def record_test(*, enrolment: Enrolment, by: Person, at: datetime, **test: Any) -> KnowledgeTest:
+def record_written_test(*, enrolment: Enrolment, by: Person, at: datetime, **test: Any) -> KnowledgeTest:
     """Record a written test; the rest is as for `lessons.actions.record_knowledge_test`."""
-    refuse_of_oneself(enrolment, by, test["given_by"])
-    chain.take_turn(enrolment)
+    refuse_own_training(enrolment, by, test["given_by"])
+    chain.lock_for_sealing(enrolment)
     taken = lesson_actions.record_knowledge_test(enrolment=enrolment, **test, by=by, at=at)
-    chain.seal(kind=Seal.Kind.TEST, subject=taken.uid, record=records.written_test_record(taken), at=at)
+    chain.seal(kind=Seal.Kind.TEST, subject=taken.uid, record=records.build_written_test_payload(taken), at=at)
     return taken
 
 
 @transaction.atomic
 def review_test(*, test: KnowledgeTest, on: date, by: Person, at: datetime) -> KnowledgeTest:
     """Record that every wrong answer was reviewed with the student, later than the test was recorded."""
-    refuse_of_oneself(test.enrolment, by)
-    chain.take_turn(test.enrolment)
+    refuse_own_training(test.enrolment, by)
+    chain.lock_for_sealing(test.enrolment)
     test = lesson_actions.review_test(test=test, on=on, by=by, at=at)
-    chain.seal(kind=Seal.Kind.REVIEW, subject=test.uid, record=records.review_record(test), at=at)
+    chain.seal(kind=Seal.Kind.REVIEW, subject=test.uid, record=records.build_test_review_payload(test), at=at)
     return test
 
 
 @transaction.atomic
 def end_training(*, enrolment: Enrolment, on: date, end: str, by: Person, at: datetime) -> Enrolment:
     """Record that the training was completed, terminated or transferred. It is final, and the chief certifies it."""
-    if not may_end(by):
+    if not can_end_training(by):
         raise Refused("The end of training is recorded by the records administrator or the chief instructor.")
-    refuse_of_oneself(enrolment, by)
+    refuse_own_training(enrolment, by)
     if end not in Enrolment.End.values:
         raise Refused("Say how the training ended: completed, terminated or transferred.")
     if on > at.date():
         raise Refused("The end of training is not dated ahead.")
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # no lesson begins meanwhile
-    _refuse_while_written(enrolment)
+    _refuse_unsigned_lesson(enrolment)
     last = enrolment.lessons.order_by("-on").values_list("on", flat=True).first()
     if last is not None and last > on:
         raise Refused(f"The last lesson was on {last:%d %B %Y}: the training did not end before it.")
@@ -66,41 +66,41 @@ def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) 
     """The chief instructor's certification of the record at the end of training (14 CFR 141.101(c))."""
     if not can_decide(by):
         raise Refused("Only the chief instructor certifies the record of a student.")
-    refuse_of_oneself(enrolment, by)
-    chain.take_turn(enrolment)
+    refuse_own_training(enrolment, by)
+    chain.lock_for_sealing(enrolment)
     enrolment = Enrolment.objects.for_pages().get(pk=enrolment.pk)
     if enrolment.ended_on is None:
         raise Refused("The training has not ended: record first when and how.")
-    if certification_of(enrolment):
+    if find_certification(enrolment):
         raise Refused("The end of this training is certified already.")
     # Signed meanwhile, it would count as signed by then and not stand in what is certified.
-    _refuse_while_written(enrolment)
+    _refuse_unsigned_lesson(enrolment)
     certificate = instructor_certificate(by, at.date())
     reauthenticate(by, secret)
     signature = write_signature(by, Signature.Capacity.CHIEF, END_MEANING, at, certificate, enrolment=enrolment)
     lessons = list(Lesson.objects.filter(enrolment=enrolment).signed().order_by("number", "version"))
-    record = records.end_record(enrolment, signature, lessons)
+    record = records.build_end_of_training_payload(enrolment, signature, lessons)
     chain.seal(kind=Seal.Kind.END, subject=enrolment.uid, record=record, at=at)
     after = {"end": enrolment.end, "on": enrolment.ended_on, "meaning": END_MEANING}
     journal.record(by=by, at=at, what="end of training certified", subject=enrolment, after=after)
     return signature
 
 
-def _refuse_while_written(enrolment: Enrolment) -> None:
+def _refuse_unsigned_lesson(enrolment: Enrolment) -> None:
     if enrolment.lessons.being_written().exists():
         raise Refused(f"A lesson of {enrolment.student} is being written: its instructor signs or discards it first.")
 
 
-def certification_of(enrolment: Enrolment) -> Signature | None:
+def find_certification(enrolment: Enrolment) -> Signature | None:
     return Signature.objects.filter(enrolment=enrolment).first()
 
 
-def waiting_for_certification() -> list[Enrolment]:
+def enrolments_awaiting_certification() -> list[Enrolment]:
     """Whose training has ended without the certification of the chief, the longest first."""
     certified = Signature.objects.filter(enrolment__isnull=False).values("enrolment")
     ended = Enrolment.objects.filter(ended_on__isnull=False).exclude(pk__in=certified)
     return list(ended.for_pages().order_by("ended_on", "pk"))
 
 
-def may_end(person: Person) -> bool:
+def can_end_training(person: Person) -> bool:
     return can_keep_records(person) or can_decide(person)

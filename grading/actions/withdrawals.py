@@ -5,7 +5,7 @@ from datetime import datetime
 from django.db import transaction
 
 from grading.actions.decisions import withdraw_release
-from grading.actions.endorsements import may_withdraw
+from grading.actions.endorsements import can_withdraw_endorsement
 from grading.evidence import chain
 from grading.evidence import training_payloads as records
 from grading.models import Release, Seal
@@ -21,18 +21,18 @@ def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, a
 
     A release rests on the endorsement for solo of its instructor (14 CFR 61.87(n)): without one it ends as well.
     """
-    if not may_withdraw(endorsement, by):
+    if not can_withdraw_endorsement(endorsement, by):
         raise Refused(f"Only {endorsement.given_by}, who gave it, or the chief instructor withdraws this endorsement.")
-    chain.take_turn(endorsement.enrolment)
+    chain.lock_for_sealing(endorsement.enrolment)
     endorsement = lesson_actions.withdraw_endorsement(endorsement=endorsement, reason=reason, by=by, at=at)
-    record = records.unendorsed_record(endorsement)
+    record = records.build_endorsement_withdrawal_payload(endorsement)
     chain.seal(kind=Seal.Kind.UNENDORSED, subject=endorsement.uid, record=record, at=at)
-    for released in _without_endorsement(endorsement, at):
-        withdraw_release(released=released, reason=f"The endorsement was withdrawn: {reason.strip()}", by=by, at=at)
+    for release in _releases_without_endorsement(endorsement, at):
+        withdraw_release(release=release, reason=f"The endorsement was withdrawn: {reason.strip()}", by=by, at=at)
     return endorsement
 
 
-def _without_endorsement(endorsement: Endorsement, at: datetime) -> list[Release]:
+def _releases_without_endorsement(endorsement: Endorsement, at: datetime) -> list[Release]:
     """Releases that have not ended and whose instructor has no other endorsement for solo in force."""
     same = {"enrolment": endorsement.enrolment_id, "aircraft_type": endorsement.aircraft_type_id, "withdrawn_at": None}
     others = Endorsement.objects.filter(**same, kind=Endorsement.Kind.PRE_SOLO_TRAINING, given_by=endorsement.given_by)

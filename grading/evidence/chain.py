@@ -26,14 +26,14 @@ CHAIN_LOCK = 6_187_141
 
 
 @dataclass(frozen=True)
-class Broken:
+class BrokenLink:
     """The first link that does not hold, and why."""
 
     number: int
     why: str
 
 
-def take_turn(enrolment: Enrolment) -> None:
+def lock_for_sealing(enrolment: Enrolment) -> None:
     """Lock what the journal will ask for, the enrolments of the student, and then the chain.
 
     Whoever seals takes both in this order, so that no two wait for each other.
@@ -61,12 +61,12 @@ def seal(*, kind: Seal.Kind, subject: uuid.UUID, record: dict[str, Any], at: dat
         subject=subject,
         canonical=canonical,
         previous=previous,
-        digest=digest_of(previous, canonical),
+        digest=link_digest(previous, canonical),
         sealed_at=at,
     )
 
 
-def digest_of(previous: str, canonical: str) -> str:
+def link_digest(previous: str, canonical: str) -> str:
     """64 hex digits."""
     return hashlib.sha256(f"{previous}\n{canonical}".encode()).hexdigest()
 
@@ -75,7 +75,7 @@ def head() -> Seal | None:
     return Seal.objects.order_by("-number").first()
 
 
-class Walk:
+class ChainWalk:
     """Goes along the chain, link by link, and says of each what does not hold."""
 
     def __init__(self) -> None:
@@ -83,42 +83,44 @@ class Walk:
         self.count, self.digest = 0, ""
         self._emptied: dict[int, tuple[str, str]] = {}
 
-    def step(self, link: Seal) -> list[Broken]:
+    def step(self, link: Seal) -> list[BrokenLink]:
         found = []
         if link.number != self.expected:
             why = f"seal {self.expected} is missing: the next one found is {link.number}"
-            found.append(Broken(self.expected, why))
+            found.append(BrokenLink(self.expected, why))
         elif link.previous != self.previous:
-            found.append(Broken(link.number, "it does not follow the seal before it"))
+            found.append(BrokenLink(link.number, "it does not follow the seal before it"))
         if not link.canonical:
             self._emptied[link.number] = (link.kind, link.digest)
-        elif link.digest != digest_of(link.previous, link.canonical):
-            found.append(Broken(link.number, "its text was altered after sealing"))
+        elif link.digest != link_digest(link.previous, link.canonical):
+            found.append(BrokenLink(link.number, "its text was altered after sealing"))
         elif link.kind == Seal.Kind.ERASURE:
-            self._explain(json.loads(link.canonical)["erased"])
+            self._match_erasure(json.loads(link.canonical)["erased"])
         self.previous, self.expected = link.digest, link.number + 1
         self.count, self.digest = self.count + 1, link.digest
         return found
 
-    def end(self) -> list[Broken]:
+    def end(self) -> list[BrokenLink]:
         """Texts that are empty and that no later erasure names."""
-        return [Broken(number, "its text is empty, and no later erasure names it") for number in sorted(self._emptied)]
+        return [
+            BrokenLink(number, "its text is empty, and no later erasure names it") for number in sorted(self._emptied)
+        ]
 
-    def _explain(self, erased: list[dict[str, Any]]) -> None:
+    def _match_erasure(self, erased: list[dict[str, Any]]) -> None:
         """An erasure names the number, kind and digest of each seal it emptied."""
         for row in erased:
             if self._emptied.get(row["number"]) == (row["kind"], row["digest"]):
                 del self._emptied[row["number"]]
 
 
-def first_broken(seals: Iterable[Seal]) -> Broken | None:
+def first_broken_link(seals: Iterable[Seal]) -> BrokenLink | None:
     """Walk the chain from its beginning; None when every link holds."""
-    walk = Walk()
+    walk = ChainWalk()
     for link in seals:
         if found := walk.step(link):
             return found[0]
     return next(iter(walk.end()), None)
 
 
-def whole_chain() -> Iterator[Seal]:
+def iterate_chain() -> Iterator[Seal]:
     return Seal.objects.order_by("number").iterator(chunk_size=500)

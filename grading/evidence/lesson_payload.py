@@ -16,7 +16,7 @@ from school.models import Person
 FORMAT = 2
 
 
-class Tried(NamedTuple):
+class AttemptRow(NamedTuple):
     """An attempt as it is sealed; `step` is empty where it has the name of its level."""
 
     pk: int
@@ -30,34 +30,34 @@ class Tried(NamedTuple):
 
 
 @dataclass
-class Seen:
+class LessonContents:
     """What was seen in a lesson, in the order in which it is sealed; what belongs to an attempt, by its key."""
 
     circuits: list[tuple[int, int, str]] = field(default_factory=list)  # key, number, ending
-    attempts: dict[int | None, list[Tried]] = field(default_factory=lambda: defaultdict(list))  # by circuit
+    attempts: dict[int | None, list[AttemptRow]] = field(default_factory=lambda: defaultdict(list))  # by circuit
     grades: list[Grade] = field(default_factory=list)
     faults: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
     criteria: dict[int, dict[str, bool]] = field(default_factory=lambda: defaultdict(dict))
     measures: dict[int, list[dict[str, str]]] = field(default_factory=lambda: defaultdict(list))
 
 
-def seen_in(lessons: Iterable[Lesson]) -> dict[int, Seen]:
+def load_lesson_contents(lessons: Iterable[Lesson]) -> dict[int, LessonContents]:
     """By the primary key of each lesson, in six queries, however many."""
-    seen: dict[int, Seen] = {lesson.pk: Seen() for lesson in lessons}
+    seen: dict[int, LessonContents] = {lesson.pk: LessonContents() for lesson in lessons}
     circuits = Circuit.objects.filter(lesson__in=seen).order_by("number")
     for lesson, pk, number, ending in circuits.values_list("lesson", "pk", "number", "ending"):
         seen[lesson].circuits.append((pk, number, ending))
     attempts = Attempt.objects.filter(lesson__in=seen).order_by("circuit__number", "pk")
     columns = ("pk", "lesson", "circuit", "part", "manoeuvre__code", "level", "step", "help")
-    for tried in map(Tried._make, attempts.values_list(*columns)):
+    for tried in map(AttemptRow._make, attempts.values_list(*columns)):
         seen[tried.lesson].attempts[tried.circuit].append(tried)
     for grade in Grade.objects.filter(lesson__in=seen).select_related("manoeuvre").order_by("manoeuvre__order", "pk"):
         seen[grade.lesson_id].grades.append(grade)
-    _parts_of_attempts(seen)
+    _load_attempt_details(seen)
     return seen
 
 
-def _parts_of_attempts(seen: dict[int, Seen]) -> None:
+def _load_attempt_details(seen: dict[int, LessonContents]) -> None:
     within = {"attempt__lesson__in": seen}
     faults = FaultSeen.objects.filter(**within).order_by("fault__code")
     for lesson, attempt, code in faults.values_list("attempt__lesson", "attempt", "fault__code"):
@@ -66,9 +66,17 @@ def _parts_of_attempts(seen: dict[int, Seen]) -> None:
     for lesson, attempt, code, done in criteria.values_list("attempt__lesson", "attempt", "criterion__code", "done"):
         seen[lesson].criteria[attempt][code] = done
     measures = Measure.objects.filter(**within).values_list(
-        "attempt__lesson", "attempt", "target__gate__code", "target__quantity", "value", "unit",
-        "target__value", "target__unit", "target__over", "target__under",
-    )  # fmt: skip
+        "attempt__lesson",
+        "attempt",
+        "target__gate__code",
+        "target__quantity",
+        "value",
+        "unit",
+        "target__value",
+        "target__unit",
+        "target__over",
+        "target__under",
+    )
     for lesson, attempt, gate, quantity, value, unit, target, target_unit, over, under in measures:
         measure = {
             "gate": gate,
@@ -83,9 +91,9 @@ def _parts_of_attempts(seen: dict[int, Seen]) -> None:
         seen[lesson].measures[attempt].append(measure)
 
 
-def lesson_record(lesson: Lesson, signature: Signature, seen: Seen | None = None) -> dict[str, Any]:
+def build_lesson_payload(lesson: Lesson, signature: Signature, seen: LessonContents | None = None) -> dict[str, Any]:
     """Everything a signed lesson says."""
-    seen = seen or seen_in([lesson])[lesson.pk]
+    seen = seen or load_lesson_contents([lesson])[lesson.pk]
     return {
         "format": FORMAT,
         "record": "lesson",
@@ -94,13 +102,13 @@ def lesson_record(lesson: Lesson, signature: Signature, seen: Seen | None = None
         "version": lesson.version,
         "replaces": str(lesson.supersedes.uid) if lesson.supersedes else None,
         "correction_reason": lesson.correction_reason,
-        "student": person(lesson.enrolment.student),
+        "student": person_reference(lesson.enrolment.student),
         "enrolment": str(lesson.enrolment.uid),
         "unit": {"number": lesson.unit.number, "title": lesson.unit.title, "kind": lesson.unit.kind},
         "syllabus": str(lesson.unit.stage.syllabus),
         "scale": str(lesson.unit.stage.syllabus.scale),
         "date": lesson.on.isoformat(),
-        "instructor": person(lesson.instructor),
+        "instructor": person_reference(lesson.instructor),
         **_flight(lesson),
         "circuits": [
             {"number": number, "ending": ending, **{row.part: _attempt(row, seen) for row in seen.attempts[pk]}}
@@ -111,21 +119,21 @@ def lesson_record(lesson: Lesson, signature: Signature, seen: Seen | None = None
         "outside_release": lesson.outside_release,
         "remarks": lesson.remarks,
         "next_time": lesson.next_time,
-        "signature": signature_record(signature),
+        "signature": build_signature_payload(signature),
     }
 
 
-def acknowledgement_record(signature: Signature) -> dict[str, Any]:
+def build_acknowledgement_payload(signature: Signature) -> dict[str, Any]:
     assert signature.lesson is not None
     return {
         "format": FORMAT,
         "record": "acknowledgement",
         "lesson": str(signature.lesson.uid),
-        "signature": signature_record(signature),
+        "signature": build_signature_payload(signature),
     }
 
 
-def signature_record(signature: Signature) -> dict[str, Any]:
+def build_signature_payload(signature: Signature) -> dict[str, Any]:
     """What was drawn stands in it only where something was."""
     drawn = {"drawn": signature.drawn} if signature.drawn else {}
     return drawn | {
@@ -138,16 +146,16 @@ def signature_record(signature: Signature) -> dict[str, Any]:
         "reference": signature.reference,
         "certificate_number": signature.certificate_number,
         "certificate_valid": signature.certificate_valid,
-        "signed_at": moment(signature.signed_at),
+        "signed_at": utc_timestamp(signature.signed_at),
     }
 
 
-def release_record(release: Release, signature: Signature) -> dict[str, Any]:
+def build_release_payload(release: Release, signature: Signature) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "record": "release",
         "id": str(release.uid),
-        "student": person(release.enrolment.student),
+        "student": person_reference(release.enrolment.student),
         "kind": release.kind,
         "endorsement": release.endorsement,
         "aircraft_type": release.aircraft_type.name,
@@ -164,30 +172,30 @@ def release_record(release: Release, signature: Signature) -> dict[str, Any]:
         "valid_from": release.valid_from.isoformat(),
         "valid_until": release.valid_until.isoformat(),
         "training_on": release.training_on.isoformat(),
-        "endorsed_by": person(release.endorsed_by),
+        "endorsed_by": person_reference(release.endorsed_by),
         "reason": release.reason,
         "verdict": release.verdict,
-        "signature": signature_record(signature),
+        "signature": build_signature_payload(signature),
     }
 
 
-def withdrawal_record(release: Release) -> dict[str, Any]:
+def build_release_withdrawal_payload(release: Release) -> dict[str, Any]:
     assert release.withdrawn_by is not None
     return {
         "format": FORMAT,
         "record": "withdrawal",
         "release": str(release.uid),
         "reason": release.withdrawal_reason,
-        "by": person(release.withdrawn_by),
-        "at": moment(release.withdrawn_at),
+        "by": person_reference(release.withdrawn_by),
+        "at": utc_timestamp(release.withdrawn_at),
     }
 
 
-def person(somebody: Person) -> dict[str, str]:
+def person_reference(somebody: Person) -> dict[str, str]:
     return {"name": somebody.name, "reference": somebody.reference}
 
 
-def moment(at: datetime | None) -> str | None:
+def utc_timestamp(at: datetime | None) -> str | None:
     return at.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z") if at else None
 
 
@@ -198,8 +206,8 @@ def _flight(lesson: Lesson) -> dict[str, Any]:
         "aircraft_type": lesson.aircraft.type.name if lesson.aircraft else None,
         "aircraft_type_code": lesson.aircraft.type.code if lesson.aircraft else None,
         "runway": str(lesson.runway) if lesson.runway else None,
-        "off_blocks": moment(lesson.off_blocks),
-        "on_blocks": moment(lesson.on_blocks),
+        "off_blocks": utc_timestamp(lesson.off_blocks),
+        "on_blocks": utc_timestamp(lesson.on_blocks),
         "minutes": {
             "dual": lesson.dual_minutes,
             "solo": lesson.solo_minutes,
@@ -214,7 +222,7 @@ def _flight(lesson: Lesson) -> dict[str, Any]:
     }
 
 
-def _attempt(row: Tried, seen: Seen) -> dict[str, Any]:
+def _attempt(row: AttemptRow, seen: LessonContents) -> dict[str, Any]:
     return {
         "manoeuvre": row.manoeuvre,
         "level": row.level,

@@ -4,26 +4,26 @@ from datetime import datetime
 from typing import Any
 
 from grading.evidence import chain
-from grading.evidence.lesson_payload import moment
+from grading.evidence.lesson_payload import utc_timestamp
 from school.keys import SchoolKey, signature_holds
 from school.models import SigningCertificate
 
 
-def signed_head(key: SchoolKey, at: datetime) -> dict[str, Any] | None:
+def sign_chain_head(key: SchoolKey, at: datetime) -> dict[str, Any] | None:
     """The last seal there is, with the school's signature over it; None while nothing is sealed."""
     last = chain.head()
     if last is None:
         return None
-    head = {"number": last.number, "digest": last.digest, "at": moment(at)}
-    return head | {"signature": key.sign(head_text(head)), "certificate": key.fingerprint}
+    head = {"number": last.number, "digest": last.digest, "at": utc_timestamp(at)}
+    return head | {"signature": key.sign(chain_head_bytes(head)), "certificate": key.fingerprint}
 
 
-def head_text(head: dict[str, Any]) -> bytes:
+def chain_head_bytes(head: dict[str, Any]) -> bytes:
     """What is signed: four lines, each ended by a line feed."""
     return f"head of the chain\n{head['number']}\n{head['digest']}\n{head['at']}\n".encode()
 
 
-def head_holds(head: dict[str, Any]) -> bool:
+def is_head_signature_valid(head: dict[str, Any]) -> bool:
     """Whether the signature is the school's, by a certificate on record."""
     certificate = SigningCertificate.objects.filter(fingerprint=head.get("certificate", "")).first()
-    return certificate is not None and signature_holds(head_text(head), head["signature"], certificate.pem)
+    return certificate is not None and signature_holds(chain_head_bytes(head), head["signature"], certificate.pem)

@@ -2,17 +2,17 @@
 
 from typing import Any
 
-from grading.evidence.lesson_payload import FORMAT, moment, person, signature_record
+from grading.evidence.lesson_payload import FORMAT, build_signature_payload, person_reference, utc_timestamp
 from grading.models import SetAside, Signature
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 
 
-def endorsement_record(endorsement: Endorsement, signature: Signature) -> dict[str, Any]:
+def build_endorsement_payload(endorsement: Endorsement, signature: Signature) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "record": "endorsement",
         "id": str(endorsement.uid),
-        "student": person(endorsement.enrolment.student),
+        "student": person_reference(endorsement.enrolment.student),
         "enrolment": str(endorsement.enrolment.uid),
         "kind": endorsement.kind,
         "paragraph": endorsement.paragraph,
@@ -20,32 +20,32 @@ def endorsement_record(endorsement: Endorsement, signature: Signature) -> dict[s
         "aircraft_type_code": endorsement.aircraft_type.code,
         "text": endorsement.text,
         "given_on": endorsement.given_on.isoformat(),
-        "given_by": person(endorsement.given_by),
+        "given_by": person_reference(endorsement.given_by),
         "certificate_number": endorsement.certificate_number,
-        "signature": signature_record(signature),
+        "signature": build_signature_payload(signature),
     }
 
 
-def unendorsed_record(endorsement: Endorsement) -> dict[str, Any]:
+def build_endorsement_withdrawal_payload(endorsement: Endorsement) -> dict[str, Any]:
     assert endorsement.withdrawn_by is not None
     return {
         "format": FORMAT,
         "record": "withdrawal of an endorsement",
         "endorsement": str(endorsement.uid),
         "reason": endorsement.withdrawal_reason,
-        "by": person(endorsement.withdrawn_by),
-        "at": moment(endorsement.withdrawn_at),
+        "by": person_reference(endorsement.withdrawn_by),
+        "at": utc_timestamp(endorsement.withdrawn_at),
     }
 
 
-def written_test_record(test: KnowledgeTest, *, reviewed_later: bool = False) -> dict[str, Any]:
+def build_written_test_payload(test: KnowledgeTest, *, reviewed_later: bool = False) -> dict[str, Any]:
     """As it was recorded: a review that came later has a record of its own."""
     reviewed = test.reviewed_on if not reviewed_later else None
     return {
         "format": FORMAT,
         "record": "written test",
         "id": str(test.uid),
-        "student": person(test.enrolment.student),
+        "student": person_reference(test.enrolment.student),
         "enrolment": str(test.enrolment.uid),
         "title": test.title,
         "unit": test.unit.number if test.unit else None,
@@ -56,13 +56,13 @@ def written_test_record(test: KnowledgeTest, *, reviewed_later: bool = False) ->
         "questions": test.questions,
         "wrong": test.wrong,
         "reviewed_on": reviewed.isoformat() if reviewed else None,
-        "given_by": person(test.given_by),
-        "by": person(test.recorded_by),
-        "at": moment(test.recorded_at),
+        "given_by": person_reference(test.given_by),
+        "by": person_reference(test.recorded_by),
+        "at": utc_timestamp(test.recorded_at),
     }
 
 
-def review_record(test: KnowledgeTest) -> dict[str, Any]:
+def build_test_review_payload(test: KnowledgeTest) -> dict[str, Any]:
     assert test.reviewed_on is not None
     assert test.reviewed_by is not None
     return {
@@ -70,50 +70,50 @@ def review_record(test: KnowledgeTest) -> dict[str, Any]:
         "record": "review of a written test",
         "test": str(test.uid),
         "reviewed_on": test.reviewed_on.isoformat(),
-        "by": person(test.reviewed_by),
+        "by": person_reference(test.reviewed_by),
     }
 
 
-def set_aside_record(decided: SetAside) -> dict[str, Any]:
+def build_set_aside_payload(decided: SetAside) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "record": "requirement set aside",
         "id": str(decided.uid),
-        "student": person(decided.enrolment.student),
+        "student": person_reference(decided.enrolment.student),
         "enrolment": str(decided.enrolment.uid),
         "requirement": decided.requirement,
         "reason": decided.reason,
-        "by": person(decided.decided_by),
-        "at": moment(decided.decided_at),
+        "by": person_reference(decided.decided_by),
+        "at": utc_timestamp(decided.decided_at),
     }
 
 
-def asked_again_record(decided: SetAside) -> dict[str, Any]:
+def build_set_aside_withdrawal_payload(decided: SetAside) -> dict[str, Any]:
     assert decided.withdrawn_by is not None
     return {
         "format": FORMAT,
         "record": "requirement asked for again",
         "set_aside": str(decided.uid),
-        "by": person(decided.withdrawn_by),
-        "at": moment(decided.withdrawn_at),
+        "by": person_reference(decided.withdrawn_by),
+        "at": utc_timestamp(decided.withdrawn_at),
     }
 
 
-def end_record(enrolment: Enrolment, signature: Signature, lessons: list[Lesson]) -> dict[str, Any]:
+def build_end_of_training_payload(enrolment: Enrolment, signature: Signature, lessons: list[Lesson]) -> dict[str, Any]:
     """What the chief instructor certifies (14 CFR 141.101(c)): the end, and every version signed by then."""
     assert enrolment.ended_on is not None
     return {
         "format": FORMAT,
         "record": "end of training",
         "enrolment": str(enrolment.uid),
-        "student": person(enrolment.student),
+        "student": person_reference(enrolment.student),
         "syllabus": str(enrolment.syllabus),
         "aircraft_type": enrolment.aircraft_type.name,
         "aircraft_type_code": enrolment.aircraft_type.code,
-        "instructor": person(enrolment.instructor),
+        "instructor": person_reference(enrolment.instructor),
         "enrolled_on": enrolment.enrolled_on.isoformat(),
         "ended_on": enrolment.ended_on.isoformat(),
         "end": enrolment.end,
         "lessons": [{"id": str(row.uid), "number": row.number, "version": row.version} for row in lessons],
-        "signature": signature_record(signature),
+        "signature": build_signature_payload(signature),
     }

@@ -7,33 +7,33 @@ from django.utils.text import slugify
 from icalendar import Calendar, Event
 
 from grading.reading import verdict_cache
-from grading.reading.expiring import RunsOut, of_instructors, of_student
+from grading.reading.expiring import Expiry, expiries_of_instructors, expiries_of_student
 from grading.reading.facts import releases_in_force
 from lessons.models import Enrolment
 from school.models import Person
 
-AHEAD = 1900  # days: a medical certificate's five years and a little (14 CFR 61.23(d)(3)(i))
+DAYS_AHEAD = 1900  # days: a medical certificate's five years and a little (14 CFR 61.23(d)(3)(i))
 CAUTION = "From the school's record. The document itself and the rules in force decide."
 
 
-def events_for(person: Person, on: date) -> list[RunsOut]:
+def expiries_for(person: Person, on: date) -> list[Expiry]:
     """What this person should see coming, the nearest first. A fixed number of queries."""
     enrolments = Enrolment.objects.active(on).for_pages()
     if not (person.is_chief or person.is_records_admin):
         enrolments = enrolments.filter(instructor=person) if person.is_instructor else enrolments.filter(student=person)
     students = list(enrolments)
-    stored, releases = verdict_cache.fresh(students, on), releases_in_force(students, on)
+    stored, releases = verdict_cache.get_or_derive(students, on), releases_in_force(students, on)
     found = []
     for row in students:
         papers = [(p["what"], date.fromisoformat(p["until"])) for p in stored[row.pk].row["papers"]]
-        found += of_student(row.student, papers, releases.get(row.pk), on, AHEAD)
+        found += expiries_of_student(row.student, papers, releases.get(row.pk), on, DAYS_AHEAD)
     if person.is_instructor or person.is_chief or person.is_records_admin:
         everybody = person.is_chief or person.is_records_admin
-        found += of_instructors(on, AHEAD, only=None if everybody else person)
+        found += expiries_of_instructors(on, DAYS_AHEAD, only=None if everybody else person)
     return sorted(found, key=lambda row: (row.until, row.person.family_name))
 
 
-def as_ics(found: Sequence[RunsOut], title: str, at: datetime) -> bytes:
+def render_ics(found: Sequence[Expiry], title: str, at: datetime) -> bytes:
     """All-day events on the last day of each, free time. `at`: when it was asked for."""
     calendar = Calendar()
     calendar.add("prodid", "-//Training record//what runs out//EN")

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.db import transaction
 
-from grading.exchange.personal_data import personal_data
+from grading.exchange.personal_data import collect_personal_data
 from school import journal
 from school.errors import Refused
 from school.models import Person
@@ -13,9 +13,9 @@ from school.permissions import can_keep_records
 
 
 @transaction.atomic
-def hand_out_data(*, person: Person, by: Person, at: datetime) -> dict[str, Any]:
+def hand_out_personal_data(*, person: Person, by: Person, at: datetime) -> dict[str, Any]:
     """Everything stored about a person, for the administrator who answers their request."""
     if not can_keep_records(by):
         raise Refused("The records administrator hands this out; each person takes their own.")
     journal.record(by=by, at=at, what="personal data handed out", subject=person)
-    return personal_data(person, at)
+    return collect_personal_data(person, at)

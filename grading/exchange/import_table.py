@@ -5,33 +5,33 @@ from datetime import date, datetime
 from django.db import transaction
 
 from grading.exchange.imports import aircraft, past_lessons, roster
-from grading.exchange.imports.columns import Column, Plan
-from grading.exchange.imports.tables import BadTable, table_of
-from grading.exchange.receiving import locked_upload
+from grading.exchange.imports.import_columns import Column, ImportPlan
+from grading.exchange.imports.table_reader import BadTable, read_table
+from grading.exchange.receiving import lock_upload
 from grading.models import PendingUpload
 from school import journal
 from school.errors import Refused
 from school.models import Person
 
-Kind = PendingUpload.Kind
-TABLES = (Kind.ROSTER, Kind.AIRCRAFT, Kind.PAST_LESSONS)
+UploadKind = PendingUpload.Kind
+TABLE_KINDS = (UploadKind.ROSTER, UploadKind.AIRCRAFT, UploadKind.PAST_LESSONS)
 
 
-def columns_of(kind: str) -> tuple[Column, ...]:
+def import_columns(kind: str) -> tuple[Column, ...]:
     return {
-        Kind.ROSTER.value: roster.COLUMNS,
-        Kind.AIRCRAFT.value: aircraft.COLUMNS,
-        Kind.PAST_LESSONS.value: past_lessons.COLUMNS,
+        UploadKind.ROSTER.value: roster.COLUMNS,
+        UploadKind.AIRCRAFT.value: aircraft.COLUMNS,
+        UploadKind.PAST_LESSONS.value: past_lessons.COLUMNS,
     }[kind]
 
 
-def plan_of(kind: str, content: bytes, on: date) -> Plan:
+def plan_import(kind: str, content: bytes, on: date) -> ImportPlan:
     """What taking a file in would do. BadTable when it cannot be read at all."""
-    table = table_of(content)
+    table = read_table(content)
     plans = {
-        Kind.ROSTER.value: roster.plan,
-        Kind.AIRCRAFT.value: aircraft.plan,
-        Kind.PAST_LESSONS.value: past_lessons.plan,
+        UploadKind.ROSTER.value: roster.plan_import,
+        UploadKind.AIRCRAFT.value: aircraft.plan_import,
+        UploadKind.PAST_LESSONS.value: past_lessons.plan_import,
     }
     plan = plans[kind](table, on)
     plan.problems.sort(key=lambda problem: problem.row)
@@ -39,22 +39,22 @@ def plan_of(kind: str, content: bytes, on: date) -> Plan:
 
 
 @transaction.atomic
-def take_in_table(*, upload: PendingUpload, on: date, by: Person, at: datetime) -> int:
+def import_table(*, upload: PendingUpload, on: date, by: Person, at: datetime) -> int:
     """Everything in the file, checked again as it stands now. How many rows are new. Refuses at the first doubt."""
-    upload = locked_upload(upload)
+    upload = lock_upload(upload)
     content = bytes(upload.content)
     try:
-        plan = plan_of(upload.kind, content, on)
+        plan = plan_import(upload.kind, content, on)
     except BadTable as bad:
         raise Refused(f"Nothing was taken in. {bad}") from bad
     if plan.problems:
         raise Refused(f"Nothing was taken in: {len(plan.problems)} cells are to be mended first.")
-    if upload.kind == Kind.ROSTER:
-        taken = roster.take_in(plan, by, at)
-    elif upload.kind == Kind.AIRCRAFT:
-        taken = aircraft.take_in(plan, by, at)
+    if upload.kind == UploadKind.ROSTER:
+        taken = roster.import_rows(plan, by, at)
+    elif upload.kind == UploadKind.AIRCRAFT:
+        taken = aircraft.import_rows(plan, by, at)
     else:
-        taken = past_lessons.take_in(plan, by, at, upload.name, content)
+        taken = past_lessons.import_rows(plan, by, at, upload.name, content)
     journal.record(by=by, at=at, what="file taken in", subject=upload, after={"name": upload.name, "rows": taken})
     upload.delete()
     return taken

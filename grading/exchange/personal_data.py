@@ -17,43 +17,43 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 from django.db.models import Q
 
-from grading.evidence.erasure_plan import ERASED, KEPT, condition_for, seals_to_empty
-from grading.evidence.lesson_payload import moment
+from grading.evidence.erasure_plan import ERASURE_STEPS, RETAINED_TABLES, condition_for, seals_to_empty
+from grading.evidence.lesson_payload import utc_timestamp
 from grading.models import Erasure, Seal, Sheet
-from grading.reading.retention_terms import Keeping, keeping_of
+from grading.reading.retention_terms import EnrolmentRetention, load_retention
 from lessons.models import Enrolment
 from school.models import Invitation, JournalEntry, Paper, Person, School
 
-FORM = 1
-SECRET = {"password"}
-OWN = {row.table for row in ERASED}
+FORMAT_VERSION = 1
+SECRET_FIELDS = {"password"}
+OWN_TABLES = {row.table for row in ERASURE_STEPS}
 
 
-def personal_data(person: Person, at: datetime) -> dict[str, Any]:
+def collect_personal_data(person: Person, at: datetime) -> dict[str, Any]:
     """Person, papers, each enrolment with all that hangs on it, seals with their texts, journal, and what is kept."""
     school = School.objects.get()
     enrolments = list(Enrolment.objects.filter(student=person).for_pages().order_by("enrolled_on", "pk"))
-    keepings = keeping_of(enrolments, school.retention_years)
+    keepings = load_retention(enrolments, school.retention_years)
     data = {
-        "form": FORM,
+        "form": FORMAT_VERSION,
         "school": school.name,
-        "made_at": moment(at),
+        "made_at": utc_timestamp(at),
         "person": _rows([person])[0],
         "account": _account(person),
         "papers": _rows(Paper.objects.filter(person=person).order_by("pk")),
         "enrolments": [_enrolment(keeping) for keeping in keepings],
-        "named_in_lists_of_instructors": _lists(enrolments),
+        "named_in_lists_of_instructors": _instructor_lists(enrolments),
         "journal": _rows(
             JournalEntry.objects.filter(Q(about_id=person.pk) | Q(person_id=person.pk, about_id=None)).order_by("pk")
         ),
         "erasures": _rows(Erasure.objects.filter(person_id=person.pk).order_by("pk")),
-        "kept": kept(keepings),
+        "kept": retention_notice(keepings),
     }
     plain: dict[str, Any] = json.loads(json.dumps(data, cls=DjangoJSONEncoder))
     return plain
 
 
-def kept(keepings: list[Keeping]) -> list[dict[str, str]]:
+def retention_notice(keepings: list[EnrolmentRetention]) -> list[dict[str, str]]:
     """What is kept, why, and until when."""
     found = [
         {
@@ -73,7 +73,7 @@ def kept(keepings: list[Keeping]) -> list[dict[str, str]]:
         }
     ]
     found += [
-        {"what": what, "why": KEPT[table], "until": "without end"}
+        {"what": what, "why": RETAINED_TABLES[table], "until": "without end"}
         for what, table in (
             ("journal", "school_journalentry"),
             ("links of the chain of seals", "grading_seal"),
@@ -97,9 +97,11 @@ def _account(person: Person) -> dict[str, Any]:
     }
 
 
-def _enrolment(keeping: Keeping) -> dict[str, Any]:
+def _enrolment(keeping: EnrolmentRetention) -> dict[str, Any]:
     enrolment = keeping.enrolment
-    stored = {row.words: _stored(row.table, condition_for(row, enrolment)) for row in ERASED if not row.alone}
+    stored = {
+        row.words: _table_rows(row.table, condition_for(row, enrolment)) for row in ERASURE_STEPS if not row.alone
+    }
     numbers = [seal.pk for seal in seals_to_empty(enrolment)]
     lists = Sheet.objects.filter(instructor__isnull=False).values("uid")  # what is sealed of these is about others too
     seals = Seal.objects.filter(number__in=numbers).exclude(subject__in=lists).order_by("number")
@@ -112,7 +114,7 @@ def _enrolment(keeping: Keeping) -> dict[str, Any]:
                 "number": seal.number,
                 "kind": seal.kind,
                 "digest": seal.digest,
-                "sealed_at": moment(seal.sealed_at),
+                "sealed_at": utc_timestamp(seal.sealed_at),
                 "record": json.loads(seal.canonical),
             }
             for seal in seals
@@ -120,16 +122,16 @@ def _enrolment(keeping: Keeping) -> dict[str, Any]:
     }
 
 
-def _lists(enrolments: list[Enrolment]) -> list[dict[str, Any]]:
+def _instructor_lists(enrolments: list[Enrolment]) -> list[dict[str, Any]]:
     """Lists printed for instructors: that they name this person. What else stands on them is about others."""
-    (named,) = (row for row in ERASED if row.table == Sheet._meta.db_table and row.alone)
+    (named,) = (row for row in ERASURE_STEPS if row.table == Sheet._meta.db_table and row.alone)
     return [
         {"sheet": str(row), "id": row.uid, "printed_at": row.printed_at, "digest": row.digest}
         for row in (_raw(Sheet, condition_for(named, enrolments[0])) if enrolments else [])
     ]
 
 
-def _stored(table: str, condition: str) -> list[dict[str, Any]]:
+def _table_rows(table: str, condition: str) -> list[dict[str, Any]]:
     model = next(model for model in apps.get_models() if model._meta.db_table == table)
     return _rows(_raw(model, condition))
 
@@ -144,14 +146,14 @@ def _rows(rows: Iterable[models.Model]) -> list[dict[str, Any]]:
     rows = list(rows)
     if not rows:
         return []
-    fields = [field for field in rows[0]._meta.concrete_fields if field.name not in SECRET]
-    words = {field.name: _words(field, rows) for field in fields if isinstance(field, models.ForeignKey)}
+    fields = [field for field in rows[0]._meta.concrete_fields if field.name not in SECRET_FIELDS]
+    words = {field.name: _foreign_labels(field, rows) for field in fields if isinstance(field, models.ForeignKey)}
     return [{field.name: _value(field, row, words.get(field.name)) for field in fields} for row in rows]
 
 
-def _words(field: models.ForeignKey[Any, Any], rows: list[models.Model]) -> dict[Any, str]:
+def _foreign_labels(field: models.ForeignKey[Any, Any], rows: list[models.Model]) -> dict[Any, str]:
     target = field.related_model
-    if target._meta.db_table in OWN:
+    if target._meta.db_table in OWN_TABLES:
         return {}
     keys = {getattr(row, field.attname) for row in rows} - {None}
     return {row.pk: str(row) for row in target._default_manager.filter(pk__in=keys).select_related()}

@@ -6,10 +6,10 @@ from datetime import date, datetime
 from django.db import transaction
 
 from grading.evidence import chain, lesson_payload
-from grading.exchange.handover.checking import LessonRead, lesson_read
-from grading.exchange.handover.form import BadRecord, RecordForm
-from grading.exchange.handover.package import Package, package_of
-from grading.exchange.handover.preview import hand_over_in, known_of
+from grading.exchange.handover.package import HandOverPackage, build_package
+from grading.exchange.handover.preview import find_known_records, open_hand_over
+from grading.exchange.handover.record_checks import ReceivedLesson, read_lesson
+from grading.exchange.handover.record_format import BadRecord, RecordEntry
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal
 from lessons import actions as lesson_actions
 from lessons.models import EarlierTraining, Syllabus
@@ -31,7 +31,7 @@ class NewStudent:
 
 
 @dataclass(frozen=True)
-class Enrolling:
+class NewEnrolment:
     """The enrolment made together with taking a record in."""
 
     syllabus: Syllabus
@@ -41,7 +41,7 @@ class Enrolling:
 
 
 @dataclass(frozen=True)
-class Origin:
+class BatchOrigin:
     """Where a batch came from. `digest`: SHA-256 of the file, in hex."""
 
     source: ReceivedBatch.Source
@@ -51,11 +51,11 @@ class Origin:
     file_name: str
     digest: str
     signature: str = ""
-    rows: list[RecordForm] = field(default_factory=list)
+    rows: list[RecordEntry] = field(default_factory=list)
 
 
 @transaction.atomic
-def keep_upload(*, kind: str, name: str, content: bytes, by: Person, at: datetime) -> PendingUpload:
+def save_upload(*, kind: str, name: str, content: bytes, by: Person, at: datetime) -> PendingUpload:
     """Keep a file until a person takes it in or discards it, so that it is uploaded once."""
     upload = PendingUpload.objects.create(
         kind=kind, name=name[:200] or "unnamed", content=content, uploaded_at=at, uploaded_by=by
@@ -66,12 +66,12 @@ def keep_upload(*, kind: str, name: str, content: bytes, by: Person, at: datetim
 
 @transaction.atomic
 def discard_upload(*, upload: PendingUpload, by: Person, at: datetime) -> None:
-    upload = locked_upload(upload)
+    upload = lock_upload(upload)
     journal.record(by=by, at=at, what="upload discarded", subject=upload, before={"name": upload.name})
     upload.delete()
 
 
-def locked_upload(upload: PendingUpload) -> PendingUpload:
+def lock_upload(upload: PendingUpload) -> PendingUpload:
     """The upload, held until the end of the transaction. Refuses one that somebody took in meanwhile."""
     held = PendingUpload.objects.select_for_update(of=("self",)).filter(pk=upload.pk).first()
     if held is None:
@@ -80,43 +80,43 @@ def locked_upload(upload: PendingUpload) -> PendingUpload:
 
 
 @transaction.atomic
-def hand_over(*, student: Person, on: date, by: Person, at: datetime) -> Package:
+def hand_over_record(*, student: Person, on: date, by: Person, at: datetime) -> HandOverPackage:
     """Give a student's whole record out. The journal keeps who took a copy and when."""
-    made = package_of(student, on, at)
+    made = build_package(student, on, at)
     journal.record(by=by, at=at, what="record handed over", subject=student, after={"records": made.records})
     return made
 
 
 @transaction.atomic
-def take_in_hand_over(
+def import_handover(
     *,
     upload: PendingUpload,
     student: Person | None,
     new: NewStudent | None,
     by: Person,
     at: datetime,
-    enrolling: Enrolling | None = None,
+    new_enrolment: NewEnrolment | None = None,
 ) -> ReceivedBatch:
     """Take another school's record of a student in, for somebody who is here or for a new person.
 
     Everything is checked again as it stands now. What is here already is left as it is.
     """
-    upload = locked_upload(upload)
+    upload = lock_upload(upload)
     try:
-        handed = hand_over_in(bytes(upload.content))
+        handed = open_hand_over(bytes(upload.content))
     except BadRecord as bad:
         raise Refused("Nothing was taken in. " + " ".join(bad.problems)) from bad
-    known = known_of(handed)
+    known = find_known_records(handed)
     if known.contradictions:
         raise Refused("Nothing was taken in. " + " ".join(known.contradictions))
     rows = known.new(handed)
     if not rows:
         raise Refused("Every record of this file is here already: there is nothing to take in.")
     if student is None:
-        student = _new_student(handed.record.student, new, by, at)
-    if enrolling is not None:
-        lesson_actions.enrol(student=student, **vars(enrolling), by=by, at=at)
-    origin = Origin(
+        student = _add_student(handed.record.student, new, by, at)
+    if new_enrolment is not None:
+        lesson_actions.enrol(student=student, **vars(new_enrolment), by=by, at=at)
+    origin = BatchOrigin(
         source=ReceivedBatch.Source.SCHOOL,
         school=handed.record.school.name[:200],
         student_name=handed.record.student.name,
@@ -126,12 +126,12 @@ def take_in_hand_over(
         signature=handed.signed.words,
         rows=rows,
     )
-    batch = receive(student=student, origin=origin, by=by, at=at)
+    batch = receive_records(student=student, origin=origin, by=by, at=at)
     upload.delete()
     return batch
 
 
-def _new_student(there: object, new: NewStudent | None, by: Person, at: datetime) -> Person:
+def _add_student(there: object, new: NewStudent | None, by: Person, at: datetime) -> Person:
     if new is None:
         raise Refused("Choose whose record this is: somebody who is here, or a new person.")
     names = {name: getattr(there, name) for name in ("given_name", "family_name", "born")}
@@ -141,7 +141,7 @@ def _new_student(there: object, new: NewStudent | None, by: Person, at: datetime
 
 
 @transaction.atomic
-def receive(*, student: Person, origin: Origin, by: Person, at: datetime) -> ReceivedBatch:
+def receive_records(*, student: Person, origin: BatchOrigin, by: Person, at: datetime) -> ReceivedBatch:
     """Keep some records as one batch of one student, with the lessons they tell of, and seal them."""
     batch = ReceivedBatch.objects.create(
         student=student,
@@ -149,16 +149,18 @@ def receive(*, student: Person, origin: Origin, by: Person, at: datetime) -> Rec
         received_at=at,
         received_by=by,
     )
-    ReceivedRecord.objects.bulk_create(_kept(batch, place, row) for place, row in enumerate(origin.rows, start=1))
-    lessons = [lesson for row in origin.rows if (lesson := lesson_read(row)) is not None]
-    EarlierTraining.objects.bulk_create(_earlier(lesson, batch, by, at) for lesson in lessons)
+    ReceivedRecord.objects.bulk_create(
+        _received_record(batch, place, row) for place, row in enumerate(origin.rows, start=1)
+    )
+    lessons = [lesson for row in origin.rows if (lesson := read_lesson(row)) is not None]
+    EarlierTraining.objects.bulk_create(_earlier_training(lesson, batch, by, at) for lesson in lessons)
     chain.seal(kind=Seal.Kind.RECEIVED, subject=batch.uid, record=_batch_record(batch, origin, by, at), at=at)
     after = {"from": origin.school, "records": len(origin.rows), "lessons": len(lessons), "digest": origin.digest}
     journal.record(by=by, at=at, what="records received", subject=batch, after=after)
     return batch
 
 
-def _kept(batch: ReceivedBatch, place: int, row: RecordForm) -> ReceivedRecord:
+def _received_record(batch: ReceivedBatch, place: int, row: RecordEntry) -> ReceivedRecord:
     hands = [
         {
             "school": hand.school,
@@ -184,25 +186,25 @@ def _kept(batch: ReceivedBatch, place: int, row: RecordForm) -> ReceivedRecord:
     )
 
 
-def _earlier(lesson: LessonRead, batch: ReceivedBatch, by: Person, at: datetime) -> EarlierTraining:
+def _earlier_training(lesson: ReceivedLesson, batch: ReceivedBatch, by: Person, at: datetime) -> EarlierTraining:
     words = {name: value for name, value in vars(lesson).items() if name != "counted"}
     return EarlierTraining(
         student=batch.student, batch=batch.uid, **words, **lesson.counted, recorded_at=at, recorded_by=by
     )
 
 
-def _batch_record(batch: ReceivedBatch, origin: Origin, by: Person, at: datetime) -> dict[str, object]:
+def _batch_record(batch: ReceivedBatch, origin: BatchOrigin, by: Person, at: datetime) -> dict[str, object]:
     return {
         "format": FORMAT,
         "record": "records received",
         "id": str(batch.uid),
-        "student": lesson_payload.person(batch.student),
+        "student": lesson_payload.person_reference(batch.student),
         "source": origin.source.value,
         "school": origin.school,
         "student_there": {"name": origin.student_name, "reference": origin.student_reference},
         "file": {"name": origin.file_name, "digest": origin.digest, "signature": origin.signature},
         "records": [{"kind": row.kind, "school": row.school, "fingerprint": row.fingerprint} for row in origin.rows],
-        "received_by": lesson_payload.person(by),
-        "received_at": lesson_payload.moment(at),
+        "received_by": lesson_payload.person_reference(by),
+        "received_at": lesson_payload.utc_timestamp(at),
         "meaning": MEANING,
     }

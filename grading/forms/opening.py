@@ -6,18 +6,18 @@ from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.contrib.auth.validators import UnicodeUsernameValidator
 
-from grading.actions.opening import FirstAircraft, FirstPerson, Home
+from grading.actions.opening import FirstAircraft, FirstPerson, HomeAerodrome
 from lessons.fields import DayField
 from school.accounts.passwords import HELP
 from school.models import Person, School
 from school.password_text import normalise_password
 
 
-def _date(label: str) -> DayField:
+def _optional_day(label: str) -> DayField:
     return DayField(label=label, required=False)
 
 
-class SchoolPart(forms.Form):
+class OpenSchoolForm(forms.Form):
     title = "The school"
     code = forms.CharField(
         label="Opening code", max_length=20, help_text="Printed on the server by manage.py opening_code."
@@ -27,7 +27,7 @@ class SchoolPart(forms.Form):
     paper = forms.ChoiceField(label="Paper for printing", choices=School.Paper.choices)
 
 
-class HomePart(forms.Form):
+class OpenAerodromeForm(forms.Form):
     title = "The home aerodrome"
     ident = forms.RegexField(
         r"^[A-Za-z0-9]{3,4}$", label="Location indicator", help_text="Three or four letters or digits."
@@ -47,11 +47,11 @@ class HomePart(forms.Form):
     )
     length_ft = forms.IntegerField(label="Landing distance available (ft)", min_value=300, max_value=20000)
 
-    def home(self) -> Home:
-        return Home(**self.cleaned_data)
+    def home(self) -> HomeAerodrome:
+        return HomeAerodrome(**self.cleaned_data)
 
 
-class AircraftPart(forms.Form):
+class OpenAircraftForm(forms.Form):
     title = "The first aircraft"
     name = forms.CharField(label="Make and model", max_length=60)
     registration = forms.CharField(max_length=12)
@@ -75,7 +75,7 @@ class AircraftPart(forms.Form):
         return FirstAircraft(**self.cleaned_data)
 
 
-class PersonPart(forms.Form):
+class OpenPersonForm(forms.Form):
     title = "You, who keep the records"
     given_name = forms.CharField(max_length=100)
     family_name = forms.CharField(max_length=100)
@@ -90,9 +90,9 @@ class PersonPart(forms.Form):
     teaches = forms.BooleanField(label="I am an instructor", required=False)
     decides = forms.BooleanField(label="I am the chief instructor", required=False)
     certificate_number = forms.CharField(label="Instructor certificate, number", max_length=40, required=False)
-    certificate_issued = _date("Issued")
-    certificate_expires = _date("Expires, or")
-    recent_experience_until = _date("recent experience until")
+    certificate_issued = _optional_day("Issued")
+    certificate_expires = _optional_day("Expires, or")
+    recent_experience_until = _optional_day("recent experience until")
 
     def clean_password(self) -> str:
         password: str = self.cleaned_data["password"]

@@ -5,9 +5,9 @@ from typing import Any
 from django import forms
 from django.contrib.auth.validators import UnicodeUsernameValidator
 
-from grading.actions.endorsements import latest_end
+from grading.actions.endorsements import latest_release_end
 from grading.actions.print_runs import PRINTERS
-from grading.actions.release_rules import Limits
+from grading.actions.release_rules import ReleaseLimits
 from grading.models import PrintRun, Release, Sheet
 from lessons.fields import DayField
 from lessons.models import Enrolment, Syllabus
@@ -15,15 +15,21 @@ from school.current import the_school
 from school.errors import Refused
 from school.models import Aerodrome, AircraftType, Paper, Person, Role, Runway, School
 
-LONGEST = 4000  # characters of a text that stands on a sheet
-ENDORSEMENT = (
+MAX_TEXT_LENGTH = 4000  # characters of a text that stands on a sheet
+SOLO_ENDORSEMENT_WORDING = (
     "I gave this student the training of 14 CFR 61.87 in this make and model and found them proficient and safe to fly"
     " it solo within the limits written here."
 )
-RENEWED = (
-    "kind", "aerodrome", "runways", "max_wind_kt", "max_crosswind_kt", "min_visibility_sm", "min_ceiling_ft",
+RENEWED_FIELDS = (
+    "kind",
+    "aerodrome",
+    "runways",
+    "max_wind_kt",
+    "max_crosswind_kt",
+    "min_visibility_sm",
+    "min_ceiling_ft",
     "endorsement",
-)  # fmt: skip
+)
 
 
 class ReleaseForm(forms.Form):
@@ -51,12 +57,15 @@ class ReleaseForm(forms.Form):
     endorsement = forms.CharField(
         label="Wording of the endorsement (14 CFR 61.87(n))",
         required=False,
-        max_length=LONGEST,
+        max_length=MAX_TEXT_LENGTH,
         widget=forms.Textarea,
         help_text="The school's own text: check it against the authority's current circular.",
     )
     reason = forms.CharField(
-        label="Reason, where a school requirement is open", required=False, max_length=LONGEST, widget=forms.Textarea
+        label="Reason, where a school requirement is open",
+        required=False,
+        max_length=MAX_TEXT_LENGTH,
+        widget=forms.Textarea,
     )
     secret = forms.CharField(
         label="Your password, to sign", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
@@ -70,24 +79,24 @@ class ReleaseForm(forms.Form):
         runways = Runway.objects.filter(aerodrome=self.school.aerodrome).order_by("designator")
         kwargs["initial"] = {
             "aerodrome": self.school.aerodrome_id,
-            "endorsement": ENDORSEMENT,
+            "endorsement": SOLO_ENDORSEMENT_WORDING,
             "runways": ", ".join(runway.designator for runway in runways),
             "endorsed_by": enrolment.instructor_id,
             "valid_from": on,
-            "valid_until": latest_end(trained_on) if trained_on else on,
+            "valid_until": latest_release_end(trained_on) if trained_on else on,
             "max_crosswind_kt": min(5, enrolment.aircraft_type.demonstrated_crosswind_kt),
         }
         if last is not None:
-            kwargs["initial"] |= {name: getattr(last, name) for name in RENEWED}
+            kwargs["initial"] |= {name: getattr(last, name) for name in RENEWED_FIELDS}
             if last.withdrawn_at is None and last.valid_until >= on:  # two of a kind do not stand at one time
                 kwargs["initial"]["valid_from"] = last.valid_until + timedelta(days=1)
         super().__init__(*args, **kwargs)
         fields: dict[str, Any] = self.fields
         fields["endorsed_by"].queryset = Person.objects.having(Role.INSTRUCTOR).by_name()
 
-    def limits(self) -> Limits:
+    def limits(self) -> ReleaseLimits:
         names = ("aerodrome", "runways", "max_wind_kt", "max_crosswind_kt", "min_visibility_sm", "min_ceiling_ft")
-        return Limits(**{name: self.cleaned_data[name] for name in names})
+        return ReleaseLimits(**{name: self.cleaned_data[name] for name in names})
 
 
 class EnrolForm(forms.Form):
@@ -121,7 +130,7 @@ class EnrolForm(forms.Form):
         return number
 
 
-class OwnInstructorForm(forms.Form):
+class ReassignForm(forms.Form):
     """To whom a student is handed over."""
 
     instructor = forms.ModelChoiceField(Person.objects.none(), label="New own instructor", empty_label="choose")
@@ -157,14 +166,14 @@ class PaperForm(forms.Form):
         return cleaned
 
 
-class EndForm(forms.Form):
+class EndOfTrainingForm(forms.Form):
     """When and how training ended (14 CFR 141.101(a)(3))."""
 
     on = DayField(label="Ended on")
     end = forms.ChoiceField(label="How", choices=Enrolment.End.choices)
 
 
-class SheetForm(forms.Form):
+class PrintSheetForm(forms.Form):
     """A sheet of a student."""
 
     kind = forms.ChoiceField(choices=[(row.value, row.label) for row in (Sheet.Kind.PROGRESS, Sheet.Kind.COMPLETE)])
@@ -228,7 +237,7 @@ class TailwheelEndorsementForm(forms.Form):
     on = DayField(label="Given on")
     text = forms.CharField(
         label="Wording",
-        max_length=LONGEST,
+        max_length=MAX_TEXT_LENGTH,
         widget=forms.Textarea,
         initial="I gave the training of 14 CFR 61.31(i)(1) and found this person proficient in tailwheel aeroplanes.",
         help_text="The school's own text: check it against the authority's current circular.",
@@ -244,9 +253,9 @@ class SoloEndorsementForm(forms.Form):
     on = DayField(label="Given on")
     text = forms.CharField(
         label="Wording",
-        max_length=LONGEST,
+        max_length=MAX_TEXT_LENGTH,
         widget=forms.Textarea,
-        initial=ENDORSEMENT,
+        initial=SOLO_ENDORSEMENT_WORDING,
         help_text="The school's own text: check it against the authority's current circular.",
     )
     secret = forms.CharField(
@@ -254,7 +263,7 @@ class SoloEndorsementForm(forms.Form):
     )
 
 
-class JournalForm(forms.Form):
+class JournalFilterForm(forms.Form):
     """Which entries of the journal are wanted; an empty field means all."""
 
     by = forms.ChoiceField(required=False, label="Who did it")

@@ -18,9 +18,9 @@ class Attempt(models.Model):
     stands in its three lists where `attempts_of` read it (grading/reading/grade_lines.py).
     """
 
-    its_faults: list["FaultSeen"]
-    its_criteria: list["CriterionSeen"]
-    its_measures: list["Measure"]
+    preloaded_faults: list["FaultSeen"]
+    preloaded_criteria: list["CriterionSeen"]
+    preloaded_measures: list["Measure"]
 
     lesson = models.ForeignKey(Lesson, on_delete=models.CASCADE, related_name="+")
     circuit = models.ForeignKey(Circuit, on_delete=models.CASCADE, related_name="+", null=True, blank=True)
@@ -102,10 +102,10 @@ class Measure(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.value} {self.read_in} {self.target}"
+        return f"{self.value} {self.effective_unit} {self.target}"
 
     @property
-    def read_in(self) -> str:
+    def effective_unit(self) -> str:
         return self.unit or self.target.unit
 
 
@@ -131,7 +131,7 @@ class Grade(models.Model):
         return f"{self.manoeuvre} {self.given} in {self.lesson}"
 
     @property
-    def shown_given(self) -> str:
+    def given_code(self) -> str:
         return self.given_step or self.given
 
     @property

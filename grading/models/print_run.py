@@ -10,7 +10,7 @@ from grading.models.record import Sheet
 from lessons.models import Enrolment
 from school.models import Person, School
 
-WAITING = Q(sheet=None, problem="", left_out=False)
+WAITING_ITEMS = Q(sheet=None, problem="", left_out=False)
 
 
 class PrintRunQuerySet(models.QuerySet["PrintRun"]):
@@ -86,7 +86,7 @@ class PrintRunItem(models.Model):
             ),
         ]
         indexes: ClassVar[list[models.Index]] = [
-            models.Index(fields=["run", "position"], condition=WAITING, name="printrunitem_waiting")
+            models.Index(fields=["run", "position"], condition=WAITING_ITEMS, name="printrunitem_waiting")
         ]
 
     def __str__(self) -> str:

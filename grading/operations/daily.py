@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from grading.evidence.audit.check import run_record_check
+from grading.evidence.audit.check import run_audit
 from grading.operations.reminder_mail import send_reminders
 from grading.reading import verdict_cache
 from lessons.models import Enrolment
@@ -17,11 +17,11 @@ class RecordsAltered(Exception):
 def derive_verdicts(on: date) -> str:
     """The verdict of every student in training, derived and kept."""
     enrolments = list(Enrolment.objects.active(on).for_pages().order_by("pk"))
-    verdict_cache.store(enrolments, on)
+    verdict_cache.derive_and_store(enrolments, on)
     return f"{len(enrolments)} verdicts derived."
 
 
-def remind(on: date) -> str:
+def remind_of_expiries(on: date) -> str:
     """Letters about papers that run out. A database without a school has nobody to write to."""
     if not School.objects.exists():
         return "There is no school yet."
@@ -30,7 +30,7 @@ def remind(on: date) -> str:
 
 def check_records(at: datetime) -> str:
     """Every record against its seal, kept with what it found. Raises RecordsAltered where something does not hold."""
-    check = run_record_check(by=None, at=at)
+    check = run_audit(by=None, at=at)
     if check.found:
         raise RecordsAltered(f"{check.findings[0]} ({check.found} in all).")
     return f"{check.seals} seals hold." if check.seals else "Nothing is sealed yet."

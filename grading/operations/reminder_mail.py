@@ -5,20 +5,20 @@ from datetime import date
 
 from django.core.mail import send_mail
 
-from grading.reading.expiring import RunsOut, due, of_instructors, of_students
-from grading.reading.student_summary import student_rows
+from grading.reading.expiring import Expiry, due_today, expiries_of_instructors, expiries_of_students
+from grading.reading.student_summary import summarise_students
 from lessons.models import Enrolment
 from school.models import Person, Role, School
 
-CLOSE = "This reminds and decides nothing: the document itself and the rules in force say what is valid."
+CLOSING_CAUTION = "This reminds and decides nothing: the document itself and the rules in force say what is valid."
 
 
 def send_reminders(on: date) -> str:
     """Sends what is due on this day; returns in words how much that was, and who has no address."""
-    rows = student_rows(list(Enrolment.objects.active(on).for_pages().order_by("pk")), on)
-    found = due(of_students(rows, on)) + due(of_instructors(on))
+    rows = summarise_students(list(Enrolment.objects.active(on).for_pages().order_by("pk")), on)
+    found = due_today(expiries_of_students(rows, on)) + due_today(expiries_of_instructors(on))
     school = School.objects.get()
-    by_person: dict[Person, list[RunsOut]] = defaultdict(list)
+    by_person: dict[Person, list[Expiry]] = defaultdict(list)
     for row in found:
         by_person[row.person].append(row)
     sent = sum(_send(school, person, [row.words for row in of_one]) for person, of_one in by_person.items())
@@ -33,5 +33,5 @@ def send_reminders(on: date) -> str:
 def _send(school: School, person: Person, words: list[str]) -> int:
     if not person.email:
         return 0
-    body = "\n".join([*words, "", CLOSE, school.name])
+    body = "\n".join([*words, "", CLOSING_CAUTION, school.name])
     return send_mail(f"{school.name}: papers that run out", body, None, [person.email])

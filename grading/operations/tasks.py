@@ -19,100 +19,100 @@ from grading.actions import print_runs
 from grading.models import JobReport, PrintRun
 from grading.operations import daily
 
-TRIES = 5  # of a job whose worker was killed or whose database was away
-ITEMS_OF_A_JOB = 25  # then others have their turn
-KEPT_DAYS = 30  # of jobs that have ended, and of their reports
+MAX_ATTEMPTS = 5  # of a job whose worker was killed or whose database was away
+ITEMS_PER_JOB = 25  # then others have their turn
+REPORT_RETENTION_DAYS = 30  # of jobs that have ended, and of their reports
 
 # Task -> what it does, and when in UTC. Without DAILY_BY_WORKER the commands are left to cron.
-DAILY = {
+DAILY_TASKS = {
     "check_records": ("Check every record against its seal", time(1, 10)),
     "derive_verdicts": ("Derive the verdict of every student", time(1, 20)),
-    "clear_old_jobs": (f"Clear jobs that ended more than {KEPT_DAYS} days ago", time(1, 40)),
+    "clear_old_jobs": (f"Clear jobs that ended more than {REPORT_RETENTION_DAYS} days ago", time(1, 40)),
     "clear_sessions": ("Clear sessions and counters that have run out", time(1, 50)),
     "send_reminders": ("Remind of papers that run out", time(6, 0)),
 }
 
 
-@app.task(name=print_runs.TASK, pass_context=True, retry=RetryStrategy(max_attempts=TRIES, wait=1))
+@app.task(name=print_runs.PRINT_TASK, pass_context=True, retry=RetryStrategy(max_attempts=MAX_ATTEMPTS, wait=1))
 def print_items(context: JobContext, run: int) -> None:
     """Print item after item of a run until nothing waits, or its share is done; the rest is a job of its own."""
 
     def work() -> str:
         found = PrintRun.objects.select_related("asked_by").get(pk=run)
-        for done in range(ITEMS_OF_A_JOB):
+        for done in range(ITEMS_PER_JOB):
             if context.should_abort():
                 raise JobAborted
-            if print_runs.print_next(run=found, at=timezone.now()) is None:
+            if print_runs.print_next_item(run=found, at=timezone.now()) is None:
                 return f"{done} printed or tried, nothing is left."
-        print_runs.set_to_work_again(found)
-        return f"{ITEMS_OF_A_JOB} printed or tried, the next job goes on."
+        print_runs.defer_next_job(found)
+        return f"{ITEMS_PER_JOB} printed or tried, the next job goes on."
 
-    _reported(context, work)
+    _run_and_report(context, work)
 
 
 @app.task(name="take_up_again", pass_context=True, queueing_lock="take_up_again")
-async def take_up_again(context: JobContext, timestamp: int) -> None:
+async def retry_stalled_jobs(context: JobContext, timestamp: int) -> None:
     """Jobs of workers that were killed, known by the heartbeat that fails. After some tries such a job has failed."""
     manager = context.app.job_manager
     for job in await manager.get_stalled_jobs(seconds_since_heartbeat=settings.WORKER_GIVEN_UP_AFTER):
-        if job.task_name == take_up_again.name:  # this one does its work
+        if job.task_name == retry_stalled_jobs.name:  # this one does its work
             await manager.finish_job(job, Status.ABORTED, delete_job=False)
-        elif job.attempts < TRIES:
+        elif job.attempts < MAX_ATTEMPTS:
             await manager.retry_job(job)
         else:
             await manager.finish_job(job, Status.FAILED, delete_job=False)
-            await sync_to_async(_report)(job, "Its worker was killed each time it was tried.", failed=True)
+            await sync_to_async(_save_report)(job, "Its worker was killed each time it was tried.", failed=True)
 
 
 @app.task(name="derive_verdicts", pass_context=True)
 def derive_verdicts(context: JobContext, timestamp: int) -> None:
-    _reported(context, lambda: daily.derive_verdicts(timezone.localdate()))
+    _run_and_report(context, lambda: daily.derive_verdicts(timezone.localdate()))
 
 
 @app.task(name="send_reminders", pass_context=True)
 def send_reminders(context: JobContext, timestamp: int) -> None:
-    _reported(context, lambda: daily.remind(timezone.localdate()))
+    _run_and_report(context, lambda: daily.remind_of_expiries(timezone.localdate()))
 
 
 @app.task(name="check_records", pass_context=True)
 def check_records(context: JobContext, timestamp: int) -> None:
-    _reported(context, lambda: daily.check_records(timezone.now()))
+    _run_and_report(context, lambda: daily.check_records(timezone.now()))
 
 
 @app.task(name="clear_sessions", pass_context=True)
 def clear_sessions(context: JobContext, timestamp: int) -> None:
-    _reported(context, lambda: daily.clear_sessions(timezone.now()))
+    _run_and_report(context, lambda: daily.clear_sessions(timezone.now()))
 
 
 @app.task(name="clear_old_jobs", pass_context=True)
 async def clear_old_jobs(context: JobContext, timestamp: int) -> None:
     """The queue's own tables, and the reports of what is gone from them."""
     await context.app.job_manager.delete_old_jobs(
-        nb_hours=KEPT_DAYS * 24, include_failed=True, include_cancelled=True, include_aborted=True
+        nb_hours=REPORT_RETENTION_DAYS * 24, include_failed=True, include_cancelled=True, include_aborted=True
     )
-    await JobReport.objects.filter(at__lt=timezone.now() - timedelta(days=KEPT_DAYS)).adelete()
-    await sync_to_async(_report)(context.job, "Cleared.", failed=False)
+    await JobReport.objects.filter(at__lt=timezone.now() - timedelta(days=REPORT_RETENTION_DAYS)).adelete()
+    await sync_to_async(_save_report)(context.job, "Cleared.", failed=False)
 
 
 def register(queue: App) -> None:
     """When the tasks of every day are due. Killed workers are looked for every minute whoever does the daily work."""
-    queue.periodic(cron=settings.TAKE_UP_AGAIN)(take_up_again)
-    for name, (_, due) in DAILY.items() if settings.DAILY_BY_WORKER else ():
+    queue.periodic(cron=settings.TAKE_UP_AGAIN)(retry_stalled_jobs)
+    for name, (_, due) in DAILY_TASKS.items() if settings.DAILY_BY_WORKER else ():
         queue.periodic(cron=f"{due.minute} {due.hour} * * *")(queue.tasks[name])
 
 
-def _reported(context: JobContext, work: Callable[[], str]) -> None:
+def _run_and_report(context: JobContext, work: Callable[[], str]) -> None:
     """Do it and keep what it says; a fault is kept too and then goes its way, so that the queue knows of it."""
     try:
         words = work()
     except JobAborted:
         raise
     except Exception as fault:
-        _report(context.job, f"{type(fault).__name__}: {fault}", failed=True)
+        _save_report(context.job, f"{type(fault).__name__}: {fault}", failed=True)
         raise
-    _report(context.job, words, failed=False)
+    _save_report(context.job, words, failed=False)
 
 
-def _report(job: Job, words: str, *, failed: bool) -> None:
+def _save_report(job: Job, words: str, *, failed: bool) -> None:
     assert job.id is not None
     JobReport.objects.create(job=job.id, task=job.task_name, at=timezone.now(), failed=failed, words=words)

@@ -7,19 +7,19 @@ from typing import Any
 from django.utils.functional import cached_property
 
 from grading.models import StoredVerdict
-from grading.pages.brief import faults_to_work_on
+from grading.pages.brief import open_faults_with_cures
 from grading.reading import verdict_cache
-from grading.reading.student_summary import StudentRow, student_rows
+from grading.reading.student_summary import StudentSummary, summarise_students
 from grading.rules.readiness import State
 from lessons.models import Lesson
 from school.kept import KeptPart
 
 FAULTS_IN_BRIEF = 4
-OPEN_IN_BRIEF = 4
+REQUIREMENTS_IN_BRIEF = 4
 
 
 @dataclass(frozen=True)
-class Before:
+class PreLessonContext:
     """As of the day of the lesson; out of what is stored where that day is today. `today` None: nothing is stored."""
 
     lesson: Lesson
@@ -30,31 +30,33 @@ class Before:
         unit = self.lesson.unit_id
         stamp = f"{self._stored.name}:{unit}" if self._stored else ""
         return {
-            "band": KeptPart(stamp and f"band:{stamp}", self._shown),
-            "known": KeptPart(stamp and f"known:{stamp}", self._shown),
-            "landings_in_a_row": self._stored.row["rows"]["landing"] if self._stored else self._row.rows["landing"],
+            "band": KeptPart(stamp and f"band:{stamp}", self._part_context),
+            "known": KeptPart(stamp and f"known:{stamp}", self._part_context),
+            "landings_in_a_row": self._stored.row["rows"]["landing"]
+            if self._stored
+            else self._summary.streaks["landing"],
         }
 
     @cached_property
-    def _derived(self) -> tuple[StoredVerdict | None, StudentRow | None]:
+    def _stored_and_summary(self) -> tuple[StoredVerdict | None, StudentSummary | None]:
         enrolment, on = self.lesson.enrolment, self.lesson.on
-        return verdict_cache.fresh_of(enrolment, on) if on == self.today else (None, None)
+        return verdict_cache.get_or_derive_one(enrolment, on) if on == self.today else (None, None)
 
     @property
     def _stored(self) -> StoredVerdict | None:
-        return self._derived[0]
+        return self._stored_and_summary[0]
 
     @cached_property
-    def _row(self) -> StudentRow:
-        return self._derived[1] or student_rows([self.lesson.enrolment], self.lesson.on)[0]
+    def _summary(self) -> StudentSummary:
+        return self._stored_and_summary[1] or summarise_students([self.lesson.enrolment], self.lesson.on)[0]
 
-    def _shown(self) -> dict[str, Any]:
-        verdict = self._row.verdict
-        faults = faults_to_work_on(self._row.history, self.lesson.unit.stage.syllabus_id)
+    def _part_context(self) -> dict[str, Any]:
+        verdict = self._summary.verdict
+        faults = open_faults_with_cures(self._summary.history, self.lesson.unit.stage.syllabus_id)
         flown = [outcome for outcome in verdict.requirements if outcome.group == "standard"]
         return {
-            "course": self._row.course,
-            "brief_open": [outcome for outcome in flown if outcome.state is not State.MET][:OPEN_IN_BRIEF],
+            "course": self._summary.course,
+            "brief_open": [outcome for outcome in flown if outcome.state is not State.MET][:REQUIREMENTS_IN_BRIEF],
             "open_faults": faults[:FAULTS_IN_BRIEF],
             "more_faults": len(faults[FAULTS_IN_BRIEF:]),
         }

@@ -11,11 +11,11 @@ from django.template.loader import render_to_string
 from django.utils.functional import cached_property
 
 from grading.models import Release, StoredVerdict
-from grading.reading.expiring import RunsOut, of_student
+from grading.reading.expiring import Expiry, expiries_of_student
 from lessons.models import Enrolment
 from school import csv_text
 
-SHOWN = (
+FILTERS = (
     ("", "All"),
     ("close", "Close"),
     ("stuck", "Stuck"),
@@ -23,20 +23,29 @@ SHOWN = (
     ("papers", "Papers run out"),
     ("unsigned", "Unsigned"),
 )
-SORTED = (("name", "by name"), ("open", "by what is open"), ("flown", "by last flight"))
-COLUMNS = (
-    "Student", "Number", "Type", "Instructor", "Next unit", "State", "Open", "What is open", "Last flown", "Notes",
-)  # fmt: skip
-STATES = {
+SORT_ORDERS = (("name", "by name"), ("open", "by what is open"), ("flown", "by last flight"))
+CSV_COLUMNS = (
+    "Student",
+    "Number",
+    "Type",
+    "Instructor",
+    "Next unit",
+    "State",
+    "Open",
+    "What is open",
+    "Last flown",
+    "Notes",
+)
+GROUP_LABELS = {
     "decision": "waits for a decision",
     "before": "before first solo",
     "released": "released",
     "paper": "document",
 }
-LONG_SINCE_FLOWN = timedelta(days=14)
+LONG_FLYING_GAP = timedelta(days=14)
 # Rows as drawn, some 3 KB each. A board longer than this finds none of them: each look puts its own last rows in place
 # of its first ones, which the next look asks for before them.
-KEPT = 8192
+MAX_CACHED_ROWS = 8192
 
 
 @dataclass(frozen=True)
@@ -50,7 +59,7 @@ class BoardRow:
     on: date
 
     @property
-    def shown(self) -> dict[str, Any]:
+    def summary(self) -> dict[str, Any]:
         row: dict[str, Any] = self.stored.row
         return row
 
@@ -58,35 +67,35 @@ class BoardRow:
     def group(self) -> str:
         if self.release:
             return "released"
-        if self.shown["ready"]:
+        if self.summary["ready"]:
             return "decision"
-        return "paper" if self.shown["waits_for_paper"] else "before"
+        return "paper" if self.summary["waits_for_paper"] else "before"
 
     @cached_property
     def last_flown(self) -> date | None:
-        return date.fromisoformat(self.shown["last_flown"]) if self.shown["last_flown"] else None
+        return date.fromisoformat(self.summary["last_flown"]) if self.summary["last_flown"] else None
 
     @property
-    def ago(self) -> str:
+    def last_flown_words(self) -> str:
         if self.last_flown is None:
             return "not flown yet"
         days = (self.on - self.last_flown).days
         return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
 
     @property
-    def long_since_flown(self) -> bool:
-        return self.last_flown is not None and self.on - self.last_flown > LONG_SINCE_FLOWN
+    def has_long_gap(self) -> bool:
+        return self.last_flown is not None and self.on - self.last_flown > LONG_FLYING_GAP
 
     @cached_property
-    def papers(self) -> list[RunsOut]:
+    def papers(self) -> list[Expiry]:
         """What runs out within the longest span of the reminders, the release among it."""
-        papers = [(paper["what"], date.fromisoformat(paper["until"])) for paper in self.shown["papers"]]
-        return of_student(self.enrolment.student, papers, self.release, self.on)
+        papers = [(paper["what"], date.fromisoformat(paper["until"])) for paper in self.summary["papers"]]
+        return expiries_of_student(self.enrolment.student, papers, self.release, self.on)
 
     @cached_property
     def notes(self) -> list[str]:
-        said = [f"{part.capitalize()} slipped back" for part in self.shown["slips"]]
-        if self.shown["stuck"]:
+        said = [f"{part.capitalize()} slipped back" for part in self.summary["slips"]]
+        if self.summary["stuck"]:
             said.append("no progress in three lessons")
         said += [paper.words for paper in self.papers]
         if self.unsigned:
@@ -96,11 +105,15 @@ class BoardRow:
     @property
     def html(self) -> str:
         """The row as it stands in the table."""
-        shown = self.shown
+        shown = self.summary
         given = self.release
-        until = Until(given.valid_until, given.max_wind_kt, given.max_crosswind_kt, given.runways) if given else None
-        return drawn(
-            Drawn(
+        until = (
+            ReleaseExtent(given.valid_until, given.max_wind_kt, given.max_crosswind_kt, given.runways)
+            if given
+            else None
+        )
+        return render_row(
+            BoardRowContent(
                 group=self.group,
                 uid=self.enrolment.uid,
                 name=self.enrolment.student.name,
@@ -114,24 +127,24 @@ class BoardRow:
                 open_words=shown["open_words"],
                 instructor=self.enrolment.instructor.name,
                 last_flown=self.last_flown,
-                ago=self.ago,
-                long_since_flown=self.long_since_flown,
+                last_flown_words=self.last_flown_words,
+                has_long_gap=self.has_long_gap,
                 notes=tuple(self.notes),
             )
         )
 
-    def belongs(self, shown: str) -> bool:
+    def matches_filter(self, shown: str) -> bool:
         kept: dict[str, bool] = {
-            "close": self.shown["close"],
-            "stuck": self.shown["stuck"],
-            "slipped": bool(self.shown["slips"]),
+            "close": self.summary["close"],
+            "stuck": self.summary["stuck"],
+            "slipped": bool(self.summary["slips"]),
             "papers": bool(self.papers),
             "unsigned": self.unsigned > 0,
         }
         return kept.get(shown, True)
 
 
-class Until(NamedTuple):
+class ReleaseExtent(NamedTuple):
     """The release in force: how far it reaches."""
 
     day: date
@@ -140,7 +153,7 @@ class Until(NamedTuple):
     runways: str
 
 
-class Drawn(NamedTuple):
+class BoardRowContent(NamedTuple):
     """Everything that the row of a student is drawn from: the template is given this and nothing else."""
 
     group: str
@@ -150,46 +163,46 @@ class Drawn(NamedTuple):
     band: str
     here: str
     strip: str
-    released: Until | None
+    released: ReleaseExtent | None
     headline: str
     open: int
     open_words: str
     instructor: str
     last_flown: date | None
-    ago: str
-    long_since_flown: bool
+    last_flown_words: str
+    has_long_gap: bool
     notes: tuple[str, ...]
 
 
-@lru_cache(maxsize=KEPT)
-def drawn(row: Drawn) -> str:
+@lru_cache(maxsize=MAX_CACHED_ROWS)
+def render_row(row: BoardRowContent) -> str:
     """Kept in the process by all that it shows, so what is kept cannot be stale."""
     return render_to_string("grading/_board_row.html", {"row": row})
 
 
-def in_order(rows: Sequence[BoardRow], shown: str = "", sort: str = "name") -> list[BoardRow]:
+def filter_and_sort(rows: Sequence[BoardRow], shown: str = "", sort: str = "name") -> list[BoardRow]:
     """The rows that belong, in the order asked for; they come by name."""
-    kept = [row for row in rows if row.belongs(shown)]
+    kept = [row for row in rows if row.matches_filter(shown)]
     if sort == "open":
-        return sorted(kept, key=lambda row: int(row.shown["open"]))
+        return sorted(kept, key=lambda row: int(row.summary["open"]))
     if sort == "flown":
         return sorted(kept, key=lambda row: row.last_flown or date.min, reverse=True)
     return kept
 
 
-def as_csv(rows: Iterable[BoardRow]) -> str:
+def render_csv(rows: Iterable[BoardRow]) -> str:
     """One line a student."""
-    lines = [csv_text.line(COLUMNS)]
+    lines = [csv_text.line(CSV_COLUMNS)]
     for row in rows:
         cells = (
             row.enrolment.student.name,
             row.enrolment.student.reference,
             row.enrolment.aircraft_type.name,
             row.enrolment.instructor.name,
-            row.shown["here"],
-            STATES[row.group],
-            str(row.shown["open"]),
-            row.shown["open_words"],
+            row.summary["here"],
+            GROUP_LABELS[row.group],
+            str(row.summary["open"]),
+            row.summary["open_words"],
             row.last_flown.isoformat() if row.last_flown else "",
             "; ".join(row.notes),
         )

@@ -6,7 +6,7 @@ from datetime import UTC
 from typing import Any
 
 from grading.models import Release
-from grading.rules.readiness.faults import FaultStanding, open_faults
+from grading.rules.readiness.faults import FaultStatus, open_faults
 from grading.rules.readiness.history import History
 from lessons.conditions import aerodrome_of, report_of, wind_of
 from lessons.models import Fault, Lesson
@@ -15,7 +15,7 @@ from lessons.rules.wind import Components, Wind, best_runway, components, worst_
 from school.marks import wind as draw_wind
 from school.models import Runway
 
-TAILWIND_WORTH_SAYING_KT = 1
+MIN_TAILWIND_CAUTION_KT = 1
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class RunwayLine:
 class OpenFault:
     """An open fault with its cure, where the syllabus in force still has it."""
 
-    standing: FaultStanding
+    standing: FaultStatus
     fault: Fault | None
 
     @property
@@ -40,7 +40,7 @@ class OpenFault:
         return self.fault.cure if self.fault else ""
 
 
-def wind_and_runway(lesson: Lesson, releases: Sequence[Release] = ()) -> dict[str, Any]:
+def wind_context(lesson: Lesson, releases: Sequence[Release] = ()) -> dict[str, Any]:
     """Wind, its components on the runway in use, their drawing, and every caution they call for."""
     wind, report, drawing, parts = wind_of(lesson), report_of(lesson), "", None
     if wind is not None and lesson.runway is not None and wind.direction is not None:
@@ -51,16 +51,16 @@ def wind_and_runway(lesson: Lesson, releases: Sequence[Release] = ()) -> dict[st
         )
     return {
         "wind": wind,
-        "wind_words": wind_words(lesson, wind),
+        "wind_words": describe_wind(lesson, wind),
         "report": report,
         "report_at": report.at.replace(tzinfo=UTC) if report and report.at else None,
         "components": parts,
         "wind_drawing": drawing,
-        "cautions": cautions(lesson, wind, releases) if wind else [],
+        "cautions": wind_cautions(lesson, wind, releases) if wind else [],
     }
 
 
-def wind_words(lesson: Lesson, wind: Wind | None) -> str:
+def describe_wind(lesson: Lesson, wind: Wind | None) -> str:
     """'Wind 283° magnetic (290° true) at 12 kt, gusting 22 kt': north is always said."""
     if wind is None:
         return ""
@@ -74,7 +74,7 @@ def wind_words(lesson: Lesson, wind: Wind | None) -> str:
     return f"Wind {wind.direction:03d}° magnetic{said_true}{swing} at {wind.speed_kt} kt{gust}"
 
 
-def cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> list[str]:
+def wind_cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> list[str]:
     """By the narrowest limits of the releases in force: which of them is flown on is not known beforehand."""
     said = []
     if wind.direction is None and wind.strongest_kt:
@@ -87,7 +87,7 @@ def cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> list[st
         allowed = min((release.max_crosswind_kt for release in releases), default=None)
         if allowed is not None and across > allowed:
             said.append(f"More crosswind, gusts counted, than the {allowed} kt of the release.")
-        said += _tailwind(lesson.runway, wind)
+        said += _tailwind_cautions(lesson.runway, wind)
     most = min((release.max_wind_kt for release in releases), default=None)
     if most is not None and wind.strongest_kt > most:
         said.append(f"More wind, gusts counted, than the {most} kt of the release.")
@@ -97,9 +97,9 @@ def cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> list[st
     return said
 
 
-def _tailwind(runway: Runway, wind: Wind) -> list[str]:
+def _tailwind_cautions(runway: Runway, wind: Wind) -> list[str]:
     along = -worst_tailwind_kt(wind, runway.heading_magnetic)
-    if along > -TAILWIND_WORTH_SAYING_KT:
+    if along > -MIN_TAILWIND_CAUTION_KT:
         return []
     return [f"Tailwind of up to {round(-along)} kt on runway {runway.designator}."]
 
@@ -121,14 +121,16 @@ def runway_lines(lesson: Lesson) -> list[RunwayLine]:
     ]
 
 
-def faults_to_work_on(history: History, syllabus_id: int, manoeuvres: Sequence[str] | None = None) -> list[OpenFault]:
+def open_faults_with_cures(
+    history: History, syllabus_id: int, manoeuvres: Sequence[str] | None = None
+) -> list[OpenFault]:
     """Open faults, the critical ones first, each with its cure; of some manoeuvres only, where they are given."""
     rows = [row for row in open_faults(history) if manoeuvres is None or row.manoeuvre in manoeuvres]
     known = {row.code: row for faults in faults_of(syllabus_id).values() for row in faults}
     return [OpenFault(row, known.get(row.code)) for row in rows]
 
 
-def cures_of(faults: Iterable[FaultStanding], known: Iterable[OpenFault]) -> list[tuple[str, str]]:
+def fault_cures(faults: Iterable[FaultStatus], known: Iterable[OpenFault]) -> list[tuple[str, str]]:
     """The name of each fault with its cure, where that is known."""
     cures = {row.standing.code: row.cure for row in known}
     return [(fault.name, cures.get(fault.code, "")) for fault in faults]

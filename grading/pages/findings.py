@@ -8,23 +8,23 @@ from typing import NamedTuple
 
 from django.urls import reverse
 
-from grading.rules.inspection import KINDS, Finding, Place, Weight
-from grading.rules.inspection.finding import Kind
+from grading.rules.inspection import FINDING_KINDS, CorrectionPage, Finding, Weight
+from grading.rules.inspection.finding import FindingKind
 from lessons.models import Enrolment
 from school import csv_text
 from school.models import Person
 from school.permissions import can_keep_records
 
-COLUMNS = ("Student", "Number", "Enrolled", "Day", "Weight", "Kind", "Finding", "Mended by", "Source")
+CSV_COLUMNS = ("Student", "Number", "Enrolled", "Day", "Weight", "Kind", "Finding", "Mended by", "Source")
 WEIGHT_WORDS = {
     Weight.MISSING: "missing",
     Weight.ODD: "to look at",
     Weight.NOTE: "to know",
 }
-STUDENTS_ON_A_PAGE = 40
+STUDENTS_PER_PAGE = 40
 
 
-class Asked(NamedTuple):
+class FindingsFilter(NamedTuple):
     """What of the findings is wanted; empty means all."""
 
     q: str = ""
@@ -38,15 +38,15 @@ class Asked(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Line:
+class FindingRow:
     """A finding as a row: `address` of the page where it is mended, empty where the reader may not open it."""
 
     finding: Finding
     address: str
 
     @property
-    def kind(self) -> Kind:
-        return KINDS[self.finding.kind]
+    def kind(self) -> FindingKind:
+        return FINDING_KINDS[self.finding.kind]
 
     @property
     def weight_words(self) -> str:
@@ -56,18 +56,20 @@ class Line:
     def mender_words(self) -> str:
         if self.finding.weight is Weight.NOTE:
             return "nobody: it stays as it is"
-        return f"{self.finding.mender}, {self.finding.by}" if self.finding.by else str(self.finding.mender)
+        return f"{self.finding.corrector}, {self.finding.by}" if self.finding.by else str(self.finding.corrector)
 
 
 @dataclass(frozen=True)
-class Group:
+class StudentFindings:
     """A student's findings; `enrolment` None: those of instructors."""
 
     enrolment: Enrolment | None
-    lines: Sequence[Line]
+    lines: Sequence[FindingRow]
 
 
-def chosen(findings: Iterable[Finding], asked: Asked, enrolments: Mapping[int, Enrolment]) -> list[Finding]:
+def filter_findings(
+    findings: Iterable[Finding], asked: FindingsFilter, enrolments: Mapping[int, Enrolment]
+) -> list[Finding]:
     """Those asked for. By instructor: who gave the lesson or teaches the student, and so mends it."""
     words = asked.q.casefold().split()
     return [
@@ -76,11 +78,11 @@ def chosen(findings: Iterable[Finding], asked: Asked, enrolments: Mapping[int, E
         if (not asked.kind or finding.kind == asked.kind)
         and (not asked.weight or finding.weight == asked.weight)
         and (not asked.instructor or str(finding.mends) == asked.instructor)
-        and (not words or _named(finding, words, enrolments))
+        and (not words or _matches_student(finding, words, enrolments))
     ]
 
 
-def _named(finding: Finding, words: Sequence[str], enrolments: Mapping[int, Enrolment]) -> bool:
+def _matches_student(finding: Finding, words: Sequence[str], enrolments: Mapping[int, Enrolment]) -> bool:
     if finding.enrolment is None:
         return False
     student = enrolments[finding.enrolment].student
@@ -88,7 +90,9 @@ def _named(finding: Finding, words: Sequence[str], enrolments: Mapping[int, Enro
     return all(word in text for word in words)
 
 
-def grouped(findings: Iterable[Finding], enrolments: Mapping[int, Enrolment], reader: Person) -> list[Group]:
+def group_by_student(
+    findings: Iterable[Finding], enrolments: Mapping[int, Enrolment], reader: Person
+) -> list[StudentFindings]:
     """By student, in the order of names; instructors first. In a group the missing first, then the latest."""
     order = {key: place for place, key in enumerate(enrolments, start=1)}
     weights = list(Weight)
@@ -98,45 +102,48 @@ def grouped(findings: Iterable[Finding], enrolments: Mapping[int, Enrolment], re
 
     found = sorted(findings, key=place)  # stable: the latest first within a weight
     groups = groupby(found, key=lambda finding: finding.enrolment)
-    return [Group(enrolments[key] if key else None, [line(row, reader) for row in rows]) for key, rows in groups]
+    return [
+        StudentFindings(enrolments[key] if key else None, [finding_row(row, reader) for row in rows])
+        for key, rows in groups
+    ]
 
 
-def line(finding: Finding, reader: Person) -> Line:
-    return Line(finding, _address(finding, reader))
+def finding_row(finding: Finding, reader: Person) -> FindingRow:
+    return FindingRow(finding, _address(finding, reader))
 
 
 def _address(finding: Finding, reader: Person) -> str:
     if finding.uid is None:
         return ""
-    if finding.place is Place.LESSON:
+    if finding.place is CorrectionPage.LESSON:
         return reverse("grading:lesson", args=[finding.uid])
-    if finding.place is Place.RECORD:
+    if finding.place is CorrectionPage.RECORD:
         return reverse("grading:student_record", args=[finding.uid]) if can_keep_records(reader) else ""
     return reverse("grading:readiness", args=[finding.uid])
 
 
-def counted(findings: Sequence[Finding]) -> list[tuple[str, int]]:
+def count_by_weight(findings: Sequence[Finding]) -> list[tuple[str, int]]:
     """ "missing", 3: each weight with how many, none left out."""
     count = Counter(finding.weight for finding in findings)
     return [(WEIGHT_WORDS[weight], count[weight]) for weight in Weight]
 
 
-def kinds_of(findings: Iterable[Finding]) -> list[tuple[str, str, int]]:
+def count_by_kind(findings: Iterable[Finding]) -> list[tuple[str, str, int]]:
     """Each kind found, with its title and how many, in the order in which they are checked."""
     count = Counter(finding.kind for finding in findings)
-    return [(key, kind.title, count[key]) for key, kind in KINDS.items() if count[key]]
+    return [(key, kind.title, count[key]) for key, kind in FINDING_KINDS.items() if count[key]]
 
 
-def instructors_of(findings: Iterable[Finding]) -> list[tuple[int, str]]:
+def responsible_instructors(findings: Iterable[Finding]) -> list[tuple[int, str]]:
     """Who has something to mend, by name."""
-    named = {f.mends: f.by for f in findings if f.mends is not None and f.mender.value == "instructor"}
+    named = {f.mends: f.by for f in findings if f.mends is not None and f.corrector.value == "instructor"}
     return sorted(named.items(), key=lambda pair: pair[1])
 
 
-def as_csv(findings: Iterable[Finding], enrolments: Mapping[int, Enrolment], reader: Person) -> Iterator[str]:
+def stream_csv(findings: Iterable[Finding], enrolments: Mapping[int, Enrolment], reader: Person) -> Iterator[str]:
     """One line a finding, in the order of the page."""
-    yield csv_text.line(COLUMNS)
-    for group in grouped(findings, enrolments, reader):
+    yield csv_text.line(CSV_COLUMNS)
+    for group in group_by_student(findings, enrolments, reader):
         row = group.enrolment
         whose = (row.student.name, row.student.reference, row.enrolled_on.isoformat()) if row else ("", "", "")
         for found in group.lines:

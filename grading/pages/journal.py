@@ -17,13 +17,13 @@ from school.models import JournalEntry, Person
 from school.models.journal import JournalQuerySet
 from school.permissions import can_see_all_students
 
-ON_A_PAGE = 50
-IN_A_CHUNK = 2000
+ENTRIES_PER_PAGE = 50
+CSV_CHUNK_SIZE = 2000
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-COLUMNS = ("At (UTC)", "Who", "What", "Subject", "About", "Changes")
+CSV_COLUMNS = ("At (UTC)", "Who", "What", "Subject", "About", "Changes")
 
 
-class Change(NamedTuple):
+class FieldChange(NamedTuple):
     """One field of an entry, in words; `before` None where nothing stood there."""
 
     name: str
@@ -38,14 +38,14 @@ class Change(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Row:
+class JournalRow:
     entry: JournalEntry
-    changes: Sequence[Change]
+    changes: Sequence[FieldChange]
     address: str
     about: str
 
 
-def wanted(
+def filter_entries(
     by: str = "", about: int | None = None, what: str = "", since: date | None = None, until: date | None = None
 ) -> JournalQuerySet:
     """Entries newest first. by: key of a person, or "system"; days are whole days of UTC, both included."""
@@ -67,7 +67,7 @@ def _midnight(day: date) -> datetime:
     return datetime.combine(day, time(), UTC)
 
 
-def people_called(words: str) -> list[Person]:
+def find_people(words: str) -> list[Person]:
     """Whom a name or school number may mean, a dozen at most; only the one who has exactly that number."""
     exact = Person.objects.filter(reference__iexact=words.strip()).first()
     if exact is not None:
@@ -80,7 +80,7 @@ def people_called(words: str) -> list[Person]:
     return list(people[:12])
 
 
-def page_after(rows: JournalQuerySet, mark: str, size: int = ON_A_PAGE) -> tuple[list[JournalEntry], str]:
+def read_page(rows: JournalQuerySet, mark: str, size: int = ENTRIES_PER_PAGE) -> tuple[list[JournalEntry], str]:
     """The entries after a mark, and the mark of the next page, empty on the last one.
 
     A mark names the last entry shown, so a page costs the same however far back it lies.
@@ -88,34 +88,34 @@ def page_after(rows: JournalQuerySet, mark: str, size: int = ON_A_PAGE) -> tuple
     if found := re.fullmatch(r"(\d{1,18})-(\d{1,18})", mark):
         rows = rows.older_than(EPOCH + timedelta(microseconds=int(found[1])), int(found[2]))
     entries = list(rows[: size + 1])
-    return entries[:size], _mark(entries[size - 1]) if len(entries) > size else ""
+    return entries[:size], _page_mark(entries[size - 1]) if len(entries) > size else ""
 
 
-def _mark(entry: JournalEntry) -> str:
+def _page_mark(entry: JournalEntry) -> str:
     return f"{(entry.at - EPOCH) // timedelta(microseconds=1)}-{entry.pk}"
 
 
-def shown(entries: Sequence[JournalEntry], reader: Person) -> list[Row]:
+def journal_rows(entries: Sequence[JournalEntry], reader: Person) -> list[JournalRow]:
     """Five queries at most, however many entries."""
-    addresses = _Addresses(entries, reader)
+    addresses = _SubjectLinks(entries, reader)
     return [
-        Row(entry, changes_of(entry), addresses.of(entry), addresses.names.get(entry.about_id or 0, ""))
+        JournalRow(entry, field_changes(entry), addresses.of(entry), addresses.names.get(entry.about_id or 0, ""))
         for entry in entries
     ]
 
 
-class _Addresses:
+class _SubjectLinks:
     """The pages of what entries speak of, as far as the reader may open them."""
 
     def __init__(self, entries: Sequence[JournalEntry], reader: Person) -> None:
         self.staff = can_see_all_students(reader)
-        lessons = Lesson.objects.filter(pk__in=_keys(entries, Lesson))
+        lessons = Lesson.objects.filter(pk__in=_subject_keys(entries, Lesson))
         self.lessons = dict((lessons if self.staff else lessons.signed()).values_list("pk", "uid"))
         self.sheets = dict(
-            Sheet.objects.filter(pk__in=_keys(entries, Sheet), enrolment__isnull=False).values_list("pk", "uid")
+            Sheet.objects.filter(pk__in=_subject_keys(entries, Sheet), enrolment__isnull=False).values_list("pk", "uid")
         )
         self.types = dict(
-            GateSet.objects.filter(pk__in=_keys(entries, GateSet)).values_list("pk", "aircraft_type__code")
+            GateSet.objects.filter(pk__in=_subject_keys(entries, GateSet)).values_list("pk", "aircraft_type__code")
         )
         about = {entry.about_id for entry in entries if entry.about_id is not None}
         self.names = {person.pk: person.name for person in Person.objects.filter(pk__in=about)}
@@ -138,28 +138,28 @@ class _Addresses:
         return reverse("grading:readiness", args=[student]) if student else ""
 
 
-def _keys(entries: Iterable[JournalEntry], model: Any) -> list[int]:
+def _subject_keys(entries: Iterable[JournalEntry], model: Any) -> list[int]:
     return [entry.subject_id for entry in entries if entry.subject_kind == model._meta.label_lower]
 
 
-def changes_of(entry: JournalEntry) -> list[Change]:
-    before, after = _fields(entry.before), _fields(entry.after)
+def field_changes(entry: JournalEntry) -> list[FieldChange]:
+    before, after = _as_mapping(entry.before), _as_mapping(entry.after)
     return [
-        Change(
+        FieldChange(
             name.replace("_", " ").capitalize(),
-            said(before[name]) if name in before else None,
-            said(after[name]) if name in after else None,
+            value_words(before[name]) if name in before else None,
+            value_words(after[name]) if name in after else None,
         )
         for name in [*before, *(name for name in after if name not in before)]
         if before.get(name) or after.get(name)
     ]
 
 
-def _fields(values: Any) -> dict[str, Any]:
+def _as_mapping(values: Any) -> dict[str, Any]:
     return values if isinstance(values, dict) else {} if values is None else {"value": values}
 
 
-def said(value: Any) -> str:
+def value_words(value: Any) -> str:
     """A value of the journal for a person: days written out, lists with commas, nothing for what is empty."""
     if value in (None, "", [], {}):
         return "nothing"
@@ -167,24 +167,24 @@ def said(value: Any) -> str:
         case bool():
             return "yes" if value else "no"
         case list():
-            return ", ".join(said(one) for one in value)
+            return ", ".join(value_words(one) for one in value)
         case dict():
-            return "; ".join(f"{str(key).replace('_', ' ')} {said(one)}" for key, one in value.items())
+            return "; ".join(f"{str(key).replace('_', ' ')} {value_words(one)}" for key, one in value.items())
         case str() if re.fullmatch(r"\d{4}-\d\d-\d\d", value):
             return long_date(date.fromisoformat(value))
     return str(value)
 
 
-def as_csv(rows: JournalQuerySet) -> Iterator[str]:
+def stream_csv(rows: JournalQuerySet) -> Iterator[str]:
     """One line an entry, read in chunks, so that a million of them take no more room than one chunk."""
-    yield csv_text.line(COLUMNS)
+    yield csv_text.line(CSV_COLUMNS)
     mark = ""
     while True:
-        entries, mark = page_after(rows, mark, IN_A_CHUNK)
+        entries, mark = read_page(rows, mark, CSV_CHUNK_SIZE)
         about = {entry.about_id for entry in entries if entry.about_id is not None}
         names = {person.pk: person.name for person in Person.objects.filter(pk__in=about)}
         for entry in entries:
-            changes = "; ".join(change.words for change in changes_of(entry))
+            changes = "; ".join(change.words for change in field_changes(entry))
             at = entry.at.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
             yield csv_text.line(
                 (at, entry.person_name, entry.what, entry.subject_label, names.get(entry.about_id or 0, ""), changes)

@@ -6,23 +6,23 @@ from typing import Any
 
 from django.utils.functional import cached_property
 
-from grading.actions import details
+from grading.actions import lesson_details
 from grading.actions.recording import last_tap
-from grading.actions.signing import counted_of, missing_before_signing
+from grading.actions.signing import counts_from_endings, missing_before_signing
 from grading.models import Attempt, Tap
-from grading.pages.brief import runway_lines, wind_and_runway
-from grading.pages.contact import noted_in_circuits
-from grading.pages.pads import AttemptPad, Key, PadMaker, Said
+from grading.pages.brief import runway_lines, wind_context
+from grading.pages.device_sync import circuit_entries_json
+from grading.pages.pads import AttemptPad, AttemptSummary, PadKey, PadMaker
 from grading.reading import grade_lines
-from grading.reading.facts import standing_releases
-from grading.reading.grade_lines import GradeLine, attempts_of, deviation_of, ruler_of, step_of
+from grading.reading.facts import all_releases_in_force
+from grading.reading.grade_lines import GradeLine, load_attempts, load_grading_context, measured_deviation, tapped_step
 from lessons.models import Circuit, Lesson, WindReference
 from lessons.rules.scale import Ending, Part, Step
 
-CODES_OF_CIRCUIT = {part.value for part in Part}
+CIRCUIT_PART_CODES = {part.value for part in Part}
 # What changes the target of a gate, and so every proposal that rests on a number.
-CHANGES_TARGETS = {f"lesson.{name}" for name in ("aircraft", "wind_speed_kt", "wind_gust_kt", "weather_report")}
-CHANGES_WIND = CHANGES_TARGETS | {"lesson.runway", "lesson.wind_direction", "lesson.wind_reference"}
+TARGET_FIELDS = {f"lesson.{name}" for name in ("aircraft", "wind_speed_kt", "wind_gust_kt", "weather_report")}
+WIND_FIELDS = TARGET_FIELDS | {"lesson.runway", "lesson.wind_direction", "lesson.wind_reference"}
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class PartLine:
 class CircuitLine:
     circuit: Circuit
     parts: list[PartLine]
-    said: str
+    summary: str
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,7 @@ class CircuitPad:
 
     number: int
     ending: str
-    endings: list[Key]
+    endings: list[PadKey]
     parts: list[AttemptPad]
     other: AttemptPad
 
@@ -60,51 +60,56 @@ class LessonPage:
 
     def __init__(self, lesson: Lesson, number: int | None = None, typed: Mapping[str, str] | None = None) -> None:
         self.lesson, self.typed = lesson, typed or {}
-        self.attempts = attempts_of(lesson)
+        self.attempts = load_attempts(lesson)
         self.circuits = list(lesson.circuits.order_by("number"))
-        self.ruler = ruler_of(lesson)
-        self.maker = PadMaker(lesson, self.ruler, self.typed)
+        self.grading_context = load_grading_context(lesson)
+        self.pad_maker = PadMaker(lesson, self.grading_context, self.typed)
         self.pad_number = self._pad_number(number)
 
     def context(self) -> dict[str, Any]:
         return {
             "lesson": self.lesson,
             "pad": self.pad,
-            "lines": self.lines(self.graded),
+            "lines": self.lines(self.grade_lines),
             "closed": self.closed,
-            "noted": noted_in_circuits(self.circuits, self.attempts, self.ruler),
+            "noted": circuit_entries_json(self.circuits, self.attempts, self.grading_context),
             "details": {
-                name: self.typed.get(f"lesson.{name}", details.as_typed(self.lesson, name)) for name in details.READERS
+                name: self.typed.get(f"lesson.{name}", lesson_details.detail_text(self.lesson, name))
+                for name in lesson_details.DETAIL_PARSERS
             },
-            **self.standing_after,
-            "asked": self.previous.next_time if self.previous else "",
-            **self.wind_box,
+            **self.signing_context,
+            "asked": self.previous_lesson.next_time if self.previous_lesson else "",
+            **self.brief_context,
         }
 
     def after_tap(self, fields: Iterable[str]) -> dict[str, Any]:
         """What these entries can have changed: gathered without the brief, so that a tap is answered quickly."""
         fields = set(fields)
         context: dict[str, Any] = {"lesson": self.lesson, "flies_circuits": self.lesson.unit.flies_circuits}
-        touched = None if fields & CHANGES_TARGETS else {code for field in fields if (code := self._code(field))}
-        context["changed"] = [line for line in self.graded if touched is None or line.manoeuvre.code in touched]
-        context["said"] = [self._said(prefix) for prefix in sorted(set(filter(None, map(_prefix, fields))))]
+        touched = (
+            None if fields & TARGET_FIELDS else {code for field in fields if (code := self._manoeuvre_code(field))}
+        )
+        context["changed"] = [line for line in self.grade_lines if touched is None or line.manoeuvre.code in touched]
+        context["summaries"] = [
+            self._attempt_summary(prefix) for prefix in sorted(set(filter(None, map(_attempt_prefix, fields))))
+        ]
         if touched is None:
-            context["said"] = [pad.said for pad in self.pad.parts] if self.pad else []
-        if fields & CHANGES_WIND:
-            context |= {**self.wind_box, "with_wind": True}
-        return context | self.standing_after
+            context["summaries"] = [pad.summary for pad in self.pad.parts] if self.pad else []
+        if fields & WIND_FIELDS:
+            context |= {**self.brief_context, "with_wind": True}
+        return context | self.signing_context
 
     @property
-    def standing_after(self) -> dict[str, Any]:
+    def signing_context(self) -> dict[str, Any]:
         return {
-            "missing": missing_before_signing(self.lesson, self.graded),
+            "missing": missing_before_signing(self.lesson, self.grade_lines),
             "undo": self.undo,
-            "counted": counted_of([circuit.ending for circuit in self.circuits]),
+            "counted": counts_from_endings([circuit.ending for circuit in self.circuits]),
         }
 
     @cached_property
-    def graded(self) -> list[GradeLine]:
-        return grade_lines.for_lesson(self.lesson, self.attempts, self.ruler)
+    def grade_lines(self) -> list[GradeLine]:
+        return grade_lines.grade_lines_for(self.lesson, self.attempts, self.grading_context)
 
     @property
     def undo(self) -> Tap | None:
@@ -130,14 +135,16 @@ class LessonPage:
         return CircuitPad(
             number=self.pad_number,
             ending=ending,
-            endings=[Key(word.value, word.label.capitalize(), word.value == ending) for word in Ending],
+            endings=[PadKey(word.value, word.label.capitalize(), word.value == ending) for word in Ending],
             parts=[self.part_pad(part) for part in (Part.TAKEOFF, Part.APPROACH, last)],
             other=self.part_pad(other),
         )
 
     def part_pad(self, part: Part) -> AttemptPad:
         prefix = f"circuit.{self.pad_number}.{part.value}"
-        return self.maker.pad(prefix, part.label, part.value, self._attempt(prefix), self.maker.measured_under(part))
+        return self.pad_maker.pad(
+            prefix, part.label, part.value, self._attempt(prefix), self.pad_maker.targets_under(part)
+        )
 
     def _attempt(self, prefix: str) -> Attempt | None:
         match prefix.split("."):
@@ -155,19 +162,19 @@ class LessonPage:
                 return next(alone, None)
         return None
 
-    def _code(self, field: str) -> str | None:
+    def _manoeuvre_code(self, field: str) -> str | None:
         """The manoeuvre whose grade an entry can change."""
         if field.startswith("grade."):
             return field.removeprefix("grade.")
-        prefix = _prefix(field)
+        prefix = _attempt_prefix(field)
         attempt = self._attempt(prefix) if prefix else None
         return attempt.manoeuvre.code if attempt else None
 
-    def _said(self, prefix: str) -> Said:
+    def _attempt_summary(self, prefix: str) -> AttemptSummary:
         attempt = self._attempt(prefix)
-        noted = attempt is not None and attempt.its_measures  # without a number there is no hint to look for
-        known = self.maker.faults.get(attempt.manoeuvre.code, ()) if attempt and noted else []
-        return Said.of(prefix, attempt, self.ruler, known)
+        noted = attempt is not None and attempt.preloaded_measures  # without a number there is no hint to look for
+        known = self.pad_maker.faults.get(attempt.manoeuvre.code, ()) if attempt and noted else []
+        return AttemptSummary.of(prefix, attempt, self.grading_context, known)
 
     @property
     def closed(self) -> list[CircuitLine]:
@@ -179,14 +186,14 @@ class LessonPage:
         parts = [self._part_line(part, flown.get(part)) for part in (Part.TAKEOFF, Part.APPROACH, last)]
         said = []
         for row in flown.values():
-            said += [seen.fault.name for seen in row.its_faults]
-            said += [f"not done: {seen.criterion.text}" for seen in row.its_criteria if not seen.done]
-            said += [deviation_of(measure, self.ruler).words for measure in row.its_measures]
+            said += [seen.fault.name for seen in row.preloaded_faults]
+            said += [f"not done: {seen.criterion.text}" for seen in row.preloaded_criteria if not seen.done]
+            said += [measured_deviation(measure, self.grading_context).words for measure in row.preloaded_measures]
         sentence = ". ".join(word[0].upper() + word[1:] for word in [*said, Ending(circuit.ending).label])
         return CircuitLine(circuit, parts, sentence + ".")
 
     def _part_line(self, part: Part, attempt: Attempt | None) -> PartLine:
-        return PartLine(part, attempt, step_of(attempt, self.ruler.scale) if attempt else None)
+        return PartLine(part, attempt, tapped_step(attempt, self.grading_context.scale) if attempt else None)
 
     def lines(self, graded: list[GradeLine]) -> list[dict[str, Any]]:
         """Grade lines with the keys to tap a manoeuvre flown by itself, or to change a proposal."""
@@ -194,32 +201,32 @@ class LessonPage:
         for line in graded:
             code = line.manoeuvre.code
             alone = None
-            if code not in CODES_OF_CIRCUIT or not self.lesson.unit.flies_circuits:
-                alone = self.maker.pad(f"manoeuvre.{code}", line.manoeuvre.title, code, line.own_attempt, [])
-            keys = self.ruler.scale.keys
-            override = [Key(step.code, step.label, step == line.override, step.level.value) for step in keys]
+            if code not in CIRCUIT_PART_CODES or not self.lesson.unit.flies_circuits:
+                alone = self.pad_maker.pad(f"manoeuvre.{code}", line.manoeuvre.title, code, line.own_attempt, [])
+            keys = self.grading_context.scale.keys
+            override = [PadKey(step.code, step.label, step == line.override, step.level.value) for step in keys]
             shown.append({"line": line, "pad": alone, "override": override, "field": f"grade.{code}"})
         return shown
 
     @property
-    def wind_box(self) -> dict[str, Any]:
+    def brief_context(self) -> dict[str, Any]:
         """Wind, runways and the targets in this wind: what the brief shows anew when one of them is entered."""
-        releases = standing_releases(self.lesson.enrolment, self.lesson.on)
+        releases = all_releases_in_force(self.lesson.enrolment, self.lesson.on)
         return {
-            "targets": [(row, self.maker.measure("", row, None)) for row in self.maker.targets],
+            "targets": [(row, self.pad_maker.measure("", row, None)) for row in self.pad_maker.targets],
             "runway_lines": runway_lines(self.lesson) if self.lesson.aircraft else [],
             "wind_references": WindReference.choices,
             "releases_in_force": releases,
-            **wind_and_runway(self.lesson, releases),
+            **wind_context(self.lesson, releases),
         }
 
     @cached_property
-    def previous(self) -> Lesson | None:
+    def previous_lesson(self) -> Lesson | None:
         earlier = Lesson.objects.filter(enrolment=self.lesson.enrolment_id, number__lt=self.lesson.number)
         return earlier.signed().newest_first().first()
 
 
-def _prefix(field: str) -> str | None:
+def _attempt_prefix(field: str) -> str | None:
     """'circuit.5.landing' of 'circuit.5.landing.level'; None for what is not of one attempt."""
     match field.split("."):
         case ["circuit", number, part, _, *_]:

@@ -5,9 +5,9 @@ from datetime import date
 from typing import Any
 
 from grading.models import Signature
-from grading.pages.brief import cures_of, faults_to_work_on
-from grading.reading.expiring import of_students
-from grading.reading.student_summary import StudentRow, student_rows
+from grading.pages.brief import fault_cures, open_faults_with_cures
+from grading.reading.expiring import expiries_of_students
+from grading.reading.student_summary import StudentSummary, summarise_students
 from grading.rules.readiness.next_steps import next_steps
 from lessons.earlier import brought_forward
 from lessons.models import EarlierTraining, Enrolment, Lesson
@@ -17,14 +17,14 @@ FAULTS_SHOWN = 6
 LESSONS_SHOWN = 8
 
 
-def own_progress_of(enrolment: Enrolment, today: date, row: StudentRow | None = None) -> dict[str, Any]:
+def own_progress_context(enrolment: Enrolment, today: date, row: StudentSummary | None = None) -> dict[str, Any]:
     """`row`: of today, where it is at hand."""
-    row = row or student_rows([enrolment], today)[0]
+    row = row or summarise_students([enrolment], today)[0]
     lessons = row.read.lessons[::-1]
     answered = set(
         Signature.objects.filter(lesson__enrolment=enrolment, capacity="student").values_list("lesson_id", flat=True)
     )
-    faults = faults_to_work_on(row.history, enrolment.syllabus_id)
+    faults = open_faults_with_cures(row.history, enrolment.syllabus_id)
     forward = brought_forward(enrolment, today)
     return {
         "row": row,
@@ -34,18 +34,18 @@ def own_progress_of(enrolment: Enrolment, today: date, row: StudentRow | None = 
         "lessons": lessons[:LESSONS_SHOWN],
         "last": next((lesson for lesson in lessons if lesson.aircraft_id), None),
         "faults": faults[:FAULTS_SHOWN],
-        "steps": [(step, cures_of(step.faults, faults)) for step in next_steps(row.verdict, row.history)],
+        "steps": [(step, fault_cures(step.faults, faults)) for step in next_steps(row.verdict, row.history)],
         "dual": sum(lesson.dual_minutes for lesson in lessons),
         "solo": sum(lesson.solo_minutes for lesson in lessons),
         "landings": sum(lesson.landings for lesson in lessons),
-        "least": least_hours(row.verdict.rule_set, _minutes(lessons)),
-        "runs_out": of_students([row], today),
+        "least": least_hours(row.verdict.rule_set, _minute_totals(lessons)),
+        "runs_out": expiries_of_students([row], today),
         "papers": [outcome for outcome in row.verdict.requirements if outcome.group == "papers"],
         "work_on": [outcome for outcome in row.verdict.unmet if outcome.group != "papers"],
     }
 
 
-def _minutes(lessons: Iterable[Lesson]) -> dict[str, int]:
+def _minute_totals(lessons: Iterable[Lesson]) -> dict[str, int]:
     """Night and instrument time of lessons with an instructor only, as the least hours ask for it."""
     lessons = list(lessons)
     taught = [lesson for lesson in lessons if lesson.dual_minutes]

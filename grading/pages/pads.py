@@ -11,8 +11,8 @@ from django.utils.functional import cached_property
 from django.utils.safestring import SafeString
 
 from grading.models import Attempt, Measure
-from grading.reading.grade_lines import Ruler, deviation_of, target_today
-from grading.rules.marking import Deviation, Place
+from grading.reading.grade_lines import GradingContext, measured_deviation, target_in_wind
+from grading.rules.marking import Deviation, ToleranceBand
 from lessons.models import Criterion, Fault, GateSet, GateTarget, Lesson
 from lessons.published import criteria_of, faults_of, targets_of
 from lessons.rules.scale import Help, Part
@@ -26,13 +26,18 @@ HELP_WORDS = {
     Help.TOOK_CONTROL: "took control",
 }
 # Which part of a circuit the numbers of a gate are noted under.
-PART_OF_GATE = {"takeoff": Part.TAKEOFF, "circuit": Part.APPROACH, "approach": Part.APPROACH, "landing": Part.LANDING}
-WATCHED = {None: None, True: "done", False: "not_done"}
-STEP = {"height": "10", "distance": "50", "speed": "1", "bank": "1"}
+PART_BY_GATE_PHASE = {
+    "takeoff": Part.TAKEOFF,
+    "circuit": Part.APPROACH,
+    "approach": Part.APPROACH,
+    "landing": Part.LANDING,
+}
+CRITERION_VALUES = {None: None, True: "done", False: "not_done"}
+MEASURE_STEPS = {"height": "10", "distance": "50", "speed": "1", "bank": "1"}
 
 
 @dataclass(frozen=True)
-class Key:
+class PadKey:
     """One key of the pad: an input by name and value; `level` is the mark drawn on it."""
 
     value: str
@@ -45,7 +50,7 @@ class Key:
 class CriterionEntry:
     field: str
     text: str
-    keys: tuple[Key, ...]
+    keys: tuple[PadKey, ...]
 
 
 @dataclass(frozen=True)
@@ -58,7 +63,7 @@ class FaultEntry:
 
 
 @dataclass(frozen=True)
-class Noted:
+class MeasureReading:
     """A number as it was noted, held against its target. `counts_from`: the unit from which it will count."""
 
     deviation: Deviation
@@ -96,39 +101,47 @@ class MeasureEntry:
 
 
 @dataclass(frozen=True)
-class Said:
+class AttemptSummary:
     """What stands under the keys of an attempt: its numbers, its faults with their cure, what was not done.
 
     `hints`: faults that the numbers point to and nobody has tapped. They are never recorded by themselves.
     """
 
     id: str
-    noted: list[Noted]
+    noted: list[MeasureReading]
     faults: list[Fault]
     not_done: list[str]
     hints: list[Fault]
 
     @classmethod
-    def of(cls, prefix: str, attempt: Attempt | None, ruler: Ruler, known: Iterable[Fault] = ()) -> "Said":
+    def of(
+        cls, prefix: str, attempt: Attempt | None, grading_context: GradingContext, known: Iterable[Fault] = ()
+    ) -> "AttemptSummary":
         """`known`: the faults of this manoeuvre."""
         if attempt is None:
             return cls(prefix.replace(".", "-"), [], [], [], [])
-        measures = sorted(attempt.its_measures, key=lambda row: (row.target.gate.order, row.target_id))
-        seen = [row.fault for row in attempt.its_faults]
-        pointed = {sign for row in measures if (sign := sign_of(row, ruler))}
+        measures = sorted(attempt.preloaded_measures, key=lambda row: (row.target.gate.order, row.target_id))
+        seen = [row.fault for row in attempt.preloaded_faults]
+        pointed = {sign for row in measures if (sign := deviation_sign(row, grading_context))}
         return cls(
             prefix.replace(".", "-"),
-            [Noted(deviation_of(row, ruler), ruler.counts_from(attempt.manoeuvre_id, row.target)) for row in measures],
+            [
+                MeasureReading(
+                    measured_deviation(row, grading_context),
+                    grading_context.counts_from(attempt.manoeuvre_id, row.target),
+                )
+                for row in measures
+            ],
             seen,
-            [row.criterion.text for row in attempt.its_criteria if not row.done],
+            [row.criterion.text for row in attempt.preloaded_criteria if not row.done],
             [fault for fault in known if fault not in seen and pointed & set(fault.signs)],
         )
 
 
-def sign_of(measure: Measure, ruler: Ruler) -> str:
+def deviation_sign(measure: Measure, grading_context: GradingContext) -> str:
     """'landing-line.speed.over'; empty inside the tolerance."""
-    found = deviation_of(measure, ruler)
-    if found.place is Place.INSIDE:
+    found = measured_deviation(measure, grading_context)
+    if found.place is ToleranceBand.INSIDE:
         return ""
     side = "over" if found.amount > 0 else "under"
     return f"{measure.target.gate.code}.{measure.target.quantity}.{side}"
@@ -140,8 +153,8 @@ class Pad:
 
     prefix: str
     title: str
-    levels: tuple[Key, ...]
-    helps: tuple[Key, ...]
+    levels: tuple[PadKey, ...]
+    helps: tuple[PadKey, ...]
     criteria: tuple[CriterionEntry, ...]
     faults: tuple[FaultEntry, ...]
     measures: tuple[MeasureEntry, ...]
@@ -155,7 +168,7 @@ class Pad:
         return sum(entry.seen for entry in self.faults)
 
     @property
-    def measured(self) -> int:
+    def measures_entered(self) -> int:
         return sum(bool(entry.value) for entry in self.measures)
 
     @property
@@ -164,13 +177,13 @@ class Pad:
 
     @property
     def html(self) -> SafeString:
-        return _drawn(self)
+        return _render_pad(self)
 
 
 @lru_cache(maxsize=512)
-def _drawn(pad: Pad) -> SafeString:
+def _render_pad(pad: Pad) -> SafeString:
     """Kept in the process by all that it shows, so what is kept cannot be stale."""
-    return render_to_string("grading/_pad.html", {"pad": pad})
+    return render_to_string("grading/_attempt_pad.html", {"pad": pad})
 
 
 @dataclass(frozen=True)
@@ -178,7 +191,7 @@ class AttemptPad:
     """The keys for one attempt, and what stands under them."""
 
     keys: Pad
-    said: Said
+    summary: AttemptSummary
 
 
 class PadMaker:
@@ -187,8 +200,8 @@ class PadMaker:
     `typed`: the fields of a form that was refused, which stand as they were sent until they are mended.
     """
 
-    def __init__(self, lesson: Lesson, ruler: Ruler, typed: Mapping[str, str] | None = None) -> None:
-        self.lesson, self.ruler = lesson, ruler
+    def __init__(self, lesson: Lesson, grading_context: GradingContext, typed: Mapping[str, str] | None = None) -> None:
+        self.lesson, self.grading_context = lesson, grading_context
         self.typed = typed or {}
 
     @cached_property
@@ -211,8 +224,8 @@ class PadMaker:
                 grouped[row.manoeuvre.code].append(row)
         return grouped
 
-    def measured_under(self, part: Part) -> list[GateTarget]:
-        return [row for row in self.targets if PART_OF_GATE[row.gate.phase] is part]
+    def targets_under(self, part: Part) -> list[GateTarget]:
+        return [row for row in self.targets if PART_BY_GATE_PHASE[row.gate.phase] is part]
 
     def pad(self, prefix: str, title: str, code: str, attempt: Attempt | None, targets: list[GateTarget]) -> AttemptPad:
         tapped = self.typed.get(f"{prefix}.level", attempt.tapped if attempt else "")
@@ -221,17 +234,18 @@ class PadMaker:
             prefix=prefix,
             title=title,
             levels=tuple(
-                Key(step.code, step.label, step.code == tapped, step.level.value) for step in self.ruler.scale.keys
+                PadKey(step.code, step.label, step.code == tapped, step.level.value)
+                for step in self.grading_context.scale.keys
             ),
-            helps=tuple(Key(word.value, HELP_WORDS[word], word == help_) for word in Help),
+            helps=tuple(PadKey(word.value, HELP_WORDS[word], word == help_) for word in Help),
             criteria=tuple(self._criteria(prefix, code, attempt)),
             faults=tuple(self._faults(prefix, code, attempt)),
             measures=tuple(self.measure(prefix, row, attempt) for row in targets),
         )
-        return AttemptPad(keys, Said.of(prefix, attempt, self.ruler, self.faults.get(code, [])))
+        return AttemptPad(keys, AttemptSummary.of(prefix, attempt, self.grading_context, self.faults.get(code, [])))
 
     def _faults(self, prefix: str, code: str, attempt: Attempt | None) -> Iterator[FaultEntry]:
-        seen = {row.fault_id for row in attempt.its_faults} if attempt else set()
+        seen = {row.fault_id for row in attempt.preloaded_faults} if attempt else set()
         for row in self.faults.get(code, []):
             field = f"{prefix}.fault.{row.code}"
             yield FaultEntry(field, row.code, row.name, row.critical, self._is_on(field, row.pk in seen))
@@ -240,17 +254,17 @@ class PadMaker:
         return self.typed[field] == "on" if field in self.typed else before
 
     def _criteria(self, prefix: str, code: str, attempt: Attempt | None) -> Iterator[CriterionEntry]:
-        seen = {row.criterion_id: row.done for row in attempt.its_criteria} if attempt else {}
+        seen = {row.criterion_id: row.done for row in attempt.preloaded_criteria} if attempt else {}
         for row in self.criteria.get(code, []):
-            field, before = f"{prefix}.criterion.{row.code}", WATCHED[seen.get(row.pk)]
+            field, before = f"{prefix}.criterion.{row.code}", CRITERION_VALUES[seen.get(row.pk)]
             stands = self.typed.get(field, before)
             words = (("done", "Done"), ("not_done", "Not done"))
-            keys = tuple(Key(value, label, stands == value) for value, label in words)
+            keys = tuple(PadKey(value, label, stands == value) for value, label in words)
             yield CriterionEntry(field, row.text, keys)
 
     def measure(self, prefix: str, row: GateTarget, attempt: Attempt | None) -> MeasureEntry:
-        noted = next((m for m in attempt.its_measures if m.target_id == row.pk), None) if attempt else None
-        today, units = target_today(row, self.ruler), self.ruler.units
+        noted = next((m for m in attempt.preloaded_measures if m.target_id == row.pk), None) if attempt else None
+        today, units = target_in_wind(row, self.grading_context), self.grading_context.units
         unit = units.of(row.unit)
         field = f"{prefix}.measure.{row.gate.code}.{row.quantity}"
         return MeasureEntry(
@@ -260,12 +274,12 @@ class PadMaker:
             target=aim_words(today.value, today.over, today.under, row.unit, units),
             unit=unit,
             start=f"{rounded(shown(today.value, row.unit, units)):f}",
-            step=STEP[row.quantity],
-            value=self.typed.get(field, as_read(noted, unit) if noted else ""),
+            step=MEASURE_STEPS[row.quantity],
+            value=self.typed.get(field, measure_input(noted, unit) if noted else ""),
         )
 
 
-def as_read(noted: Measure, unit: str) -> str:
+def measure_input(noted: Measure, unit: str) -> str:
     """The number alone where it was noted in the school's unit of today, else with its own unit behind it."""
     number = f"{Decimal(noted.value).normalize():f}"
-    return number if noted.read_in == unit else f"{number} {noted.read_in}"
+    return number if noted.effective_unit == unit else f"{number} {noted.effective_unit}"

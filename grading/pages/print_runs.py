@@ -7,17 +7,17 @@ from datetime import datetime, timedelta
 from django.db.models import Q
 from procrastinate.contrib.django.models import ProcrastinateJob
 
-from grading.actions.print_runs import TASK
+from grading.actions.print_runs import PRINT_TASK
 from grading.models import PrintRun, PrintRunItem
 from lessons.models import Enrolment
 
-RECENT = 20  # sheets from which the pace is taken
-FOUND_AT_MOST = 40
-SHARES = 10  # what is read aloud changes with each tenth
+PACE_SHEETS = 20  # sheets from which the pace is taken
+MAX_STUDENTS_LISTED = 40
+PROGRESS_STEPS = 10  # what is read aloud changes with each tenth
 
 
 @dataclass(frozen=True)
-class Progress:
+class PrintRunProgress:
     """Numbers of a run. `pace` is the time a sheet took lately, None before two are printed."""
 
     total: int
@@ -25,7 +25,7 @@ class Progress:
     failed: int
     left_out: int
     pace: timedelta | None
-    worked_on: bool
+    is_running: bool
 
     @property
     def waiting(self) -> int:
@@ -37,7 +37,7 @@ class Progress:
 
     @property
     def tenths(self) -> int:
-        return SHARES * (self.total - self.waiting) // self.total
+        return PROGRESS_STEPS * (self.total - self.waiting) // self.total
 
     @property
     def words(self) -> str:
@@ -49,58 +49,60 @@ class Progress:
             return f"{told}, {self.left_out} left out because the run was cancelled."
         if self.finished:
             return f"{told}."
-        if not self.worked_on:
+        if not self.is_running:
             return f"{told}. Nothing works on the other {self.waiting}."
         if self.pace:
-            return f"{told}, {left_words(self.pace * self.waiting)}."
+            return f"{told}, {time_left_words(self.pace * self.waiting)}."
         return f"{told}." if self.printed else f"{told}, waiting for the first."
 
 
-def progress_of(run: PrintRun, at: datetime) -> Progress:
+def run_progress(run: PrintRun, at: datetime) -> PrintRunProgress:
     """Of a run with its counts. Two queries, one when it has ended."""
     waiting = run.total - run.printed - run.failed - run.left_out  # type: ignore[attr-defined]
     recent = list(
         PrintRunItem.objects.filter(run=run, sheet__isnull=False)
         .order_by("-sheet__printed_at")
-        .values_list("sheet__printed_at", flat=True)[:RECENT]
+        .values_list("sheet__printed_at", flat=True)[:PACE_SHEETS]
         if waiting
         else ()
     )
-    return Progress(
+    return PrintRunProgress(
         total=run.total,  # type: ignore[attr-defined]
         printed=run.printed,  # type: ignore[attr-defined]
         failed=run.failed,  # type: ignore[attr-defined]
         left_out=run.left_out,  # type: ignore[attr-defined]
         pace=(at - recent[-1]) / len(recent) if len(recent) > 1 else None,
-        worked_on=not waiting or has_job(run),
+        is_running=not waiting or has_job(run),
     )
 
 
 def has_job(run: PrintRun) -> bool:
     """Whether the queue has a job of this run, waiting or under way."""
-    jobs = ProcrastinateJob.objects.filter(task_name=TASK, args__run=run.pk)
+    jobs = ProcrastinateJob.objects.filter(task_name=PRINT_TASK, args__run=run.pk)
     found: bool = jobs.filter(status__in=["todo", "doing"]).exists()
     return found
 
 
-def left_words(left: timedelta) -> str:
+def time_left_words(left: timedelta) -> str:
     minutes = round(left.total_seconds() / 60)
     if left < timedelta(seconds=45):
         return "less than a minute left"
     return f"about {minutes} minute{'' if minutes == 1 else 's'} left"
 
 
-def problems_of(run: PrintRun) -> list[PrintRunItem]:
+def failed_items(run: PrintRun) -> list[PrintRunItem]:
     failed = PrintRunItem.objects.filter(run=run).exclude(problem="")
     return list(failed.select_related("enrolment__student").order_by("position"))
 
 
-def students_like(words: str, picked: Sequence[Enrolment]) -> tuple[list[Enrolment], int]:
+def search_students(words: str, picked: Sequence[Enrolment]) -> tuple[list[Enrolment], int]:
     """Those whose name or number has every word, without those picked, and how many more there are. Two queries."""
     found = Enrolment.objects.for_pages().exclude(pk__in=[row.pk for row in picked])
     for word in words.split():
         named = Q(student__family_name__icontains=word) | Q(student__given_name__icontains=word)
         found = found.filter(named | Q(student__reference__icontains=word))
     count = found.count()
-    shown = found.order_by("student__family_name", "student__given_name", "student__reference", "pk")[:FOUND_AT_MOST]
-    return list(shown), max(0, count - FOUND_AT_MOST)
+    shown = found.order_by("student__family_name", "student__given_name", "student__reference", "pk")[
+        :MAX_STUDENTS_LISTED
+    ]
+    return list(shown), max(0, count - MAX_STUDENTS_LISTED)

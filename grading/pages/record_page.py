@@ -3,7 +3,7 @@
 from typing import Any
 
 from grading.models import Grade, Seal, Signature
-from grading.pages.brief import wind_and_runway
+from grading.pages.brief import wind_context
 from grading.pages.lesson_page import LessonPage
 from lessons.models import Lesson
 from school.models import Person
@@ -28,5 +28,5 @@ def lesson_record_context(lesson: Lesson, reader: Person) -> dict[str, Any]:
         "corrected_by": corrected if corrected and corrected.is_signed else None,
         "own": own,
         "may_see_taps": can_see_all_students(reader),
-        **wind_and_runway(lesson),
+        **wind_context(lesson),
     }

@@ -10,13 +10,13 @@ from django.core.paginator import Page, Paginator
 
 from lessons.models import Enrolment, Lesson
 
-ON_A_PAGE = 100
-MOST_UNSIGNED = 50
-SHOWN = (("", "In training"), ("ended", "Ended"), ("all", "All"))
+STUDENTS_PER_PAGE = 100
+MAX_UNSIGNED_SHOWN = 50
+FILTERS = (("", "In training"), ("ended", "Ended"), ("all", "All"))
 
 
 @dataclass(frozen=True)
-class Asked:
+class RecordsFilter:
     """What the page was asked to show: words of a name or number, one of SHOWN, a page."""
 
     words: str = ""
@@ -24,8 +24,8 @@ class Asked:
     page: str = "1"
 
     @classmethod
-    def of(cls, sent: Mapping[str, str]) -> "Asked":
-        known = {value for value, _ in SHOWN}
+    def of(cls, sent: Mapping[str, str]) -> "RecordsFilter":
+        known = {value for value, _ in FILTERS}
         shown = sent.get("show", "")
         return cls(sent.get("q", "").strip()[:60], shown if shown in known else "", sent.get("page", "1"))
 
@@ -35,18 +35,18 @@ class Asked:
         return urlencode({name: value for name, value in (("q", self.words), ("show", self.shown)) if value})
 
 
-def records_context(asked: Asked, on: date) -> dict[str, Any]:
+def records_context(asked: RecordsFilter, on: date) -> dict[str, Any]:
     waiting = Lesson.objects.being_written()
     return {
-        "page": enrolments(asked, on),
+        "page": enrolment_page(asked, on),
         "asked": asked,
-        "shown": SHOWN,
-        "unsigned": list(waiting.for_pages().in_order()[:MOST_UNSIGNED]),
+        "shown": FILTERS,
+        "unsigned": list(waiting.for_pages().in_order()[:MAX_UNSIGNED_SHOWN]),
         "unsigned_count": waiting.count(),
     }
 
 
-def enrolments(asked: Asked, on: date) -> Page[Enrolment]:
+def enrolment_page(asked: RecordsFilter, on: date) -> Page[Enrolment]:
     """By name."""
     rows = Enrolment.objects.called(asked.words).for_pages()
     if asked.shown == "ended":
@@ -54,4 +54,4 @@ def enrolments(asked: Asked, on: date) -> Page[Enrolment]:
     elif asked.shown != "all":
         rows = rows.exclude(ended_on__lte=on)  # one who is enrolled from a later day on is looked for here
     by_name = rows.order_by("student__family_name", "student__given_name", "pk")
-    return Paginator(by_name, ON_A_PAGE).get_page(asked.page)
+    return Paginator(by_name, STUDENTS_PER_PAGE).get_page(asked.page)

@@ -7,23 +7,23 @@ from typing import Any
 from django.core.paginator import Paginator
 from django.db import connection
 
-from grading.actions.erasure import open_erasure
-from grading.evidence.erasure_plan import ERASED, KEPT, condition_for, seals_to_empty
+from grading.actions.erasure import pending_erasure
+from grading.evidence.erasure_plan import ERASURE_STEPS, RETAINED_TABLES, condition_for, seals_to_empty
 from grading.models import Erasure, Seal
-from grading.reading.retention_terms import Keeping, keeping_of
+from grading.reading.retention_terms import EnrolmentRetention, load_retention
 from lessons.models import Enrolment
 from school.current import the_school
 from school.models import Person
 
-ROWS_ON_A_PAGE = 100
-SHOWN = {"": "Everybody", "due": "May be erased", "not_yet": "Not yet"}
+ROWS_PER_PAGE = 100
+FILTERS = {"": "Everybody", "due": "May be erased", "not_yet": "Not yet"}
 
 
 def retention_context(on: date, show: str, page: str) -> dict[str, Any]:
     """Who may be erased and from when, the earliest first, in a fixed number of queries."""
     school = the_school()
     enrolments = Enrolment.objects.for_pages().order_by("student__family_name", "student__given_name", "pk")
-    rows = sorted(keeping_of(enrolments, school.retention_years), key=lambda row: row.until or date.max)
+    rows = sorted(load_retention(enrolments, school.retention_years), key=lambda row: row.until or date.max)
     due = sum(row.due(on) for row in rows)
     if show in ("due", "not_yet"):
         rows = [row for row in rows if row.due(on) == (show == "due")]
@@ -32,19 +32,19 @@ def retention_context(on: date, show: str, page: str) -> dict[str, Any]:
     erasures = Erasure.objects.select_related("proposed_by", "confirmed_by")
     return {
         "years": school.retention_years,
-        "rows": Paginator([(row, row.due(on)) for row in rows], ROWS_ON_A_PAGE).get_page(page),
+        "rows": Paginator([(row, row.due(on)) for row in rows], ROWS_PER_PAGE).get_page(page),
         "due": due,
         "show": show,
-        "shown": SHOWN,
+        "shown": FILTERS,
         "waiting": erasures.filter(confirmed_at=None, withdrawn_at=None).order_by("proposed_at"),
-        "erased": erasures.filter(confirmed_at__isnull=False).order_by("-confirmed_at")[:ROWS_ON_A_PAGE],
+        "erased": erasures.filter(confirmed_at__isnull=False).order_by("-confirmed_at")[:ROWS_PER_PAGE],
     }
 
 
 def erasure_context(enrolment: Enrolment, reader: Person, on: date) -> dict[str, Any]:
     """How long one record is kept, what would be erased of it, what stays, and who has asked for it."""
-    keeping = keeping_for(enrolment)
-    proposed, seals, alone = open_erasure(enrolment), seals_to_empty(enrolment), frees_person(enrolment)
+    keeping = retention_for(enrolment)
+    proposed, seals, alone = pending_erasure(enrolment), seals_to_empty(enrolment), erasure_frees_person(enrolment)
     return {
         "enrolment": enrolment,
         "keeping": keeping,
@@ -52,18 +52,18 @@ def erasure_context(enrolment: Enrolment, reader: Person, on: date) -> dict[str,
         "proposed": proposed,
         "own_proposal": proposed is not None and proposed.proposed_by_id == reader.pk,
         "own_record": enrolment.student_id == reader.pk,
-        "erased": counts_of(enrolment, alone),
+        "erased": count_rows_to_erase(enrolment, alone),
         "seals": sorted(Counter(Seal.Kind(seal.kind).label for seal in seals).items()),
         "alone": alone,
-        "kept": [KEPT[table] for table in ("grading_seal", "school_journalentry", "grading_erasure")],
+        "kept": [RETAINED_TABLES[table] for table in ("grading_seal", "school_journalentry", "grading_erasure")],
     }
 
 
-def keeping_for(enrolment: Enrolment) -> Keeping:
-    return keeping_of([enrolment], the_school().retention_years)[0]
+def retention_for(enrolment: Enrolment) -> EnrolmentRetention:
+    return load_retention([enrolment], the_school().retention_years)[0]
 
 
-def frees_person(enrolment: Enrolment) -> bool:
+def erasure_frees_person(enrolment: Enrolment) -> bool:
     """Whether nothing else in the database needs the student, so that name, login and papers go too."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT erasure_frees_person(%s)", [enrolment.pk])
@@ -71,9 +71,9 @@ def frees_person(enrolment: Enrolment) -> bool:
     return bool(free)
 
 
-def counts_of(enrolment: Enrolment, alone: bool) -> list[tuple[str, int]]:
+def count_rows_to_erase(enrolment: Enrolment, alone: bool) -> list[tuple[str, int]]:
     """How many rows of each kind an erasure takes, without those of which there are none."""
-    taken = [row for row in ERASED if alone or not row.alone]
+    taken = [row for row in ERASURE_STEPS if alone or not row.alone]
     counts = " UNION ALL ".join(
         f"SELECT {place}, count(*) FROM {row.table} WHERE {condition_for(row, enrolment)}"  # noqa: S608 - our own list
         for place, row in enumerate(taken)

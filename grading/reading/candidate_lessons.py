@@ -11,35 +11,43 @@ from django.db.models import DateTimeField, Exists, F, Func, Max, OuterRef, Q, R
 from django.db.models.functions import Cast, Coalesce, Extract, Lag, Lead
 
 from grading.models import Signature
-from grading.rules.inspection.finding import DAYS_BETWEEN_LESSONS, DAYS_FOR_THE_STUDENT, HOURS_TO_SIGN, MINUTES_APART
+from grading.rules.inspection.finding import (
+    BLOCK_TIME_TOLERANCE_MINUTES,
+    DAYS_TO_ACKNOWLEDGE,
+    HOURS_TO_SIGN,
+    MAX_DAYS_BETWEEN_LESSONS,
+)
 from lessons.models.lesson import LessonQuerySet
 from lessons.rules.scale import UnitKind
 from school.models import Paper
 
-A_DAY = timedelta(days=1)
+ONE_DAY = timedelta(days=1)
 # Whom and what a lesson takes up.
-SHARED = {"student": "enrolment__student", "instructor": "instructor", "aircraft": "aircraft"}
+SHARED_RESOURCES = {"student": "enrolment__student", "instructor": "instructor", "aircraft": "aircraft"}
 
 
-def with_neighbours(rows: LessonQuerySet) -> LessonQuerySet:
+def annotate_neighbours(rows: LessonQuerySet) -> LessonQuerySet:
     """Each lesson with the day of the one before it (`before`), and the student's act under it (`answer`)."""
     answers = Signature.objects.filter(lesson=OuterRef("pk"), capacity=Signature.Capacity.STUDENT)
-    return rows.annotate(answer=Subquery(answers.values("act")[:1]), before=_in_the_course(Lag("on")))
+    return rows.annotate(answer=Subquery(answers.values("act")[:1]), before=_window_over_course(Lag("on")))
 
 
-def remarkable(rows: LessonQuerySet, at: datetime) -> LessonQuerySet:
+def filter_candidates(rows: LessonQuerySet, at: datetime) -> LessonQuerySet:
     """Of lessons with their neighbours, those that may give cause for a finding, and the last of each enrolment."""
     rows = rows.annotate(
-        after=_in_the_course(Lead("on")),
+        after=_window_over_course(Lead("on")),
         day=Cast("on", DateTimeField()),
         block=Extract(F("on_blocks") - F("off_blocks"), "epoch") / 60,
-        **{f"until_{who}": _latest_end_before(field) for who, field in SHARED.items()},
-        **{f"next_{who}": Window(Lead("off_blocks"), [F(field)], "off_blocks") for who, field in SHARED.items()},
+        **{f"until_{who}": _latest_end_before(field) for who, field in SHARED_RESOURCES.items()},
+        **{
+            f"next_{who}": Window(Lead("off_blocks"), [F(field)], "off_blocks")
+            for who, field in SHARED_RESOURCES.items()
+        },
     )
-    return rows.filter(_of_signatures(at) | _of_contents() | _of_the_course() | _of_overlaps())
+    return rows.filter(_signature_conditions(at) | _content_conditions() | _course_conditions() | _overlap_conditions())
 
 
-def _in_the_course(of: Func) -> Window:
+def _window_over_course(of: Func) -> Window:
     return Window(of, [F("enrolment")], ["on", "number", "version"])
 
 
@@ -48,9 +56,9 @@ def _latest_end_before(field: str) -> Window:
     return Window(Max("on_blocks"), [F(field)], "off_blocks", frame)
 
 
-def _of_signatures(at: datetime) -> Q:
+def _signature_conditions(at: datetime) -> Q:
     late = Coalesce(F("on_blocks"), F("day")) + timedelta(hours=HOURS_TO_SIGN)
-    waits = at - timedelta(days=DAYS_FOR_THE_STUDENT)
+    waits = at - timedelta(days=DAYS_TO_ACKNOWLEDGE)
     certificates = Paper.objects.in_force().filter(
         kind=Paper.Kind.INSTRUCTOR_CERTIFICATE, person=OuterRef("instructor"), issued__lte=OuterRef("on")
     )
@@ -61,34 +69,34 @@ def _of_signatures(at: datetime) -> Q:
     return Q(signed_at=None) | Q(signed_at__gt=late) | answered | Q(~Exists(held))
 
 
-def _of_contents() -> Q:
+def _content_conditions() -> Q:
     """Something is empty, or a number does not fit the others."""
     flight = F("dual_minutes") + F("solo_minutes")
     lacks = Q(aircraft=None) | Q(runway=None) | Q(off_blocks=None) | Q(on_blocks=None)
     zero = Q(takeoffs=0) | Q(landings=0) | Q(dual_minutes=0, solo_minutes=0)
     ground = Q(unit__kind=UnitKind.GROUND)
     numbers = (
-        Q(block__gt=flight + MINUTES_APART)
-        | Q(block__lt=flight - MINUTES_APART)
+        Q(block__gt=flight + BLOCK_TIME_TOLERANCE_MINUTES)
+        | Q(block__lt=flight - BLOCK_TIME_TOLERANCE_MINUTES)
         | Q(night_minutes__gt=flight)
         | Q(instrument_minutes__gt=flight)
-        | Q(off_blocks__lt=F("day") - A_DAY)
-        | Q(off_blocks__gt=F("day") + A_DAY)
+        | Q(off_blocks__lt=F("day") - ONE_DAY)
+        | Q(off_blocks__gt=F("day") + ONE_DAY)
     )
     return (~ground & (lacks | zero)) | (ground & Q(ground_minutes=0)) | numbers
 
 
-def _of_the_course() -> Q:
+def _course_conditions() -> Q:
     """Solo flights, what lies outside the enrolment, the end of a gap, and the last lesson."""
-    gap = Q(before__lt=F("on") - timedelta(days=DAYS_BETWEEN_LESSONS))
+    gap = Q(before__lt=F("on") - timedelta(days=MAX_DAYS_BETWEEN_LESSONS))
     outside = Q(on__lt=F("enrolment__enrolled_on")) | Q(on__gt=F("enrolment__ended_on"))
     other_type = ~Q(aircraft__type=F("enrolment__aircraft_type")) & Q(aircraft__isnull=False)
     alone = Q(unit__kind=UnitKind.SOLO) | Q(solo_minutes__gt=0)
     return alone | outside | other_type | gap | Q(after=None)
 
 
-def _of_overlaps() -> Q:
+def _overlap_conditions() -> Q:
     found = Q()
-    for who in SHARED:
+    for who in SHARED_RESOURCES:
         found |= Q(**{f"until_{who}__gt": F("off_blocks")}) | Q(**{f"next_{who}__lt": F("on_blocks")})
     return found

@@ -12,7 +12,7 @@ from lessons.queries import Course, Flown, courses
 from lessons.rules.scale import Level
 
 
-def reached_levels(enrolments: Iterable[Enrolment], on: date) -> dict[int, dict[str, Level]]:
+def best_levels(enrolments: Iterable[Enrolment], on: date) -> dict[int, dict[str, Level]]:
     """The best level given in a signed lesson, by enrolment and code of the manoeuvre. One query."""
     standing = Q(lesson__superseded_by=None) | Q(lesson__superseded_by__signed_at=None)
     rows = Grade.objects.filter(standing, lesson__enrolment__in=enrolments, lesson__signed_at__date__lte=on)
@@ -24,7 +24,7 @@ def reached_levels(enrolments: Iterable[Enrolment], on: date) -> dict[int, dict[
     return best
 
 
-def courses_of(enrolments: Iterable[Enrolment], on: date, flown: Flown | None = None) -> dict[int, Course]:
+def courses_by_enrolment(enrolments: Iterable[Enrolment], on: date, flown: Flown | None = None) -> dict[int, Course]:
     """The course of each enrolment as signed by a day, by its primary key. Four queries; three with `flown`."""
     enrolments = list(enrolments)
-    return courses(enrolments, on, reached_levels(enrolments, on), flown)
+    return courses(enrolments, on, best_levels(enrolments, on), flown)

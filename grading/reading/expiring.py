@@ -5,14 +5,14 @@ from dataclasses import dataclass
 from datetime import date
 
 from grading.models import Release
-from grading.reading.student_summary import StudentRow
+from grading.reading.student_summary import StudentSummary
 from school.models import Paper, Person, Role
 
-AHEAD = (60, 30, 7)
+REMINDER_DAYS = (60, 30, 7)
 
 
 @dataclass(frozen=True)
-class RunsOut:
+class Expiry:
     """What runs out, of whom, when; `days` to go, below 0 when it has."""
 
     person: Person
@@ -29,12 +29,12 @@ class RunsOut:
         return f"{self.what}: runs out {left}, on {day}"
 
 
-def of_students(rows: Iterable[StudentRow], on: date, within: int = max(AHEAD)) -> list[RunsOut]:
+def expiries_of_students(rows: Iterable[StudentSummary], on: date, within: int = max(REMINDER_DAYS)) -> list[Expiry]:
     """What of each student runs out within so many days, the nearest first. No query."""
     found = [
         paper
         for row in rows
-        for paper in of_student(
+        for paper in expiries_of_student(
             row.enrolment.student,
             [(o.title, o.until) for o in row.verdict.requirements if o.group == "papers" and o.until is not None],
             row.release,
@@ -45,16 +45,20 @@ def of_students(rows: Iterable[StudentRow], on: date, within: int = max(AHEAD)) 
     return sorted(found, key=lambda row: row.until)
 
 
-def of_student(
-    student: Person, papers: Iterable[tuple[str, date]], release: Release | None, on: date, within: int = max(AHEAD)
-) -> list[RunsOut]:
+def expiries_of_student(
+    student: Person,
+    papers: Iterable[tuple[str, date]],
+    release: Release | None,
+    on: date,
+    within: int = max(REMINDER_DAYS),
+) -> list[Expiry]:
     """Which of these papers, each with its last day, and of the release run out within so many days. No query."""
     until = [*papers, *([("Release for solo", release.valid_until)] if release else [])]
-    found = [RunsOut(student, what, day, (day - on).days) for what, day in until]
+    found = [Expiry(student, what, day, (day - on).days) for what, day in until]
     return sorted((row for row in found if row.days <= within), key=lambda row: row.until)
 
 
-def of_instructors(on: date, within: int = max(AHEAD), only: Person | None = None) -> list[RunsOut]:
+def expiries_of_instructors(on: date, within: int = max(REMINDER_DAYS), only: Person | None = None) -> list[Expiry]:
     """Instructor certificates by their expiry or recent-experience date, the newest paper of each. One query.
 
     `only`: of this instructor alone.
@@ -70,10 +74,10 @@ def of_instructors(on: date, within: int = max(AHEAD), only: Person | None = Non
         until = paper.expires or paper.recent_experience_until
         if until is not None and (until - on).days <= within:
             what = "Instructor certificate" if paper.expires else "Recent experience as an instructor"
-            found.append(RunsOut(paper.person, what, until, (until - on).days))
+            found.append(Expiry(paper.person, what, until, (until - on).days))
     return sorted(found, key=lambda row: row.until)
 
 
-def due(found: Sequence[RunsOut]) -> list[RunsOut]:
+def due_today(found: Sequence[Expiry]) -> list[Expiry]:
     """Those whose day to be told is today: so many days ahead, and the day after it ran out."""
-    return [row for row in found if row.days in (*AHEAD, -1)]
+    return [row for row in found if row.days in (*REMINDER_DAYS, -1)]

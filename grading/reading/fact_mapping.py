@@ -12,47 +12,47 @@ from lessons.rules.scale import Ending, Part, UnitKind
 from school.models import Paper
 
 
-def day(at: datetime) -> date:
+def utc_date(at: datetime) -> date:
     return at.astimezone(UTC).date()
 
 
-def facts(
+def map_facts(
     enrolment: lessons.Enrolment,
-    papers: tuple[fact.Paper, ...],
+    papers: tuple[fact.PaperFact, ...],
     tests: Iterable[lessons.KnowledgeTest],
     endorsements: Iterable[lessons.Endorsement],
-    flown: tuple[fact.Lesson, ...],
+    flown: tuple[fact.LessonFact, ...],
     set_aside: Iterable[models.SetAside],
 ) -> fact.Facts:
     """`set_aside`: what stands on the day."""
     kind = enrolment.aircraft_type
     return fact.Facts(
-        student=fact.Student(name=enrolment.student.name, born=enrolment.student.born),
-        aircraft_type=fact.AircraftType(code=kind.code, name=kind.name, tailwheel=kind.tailwheel),
+        student=fact.StudentFact(name=enrolment.student.name, born=enrolment.student.born),
+        aircraft_type=fact.AircraftTypeFact(code=kind.code, name=kind.name, tailwheel=kind.tailwheel),
         # Who it is today says nothing about an earlier day: the engine takes whoever gave most lessons.
         own_instructor=None,
         papers=papers,
         # A written test without topics is another one.
-        knowledge_tests=tuple(_knowledge_test(row) for row in tests if row.topics),
-        endorsements=tuple(map(_endorsement, endorsements)),
+        knowledge_tests=tuple(_map_knowledge_test(row) for row in tests if row.topics),
+        endorsements=tuple(map(_map_endorsement, endorsements)),
         lessons=flown,
-        set_aside=tuple(map(_set_aside, set_aside)),
+        set_aside=tuple(map(_map_set_aside, set_aside)),
     )
 
 
-def paper(row: Paper) -> fact.Paper:
-    return fact.Paper(
+def map_paper(row: Paper) -> fact.PaperFact:
+    return fact.PaperFact(
         kind=row.kind,
         issued=row.issued,
         expires=row.expires,
         medical_class=row.medical_class or None,
-        recorded=day(row.recorded_at),
-        void_from=day(row.voided_at) if row.voided_at else None,
+        recorded=utc_date(row.recorded_at),
+        void_from=utc_date(row.voided_at) if row.voided_at else None,
     )
 
 
-def _knowledge_test(row: lessons.KnowledgeTest) -> fact.KnowledgeTest:
-    return fact.KnowledgeTest(
+def _map_knowledge_test(row: lessons.KnowledgeTest) -> fact.KnowledgeTestFact:
+    return fact.KnowledgeTestFact(
         on=row.taken_on,
         aircraft_type=row.aircraft_type.code,
         topics=tuple(row.topics),
@@ -62,22 +62,24 @@ def _knowledge_test(row: lessons.KnowledgeTest) -> fact.KnowledgeTest:
     )
 
 
-def _endorsement(row: lessons.Endorsement) -> fact.Endorsement:
-    return fact.Endorsement(
+def _map_endorsement(row: lessons.Endorsement) -> fact.EndorsementFact:
+    return fact.EndorsementFact(
         kind=row.kind,
         on=row.given_on,
         by=row.given_by.name,
         aircraft_type=row.aircraft_type.code,
-        withdrawn=day(row.withdrawn_at) if row.withdrawn_at else None,
+        withdrawn=utc_date(row.withdrawn_at) if row.withdrawn_at else None,
     )
 
 
-def _set_aside(row: models.SetAside) -> fact.SetAside:
-    return fact.SetAside(requirement=row.requirement, on=day(row.decided_at), by=row.decided_by.name, reason=row.reason)
+def _map_set_aside(row: models.SetAside) -> fact.SetAsideFact:
+    return fact.SetAsideFact(
+        requirement=row.requirement, on=utc_date(row.decided_at), by=row.decided_by.name, reason=row.reason
+    )
 
 
-def number(target: lessons.GateTarget, seen: Deviation) -> fact.Number:
-    return fact.Number(
+def map_deviation(target: lessons.GateTarget, seen: Deviation) -> fact.GateNumberFact:
+    return fact.GateNumberFact(
         target.gate.code,
         target.quantity,
         round(float(seen.amount), 6),
@@ -87,30 +89,32 @@ def number(target: lessons.GateTarget, seen: Deviation) -> fact.Number:
     )
 
 
-class Seen(NamedTuple):
+class PlacedAttempt(NamedTuple):
     """An attempt where it was flown; `items`: what its manoeuvre counts as training in."""
 
     circuit: int | None
     part: str
     items: list[str]
-    attempt: fact.Attempt
+    attempt: fact.AttemptFact
 
 
-def lesson(row: lessons.Lesson, circuits: Iterable[tuple[int, int, str]], seen: Sequence[Seen]) -> fact.Lesson:
+def map_lesson(
+    row: lessons.Lesson, circuits: Iterable[tuple[int, int, str]], seen: Sequence[PlacedAttempt]
+) -> fact.LessonFact:
     """`circuits`: key, number and ending of each, by number; `seen`: every attempt by its key."""
     parts = {(s.circuit, s.part): s.attempt for s in seen if s.circuit}
-    return fact.Lesson(
+    return fact.LessonFact(
         id=str(row.uid),
         number=row.number,
         on=row.on,
-        signed=day(row.signed_at) if row.signed_at else None,
+        signed=utc_date(row.signed_at) if row.signed_at else None,
         instructor=row.instructor.name,
         aircraft_type=row.aircraft.type.code if row.aircraft else "",
         unit=f"{row.unit.number}: {row.unit.title}",
         kind=UnitKind(row.unit.kind),
-        training=_training(row, seen),
+        training=_training_items(row, seen),
         circuits=tuple(
-            fact.Circuit(
+            fact.CircuitFact(
                 number=place,
                 ending=Ending(ending),
                 takeoff=parts.get((key, Part.TAKEOFF)),
@@ -126,7 +130,7 @@ def lesson(row: lessons.Lesson, circuits: Iterable[tuple[int, int, str]], seen: 
     )
 
 
-def _training(row: lessons.Lesson, seen: Iterable[Seen]) -> tuple[str, ...]:
+def _training_items(row: lessons.Lesson, seen: Iterable[PlacedAttempt]) -> tuple[str, ...]:
     """Items of training received: those of the manoeuvres an instructor taught and observed."""
     if row.unit.kind == UnitKind.SOLO:
         return ()

@@ -13,10 +13,10 @@ from django.db.models.functions import JSONObject
 
 from grading.models import Attempt, Measure, Release, SetAside, Standard
 from grading.reading import fact_mapping
-from grading.reading.grade_lines import Ruler, deviation_of
+from grading.reading.grade_lines import GradingContext, measured_deviation
 from grading.rules import readiness
 from grading.rules.readiness import facts as fact
-from grading.rules.readiness.json_form import standard_from_json
+from grading.rules.readiness.json_format import standard_from_json
 from lessons.conditions import gusts_of
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.rules.scale import Help, Level
@@ -24,7 +24,7 @@ from school.errors import Refused
 from school.models import Paper, School
 
 
-def standard_in_force(school: School, on: date) -> readiness.Standard:
+def standard_in_force(school: School, on: date) -> readiness.StandardSpec:
     key = Standard.objects.in_force(rule_set=school.rule_set, on=on).values_list("pk", flat=True).first()
     if key is None:
         raise Refused(f"No standard for first solo is in force on {on:%d %B %Y}: load one first.")
@@ -32,7 +32,7 @@ def standard_in_force(school: School, on: date) -> readiness.Standard:
 
 
 @lru_cache(maxsize=64)
-def _standard(key: int) -> readiness.Standard:
+def _standard(key: int) -> readiness.StandardSpec:
     """Read once a process: the database lets no standard change."""
     return standard_from_json(Standard.objects.get(pk=key).content)
 
@@ -43,11 +43,11 @@ def facts_for(enrolment: Enrolment, on: date) -> readiness.Facts:
 
 def facts_for_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, readiness.Facts]:
     """Facts of each enrolment as they stood on a day, by its primary key. Eight queries, however many."""
-    return {pk: facts for pk, (facts, _) in read_all(enrolments, on).items()}
+    return {pk: facts for pk, (facts, _) in load_facts_and_rows(enrolments, on).items()}
 
 
 @dataclass(frozen=True)
-class Rows:
+class FactRows:
     """The rows behind one student's facts, for whoever shows them.
 
     tests: every written test; lessons: the version of each that counted on the day, in order; measures: by lesson,
@@ -60,14 +60,14 @@ class Rows:
     measures: dict[int, list[Measure]]
 
 
-def read_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, tuple[readiness.Facts, Rows]]:
+def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, tuple[readiness.Facts, FactRows]]:
     """Facts and the rows behind them. Eight queries."""
-    papers = papers_of(enrolments)
+    papers = papers_by_student(enrolments)
     written = KnowledgeTest.objects.select_related("unit", "aircraft_type", "given_by")
-    tests = _by_enrolment(written, enrolments)
-    endorsements = _by_enrolment(Endorsement.objects.select_related("aircraft_type", "given_by"), enrolments)
-    set_aside = _by_enrolment(SetAside.objects.select_related("decided_by"), enrolments)
-    standing = _standing_versions(enrolments, on)
+    tests = _group_by_enrolment(written, enrolments)
+    endorsements = _group_by_enrolment(Endorsement.objects.select_related("aircraft_type", "given_by"), enrolments)
+    set_aside = _group_by_enrolment(SetAside.objects.select_related("decided_by"), enrolments)
+    standing = _versions_in_force(enrolments, on)
     measures = _measures(standing)
     lessons = _lessons(standing, measures)
     rows: dict[int, list[Lesson]] = defaultdict(list)
@@ -75,15 +75,15 @@ def read_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, tuple[readi
         rows[lesson.enrolment_id].append(lesson)
     return {
         enrolment.pk: (
-            fact_mapping.facts(
+            fact_mapping.map_facts(
                 enrolment,
                 tuple(papers[enrolment.student_id]),
                 tests[enrolment.pk],
                 endorsements[enrolment.pk],
                 tuple(lessons[enrolment.pk]),
-                [row for row in set_aside[enrolment.pk] if _stands(row, on)],
+                [row for row in set_aside[enrolment.pk] if _is_in_force(row, on)],
             ),
-            Rows(tests[enrolment.pk], endorsements[enrolment.pk], rows[enrolment.pk], measures),
+            FactRows(tests[enrolment.pk], endorsements[enrolment.pk], rows[enrolment.pk], measures),
         )
         for enrolment in enrolments
     }
@@ -92,59 +92,59 @@ def read_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, tuple[readi
 def releases_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, Release]:
     """The release of each enrolment in force on a day, that by day before others, by the enrolment's primary key."""
     rows = Release.objects.filter(enrolment__in=enrolments, valid_from__lte=on, valid_until__gte=on)
-    return first_in_force(rows.select_related("aerodrome", "decided_by").order_by("pk"), on)
+    return select_in_force(rows.select_related("aerodrome", "decided_by").order_by("pk"), on)
 
 
-def first_in_force(releases: Iterable[Release], on: date) -> dict[int, Release]:
+def select_in_force(releases: Iterable[Release], on: date) -> dict[int, Release]:
     """Of some releases, oldest first, the one that is said to be in force: the latest by day, else the latest."""
-    return {row.enrolment_id: row for row in sorted(in_force(releases, on), key=lambda row: row.kind == "day")}
+    return {row.enrolment_id: row for row in sorted(filter_in_force(releases, on), key=lambda row: row.kind == "day")}
 
 
-def standing_releases(enrolment: Enrolment, on: date) -> list[Release]:
+def all_releases_in_force(enrolment: Enrolment, on: date) -> list[Release]:
     """Every release of one enrolment that was in force on a day, that by day first."""
     rows = Release.objects.filter(enrolment=enrolment, valid_from__lte=on, valid_until__gte=on)
-    return in_force(rows.select_related("aerodrome").order_by("pk"), on)
+    return filter_in_force(rows.select_related("aerodrome").order_by("pk"), on)
 
 
-def in_force(releases: Iterable[Release], on: date) -> list[Release]:
+def filter_in_force(releases: Iterable[Release], on: date) -> list[Release]:
     """Those of some releases that held on a day, those by day first, the later ones after the earlier."""
     held = [row for row in releases if row.valid_from <= on <= row.valid_until]
-    standing = [row for row in held if row.withdrawn_at is None or fact_mapping.day(row.withdrawn_at) > on]
+    standing = [row for row in held if row.withdrawn_at is None or fact_mapping.utc_date(row.withdrawn_at) > on]
     return sorted(standing, key=lambda row: row.kind != Release.Kind.DAY)
 
 
-def _by_enrolment(rows: Any, enrolments: Iterable[Enrolment]) -> dict[int, list[Any]]:
+def _group_by_enrolment(rows: Any, enrolments: Iterable[Enrolment]) -> dict[int, list[Any]]:
     grouped: dict[int, list[Any]] = defaultdict(list)
     for row in rows.filter(enrolment__in=enrolments).order_by("pk"):
         grouped[row.enrolment_id].append(row)
     return grouped
 
 
-def papers_of(enrolments: Iterable[Enrolment]) -> dict[int, list[fact.Paper]]:
-    grouped: dict[int, list[fact.Paper]] = defaultdict(list)
+def papers_by_student(enrolments: Iterable[Enrolment]) -> dict[int, list[fact.PaperFact]]:
+    grouped: dict[int, list[fact.PaperFact]] = defaultdict(list)
     students = [enrolment.student_id for enrolment in enrolments]
     for row in Paper.objects.filter(person__in=students).order_by("pk"):
-        grouped[row.person_id].append(fact_mapping.paper(row))
+        grouped[row.person_id].append(fact_mapping.map_paper(row))
     return grouped
 
 
-def _stands(row: SetAside, on: date) -> bool:
-    return row.withdrawn_at is None or fact_mapping.day(row.withdrawn_at) > on
+def _is_in_force(row: SetAside, on: date) -> bool:
+    return row.withdrawn_at is None or fact_mapping.utc_date(row.withdrawn_at) > on
 
 
-def _lessons(rows: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[fact.Lesson]]:
+def _lessons(rows: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[fact.LessonFact]]:
     seen = _attempts(rows, measures)
     circuits: dict[int, list[tuple[int, int, str]]] = defaultdict(list)
     flown = Circuit.objects.filter(lesson__in=rows).order_by("number")
     for lesson, pk, number, ending in flown.values_list("lesson", "pk", "number", "ending"):
         circuits[lesson].append((pk, number, ending))
-    grouped: dict[int, list[fact.Lesson]] = defaultdict(list)
+    grouped: dict[int, list[fact.LessonFact]] = defaultdict(list)
     for row in rows.values():
-        grouped[row.enrolment_id].append(fact_mapping.lesson(row, circuits[row.pk], seen[row.pk]))
+        grouped[row.enrolment_id].append(fact_mapping.map_lesson(row, circuits[row.pk], seen[row.pk]))
     return grouped
 
 
-def _standing_versions(enrolments: Iterable[Enrolment], on: date) -> dict[int, Lesson]:
+def _versions_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, Lesson]:
     """The version of each lesson that counted at the end of a day: its last one signed by then."""
     rows = (
         Lesson.objects.filter(enrolment__in=enrolments, on__lte=on)
@@ -154,7 +154,7 @@ def _standing_versions(enrolments: Iterable[Enrolment], on: date) -> dict[int, L
     )
     latest: dict[tuple[int, int], Lesson] = {}
     for row in rows:
-        if row.signed_at and fact_mapping.day(row.signed_at) <= on:
+        if row.signed_at and fact_mapping.utc_date(row.signed_at) <= on:
             latest[row.enrolment_id, row.number] = row
     return {row.pk: row for row in latest.values()}
 
@@ -167,18 +167,24 @@ def _measures(lessons: dict[int, Lesson]) -> dict[int, list[Measure]]:
     return grouped
 
 
-def _numbers(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, tuple[fact.Number, ...]]:
+def _deviations_by_attempt(
+    lessons: dict[int, Lesson], measures: dict[int, list[Measure]]
+) -> dict[int, tuple[fact.GateNumberFact, ...]]:
     """The numbers of each attempt as deviations from the target of their day, in the unit of the target."""
-    grouped: dict[int, list[fact.Number]] = defaultdict(list)
+    grouped: dict[int, list[fact.GateNumberFact]] = defaultdict(list)
     for lesson, rows in measures.items():
-        ruler = Ruler(wind=gusts_of(lessons[lesson]))
+        grading_context = GradingContext(wind=gusts_of(lessons[lesson]))
         for row in rows:
-            grouped[row.attempt_id].append(fact_mapping.number(row.target, deviation_of(row, ruler)))
+            grouped[row.attempt_id].append(
+                fact_mapping.map_deviation(row.target, measured_deviation(row, grading_context))
+            )
     return {attempt: tuple(numbers) for attempt, numbers in grouped.items()}
 
 
-def _attempts(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[fact_mapping.Seen]]:
-    numbers = _numbers(lessons, measures)
+def _attempts(
+    lessons: dict[int, Lesson], measures: dict[int, list[Measure]]
+) -> dict[int, list[fact_mapping.PlacedAttempt]]:
+    numbers = _deviations_by_attempt(lessons, measures)
     rows = (
         Attempt.objects.filter(lesson__in=lessons)
         .annotate(
@@ -197,15 +203,15 @@ def _attempts(lessons: dict[int, Lesson], measures: dict[int, list[Measure]]) ->
             "lesson", "circuit", "part", "manoeuvre__items", "manoeuvre__code", "level", "help", "seen", "step", "pk"
         )
     )
-    grouped: dict[int, list[fact_mapping.Seen]] = defaultdict(list)
+    grouped: dict[int, list[fact_mapping.PlacedAttempt]] = defaultdict(list)
     for lesson, circuit, part, items, code, level, help_, faults, step, pk in rows:
-        attempt = fact.Attempt(
+        attempt = fact.AttemptFact(
             manoeuvre=code,
             level=Level(level) if level else None,
             help=Help(help_),
-            faults=tuple(fact.Fault(**fault) for fault in faults),
+            faults=tuple(fact.FaultFact(**fault) for fault in faults),
             step=step,
             numbers=numbers.get(pk, ()),
         )
-        grouped[lesson].append(fact_mapping.Seen(circuit, part, items, attempt))
+        grouped[lesson].append(fact_mapping.PlacedAttempt(circuit, part, items, attempt))
     return grouped

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
-from grading.rules.marking import Deviation, Marked, Target, deviation, propose_grade
+from grading.rules.marking import Deviation, MarkedAttempt, Target, deviation_from_target, propose_grade
 from lessons.conditions import wind_of
 from lessons.models import Criterion, GateTarget, Lesson, Manoeuvre, UnitManoeuvre
 from lessons.published import criteria_by_pk, criteria_of, faults_by_pk, graded_in, manoeuvres_by_pk
@@ -17,7 +17,7 @@ from school.current import the_school
 
 
 @dataclass(frozen=True)
-class Ruler:
+class GradingContext:
     """What a lesson is held against: the scale, the wind of the day, the units people speak in.
 
     `later`: numbers that do not count yet, (manoeuvre, gate, quantity) to the unit from which they do.
@@ -33,7 +33,7 @@ class Ruler:
         return self.later.get((manoeuvre_id, target.gate.code, target.quantity))
 
 
-def ruler_of(lesson: Lesson) -> Ruler:
+def load_grading_context(lesson: Lesson) -> GradingContext:
     """One query."""
     school = the_school()
     later = [
@@ -41,7 +41,7 @@ def ruler_of(lesson: Lesson) -> Ruler:
         for row in criteria_of(lesson.unit.stage.syllabus_id)
         if row.kind == Criterion.Kind.MEASURED and (row.from_unit or 0) > lesson.unit.number
     ]
-    return Ruler(
+    return GradingContext(
         wind=wind_of(lesson),
         scale=scale_of(lesson),
         units=Units(school.speed_unit, school.length_unit),
@@ -83,22 +83,28 @@ class GradeLine:
         return next((attempt for attempt in self.attempts if attempt.circuit_id is None), None)
 
 
-def for_lesson(lesson: Lesson, attempts: list[Attempt] | None = None, ruler: Ruler | None = None) -> list[GradeLine]:
+def grade_lines_for(
+    lesson: Lesson, attempts: list[Attempt] | None = None, grading_context: GradingContext | None = None
+) -> list[GradeLine]:
     """A line for each manoeuvre of the unit that the type can fly, then for others that were flown.
 
-    `attempts`: those of the lesson in the order flown, and `ruler`, where the caller has them at hand.
+    `attempts`: those of the lesson in the order flown, and `grading_context`, where the caller has them at hand.
     """
-    return lines_of(
+    return build_grade_lines(
         lesson,
-        attempts_of(lesson) if attempts is None else attempts,
-        ruler or ruler_of(lesson),
+        load_attempts(lesson) if attempts is None else attempts,
+        grading_context or load_grading_context(lesson),
         list(Grade.objects.filter(lesson=lesson).select_related("manoeuvre")),
         graded_in(lesson.unit_id),
     )
 
 
-def lines_of(
-    lesson: Lesson, attempts: list[Attempt], ruler: Ruler, grades: list[Grade], asked: Sequence[UnitManoeuvre]
+def build_grade_lines(
+    lesson: Lesson,
+    attempts: list[Attempt],
+    grading_context: GradingContext,
+    grades: list[Grade],
+    asked: Sequence[UnitManoeuvre],
 ) -> list[GradeLine]:
     """The same from what is at hand; `asked`: what the unit grades, in its order."""
     by_manoeuvre: dict[int, list[Attempt]] = defaultdict(list)
@@ -115,14 +121,14 @@ def lines_of(
         if graded.manoeuvre.tailwheel_only and not kind.tailwheel and flown is None:
             continue
         own, grade = by_manoeuvre[graded.manoeuvre_id], given.get(graded.manoeuvre_id)
-        expected = ruler.scale.standing_for(Level(graded.expected))
-        lines.append(_line(graded.manoeuvre, own, grade, ruler, expected, graded.compulsory))
+        expected = grading_context.scale.standing_for(Level(graded.expected))
+        lines.append(_build_line(graded.manoeuvre, own, grade, grading_context, expected, graded.compulsory))
     for pk, manoeuvre in others.items():
-        lines.append(_line(manoeuvre, by_manoeuvre[pk], given.get(pk), ruler))
+        lines.append(_build_line(manoeuvre, by_manoeuvre[pk], given.get(pk), grading_context))
     return lines
 
 
-def attempts_of(lesson: Lesson) -> list[Attempt]:
+def load_attempts(lesson: Lesson) -> list[Attempt]:
     """Every attempt of a lesson in the order flown, with faults, criteria and measures at hand. Four queries.
 
     A tap waits for this: what is published is put in from where it is kept, and not joined or prefetched.
@@ -132,72 +138,80 @@ def attempts_of(lesson: Lesson) -> list[Attempt]:
     by_pk, manoeuvres = {row.pk: row for row in rows}, manoeuvres_by_pk(syllabus)
     for row in rows:
         row.manoeuvre = manoeuvres[row.manoeuvre_id]
-        row.its_faults, row.its_criteria, row.its_measures = [], [], []
+        row.preloaded_faults, row.preloaded_criteria, row.preloaded_measures = [], [], []
     faults, criteria = faults_by_pk(syllabus), criteria_by_pk(syllabus)
     for fault in FaultSeen.objects.filter(attempt__in=by_pk):
         fault.fault = faults[fault.fault_id]
-        by_pk[fault.attempt_id].its_faults.append(fault)
+        by_pk[fault.attempt_id].preloaded_faults.append(fault)
     for criterion in CriterionSeen.objects.filter(attempt__in=by_pk):
         criterion.criterion = criteria[criterion.criterion_id]
-        by_pk[criterion.attempt_id].its_criteria.append(criterion)
+        by_pk[criterion.attempt_id].preloaded_criteria.append(criterion)
     for measure in Measure.objects.filter(attempt__in=by_pk).select_related("target__gate"):
-        by_pk[measure.attempt_id].its_measures.append(measure)
+        by_pk[measure.attempt_id].preloaded_measures.append(measure)
     return sorted(rows, key=lambda row: (row.circuit is None, row.circuit.number if row.circuit else 0, row.pk))
 
 
-def target_today(row: GateTarget, ruler: Ruler) -> Target:
+def target_in_wind(row: GateTarget, grading_context: GradingContext) -> Target:
     """The target of a gate in the wind of the day."""
-    gust = Decimal(str(ruler.wind.gust_allowance_kt)) if ruler.wind and row.wind_rule == "half_gust" else Decimal(0)
+    gust = (
+        Decimal(str(grading_context.wind.gust_allowance_kt))
+        if grading_context.wind and row.wind_rule == "half_gust"
+        else Decimal(0)
+    )
     if gust and row.unit == "km/h":
         gust *= Decimal("1.852")  # exact by definition, see lessons/rules/units.py
     where = row.gate.name[0].lower() + row.gate.name[1:]
-    said_in = ruler.units.of(row.unit)
-    return Target(f"at {where}", row.quantity, row.value + gust, row.over, row.under, row.unit, said_in)
+    display_unit = grading_context.units.of(row.unit)
+    return Target(f"at {where}", row.quantity, row.value + gust, row.over, row.under, row.unit, display_unit)
 
 
-def deviation_of(measure: Measure, ruler: Ruler) -> Deviation:
-    return deviation(target_today(measure.target, ruler), measure.value, measure.read_in)
+def measured_deviation(measure: Measure, grading_context: GradingContext) -> Deviation:
+    return deviation_from_target(target_in_wind(measure.target, grading_context), measure.value, measure.effective_unit)
 
 
-def step_of(attempt: Attempt, scale: Scale) -> Step | None:
+def tapped_step(attempt: Attempt, scale: Scale) -> Step | None:
     return scale.step(attempt.tapped) if attempt.tapped else None
 
 
-def marked(attempt: Attempt, ruler: Ruler) -> Marked:
-    counting = [row for row in attempt.its_measures if not ruler.counts_from(attempt.manoeuvre_id, row.target)]
-    return Marked(
-        step=step_of(attempt, ruler.scale),
+def to_marked_attempt(attempt: Attempt, grading_context: GradingContext) -> MarkedAttempt:
+    counting = [
+        row for row in attempt.preloaded_measures if not grading_context.counts_from(attempt.manoeuvre_id, row.target)
+    ]
+    return MarkedAttempt(
+        step=tapped_step(attempt, grading_context.scale),
         help=Help(attempt.help),
-        critical_faults=tuple(s.fault.name for s in attempt.its_faults if s.fault.critical),
-        deviations=tuple(deviation_of(measure, ruler) for measure in counting),
-        not_done=tuple(row.criterion.text for row in attempt.its_criteria if not row.done),
+        critical_faults=tuple(s.fault.name for s in attempt.preloaded_faults if s.fault.critical),
+        deviations=tuple(measured_deviation(measure, grading_context) for measure in counting),
+        not_done=tuple(row.criterion.text for row in attempt.preloaded_criteria if not row.done),
     )
 
 
-def _line(
+def _build_line(
     manoeuvre: Manoeuvre,
     attempts: list[Attempt],
     grade: Grade | None,
-    ruler: Ruler,
+    grading_context: GradingContext,
     expected: Step | None = None,
     compulsory: bool = False,
 ) -> GradeLine:
-    proposal = propose_grade([marked(attempt, ruler) for attempt in attempts], ruler.scale)
+    proposal = propose_grade(
+        [to_marked_attempt(attempt, grading_context) for attempt in attempts], grading_context.scale
+    )
     tapped = [attempt for attempt in attempts if attempt.level or attempt.help == Help.TOOK_CONTROL]
-    looked_at = tapped[-2:] if ruler.scale.rule is Rule.LAST_TWO else tapped
+    looked_at = tapped[-2:] if grading_context.scale.rule is Rule.LAST_TWO else tapped
     return GradeLine(
         manoeuvre=manoeuvre,
         expected=expected,
         compulsory=compulsory,
         proposed=proposal.step,
         explanation=proposal.sentence,
-        override=ruler.scale.step(grade.given_step or grade.given) if grade else None,
+        override=grading_context.scale.step(grade.given_step or grade.given) if grade else None,
         help=max((Help(row.help) for row in looked_at), key=lambda word: word.rank, default=Help.NONE),
         tapped=bool(tapped),
         attempts=tuple(attempts),
     )
 
 
-def said_of(step: Step) -> dict[str, str]:
+def step_columns(step: Step) -> dict[str, str]:
     """The two columns a step is kept in: its level, and its code where that is another word."""
     return {"level": step.level.value, "step": "" if step.code == step.level.value else step.code}

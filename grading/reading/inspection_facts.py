@@ -10,9 +10,9 @@ from django.db.models.expressions import RawSQL
 from django.db.models.functions import Coalesce, Concat
 
 from grading.models import Release, Signature
-from grading.reading.candidate_lessons import remarkable, with_neighbours
-from grading.reading.facts import papers_of, standard_in_force
-from grading.reading.release_limits import outside_of, stood
+from grading.reading.candidate_lessons import annotate_neighbours, filter_candidates
+from grading.reading.facts import papers_by_student, standard_in_force
+from grading.reading.release_limits import breaches_of_releases, was_in_force
 from grading.rules import inspection
 from grading.rules.inspection import facts as fact
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
@@ -23,16 +23,43 @@ from school.current import the_school
 from school.models import Paper, Person
 
 # The fields of fact.Lesson, in its order.
-COLUMNS = (
-    "pk", "uid", "enrolment_id", "enrolment__student_id", "number", "version", "on", "unit__kind",
-    "instructor_id", "teacher", "aircraft_id", "aircraft__registration", "aircraft__type_id", "runway_id",
-    "off_blocks", "on_blocks", "dual_minutes", "solo_minutes", "night_minutes", "instrument_minutes",
-    "ground_minutes", "takeoffs", "landings", "outside_release", "begun_at", "signed_at", "answer", "flown",
-    "landed", "before",
-)  # fmt: skip
+LESSON_FACT_COLUMNS = (
+    "pk",
+    "uid",
+    "enrolment_id",
+    "enrolment__student_id",
+    "number",
+    "version",
+    "on",
+    "unit__kind",
+    "instructor_id",
+    "teacher",
+    "aircraft_id",
+    "aircraft__registration",
+    "aircraft__type_id",
+    "runway_id",
+    "off_blocks",
+    "on_blocks",
+    "dual_minutes",
+    "solo_minutes",
+    "night_minutes",
+    "instrument_minutes",
+    "ground_minutes",
+    "takeoffs",
+    "landings",
+    "outside_release",
+    "begun_at",
+    "signed_at",
+    "answer",
+    "flown",
+    "landed",
+    "before",
+)
 
 
-def findings_of(enrolments: Iterable[Enrolment], at: datetime, whole_school: bool = False) -> list[inspection.Finding]:
+def collect_findings(
+    enrolments: Iterable[Enrolment], at: datetime, whole_school: bool = False
+) -> list[inspection.Finding]:
     """Every finding of these enrolments, the latest day first. At most eighteen queries, however many.
 
     whole_school: these are all there are. Then nobody else's lessons are read, and what concerns an instructor
@@ -43,23 +70,23 @@ def findings_of(enrolments: Iterable[Enrolment], at: datetime, whole_school: boo
     specs = standard_in_force(school, at.date()).requirements
     lessons = _lessons(enrolments, whole_school, at)
     records = _records(enrolments, lessons, school.aerodrome_id)
-    neighbours = [] if whole_school else _neighbours(enrolments)
-    names = _names(enrolments, neighbours)
-    findings = inspection.inspect(records, neighbours, specs, _certificates(), names, at)
+    neighbours = [] if whole_school else _overlapping_lessons(enrolments)
+    names = _student_names(enrolments, neighbours)
+    findings = inspection.inspect_records(records, neighbours, specs, _certificates(), names, at)
     if whole_school:
-        findings = [*map(inspection.of_an_instructor, instructor_excesses(date.min, at.date())), *findings]
+        findings = [*map(inspection.instructor_hours_finding, instructor_excesses(date.min, at.date())), *findings]
     return findings
 
 
 def _records(
-    enrolments: Sequence[Enrolment], lessons: dict[int, list[fact.Lesson]], home: int
-) -> list[inspection.Record]:
-    papers = papers_of(enrolments)
+    enrolments: Sequence[Enrolment], lessons: dict[int, list[fact.InspectedLesson]], home: int
+) -> list[inspection.InspectedRecord]:
+    papers = papers_by_student(enrolments)
     tests, endorsements, releases = _tests(enrolments), _endorsements(enrolments), _releases(enrolments)
-    outside = _outside(enrolments, releases, home)
+    outside = _release_breaches(enrolments, releases, home)
     certified = set(Signature.objects.filter(enrolment__in=enrolments).values_list("enrolment_id", flat=True))
     return [
-        inspection.Record(
+        inspection.InspectedRecord(
             enrolment=row.pk,
             uid=row.uid,
             student=row.student_id,
@@ -84,56 +111,64 @@ def _records(
     ]
 
 
-def _lessons(enrolments: Sequence[Enrolment], whole_school: bool, at: datetime) -> dict[int, list[fact.Lesson]]:
+def _lessons(
+    enrolments: Sequence[Enrolment], whole_school: bool, at: datetime
+) -> dict[int, list[fact.InspectedLesson]]:
     rows = Lesson.objects.all() if whole_school else Lesson.objects.filter(enrolment__in=enrolments)
-    rows = with_neighbours(rows.current())
-    grouped: dict[int, list[fact.Lesson]] = defaultdict(list)
-    for row in _as_facts(remarkable(rows, at) if whole_school else rows):
+    rows = annotate_neighbours(rows.current())
+    grouped: dict[int, list[fact.InspectedLesson]] = defaultdict(list)
+    for row in _lesson_facts(filter_candidates(rows, at) if whole_school else rows):
         grouped[row.enrolment].append(row)
     return grouped
 
 
 # From the few lessons asked about to those beside them: the other way round every lesson of the school is read.
-BESIDE = """
+OVERLAP_SQL = """
     SELECT other.id FROM lessons_lesson own JOIN lessons_lesson other ON other.{shared} = own.{shared}
         AND other."on" BETWEEN own."on" - 1 AND own."on" + 1
         AND other.off_blocks < own.on_blocks AND other.on_blocks > own.off_blocks
     WHERE own.enrolment_id = ANY(%s) AND NOT other.enrolment_id = ANY(%s)
 """
-OVERLAPPING = " UNION ".join(BESIDE.format(shared=shared) for shared in ("instructor_id", "aircraft_id"))
+OVERLAPPING_LESSONS_SQL = " UNION ".join(
+    OVERLAP_SQL.format(shared=shared) for shared in ("instructor_id", "aircraft_id")
+)
 
 
-def _neighbours(enrolments: Sequence[Enrolment]) -> list[fact.Lesson]:
+def _overlapping_lessons(enrolments: Sequence[Enrolment]) -> list[fact.InspectedLesson]:
     """Lessons of others that overlap in block time with one of these, with the same instructor or aircraft."""
     asked = [row.pk for row in enrolments]
-    beside = RawSQL(OVERLAPPING, [asked] * 4)  # noqa: S611 - a fixed text with parameters
-    return list(_as_facts(with_neighbours(Lesson.objects.filter(pk__in=beside).current())))
+    beside = RawSQL(OVERLAPPING_LESSONS_SQL, [asked] * 4)  # noqa: S611 - a fixed text with parameters
+    return list(_lesson_facts(annotate_neighbours(Lesson.objects.filter(pk__in=beside).current())))
 
 
-def _as_facts(rows: LessonQuerySet) -> Iterable[fact.Lesson]:
+def _lesson_facts(rows: LessonQuerySet) -> Iterable[fact.InspectedLesson]:
     """Rows of values and no models, in the order flown."""
     flown = Circuit.objects.filter(lesson=OuterRef("pk")).order_by().values("lesson")
     count, landed = flown.values(n=Count("pk")), flown.exclude(ending=Ending.GO_AROUND).values(n=Count("pk"))
     uncounted = Q(takeoffs=0) | Q(landings=0)
     values = rows.annotate(
         teacher=Concat("instructor__given_name", Value(" "), "instructor__family_name"),
-        flown=_only(uncounted, count),
-        landed=_only(uncounted, landed),
+        flown=_count_only_if(uncounted, count),
+        landed=_count_only_if(uncounted, landed),
     )
-    return map(fact.Lesson._make, values.order_by("on", "number", "version").values_list(*COLUMNS))
+    return map(fact.InspectedLesson._make, values.order_by("on", "number", "version").values_list(*LESSON_FACT_COLUMNS))
 
 
-def _only(condition: Q, count: Any) -> Case:
+def _count_only_if(condition: Q, count: Any) -> Case:
     """Counted only where the condition holds: elsewhere the question is not asked."""
     return Case(When(condition, then=Coalesce(Subquery(count), 0)), default=0, output_field=IntegerField())
 
 
-def _outside(enrolments: Sequence[Enrolment], releases: dict[int, list[Release]], home: int) -> dict[int, list[str]]:
+def _release_breaches(
+    enrolments: Sequence[Enrolment], releases: dict[int, list[Release]], home: int
+) -> dict[int, list[str]]:
     """What of each solo flight lies outside the releases of its day, by the key of the lesson."""
     solo = Lesson.objects.filter(Q(unit__kind=UnitKind.SOLO) | Q(solo_minutes__gt=0), enrolment__in=enrolments)
     rows = solo.signed().current().prefetch_related("unit", "aircraft__type", "runway__aerodrome")  # few of each
     return {
-        lesson.pk: outside_of(lesson, [row for row in releases[lesson.enrolment_id] if stood(row, lesson.on)], home)
+        lesson.pk: breaches_of_releases(
+            lesson, [row for row in releases[lesson.enrolment_id] if was_in_force(row, lesson.on)], home
+        )
         for lesson in rows
     }
 
@@ -146,11 +181,15 @@ def _releases(enrolments: Sequence[Enrolment]) -> dict[int, list[Release]]:
     return grouped
 
 
-def _release(row: Release) -> fact.Release:
-    return fact.Release(
-        row.valid_from, row.valid_until, _day(row.withdrawn_at), row.aircraft_type_id, row.endorsed_by_id,
+def _release(row: Release) -> fact.InspectedRelease:
+    return fact.InspectedRelease(
+        row.valid_from,
+        row.valid_until,
+        _utc_date(row.withdrawn_at),
+        row.aircraft_type_id,
+        row.endorsed_by_id,
         row.endorsed_by.name,
-    )  # fmt: skip
+    )
 
 
 def _tests(enrolments: Sequence[Enrolment]) -> dict[int, list[fact.WrittenTest]]:
@@ -163,32 +202,34 @@ def _tests(enrolments: Sequence[Enrolment]) -> dict[int, list[fact.WrittenTest]]
     return grouped
 
 
-def _endorsements(enrolments: Sequence[Enrolment]) -> dict[int, list[fact.Endorsement]]:
+def _endorsements(enrolments: Sequence[Enrolment]) -> dict[int, list[fact.InspectedEndorsement]]:
     """Those for solo flight."""
-    grouped: dict[int, list[fact.Endorsement]] = defaultdict(list)
+    grouped: dict[int, list[fact.InspectedEndorsement]] = defaultdict(list)
     rows = Endorsement.objects.filter(enrolment__in=enrolments, kind=Endorsement.Kind.PRE_SOLO_TRAINING)
     for row in rows.order_by("given_on", "pk"):
-        given = fact.Endorsement(row.given_on, row.given_by_id, row.aircraft_type_id, _day(row.withdrawn_at))
+        given = fact.InspectedEndorsement(
+            row.given_on, row.given_by_id, row.aircraft_type_id, _utc_date(row.withdrawn_at)
+        )
         grouped[row.enrolment_id].append(given)
     return grouped
 
 
-def _certificates() -> dict[int, list[fact.Certificate]]:
+def _certificates() -> dict[int, list[fact.InspectedCertificate]]:
     """What a signature may name (14 CFR 61.51(h)(2)(ii)): with a number and a last day."""
-    grouped: dict[int, list[fact.Certificate]] = defaultdict(list)
+    grouped: dict[int, list[fact.InspectedCertificate]] = defaultdict(list)
     rows = Paper.objects.in_force().filter(kind=Paper.Kind.INSTRUCTOR_CERTIFICATE).exclude(number="")
     until = Coalesce(F("expires"), F("recent_experience_until"))
     for person, issued, last in rows.annotate(until=until).values_list("person_id", "issued", "until"):
         if last is not None:
-            grouped[person].append(fact.Certificate(issued, last))
+            grouped[person].append(fact.InspectedCertificate(issued, last))
     return grouped
 
 
-def _names(enrolments: Sequence[Enrolment], neighbours: Sequence[fact.Lesson]) -> dict[int, str]:
+def _student_names(enrolments: Sequence[Enrolment], neighbours: Sequence[fact.InspectedLesson]) -> dict[int, str]:
     known = {row.student_id: row.student.name for row in enrolments}
     others = {row.student for row in neighbours} - set(known)
     return known | {person.pk: person.name for person in Person.objects.filter(pk__in=others)}
 
 
-def _day(at: datetime | None) -> date | None:
+def _utc_date(at: datetime | None) -> date | None:
     return at.astimezone(UTC).date() if at else None

@@ -10,46 +10,46 @@ from lessons.rules.scale import UnitKind
 from lessons.rules.wind import Wind, worst_crosswind_kt
 from school.current import the_school
 
-NONE = "No release for solo was in force on that day."
+NO_RELEASE = "No release for solo was in force on that day."
 
 
-def is_solo(lesson: Lesson) -> bool:
+def is_solo_flight(lesson: Lesson) -> bool:
     return lesson.unit.kind == UnitKind.SOLO or lesson.solo_minutes > 0
 
 
-def outside_release(lesson: Lesson) -> list[str]:
+def release_breaches(lesson: Lesson) -> list[str]:
     """What lies outside the release that comes closest. Empty for dual flights and for solo within a release.
 
     Visibility and cloud base are not recorded with a lesson and so not compared.
     Two queries for a solo flight, none for another.
     """
-    if not is_solo(lesson):
+    if not is_solo_flight(lesson):
         return []
     in_force = Release.objects.filter(
         enrolment=lesson.enrolment_id, valid_from__lte=lesson.on, valid_until__gte=lesson.on
     ).select_related("aerodrome", "aircraft_type")
-    standing = [row for row in in_force if stood(row, lesson.on)]
+    standing = [row for row in in_force if was_in_force(row, lesson.on)]
     if not standing:
-        return [NONE]
-    return outside_of(lesson, standing, the_school().aerodrome_id)
+        return [NO_RELEASE]
+    return breaches_of_releases(lesson, standing, the_school().aerodrome_id)
 
 
-def stood(release: Release, on: date) -> bool:
+def was_in_force(release: Release, on: date) -> bool:
     """In force at the end of a day."""
     not_withdrawn = release.withdrawn_at is None or release.withdrawn_at.date() > on
     return release.valid_from <= on <= release.valid_until and not_withdrawn
 
 
-def outside_of(lesson: Lesson, standing: Sequence[Release], home: int) -> list[str]:
+def breaches_of_releases(lesson: Lesson, standing: Sequence[Release], home: int) -> list[str]:
     """The same against the releases that stood on the day of a solo flight. No query; home: key of the aerodrome."""
     if not standing:
-        return [NONE]
+        return [NO_RELEASE]
     if not any(row.kind == Release.Kind.DAY for row in standing):
         return ["No release for solo by day was in force on that day, and every other one rests on it."]
-    return min((_outside(lesson, row, home) for row in standing), key=len)
+    return min((_breaches(lesson, row, home) for row in standing), key=len)
 
 
-def _outside(lesson: Lesson, release: Release, home: int) -> list[str]:
+def _breaches(lesson: Lesson, release: Release, home: int) -> list[str]:
     said = []
     if lesson.aircraft and lesson.aircraft.type_id != release.aircraft_type_id:
         said.append(f"The release is for the {release.aircraft_type}, flown was the {lesson.aircraft.type}.")
@@ -68,10 +68,10 @@ def _outside(lesson: Lesson, release: Release, home: int) -> list[str]:
     wind = wind_of(lesson)
     if wind is None:
         return [*said, "No wind is recorded, so it cannot be held against the release."]
-    return said + _wind(lesson, release, wind)
+    return said + _wind_breaches(lesson, release, wind)
 
 
-def _wind(lesson: Lesson, release: Release, wind: Wind) -> list[str]:
+def _wind_breaches(lesson: Lesson, release: Release, wind: Wind) -> list[str]:
     said = []
     if wind.strongest_kt > release.max_wind_kt:
         said.append(f"Wind up to {wind.strongest_kt} kt, released for {release.max_wind_kt} kt.")

@@ -14,7 +14,7 @@ from lessons.models import Endorsement, Enrolment, Lesson
 
 
 @dataclass(frozen=True)
-class Term:
+class RetentionTerm:
     """Whole calendar years from a day; the record is kept to the end of `until`."""
 
     what: str
@@ -28,11 +28,11 @@ class Term:
 
 
 @dataclass(frozen=True)
-class Keeping:
+class EnrolmentRetention:
     """Every term that runs for an enrolment, the longest first. None run while training has not ended."""
 
     enrolment: Enrolment
-    terms: tuple[Term, ...]
+    terms: tuple[RetentionTerm, ...]
 
     @property
     def until(self) -> date | None:
@@ -55,25 +55,27 @@ def years_later(day: date, years: int) -> date:
         return date(day.year + years, 3, 1)
 
 
-def terms_of(
+def retention_terms(
     *, ended_on: date, school_years: int, last_lesson: date | None, last_endorsement: date | None
-) -> tuple[Term, ...]:
+) -> tuple[RetentionTerm, ...]:
     """All of them whatever rule set the school follows, so that changing it never shortens anything."""
     terms = [
-        Term(
+        RetentionTerm(
             "The school’s own time, after the end of training", "never under 49 CFR part 1552", ended_on, school_years
         ),
-        Term("The record of each student", "14 CFR 141.101(d)", ended_on, 1),
-        Term("Details and reports of training, after its end", "ORA.ATO.120", ended_on, 3),
+        RetentionTerm("The record of each student", "14 CFR 141.101(d)", ended_on, 1),
+        RetentionTerm("Details and reports of training, after its end", "ORA.ATO.120", ended_on, 3),
     ]
     if last_lesson:
-        terms.append(Term("Details of training, after the last session", "DTO.GEN.220", last_lesson, 3))
+        terms.append(RetentionTerm("Details of training, after the last session", "DTO.GEN.220", last_lesson, 3))
     if last_endorsement:
-        terms.append(Term("The instructor’s record of endorsements and solo", "14 CFR 61.189(c)", last_endorsement, 3))
+        terms.append(
+            RetentionTerm("The instructor’s record of endorsements and solo", "14 CFR 61.189(c)", last_endorsement, 3)
+        )
     return tuple(sorted(terms, key=lambda term: term.until, reverse=True))
 
 
-def keeping_of(enrolments: Iterable[Enrolment], school_years: int) -> list[Keeping]:
+def load_retention(enrolments: Iterable[Enrolment], school_years: int) -> list[EnrolmentRetention]:
     """The terms of each enrolment, in three queries however many they are."""
     rows = list(enrolments)
     lessons = _latest(Lesson.objects.filter(enrolment__in=rows), "on")
@@ -82,15 +84,15 @@ def keeping_of(enrolments: Iterable[Enrolment], school_years: int) -> list[Keepi
     found = []
     for row in rows:
         signed = [days[row.pk] for days in (endorsed, released) if row.pk in days]
-        terms: tuple[Term, ...] = ()
+        terms: tuple[RetentionTerm, ...] = ()
         if row.ended_on:
-            terms = terms_of(
+            terms = retention_terms(
                 ended_on=row.ended_on,
                 school_years=school_years,
                 last_lesson=lessons.get(row.pk),
                 last_endorsement=max(signed, default=None),
             )
-        found.append(Keeping(row, terms))
+        found.append(EnrolmentRetention(row, terms))
     return found
 
 

@@ -7,13 +7,13 @@ from datetime import date
 from django.utils.functional import cached_property
 
 from grading.models import Release
-from grading.reading.course_progress import courses_of
-from grading.reading.facts import Rows, read_all, releases_in_force, standard_in_force
-from grading.rules.readiness import Facts, Outcome, Standard, State, Verdict, assess
-from grading.rules.readiness.checks.rows import current_row
-from grading.rules.readiness.facts import Circuit
-from grading.rules.readiness.history import Flown, History
-from grading.rules.readiness.relapse import slips
+from grading.reading.course_progress import courses_by_enrolment
+from grading.reading.facts import FactRows, load_facts_and_rows, releases_in_force, standard_in_force
+from grading.rules.readiness import Facts, Outcome, StandardSpec, State, Verdict, assess
+from grading.rules.readiness.checks.streaks import current_streak
+from grading.rules.readiness.facts import CircuitFact
+from grading.rules.readiness.history import FlownAttempt, History
+from grading.rules.readiness.relapse import find_slips
 from lessons.models import Enrolment
 from lessons.queries import Course
 from lessons.rules.scale import Ending
@@ -21,14 +21,14 @@ from lessons.rules.units import KNOTS_AND_FEET, Units
 from school import marks
 from school.current import the_school
 
-CIRCUITS_ON_BOARD = 8
-CLOSE = 2
+CIRCUITS_IN_STRIP = 8
+CLOSE_REQUIREMENTS = 2
 LESSONS_WITHOUT_PROGRESS = 3
 PARTS = ("takeoff", "approach", "landing")
 
 
 @dataclass(frozen=True)
-class StudentRow:
+class StudentSummary:
     """One student on a day: course, verdict, circuits, release; `read`: the rows that were read for it."""
 
     enrolment: Enrolment
@@ -37,32 +37,32 @@ class StudentRow:
     history: History
     release: Release | None
     on: date
-    standard: Standard
-    read: Rows
+    standard: StandardSpec
+    read: FactRows
     units: Units = KNOTS_AND_FEET
 
     @cached_property
-    def rows(self) -> dict[str, int]:
-        return {part: len(current_row(self.history, part)) for part in PARTS}
+    def streaks(self) -> dict[str, int]:
+        return {part: len(current_streak(self.history, part)) for part in PARTS}
 
     @cached_property
-    def slips(self) -> dict[str, Flown]:
+    def slips(self) -> dict[str, FlownAttempt]:
         """Parts of the circuit that were at standard and no longer are."""
-        return slips(self.history)
+        return find_slips(self.history)
 
     @property
-    def close(self) -> bool:
+    def is_close(self) -> bool:
         """Not there, and little is missing."""
-        return 0 < len(self.verdict.unmet) <= CLOSE
+        return 0 < len(self.verdict.unmet) <= CLOSE_REQUIREMENTS
 
     @cached_property
-    def stuck(self) -> bool:
+    def is_stuck(self) -> bool:
         """Three flown lessons without one requirement more, or one step nearer to one."""
         flown = [lesson for lesson in self.history.lessons if lesson.circuits]
         if self.verdict.ready or len(flown) <= LESSONS_WITHOUT_PROGRESS:
             return False
         before = assess(self.history.facts, self.standard, flown[-LESSONS_WITHOUT_PROGRESS - 1].on)
-        return _score(self.verdict) <= _score(before)
+        return _progress_score(self.verdict) <= _progress_score(before)
 
     @property
     def last_flown(self) -> date | None:
@@ -70,7 +70,7 @@ class StudentRow:
         return flown[-1] if flown else None
 
     @property
-    def ago(self) -> str:
+    def last_flown_words(self) -> str:
         if self.last_flown is None:
             return "not flown yet"
         days = (self.on - self.last_flown).days
@@ -85,18 +85,18 @@ class StudentRow:
         return self._strip(26)
 
     def _strip(self, side: float) -> str:
-        last = self.history.circuits[-CIRCUITS_ON_BOARD:]
+        last = self.history.circuits[-CIRCUITS_IN_STRIP:]
         drawn = [circuit_marks(circuit) for _, circuit in last]
-        return marks.strip(drawn, self.rows, self.history.row_needed, self.strip_words, side) if drawn else ""
+        return marks.strip(drawn, self.streaks, self.history.streak_needed, self.strip_words, side) if drawn else ""
 
     @property
     def strip_words(self) -> str:
-        count = len(self.history.circuits[-CIRCUITS_ON_BOARD:])
-        rows = ", ".join(f"{part} {self.rows[part]}" for part in PARTS)
+        count = len(self.history.circuits[-CIRCUITS_IN_STRIP:])
+        rows = ", ".join(f"{part} {self.streaks[part]}" for part in PARTS)
         return f"Last {count} circuits; in a row to standard: {rows}"
 
     @property
-    def waits_for_paper(self) -> list[Outcome]:
+    def lapsed_papers(self) -> list[Outcome]:
         """Papers that keep this student from flying alone, once they are that far."""
         return [row for row in self.verdict.unmet if row.group == "papers" and row.state is State.LAPSED]
 
@@ -106,13 +106,13 @@ class StudentRow:
             return "released"
         if self.verdict.ready:
             return "decision"
-        return "paper" if self.waits_for_paper else "before"
+        return "paper" if self.lapsed_papers else "before"
 
     @property
     def open_words(self) -> str:
         """What is open, the nearest first, in words."""
-        if self.waits_for_paper:
-            return ". ".join(row.sentence for row in self.waits_for_paper) + "."
+        if self.lapsed_papers:
+            return ". ".join(row.sentence for row in self.lapsed_papers) + "."
         unmet = self.verdict.unmet
         if not unmet:
             return self.verdict.headline
@@ -120,48 +120,50 @@ class StudentRow:
         return f"{len(unmet)} of {len(self.verdict.requirements)} open. " + "; ".join(r.sentence for r in close) + "."
 
 
-def _score(verdict: Verdict) -> tuple[int, int]:
+def _progress_score(verdict: Verdict) -> tuple[int, int]:
     """What flying brings: papers and days do not count as progress."""
     flown = [outcome for outcome in verdict.requirements if outcome.group in ("training", "standard")]
     met = sum(outcome.state.counts for outcome in flown)
     return met, sum(min(outcome.done or 0, outcome.needed or 0) for outcome in flown)
 
 
-def student_rows(
+def summarise_students(
     enrolments: Sequence[Enrolment], on: date, releases: Mapping[int, Release] | None = None
-) -> list[StudentRow]:
+) -> list[StudentSummary]:
     """One row each, in the order given. A fixed number of queries, however many students.
 
     `releases`: those in force by enrolment, where the caller has them at hand.
     """
     school = the_school()
     standard, units = standard_in_force(school, on), Units(school.speed_unit, school.length_unit)
-    read = read_all(enrolments, on)
+    read = load_facts_and_rows(enrolments, on)
     flown = {pk: {lesson.unit_id for lesson in rows.lessons} for pk, (_, rows) in read.items()}
-    course = courses_of(enrolments, on, flown)
+    course = courses_by_enrolment(enrolments, on, flown)
     if releases is None:
         releases = releases_in_force(enrolments, on)
     return [
-        _row(enrolment, *read[enrolment.pk], course[enrolment.pk], standard, releases.get(enrolment.pk), on, units)
+        _summarise(
+            enrolment, *read[enrolment.pk], course[enrolment.pk], standard, releases.get(enrolment.pk), on, units
+        )
         for enrolment in enrolments
     ]
 
 
-def _row(
+def _summarise(
     enrolment: Enrolment,
     facts: Facts,
-    read: Rows,
+    read: FactRows,
     course: Course,
-    standard: Standard,
+    standard: StandardSpec,
     release: Release | None,
     on: date,
     units: Units,
-) -> StudentRow:
-    verdict, history = assess(facts, standard, on), History.of(facts, standard, on)
-    return StudentRow(enrolment, course, verdict, history, release, on, standard, read, units)
+) -> StudentSummary:
+    verdict, history = assess(facts, standard, on), History.from_facts(facts, standard, on)
+    return StudentSummary(enrolment, course, verdict, history, release, on, standard, read, units)
 
 
-def circuit_marks(circuit: Circuit) -> marks.CircuitMarks:
+def circuit_marks(circuit: CircuitFact) -> marks.CircuitMarks:
     """A circuit of the engine as marks: a go-around stands in the place of the landing."""
     parts = {
         name: marks.Cell(attempt.level.value if attempt.level else "not_observed", attempt.help.value)

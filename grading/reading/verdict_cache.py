@@ -13,15 +13,15 @@ from typing import Any
 from django.db import models, transaction
 
 from grading.models import StoredVerdict
-from grading.reading.student_summary import StudentRow, student_rows
-from grading.rules.readiness.json_form import verdict_to_json
-from grading.rules.readiness.verdict import ENGINE
+from grading.reading.student_summary import StudentSummary, summarise_students
+from grading.rules.readiness.json_format import verdict_to_json
+from grading.rules.readiness.verdict import ENGINE_VERSION
 from lessons.models import Enrolment
 from school import journal
 from school.models import School
 
 
-def forget(sender: type[models.Model], subject: models.Model, **more: Any) -> None:
+def invalidate(sender: type[models.Model], subject: models.Model, **more: Any) -> None:
     """What is stored of the student whom a journal entry is about is stale. Nobody's, where it is about none.
 
     Every verdict rests on the school too: an entry about it makes all of them stale.
@@ -37,7 +37,7 @@ def forget(sender: type[models.Model], subject: models.Model, **more: Any) -> No
 
 
 @dataclass(frozen=True)
-class Differs:
+class VerdictDifference:
     """A stored verdict that is not the one derived afresh for its day."""
 
     enrolment: Enrolment
@@ -49,35 +49,35 @@ class Differs:
         return f"{self.enrolment.student}: stored “{self.stored['headline']}”, derived “{self.derived['headline']}”"
 
 
-def fresh(enrolments: Sequence[Enrolment], on: date) -> dict[int, StoredVerdict]:
+def get_or_derive(enrolments: Sequence[Enrolment], on: date) -> dict[int, StoredVerdict]:
     """What is stored of each for today, derived first where it is missing, stale, of another day or engine."""
-    good = StoredVerdict.objects.filter(enrolment__in=enrolments, on=on, engine=ENGINE, stale=False)
+    good = StoredVerdict.objects.filter(enrolment__in=enrolments, on=on, engine=ENGINE_VERSION, stale=False)
     stored = {row.enrolment_id: row for row in good.defer("content")}
     missing = [row for row in enrolments if row.pk not in stored]
-    return stored | ({row.enrolment_id: row for row, _ in store(missing, on)} if missing else {})
+    return stored | ({row.enrolment_id: row for row, _ in derive_and_store(missing, on)} if missing else {})
 
 
-def fresh_of(enrolment: Enrolment, on: date) -> tuple[StoredVerdict, StudentRow | None]:
+def get_or_derive_one(enrolment: Enrolment, on: date) -> tuple[StoredVerdict, StudentSummary | None]:
     """What is stored of one student for today, and what it was derived from where that was done just now."""
-    good = StoredVerdict.objects.filter(enrolment=enrolment, on=on, engine=ENGINE, stale=False).first()
-    return (good, None) if good else store([enrolment], on)[0]
+    good = StoredVerdict.objects.filter(enrolment=enrolment, on=on, engine=ENGINE_VERSION, stale=False).first()
+    return (good, None) if good else derive_and_store([enrolment], on)[0]
 
 
 @transaction.atomic
-def store(enrolments: Sequence[Enrolment], on: date) -> list[tuple[StoredVerdict, StudentRow]]:
+def derive_and_store(enrolments: Sequence[Enrolment], on: date) -> list[tuple[StoredVerdict, StudentSummary]]:
     """Derive the verdict and the row of each and keep them."""
     # Held until the end, so that a write about a student that comes between marks the row that is made here.
     pks = [row.pk for row in enrolments]
     list(Enrolment.objects.select_for_update().filter(pk__in=pks).order_by("pk").values_list("pk"))
-    rows = student_rows(enrolments, on)
+    rows = summarise_students(enrolments, on)
     made = [
         StoredVerdict(
             enrolment=row.enrolment,
             on=on,
-            engine=ENGINE,
+            engine=ENGINE_VERSION,
             stale=False,
             content=verdict_to_json(row.verdict),
-            row=row_content(row),
+            row=board_row_content(row),
         )
         for row in rows
     ]
@@ -90,35 +90,35 @@ def store(enrolments: Sequence[Enrolment], on: date) -> list[tuple[StoredVerdict
     return list(zip(made, rows, strict=True))
 
 
-def compare(enrolments: Sequence[Enrolment]) -> tuple[int, list[Differs]]:
+def compare_with_derived(enrolments: Sequence[Enrolment]) -> tuple[int, list[VerdictDifference]]:
     """How many stored verdicts are held to be true, and which of them differ from the one derived for their day."""
     by_pk = {row.pk: row for row in enrolments}
-    stored = list(StoredVerdict.objects.filter(enrolment__in=enrolments, stale=False, engine=ENGINE))
+    stored = list(StoredVerdict.objects.filter(enrolment__in=enrolments, stale=False, engine=ENGINE_VERSION))
     found = []
     for day in sorted({row.on for row in stored}):
         of_day = {row.enrolment_id: row for row in stored if row.on == day}
-        for derived in student_rows([by_pk[pk] for pk in of_day], day):
+        for derived in summarise_students([by_pk[pk] for pk in of_day], day):
             kept, content = of_day[derived.enrolment.pk], verdict_to_json(derived.verdict)
-            if kept.content != content or kept.row != row_content(derived):
-                found.append(Differs(derived.enrolment, kept.content, content))
+            if kept.content != content or kept.row != board_row_content(derived):
+                found.append(VerdictDifference(derived.enrolment, kept.content, content))
     return len(stored), found
 
 
-def row_content(row: StudentRow) -> dict[str, Any]:
+def board_row_content(row: StudentSummary) -> dict[str, Any]:
     """What the board shows of a student, as plain values; whatever depends on the hour is left to the board."""
     return {
         "ready": row.verdict.ready,
         "headline": row.verdict.headline,
         "open": len(row.verdict.unmet),
         "open_words": row.open_words,
-        "waits_for_paper": bool(row.waits_for_paper),
-        "band": _band(row),
+        "waits_for_paper": bool(row.lapsed_papers),
+        "band": _course_band(row),
         "here": str(row.course.here),
         "strip": row.strip,
-        "rows": row.rows,
+        "rows": row.streaks,
         "last_flown": row.last_flown.isoformat() if row.last_flown else None,
-        "close": row.close,
-        "stuck": row.stuck,
+        "close": row.is_close,
+        "stuck": row.is_stuck,
         "slips": list(row.slips),
         "papers": [
             {"what": outcome.title, "until": outcome.until.isoformat()}
@@ -128,7 +128,7 @@ def row_content(row: StudentRow) -> dict[str, Any]:
     }
 
 
-def _band(row: StudentRow) -> str:
+def _course_band(row: StudentSummary) -> str:
     """The divisions of the course as they stand in the page: an academy's board has thousands of them."""
     states = ((str(division["state"]), " stage" if division["opens_stage"] else "") for division in row.course.band)
     return "".join(f'<li class="{state}{stage}"></li>' for state, stage in states)

@@ -29,24 +29,24 @@ SIDES = {
     "bank": ("steep", "shallow"),
     "centreline": ("right", "left"),
 }
-ATTEMPTS_THAT_COUNT = 2
+ATTEMPTS_COUNTED = 2
 
 
-class Place(StrEnum):
+class ToleranceBand(StrEnum):
     INSIDE = "inside"
     BEYOND = "beyond"
     FAR_BEYOND = "far_beyond"
 
     @property
     def rank(self) -> int:
-        return list(Place).index(self)
+        return list(ToleranceBand).index(self)
 
 
 @dataclass(frozen=True)
 class Target:
     """A quantity at a gate. `over` and `under` are the tolerances on either side, not negative.
 
-    `said_in`: the unit it is spoken of in, where that is not the unit it is kept in.
+    `display_unit`: the unit it is spoken of in, where that is not the unit it is kept in.
     """
 
     gate: str
@@ -55,7 +55,7 @@ class Target:
     over: Decimal
     under: Decimal
     unit: str
-    said_in: str = ""
+    display_unit: str = ""
 
     def __post_init__(self) -> None:
         if self.quantity not in SIDES:
@@ -77,18 +77,18 @@ class Deviation:
         return Fraction(self.target.over if self.amount > 0 else self.target.under)
 
     @property
-    def place(self) -> Place:
+    def place(self) -> ToleranceBand:
         """Inside up to and on the tolerance, beyond up to and on twice of it, far beyond past that.
 
         So a touchdown short of the point, a side without tolerance, is far beyond however little.
         """
         if abs(self.amount) <= self.tolerance:
-            return Place.INSIDE
-        return Place.BEYOND if abs(self.amount) <= 2 * self.tolerance else Place.FAR_BEYOND
+            return ToleranceBand.INSIDE
+        return ToleranceBand.BEYOND if abs(self.amount) <= 2 * self.tolerance else ToleranceBand.FAR_BEYOND
 
     def said(self, amount: Fraction) -> Fraction:
         """An amount in the unit of the target, in the unit people speak in."""
-        return converted(amount, self.target.unit, self.target.said_in or self.target.unit)
+        return converted(amount, self.target.unit, self.target.display_unit or self.target.unit)
 
     @property
     def words(self) -> str:
@@ -100,26 +100,26 @@ class Deviation:
         if self.amount == 0:
             return f"{what} on target"
         side = SIDES[self.target.quantity][0 if self.amount > 0 else 1]
-        unit = self.target.said_in or self.target.unit
+        unit = self.target.display_unit or self.target.unit
         amount = Decimal(math.ceil(self.said(abs(self.amount)) * 10)) / 10
-        place = "outside, no tolerance on this side" if self.tolerance == 0 else PLACES[self.place]
+        place = "outside, no tolerance on this side" if self.tolerance == 0 else BAND_WORDS[self.place]
         return f"{what} {amount:f} {unit} {side}, {place}"
 
 
-PLACES = {
-    Place.INSIDE: "inside",
-    Place.BEYOND: "outside, within twice the tolerance",
-    Place.FAR_BEYOND: "outside, more than twice the tolerance",
+BAND_WORDS = {
+    ToleranceBand.INSIDE: "inside",
+    ToleranceBand.BEYOND: "outside, within twice the tolerance",
+    ToleranceBand.FAR_BEYOND: "outside, more than twice the tolerance",
 }
 
 
-def deviation(target: Target, value: Decimal, unit: str | None = None) -> Deviation:
+def deviation_from_target(target: Target, value: Decimal, unit: str | None = None) -> Deviation:
     """The value noted at a gate, in the unit of the target or another of its kind (ValueError for any other)."""
     return Deviation(target, converted(value, unit or target.unit, target.unit) - Fraction(target.value))
 
 
 @dataclass(frozen=True)
-class Marked:
+class MarkedAttempt:
     """One attempt as it was recorded. `step` None: not tapped. `not_done`: criteria that were looked for."""
 
     step: Step | None
@@ -144,7 +144,7 @@ class Proposal:
         return self.step.level
 
 
-def propose_attempt(marked: Marked, scale: Scale = LEARNER_CENTRED) -> Proposal:
+def propose_attempt(marked: MarkedAttempt, scale: Scale = LEARNER_CENTRED) -> Proposal:
     """The step an attempt counts as, and why."""
     if not marked.counts:
         return Proposal(NOT_OBSERVED, "Not observed.")
@@ -152,20 +152,20 @@ def propose_attempt(marked: Marked, scale: Scale = LEARNER_CENTRED) -> Proposal:
         step = scale.capped(scale.steps[-1], Level.EXPLAIN)
         return Proposal(step, f"{step.label}: the instructor took control, no level was tapped.")
     tapped = marked.step
-    caps = [(cap, why) for level, why in _caps(marked) if (cap := scale.capped(tapped, level)) != tapped]
+    caps = [(cap, why) for level, why in _level_caps(marked) if (cap := scale.capped(tapped, level)) != tapped]
     if not caps:
         return Proposal(tapped, f"{tapped.label}: as tapped.")
     step = scale.lowest([cap for cap, _ in caps])
     return Proposal(step, f"{step.label}: " + "; ".join(why for _, why in caps) + ".")
 
 
-def propose_grade(attempts: Sequence[Marked], scale: Scale = LEARNER_CENTRED) -> Proposal:
+def propose_grade(attempts: Sequence[MarkedAttempt], scale: Scale = LEARNER_CENTRED) -> Proposal:
     """The lowest of the attempts that count by the scale's rule, in the order flown; of the only one, that one."""
     seen = [marked for marked in attempts if marked.counts]
     if not seen:
         return Proposal(NOT_OBSERVED, "Not observed in this lesson.")
     last_two = scale.rule is Rule.LAST_TWO
-    count = [propose_attempt(marked, scale) for marked in (seen[-ATTEMPTS_THAT_COUNT:] if last_two else seen)]
+    count = [propose_attempt(marked, scale) for marked in (seen[-ATTEMPTS_COUNTED:] if last_two else seen)]
     # The later of equal ones explains better: it is what the instructor remembers.
     lowest = min(reversed(count), key=lambda proposal: scale.rank(proposal.step))
     if len(count) == 1:
@@ -174,7 +174,7 @@ def propose_grade(attempts: Sequence[Marked], scale: Scale = LEARNER_CENTRED) ->
     return Proposal(lowest.step, f"{lowest.sentence.rstrip('.')} ({which}).")
 
 
-def _caps(marked: Marked) -> list[tuple[Level, str]]:
+def _level_caps(marked: MarkedAttempt) -> list[tuple[Level, str]]:
     caps: list[tuple[Level, str]] = []
     if marked.help is Help.TOOK_CONTROL:
         caps.append((Level.EXPLAIN, "the instructor took control"))
@@ -182,6 +182,6 @@ def _caps(marked: Marked) -> list[tuple[Level, str]]:
         caps.append((Level.PRACTICE, {Help.PROMPTED: "with a prompt", Help.ASSISTED: "with assistance"}[marked.help]))
     caps += [(Level.PRACTICE, f"{name.lower()}, a critical fault") for name in marked.critical_faults]
     caps += [(Level.PRACTICE, f"not done: {text[0].lower()}{text[1:]}") for text in marked.not_done]
-    outside = [row for row in marked.deviations if row.place is not Place.INSIDE]
+    outside = [row for row in marked.deviations if row.place is not ToleranceBand.INSIDE]
     caps += [(Level.PRACTICE, row.words) for row in sorted(outside, key=lambda row: -row.place.rank)]
     return caps

@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any
 from uuid import UUID
 
-from grading.evidence.lesson_payload import person
+from grading.evidence.lesson_payload import person_reference
 from grading.models import Release, Seal, SetAside, Signature
 from grading.sheets.progress_content import school_and_student
 from lessons.models import (
@@ -22,8 +22,8 @@ from lessons.models import (
 )
 from school.models import Paper
 
-MINUTES = ("dual", "solo", "night", "instrument", "ground")
-PLURALS = {
+MINUTE_KINDS = ("dual", "solo", "night", "instrument", "ground")
+CONTENT_KEYS = {
     Seal.Kind.LESSON: "lessons",
     Seal.Kind.ACKNOWLEDGEMENT: "acknowledgements",
     Seal.Kind.RELEASE: "releases",
@@ -38,10 +38,10 @@ PLURALS = {
 }
 
 
-def complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
+def build_complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
     """`sealed` are the records as they were signed, word for word; the rest says where and how much."""
-    seals = seals_of(enrolment)
-    sealed: dict[str, list[dict[str, Any]]] = {name: [] for name in PLURALS.values()}
+    seals = enrolment_seals(enrolment)
+    sealed: dict[str, list[dict[str, Any]]] = {name: [] for name in CONTENT_KEYS.values()}
     for seal in seals:
         if seal.canonical and seal.sealed_at.date() <= on:
             entry = {
@@ -50,8 +50,8 @@ def complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
                 "digest": seal.digest,
                 **json.loads(seal.canonical),
             }
-            sealed[PLURALS[Seal.Kind(seal.kind)]].append(entry)
-    standing = _standing(sealed["lessons"])
+            sealed[CONTENT_KEYS[Seal.Kind(seal.kind)]].append(entry)
+    standing = _current_versions(sealed["lessons"])
     for test in sealed["tests"]:
         test["mark_percent"] = (test["questions"] - test["wrong"]) * 100 // test["questions"]
     content = {
@@ -60,29 +60,29 @@ def complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
         "moves": _moves(enrolment, on),
         "earlier": _earlier(enrolment, on),
         "totals": _totals(standing),
-        "lessons": _in_order(sealed.pop("lessons"), sealed.pop("acknowledgements"), standing),
+        "lessons": _ordered_lessons(sealed.pop("lessons"), sealed.pop("acknowledgements"), standing),
         **sealed,
         "unsigned": Lesson.objects.being_written().filter(enrolment=enrolment, on__lte=on).count(),
     }
-    return content | {"names": _names(json.dumps(content))}
+    return content | {"names": _code_names(json.dumps(content))}
 
 
-def seals_of(enrolment: Enrolment) -> list[Seal]:
+def enrolment_seals(enrolment: Enrolment) -> list[Seal]:
     """Every seal about this enrolment, in the order of the chain. Seven queries."""
     lessons = Lesson.objects.filter(enrolment=enrolment).values_list("uid", flat=True)
     subjects: set[UUID] = {enrolment.uid, *lessons}
     subjects |= set(Signature.objects.filter(lesson__enrolment=enrolment).values_list("uid", flat=True))
     for model in (Release, Endorsement, KnowledgeTest, SetAside):
         subjects |= set(model.objects.filter(enrolment=enrolment).values_list("uid", flat=True))
-    return list(Seal.objects.filter(subject__in=subjects, kind__in=PLURALS).order_by("number"))
+    return list(Seal.objects.filter(subject__in=subjects, kind__in=CONTENT_KEYS).order_by("number"))
 
 
-def _standing(lessons: list[dict[str, Any]]) -> set[str]:
+def _current_versions(lessons: list[dict[str, Any]]) -> set[str]:
     """The versions that count: no other replaces them."""
     return {row["id"] for row in lessons} - {row["replaces"] for row in lessons}
 
 
-def _in_order(
+def _ordered_lessons(
     lessons: list[dict[str, Any]], acknowledged: list[dict[str, Any]], standing: set[str]
 ) -> list[dict[str, Any]]:
     answers: dict[str, list[dict[str, Any]]] = defaultdict(list)
@@ -95,7 +95,7 @@ def _in_order(
     return sorted(lessons, key=lambda row: (row["date"], row["number"], row["version"]))
 
 
-def _names(text: str) -> dict[str, str]:
+def _code_names(text: str) -> dict[str, str]:
     """What the codes of manoeuvres, faults and gates that stand in this text mean."""
     pairs = [
         *Manoeuvre.objects.order_by("syllabus_id").values_list("code", "title"),
@@ -107,7 +107,7 @@ def _names(text: str) -> dict[str, str]:
 
 def _totals(standing: set[str]) -> dict[str, Any]:
     rows = Lesson.objects.filter(uid__in=standing)
-    names = [*(f"{name}_minutes" for name in MINUTES), "takeoffs", "landings"]
+    names = [*(f"{name}_minutes" for name in MINUTE_KINDS), "takeoffs", "landings"]
     values = list(rows.values_list(*names))
     return dict(zip(names, map(sum, zip(*values, strict=True)), strict=True)) if values else dict.fromkeys(names, 0)
 
@@ -151,7 +151,7 @@ def _moves(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
             "on": row.moved_at.date().isoformat(),
             "from": str(row.before),
             "to": str(row.after),
-            "by": person(row.moved_by),
+            "by": person_reference(row.moved_by),
         }
         for row in rows.select_related("before", "after", "moved_by").order_by("pk")
     ]

@@ -3,30 +3,34 @@
 from datetime import date
 from typing import Any
 
-from grading.evidence.lesson_payload import person
+from grading.evidence.lesson_payload import person_reference
 from lessons.models import Endorsement
 from school.current import the_school
 from school.models import Person
 
-YEARS = 3  # 14 CFR 61.189(c)
+YEARS_LISTED = 3  # 14 CFR 61.189(c)
 
 
-def endorsements_content(instructor: Person, on: date) -> dict[str, Any]:
+def build_endorsement_content(instructor: Person, on: date) -> dict[str, Any]:
     """Every endorsement given in the last three years, the oldest first, withdrawn ones too. Two queries."""
     school = the_school()
-    since = on.replace(year=on.year - YEARS) if (on.month, on.day) != (2, 29) else date(on.year - YEARS, 2, 28)
+    since = (
+        on.replace(year=on.year - YEARS_LISTED)
+        if (on.month, on.day) != (2, 29)
+        else date(on.year - YEARS_LISTED, 2, 28)
+    )
     rows = Endorsement.objects.filter(given_by=instructor, given_on__gte=since, given_on__lte=on)
     return {
         "school": school.name,
         "aerodrome": str(school.aerodrome),
         "rules": school.get_rule_set_display(),
-        "instructor": person(instructor),
+        "instructor": person_reference(instructor),
         "since": since.isoformat(),
         "on": on.isoformat(),
         "endorsements": [
             {
                 "id": str(row.uid),
-                "student": person(row.enrolment.student),
+                "student": person_reference(row.enrolment.student),
                 "kind": row.get_kind_display(),
                 "paragraph": row.paragraph,
                 "aircraft_type": row.aircraft_type.name,

@@ -32,21 +32,21 @@ from pyhanko.sign.validation.errors import SignatureValidationError
 from pyhanko.sign.validation.status import SignatureCoverageLevel
 from pyhanko_certvalidator.registry import SimpleCertificateStore
 
-from grading.sheets.pdf_inspection import Examined
+from grading.sheets.pdf_inspection import PdfInspection
 
 if TYPE_CHECKING:
     from school.keys import SchoolKey
 
-FIELD = "SchoolSignature"
-RECORD_NAME = "record.json"
-SECONDS_FOR_A_TIMESTAMP = 10
-MOST_BYTES_OF_A_TIMESTAMP = 100_000
+SIGNATURE_FIELD = "SchoolSignature"
+RECORD_ATTACHMENT_NAME = "record.json"
+TIMESTAMP_TIMEOUT_SECONDS = 10
+MAX_TIMESTAMP_BYTES = 100_000
 # A stranger's file may claim to unpack to anything: the program that reads it may use this much and no more.
-BYTES_OF_MEMORY = 1_500_000_000
-SECONDS_OF_WORK = 20
+MEMORY_LIMIT_BYTES = 1_500_000_000
+CPU_LIMIT_SECONDS = 20
 
 
-class Writer(IncrementalPdfFileWriter):
+class MetadataPreservingWriter(IncrementalPdfFileWriter):
     """Leaves metadata and version as they were printed.
 
     PDF/A-3 is PDF 1.7 (ISO 19005-3, 6.1.2) and its two sets of metadata must agree; pyHanko would date one anew, and
@@ -64,7 +64,7 @@ class Writer(IncrementalPdfFileWriter):
             super().register_extension(ext)
 
 
-class Signer(PdfSigner):
+class PrintTimeSigner(PdfSigner):
     """Writes the time of printing as the time of signing."""
 
     def __init__(self, *args: Any, at: datetime, **options: Any) -> None:
@@ -77,7 +77,7 @@ class Signer(PdfSigner):
         return session
 
 
-class NoRedirect(urllib.request.HTTPRedirectHandler):
+class RefuseRedirectHandler(urllib.request.HTTPRedirectHandler):
     """The server of the settings is asked and no other that it names."""
 
     def redirect_request(self, *args: Any, **options: Any) -> None:
@@ -85,7 +85,7 @@ class NoRedirect(urllib.request.HTTPRedirectHandler):
 
 
 def _opener() -> urllib.request.OpenerDirector:
-    return urllib.request.build_opener(NoRedirect)
+    return urllib.request.build_opener(RefuseRedirectHandler)
 
 
 class TimestampServer(TimeStamper):
@@ -99,25 +99,27 @@ class TimestampServer(TimeStamper):
         headers = {"Content-Type": "application/timestamp-query", "Accept": "application/timestamp-reply"}
         asked = urllib.request.Request(self.url, data=req.dump(), headers=headers)  # noqa: S310 - of the settings
         try:
-            with _opener().open(asked, timeout=SECONDS_FOR_A_TIMESTAMP) as reply:
-                return tsp.TimeStampResp.load(reply.read(MOST_BYTES_OF_A_TIMESTAMP))
+            with _opener().open(asked, timeout=TIMESTAMP_TIMEOUT_SECONDS) as reply:
+                return tsp.TimeStampResp.load(reply.read(MAX_TIMESTAMP_BYTES))
         except (OSError, ValueError) as error:
             raise TimestampRequestError(f"the timestamp server {self.url} gave no answer") from error
 
 
-def signed(pdf: bytes, key: "SchoolKey", *, school: str, at: datetime, timestamp_server: str = "") -> bytes:
+def sign_pdf(pdf: bytes, key: "SchoolKey", *, school: str, at: datetime, timestamp_server: str = "") -> bytes:
     """The same file with the school's signature appended. TimestampRequestError when that server fails."""
     meta = PdfSignatureMetadata(
-        field_name=FIELD,
+        field_name=SIGNATURE_FIELD,
         md_algorithm="sha256",
         subfilter=SigSeedSubFilter.PADES,
         name=school,
         reason="This is the sheet as the school sealed it.",
     )
     server = TimestampServer(timestamp_server) if timestamp_server else None
-    signer = Signer(meta, _signer(key), timestamper=server, new_field_spec=SigFieldSpec(FIELD), at=at)
+    signer = PrintTimeSigner(
+        meta, _signer(key), timestamper=server, new_field_spec=SigFieldSpec(SIGNATURE_FIELD), at=at
+    )
     out = BytesIO()
-    signer.sign_pdf(Writer(BytesIO(pdf)), output=out)
+    signer.sign_pdf(MetadataPreservingWriter(BytesIO(pdf)), output=out)
     return out.getvalue()
 
 
@@ -132,14 +134,14 @@ def _certificate(certificate: Any) -> asn1_x509.Certificate:
     return asn1_x509.Certificate.load(certificate.public_bytes(serialization.Encoding.DER))
 
 
-def examine(pdf: bytes) -> Examined:
+def inspect_pdf(pdf: bytes) -> PdfInspection:
     """Read a file that may be anybody's. Never raises for what stands in it."""
     try:
         reader = PdfFileReader(BytesIO(pdf), strict=False)
-        said = Examined(readable=True, record=_attached(reader))
+        said = PdfInspection(readable=True, record=_attached_record(reader))
         signatures = reader.embedded_regular_signatures
     except Exception:  # a parser over hostile bytes: whatever it trips over, the file is unreadable
-        return Examined(readable=False)
+        return PdfInspection(readable=False)
     if not signatures:
         return said
     said = replace(said, is_signed=True)
@@ -156,14 +158,14 @@ def examine(pdf: bytes) -> Examined:
         return said  # a signature that cannot be read does not hold
 
 
-def _attached(reader: PdfFileReader) -> str | None:
+def _attached_record(reader: PdfFileReader) -> str | None:
     """The text of the attached record; None when there is no such attachment."""
     try:
         names = reader.root["/Names"]["/EmbeddedFiles"]["/Names"]
     except KeyError:
         return None
     for place in range(0, len(names) - 1, 2):
-        if str(names[place]) == RECORD_NAME:
+        if str(names[place]) == RECORD_ATTACHMENT_NAME:
             data: bytes = names[place + 1]["/EF"]["/F"].data
             return data.decode()
     return None
@@ -171,9 +173,9 @@ def _attached(reader: PdfFileReader) -> str | None:
 
 def main() -> None:
     """Read a file from the standard input and write what it says as JSON, within limits of memory and time."""
-    resource.setrlimit(resource.RLIMIT_AS, (BYTES_OF_MEMORY, BYTES_OF_MEMORY))
-    resource.setrlimit(resource.RLIMIT_CPU, (SECONDS_OF_WORK, SECONDS_OF_WORK))
-    json.dump(asdict(examine(sys.stdin.buffer.read())), sys.stdout)
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY_LIMIT_BYTES, MEMORY_LIMIT_BYTES))
+    resource.setrlimit(resource.RLIMIT_CPU, (CPU_LIMIT_SECONDS, CPU_LIMIT_SECONDS))
+    json.dump(asdict(inspect_pdf(sys.stdin.buffer.read())), sys.stdout)
 
 
 if __name__ == "__main__":

@@ -14,38 +14,38 @@ import segno
 from django.conf import settings
 from django.template.loader import render_to_string
 
-from grading.sheets.unprintable import spelled
+from grading.sheets.unprintable import spell_out_unprintable
 
 # WeasyPrint does not resolve custom properties inside a drawing; left as they are, every square would
 # print full. On paper there is only ink and ground.
-ON_PAPER = {"var(--paper)": "white", "var(--land)": "white", "var(--accent)": "black", "var(--hair)": "black"}
-STATIC = settings.BASE_DIR / "school/static/school"
-FONTS = (STATIC / "fonts").resolve()
-FONTS_OF_THE_SYSTEM = settings.BASE_DIR / "grading/sheets/print_fonts.conf"
+PRINT_COLOURS = {"var(--paper)": "white", "var(--land)": "white", "var(--accent)": "black", "var(--hair)": "black"}
+STATIC_FOLDER = settings.BASE_DIR / "school/static/school"
+FONT_FOLDER = (STATIC_FOLDER / "fonts").resolve()
+SYSTEM_FONTS_CONFIG = settings.BASE_DIR / "grading/sheets/print_fonts.conf"
 # ISO 19005-3, level A: an archive copy with its structure and the record itself attached.
-VARIANT = "pdf/a-3a"
-RECORD = "record.json"
+PDF_VARIANT = "pdf/a-3a"
+RECORD_ATTACHMENT = "record.json"
 # What the fonts of this machine do not draw, as far as it was met: printed in words.
-UNDRAWN: set[str] = set()
-TRIES = 3
+MISSING_GLYPHS: set[str] = set()
+MAX_RENDERINGS = 3
 
 
 @lru_cache(maxsize=1)
-def _fonts() -> Any:
+def _font_configuration() -> Any:
     # One for the whole process: with a new one for each sheet memory grows without end. Let go while it still can be.
     from weasyprint.text.fonts import FontConfiguration  # noqa: PLC0415 - slow import
 
-    atexit.register(_styles.cache_clear)
-    atexit.register(_fonts.cache_clear)
-    with _outlines_only():
+    atexit.register(_stylesheets.cache_clear)
+    atexit.register(_font_configuration.cache_clear)
+    with _with_fonts_config():
         return FontConfiguration()
 
 
 @contextmanager
-def _outlines_only() -> Iterator[None]:
+def _with_fonts_config() -> Iterator[None]:
     """The fonts are looked through once, as this file says; nothing else of the process reads it."""
     name, before = "FONTCONFIG_FILE", os.environ.get("FONTCONFIG_FILE")
-    os.environ[name] = str(FONTS_OF_THE_SYSTEM)
+    os.environ[name] = str(SYSTEM_FONTS_CONFIG)
     try:
         yield
     finally:
@@ -56,7 +56,7 @@ def _outlines_only() -> Iterator[None]:
 
 
 @lru_cache(maxsize=1)
-def _fetcher() -> Any:
+def _font_fetcher() -> Any:
     """Fetches the fonts of the project and nothing else: no address that stands in a record is ever asked."""
     from weasyprint.urls import URLFetcher  # noqa: PLC0415 - slow import
 
@@ -64,7 +64,7 @@ def _fetcher() -> Any:
         def fetch(self, url: str, headers: Any = None) -> Any:
             asked = urlsplit(url)
             path = Path(unquote(asked.path)).resolve()
-            if asked.scheme != "file" or asked.netloc or path.parent != FONTS:
+            if asked.scheme != "file" or asked.netloc or path.parent != FONT_FOLDER:
                 raise ValueError(f"A sheet fetches nothing from {url[:200]}")
             return super().fetch(url, headers)
 
@@ -72,48 +72,57 @@ def _fetcher() -> Any:
 
 
 @lru_cache(maxsize=1)
-def _styles() -> tuple[Any, ...]:
+def _stylesheets() -> tuple[Any, ...]:
     from weasyprint import CSS  # noqa: PLC0415 - slow import
 
     names = ("tokens.css", "print.css")
     return tuple(
-        CSS(filename=str(STATIC / name), font_config=_fonts(), media_type="print", url_fetcher=_fetcher())
+        CSS(
+            filename=str(STATIC_FOLDER / name),
+            font_config=_font_configuration(),
+            media_type="print",
+            url_fetcher=_font_fetcher(),
+        )
         for name in names
     )
 
 
-def sheet_html(template: str, content: dict[str, Any], fingerprint: str, paper: str) -> str:
+def render_sheet_html(template: str, content: dict[str, Any], fingerprint: str, paper: str) -> str:
     address = f"{settings.PUBLIC_ADDRESS.rstrip('/')}/check/{fingerprint}/"
     code = segno.make(address, error="m").svg_inline(omitsize=True, border=2, svgclass=None, lineclass=None)
     context = {"sheet": content, "fingerprint": fingerprint, "paper": paper, "address": address, "code": code}
     html = render_to_string(template, context)
-    for name, printed in ON_PAPER.items():
+    for name, printed in PRINT_COLOURS.items():
         html = html.replace(name, printed)
     return html
 
 
-def pdf(html: str, record: bytes, at: datetime) -> bytes:
+def render_pdf(html: str, record: bytes, at: datetime) -> bytes:
     """With embedded fonts, structure, and the record attached as its data. What no font draws stands in words."""
-    for _ in range(TRIES):
-        written, undrawn = _written(spelled(html, UNDRAWN), record, at)
-        if not undrawn:
+    for _ in range(MAX_RENDERINGS):
+        written, missing_glyphs = _write_pdf(spell_out_unprintable(html, MISSING_GLYPHS), record, at)
+        if not missing_glyphs:
             return written
-        UNDRAWN.update(undrawn)
-    raise RuntimeError(f"No font draws the names of {sorted(undrawn)}")
+        MISSING_GLYPHS.update(missing_glyphs)
+    raise RuntimeError(f"No font draws the names of {sorted(missing_glyphs)}")
 
 
-def _written(html: str, record: bytes, at: datetime) -> tuple[bytes, set[str]]:
+def _write_pdf(html: str, record: bytes, at: datetime) -> tuple[bytes, set[str]]:
     """The file, and the characters in it for which there was no glyph."""
     from weasyprint import HTML, Attachment  # noqa: PLC0415 - slow import
 
     attached = Attachment(
-        string=record, name=RECORD, description="The record that is printed here, RFC 8785", relationship="Data",
-        created=at, modified=at,
-    )  # fmt: skip
-    options = {"stylesheets": list(_styles()), "pdf_variant": VARIANT, "attachments": [attached]}
-    source = HTML(string=html, base_url=str(STATIC), url_fetcher=_fetcher())
-    document = source.render(font_config=_fonts(), **options)
+        string=record,
+        name=RECORD_ATTACHMENT,
+        description="The record that is printed here, RFC 8785",
+        relationship="Data",
+        created=at,
+        modified=at,
+    )
+    options = {"stylesheets": list(_stylesheets()), "pdf_variant": PDF_VARIANT, "attachments": [attached]}
+    source = HTML(string=html, base_url=str(STATIC_FOLDER), url_fetcher=_font_fetcher())
+    document = source.render(font_config=_font_configuration(), **options)
     written: bytes = document.write_pdf(**options)
     fonts = document.fonts.values()
-    undrawn = {chr(code) for font in fonts for code in font.missing}
-    return written, undrawn.union(*(font.to_unicode.get(0, "") for font in fonts))
+    missing_glyphs = {chr(code) for font in fonts for code in font.missing}
+    return written, missing_glyphs.union(*(font.to_unicode.get(0, "") for font in fonts))

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
-class Examined:
+class PdfInspection:
     """What a file says about itself; nothing of it is believed yet.
 
     `certificate` is that of the (last) signature, its SHA-256 in hex, `signer` the name in it. `holds`: the bytes

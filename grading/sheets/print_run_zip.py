@@ -18,17 +18,17 @@ from typing import Any
 import rfc8785
 from django.template.loader import render_to_string
 
-from grading.evidence.lesson_payload import moment, person
+from grading.evidence.lesson_payload import person_reference, utc_timestamp
 from grading.models import PrintRun, PrintRunItem, Seal, Sheet
 from school import csv_text
 from school.models import School
 
 FORMAT = 1
-UNIX, READABLE = 3, 0o100644 << 16
+ZIP_SYSTEM_UNIX, ZIP_FILE_MODE = 3, 0o100644 << 16
 
 
 @dataclass(frozen=True)
-class Entry:
+class PrintedEntry:
     """One sheet of the run, without its bytes. `file` is its path in the folder."""
 
     item: PrintRunItem
@@ -41,24 +41,24 @@ def folder_name(run: PrintRun) -> str:
     return f"print-run-{run.on.isoformat()}-{run.uid.hex[:8]}"
 
 
-def bundle(run: PrintRun) -> Iterator[bytes]:
+def stream_zip(run: PrintRun) -> Iterator[bytes]:
     """The file in pieces. Three queries, and one for each sheet."""
-    entries = entries_of(run)
+    entries = printed_entries(run)
     last = max(entry.sheet.printed_at for entry in entries)
     texts = _texts(run, entries)
-    window = _Window()
+    window = _StreamBuffer()
     with zipfile.ZipFile(window, "w") as archive:
         for name, text in texts.items():
             archive.writestr(_info(f"{folder_name(run)}/{name}", last), text)
-            yield window.take()
+            yield window.drain()
         for entry in entries:
             pdf = bytes(Sheet.objects.values_list("pdf", flat=True).get(pk=entry.sheet.pk))
             archive.writestr(_info(f"{folder_name(run)}/{entry.file}", entry.sheet.printed_at), pdf)
-            yield window.take()
-    yield window.take()
+            yield window.drain()
+    yield window.drain()
 
 
-def entries_of(run: PrintRun) -> list[Entry]:
+def printed_entries(run: PrintRun) -> list[PrintedEntry]:
     """What was printed, in the order of the run, without the bytes. Two queries."""
     items = list(
         PrintRunItem.objects.filter(run=run, sheet__isnull=False)
@@ -69,7 +69,7 @@ def entries_of(run: PrintRun) -> list[Entry]:
     sheets = [(item, item.sheet) for item in items if item.sheet is not None]
     seals = Seal.objects.filter(kind=Seal.Kind.SHEET, subject__in=[sheet.uid for _, sheet in sheets])
     by_subject = {seal.subject: seal for seal in seals.defer("canonical")}
-    return [Entry(item, sheet, by_subject[sheet.uid], file_name(item, sheet)) for item, sheet in sheets]
+    return [PrintedEntry(item, sheet, by_subject[sheet.uid], file_name(item, sheet)) for item, sheet in sheets]
 
 
 def file_name(item: PrintRunItem, sheet: Sheet) -> str:
@@ -78,7 +78,7 @@ def file_name(item: PrintRunItem, sheet: Sheet) -> str:
     return f"sheets/{item.position:04d}-{reference}-{sheet.kind}-{sheet.number}.pdf"
 
 
-def manifest(run: PrintRun, entries: list[Entry]) -> bytes:
+def build_manifest(run: PrintRun, entries: list[PrintedEntry]) -> bytes:
     """RFC 8785 text. `fingerprint` is the SHA-256 of the RFC 8785 text of `sheets`, in hex."""
     sheets: list[Any] = [
         {
@@ -86,7 +86,7 @@ def manifest(run: PrintRun, entries: list[Entry]) -> bytes:
             "student": entry.item.enrolment.student.reference,
             "id": str(entry.sheet.uid),
             "number": entry.sheet.number,
-            "printed_at": moment(entry.sheet.printed_at),
+            "printed_at": utc_timestamp(entry.sheet.printed_at),
             "sha256": entry.sheet.digest,
             "seal": {"number": entry.seal.number, "digest": entry.seal.digest},
         }
@@ -101,21 +101,21 @@ def manifest(run: PrintRun, entries: list[Entry]) -> bytes:
             "school": School.objects.get().name,
             "kind": run.get_kind_display(),
             "as_of": run.on.isoformat(),
-            "asked_by": person(run.asked_by),
-            "asked_at": moment(run.asked_at),
+            "asked_by": person_reference(run.asked_by),
+            "asked_at": utc_timestamp(run.asked_at),
             "sheets": sheets,
             "fingerprint": hashlib.sha256(rfc8785.dumps(sheets)).hexdigest(),
             "head_of_chain": {
                 "number": last.number,
                 "digest": last.digest,
-                "sealed_at": moment(last.sealed_at),
+                "sealed_at": utc_timestamp(last.sealed_at),
             },
         }
     )
 
 
-def _texts(run: PrintRun, entries: list[Entry]) -> dict[str, bytes]:
-    content = manifest(run, entries)
+def _texts(run: PrintRun, entries: list[PrintedEntry]) -> dict[str, bytes]:
+    content = build_manifest(run, entries)
     page = render_to_string("print/print_run_index.html", {"run": run, "entries": entries})
     texts = {"index.html": page.encode(), "index.csv": _index(entries), "manifest.json": content}
     sums = [(hashlib.sha256(text).hexdigest(), name) for name, text in texts.items()]
@@ -123,7 +123,7 @@ def _texts(run: PrintRun, entries: list[Entry]) -> dict[str, bytes]:
     return {"SHA256SUMS": "".join(f"{digest}  {name}\n" for digest, name in sums).encode(), **texts}
 
 
-def _index(entries: list[Entry]) -> bytes:
+def _index(entries: list[PrintedEntry]) -> bytes:
     lines = [csv_text.line(["student", "school number", "file", "sheet", "printed at (UTC)", "SHA-256", "seal"])]
     for entry in entries:
         student = entry.item.enrolment.student
@@ -132,7 +132,7 @@ def _index(entries: list[Entry]) -> bytes:
             student.reference,
             entry.file,
             str(entry.sheet.number),
-            str(moment(entry.sheet.printed_at)),
+            str(utc_timestamp(entry.sheet.printed_at)),
             entry.sheet.digest,
             str(entry.seal.number),
         ]
@@ -142,17 +142,17 @@ def _index(entries: list[Entry]) -> bytes:
 
 def _info(name: str, at: datetime) -> zipfile.ZipInfo:
     info = zipfile.ZipInfo(name, at.astimezone(UTC).timetuple()[:6])
-    info.create_system, info.external_attr = UNIX, READABLE
+    info.create_system, info.external_attr = ZIP_SYSTEM_UNIX, ZIP_FILE_MODE
     return info
 
 
-class _Window(io.RawIOBase):
-    """What was written since it was last taken. The archive goes back to the head of the entry that it writes, to put
+class _StreamBuffer(io.RawIOBase):
+    """What was written since it was last drained. The archive goes back to the head of the entry that it writes, to put
     size and checksum there, and never further: so no reader needs them after the bytes, which some cannot."""
 
     def __init__(self) -> None:
-        self.taken = 0
-        self.kept = io.BytesIO()
+        self.drained = 0
+        self.buffer = io.BytesIO()
 
     def seekable(self) -> bool:
         return True
@@ -161,19 +161,19 @@ class _Window(io.RawIOBase):
         return True
 
     def tell(self) -> int:
-        return self.taken + self.kept.tell()
+        return self.drained + self.buffer.tell()
 
     def seek(self, offset: int, whence: int = io.SEEK_SET) -> int:
-        if whence != io.SEEK_SET or offset < self.taken:
+        if whence != io.SEEK_SET or offset < self.drained:
             raise io.UnsupportedOperation("these bytes were sent already")
-        self.kept.seek(offset - self.taken)
+        self.buffer.seek(offset - self.drained)
         return offset
 
     def write(self, data: bytes) -> int:  # type: ignore[override]
-        return self.kept.write(data)
+        return self.buffer.write(data)
 
-    def take(self) -> bytes:
-        found = self.kept.getvalue()
-        self.taken += len(found)
-        self.kept = io.BytesIO()
+    def drain(self) -> bytes:
+        found = self.buffer.getvalue()
+        self.drained += len(found)
+        self.buffer = io.BytesIO()
         return found

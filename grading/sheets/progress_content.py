@@ -4,10 +4,10 @@ from collections import defaultdict
 from datetime import date
 from typing import Any
 
-from grading.evidence.lesson_payload import moment, person, signature_record
+from grading.evidence.lesson_payload import build_signature_payload, person_reference, utc_timestamp
 from grading.models import Grade, Signature
-from grading.reading.student_summary import student_rows
-from grading.rules.readiness.json_form import verdict_to_json
+from grading.reading.student_summary import summarise_students
+from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import Enrolment, Lesson
 from school.current import the_school
 
@@ -22,7 +22,7 @@ def school_and_student(enrolment: Enrolment, on: date) -> dict[str, Any]:
         "school": school.name,
         "aerodrome": str(school.aerodrome),
         "rules": school.get_rule_set_display(),
-        "student": person(enrolment.student) | {"born": born.isoformat() if born else None},
+        "student": person_reference(enrolment.student) | {"born": born.isoformat() if born else None},
         "on": on.isoformat(),
         "enrolment": {
             "id": str(enrolment.uid),
@@ -31,14 +31,14 @@ def school_and_student(enrolment: Enrolment, on: date) -> dict[str, Any]:
             "enrolled_on": enrolment.enrolled_on.isoformat(),
             "ended_on": enrolment.ended_on.isoformat() if enrolment.ended_on else None,
             "end": enrolment.end,
-            "instructor": person(enrolment.instructor),
+            "instructor": person_reference(enrolment.instructor),
         },
     }
 
 
-def sheet_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
+def build_progress_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
     """School, student, enrolment, course, hours, lessons, grades, readiness, release, signatures."""
-    row = student_rows([enrolment], on)[0]
+    row = summarise_students([enrolment], on)[0]
     lessons = [
         lesson
         for lesson in Lesson.objects.filter(enrolment=enrolment, on__lte=on, signed_at__date__lte=on)
@@ -70,7 +70,7 @@ def _signatures(lessons: list[Lesson]) -> dict[int, dict[str, Any]]:
     grouped: dict[int, dict[str, Any]] = defaultdict(dict)
     for row in Signature.objects.filter(lesson__in=lessons):
         assert row.lesson_id is not None
-        grouped[row.lesson_id][row.capacity] = signature_record(row)
+        grouped[row.lesson_id][row.capacity] = build_signature_payload(row)
     return grouped
 
 
@@ -126,6 +126,6 @@ def _release(release: Any) -> dict[str, Any] | None:
         "valid_from": release.valid_from.isoformat(),
         "valid_until": release.valid_until.isoformat(),
         "reason": release.reason,
-        "decided_at": moment(release.decided_at),
-        "signature": signature_record(signature) if signature else None,
+        "decided_at": utc_timestamp(release.decided_at),
+        "signature": build_signature_payload(signature) if signature else None,
     }

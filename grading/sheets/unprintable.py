@@ -7,24 +7,24 @@ import unicodedata
 from collections.abc import Collection
 
 # Signs that turn the order of what follows them: in a name they could turn what the sheet says beside it.
-TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
-BLANK = frozenset("\t\n\r\f ")  # as HTML reads it
+BIDI_CONTROLS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+HTML_WHITESPACE = frozenset("\t\n\r\f ")  # as HTML reads it
 # Controls, separators of lines within a line, and what has no meaning but by agreement.
-NEVER_DRAWN = frozenset({"Cc", "Zl", "Zp", "Co", "Cs"})
+UNPRINTABLE_CATEGORIES = frozenset({"Cc", "Zl", "Zp", "Co", "Cs"})
 
 
-def spelled(html: str, undrawn: Collection[str]) -> str:
-    """`undrawn`: the characters that the fonts at hand do not have."""
-    there = {char for char in set(html) if char in undrawn or _is_never_drawn(char)}
-    return html.translate({ord(char): in_words(char) for char in there})
+def spell_out_unprintable(html: str, missing_glyphs: Collection[str]) -> str:
+    """`missing_glyphs`: the characters that the fonts at hand do not have."""
+    there = {char for char in set(html) if char in missing_glyphs or _is_unprintable(char)}
+    return html.translate({ord(char): character_name(char) for char in there})
 
 
-def in_words(char: str) -> str:
+def character_name(char: str) -> str:
     """[AEROPLANE], or [U+E000] for what has no name."""
     return f"[{unicodedata.name(char, f'U+{ord(char):04X}')}]"
 
 
-def _is_never_drawn(char: str) -> bool:
-    if char in BLANK or "!" <= char <= "~":
+def _is_unprintable(char: str) -> bool:
+    if char in HTML_WHITESPACE or "!" <= char <= "~":
         return False
-    return char in TURNING or unicodedata.category(char) in NEVER_DRAWN
+    return char in BIDI_CONTROLS or unicodedata.category(char) in UNPRINTABLE_CATEGORIES

@@ -15,16 +15,16 @@ from typing import Any
 from django.conf import settings
 from django.core.exceptions import ValidationError
 
-from grading.evidence.chain import digest_of
-from grading.evidence.sheet_payload import canonical
+from grading.evidence.chain import link_digest
+from grading.evidence.sheet_payload import canonical_bytes
 from grading.models import Seal, Sheet
-from grading.sheets.pdf_inspection import Examined
+from grading.sheets.pdf_inspection import PdfInspection
 from school.models import SigningCertificate
 
-PATIENCE = 60.0  # seconds for reading a file
+READ_TIMEOUT_SECONDS = 60.0  # seconds for reading a file
 
 
-class Answer(Enum):
+class Authenticity(Enum):
     GENUINE = "genuine and unaltered"
     ALTERED = "altered"
     NOT_OURS = "not a sheet of this school"
@@ -34,60 +34,64 @@ class Answer(Enum):
 class Verification:
     """The answer and every reason, a sentence each; `sheet` is the one kept that the file is or claims to be."""
 
-    answer: Answer
+    answer: Authenticity
     why: tuple[str, ...]
     sheet: Sheet | None = field(default=None, compare=False)
 
     @property
     def genuine(self) -> bool:
-        return self.answer is Answer.GENUINE
+        return self.answer is Authenticity.GENUINE
 
 
 def verify(pdf: bytes) -> Verification:
     """Of the bytes of a file."""
-    said = read(pdf)
+    said = inspect_in_subprocess(pdf)
     if not said.readable:
-        return Verification(Answer.NOT_OURS, ("This is not a PDF file that can be read.",))
-    sheet = _claimed(said.record)
+        return Verification(Authenticity.NOT_OURS, ("This is not a PDF file that can be read.",))
+    sheet = _claimed_sheet(said.record)
     certificate = SigningCertificate.objects.filter(fingerprint=said.certificate).first()
     if sheet is None:
-        return Verification(Answer.NOT_OURS, _foreign(said, certificate))
-    wrong = [*_of_signature(said, certificate), *_of_record(said, sheet), *_of_chain(sheet)]
+        return Verification(Authenticity.NOT_OURS, _reasons_not_ours(said, certificate))
+    wrong = [*_signature_problems(said, certificate), *_record_problems(said, sheet), *_chain_problems(sheet)]
     if hashlib.sha256(pdf).hexdigest() != sheet.digest:
         wrong.append("Its bytes are not those that were printed and kept.")
     if certificate is not None and not wrong:
-        return Verification(Answer.GENUINE, _proofs(sheet, certificate), sheet)
+        return Verification(Authenticity.GENUINE, _proofs(sheet, certificate), sheet)
     foreign = said.is_signed and certificate is None
-    return Verification(Answer.NOT_OURS if foreign else Answer.ALTERED, tuple(wrong), sheet)
+    return Verification(Authenticity.NOT_OURS if foreign else Authenticity.ALTERED, tuple(wrong), sheet)
 
 
-def look_up(fingerprint: str) -> Sheet | None:
+def find_by_fingerprint(fingerprint: str) -> Sheet | None:
     """The sheet whose printed fingerprint this is, if its seal holds; spaces and capitals do not matter."""
     given = "".join(fingerprint.split()).lower()
     if len(given) != 64 or not given.isalnum():
         return None
     seal = Seal.objects.filter(kind=Seal.Kind.SHEET, canonical__contains=f'"fingerprint":"{given}"').first()
-    if seal is None or _broken_link(seal):
+    if seal is None or _is_broken(seal):
         return None
     return Sheet.objects.filter(uid=seal.subject).defer("pdf").first()
 
 
-def read(pdf: bytes) -> Examined:
+def inspect_in_subprocess(pdf: bytes) -> PdfInspection:
     """What the file says. One that costs too much time or memory counts as one that cannot be read."""
     try:
         done = subprocess.run(
             [sys.executable, "-m", "grading.sheets.pades"],
-            input=pdf, capture_output=True, check=False, cwd=settings.BASE_DIR, timeout=PATIENCE,
+            input=pdf,
+            capture_output=True,
+            check=False,
+            cwd=settings.BASE_DIR,
+            timeout=READ_TIMEOUT_SECONDS,
             env={"PATH": os.defpath, "LANG": "C.UTF-8"},  # none of the server's secrets
-        )  # fmt: skip
+        )
     except subprocess.TimeoutExpired:
-        return Examined(readable=False)
+        return PdfInspection(readable=False)
     if done.returncode != 0:
-        return Examined(readable=False)
-    return Examined(**json.loads(done.stdout))
+        return PdfInspection(readable=False)
+    return PdfInspection(**json.loads(done.stdout))
 
 
-def _claimed(record: str | None) -> Sheet | None:
+def _claimed_sheet(record: str | None) -> Sheet | None:
     """The sheet that the attached record names."""
     try:
         uid = json.loads(record or "")["id"]
@@ -96,7 +100,7 @@ def _claimed(record: str | None) -> Sheet | None:
         return None
 
 
-def _foreign(said: Examined, certificate: SigningCertificate | None) -> tuple[str, ...]:
+def _reasons_not_ours(said: PdfInspection, certificate: SigningCertificate | None) -> tuple[str, ...]:
     if said.record is None:
         return ("No record is attached to it.",)
     why = "The attached record is not that of a sheet in the chain of this school."
@@ -105,7 +109,7 @@ def _foreign(said: Examined, certificate: SigningCertificate | None) -> tuple[st
     return (why,)
 
 
-def _of_signature(said: Examined, certificate: SigningCertificate | None) -> list[str]:
+def _signature_problems(said: PdfInspection, certificate: SigningCertificate | None) -> list[str]:
     if not said.is_signed:
         return ["The school's signature is missing."]
     wrong = []
@@ -118,28 +122,28 @@ def _of_signature(said: Examined, certificate: SigningCertificate | None) -> lis
     return wrong
 
 
-def _of_record(said: Examined, sheet: Sheet) -> list[str]:
+def _record_problems(said: PdfInspection, sheet: Sheet) -> list[str]:
     assert said.record is not None
-    if said.record.encode() != canonical(sheet.content):
+    if said.record.encode() != canonical_bytes(sheet.content):
         return ["The attached record is not the one that was sealed."]
     return []
 
 
-def _of_chain(sheet: Sheet) -> list[str]:
+def _chain_problems(sheet: Sheet) -> list[str]:
     seal = Seal.objects.filter(kind=Seal.Kind.SHEET, subject=sheet.uid).first()
     if seal is None or not seal.canonical:
         return ["It has no seal in the chain."]
     sealed: dict[str, Any] = json.loads(seal.canonical)
     wrong = []
-    if _broken_link(seal):
+    if _is_broken(seal):
         wrong.append(f"Seal {seal.number} does not hold: the school's own record was changed.")
     if sealed.get("file") != sheet.digest:
         wrong.append(f"Seal {seal.number} was set over another file.")
     return wrong
 
 
-def _broken_link(seal: Seal) -> bool:
-    return seal.digest != digest_of(seal.previous, seal.canonical)
+def _is_broken(seal: Seal) -> bool:
+    return seal.digest != link_digest(seal.previous, seal.canonical)
 
 
 def _proofs(sheet: Sheet, certificate: SigningCertificate) -> tuple[str, ...]:

@@ -10,8 +10,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from grading.actions.credit import decide_credit
-from grading.exchange.imports.forms import CreditForm
-from grading.reading.course_progress import courses_of
+from grading.exchange.imports.import_forms import CreditForm
+from grading.reading.course_progress import courses_by_enrolment
 from lessons.access import enrolment_for_reading
 from lessons.earlier import decisions_on
 from lessons.models import COUNTED, EarlierTraining
@@ -20,13 +20,13 @@ from school.permissions import can_decide
 
 
 @require_http_methods(["GET", "POST"])
-def credit(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+def training_credit(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Units that count as complete and hours carried forward, each for a written reason."""
     enrolment = enrolment_for_reading(request.user, uid)
     if not can_decide(request.user):
         raise PermissionDenied("Only the chief instructor decides what counts of earlier training.")
     now = timezone.now()
-    course = courses_of([enrolment], now.date())[enrolment.pk]
+    course = courses_by_enrolment([enrolment], now.date())[enrolment.pk]
     last = decisions_on([enrolment], now.date()).get(enrolment.pk)
     credited = {row.unit.pk: row.credited for row in course.standings if row.credited}
     form = CreditForm(request.POST or None, units=course.units, last=last, credited=credited)
@@ -55,4 +55,4 @@ def credit(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         "earlier": list(earlier.order_by("on", "pk")),
         "last": last,
     }
-    return render(request, "grading/credit.html", context, status=422 if form.errors else 200)
+    return render(request, "grading/training_credit.html", context, status=422 if form.errors else 200)

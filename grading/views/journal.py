@@ -9,9 +9,9 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from grading.forms.training import JournalForm
+from grading.forms.training import JournalFilterForm
 from grading.models import Tap
-from grading.pages.journal import as_csv, page_after, people_called, shown, wanted
+from grading.pages.journal import filter_entries, find_people, journal_rows, read_page, stream_csv
 from lessons.access import lesson_for_reading
 from lessons.models import Enrolment
 from school.downloads import disposition
@@ -25,10 +25,10 @@ STAFF = [Role.INSTRUCTOR, Role.CHIEF, Role.ADMIN]
 @require_GET
 def journal(request: HttpRequest) -> HttpResponse:
     """Every entry, newest first, as asked for."""
-    form, people = _asked(request)
+    form, people = _read_form(request)
     context: dict[str, Any] = {"form": form, "people": people, "now": timezone.now(), "own": False}
     if form.is_valid() and people is None:
-        context |= _page(request, _rows(form))
+        context |= _page_context(request, _filtered_entries(form))
     query = request.GET.copy()
     query.pop("before", None)
     context["query"] = query.urlencode()
@@ -38,13 +38,13 @@ def journal(request: HttpRequest) -> HttpResponse:
 @require_GET
 def journal_csv(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
     """The same entries, all of them, as a file for a spreadsheet."""
-    form, people = _asked(request)
+    form, people = _read_form(request)
     if not form.is_valid() or people is not None:
         context = {"form": form, "people": people, "now": timezone.now(), "own": False}
         return render(request, "grading/journal.html", context, status=422)
     name = f"journal-{timezone.localdate().isoformat()}.csv"
     return StreamingHttpResponse(
-        as_csv(_rows(form)),
+        stream_csv(_filtered_entries(form)),
         content_type="text/csv; charset=utf-8",
         headers={"Content-Disposition": disposition(name)},
     )
@@ -55,7 +55,7 @@ def own_journal(request: HttpRequest) -> HttpResponse:
     """What was done about a student, for that student."""
     if not (request.user.is_student or Enrolment.objects.filter(student=request.user).exists()):
         raise PermissionDenied("This page lists what was done about a student, for that student.")
-    context = {"own": True, "now": timezone.now(), **_page(request, wanted(about=request.user.pk))}
+    context = {"own": True, "now": timezone.now(), **_page_context(request, filter_entries(about=request.user.pk))}
     return render(request, "grading/journal.html", context)
 
 
@@ -69,25 +69,25 @@ def lesson_taps(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     return render(request, "grading/lesson_taps.html", {"lesson": lesson, "taps": taps})
 
 
-def _page(request: HttpRequest, rows: JournalQuerySet) -> dict[str, Any]:
-    entries, older = page_after(rows, request.GET.get("before", ""))
-    return {"rows": shown(entries, request.user), "older": older, "paged": "before" in request.GET}
+def _page_context(request: HttpRequest, rows: JournalQuerySet) -> dict[str, Any]:
+    entries, older = read_page(rows, request.GET.get("before", ""))
+    return {"rows": journal_rows(entries, request.user), "older": older, "paged": "before" in request.GET}
 
 
-def _asked(request: HttpRequest) -> tuple[JournalForm, list[Person] | None]:
+def _read_form(request: HttpRequest) -> tuple[JournalFilterForm, list[Person] | None]:
     """What is asked for; and the people whom the name may mean, None when that is settled or nobody was named."""
     if not (can_decide(request.user) or can_keep_records(request.user)):
         raise PermissionDenied("The journal is for the chief instructor and the records administrator.")
     staff = Person.objects.filter(roles__overlap=STAFF).by_name()
-    form = JournalForm(request.GET, staff=staff, acts=JournalEntry.objects.acts())
+    form = JournalFilterForm(request.GET, staff=staff, acts=JournalEntry.objects.acts())
     if not form.is_valid() or not form.cleaned_data["about"].strip():
         return form, None
-    people = people_called(form.cleaned_data["about"])
+    people = find_people(form.cleaned_data["about"])
     if len(people) != 1:
         return form, people
     form.cleaned_data["about"] = people[0].pk
     return form, None
 
 
-def _rows(form: JournalForm) -> JournalQuerySet:
-    return wanted(**form.cleaned_data | {"about": form.cleaned_data["about"] or None})
+def _filtered_entries(form: JournalFilterForm) -> JournalQuerySet:
+    return filter_entries(**form.cleaned_data | {"about": form.cleaned_data["about"] or None})

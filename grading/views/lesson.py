@@ -12,12 +12,12 @@ from django.views.decorators.http import require_GET, require_POST
 from grading.actions import corrections, recording, signing
 from grading.models import Signature
 from grading.pages.record_page import lesson_record_context
-from grading.views.pieces import page_context, tap_html, work_html
+from grading.views.fragments import lesson_page_context, render_changes, render_work
 from lessons.access import can_write, lesson_for_reading, lesson_for_writing
 from lessons.models import Lesson
 from school.errors import Refused
 
-NOT_ENTRIES = {"csrfmiddlewaretoken", "tap", "circuit"}
+NON_ENTRY_FIELDS = {"csrfmiddlewaretoken", "tap", "circuit"}
 
 
 @require_GET
@@ -27,19 +27,19 @@ def lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     if not can_write(request.user, found):
         context = lesson_record_context(found, request.user)
         return render(request, "grading/lesson_record.html", context)
-    answer = render(request, "grading/lesson.html", page_context(found, _asked_number(request)))
+    answer = render(request, "grading/lesson.html", lesson_page_context(found, _circuit_number(request)))
     answer.headers["Kept-For"] = str(request.user.pk)  # whose tablet may keep it
     return answer
 
 
 @require_POST
-def entries(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+def save_entries(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Apply one tap, or a whole form. A tap names itself by the input it came from."""
     found = lesson_for_writing(request.user, uid)
-    number = _asked_number(request)
-    written = _entries(request)
+    number = _circuit_number(request)
+    written = _posted_entries(request)
     try:
-        recording.record(
+        recording.record_entries(
             lesson=found,
             entries=written,
             by=request.user,
@@ -47,23 +47,23 @@ def entries(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             uid=_tap_uid(request),
         )
     except Refused as refusal:
-        return _refused(request, found, number, str(refusal), written)
-    return _answer(request, found, number, written)
+        return _respond_refused(request, found, number, str(refusal), written)
+    return _respond(request, found, number, written)
 
 
 @require_POST
-def undo(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+def undo_tap(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Take back the last tap."""
     found = lesson_for_writing(request.user, uid)
     try:
-        recording.undo(lesson=found, by=request.user, at=timezone.now())
+        recording.undo_tap(lesson=found, by=request.user, at=timezone.now())
     except Refused as refusal:
-        return _refused(request, found, None, str(refusal), {})
-    return _answer(request, found, None)
+        return _respond_refused(request, found, None, str(refusal), {})
+    return _respond(request, found, None)
 
 
 @require_POST
-def sign(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+def sign_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Make the lesson final."""
     found = lesson_for_writing(request.user, uid)
     try:
@@ -75,18 +75,22 @@ def sign(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             at=timezone.now(),
         )
     except Refused as refusal:
-        context = {**page_context(found, None), "sign_error": str(refusal), "drawn": request.POST.get("drawn", "")}
+        context = {
+            **lesson_page_context(found, None),
+            "sign_error": str(refusal),
+            "drawn": request.POST.get("drawn", ""),
+        }
         return render(request, "grading/lesson.html", context, status=422)
     messages.info(request, f"{found} is signed and final. {found.enrolment.student} is asked to acknowledge it.")
     return redirect("grading:lesson", found.uid)
 
 
 @require_POST
-def acknowledge(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+def acknowledge_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """The student signs, or refuses with a remark."""
     found = lesson_for_reading(request.user, uid)
     try:
-        signature = signing.acknowledge(
+        signature = signing.acknowledge_lesson(
             lesson=found,
             secret=request.POST.get("secret", ""),
             remark=request.POST.get("remark", ""),
@@ -108,7 +112,7 @@ def acknowledge(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 
 @require_POST
-def correct(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+def correct_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Begin a new version of a signed lesson."""
     found = lesson_for_reading(request.user, uid)
     reason = request.POST.get("reason", "")
@@ -120,7 +124,7 @@ def correct(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     return redirect("grading:lesson", version.uid)
 
 
-def _asked_number(request: HttpRequest) -> int | None:
+def _circuit_number(request: HttpRequest) -> int | None:
     asked = request.GET.get("circuit", "") or request.POST.get("circuit", "")
     return int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 4 else None
 
@@ -132,17 +136,17 @@ def _tap_uid(request: HttpRequest) -> uuids.UUID | None:
         return None
 
 
-def _entries(request: HttpRequest) -> dict[str, str]:
+def _posted_entries(request: HttpRequest) -> dict[str, str]:
     """What to write: only the input tapped, or, from a plain form, everything the form shows."""
     sent = request.POST
     tapped = request.htmx.trigger_name if request.htmx else None
     if tapped and tapped in sent:
         return {tapped: sent[tapped]}
     # A checkbox follows a hidden input of the same name, so that an empty one is sent too; the last counts.
-    return {name: sent[name] for name in sent if name not in NOT_ENTRIES}
+    return {name: sent[name] for name in sent if name not in NON_ENTRY_FIELDS}
 
 
-def _answer(
+def _respond(
     request: HttpRequest, found: Lesson, number: int | None, written: dict[str, str] | None = None
 ) -> HttpResponse:
     """The pieces that changed; all of the work where a circuit was closed, its ending changed, or a tap taken back."""
@@ -152,15 +156,15 @@ def _answer(
     still_open = number if number and request.POST.get(f"circuit.{number}.closed") != "on" else None
     found = Lesson.objects.for_pages().get(pk=found.pk)  # as it stands after what was just written
     if request.htmx.target == "work" or written is None:
-        return HttpResponse(work_html(request, found, still_open, details=written is None))
-    return HttpResponse(tap_html(request, found, still_open, written))
+        return HttpResponse(render_work(request, found, still_open, details=written is None))
+    return HttpResponse(render_changes(request, found, still_open, written))
 
 
-def _refused(
+def _respond_refused(
     request: HttpRequest, found: Lesson, number: int | None, sentence: str, typed: dict[str, str]
 ) -> HttpResponse:
     if request.htmx:
         return render(request, "grading/lesson.html#refused", {"sentence": sentence}, status=422)
     found = Lesson.objects.for_pages().get(pk=found.pk)  # as it stands without what was refused
-    context = {**page_context(found, number, typed), "entry_error": sentence}
+    context = {**lesson_page_context(found, number, typed), "entry_error": sentence}
     return render(request, "grading/lesson.html", context, status=422)

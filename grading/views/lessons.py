@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from grading.models import StoredVerdict
-from grading.reading.course_progress import courses_of
+from grading.reading.course_progress import courses_by_enrolment
 from lessons import actions
 from lessons.access import enrolment_for_reading, lesson_for_writing
 from lessons.forms import BeginLessonForm
@@ -22,7 +22,7 @@ from school.errors import Refused
 from school.models import Person
 from school.permissions import can_see_all_students, can_teach
 
-SHOWN_DAYS = 30
+DAYS_SHOWN = 30
 
 
 @require_GET
@@ -40,14 +40,14 @@ def lessons(request: HttpRequest) -> HttpResponse:
         {
             "today": today,
             "writing": rows.being_written().filter(mine),
-            "signed": rows.signed().filter(mine, on__gte=today - timedelta(days=SHOWN_DAYS)),
-            "students": _students(person, today) if can_teach(person) else [],
-            "days": SHOWN_DAYS,
+            "signed": rows.signed().filter(mine, on__gte=today - timedelta(days=DAYS_SHOWN)),
+            "students": _students_to_teach(person, today) if can_teach(person) else [],
+            "days": DAYS_SHOWN,
         },
     )
 
 
-def _students(person: Person, today: date) -> list[tuple[Enrolment, str]]:
+def _students_to_teach(person: Person, today: date) -> list[tuple[Enrolment, str]]:
     """Their own students first, each with the unit to fly next: as stored, where nothing was written since."""
     enrolments = list(
         Enrolment.objects.active(today).for_pages().order_by("student__family_name", "student__given_name")
@@ -55,7 +55,7 @@ def _students(person: Person, today: date) -> list[tuple[Enrolment, str]]:
     enrolments.sort(key=lambda enrolment: enrolment.instructor_id != person.pk)
     stored = StoredVerdict.objects.filter(enrolment__in=enrolments, stale=False).values_list("enrolment", "row__here")
     here: dict[int, str] = dict(stored)
-    where = courses_of([row for row in enrolments if row.pk not in here], today)
+    where = courses_by_enrolment([row for row in enrolments if row.pk not in here], today)
     return [(row, here[row.pk] if row.pk in here else str(where[row.pk].here)) for row in enrolments]
 
 
@@ -66,8 +66,10 @@ def begin_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     if not can_teach(request.user):
         raise PermissionDenied("Only an instructor gives lessons.")
     now = timezone.now()
-    course = courses_of([enrolment], now.date())[enrolment.pk]
-    form = BeginLessonForm(request.POST or None, enrolment=enrolment, initial=_usual(enrolment, course, now.date()))
+    course = courses_by_enrolment([enrolment], now.date())[enrolment.pk]
+    form = BeginLessonForm(
+        request.POST or None, enrolment=enrolment, initial=_initial_values(enrolment, course, now.date())
+    )
     if request.method == "POST" and form.is_valid():
         try:
             lesson = actions.begin_lesson(**form.cleaned_data, instructor=request.user, by=request.user, at=now)
@@ -79,7 +81,7 @@ def begin_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     return render(request, "grading/begin_lesson.html", context, status=422 if form.errors else 200)
 
 
-def _usual(enrolment: Enrolment, course: Course, today: date) -> dict[str, Any]:
+def _initial_values(enrolment: Enrolment, course: Course, today: date) -> dict[str, Any]:
     """What this student most likely flies today: the next unit, the aircraft and runway of last time."""
     last = enrolment.lessons.exclude(aircraft=None).newest_first().first()
     return {

@@ -9,28 +9,28 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from grading.actions.opening import open_school
-from grading.forms.opening import AircraftPart, HomePart, PersonPart, SchoolPart
+from grading.forms.opening import OpenAerodromeForm, OpenAircraftForm, OpenPersonForm, OpenSchoolForm
 from school.errors import Refused
 from school.models import School
 from school.often import too_often
 
-OPENINGS_A_MINUTE = 10  # so that the code is not guessed
+MAX_OPENINGS_PER_MINUTE = 10  # so that the code is not guessed
 
 
 @login_not_required
 @sensitive_post_parameters()
 @require_http_methods(["GET", "POST"])
-def open_page(request: HttpRequest) -> HttpResponse:
+def school_opening(request: HttpRequest) -> HttpResponse:
     """Name the school, its aerodrome, a first aircraft and yourself. Gone once there is a school."""
     if School.objects.exists():
         raise Http404("There is a school here already.")
     sent = request.POST or None
-    school, home = SchoolPart(sent, prefix="school"), HomePart(sent, prefix="home")
-    aircraft, person = AircraftPart(sent, prefix="aircraft"), PersonPart(sent, prefix="person")
+    school, home = OpenSchoolForm(sent, prefix="school"), OpenAerodromeForm(sent, prefix="home")
+    aircraft, person = OpenAircraftForm(sent, prefix="aircraft"), OpenPersonForm(sent, prefix="person")
     parts, refused = [school, home, aircraft, person], ""
-    if sent and too_often("open", request, OPENINGS_A_MINUTE, timezone.now()):
+    if sent and too_often("open", request, MAX_OPENINGS_PER_MINUTE, timezone.now()):
         refused = "This was tried too often within a minute. Wait a minute, then send it again: nothing is lost."
-        return render(request, "grading/open_page.html", {"parts": parts, "refused": refused}, status=429)
+        return render(request, "grading/school_opening.html", {"parts": parts, "refused": refused}, status=429)
     if sent and all([part.is_valid() for part in parts]):  # every part says what is wrong in it
         try:
             open_school(
@@ -45,4 +45,6 @@ def open_page(request: HttpRequest) -> HttpResponse:
         else:
             messages.info(request, "The school is open. Log in, then set the gates of your aircraft from its handbook.")
             return redirect("school:login")
-    return render(request, "grading/open_page.html", {"parts": parts, "refused": refused}, status=422 if sent else 200)
+    return render(
+        request, "grading/school_opening.html", {"parts": parts, "refused": refused}, status=422 if sent else 200
+    )

@@ -12,12 +12,12 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from grading.actions.print_runs import ask_for_run, cancel_run, try_again
+from grading.actions.print_runs import cancel_run, request_run, retry_run
 from grading.forms.training import PrintRunForm
 from grading.models import PrintRun
-from grading.pages import jobs as job_pages
-from grading.pages.print_runs import problems_of, progress_of, students_like
-from grading.sheets.print_run_zip import bundle, folder_name
+from grading.pages import background_jobs as job_pages
+from grading.pages.print_runs import failed_items, run_progress, search_students
+from grading.sheets.print_run_zip import folder_name, stream_zip
 from school.downloads import disposition
 from school.errors import Refused
 from school.models import Person
@@ -26,15 +26,15 @@ from school.permissions import can_keep_records, can_print_runs
 RUNS_SHOWN = 50
 
 
-def _printer(request: HttpRequest) -> Person:
+def _require_print_right(request: HttpRequest) -> Person:
     if not can_print_runs(request.user):
         raise PermissionDenied("Sheets of many students are printed by the administrator or the chief instructor.")
     person: Person = request.user
     return person
 
 
-def _run(request: HttpRequest, uid: uuids.UUID) -> PrintRun:
-    _printer(request)
+def _get_run(request: HttpRequest, uid: uuids.UUID) -> PrintRun:
+    _require_print_right(request)
     found = PrintRun.objects.with_counts().select_related("asked_by", "cancelled_by").filter(uid=uid).first()
     if found is None:
         raise Http404("There is no such print run.")
@@ -44,15 +44,15 @@ def _run(request: HttpRequest, uid: uuids.UUID) -> PrintRun:
 @require_GET
 def print_runs(request: HttpRequest) -> HttpResponse:
     """The last runs, the newest first."""
-    _printer(request)
+    _require_print_right(request)
     runs = PrintRun.objects.with_counts().select_related("asked_by").order_by("-asked_at", "-pk")[:RUNS_SHOWN]
     return render(request, "grading/print_runs.html", {"runs": runs})
 
 
 @require_http_methods(["GET", "POST"])
-def ask_print_run(request: HttpRequest) -> HttpResponse:
+def request_print_run(request: HttpRequest) -> HttpResponse:
     """Choose kind, day, paper and students. The key “Find” changes the list to pick from and prints nothing."""
-    printer, now = _printer(request), timezone.now()
+    printer, now = _require_print_right(request), timezone.now()
     finding = "find" in request.POST or bool(request.htmx)
     asking = request.method == "POST" and not finding
     form = PrintRunForm(request.POST if request.method == "POST" else None, on=now.date())
@@ -60,12 +60,12 @@ def ask_print_run(request: HttpRequest) -> HttpResponse:
     refused = ""
     if asking and form.is_valid():
         try:
-            run = ask_for_run(**form.asked(picked), by=printer, at=now)
+            run = request_run(**form.asked(picked), by=printer, at=now)
         except Refused as refusal:
             refused = str(refusal)
         else:
             return redirect("grading:print_run", run.uid)
-    found, more = students_like(request.POST.get("q", "").strip()[:60], picked)
+    found, more = search_students(request.POST.get("q", "").strip()[:60], picked)
     context = {
         "form": form,
         "wrong": asking,
@@ -76,35 +76,35 @@ def ask_print_run(request: HttpRequest) -> HttpResponse:
         "more": more,
     }
     wrong = asking and (refused or form.errors)
-    return render(request, "grading/ask_print_run.html", context, status=422 if wrong else 200)
+    return render(request, "grading/request_print_run.html", context, status=422 if wrong else 200)
 
 
 @require_GET
 def print_run(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """One run. While it goes on its part is asked for again and again; what is read aloud only when a tenth is done."""
-    run, now = _run(request, uid), timezone.now()
-    progress = progress_of(run, now)
+    run, now = _get_run(request, uid), timezone.now()
+    progress = run_progress(run, now)
     if request.htmx and request.htmx.target == "heard":
         if request.GET.get("tenths") == str(progress.tenths) and not progress.finished:
             return HttpResponse(status=204)
         return render(request, "grading/print_run.html#heard", {"run": run, "progress": progress})
-    context = {"run": run, "progress": progress, "problems": problems_of(run) if progress.failed else []}
+    context = {"run": run, "progress": progress, "problems": failed_items(run) if progress.failed else []}
     return render(request, f"grading/print_run.html{'#progress' if request.htmx else ''}", context)
 
 
 @require_POST
 def cancel_print_run(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    run = _run(request, uid)
-    return _done(request, run, lambda: cancel_run(run=run, by=request.user, at=timezone.now()))
+    run = _get_run(request, uid)
+    return _redirect_after(request, run, lambda: cancel_run(run=run, by=request.user, at=timezone.now()))
 
 
 @require_POST
-def try_print_run_again(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    run = _run(request, uid)
-    return _done(request, run, lambda: try_again(run=run, by=request.user, at=timezone.now()))
+def retry_print_run(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    run = _get_run(request, uid)
+    return _redirect_after(request, run, lambda: retry_run(run=run, by=request.user, at=timezone.now()))
 
 
-def _done(request: HttpRequest, run: PrintRun, action: Any) -> HttpResponse:
+def _redirect_after(request: HttpRequest, run: PrintRun, action: Any) -> HttpResponse:
     try:
         action()
     except Refused as refusal:
@@ -115,18 +115,18 @@ def _done(request: HttpRequest, run: PrintRun, action: Any) -> HttpResponse:
 @require_GET
 def print_run_file(request: HttpRequest, uid: uuids.UUID) -> StreamingHttpResponse:
     """Everything that was printed, with fingerprints, once nothing waits any more."""
-    run = _run(request, uid)
-    if not run.printed or not progress_of(run, timezone.now()).finished:
+    run = _get_run(request, uid)
+    if not run.printed or not run_progress(run, timezone.now()).finished:
         raise Http404("There is no file of this run until it has ended with a sheet.")
     return StreamingHttpResponse(
-        bundle(run),
+        stream_zip(run),
         content_type="application/zip",
         headers={"Content-Disposition": disposition(f"{folder_name(run)}.zip")},
     )
 
 
 @require_GET
-def jobs(request: HttpRequest) -> HttpResponse:
+def background_jobs(request: HttpRequest) -> HttpResponse:
     """What is done in the background, for whoever keeps the records."""
     if not can_keep_records(request.user):
         raise PermissionDenied("The records are kept by the administrator.")
@@ -135,7 +135,7 @@ def jobs(request: HttpRequest) -> HttpResponse:
         "daily": job_pages.daily_jobs(),
         "waiting": job_pages.waiting_jobs(),
         "failed": job_pages.failed_jobs(),
-        "workers": job_pages.living_workers(now - timedelta(seconds=settings.WORKER_GIVEN_UP_AFTER)),
+        "workers": job_pages.count_live_workers(now - timedelta(seconds=settings.WORKER_GIVEN_UP_AFTER)),
         "by_worker": settings.DAILY_BY_WORKER,
     }
-    return render(request, "grading/jobs.html", context)
+    return render(request, "grading/background_jobs.html", context)

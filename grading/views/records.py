@@ -9,15 +9,15 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from grading.evidence.audit.check import run_record_check
+from grading.evidence.audit.check import run_audit
 from grading.evidence.chain import head
-from grading.forms.training import EnrolForm, OwnInstructorForm, PaperForm, SheetForm
+from grading.forms.training import EnrolForm, PaperForm, PrintSheetForm, ReassignForm
 from grading.models import RecordCheck, Sheet
-from grading.pages.earlier import credited_rows, hours_rows
-from grading.pages.findings import line
-from grading.pages.records import Asked, records_context
-from grading.pages.retention import keeping_for
-from grading.reading.inspection_facts import findings_of
+from grading.pages.earlier_training import credited_rows, hours_rows
+from grading.pages.findings import finding_row
+from grading.pages.records import RecordsFilter, records_context
+from grading.pages.retention import retention_for
+from grading.reading.inspection_facts import collect_findings
 from lessons import actions as lesson_actions
 from lessons.access import enrolment_for_reading
 from lessons.models import Enrolment, Lesson
@@ -27,7 +27,7 @@ from school.models import Paper, Person
 from school.permissions import can_keep_records
 
 
-def _keeper(request: HttpRequest) -> Person:
+def _require_records_admin(request: HttpRequest) -> Person:
     if not can_keep_records(request.user):
         raise PermissionDenied("The records are kept by the administrator.")
     person: Person = request.user
@@ -37,9 +37,9 @@ def _keeper(request: HttpRequest) -> Person:
 @require_GET
 def records(request: HttpRequest) -> HttpResponse:
     """Everybody enrolled, with what is unsigned, and what the last check of the records found."""
-    _keeper(request)
+    _require_records_admin(request)
     context = {
-        **records_context(Asked.of(request.GET), timezone.localdate()),
+        **records_context(RecordsFilter.of(request.GET), timezone.localdate()),
         "head": head(),
         "check": RecordCheck.objects.select_related("by").order_by("-pk").first(),
     }
@@ -49,15 +49,15 @@ def records(request: HttpRequest) -> HttpResponse:
 @require_POST
 def check_records(request: HttpRequest) -> HttpResponse:
     """Run the check of every sealed record now."""
-    keeper = _keeper(request)
-    run_record_check(by=keeper, at=timezone.now())
+    keeper = _require_records_admin(request)
+    run_audit(by=keeper, at=timezone.now())
     return redirect("grading:records")
 
 
 @require_http_methods(["GET", "POST"])
 def enrol_student(request: HttpRequest) -> HttpResponse:
     """Add a student and enrol them."""
-    keeper, now = _keeper(request), timezone.now()
+    keeper, now = _require_records_admin(request), timezone.now()
     form = EnrolForm(request.POST or None, initial={"on": now.date()})
     if request.method == "POST" and form.is_valid():
         try:
@@ -73,16 +73,16 @@ def enrol_student(request: HttpRequest) -> HttpResponse:
 @require_GET
 def student_record(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """One student's papers, lessons and printed sheets."""
-    keeper = _keeper(request)
+    keeper = _require_records_admin(request)
     return render(request, "grading/student_record.html", _record_context(enrolment_for_reading(keeper, uid), keeper))
 
 
 @require_POST
 def change_instructor(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Hand a student over to another instructor of their own."""
-    keeper = _keeper(request)
+    keeper = _require_records_admin(request)
     enrolment = enrolment_for_reading(keeper, uid)
-    form = OwnInstructorForm(request.POST, enrolment=enrolment)
+    form = ReassignForm(request.POST, enrolment=enrolment)
     if form.is_valid():
         new, now = form.cleaned_data["instructor"], timezone.now()
         try:
@@ -98,7 +98,7 @@ def change_instructor(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_POST
 def add_paper(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    keeper = _keeper(request)
+    keeper = _require_records_admin(request)
     enrolment = enrolment_for_reading(keeper, uid)
     form = PaperForm(request.POST)
     if form.is_valid():
@@ -111,7 +111,7 @@ def add_paper(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_POST
 def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
-    keeper = _keeper(request)
+    keeper = _require_records_admin(request)
     paper = get_object_or_404(Paper, pk=pk)
     enrolment = Enrolment.objects.for_pages().filter(student=paper.person_id).order_by("-pk").first()
     if enrolment is None:
@@ -141,8 +141,8 @@ def _record_context(enrolment: Enrolment, keeper: Person) -> dict[str, object]:
         "hours": hours_rows(enrolment, on),
         "credited": credited_rows(enrolment, on),
         "paper_form": PaperForm(),
-        "instructor_form": OwnInstructorForm(enrolment=enrolment),
-        "sheet_form": SheetForm(),
-        "keeping": keeping_for(enrolment),
-        "findings": [line(finding, keeper) for finding in findings_of([enrolment], timezone.now())],
+        "instructor_form": ReassignForm(enrolment=enrolment),
+        "sheet_form": PrintSheetForm(),
+        "keeping": retention_for(enrolment),
+        "findings": [finding_row(finding, keeper) for finding in collect_findings([enrolment], timezone.now())],
     }

@@ -10,11 +10,11 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from grading.actions.erasure import confirm_erasure as confirm
-from grading.actions.erasure import open_erasure
+from grading.actions.erasure import pending_erasure
 from grading.actions.erasure import propose_erasure as propose
 from grading.actions.erasure import withdraw_erasure as withdraw
-from grading.exchange.hand_out_personal_data import hand_out_data
-from grading.exchange.personal_data import personal_data as data_of
+from grading.exchange.hand_out_personal_data import hand_out_personal_data
+from grading.exchange.personal_data import collect_personal_data as collect_personal_data
 from grading.pages.retention import erasure_context, retention_context
 from lessons.access import enrolment_for_reading
 from lessons.models import Enrolment
@@ -23,13 +23,13 @@ from school.errors import Refused
 from school.models import Person
 from school.permissions import can_erase, can_keep_records
 
-GONE = "There is no proposal that waits: it was withdrawn. Nothing was erased."
+NO_PENDING_PROPOSAL = "There is no proposal that waits: it was withdrawn. Nothing was erased."
 
 
 @require_GET
 def retention(request: HttpRequest) -> HttpResponse:
     """Who may be erased from when, what waits for a second person, what was erased."""
-    _taking_part(request)
+    _require_erasure_right(request)
     context = retention_context(timezone.localdate(), request.GET.get("show", ""), request.GET.get("page", "1"))
     return render(request, "grading/retention.html", context)
 
@@ -37,47 +37,47 @@ def retention(request: HttpRequest) -> HttpResponse:
 @require_GET
 def erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """One record: how long it is kept, what an erasure takes and leaves."""
-    return _page(request, enrolment_for_reading(_taking_part(request), uid))
+    return _render_erasure(request, enrolment_for_reading(_require_erasure_right(request), uid))
 
 
 @require_POST
 def propose_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    person = _taking_part(request)
+    person = _require_erasure_right(request)
     enrolment, reason = enrolment_for_reading(person, uid), request.POST.get("reason", "")
     try:
         propose(enrolment=enrolment, reason=reason, by=person, at=timezone.now())
     except Refused as refusal:
-        return _page(request, enrolment, refused=str(refusal), reason=reason)
+        return _render_erasure(request, enrolment, refused=str(refusal), reason=reason)
     messages.info(request, "The erasure is proposed. Another person confirms it here; until then nothing is erased.")
     return redirect("grading:erasure", enrolment.uid)
 
 
 @require_POST
 def withdraw_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    person = _taking_part(request)
+    person = _require_erasure_right(request)
     enrolment = enrolment_for_reading(person, uid)
-    proposed = open_erasure(enrolment)
+    proposed = pending_erasure(enrolment)
     if proposed is None:
-        return _page(request, enrolment, refused=GONE)
+        return _render_erasure(request, enrolment, refused=NO_PENDING_PROPOSAL)
     try:
         withdraw(erasure=proposed, by=person, at=timezone.now())
     except Refused as refusal:
-        return _page(request, enrolment, refused=str(refusal))
+        return _render_erasure(request, enrolment, refused=str(refusal))
     return redirect("grading:erasure", enrolment.uid)
 
 
 @require_POST
 def confirm_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """The second person's confirmation, with their password; the record is gone afterwards."""
-    person = _taking_part(request)
+    person = _require_erasure_right(request)
     enrolment = enrolment_for_reading(person, uid)
-    proposed = open_erasure(enrolment)
+    proposed = pending_erasure(enrolment)
     if proposed is None:
-        return _page(request, enrolment, refused=GONE)
+        return _render_erasure(request, enrolment, refused=NO_PENDING_PROPOSAL)
     try:
         sealed = confirm(erasure=proposed, secret=request.POST.get("secret", ""), by=person, at=timezone.now())
     except Refused as refusal:
-        return _page(request, enrolment, refused=str(refusal))
+        return _render_erasure(request, enrolment, refused=str(refusal))
     messages.info(
         request, f"The record of {proposed.reference} is erased. Seal {sealed.number} names each seal it emptied."
     )
@@ -90,28 +90,28 @@ def personal_data(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     if not can_keep_records(request.user):
         raise PermissionDenied("The records administrator hands this out; each person takes their own.")
     student = enrolment_for_reading(request.user, uid).student
-    return _download(student, hand_out_data(person=student, by=request.user, at=timezone.now()))
+    return _download_data(student, hand_out_personal_data(person=student, by=request.user, at=timezone.now()))
 
 
 @require_GET
-def own_data(request: HttpRequest) -> HttpResponse:
+def own_personal_data(request: HttpRequest) -> HttpResponse:
     """Everything stored about whoever asks."""
-    return _download(request.user, data_of(request.user, timezone.now()))
+    return _download_data(request.user, collect_personal_data(request.user, timezone.now()))
 
 
-def _taking_part(request: HttpRequest) -> Person:
+def _require_erasure_right(request: HttpRequest) -> Person:
     if not can_erase(request.user):
         raise PermissionDenied("Administrator and chief instructor answer for how long records are kept.")
     person: Person = request.user
     return person
 
 
-def _page(request: HttpRequest, enrolment: Enrolment, refused: str = "", reason: str = "") -> HttpResponse:
+def _render_erasure(request: HttpRequest, enrolment: Enrolment, refused: str = "", reason: str = "") -> HttpResponse:
     context = erasure_context(enrolment, request.user, timezone.localdate()) | {"refused": refused, "reason": reason}
     return render(request, "grading/erasure.html", context, status=422 if refused else 200)
 
 
-def _download(person: Person, data: dict) -> HttpResponse:
+def _download_data(person: Person, data: dict) -> HttpResponse:
     return JsonResponse(
         data,
         json_dumps_params={"indent": 1, "ensure_ascii": False},

@@ -28,5 +28,5 @@ def school_settings(request: HttpRequest) -> HttpResponse:
         else:
             messages.info(request, "The settings are kept.")
             return redirect("grading:school_settings")
-    context = {"form": form, "keeping": can_keep_records(request.user), "deciding": can_decide(request.user)}
+    context = {"form": form, "keeping": can_keep_records(request.user), "can_decide": can_decide(request.user)}
     return render(request, "grading/school_settings.html", context, status=422 if form.errors else 200)

@@ -12,9 +12,9 @@ from django.utils.cache import get_conditional_response
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from grading.actions import sheets
-from grading.forms.training import SheetForm
+from grading.forms.training import PrintSheetForm
 from grading.models import Sheet
-from grading.sheets.verification import look_up, verify
+from grading.sheets.verification import find_by_fingerprint, verify
 from lessons.access import enrolment_for_reading
 from school.current import the_school
 from school.downloads import disposition
@@ -23,7 +23,7 @@ from school.models import Person, Role, SigningCertificate
 from school.often import too_often
 from school.permissions import can_decide, can_keep_records, can_see_all_students
 
-MOST_BYTES = 20_000_000
+MAX_FILE_BYTES = 20_000_000
 
 
 @require_POST
@@ -31,7 +31,7 @@ def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Make a sheet of today, keep it, and open it. A student may have a copy of their own complete record."""
     person, now = request.user, timezone.now()
     enrolment = enrolment_for_reading(person, uid)
-    form = SheetForm(request.POST)
+    form = PrintSheetForm(request.POST)
     keeps = can_keep_records(person) or can_decide(person)
     own = enrolment.student_id == person.pk and request.POST.get("kind") == Sheet.Kind.COMPLETE
     if not (keeps or own):
@@ -77,7 +77,7 @@ def endorsement_list(request: HttpRequest, pk: int) -> HttpResponse:
 def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """The stored sheet: the same bytes for ever, for the staff and its student."""
     made = Sheet.objects.select_related("enrolment__student", "instructor").filter(uid=uid).first()
-    if made is None or not _may_read(request.user, made):
+    if made is None or not _can_read(request.user, made):
         raise Http404("There is no such sheet for you.")
     whose = made.enrolment.student if made.enrolment else made.instructor
     name = f"{made.get_kind_display().replace(' ', '-')}-{whose.reference}-{made.number}.pdf"
@@ -87,7 +87,7 @@ def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     return get_conditional_response(request, etag, None, answer)
 
 
-def _may_read(person: Person, made: Sheet) -> bool:
+def _can_read(person: Person, made: Sheet) -> bool:
     if made.enrolment is not None:
         return can_see_all_students(person) or made.enrolment.student_id == person.pk
     return can_keep_records(person) or can_decide(person) or made.instructor_id == person.pk
@@ -109,19 +109,19 @@ def check_sheet(request: HttpRequest, fingerprint: str = "") -> HttpResponse:
         sent = request.FILES.get("file")
         if sent is None:
             context["error"] = "Choose the PDF file first, or type the fingerprint that is printed on it."
-        elif sent.size > MOST_BYTES:
+        elif sent.size > MAX_FILE_BYTES:
             context["error"] = "The file is larger than any sheet. Nothing was read."
         else:
             context["found"] = verify(sent.read())
         status = 422 if "error" in context else 200
     if asked:
-        context |= {"asked": asked, "sheet": look_up(asked)}
+        context |= {"asked": asked, "sheet": find_by_fingerprint(asked)}
     return render(request, "grading/check_sheet.html", context, status=status)
 
 
 @login_not_required
 @require_GET
-def certificate(request: HttpRequest, fingerprint: str) -> HttpResponse:
+def signing_certificate(request: HttpRequest, fingerprint: str) -> HttpResponse:
     """A certificate the school has signed with, to hold a sheet's signature against."""
     kept = get_object_or_404(SigningCertificate, fingerprint=fingerprint)
     name = f"school-certificate-{fingerprint[:16]}.pem"

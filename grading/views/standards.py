@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from grading.actions.standards import BOUNDS, WORDS, offered_values, publish_standard
+from grading.actions.standards import VALUE_BOUNDS, VALUE_LABELS, offered_requirements, publish_standard
 from grading.models import Standard
 from lessons.fields import is_a_day
 from school.current import the_school
@@ -42,10 +42,13 @@ def standard(request: HttpRequest) -> HttpResponse:
         "standard": in_force,
         "base": base,
         "legal": [row for row in base.content["requirements"] if row["kind"] == "legal"],
-        "own": [(row, _inputs(request, row, found), _asked(request, row, base)) for row, found in offered_values(base)],
+        "own": [
+            (row, _number_inputs(request, row, found), _is_required(request, row, base))
+            for row, found in offered_requirements(base)
+        ],
         "later": Standard.objects.filter(rule_set=school.rule_set, valid_from__gt=now.date()).order_by("valid_from"),
         "earlier": Standard.objects.filter(rule_set=school.rule_set, valid_from__lt=in_force.valid_from),
-        "deciding": can_decide(request.user),
+        "can_decide": can_decide(request.user),
         "valid_from": request.POST.get("valid_from") or str(now.date() + timedelta(days=1)),
         "refused": refused,
     }
@@ -54,35 +57,35 @@ def standard(request: HttpRequest) -> HttpResponse:
 
 def _publish(request: HttpRequest, base: Standard, now: Any) -> Standard:
     values: dict[str, dict[str, int]] = {}
-    for row, numbers in offered_values(base):
+    for row, numbers in offered_requirements(base):
         for name, _ in numbers:
             typed = request.POST.get(f"{row['key']}-{name}", "").strip()
             if not (typed.isascii() and typed.isdigit()) or len(typed) > 4:
                 raise Refused(f"{row['title']}: “{typed[:20]}” is not a whole number.")
             values.setdefault(row["key"], {})[name] = int(typed)
-    asked = {row["key"] for row, _ in offered_values(base) if _asked(request, row, base)}
+    required = {row["key"] for row, _ in offered_requirements(base) if _is_required(request, row, base)}
     try:
         valid_from = date.fromisoformat(request.POST.get("valid_from", ""))
     except ValueError:
         raise Refused("Choose the day from which it is in force.") from None
     if not is_a_day(valid_from):
         raise Refused(f"{valid_from:%Y-%m-%d} is far from today: check the year from which it is in force.")
-    return publish_standard(base=base, values=values, asked=asked, valid_from=valid_from, by=request.user, at=now)
+    return publish_standard(base=base, values=values, required=required, valid_from=valid_from, by=request.user, at=now)
 
 
-def _asked(request: HttpRequest, row: dict[str, Any], base: Standard) -> bool:
+def _is_required(request: HttpRequest, row: dict[str, Any], base: Standard) -> bool:
     if request.method == "GET":
         return any(asked["key"] == row["key"] for asked in base.content["requirements"])
     return request.POST.get(f"{row['key']}-asked") == "on"
 
 
-def _inputs(request: HttpRequest, row: dict[str, Any], numbers: list[tuple[str, int]]) -> list[dict[str, Any]]:
+def _number_inputs(request: HttpRequest, row: dict[str, Any], numbers: list[tuple[str, int]]) -> list[dict[str, Any]]:
     return [
         {
             "name": f"{row['key']}-{name}",
-            "label": WORDS[name],
+            "label": VALUE_LABELS[name],
             "value": request.POST.get(f"{row['key']}-{name}", value),
-            "bounds": BOUNDS[name],
+            "bounds": VALUE_BOUNDS[name],
         }
         for name, value in numbers
     ]

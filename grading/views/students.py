@@ -14,14 +14,14 @@ from django.views.decorators.http import require_GET, require_POST
 
 from grading.actions import decisions
 from grading.actions.endorsements import last_training_by
-from grading.actions.training import waiting_for_certification
+from grading.actions.training import enrolments_awaiting_certification
 from grading.forms.training import ReleaseForm
 from grading.models import Release, SetAside
-from grading.pages.before_solo import decision_on, readiness_of
-from grading.pages.board import SHOWN, SORTED, BoardRow, as_csv, in_order
-from grading.pages.own_progress import own_progress_of
+from grading.pages.before_solo import readiness_details, release_decision
+from grading.pages.board import FILTERS, SORT_ORDERS, BoardRow, filter_and_sort, render_csv
+from grading.pages.own_progress import own_progress_context
 from grading.reading import verdict_cache
-from grading.reading.expiring import of_instructors
+from grading.reading.expiring import expiries_of_instructors
 from grading.reading.facts import releases_in_force
 from lessons.access import enrolment_for_reading
 from lessons.fields import is_a_day
@@ -32,8 +32,8 @@ from school.errors import Refused
 from school.kept import KeptPart
 from school.permissions import can_decide, can_see_all_students
 
-DAYS_OF_LIMIT = 30
-GROUPS = (
+EXCESS_WINDOW_DAYS = 30
+BOARD_GROUPS = (
     ("decision", "Wait for a decision"),
     ("before", "Before first solo"),
     ("released", "Released for solo"),
@@ -62,7 +62,7 @@ def board(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     asked = {name: request.GET.get(name, "").strip()[:60] for name in ("q", "show", "sort")}
     rows = _board_rows(today, **asked)
-    groups = [(key, title, [row for row in rows if row.group == key]) for key, title in GROUPS]
+    groups = [(key, title, [row for row in rows if row.group == key]) for key, title in BOARD_GROUPS]
     context = {
         "groups": groups,
         "count": len(rows),
@@ -71,14 +71,14 @@ def board(request: HttpRequest) -> HttpResponse:
         "today": today,
         "asked": asked,
         "query": request.GET.urlencode(),
-        "shown": SHOWN,
-        "sorted": SORTED,
+        "shown": FILTERS,
+        "sorted": SORT_ORDERS,
     }
     if can_decide(request.user):
-        context["excesses"] = instructor_excesses(today - timedelta(days=DAYS_OF_LIMIT), today)
-        context["ended"] = waiting_for_certification()
-        context["certificates"] = of_instructors(today)
-        context["days_of_limit"] = DAYS_OF_LIMIT
+        context["excesses"] = instructor_excesses(today - timedelta(days=EXCESS_WINDOW_DAYS), today)
+        context["ended"] = enrolments_awaiting_certification()
+        context["certificates"] = expiries_of_instructors(today)
+        context["excess_window_days"] = EXCESS_WINDOW_DAYS
     return render(request, "grading/board.html", context)
 
 
@@ -91,7 +91,7 @@ def board_csv(request: HttpRequest) -> HttpResponse:
     asked = {name: request.GET.get(name, "").strip()[:60] for name in ("q", "show", "sort")}
     name = f"students-{today.isoformat()}.csv"
     return HttpResponse(
-        as_csv(_board_rows(today, **asked)),
+        render_csv(_board_rows(today, **asked)),
         content_type="text/csv; charset=utf-8",
         headers={"Content-Disposition": disposition(name)},
     )
@@ -100,54 +100,56 @@ def board_csv(request: HttpRequest) -> HttpResponse:
 def _board_rows(today: date, q: str, show: str, sort: str) -> list[BoardRow]:
     enrolments = Enrolment.objects.active(today).called(q).for_pages()
     found = list(enrolments.order_by("student__family_name", "student__given_name"))
-    stored = verdict_cache.fresh(found, today)
+    stored = verdict_cache.get_or_derive(found, today)
     releases = releases_in_force(found, today)
     waiting = Lesson.objects.being_written().filter(enrolment__in=found, on__lt=today)
     unsigned = dict(waiting.values_list("enrolment").annotate(Count("pk")).order_by())
     rows = [BoardRow(row, stored[row.pk], releases.get(row.pk), unsigned.get(row.pk, 0), today) for row in found]
-    return in_order(rows, show, sort)
+    return filter_and_sort(rows, show, sort)
 
 
 @require_GET
 def readiness(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """One student before first solo: the verdict, every reason, the circuits, the decision."""
     enrolment = _enrolment_for_staff(request, uid)
-    return render(request, "grading/readiness.html", readiness_context(request, enrolment, _asked_day(request)))
+    return render(
+        request, "grading/readiness.html", readiness_page_context(request, enrolment, _requested_day(request))
+    )
 
 
 @require_POST
-def set_aside(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+def set_aside_requirement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """The chief does without a school requirement."""
     enrolment = _enrolment_for_staff(request, uid)
     reason, requirement = request.POST.get("reason", ""), request.POST.get("requirement", "")
     try:
-        decisions.set_aside(
-            enrolment=enrolment, requirement=requirement, reason=reason, by=_chief(request), at=timezone.now()
+        decisions.set_aside_requirement(
+            enrolment=enrolment, requirement=requirement, reason=reason, by=_require_chief(request), at=timezone.now()
         )
     except Refused as refusal:
         said = {"refused_requirement": requirement, "refused_sentence": str(refusal), "refused_reason": reason}
-        context = readiness_context(request, enrolment, **said)
+        context = readiness_page_context(request, enrolment, **said)
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", enrolment.uid)
 
 
 @require_POST
-def ask_again(request: HttpRequest, uid: uuids.UUID, requirement: str) -> HttpResponse:
+def reinstate_requirement(request: HttpRequest, uid: uuids.UUID, requirement: str) -> HttpResponse:
     """Take a set-aside back."""
     enrolment = _enrolment_for_staff(request, uid)
-    chief = _chief(request)
+    chief = _require_chief(request)
     decided = SetAside.objects.filter(enrolment=enrolment, requirement=requirement, withdrawn_at=None).first()
     if decided is None:
         raise Http404("Nothing is set aside there.")
-    decisions.withdraw_set_aside(decided=decided, by=chief, at=timezone.now())
+    decisions.reinstate_requirement(requirement_set_aside=decided, by=chief, at=timezone.now())
     return redirect("grading:readiness", enrolment.uid)
 
 
 @require_POST
-def release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+def sign_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Sign a release for solo flight."""
     enrolment = _enrolment_for_staff(request, uid)
-    if not decisions.may_release(request.user):
+    if not decisions.can_release(request.user):
         raise PermissionDenied("Only the chief instructor decides this.")
     now = timezone.now()
     trained = last_training_by(enrolment.instructor, enrolment, now.date())
@@ -157,13 +159,13 @@ def release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         names = ("kind", "endorsement", "valid_from", "valid_until", "endorsed_by", "reason", "secret")
         asked = {name: form.cleaned_data[name] for name in names}
         try:
-            decisions.release(enrolment=enrolment, limits=form.limits(), **asked, by=request.user, at=now)
+            decisions.sign_release(enrolment=enrolment, limits=form.limits(), **asked, by=request.user, at=now)
         except Refused as refusal:
             form.add_error(None, str(refusal))
         else:
             messages.info(request, f"{enrolment.student} is released for solo within the limits written here.")
             return redirect("grading:readiness", enrolment.uid)
-    context = {**readiness_context(request, enrolment), "form": form}
+    context = {**readiness_page_context(request, enrolment), "form": form}
     return render(request, "grading/readiness.html", context, status=422)
 
 
@@ -177,10 +179,10 @@ def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         raise Http404("There is no such release for you.")
     reason = request.POST.get("reason", "")
     try:
-        decisions.withdraw_release(released=released, reason=reason, by=request.user, at=timezone.now())
+        decisions.withdraw_release(release=released, reason=reason, by=request.user, at=timezone.now())
     except Refused as refusal:
         said = {"withdrawing": released.pk, "withdraw_error": str(refusal), "withdraw_reason": reason}
-        context = readiness_context(request, released.enrolment, **said)
+        context = readiness_page_context(request, released.enrolment, **said)
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", released.enrolment.uid)
 
@@ -192,8 +194,8 @@ def own_progress(request: HttpRequest) -> HttpResponse:
     enrolment = Enrolment.objects.active(today).for_pages().filter(student=request.user).order_by("-pk").first()
     if enrolment is None:
         return render(request, "grading/own_progress.html", {"enrolment": None})
-    stored, row = verdict_cache.fresh_of(enrolment, today)
-    page = KeptPart(f"own-progress:{stored.name}", partial(own_progress_of, enrolment, today, row))
+    stored, row = verdict_cache.get_or_derive_one(enrolment, today)
+    page = KeptPart(f"own-progress:{stored.name}", partial(own_progress_context, enrolment, today, row))
     return render(request, "grading/own_progress.html", {"enrolment": enrolment, "page": page})
 
 
@@ -204,13 +206,13 @@ def _enrolment_for_staff(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
     return enrolment
 
 
-def _chief(request: HttpRequest):  # type: ignore[no-untyped-def] # the request's Person
+def _require_chief(request: HttpRequest):  # type: ignore[no-untyped-def] # the request's Person
     if not can_decide(request.user):
         raise PermissionDenied("Only the chief instructor decides this.")
     return request.user
 
 
-def _asked_day(request: HttpRequest) -> date | None:
+def _requested_day(request: HttpRequest) -> date | None:
     """A past day asked for; None for today, for what is no day, and for a day to come."""
     try:
         asked = date.fromisoformat(request.GET.get("on", ""))
@@ -219,17 +221,17 @@ def _asked_day(request: HttpRequest) -> date | None:
     return asked if is_a_day(asked) and asked < timezone.localdate() else None
 
 
-def readiness_context(
+def readiness_page_context(
     request: HttpRequest, enrolment: Enrolment, on: date | None = None, **said: object
 ) -> dict[str, object]:
     """As of a past day nothing is decided, and only what was signed by then is shown. `said`: of a refused form."""
     person, today = request.user, on or timezone.localdate()
     context: dict[str, object] = {"enrolment": enrolment, "past": on, "today": today, **said}
     if on is not None:
-        return context | {"page": KeptPart("", partial(readiness_of, enrolment, on, person, deciding=False))}
-    stored, row = verdict_cache.fresh_of(enrolment, today)
-    fill = partial(readiness_of, enrolment, today, person, row, deciding=can_decide(person))
+        return context | {"page": KeptPart("", partial(readiness_details, enrolment, on, person, can_decide=False))}
+    stored, row = verdict_cache.get_or_derive_one(enrolment, today)
+    fill = partial(readiness_details, enrolment, today, person, row, can_decide=can_decide(person))
     stamp = "" if said else f"readiness:{stored.name}:{person.pk}:{'+'.join(person.roles)}"
-    if decisions.may_release(person):
-        context |= decision_on(enrolment, today, stored) | {"releasing": True}
+    if decisions.can_release(person):
+        context |= release_decision(enrolment, today, stored) | {"can_release": True}
     return context | {"page": KeptPart(stamp, fill)}

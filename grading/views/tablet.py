@@ -16,12 +16,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from grading.actions import tablet as tablet_actions
-from grading.actions.tablet import Beginning, Sent, Taken
+from grading.actions import device_events as tablet_actions
+from grading.actions.device_events import EventResult, IncomingEvent, LessonStart
 from grading.models import DeviceEvent
-from grading.pages import contact as told
-from grading.pages.kept import kept_for, usual_aircraft
-from grading.views.pieces import page_context, tap_html, work_html
+from grading.pages import device_sync as told
+from grading.pages.offline_pack import build_offline_pack, usual_aircraft
+from grading.views.fragments import lesson_page_context, render_changes, render_work
 from lessons import actions
 from lessons.access import can_write, enrolment_for_reading
 from lessons.models import Lesson, Unit
@@ -30,11 +30,11 @@ from school.permissions import can_teach
 from school.shell import worker_source
 
 # Stands in a blank page for the lesson that a tablet will begin; the tablet writes its own name over it.
-NO_LESSON = uuids.UUID(int=0)
-MOST_EVENTS = 50
+BLANK_LESSON_UID = uuids.UUID(int=0)
+MAX_EVENTS = 50
 
 
-class Event(msgspec.Struct):
+class EventMessage(msgspec.Struct):
     """One event as it comes; `at` is the device's clock in milliseconds since 1970."""
 
     id: uuids.UUID
@@ -50,66 +50,66 @@ class Event(msgspec.Struct):
     aircraft: int | None = None
 
 
-class Batch(msgspec.Struct):
+class EventBatch(msgspec.Struct):
     """`since` is the last tap the device knows of; `circuit` the pad it shows; `show`: which pieces it wants."""
 
     person: int
     device: uuids.UUID
-    events: list[Event]
+    events: list[EventMessage]
     since: int = 0
     circuit: int | None = None
     show: Literal["", "changed", "all"] = ""
 
 
 @require_POST
-def batch(request: HttpRequest, uid: uuids.UUID) -> JsonResponse:
+def tablet_events(request: HttpRequest, uid: uuids.UUID) -> JsonResponse:
     """Take the events of one lesson in their order, and say what became of each and what others changed meanwhile."""
-    if not _may_send(request, uid):
+    if not _can_send(request, uid):
         return JsonResponse({"sentence": "Only an instructor gives lessons and writes in them."}, status=403)
     if request.content_type != "application/json":
         return JsonResponse({"sentence": "The school could not read what the tablet sent: it is not JSON."}, status=400)
     try:
         # Half a character, as a keyboard may leave it, is no reason to refuse all the others: json reads it.
-        sent = msgspec.convert(json.loads(request.body), type=Batch)
+        sent = msgspec.convert(json.loads(request.body), type=EventBatch)
     except (ValueError, RecursionError, msgspec.MsgspecError) as error:
         return JsonResponse({"sentence": f"The school could not read what the tablet sent: {error}."}, status=400)
     if sent.person != request.user.pk:
         return JsonResponse({"sentence": "Somebody else is logged in on this tablet."}, status=409)
-    if len(sent.events) > MOST_EVENTS:
-        return JsonResponse({"sentence": f"More than {MOST_EVENTS} events at once."}, status=400)
-    events = [_read(event, sent.device) for event in sent.events]
-    taken = tablet_actions.take(lesson_uid=uid, sent=events, by=request.user, at=timezone.now())
-    return JsonResponse(_told(request, uid, sent, taken))
+    if len(sent.events) > MAX_EVENTS:
+        return JsonResponse({"sentence": f"More than {MAX_EVENTS} events at once."}, status=400)
+    events = [_parse_event(event, sent.device) for event in sent.events]
+    taken = tablet_actions.apply_events(lesson_uid=uid, events=events, by=request.user, at=timezone.now())
+    return JsonResponse(_batch_response(request, uid, sent, taken))
 
 
-def _may_send(request: HttpRequest, uid: uuids.UUID) -> bool:
+def _can_send(request: HttpRequest, uid: uuids.UUID) -> bool:
     """Instructors, and whoever was one while they gave this lesson: what their tablet still holds is kept, refused."""
     return can_teach(request.user) or Lesson.objects.filter(uid=uid, instructor=request.user).exists()
 
 
-def _read(event: Event, device: uuids.UUID) -> Sent:
+def _parse_event(event: EventMessage, device: uuids.UUID) -> IncomingEvent:
     beginning = None
     if event.enrolment and event.unit and event.on:
-        beginning = Beginning(event.enrolment, event.unit, event.on, event.aircraft)
-    return Sent(
+        beginning = LessonStart(event.enrolment, event.unit, event.on, event.aircraft)
+    return IncomingEvent(
         uid=event.id,
         kind=event.kind,
         sequence=max(0, min(event.seq, 2**31 - 1)),
         device=device,
-        device_time=_clock(event.at),
-        field=_text(event.field),
-        value=_text(event.value),
-        of=event.of,
+        device_time=_device_time(event.at),
+        field=_storable_text(event.field),
+        value=_storable_text(event.value),
+        undoes=event.of,
         beginning=beginning,
     )
 
 
-def _text(value: str) -> str:
+def _storable_text(value: str) -> str:
     """As the database can hold it: without NUL and halves of characters."""
     return value.replace("\x00", "").encode("utf-8", "replace").decode()
 
 
-def _clock(milliseconds: int) -> datetime | None:
+def _device_time(milliseconds: int) -> datetime | None:
     """None where the clock of the device shows no time that a calendar has."""
     try:
         return datetime.fromtimestamp(milliseconds / 1000, UTC)
@@ -117,13 +117,15 @@ def _clock(milliseconds: int) -> datetime | None:
         return None
 
 
-def _told(request: HttpRequest, uid: uuids.UUID, sent: Batch, taken: list[Taken]) -> dict[str, Any]:
+def _batch_response(
+    request: HttpRequest, uid: uuids.UUID, sent: EventBatch, taken: list[EventResult]
+) -> dict[str, Any]:
     found = Lesson.objects.for_entries().filter(uid=uid, instructor=request.user).first()
     if found is None:
         return {
             "state": "gone",
             "since": 0,
-            "results": _results(taken, {}, {}),
+            "results": _describe_results(taken, {}, {}),
             "changes": [],
             "html": "",
             "as_of": _as_of(),
@@ -135,11 +137,11 @@ def _told(request: HttpRequest, uid: uuids.UUID, sent: Batch, taken: list[Taken]
     return {
         "state": "writing" if can_write(request.user, found) else "signed",
         "since": max([sent.since, *(tap.pk for tap in taps)]),
-        "results": _results(
-            taken, told.last_taps(found, refused) if refused else {}, {tap.field: tap for tap in others}
+        "results": _describe_results(
+            taken, told.last_tap_by_field(found, refused) if refused else {}, {tap.field: tap for tap in others}
         ),
-        "changes": [told.change_said(tap) for tap in others[-told.MOST_CHANGES :]],
-        "html": _html(request, found, sent, taken, bool(others)),
+        "changes": [told.describe_change(tap) for tap in others[-told.MAX_CHANGES :]],
+        "html": _changed_html(request, found, sent, taken, bool(others)),
         "as_of": _as_of(),
     }
 
@@ -148,11 +150,13 @@ def _as_of() -> str:
     return f"{timezone.now():%-d %B, %H:%M} UTC"
 
 
-def _results(taken: list[Taken], standing: dict[str, Any], replaced: dict[str, Any]) -> list[dict[str, object]]:
-    return [told.outcome_said(row, standing, replaced) for row in taken]
+def _describe_results(
+    taken: list[EventResult], standing: dict[str, Any], replaced: dict[str, Any]
+) -> list[dict[str, object]]:
+    return [told.describe_outcome(row, standing, replaced) for row in taken]
 
 
-def _html(request: HttpRequest, found: Lesson, sent: Batch, taken: list[Taken], others: bool) -> str:
+def _changed_html(request: HttpRequest, found: Lesson, sent: EventBatch, taken: list[EventResult], others: bool) -> str:
     """The pieces that changed; all of the work where more than single entries did."""
     if not sent.show or not can_write(request.user, found):
         return ""
@@ -160,8 +164,8 @@ def _html(request: HttpRequest, found: Lesson, sent: Batch, taken: list[Taken], 
     whole = any(row.event.kind != DeviceEvent.Kind.ENTRY for row in taken)
     whole = whole or any(field.endswith((".closed", ".ending")) for field in fields)
     if sent.show == "all" or others or whole:
-        return work_html(request, Lesson.objects.for_pages().get(pk=found.pk), sent.circuit, details=True)
-    return tap_html(request, found, sent.circuit, fields) if fields else ""
+        return render_work(request, Lesson.objects.for_pages().get(pk=found.pk), sent.circuit, details=True)
+    return render_changes(request, found, sent.circuit, fields) if fields else ""
 
 
 @login_not_required
@@ -172,21 +176,21 @@ def tablet(request: HttpRequest) -> HttpResponse:
 
 
 @require_GET
-def contact(request: HttpRequest) -> JsonResponse:
+def session_check(request: HttpRequest) -> JsonResponse:
     """Who is logged in, and the token their forms need now."""
     return JsonResponse({"person": request.user.pk, "token": get_token(request)})
 
 
 @require_GET
-def kept(request: HttpRequest) -> JsonResponse:
+def offline_pack(request: HttpRequest) -> JsonResponse:
     """What this instructor's tablet keeps: lessons being written or of today, students with their next units."""
     if not can_teach(request.user):
         raise PermissionDenied("Only an instructor gives lessons.")
-    return JsonResponse(kept_for(request.user, timezone.localdate()))
+    return JsonResponse(build_offline_pack(request.user, timezone.localdate()))
 
 
 @require_GET
-def blank(request: HttpRequest, uid: uuids.UUID, unit: int) -> HttpResponse:
+def blank_lesson(request: HttpRequest, uid: uuids.UUID, unit: int) -> HttpResponse:
     """The page of a lesson that a tablet may begin without network. Nothing of it stays in the database."""
     enrolment = enrolment_for_reading(request.user, uid)
     if not can_teach(request.user):
@@ -196,10 +200,16 @@ def blank(request: HttpRequest, uid: uuids.UUID, unit: int) -> HttpResponse:
     with transaction.atomic():
         try:
             lesson = actions.begin_lesson(
-                enrolment=enrolment, unit=chosen, on=now.date(), instructor=request.user, by=request.user, at=now,
-                aircraft=usual_aircraft(enrolment), uid=NO_LESSON,
-            )  # fmt: skip
-            return render(request, "grading/lesson.html", page_context(lesson, None, passing=True))
+                enrolment=enrolment,
+                unit=chosen,
+                on=now.date(),
+                instructor=request.user,
+                by=request.user,
+                at=now,
+                aircraft=usual_aircraft(enrolment),
+                uid=BLANK_LESSON_UID,
+            )
+            return render(request, "grading/lesson.html", lesson_page_context(lesson, None, transient=True))
         except Refused as refusal:
             raise Http404(str(refusal)) from refusal
         finally:

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from grading.actions import endorsements, training, withdrawals
 from grading.forms.training import SoloEndorsementForm, TailwheelEndorsementForm
-from grading.views.students import readiness_context
+from grading.views.students import readiness_page_context
 from lessons.access import enrolment_for_reading
 from lessons.forms import WrittenTestForm
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Unit
@@ -23,7 +23,7 @@ from school.permissions import can_see_all_students, can_teach
 @require_http_methods(["GET", "POST"])
 def written_test(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Record a written test of a student: of a unit, or the pre-solo knowledge test."""
-    enrolment = _taught(request, uid)
+    enrolment = _enrolment_to_teach(request, uid)
     now = timezone.now()
     units = Unit.objects.filter(stage__syllabus=enrolment.syllabus_id).select_related("stage")
     usual = {
@@ -35,7 +35,7 @@ def written_test(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     form = WrittenTestForm(request.POST or None, units=units.order_by("stage__number", "number"), initial=usual)
     if request.method == "POST" and form.is_valid():
         try:
-            training.record_test(
+            training.record_written_test(
                 enrolment=enrolment,
                 aircraft_type=enrolment.aircraft_type,
                 **form.cleaned_data,
@@ -47,13 +47,13 @@ def written_test(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             form.add_error(None, str(refusal))
         else:
             return redirect("grading:readiness", enrolment.uid)
-    return _page(request, "grading/written_test.html", enrolment, form)
+    return _render_form(request, "grading/written_test.html", enrolment, form)
 
 
 @require_POST
 def review_test(request: HttpRequest, uid: uuids.UUID, pk: int) -> HttpResponse:
     """Record that the wrong answers of a test were reviewed with the student today."""
-    enrolment = _taught(request, uid)
+    enrolment = _enrolment_to_teach(request, uid)
     test = get_object_or_404(KnowledgeTest, pk=pk, enrolment=enrolment)
     now = timezone.now()
     try:
@@ -66,7 +66,7 @@ def review_test(request: HttpRequest, uid: uuids.UUID, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def tailwheel_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Endorse a student for tailwheel aeroplanes."""
-    enrolment = _taught(request, uid)
+    enrolment = _enrolment_to_teach(request, uid)
     now = timezone.now()
     form = TailwheelEndorsementForm(request.POST or None, initial={"on": now.date()})
     if request.method == "POST" and form.is_valid():
@@ -76,13 +76,13 @@ def tailwheel_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse
             form.add_error(None, str(refusal))
         else:
             return redirect("grading:readiness", enrolment.uid)
-    return _page(request, "grading/tailwheel_endorsement.html", enrolment, form)
+    return _render_form(request, "grading/tailwheel_endorsement.html", enrolment, form)
 
 
 @require_http_methods(["GET", "POST"])
 def solo_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Endorse a student for solo in the type: the endorsing instructor's own signature, before any release."""
-    enrolment = _taught(request, uid)
+    enrolment = _enrolment_to_teach(request, uid)
     now = timezone.now()
     form = SoloEndorsementForm(request.POST or None, initial={"on": now.date()})
     if request.method == "POST" and form.is_valid():
@@ -92,7 +92,7 @@ def solo_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             form.add_error(None, str(refusal))
         else:
             return redirect("grading:readiness", enrolment.uid)
-    return _page(request, "grading/solo_endorsement.html", enrolment, form)
+    return _render_form(request, "grading/solo_endorsement.html", enrolment, form)
 
 
 @require_POST
@@ -107,18 +107,18 @@ def withdraw_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     except Refused as refusal:
         enrolment = enrolment_for_reading(request.user, found.enrolment.uid)
         said = {"unendorse": found.pk, "unendorse_error": str(refusal), "unendorse_reason": reason}
-        context = readiness_context(request, enrolment, **said)
+        context = readiness_page_context(request, enrolment, **said)
         return render(request, "grading/readiness.html", context, status=422)
     return redirect("grading:readiness", found.enrolment.uid)
 
 
-def _taught(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
+def _enrolment_to_teach(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
     enrolment = enrolment_for_reading(request.user, uid)
     if not can_teach(request.user):
         raise PermissionDenied("Only an instructor puts this on record.")
     return enrolment
 
 
-def _page(request: HttpRequest, template: str, enrolment: Enrolment, form: forms.Form) -> HttpResponse:
+def _render_form(request: HttpRequest, template: str, enrolment: Enrolment, form: forms.Form) -> HttpResponse:
     context = {"enrolment": enrolment, "form": form}
     return render(request, template, context, status=422 if form.errors else 200)

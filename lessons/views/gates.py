@@ -30,7 +30,7 @@ def gates(request: HttpRequest) -> HttpResponse:
     in_force = {row.aircraft_type_id: row for row in GateSet.objects.in_force(today)}
     drafts = set(GateDraft.objects.values_list("aircraft_type", flat=True))
     types = [(row, in_force.get(row.pk), row.pk in drafts) for row in AircraftType.objects.order_by("name")]
-    return render(request, "lessons/gates.html", {"types": types, "deciding": can_decide(request.user)})
+    return render(request, "lessons/gates.html", {"types": types, "can_decide": can_decide(request.user)})
 
 
 @require_GET
@@ -49,7 +49,7 @@ def gate_set(request: HttpRequest, code: str) -> HttpResponse:
         "shown": shown,
         "in_force": in_force,
         "form": form,
-        "deciding": can_decide(request.user),
+        "can_decide": can_decide(request.user),
         "draft": GateDraft.objects.filter(aircraft_type=aircraft_type).first(),
         **(drawings(form, _aerodrome()) if form else {}),
     }

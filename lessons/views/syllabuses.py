@@ -40,7 +40,7 @@ def syllabuses(request: HttpRequest) -> HttpResponse:
     context = {
         "issues": rows.order_by("title", "-issue"),
         "drafts": SyllabusDraft.objects.select_related("edited_by").order_by("code"),
-        "deciding": can_decide(request.user),
+        "can_decide": can_decide(request.user),
     }
     return render(request, "lessons/syllabuses.html", context)
 
@@ -55,7 +55,7 @@ def syllabus(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "syllabus": found,
         "form": syllabus_form(found),
-        "deciding": can_decide(request.user),
+        "can_decide": can_decide(request.user),
         "newest": newest,
         "students": students,
     }

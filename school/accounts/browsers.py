@@ -2,9 +2,13 @@
 
 BROWSERS = (("Edg/", "Edge"), ("Firefox/", "Firefox"), ("Chrome/", "Chrome or like it"), ("Safari/", "Safari"))
 SYSTEMS = (
-    ("iPad", "iPad"), ("iPhone", "iPhone"), ("Android", "Android"), ("Windows", "Windows"),
-    ("Mac OS X", "Mac"), ("Linux", "Linux"),
-)  # fmt: skip
+    ("iPad", "iPad"),
+    ("iPhone", "iPhone"),
+    ("Android", "Android"),
+    ("Windows", "Windows"),
+    ("Mac OS X", "Mac"),
+    ("Linux", "Linux"),
+)
 
 
 def browser_words(user_agent: str) -> str:

@@ -96,12 +96,15 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         changes = form.cleaned_data
         return _done(
-            request, somebody, "What stands here is kept.",
+            request,
+            somebody,
+            "What stands here is kept.",
             lambda: actions.edit_person(
                 person=somebody, changes=changes, by=keeper, at=timezone.now(), confirmation=beside.typed
             ),
-            form=form, address_form=beside,
-        )  # fmt: skip
+            form=form,
+            address_form=beside,
+        )
     return _page(request, somebody, form=form, address_form=beside)
 
 
@@ -110,9 +113,11 @@ def change_roles(request: HttpRequest, pk: int) -> HttpResponse:
     keeper, somebody = _keeper(request), _somebody(pk)
     roles = request.POST.getlist("roles")
     return _done(
-        request, somebody, "The roles are kept.",
+        request,
+        somebody,
+        "The roles are kept.",
         lambda: actions.change_roles(person=somebody, roles=roles, by=keeper, at=timezone.now()),
-    )  # fmt: skip
+    )
 
 
 @require_POST
@@ -124,11 +129,13 @@ def add_certificate(request: HttpRequest, pk: int) -> HttpResponse:
         return _page(request, somebody, certificate_form=form)
     kind = Paper.Kind.INSTRUCTOR_CERTIFICATE
     return _done(
-        request, somebody, "The certificate is on record.",
+        request,
+        somebody,
+        "The certificate is on record.",
         lambda: school_actions.record_paper(
             person=somebody, kind=kind, **form.cleaned_data, by=keeper, at=timezone.now()
         ),
-    )  # fmt: skip
+    )
 
 
 @require_POST
@@ -150,9 +157,11 @@ def void_certificate(request: HttpRequest, pk: int) -> HttpResponse:
 def invite_person(request: HttpRequest, pk: int) -> HttpResponse:
     keeper, somebody = _keeper(request), _somebody(pk)
     return _done(
-        request, somebody, f"The invitation is on its way to {somebody.email}.",
+        request,
+        somebody,
+        f"The invitation is on its way to {somebody.email}.",
         lambda: actions.invite(person=somebody, by=keeper, at=timezone.now()),
-    )  # fmt: skip
+    )
 
 
 @require_POST
@@ -160,18 +169,22 @@ def take_access(request: HttpRequest, pk: int) -> HttpResponse:
     keeper, somebody = _keeper(request), _somebody(pk)
     reason = request.POST.get("reason", "")[:200]
     return _done(
-        request, somebody, f"{somebody} may not log in any more; every session has ended.",
+        request,
+        somebody,
+        f"{somebody} may not log in any more; every session has ended.",
         lambda: actions.take_access(person=somebody, reason=reason, by=keeper, at=timezone.now()),
-    )  # fmt: skip
+    )
 
 
 @require_POST
 def give_access(request: HttpRequest, pk: int) -> HttpResponse:
     keeper, somebody = _keeper(request), _somebody(pk)
     return _done(
-        request, somebody, f"{somebody} may log in again.",
+        request,
+        somebody,
+        f"{somebody} may log in again.",
         lambda: actions.give_access(person=somebody, by=keeper, at=timezone.now()),
-    )  # fmt: skip
+    )
 
 
 @require_POST
@@ -179,10 +192,12 @@ def reset_second_step(request: HttpRequest, pk: int) -> HttpResponse:
     keeper, somebody = _keeper(request), _somebody(pk)
     beside = SecondPersonForm(request.POST, auto_id="id_step_%s")
     return _done(
-        request, somebody, f"{somebody} has no second step any more and sets up a new one.",
+        request,
+        somebody,
+        f"{somebody} has no second step any more and sets up a new one.",
         lambda: actions.reset_second_step(person=somebody, by=keeper, at=timezone.now(), confirmation=beside.typed),
         step_form=beside,
-    )  # fmt: skip
+    )
 
 
 def _somebody(pk: int) -> Person:

@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 from procrastinate.contrib.django.models import ProcrastinateJob
 
-from grading.actions.print_runs import ask_for_run
+from grading.actions.print_runs import request_run
 from grading.models import PrintRun
 from lessons.models import Enrolment
 from school.models import Person
@@ -26,7 +26,7 @@ class Behind:
         today = timezone.localdate()
         picked = list(Enrolment.objects.active(today).for_pages().order_by("pk")[:SHEETS])
         admin = Person.objects.get(username="admin")
-        self.run = ask_for_run(
+        self.run = request_run(
             kind="progress", on=today, paper="A4", chosen=PrintRun.Chosen.PICKED, picked=picked, by=admin,
             at=timezone.now(),
         )  # fmt: skip

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from django.db import connection
 
-from grading.rules.readiness.standard import Standard
+from grading.rules.readiness.standard import StandardSpec
 from lessons.rules.scale import Help, Level, Part
 
 ENROLMENTS = """
@@ -60,7 +60,7 @@ class School:
     items: pd.DataFrame
 
 
-def read_school(standard: Standard, on: date) -> School:
+def read_school(standard: StandardSpec, on: date) -> School:
     """Everything the rules ask for of every student in training, in seven copies."""
     enrolments = _copied(ENROLMENTS, on=on)
     lessons = _copied(LESSONS, on=on, enrolments=enrolments["enrolment"].tolist())
@@ -94,7 +94,9 @@ def _copied(sql: str, **asked: object) -> pd.DataFrame:
             return pd.read_csv(io.BytesIO(b"".join(map(bytes, copy))), na_values=[""], keep_default_na=False)
 
 
-def _worth(attempts: pd.DataFrame, circuits: pd.DataFrame, faults: pd.DataFrame, standard: Standard) -> pd.DataFrame:
+def _worth(
+    attempts: pd.DataFrame, circuits: pd.DataFrame, faults: pd.DataFrame, standard: StandardSpec
+) -> pd.DataFrame:
     """Observed, critical, taken over and to standard, in the order flown: circuits first, then what stands alone."""
     attempts = attempts.merge(circuits[["circuit", "place"]], on="circuit", how="left")
     attempts["place"] = attempts["place"].fillna(np.inf)

@@ -22,7 +22,7 @@ from django.test.utils import CaptureQueriesContext  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
 from grading.actions import recording, sheets  # noqa: E402
-from grading.evidence.sheet_payload import canonical  # noqa: E402
+from grading.evidence.sheet_payload import canonical_bytes  # noqa: E402
 from grading.models import Attempt, Tap  # noqa: E402
 from grading.reading.facts import facts_for_all, standard_in_force  # noqa: E402
 from grading.rules.readiness import assess  # noqa: E402
@@ -54,7 +54,7 @@ def tap() -> Figure:
 
     def save() -> None:
         levels.reverse()
-        recording.tap(
+        recording.apply_tap(
             lesson=lesson, field="circuit.1.takeoff.level", value=levels[0], by=lesson.instructor, at=timezone.now()
         )
 
@@ -91,9 +91,9 @@ def sheet(today: date) -> list[Figure]:
 
     made = timed(make, 3)
     content = kept[0].content
-    record = canonical(content)
-    html = pdf.sheet_html(sheets.TEMPLATES[kept[0].kind], content, hashlib.sha256(record).hexdigest(), "A4")
-    laid_out = timed(lambda: pdf.pdf(html, record, at), 3)
+    record = canonical_bytes(content)
+    html = pdf.render_sheet_html(sheets.TEMPLATES[kept[0].kind], content, hashlib.sha256(record).hexdigest(), "A4")
+    laid_out = timed(lambda: pdf.render_pdf(html, record, at), 3)
     printed = Figure("progress sheet", made, laid_out, "sealed, signed and kept; floor: WeasyPrint of the same HTML")
     client = Client()
     client.force_login(admin)

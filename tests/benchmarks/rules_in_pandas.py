@@ -11,8 +11,8 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtr
 
-from grading.rules.readiness.checks.numbers import RESOLUTION
-from grading.rules.readiness.standard import RequirementSpec, Standard
+from grading.rules.readiness.checks.numbers import READING_RESOLUTION
+from grading.rules.readiness.standard import RequirementSpec, StandardSpec
 from lessons.rules.scale import Ending, Part, UnitKind
 from lessons.rules.units import converted
 from tests.benchmarks.frames import School
@@ -111,7 +111,7 @@ def consistent(school: School, spec: RequirementSpec) -> Answer:
         under=("under", "last"), quantity=("quantity", "last"),
     )  # fmt: skip
     found = found[gates.size() >= spec.number("least")]
-    least = found["quantity"].map(RESOLUTION).fillna(1.0) / np.sqrt(12)
+    least = found["quantity"].map(READING_RESOLUTION).fillna(1.0) / np.sqrt(12)
     scale = np.maximum(found["spread"], least) * np.sqrt(1 + 1 / found["count"])
     high, low = (found["over"] - found["mean"]) / scale, (-found["under"] - found["mean"]) / scale
     chance = stdtr(found["count"] - 1, high) - stdtr(found["count"] - 1, low)
@@ -161,7 +161,7 @@ RULES: dict[str, Callable[[School, RequirementSpec], Answer]] = {
 }  # fmt: skip
 
 
-def answers(school: School, standard: Standard) -> dict[str, Answer]:
+def answers(school: School, standard: StandardSpec) -> dict[str, Answer]:
     """By the key of the requirement: all but papers, written tests and endorsements, which are a row each."""
     return {spec.key: RULES[spec.check](school, spec) for spec in standard.requirements if spec.check in RULES}
 

@@ -15,7 +15,7 @@ from django.db import connection
 from grading.models import StoredVerdict
 from grading.reading import verdict_cache
 from grading.reading.facts import standard_in_force
-from grading.rules.readiness.standard import Standard
+from grading.rules.readiness.standard import StandardSpec
 from grading.rules.readiness.verdict import State
 from lessons.models import Circuit, Enrolment
 from lessons.rules.scale import Level
@@ -63,7 +63,7 @@ def whole_school(today: date) -> list[Figure]:
 
     def derive() -> None:
         for batch in range(0, len(enrolments), AT_ONCE):
-            verdict_cache.store(enrolments[batch : batch + AT_ONCE], today)
+            verdict_cache.derive_and_store(enrolments[batch : batch + AT_ONCE], today)
 
     taken = timed(derive, 1, warm=False)
     count = timed(lambda: _asked(IN_A_ROW, standard, today), 3)
@@ -77,7 +77,7 @@ def whole_school(today: date) -> list[Figure]:
     ]
 
 
-def agree(standard: Standard, today: date) -> str:
+def agree(standard: StandardSpec, today: date) -> str:
     """What was compared, in words; stops the benchmark at the first difference."""
     school = read_school(standard, today)
     found, spent = answers(school, standard), minutes(school)
@@ -88,7 +88,7 @@ def agree(standard: Standard, today: date) -> str:
     return f"{checked:,} answers as the engine's, rows and hours as the query's"
 
 
-def _from_engine(found: dict[str, Answer], standard: Standard, today: date) -> Iterator[str]:
+def _from_engine(found: dict[str, Answer], standard: StandardSpec, today: date) -> Iterator[str]:
     """Met or not, and how many, of every student and requirement in `found`. Set aside is not met here."""
     checks = {spec.key: spec.check for spec in standard.requirements}
     students = Enrolment.objects.active(today)
@@ -109,7 +109,7 @@ def _from_engine(found: dict[str, Answer], standard: Standard, today: date) -> I
                 yield f"{key} of enrolment {enrolment}: the engine says {engine}, pandas {pandas}"
 
 
-def _from_query(found: dict[str, Answer], spent: pd.DataFrame, standard: Standard, today: date) -> Iterator[str]:
+def _from_query(found: dict[str, Answer], spent: pd.DataFrame, standard: StandardSpec, today: date) -> Iterator[str]:
     """The rows of each student and part, met by the query's own count, and the minutes of each student."""
     asked: dict[str, dict[int, tuple[int, int]]] = defaultdict(dict)
     for enrolment, part, count, lessons in _asked(IN_A_ROW, standard, today):
@@ -132,7 +132,7 @@ def _from_query(found: dict[str, Answer], spent: pd.DataFrame, standard: Standar
         yield "the minutes of the students"
 
 
-def _asked(sql: str, standard: Standard, today: date) -> list[Any]:
+def _asked(sql: str, standard: StandardSpec, today: date) -> list[Any]:
     levels = [level.value for level in Level if level.observed and level.rank >= standard.solo_level.rank]
     with connection.cursor() as cursor:
         cursor.execute(sql, {"on": today, "levels": levels})

@@ -10,7 +10,7 @@ from typing import Any
 
 from django.db import connections
 
-from grading.evidence.audit.check import check_records
+from grading.evidence.audit.check import audit_records
 from grading.models import Tap
 from tests.cast import Cast
 from tests.endurance.browser import Browser, Lost
@@ -66,7 +66,7 @@ def fill_while_writing(stand: Stand, cast: Cast) -> Outcome:
     taps = Counter(str(uid) for uid in Tap.objects.filter(field="lesson.remarks").values_list("uid", flat=True))
     outcome.lost = sum(event["id"] not in taps for event in events)
     outcome.doubled = sum(taps.values()) - len(taps) + len(set(taps) - {event["id"] for event in events})
-    outcome.findings = [str(finding) for finding in check_records().findings]
+    outcome.findings = [str(finding) for finding in audit_records().findings]
     return outcome
 
 

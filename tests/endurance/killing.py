@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from django.db import connection, connections
 from django.db.models import Count
 
-from grading.actions.print_runs import ask_for_run
-from grading.evidence.audit.check import check_records
+from grading.actions.print_runs import request_run
+from grading.evidence.audit.check import audit_records
 from grading.models import DeviceEvent, PrintRun, Seal, Sheet, Signature, Tap
 from tests.cast import Cast
 from tests.endurance.browser import Browser
@@ -101,7 +101,7 @@ def hurt_while_writing(
 
 
 def _run(cast: Cast) -> PrintRun:
-    return ask_for_run(
+    return request_run(
         kind="progress", on=cast.today, paper="A4", chosen=PrintRun.Chosen.ACTIVE, by=cast.frida, at=cast.at()
     )
 
@@ -143,7 +143,7 @@ def _hold(outcome: Outcome, runs: list[PrintRun]) -> None:
     of_runs = sum(run.items.count() for run in runs)
     if len(printed) > account.asked_sheets + of_runs:
         outcome.doubled.append(f"{len(printed)} sheets of {account.asked_sheets + of_runs} asked for")
-    report = check_records()
+    report = audit_records()
     outcome.findings = [str(finding) for finding in report.findings]
     outcome.seals = report.seals
     connection.close()

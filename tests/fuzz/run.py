@@ -8,7 +8,7 @@ from typing import Any
 from django.test import Client
 from hypothesis import strategies as st
 
-from grading.actions.details import READERS
+from grading.actions.lesson_details import DETAIL_PARSERS
 from tests.cast import Cast
 from tests.fuzz import bodies
 from tests.fuzz.attack import Account, Attacker
@@ -20,10 +20,10 @@ from tests.ladder import LADDER
 Inputs = st.SearchStrategy[Sent]
 # In a short run: who sees the most forms, and on which pages.
 SEEN_BY = {
-    "amelia": ["readiness", "edit_gates", "standard", "school_settings", "credit", "take_in_syllabus"],
+    "amelia": ["readiness", "edit_gates", "standard", "school_settings", "training_credit", "take_in_syllabus"],
     "bert": ["lesson", "begin_lesson", "written_test", "solo_endorsement"],
     "dora": ["own_progress", "earlier_training"],
-    "frida": ["student_record", "enrol_student", "take_in", "ask_print_run", "end_of_training"],
+    "frida": ["student_record", "enrol_student", "imports", "request_print_run", "end_of_training"],
 }
 
 
@@ -51,7 +51,9 @@ class Ground:
 
     def endpoints(self, shown: set[str]) -> list[Inputs]:
         """Endpoints whose form is not shown, queries of pages, addresses that lead nowhere."""
-        hidden = [path for name, path in self.taking("POST").items() if path not in shown and name != "grading:batch"]
+        hidden = [
+            path for name, path in self.taking("POST").items() if path not in shown and name != "grading:tablet_events"
+        ]
         return [
             st.one_of([bodies.guessed(path) for path in hidden]),
             st.one_of([bodies.asked(page, query_names(), self.cast.today) for page in self.read]),
@@ -62,7 +64,7 @@ class Ground:
         begin: dict[str, Any] = {"enrolment": str(self.cast.enrolment.uid), "unit": self.cast.units[8].pk}
         begin |= {"on": str(self.cast.today), "aircraft": self.cast.aircraft.pk}
         person = getattr(self.cast, who).pk if who else 0
-        return bodies.batches(self.where["grading:batch"], person, begin, batch_fields())
+        return bodies.batches(self.where["grading:tablet_events"], person, begin, batch_fields())
 
 
 def attack_everything(cast: Cast, *, who: str | None, examples: int) -> Account:
@@ -114,5 +116,5 @@ def batch_fields() -> list[str]:
     return [
         "circuit.1.ending", "circuit.1.closed", "circuit.61.ending", "circuit.2.approach.level",
         *(f"circuit.1.landing.{part}" for part in parts), "manoeuvre.stalls.level", "grade.landing", "grade.nothing",
-        *(f"lesson.{name}" for name in READERS),
+        *(f"lesson.{name}" for name in DETAIL_PARSERS),
     ]  # fmt: skip

@@ -62,4 +62,4 @@ def signed_again(pdf: bytes, key: keys.SchoolKey, change: Any = None) -> bytes:
         if change:
             change(opened)
 
-    return pades.signed(rewritten(pdf, strip), key, school="The same school", at=timezone.now())
+    return pades.sign_pdf(rewritten(pdf, strip), key, school="The same school", at=timezone.now())

@@ -85,13 +85,15 @@ def train(cast: Cast) -> Enrolment:
     enrolment = end(cast, cast.enrolment)
     cast.enrolment = enrolment
     lesson = fly(cast, ENDED + 50)
-    signing.acknowledge(lesson=lesson, secret=SECRET, by=cast.dora, at=cast.at(14, ENDED + 50), remark="Dora agrees")
+    signing.acknowledge_lesson(
+        lesson=lesson, secret=SECRET, by=cast.dora, at=cast.at(14, ENDED + 50), remark="Dora agrees"
+    )
     _papers_of_training(cast, enrolment)
     _release(cast, enrolment)
     _move(cast, enrolment)
     _print_run(cast, enrolment, printed(cast, enrolment))
     _brought_along(cast, enrolment)
-    verdict_cache.store([enrolment], cast.today)
+    verdict_cache.derive_and_store([enrolment], cast.today)
     with connection.cursor() as cursor:  # what is put off to the commit is settled here, as if it had come
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE; SET CONSTRAINTS ALL DEFERRED")
     return enrolment
@@ -156,7 +158,10 @@ def _release(cast: Cast, enrolment: Enrolment) -> None:
         reference="T-1", signed_at=at,
     )  # fmt: skip
     chain.seal(
-        kind=Seal.Kind.RELEASE, subject=released.uid, record=lesson_payload.release_record(released, signature), at=at
+        kind=Seal.Kind.RELEASE,
+        subject=released.uid,
+        record=lesson_payload.build_release_payload(released, signature),
+        at=at,
     )
 
 
@@ -200,14 +205,16 @@ def _brought_along(cast: Cast, enrolment: Enrolment) -> None:
 def list_of_endorsements(cast: Cast, *names: Any) -> Sheet:
     """An instructor's printed list that names students (14 CFR 61.189(b))."""
     content = {
-        "instructor": lesson_payload.person(cast.bert),
-        "rows": [{"student": lesson_payload.person(name)} for name in names],
+        "instructor": lesson_payload.person_reference(cast.bert),
+        "rows": [{"student": lesson_payload.person_reference(name)} for name in names],
     }
     return _sheet(cast, content, kind="endorsements", instructor=cast.bert)
 
 
 def printed(cast: Cast, enrolment: Enrolment) -> Sheet:
-    return _sheet(cast, {"student": lesson_payload.person(enrolment.student)}, kind="progress", enrolment=enrolment)
+    return _sheet(
+        cast, {"student": lesson_payload.person_reference(enrolment.student)}, kind="progress", enrolment=enrolment
+    )
 
 
 def _sheet(cast: Cast, content: dict[str, Any], **whose: Any) -> Sheet:

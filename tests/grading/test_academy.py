@@ -9,15 +9,15 @@ from django.core.management import CommandError, call_command
 from django.db import transaction
 
 from grading.evidence import chain, lesson_payload
-from grading.evidence.audit.check import check_records
-from grading.evidence.audit.fences import guard_findings
-from grading.evidence.chain import first_broken, whole_chain
+from grading.evidence.audit.check import audit_records
+from grading.evidence.audit.database_guards import guard_findings
+from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.models import Attempt, FaultSeen, Measure, Release, Seal, Signature, StoredVerdict, Tap
 from grading.reading import grade_lines
 from grading.reading.facts import facts_for_all
-from grading.reading.release_limits import outside_release
+from grading.reading.release_limits import release_breaches
 from grading.simulation.academy.build import Academy
-from grading.simulation.academy.lives import Life
+from grading.simulation.academy.student_life import StudentLife
 from lessons.models import Enrolment, Lesson
 from lessons.queries import instructor_excesses
 from school.models import JournalEntry, Paper, Person, School
@@ -35,32 +35,32 @@ def build(seed: int = 1, students: int = 5) -> Academy:
 def test_an_academy_holds_what_the_actions_would_have_left() -> None:
     academy = build(seed=5)
     assert Enrolment.objects.active(TODAY).count() == 5
-    assert first_broken(whole_chain()) is None
+    assert first_broken_link(iterate_chain()) is None
     seals = {(seal.kind, seal.subject): seal for seal in Seal.objects.all()}
     signatures = {(row.lesson_id, row.capacity): row for row in Signature.objects.all()}
     lessons = list(Lesson.objects.signed().for_pages().select_related("supersedes"))
     assert len(lessons) > 60
-    seen = lesson_payload.seen_in(lessons)
+    seen = lesson_payload.load_lesson_contents(lessons)
     for lesson in lessons:
-        record = lesson_payload.lesson_record(lesson, signatures[lesson.pk, "instructor"], seen[lesson.pk])
+        record = lesson_payload.build_lesson_payload(lesson, signatures[lesson.pk, "instructor"], seen[lesson.pk])
         assert rfc8785.dumps(record).decode() == seals["lesson", lesson.uid].canonical
-        assert outside_release(lesson) == []
+        assert release_breaches(lesson) == []
     for lesson in lessons[::7]:
         graded = {row.manoeuvre_id: row for row in seen[lesson.pk].grades}
-        for line in grade_lines.for_lesson(lesson):
+        for line in grade_lines.grade_lines_for(lesson):
             if grade := graded.get(line.manoeuvre.pk):
                 said = grade.proposed, grade.explanation, grade.help
                 assert said == (line.proposed.level.value, line.explanation, line.help.value)
             else:
                 assert line.given is None
     for release in Release.objects.select_related("enrolment__student", "aircraft_type", "aerodrome", "endorsed_by"):
-        record = lesson_payload.release_record(release, release.signatures.get())
+        record = lesson_payload.build_release_payload(release, release.signatures.get())
         assert rfc8785.dumps(record).decode() == seals["release", release.uid].canonical
     made = {"lesson", "acknowledgement", "endorsement", "release", "test", "review", "set_aside", "end"}
     assert {kind for kind, _ in seals} == made
     by_name = Tap.objects.order_by("uid").values_list("at", flat=True)
     assert list(by_name) == sorted(by_name), "an index of names out of order is slow to fill"
-    report = check_records()
+    report = audit_records()
     assert [*map(str, report.findings), *guard_findings()] == []
     assert report.seals == len(seals)
     assert instructor_excesses(academy.begins, TODAY) == []
@@ -75,10 +75,10 @@ def test_an_academy_holds_what_the_actions_would_have_left() -> None:
 
 @pytest.mark.django_db
 def test_the_chief_of_an_academy_decides_on_what_the_database_says(monkeypatch: pytest.MonkeyPatch) -> None:
-    lives: list[Life] = []
+    lives: list[StudentLife] = []
     decide = Academy._decide
 
-    def seen(academy: Academy, candidates: list[Life], on: date) -> None:
+    def seen(academy: Academy, candidates: list[StudentLife], on: date) -> None:
         lives.extend(candidates)
         decide(academy, candidates, on)
 

@@ -37,8 +37,8 @@ FORGED = {
 }  # fmt: skip
 # Counters in addresses, which anybody may guess: of people and their papers, of what the staff alone reads.
 GUESSABLE = {
-    "grading:review_test", "grading:void_paper", "grading:endorsement_list", "grading:hand_over",
-    "grading:earlier_training", "grading:received_record", "grading:blank", "lessons:syllabus",
+    "grading:review_test", "grading:void_paper", "grading:endorsement_list", "grading:hand_over_record",
+    "grading:earlier_training", "grading:received_record", "grading:blank_lesson", "lessons:syllabus",
     "lessons:syllabus_file", "lessons:begin_draft", "lessons:syllabus_draft", "lessons:publish_draft",
     "lessons:discard_draft", "lessons:draft_part", "school:person", "school:change_roles", "school:add_certificate",
     "school:void_certificate", "school:invite_person", "school:take_access", "school:give_access",
@@ -146,7 +146,7 @@ def wrong_with(ask: Asking, name: str, method: str, target: str, who: str, rung:
         yield f"sends nobody to {reply['Location']}"
     if refused and method == "POST" and reply.wrote:
         yield f"refused, and wrote {reply.wrote}"
-    if method == "GET" and not refused and name != "grading:blank" and reply.wrote - DERIVED:
+    if method == "GET" and not refused and name != "grading:blank_lesson" and reply.wrote - DERIVED:
         yield f"only looked at, and wrote {reply.wrote}"
     if refused and who == "emil" and (name, method) not in ask.forged:
         ask.forged.add((name, method))

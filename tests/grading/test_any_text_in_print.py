@@ -34,7 +34,7 @@ def as_printed(text: str) -> str:
 
 
 def drawn(char: str) -> bool:
-    if char in pdf.UNDRAWN or unicodedata.bidirectional(char) in TURNING:
+    if char in pdf.MISSING_GLYPHS or unicodedata.bidirectional(char) in TURNING:
         return False
     return char in "\t\n\r\f" or unicodedata.category(char) not in ("Cc", "Co", "Zl", "Zp")
 

@@ -12,12 +12,12 @@ from django.core.management import call_command
 from django.db import DatabaseError, transaction
 
 from grading.actions import corrections, endorsements, sheets, signing, training
-from grading.evidence.audit import fences
-from grading.evidence.audit.check import check_records, compare_head, run_record_check
-from grading.evidence.chain import digest_of, head
-from grading.evidence.sheet_payload import fingerprint_of
+from grading.evidence.audit import database_guards
+from grading.evidence.audit.check import audit_records, compare_head, run_audit
+from grading.evidence.chain import head, link_digest
+from grading.evidence.sheet_payload import content_fingerprint
 from grading.models import Attempt, FaultSeen, Grade, Measure, RecordCheck, Release, Seal, Sheet, Signature
-from grading.sheets.verification import look_up
+from grading.sheets.verification import find_by_fingerprint
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
 from tests.as_app import app_rights, app_role
 from tests.cast import SECRET, Cast
@@ -50,10 +50,10 @@ def world(cast: Cast) -> World:
     circuit(cast, first, 2)
     sign(cast, first, 9)
     second = flown(cast, 2, days_ago=8)
-    signing.acknowledge(lesson=first, secret=SECRET, by=cast.dora, at=cast.at(12, 9), drawn="[[[1,2],[30,40]]]")
+    signing.acknowledge_lesson(lesson=first, secret=SECRET, by=cast.dora, at=cast.at(12, 9), drawn="[[[1,2],[30,40]]]")
     corrected = corrections.begin_correction(lesson=second, reason="Wrong day", by=cast.bert, at=cast.at(12, 7))
     sign(cast, corrected, 7)
-    test = training.record_test(
+    test = training.record_written_test(
         enrolment=cast.enrolment, aircraft_type=cast.type, taken_on=cast.at().date() - timedelta(days=6),
         topics=["rules"], questions=20, wrong=2, reviewed_on=None, given_by=cast.bert, by=cast.bert, at=cast.at(9, 6),
     )  # fmt: skip
@@ -68,7 +68,7 @@ def world(cast: Cast) -> World:
 
 
 def found() -> list[str]:
-    return [str(finding) for finding in check_records().findings]
+    return [str(finding) for finding in audit_records().findings]
 
 
 def test_an_honest_record_has_no_finding(world: World) -> None:
@@ -77,8 +77,8 @@ def test_an_honest_record_has_no_finding(world: World) -> None:
         "lesson", "lesson", "acknowledgement", "lesson", "test", "review", "endorsement", "end",
     ]  # fmt: skip
     with app_role():
-        assert fences.role_findings() == []
-        kept = run_record_check(by=None, at=world.cast.at(20))
+        assert database_guards.role_findings() == []
+        kept = run_audit(by=None, at=world.cast.at(20))
     assert (kept.found, kept.seals, kept.head) == (0, 8, head().digest)  # type: ignore[union-attr]
 
 
@@ -133,7 +133,7 @@ def refused(statement: str) -> str:
 
 @pytest.mark.parametrize("role", [app_role, nullcontext], ids=["the application", "a careless owner"])
 def test_the_database_refuses(world: World, role: Callable[[], AbstractContextManager[None]]) -> None:
-    run_record_check(by=None, at=world.cast.at(20))
+    run_audit(by=None, at=world.cast.at(20))
     sql("SET CONSTRAINTS ALL IMMEDIATE")
     with role():
         answers = {attack: refused(statement) for attack, statement in REFUSED.items()}
@@ -361,13 +361,13 @@ def rewrite_from(number: int) -> None:
     """Every digest anew, as whoever owns the tables can compute them."""
     previous = Seal.objects.get(number=number - 1).digest if number > 1 else ""
     for link in Seal.objects.filter(number__gte=number).order_by("number"):
-        digest = digest_of(previous, link.canonical)
+        digest = link_digest(previous, link.canonical)
         Seal.objects.filter(number=link.number).update(previous=previous, digest=digest)
         previous = digest
 
 
 def test_the_last_record_and_its_seal_are_removed(world: World) -> None:
-    run_record_check(by=None, at=world.cast.at(16))
+    run_audit(by=None, at=world.cast.at(16))
     with guards_off():
         Signature.objects.filter(enrolment=world.cast.other_enrolment).delete()
         Seal.objects.filter(number=8).delete()
@@ -389,7 +389,9 @@ def test_the_last_record_is_a_sheet_and_the_paper_contradicts_its_removal(world:
         Sheet.objects.all().delete()
         Seal.objects.filter(number__gte=number).delete()
     assert found() == []
-    assert look_up(fingerprint_of(second.content)) is None  # what is printed on it leads nowhere any more
+    assert (
+        find_by_fingerprint(content_fingerprint(second.content)) is None
+    )  # what is printed on it leads nowhere any more
     assert "records were removed" in (compare_head(number, digest) or "")
     with pytest.raises(SystemExit) as left:
         call_command("check_records", "--head", str(number), digest, stderr=StringIO())
@@ -427,24 +429,24 @@ def test_a_sheet_without_a_head_is_counted_and_said(world: World) -> None:
     sheet = print_sheet(world)
     with guards_off():
         Sheet.objects.update(content={key: value for key, value in sheet.content.items() if key != "head"})
-    report = check_records()
+    report = audit_records()
     assert ["fingerprint was" in finding.words for finding in report.findings] == [True]
     assert report.notes == ["1 printed sheets carry no head of the chain: they bear no witness to it."]
 
 
 def test_guards_that_are_switched_off_and_an_owner_at_work_are_findings(world: World) -> None:
-    assert fences.guard_findings() == []
+    assert database_guards.guard_findings() == []
     sql("SET CONSTRAINTS ALL IMMEDIATE")
     sql("ALTER TABLE grading_seal DISABLE TRIGGER grading_seal_is_final")
     sql("DROP TRIGGER school_paper_is_kept ON school_paper")
-    assert fences.guard_findings() == [
+    assert database_guards.guard_findings() == [
         "The guard of the table school_paper is switched off: its rows can be changed.",
         "The guard of the table grading_seal is switched off: its rows can be changed.",
     ]
-    assert "runs as the owner" in fences.role_findings()[0]
+    assert "runs as the owner" in database_guards.role_findings()[0]
     sql("GRANT TRUNCATE ON grading_tap TO record_app")
     with app_role():
-        assert fences.role_findings() == [
+        assert database_guards.role_findings() == [
             "The application may empty grading_tap: take the right to TRUNCATE from its role."
         ]
 
@@ -453,7 +455,7 @@ def test_the_check_is_kept_with_what_it_found(world: World) -> None:
     with guards_off():
         landing(world).update(level="practice")
     with app_role():
-        run_record_check(by=world.cast.frida, at=world.cast.at(20))
+        run_audit(by=world.cast.frida, at=world.cast.at(20))
     kept = RecordCheck.objects.get()
     assert (kept.found, kept.by) == (2, world.cast.frida)  # the level, and the step that has its name
     assert kept.findings[0] == "seal 1: lesson 1 of Dora Example: circuits[1].landing.level was perform, is practice"

@@ -26,12 +26,12 @@ from django.db import connection
 from django.utils import timezone
 
 from grading.actions.sheets import print_progress_sheet
-from grading.evidence.audit.fences import role_findings
+from grading.evidence.audit.database_guards import role_findings
 from grading.models import Seal
-from grading.operations.backup import container, making, restoring
-from grading.operations.backup.container import Sealed, opened
-from grading.operations.backup.manifest import Head, Manifest
-from grading.operations.backup.passphrase import given_passphrase
+from grading.operations.backup import container, create, restore
+from grading.operations.backup.container import BackupWriter, read_body
+from grading.operations.backup.manifest import ChainHead, Manifest
+from grading.operations.backup.passphrase import read_passphrase
 from lessons.models import Enrolment
 from school import embedded, postgres
 from school.errors import Refused
@@ -44,12 +44,12 @@ PASSPHRASE = "a passphrase of this test"
 @pytest.fixture(autouse=True)
 def cheap(monkeypatch: pytest.MonkeyPatch) -> None:
     """scrypt as slow as it should be is slow."""
-    monkeypatch.setattr(container, "COST", 1 << 4)
+    monkeypatch.setattr(container, "SCRYPT_COST", 1 << 4)
 
 
 def sealed(body: bytes, passphrase: str | None) -> bytes:
     file = io.BytesIO()
-    writer = Sealed(file, passphrase)
+    writer = BackupWriter(file, passphrase)
     for start in range(0, len(body), 700):
         writer.write(body[start : start + 700])
     writer.close()
@@ -58,13 +58,13 @@ def sealed(body: bytes, passphrase: str | None) -> bytes:
 
 
 def read(text: bytes, passphrase: str | None) -> bytes:
-    return b"".join(opened(io.BytesIO(text), passphrase))
+    return b"".join(read_body(io.BytesIO(text), passphrase))
 
 
 @pytest.mark.parametrize("length", [0, 1, 999, 1000, 1001, 2000, 4567])
 @pytest.mark.parametrize("passphrase", [None, PASSPHRASE])
 def test_what_was_written_is_read(length: int, passphrase: str | None, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(container, "CHUNK", 1000)
+    monkeypatch.setattr(container, "CHUNK_BYTES", 1000)
     body = os.urandom(length)
     text = sealed(body, passphrase)
     assert read(text, passphrase) == body
@@ -74,7 +74,7 @@ def test_what_was_written_is_read(length: int, passphrase: str | None, monkeypat
 
 @pytest.mark.parametrize("passphrase", [None, PASSPHRASE])
 def test_no_byte_can_be_changed_cut_off_or_moved(passphrase: str | None, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(container, "CHUNK", 100)
+    monkeypatch.setattr(container, "CHUNK_BYTES", 100)
     text = sealed(bytes(range(250)), passphrase)
     for place in range(len(text)):
         altered = text[:place] + bytes([text[place] ^ 1]) + text[place + 1 :]
@@ -92,7 +92,7 @@ def test_no_byte_can_be_changed_cut_off_or_moved(passphrase: str | None, monkeyp
 
 
 def test_it_is_read_by_its_description_alone(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(container, "CHUNK", 100)
+    monkeypatch.setattr(container, "CHUNK_BYTES", 100)
     body = os.urandom(250)
     text = sealed(body, PASSPHRASE)
     line, _, rest = text.partition(b"\n")
@@ -133,17 +133,17 @@ def test_a_passphrase_is_asked_for_and_must_be_the_one() -> None:
 
 
 def test_a_passphrase_comes_from_a_file_or_the_environment(tmp_path: Path, settings: Any) -> None:
-    assert given_passphrase(None) is None
+    assert read_passphrase(None) is None
     settings.BACKUP_PASSPHRASE = PASSPHRASE
-    assert given_passphrase(None) == PASSPHRASE
+    assert read_passphrase(None) == PASSPHRASE
     file = tmp_path / "passphrase"
     file.write_text("another passphrase\n")
-    assert given_passphrase(file) == "another passphrase"
+    assert read_passphrase(file) == "another passphrase"
     file.write_text("short\n")
     with pytest.raises(Refused, match="has 5 characters: 12 at least"):
-        given_passphrase(file)
+        read_passphrase(file)
     with pytest.raises(Refused, match="cannot be read"):
-        given_passphrase(tmp_path / "none")
+        read_passphrase(tmp_path / "none")
 
 
 # From here on there is a school
@@ -180,7 +180,7 @@ def test_a_backup_is_restored_in_a_fresh_server_and_is_the_same(
     assert said.startswith(f"{file}: ")
     assert re.search(r": \d+\.\d MB in \d+\.\d s\n3 seals, the last is 3: " + head.digest + "\n$", said)
     assert file.stat().st_mode & 0o777 == 0o600
-    entry = making.last_backup()
+    entry = create.last_backup()
     assert entry is not None
     assert entry.after == {
         "file": file.name, "bytes": file.stat().st_size, "seals": 3, "head": head.digest, "encrypted": True,
@@ -231,8 +231,15 @@ def an_older_backup_with_a_head_of_another_chain(host: str, folder: Path, capsys
         program = str(postgres.program("pg_dump", 16))
         dump = subprocess.run([program, "-Fc", "-h", host, "-U", "postgres", old.name], capture_output=True, check=True)
         manifest = Manifest(
-            timezone.now(), "0.9", 16, migrations, 2, Head(2, "0" * 64), {"grading_seal": 2, "lessons_lesson": 3}, []
-        )  # fmt: skip
+            timezone.now(),
+            "0.9",
+            16,
+            migrations,
+            2,
+            ChainHead(2, "0" * 64),
+            {"grading_seal": 2, "lessons_lesson": 3},
+            [],
+        )
         body = msgspec.json.encode(manifest) + b"\n" + dump.stdout
         file = folder / "older"
         file.write_bytes(sealed(body, PASSPHRASE))
@@ -291,9 +298,9 @@ def test_a_backup_that_stops_half_way_leaves_nothing(
 def test_a_backup_of_a_newer_program_is_refused(database: Database, monkeypatch: pytest.MonkeyPatch) -> None:
     newer = Manifest(timezone.now(), "9.0", 16, [("grading", "0999_from_the_future")], 0, None, {}, [])
     with pytest.raises(Refused, match=r"made by version 9\.0 of the program, which knows grading 0999_from_the_future"):
-        restoring._refuse_newer(newer)
+        restore._refuse_newer(newer)
     with pytest.raises(Refused, match="is of PostgreSQL 99 and the server is"):
-        restoring._refuse_newer(msgspec.structs.replace(newer, postgresql=99))
+        restore._refuse_newer(msgspec.structs.replace(newer, postgresql=99))
     with pytest.raises(Refused, match="there is no pg_dump of that version here or of a newer one"):
         postgres.program("pg_dump", 99)
 
@@ -303,7 +310,7 @@ def test_only_own_names_are_removed(tmp_path: Path) -> None:
     others = ["training-record-20260101T023000Z.backup.txt", "old.backup", "training-record-notes.backup"]
     for name in (*names, *others):
         (tmp_path / name).touch()
-    assert [path.name for path in making.remove_older(tmp_path, 2)] == names[:3]
+    assert [path.name for path in create.remove_older_backups(tmp_path, 2)] == names[:3]
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted([*names[3:], *others])
     with pytest.raises(Refused, match="one backup at least"):
-        making.remove_older(tmp_path, 0)
+        create.remove_older_backups(tmp_path, 0)

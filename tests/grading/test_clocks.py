@@ -14,7 +14,7 @@ import pytest
 from django.test import Client
 
 from grading.actions import recording, signing
-from grading.evidence.audit.check import check_records
+from grading.evidence.audit.check import audit_records
 from grading.models import DeviceEvent, Seal
 from lessons import actions
 from lessons.models import Enrolment, Lesson
@@ -33,7 +33,7 @@ def test_a_lesson_over_midnight_utc_ends_on_the_next_day(cast: Cast) -> None:
     assert lesson.on_blocks is not None
     assert (lesson.on_blocks - lesson.off_blocks) == timedelta(minutes=55)
     assert (lesson.off_blocks.date(), lesson.on_blocks.date()) == (lesson.on, lesson.on + timedelta(days=1))
-    assert check_records().findings == []
+    assert audit_records().findings == []
 
 
 @pytest.mark.parametrize(
@@ -49,7 +49,7 @@ def test_days_on_which_clocks_change_have_24_hours_here(cast: Cast, on: date) ->
         aircraft=cast.aircraft,
     )  # fmt: skip
     entries = {"lesson.off_blocks": "00:30", "lesson.on_blocks": "03:30"}
-    recording.record(lesson=lesson, entries=entries, by=cast.bert, at=at)
+    recording.record_entries(lesson=lesson, entries=entries, by=cast.bert, at=at)
     lesson.refresh_from_db()
     assert lesson.off_blocks is not None
     assert lesson.on_blocks is not None
@@ -69,7 +69,7 @@ def test_a_server_clock_that_jumps_back_stops_nothing(cast: Cast) -> None:
     seals = list(Seal.objects.filter(kind=Seal.Kind.LESSON).order_by("number"))
     assert [seal.subject for seal in seals] == [lesson.uid for lesson in lessons]
     assert seals[0].sealed_at > seals[1].sealed_at
-    assert check_records().findings == []
+    assert audit_records().findings == []
     entries = JournalEntry.objects.filter(what="lesson signed").order_by("pk")
     assert [entry.subject_id for entry in entries] == [lesson.pk for lesson in lessons]
 

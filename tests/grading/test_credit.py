@@ -7,13 +7,13 @@ import pytest
 from django.test import Client
 
 from grading.actions.credit import decide_credit
-from grading.evidence.chain import first_broken, whole_chain
+from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.exchange import import_table, receiving
 from grading.models import Seal
-from grading.reading.course_progress import courses_of
-from grading.reading.student_summary import student_rows
-from grading.rules.readiness.json_form import verdict_to_json
-from grading.sheets.progress_content import sheet_content
+from grading.reading.course_progress import courses_by_enrolment
+from grading.reading.student_summary import summarise_students
+from grading.rules.readiness.json_format import verdict_to_json
+from grading.sheets.progress_content import build_progress_content
 from lessons import publishing
 from lessons.earlier import brought_forward
 from lessons.loading import publish, syllabus_form
@@ -35,10 +35,10 @@ PAST = (
 @stands
 def trained(cast: Cast) -> Cast:
     """Dora brought two lessons on paper along: 72 minutes dual, 30 solo, 5 takeoffs and landings."""
-    upload = receiving.keep_upload(
+    upload = receiving.save_upload(
         kind="past_lessons", name="old.csv", content=PAST.encode(), by=cast.frida, at=cast.at(8)
     )
-    import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
+    import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     return cast
 
 
@@ -55,7 +55,7 @@ def decided(cast: Cast, *numbers: int, hour: int = 12, days_ago: int = 0, **coun
 
 def course(cast: Cast) -> Course:
     cast.enrolment.refresh_from_db()
-    return courses_of([cast.enrolment], cast.today)[cast.enrolment.pk]
+    return courses_by_enrolment([cast.enrolment], cast.today)[cast.enrolment.pk]
 
 
 def test_a_credited_unit_is_complete_and_says_why(trained: Cast) -> None:
@@ -68,7 +68,7 @@ def test_a_credited_unit_is_complete_and_says_why(trained: Cast) -> None:
         (2, "Logbook, unit 2", False),
     ]
     assert [division["state"] for division in now.band[:4]] == ["credited", "credited", "here", "ahead"]
-    states = [unit["state"] for unit in sheet_content(trained.enrolment, trained.today)["course"]]
+    states = [unit["state"] for unit in build_progress_content(trained.enrolment, trained.today)["course"]]
     assert states[:3] == ["credited", "credited", "here"]
 
 
@@ -87,7 +87,7 @@ def test_the_decision_is_sealed_and_journaled(trained: Cast) -> None:
     assert record["units"] == [{"number": 1, "title": trained.units[1].title, "reason": "Logbook, unit 1"}]
     assert record["brought_forward"]["dual_minutes"] == 60
     assert record["decided_by"]["name"] == "Amelia Example"
-    assert first_broken(whole_chain()) is None
+    assert first_broken_link(iterate_chain()) is None
     entry = JournalEntry.objects.get(what="earlier training credited")
     assert (entry.about_id, entry.person_id) == (trained.dora.pk, trained.amelia.pk)
 
@@ -135,9 +135,9 @@ def test_without_earlier_training_nothing_is_credited(cast: Cast) -> None:
 
 def test_credit_is_no_evidence_for_readiness(trained: Cast) -> None:
     flown(trained, circuits=2)
-    before = verdict_to_json(student_rows([trained.enrolment], trained.today)[0].verdict)
+    before = verdict_to_json(summarise_students([trained.enrolment], trained.today)[0].verdict)
     decided(trained, *range(1, 15), dual_minutes=72, solo_minutes=30, takeoffs=5, landings=5)
-    after = student_rows([trained.enrolment], trained.today)[0]
+    after = summarise_students([trained.enrolment], trained.today)[0]
     assert after.course.here.number == 15
     assert verdict_to_json(after.verdict) == before
     assert len(after.history.circuits) == 2

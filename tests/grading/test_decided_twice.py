@@ -39,7 +39,7 @@ def test_a_second_release_is_refused_until_the_first_is_withdrawn_or_has_ended(r
     with pytest.raises(Refused, match="already"):
         decide(ready, valid_from=ready.today + timedelta(days=9), valid_until=ready.today + timedelta(days=10))
     decide(ready, valid_from=ready.today + timedelta(days=10), valid_until=ready.today + timedelta(days=20))
-    decisions.withdraw_release(released=first, reason="Less crosswind", by=ready.amelia, at=ready.at(16))
+    decisions.withdraw_release(release=first, reason="Less crosswind", by=ready.amelia, at=ready.at(16))
     again = decide(ready, limits=limits(ready, 3), valid_until=ready.today + timedelta(days=9), at=ready.at(17))
     assert list(Release.objects.in_force(ready.today)) == [again]
 
@@ -51,7 +51,7 @@ def test_the_form_of_a_renewal_begins_after_the_release_in_force(ready: Cast, cl
     shown = client.get(page)
     assert shown.context["form"]["valid_from"].value() == first.valid_until + timedelta(days=1)
     assert "if limits shall change, withdraw it first" in shown.text
-    decisions.withdraw_release(released=first, reason="Wind", by=ready.amelia, at=ready.at(16))
+    decisions.withdraw_release(release=first, reason="Wind", by=ready.amelia, at=ready.at(16))
     assert client.get(page).context["form"]["valid_from"].value() == ready.today
 
 
@@ -75,7 +75,7 @@ def test_two_chiefs_release_at_once(transactional_cast: Cast) -> None:
         [stands] = Release.objects.in_force(cast.today)
         [sentence] = refused(done)
         assert f"{stands.decided_by} has released Dora Example" in sentence
-        decisions.withdraw_release(released=stands, reason="Once more", by=cast.bert, at=cast.at(16))
+        decisions.withdraw_release(release=stands, reason="Once more", by=cast.bert, at=cast.at(16))
     assert Release.objects.count() == Seal.objects.filter(kind=Seal.Kind.RELEASE).count() == TIMES
     assert whole()
 
@@ -100,12 +100,18 @@ def test_two_chiefs_set_aside_and_ask_again_at_once(transactional_cast: Cast) ->
     asked = {"enrolment": cast.enrolment, "requirement": "second_instructor", "reason": "Seen"}
     for _ in range(TIMES):
         done = together(
-            *(lambda chief=chief: decisions.set_aside(**asked, by=chief, at=cast.at(13)) for chief in chiefs)
+            *(
+                lambda chief=chief: decisions.set_aside_requirement(**asked, by=chief, at=cast.at(13))
+                for chief in chiefs
+            )
         )
         assert ["is not open" in one for one in refused(done)] == [True]
         decided = SetAside.objects.get(withdrawn_at=None)
         done = together(
-            *(partial(decisions.withdraw_set_aside, decided=decided, by=by, at=cast.at(14)) for by in chiefs)
+            *(
+                partial(decisions.reinstate_requirement, requirement_set_aside=decided, by=by, at=cast.at(14))
+                for by in chiefs
+            )
         )
         assert refused(done) == ["This was already withdrawn."]
     assert whole()

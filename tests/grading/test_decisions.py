@@ -12,11 +12,11 @@ from django.test import Client
 from pypdf import PdfReader
 
 from grading.actions import corrections, decisions, endorsements, sheets, training
-from grading.actions.release_rules import Limits
-from grading.evidence.sheet_payload import fingerprint_of
+from grading.actions.release_rules import ReleaseLimits
+from grading.evidence.sheet_payload import content_fingerprint
 from grading.models import Release, SetAside
 from grading.reading.facts import facts_for
-from grading.rules.readiness.json_form import facts_from_json, facts_to_json
+from grading.rules.readiness.json_format import facts_from_json, facts_to_json
 from grading.sheets import pdf
 from school import actions as school_actions
 from school.errors import Refused
@@ -36,7 +36,7 @@ def make_ready(cast: Cast, but: str = "") -> None:
                 person=cast.dora, kind=kind, medical_class=class_, issued=at.date(), by=cast.frida, at=at
             )
     if but != "knowledge_test":
-        training.record_test(
+        training.record_written_test(
             enrolment=cast.enrolment, aircraft_type=cast.type, taken_on=at.date(), questions=30, wrong=1,
             topics=["rules", "aerodrome", "make_and_model"], reviewed_on=at.date(), given_by=cast.bert,
             by=cast.bert, at=at,
@@ -85,8 +85,8 @@ def ready(cast: Cast) -> Cast:
     return cast
 
 
-def limits(cast: Cast, crosswind: int = 5) -> Limits:
-    return Limits(cast.runway.aerodrome, "18", 12, crosswind, Decimal(5), 2000)
+def limits(cast: Cast, crosswind: int = 5) -> ReleaseLimits:
+    return ReleaseLimits(cast.runway.aerodrome, "18", 12, crosswind, Decimal(5), 2000)
 
 
 def release(cast: Cast, **changed: Any) -> Release:
@@ -101,17 +101,17 @@ def release(cast: Cast, **changed: Any) -> Release:
         "by": cast.amelia,
         "at": cast.at(15),
     }
-    return decisions.release(**{**asked, **changed})
+    return decisions.sign_release(**{**asked, **changed})
 
 
 @pytest.mark.usefixtures("ready")
 def test_ready_then_released_then_withdrawn(cast: Cast) -> None:
-    verdict = decisions.verdict_on(cast.enrolment, cast.today)
+    verdict = decisions.derive_verdict(cast.enrolment, cast.today)
     assert [row.sentence for row in verdict.unmet] == []
     assert verdict.headline.startswith("All 18 requirements are met since")
     released = release(cast)
     assert released.verdict["ready"] is True
-    decisions.withdraw_release(released=released, reason="Slipped back", by=cast.bert, at=cast.at(16))
+    decisions.withdraw_release(release=released, reason="Slipped back", by=cast.bert, at=cast.at(16))
     assert not Release.objects.in_force(cast.today).exists()
     with pytest.raises(DatabaseError, match="final"), transaction.atomic(), connection.cursor() as cursor:
         cursor.execute("UPDATE grading_release SET withdrawn_at = NULL, withdrawn_by_id = NULL, withdrawal_reason = ''")
@@ -129,7 +129,9 @@ def test_an_unmet_legal_requirement_refuses_a_release_whatever_the_reason(cast: 
     with pytest.raises(Refused, match="Required by law and not met: Medical"):
         release(cast, reason="She flies well")
     with pytest.raises(Refused, match="cannot be set aside"):
-        decisions.set_aside(enrolment=cast.enrolment, requirement="medical", reason="x", by=cast.amelia, at=cast.at())
+        decisions.set_aside_requirement(
+            enrolment=cast.enrolment, requirement="medical", reason="x", by=cast.amelia, at=cast.at()
+        )
 
 
 def test_an_open_school_requirement_needs_a_written_reason(cast: Cast) -> None:
@@ -141,12 +143,12 @@ def test_an_open_school_requirement_needs_a_written_reason(cast: Cast) -> None:
 
 def test_setting_aside_is_shown_with_its_reason_and_can_be_taken_back(cast: Cast) -> None:
     make_ready(cast, but="second_instructor")
-    decided = decisions.set_aside(
+    decided = decisions.set_aside_requirement(
         enrolment=cast.enrolment, requirement="second_instructor", reason="Seen by me", by=cast.amelia, at=cast.at()
     )
-    assert "set aside" in decisions.verdict_on(cast.enrolment, cast.today).headline
-    decisions.withdraw_set_aside(decided=decided, by=cast.amelia, at=cast.at(13))
-    assert not decisions.verdict_on(cast.enrolment, cast.today).ready
+    assert "set aside" in decisions.derive_verdict(cast.enrolment, cast.today).headline
+    decisions.reinstate_requirement(requirement_set_aside=decided, by=cast.amelia, at=cast.at(13))
+    assert not decisions.derive_verdict(cast.enrolment, cast.today).ready
     assert SetAside.objects.count() == 1
 
 
@@ -194,12 +196,12 @@ def test_an_unsigned_lesson_counts_for_nothing(cast: Cast) -> None:
 
 def test_a_verdict_of_a_past_day_stays_when_a_lesson_is_corrected(cast: Cast) -> None:
     lesson = flown(cast, 2, days_ago=5)
-    before = decisions.verdict_on(cast.enrolment, cast.today - timedelta(days=3))
+    before = decisions.derive_verdict(cast.enrolment, cast.today - timedelta(days=3))
     version = corrections.begin_correction(lesson=lesson, reason="wrong", by=cast.bert, at=cast.at())
     tap(cast, version, **{"circuit.2.landing.level": "explain"})
     sign(cast, version)
-    assert decisions.verdict_on(cast.enrolment, cast.today - timedelta(days=3)) == before
-    assert decisions.verdict_on(cast.enrolment, cast.today) != before
+    assert decisions.derive_verdict(cast.enrolment, cast.today - timedelta(days=3)) == before
+    assert decisions.derive_verdict(cast.enrolment, cast.today) != before
 
 
 @pytest.mark.usefixtures("ready")
@@ -220,7 +222,7 @@ def test_the_printed_sheet_says_what_an_inspector_looks_for(cast: Cast, paper: s
         "No figure on this sheet is a permission to fly",
     ):  # fmt: skip
         assert expected in said, expected
-    assert fingerprint_of(made.content)[:4] in said
+    assert content_fingerprint(made.content)[:4] in said
     fonts = {font for page in read.pages for font in _fonts(page)}
     assert any("Atkinson" in name for name, embedded in fonts)
     assert all(embedded for _, embedded in fonts)
@@ -238,7 +240,7 @@ def _fonts(page: Any) -> set[tuple[str, bool]]:
 def test_a_practice_square_is_printed_part_filled(cast: Cast) -> None:
     flown(cast, level="practice")
     made = sheets.print_progress_sheet(enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at())
-    html = pdf.sheet_html("print/progress_sheet.html", made.content, "0" * 64, "A4")
+    html = pdf.render_sheet_html("print/progress_sheet.html", made.content, "0" * 64, "A4")
     assert "var(--" not in html
     squares = BeautifulSoup(html, "html.parser").select("table.marks td svg")
     assert len(squares) == 3  # takeoff, approach, landing

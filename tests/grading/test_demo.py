@@ -4,14 +4,14 @@ from datetime import date
 
 import pytest
 
-from grading.evidence.audit.check import check_records
-from grading.evidence.chain import first_broken, whole_chain
+from grading.evidence.audit.check import audit_records
+from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.models import Measure, Seal
-from grading.reading.inspection_facts import findings_of
-from grading.reading.student_summary import student_rows
-from grading.simulation.demo.flying import Pilot, Seen
-from grading.simulation.demo.people import LEARNERS, Learner
-from grading.simulation.demo.school import DemoSchool, moment
+from grading.reading.inspection_facts import collect_findings
+from grading.reading.student_summary import summarise_students
+from grading.simulation.demo.demo_people import LEARNERS, Learner
+from grading.simulation.demo.demo_school import DemoSchool, utc_datetime
+from grading.simulation.demo.flying import Pilot, SimulatedAttempt
 from lessons.earlier import brought_forward
 from lessons.models import EarlierTraining, Enrolment, Lesson
 from school.models import Aircraft, Person, Role
@@ -22,22 +22,24 @@ TODAY = date(2026, 6, 11)
 @pytest.mark.django_db
 def test_the_demo_school() -> None:
     DemoSchool(TODAY, lambda name: None).build()
-    rows = {row.enrolment.student.given_name: row for row in student_rows(list(Enrolment.objects.for_pages()), TODAY)}
+    rows = {
+        row.enrolment.student.given_name: row for row in summarise_students(list(Enrolment.objects.for_pages()), TODAY)
+    }
     assert len(rows) == 13
     assert Aircraft.objects.count() == 4
     assert [Person.objects.having(role).count() for role in (Role.INSTRUCTOR, Role.CHIEF, Role.ADMIN)] == [4, 1, 1]
     assert {row.group for row in rows.values()} == {"decision", "before", "released", "paper"}
     assert rows["Wen"].group == "decision"
     assert rows["Marit"].group == "released"
-    assert rows["Oda"].waits_for_paper
+    assert rows["Oda"].lapsed_papers
     assert rows["Ada"].last_flown
     assert (TODAY - rows["Ada"].last_flown).days > 14
-    assert max(rows["Jonas"].rows.values()) < 3
+    assert max(rows["Jonas"].streaks.values()) < 3
     assert rows["Mirela"].enrolment.instructor.given_name == "Salma"
     assert Lesson.objects.being_written().count() == 1
-    assert first_broken(whole_chain()) is None
-    assert [str(finding) for finding in check_records().findings] == []
-    findings = findings_of(Enrolment.objects.for_pages(), moment(TODAY, 9), whole_school=True)
+    assert first_broken_link(iterate_chain()) is None
+    assert [str(finding) for finding in audit_records().findings] == []
+    findings = collect_findings(Enrolment.objects.for_pages(), utc_datetime(TODAY, 9), whole_school=True)
     assert {row.kind for row in findings} == {"no_block_times", "signed_late", "student_waits", "no_papers"}
     assert 4 <= len(findings) <= 12
     assert Lesson.objects.filter(version=2).signed().count() == 1
@@ -54,7 +56,7 @@ def test_the_demo_school() -> None:
 
 
 def test_a_student_learns_the_same_way_every_time_and_not_like_another() -> None:
-    def life(learner: Learner) -> list[tuple[Seen, str]]:
+    def life(learner: Learner) -> list[tuple[SimulatedAttempt, str]]:
         pilot = Pilot(learner)
         return [(pilot.attempt(), pilot.ending("full_stop")) for _ in range(60)]
 

@@ -7,7 +7,7 @@ from bs4 import BeautifulSoup
 from django.test import Client
 
 from grading.actions import endorsements, handwriting, signing, training, withdrawals
-from grading.evidence.audit.check import check_records, run_record_check
+from grading.evidence.audit.check import audit_records, run_audit
 from grading.models import RecordCheck, Release, Seal, Signature
 from lessons.models import Endorsement, Enrolment
 from school.errors import Refused
@@ -93,7 +93,7 @@ def test_a_release_ends_with_the_endorsement_it_rests_on(cast: Cast) -> None:
     withdrawals.withdraw_endorsement(endorsement=solo, reason="Slipped back", by=cast.amelia, at=cast.at(17))
     assert Release.objects.get().withdrawal_reason == "The endorsement was withdrawn: Slipped back"
     assert [seal.kind for seal in Seal.objects.order_by("-number")[:2]] == ["withdrawal", "unendorsed"]
-    assert check_records().findings == []
+    assert audit_records().findings == []
 
 
 @pytest.mark.parametrize(("days", "sentence"), [(1, "not dated ahead"), (-300, "after that day")])
@@ -132,28 +132,33 @@ def test_a_signature_drawn_is_kept_sealed_and_shown(cast: Cast, client: Client) 
     [
         "nonsense", "{}", "[1]", "[[]]", "[[[1]]]", "[[[1,2,3]]]", '[[["1",2]]]', "[[[1.5,2]]]", "[[[true,2]]]",
         "[[[-1,2]]]", "[[[601,2]]]", "[[[1,201]]]", "[[[1,2]]," * 61, "[" * 5000,
-        "[" + ",".join(["[[1,1]]"] * (handwriting.MOST_LINES + 1)) + "]",
-        "[[" + ",".join(["[1,1]"] * (handwriting.MOST_POINTS + 1)) + "]]",
+        "[" + ",".join(["[[1,1]]"] * (handwriting.MAX_LINES + 1)) + "]",
+        "[[" + ",".join(["[1,1]"] * (handwriting.MAX_POINTS + 1)) + "]]",
         "[[" + ",".join(["[100,100]"] * 5000) + "]]",
     ],
 )  # fmt: skip
 def test_what_is_no_drawing_is_refused(text: str) -> None:
     with pytest.raises(Refused, match="Nothing was signed"):
-        handwriting.checked(text)
+        handwriting.validate_strokes(text)
 
 
 def test_a_drawing_is_kept_in_its_shortest_form() -> None:
-    assert handwriting.checked(" [ [ [1, 2], [3,4] ] ] ") == "[[[1,2],[3,4]]]"
-    assert handwriting.checked("") == handwriting.checked("[]") == handwriting.checked("  ") == ""
+    assert handwriting.validate_strokes(" [ [ [1, 2], [3,4] ] ] ") == "[[[1,2],[3,4]]]"
+    assert (
+        handwriting.validate_strokes("")
+        == handwriting.validate_strokes("[]")
+        == handwriting.validate_strokes("  ")
+        == ""
+    )
     assert 'viewBox="0 0 600 200"' in drawn_signature("[[[1,2],[3,4]]]")
-    longest = "[[" + ",".join(["[600,200]"] * handwriting.MOST_POINTS) + "]]"
-    assert len(longest) <= handwriting.MOST_CHARACTERS
-    assert handwriting.checked(longest) == longest
+    longest = "[[" + ",".join(["[600,200]"] * handwriting.MAX_POINTS) + "]]"
+    assert len(longest) <= handwriting.MAX_CHARACTERS
+    assert handwriting.validate_strokes(longest) == longest
 
 
 def test_a_refusal_to_sign_keeps_no_drawing(cast: Cast) -> None:
     lesson = flown(cast)
-    made = signing.acknowledge(
+    made = signing.acknowledge_lesson(
         lesson=lesson, secret=SECRET, by=cast.dora, at=cast.at(), refuse=True, remark="No", drawn=GOOD
     )
     assert made.drawn == ""
@@ -184,7 +189,7 @@ def test_a_later_version_is_certified_with_the_earlier_one(cast: Cast) -> None:
     training.end_training(enrolment=cast.enrolment, on=cast.today, end="transferred", by=cast.amelia, at=cast.at(18))
     training.certify_end(enrolment=cast.enrolment, secret=SECRET, by=cast.amelia, at=cast.at(19))
     assert Enrolment.objects.get(pk=cast.enrolment.pk).end == "transferred"
-    run = run_record_check(by=None, at=cast.at(20))
+    run = run_audit(by=None, at=cast.at(20))
     assert [line for line in run.findings if line.startswith("seal")] == []
     with pytest.raises(Refused, match="already ended"):
         training.end_training(enrolment=cast.enrolment, on=cast.today, end="completed", by=cast.frida, at=cast.at(21))

@@ -75,20 +75,20 @@ def test_every_table_of_a_student_is_erased_or_kept_for_a_reason() -> None:
         reached |= more
     # Rows that name a person by value have no key to walk along.
     reached |= {JournalEntry, Seal, Session}
-    told = {row.table for row in erasure_plan.ERASED} | set(erasure_plan.KEPT)
+    told = {row.table for row in erasure_plan.ERASURE_STEPS} | set(erasure_plan.RETAINED_TABLES)
     assert {model._meta.db_table for model in reached} == told
-    assert all(len(reason) > 20 for reason in erasure_plan.KEPT.values())
+    assert all(len(reason) > 20 for reason in erasure_plan.RETAINED_TABLES.values())
 
 
 @pytest.mark.django_db
 def test_the_database_follows_the_list() -> None:
-    told = [(row.table, row.condition, row.alone) for row in erasure_plan.ERASED]
+    told = [(row.table, row.condition, row.alone) for row in erasure_plan.ERASURE_STEPS]
     assert ask("SELECT tbl, condition, alone FROM erasure_plan() ORDER BY step") == told
 
 
 def test_the_newest_migration_carries_the_list_as_text() -> None:
     newest = max((settings.BASE_DIR / "grading/migrations/sql").glob("*_erasure_plan.sql"))
-    assert newest.read_text() == erasure_plan.plan_sql()
+    assert newest.read_text() == erasure_plan.erasure_plan_sql()
 
 
 @pytest.mark.django_db
@@ -99,7 +99,7 @@ def test_every_guard_of_the_project_lets_the_erasure_through_and_is_not_blinded(
         " WHERE NOT t.tgisinternal AND p.proname NOT LIKE 'procrastinate%%' AND c.relname NOT LIKE 'procrastinate%%'"
     )
     assert len(guards) > 30
-    erased = {row.table for row in erasure_plan.ERASED}
+    erased = {row.table for row in erasure_plan.ERASURE_STEPS}
     shut = {
         f"{table}: {name}"
         for table, name, source, _, on_delete in guards
@@ -113,7 +113,7 @@ def test_erased_by_two_people_and_nothing_of_the_student_is_left(cast: Cast) -> 
     enrolment = train(cast)
     flown(cast, enrolment=cast.other_enrolment)
     hers, his = list_of_endorsements(cast, cast.dora), list_of_endorsements(cast, cast.emil)
-    rows = {row.table: ask(f"SELECT count(*) FROM {row.table}")[0][0] for row in erasure_plan.ERASED}
+    rows = {row.table: ask(f"SELECT count(*) FROM {row.table}")[0][0] for row in erasure_plan.ERASURE_STEPS}
     assert all(rows.values()), rows  # the test is worth nothing for a table that was empty before
     before = rows_of_the_others(cast)
     assert holding("Dora") != []
@@ -127,7 +127,7 @@ def test_erased_by_two_people_and_nothing_of_the_student_is_left(cast: Cast) -> 
     assert holding("2000-05-05") == []
     assert rows_of_the_others(cast) == before
     assert list(Sheet.objects.all()) == [his]
-    assert chain.first_broken(chain.whole_chain()) is None
+    assert chain.first_broken_link(chain.iterate_chain()) is None
     emptied = list(Seal.objects.filter(canonical="").order_by("number"))
     assert {seal.number: seal.digest for seal in emptied} == {n: seal.digest for n, seal in sealed.items()}
     record = json.loads(stone.canonical)
@@ -154,9 +154,13 @@ def rows_of_the_others(cast: Cast) -> dict[str, Any]:
             f"SELECT md5(string_agg(r::text, '' ORDER BY r::text)) FROM {row.table} r"
             f" WHERE {row.condition.replace('$1', str(cast.other_enrolment.pk))}"
         )
-        for place, row in enumerate(erasure_plan.ERASED)
+        for place, row in enumerate(erasure_plan.ERASURE_STEPS)
     }
-    hers = {row.table for row in erasure_plan.ERASED} | {"grading_seal", "grading_erasure", "school_journalentry"}
+    hers = {row.table for row in erasure_plan.ERASURE_STEPS} | {
+        "grading_seal",
+        "grading_erasure",
+        "school_journalentry",
+    }
     for table in set(tables()) - hers:
         others = f" WHERE id <> {cast.dora.pk}" if table == "school_person" else ""
         told[table] = ask(f"SELECT count(*), md5(string_agg(r::text, '' ORDER BY r::text)) FROM {table} r{others}")
@@ -175,7 +179,7 @@ def test_another_enrolment_keeps_the_person_and_their_papers(cast: Cast) -> None
     assert (person.name, person.is_active, person.papers.count()) == ("Dora Example", True, 1)
     assert set(Enrolment.objects.filter(student=person)) == {other}
     assert Sheet.objects.filter(pk=listed.pk).exists()
-    stays = {row.table for row in erasure_plan.ERASED if row.alone} | {"school_person", "grading_seal"}
+    stays = {row.table for row in erasure_plan.ERASURE_STEPS if row.alone} | {"school_person", "grading_seal"}
     assert set(holding("Dora")) <= stays
 
 
@@ -296,7 +300,7 @@ def test_the_application_erases_through_the_function_alone(cast: Cast, app_right
     assert not Enrolment.objects.filter(pk=cast.enrolment.pk).exists()
     assert ask("SELECT current_setting('record.erasing', true)") in ([("",)], [(None,)])
     journal.record(by=cast.frida, at=cast.at(11), what="looked", subject=asked)
-    assert chain.first_broken(chain.whole_chain()) is None
+    assert chain.first_broken_link(chain.iterate_chain()) is None
 
 
 def test_nothing_is_erased_without_a_second_person(cast: Cast, app_rights: None) -> None:
@@ -431,13 +435,13 @@ def test_others_may_not_call_it(cast: Cast) -> None:
 def links(cast: Cast) -> list[Seal]:
     train(cast)
     erase(cast)
-    return list(chain.whole_chain())
+    return list(chain.iterate_chain())
 
 
 def test_an_empty_text_without_a_later_erasure_is_a_broken_link(cast: Cast) -> None:
     written = links(cast)
-    assert chain.first_broken(iter(written)) is None
-    broken = chain.first_broken(iter(written[:-1]))
+    assert chain.first_broken_link(iter(written)) is None
+    broken = chain.first_broken_link(iter(written[:-1]))
     assert broken is not None
     assert (broken.number, broken.why) == (written[0].number, "its text is empty, and no later erasure names it")
 
@@ -448,8 +452,8 @@ def test_an_erasure_that_names_another_seal_covers_nothing(cast: Cast, changed: 
     record = json.loads(written[-1].canonical)
     record["erased"][1] |= changed
     written[-1].canonical = chain.rfc8785.dumps(record).decode()
-    written[-1].digest = chain.digest_of(written[-1].previous, written[-1].canonical)
-    broken = chain.first_broken(iter(written))
+    written[-1].digest = chain.link_digest(written[-1].previous, written[-1].canonical)
+    broken = chain.first_broken_link(iter(written))
     assert broken is not None
     assert broken.number == 2
 
@@ -460,7 +464,7 @@ def test_an_erasure_does_not_cover_what_comes_after_it(cast: Cast) -> None:
     later = Seal(
         number=len(written) + 1, kind="lesson", subject=uid, canonical="", previous=written[-1].digest, digest="1"
     )
-    broken = chain.first_broken(iter([*written, later]))
+    broken = chain.first_broken_link(iter([*written, later]))
     assert broken is not None
     assert broken.number == later.number
 
@@ -468,7 +472,7 @@ def test_an_erasure_does_not_cover_what_comes_after_it(cast: Cast) -> None:
 def test_an_erased_link_put_elsewhere_is_found(cast: Cast) -> None:
     written = links(cast)
     written[0].digest = "0" * 64
-    broken = chain.first_broken(iter(written))
+    broken = chain.first_broken_link(iter(written))
     assert broken is not None
     assert broken.why == "it does not follow the seal before it"
 
@@ -477,7 +481,7 @@ def test_lessons_of_others_go_on_after_an_erasure(cast: Cast) -> None:
     train(cast)
     erase(cast)
     fly(cast, 1, enrolment=cast.other_enrolment)
-    assert chain.first_broken(chain.whole_chain()) is None
+    assert chain.first_broken_link(chain.iterate_chain()) is None
 
 
 # The pages

@@ -11,31 +11,33 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from grading.models import Attempt, Measure
-from grading.pages.pads import Said, sign_of
-from grading.reading.grade_lines import attempts_of, marked, propose_grade, ruler_of
-from grading.rules.readiness.facts import AircraftType, Facts, Fault, Lesson, Student
-from grading.rules.readiness.facts import Attempt as Try
-from grading.rules.readiness.faults import open_faults, standing_faults
+from grading.pages.pads import AttemptSummary, deviation_sign
+from grading.reading.grade_lines import load_attempts, load_grading_context, propose_grade, to_marked_attempt
+from grading.rules.readiness.facts import AircraftTypeFact, Facts, FaultFact, LessonFact, StudentFact
+from grading.rules.readiness.facts import AttemptFact as Try
+from grading.rules.readiness.faults import fault_statuses, open_faults
 from grading.rules.readiness.history import History
-from grading.rules.readiness.json_form import standard_from_json
-from grading.simulation.demo.school import FIXTURES
+from grading.rules.readiness.json_format import standard_from_json
+from grading.simulation.demo.demo_school import FIXTURES
 from lessons.models import Fault as Known
 from lessons.rules.scale import Help, Level
 from tests.cast import Cast
 from tests.factories import begin, circuit, sign, tap
 
 STANDARD = standard_from_json((FIXTURES / "standards/us.json").read_text())
-BOUNCED = Fault("bounced", "Bounced", False)
-LOOP = Fault("ground-loop", "Ground loop", True)
+BOUNCED = FaultFact("bounced", "Bounced", False)
+LOOP = FaultFact("ground-loop", "Ground loop", True)
 DAY = date(2026, 6, 1)
 
 
 def history(*tries: Try) -> History:
-    lesson = Lesson(1, DAY, "Bert", signed=DAY, aircraft_type="t", manoeuvres=tries)
-    return History.of(Facts(Student("Dora"), AircraftType("t", "T", True), lessons=(lesson,)), STANDARD, DAY)
+    lesson = LessonFact(1, DAY, "Bert", signed=DAY, aircraft_type="t", manoeuvres=tries)
+    return History.from_facts(
+        Facts(StudentFact("Dora"), AircraftTypeFact("t", "T", True), lessons=(lesson,)), STANDARD, DAY
+    )
 
 
-def landing(*faults: Fault, level: Level | None = Level.PRACTICE, code: str = "landing") -> Try:
+def landing(*faults: FaultFact, level: Level | None = Level.PRACTICE, code: str = "landing") -> Try:
     return Try(code, level, Help.NONE, faults)
 
 
@@ -60,7 +62,7 @@ def test_a_fault_is_open_until_three_clean_attempts_follow(flown: list[Try], cle
 
 
 def test_the_critical_one_comes_first_then_the_one_seen_last() -> None:
-    drifted = Fault("drifted", "Drifted")
+    drifted = FaultFact("drifted", "Drifted")
     rows = open_faults(history(landing(BOUNCED), landing(LOOP), landing(drifted), landing(BOUNCED)))
     assert [(row.code, row.times) for row in rows] == [("ground-loop", 1), ("bounced", 2), ("drifted", 1)]
 
@@ -70,7 +72,7 @@ def test_one_more_clean_attempt_never_opens_a_fault(flown: list[Try]) -> None:
     before = {row.code for row in open_faults(history(*flown))}
     after = {row.code for row in open_faults(history(*flown, CLEAN))}
     assert after <= before
-    assert {row.code for row in standing_faults(history(*flown))} >= before
+    assert {row.code for row in fault_statuses(history(*flown))} >= before
 
 
 # What the numbers point to
@@ -97,12 +99,12 @@ def test_the_circuit_flown_badly_points_to_its_fault_and_is_capped(
 ) -> None:
     lesson = begin(cast, 14)
     tap(cast, lesson, **{f"circuit.1.{part}.level": "perform", f"circuit.1.{part}.measure.{gate}": str(value)})
-    ruler = ruler_of(lesson)
-    attempt = attempts_of(lesson)[0]
-    said = Said.of("x", attempt, ruler, Known.objects.filter(manoeuvres__code=part))
+    grading_context = load_grading_context(lesson)
+    attempt = load_attempts(lesson)[0]
+    said = AttemptSummary.of("x", attempt, grading_context, Known.objects.filter(manoeuvres__code=part))
     assert [row.code for row in said.hints] == [fault]
     assert said.hints[0].cure
-    proposal = propose_grade([marked(attempt, ruler)], ruler.scale)
+    proposal = propose_grade([to_marked_attempt(attempt, grading_context)], grading_context.scale)
     assert proposal.level is Level.PRACTICE
     assert not attempt.faults_seen.exists()  # pointed to, never recorded by itself
 
@@ -113,18 +115,24 @@ def test_the_circuit_flown_exactly_points_to_nothing(cast: Cast) -> None:
     exactly["landing"] = ("touchdown.distance", "0")
     for part, (gate, aim) in exactly.items():
         tap(cast, lesson, **{f"circuit.1.{part}.level": "perform", f"circuit.1.{part}.measure.{gate}": aim})
-    ruler = ruler_of(lesson)
-    assert [sign_of(row, ruler) for row in Measure.objects.select_related("target__gate")] == ["", "", ""]
-    assert {propose_grade([marked(row, ruler)]).level for row in attempts_of(lesson)} == {Level.PERFORM}
+    grading_context = load_grading_context(lesson)
+    assert [deviation_sign(row, grading_context) for row in Measure.objects.select_related("target__gate")] == [
+        "",
+        "",
+        "",
+    ]
+    assert {propose_grade([to_marked_attempt(row, grading_context)]).level for row in load_attempts(lesson)} == {
+        Level.PERFORM
+    }
 
 
 def test_a_stick_pulled_too_fast_is_a_fault_that_is_tapped_and_a_bounce_chased_caps(cast: Cast) -> None:
     """No gate measures a balloon: it is seen, and does not cap by itself; chasing it is critical."""
     lesson = begin(cast, 14)
     tap(cast, lesson, **{"circuit.1.landing.level": "perform", "circuit.1.landing.fault.ballooned": "on"})
-    assert marked(attempts_of(lesson)[0], ruler_of(lesson)).critical_faults == ()
+    assert to_marked_attempt(load_attempts(lesson)[0], load_grading_context(lesson)).critical_faults == ()
     tap(cast, lesson, **{"circuit.1.landing.fault.bounce-chased": "on"})
-    proposal = propose_grade([marked(attempts_of(lesson)[0], ruler_of(lesson))])
+    proposal = propose_grade([to_marked_attempt(load_attempts(lesson)[0], load_grading_context(lesson))])
     assert proposal.sentence.startswith("Practice: ")
     assert "a critical fault" in proposal.sentence
 

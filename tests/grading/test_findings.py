@@ -15,9 +15,9 @@ from django.test.utils import CaptureQueriesContext
 from grading.actions import corrections, decisions, signing
 from grading.models import Signature
 from grading.reading import inspection_facts
-from grading.reading.inspection_facts import findings_of
+from grading.reading.inspection_facts import collect_findings
 from grading.rules.inspection import Finding
-from grading.simulation.demo.school import moment
+from grading.simulation.demo.demo_school import utc_datetime
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment, KnowledgeTest, Lesson
 from school import actions as school_actions
@@ -46,7 +46,7 @@ def papers_of(cast: Cast, *people: Any) -> None:
 
 
 def found(cast: Cast, at: datetime | None = None, whole: bool = True) -> list[Finding]:
-    return findings_of(Enrolment.objects.for_pages(), at or cast.at(12), whole_school=whole)
+    return collect_findings(Enrolment.objects.for_pages(), at or cast.at(12), whole_school=whole)
 
 
 def of(findings: list[Finding], enrolment: Enrolment) -> list[str]:
@@ -61,7 +61,7 @@ def test_what_is_read_of_a_lesson(cast: Cast) -> None:
     factories.circuit(cast, lesson, 1)
     sign(cast, lesson, 1)
     assert of(found(cast), cast.enrolment) == ["no_block_times", "no_counts"]
-    signing.acknowledge(lesson=lesson, secret=SECRET, by=cast.dora, at=cast.at(12, 1), remark="No.", refuse=True)
+    signing.acknowledge_lesson(lesson=lesson, secret=SECRET, by=cast.dora, at=cast.at(12, 1), remark="No.", refuse=True)
     assert of(found(cast), cast.enrolment) == ["no_block_times", "no_counts", "refused"]
     version = corrections.begin_correction(lesson=lesson, reason="Landings", by=cast.bert, at=cast.at(12))
     assert of(found(cast), cast.enrolment) == ["no_block_times", "no_counts", "refused"]
@@ -97,7 +97,7 @@ def test_solo_outside_a_release_is_read_as_signing_reads_it(cast: Cast) -> None:
     sign(cast, lesson)
     [finding] = [row for row in found(cast) if row.kind == "solo_with_reason"]
     assert "Wind up to 30 kt, released for 12 kt." in finding.sentence
-    decisions.withdraw_release(released=release_of(cast), reason="Wind", by=cast.bert, at=cast.at(16))
+    decisions.withdraw_release(release=release_of(cast), reason="Wind", by=cast.bert, at=cast.at(16))
     [finding] = [row for row in found(cast) if row.kind == "solo_with_reason"]
     assert "No release for solo was in force on that day." in finding.sentence
 
@@ -112,7 +112,7 @@ def test_one_student_alone_is_told_of_overlaps_with_others_as_the_whole_school_i
     timed(cast, "09:59", "10:59", enrolment=cast.other_enrolment)
     timed(cast, "11:00", "12:00", enrolment=cast.other_enrolment)
     whole = [row for row in found(cast) if row.enrolment == cast.enrolment.pk]
-    alone = findings_of([Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)], cast.at(12))
+    alone = collect_findings([Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)], cast.at(12))
     assert alone == whole
     assert [row.kind for row in alone] == ["overlap"]
     assert "of Emil Example, with Bert Example and in QQ-XXA" in alone[0].sentence
@@ -122,7 +122,7 @@ def test_overlap_over_midnight_is_found_for_one_student(cast: Cast) -> None:
     papers_of(cast, cast.dora, cast.emil)
     timed(cast, "23:30", "00:30", days_ago=2)
     timed(cast, "00:10", "01:10", days_ago=1, enrolment=cast.other_enrolment)
-    alone = findings_of([Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)], cast.at(12))
+    alone = collect_findings([Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)], cast.at(12))
     assert [row.kind for row in alone] == ["overlap"]
 
 
@@ -276,7 +276,7 @@ def drawn_lessons(cast: Cast, seed: int, count: int = 60) -> None:
     day = cast.today - timedelta(days=150)
     for number in range(1, count + 1):
         day += timedelta(days=draw.choice((0, 0, 1, 2, 30, 31) if number % 9 == 0 else (0, 1, 1, 2)))
-        off = moment(day, draw.choice((8, 9, 9, 10)), draw.choice((0, 59)))
+        off = utc_datetime(day, draw.choice((8, 9, 9, 10)), draw.choice((0, 59)))
         minutes, apart = draw.choice((59, 60, 61)), draw.choice((0, 0, 0, 6, 7, -6, -7))
         end, unit, teacher = off + timedelta(minutes=minutes), draw.choice(units), draw.choice((cast.bert, cast.cleo))
         ground = unit == cast.units[1]
@@ -315,7 +315,7 @@ def test_leaving_out_what_is_unremarkable_changes_no_finding(
     school_actions.void_paper(paper=paper, reason="Other", by=cast.frida, at=cast.at())
     quick = found(cast)
     read = []
-    monkeypatch.setattr(inspection_facts, "remarkable", lambda rows, at: read.append(rows.count()) or rows)
+    monkeypatch.setattr(inspection_facts, "filter_candidates", lambda rows, at: read.append(rows.count()) or rows)
     assert quick == found(cast)
     assert read == [60]
     assert len({finding.kind for finding in quick}) > 8

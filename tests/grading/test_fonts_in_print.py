@@ -11,7 +11,7 @@ from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
 from grading.sheets import pdf
-from grading.sheets.unprintable import in_words, spelled
+from grading.sheets.unprintable import character_name, spell_out_unprintable
 
 # Text, and the font of Debian that draws it.
 SAMPLES = {
@@ -34,7 +34,7 @@ def file(*texts: str) -> str:
 
 
 def printed(*texts: str) -> bytes:
-    return pdf.pdf(file(*texts), b"{}", timezone.now())
+    return pdf.render_pdf(file(*texts), b"{}", timezone.now())
 
 
 def words(pdf: bytes) -> str:
@@ -94,8 +94,8 @@ def test_what_no_font_draws_stands_there_by_its_name() -> None:
 
 def test_an_empty_box_would_be_seen_by_these_tests() -> None:
     """The same without the words."""
-    printed, undrawn = pdf._written(file(f"a {NOWHERE}"), b"{}", timezone.now())
-    assert undrawn == set(NOWHERE)
+    printed, missing_glyphs = pdf._write_pdf(file(f"a {NOWHERE}"), b"{}", timezone.now())
+    assert missing_glyphs == set(NOWHERE)
     assert empty_boxes(printed) == len(NOWHERE)
 
 
@@ -107,16 +107,16 @@ def test_what_turns_the_order_of_the_line_is_spelled_out() -> None:
 
 def test_what_is_plain_stays_as_it_is() -> None:
     html = "<p>Zoë A\u030angstro\u0308m, “quoted” – 12 °C\t\u00a0\u200d\ufe0f</p>\n"
-    assert spelled(html, ()) is html or spelled(html, ()) == html
-    assert spelled("a🥳", {"🥳"}) == "a[FACE WITH PARTY HORN AND PARTY HAT]"
-    assert in_words("\ue000") == "[U+E000]"
+    assert spell_out_unprintable(html, ()) is html or spell_out_unprintable(html, ()) == html
+    assert spell_out_unprintable("a🥳", {"🥳"}) == "a[FACE WITH PARTY HORN AND PARTY HAT]"
+    assert character_name("\ue000") == "[U+E000]"
 
 
 def test_a_name_that_was_met_is_spelled_at_the_first_try_from_then_on(monkeypatch: pytest.MonkeyPatch) -> None:
     tries: list[str] = []
-    write = pdf._written
-    monkeypatch.setattr(pdf, "UNDRAWN", set())
-    monkeypatch.setattr(pdf, "_written", lambda html, *more: tries.append(html) or write(html, *more))
+    write = pdf._write_pdf
+    monkeypatch.setattr(pdf, "MISSING_GLYPHS", set())
+    monkeypatch.setattr(pdf, "_write_pdf", lambda html, *more: tries.append(html) or write(html, *more))
     for _ in range(2):
         printed(NOWHERE)
     assert len(tries) == 3  # once in vain

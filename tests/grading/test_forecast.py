@@ -9,17 +9,17 @@ from io import StringIO
 import pytest
 from django.core.management import call_command
 
-from grading.rules.forecast import learning_curve, next_probability, to_first_run
-from grading.rules.forecast.curve import HORIZON, _posterior, _to_first_run, posterior
-from grading.rules.forecast.trial import try_out
-from grading.rules.readiness.statistics import expected_to_run
+from grading.rules.forecast import forecast_first_run, learning_curve, next_probability
+from grading.rules.forecast.curve import HORIZON, _cached_forecast, _cached_posterior, posterior
+from grading.rules.forecast.trial import run_trial
+from grading.rules.readiness.statistics import expected_trials_to_run
 
 PARTS = ("takeoff", "approach", "landing")
 
 
 def test_the_interval_holds_what_it_promises_and_the_chance_beats_simple_guesses() -> None:
     """400 students here; the command tries 2,000."""
-    found = try_out(400, seed=7)
+    found = run_trial(400, seed=7)
     assert 0.75 <= found.held <= 0.88  # 400 students: three standard errors of 0.02 around the demand
     assert found.brier < found.brier_last_three < found.brier_constant
     assert found.brier_knowing < found.brier
@@ -37,30 +37,33 @@ def test_the_command_prints_the_trial() -> None:
 def test_the_same_history_gives_the_same_forecast() -> None:
     flown = {part: [False, True, False, True, True, False, True] for part in PARTS}
     rows = dict.fromkeys(PARTS, 1)
-    told = to_first_run(flown, 3, rows)
-    _to_first_run.cache_clear()
-    _posterior.cache_clear()
-    assert to_first_run(flown, 3, rows) == told
+    told = forecast_first_run(flown, 3, rows)
+    _cached_forecast.cache_clear()
+    _cached_posterior.cache_clear()
+    assert forecast_first_run(flown, 3, rows) == told
 
 
 def test_who_is_there_is_there() -> None:
     flown = {part: [True, True, True] for part in PARTS}
-    assert to_first_run(flown, 3, dict.fromkeys(PARTS, 3)).words == "about 0 more circuits (0 to 0)"
+    assert forecast_first_run(flown, 3, dict.fromkeys(PARTS, 3)).words == "about 0 more circuits (0 to 0)"
 
 
 def test_a_better_history_is_never_told_longer() -> None:
     worse = {part: [False] * 8 + [True, False] for part in PARTS}
     better = {part: [False] * 4 + [True] * 6 for part in PARTS}
-    late, soon = to_first_run(worse, 3, dict.fromkeys(PARTS, 0)), to_first_run(better, 3, dict.fromkeys(PARTS, 0))
+    late, soon = (
+        forecast_first_run(worse, 3, dict.fromkeys(PARTS, 0)),
+        forecast_first_run(better, 3, dict.fromkeys(PARTS, 0)),
+    )
     assert (soon.middle or HORIZON) < (late.middle or HORIZON)
 
 
 def test_a_steady_student_takes_about_what_the_formula_says() -> None:
     """Ninety attempts at three in four to standard, one part: the mean wait is (1 − p³)/((1 − p)p³) = 5.5."""
     steady = [place % 4 != 3 for place in range(92)]
-    found = to_first_run({"landing": steady}, 3, {"landing": 0})
+    found = forecast_first_run({"landing": steady}, 3, {"landing": 0})
     assert found.middle is not None
-    assert found.early <= expected_to_run(0.75, 3) <= (found.late or HORIZON)
+    assert found.early <= expected_trials_to_run(0.75, 3) <= (found.late or HORIZON)
     assert next_probability(steady) == pytest.approx(0.75, abs=0.08)
 
 

@@ -9,11 +9,17 @@ from django.test import Client
 
 from grading.actions import recording
 from grading.models import Attempt, CriterionSeen, Grade, Measure, Tap
-from grading.pages.brief import cautions, runway_lines, wind_words
+from grading.pages.brief import describe_wind, runway_lines, wind_cautions
 from grading.pages.pads import PadMaker
-from grading.reading.course_progress import courses_of
-from grading.reading.grade_lines import attempts_of, deviation_of, for_lesson, ruler_of, target_today
-from grading.simulation.demo.school import FIXTURES
+from grading.reading.course_progress import courses_by_enrolment
+from grading.reading.grade_lines import (
+    grade_lines_for,
+    load_attempts,
+    load_grading_context,
+    measured_deviation,
+    target_in_wind,
+)
+from grading.simulation.demo.demo_school import FIXTURES
 from lessons import actions as lesson_actions
 from lessons.conditions import wind_of
 from lessons.loading import load_aircraft_type, publish, syllabus_form
@@ -27,7 +33,7 @@ from tests.factories import begin, circuit, flown, person, sign, tap
 
 
 def line(lesson: Lesson, code: str) -> Any:
-    return next(row for row in for_lesson(lesson) if row.manoeuvre.code == code)
+    return next(row for row in grade_lines_for(lesson) if row.manoeuvre.code == code)
 
 
 # Criteria
@@ -39,7 +45,7 @@ def test_a_criterion_not_done_caps_and_is_said(cast: Cast) -> None:
     assert line(lesson, "landing").explanation == "Practice: not done: held off until it will fly no more."
     tap(cast, lesson, **{"circuit.1.landing.criterion.held": "done"})
     assert line(lesson, "landing").explanation == "Perform: as tapped."
-    recording.undo(lesson=lesson, by=cast.bert, at=cast.at())
+    recording.undo_tap(lesson=lesson, by=cast.bert, at=cast.at())
     assert CriterionSeen.objects.get().done is False
     with pytest.raises(Refused, match="not an entry"):
         tap(cast, lesson, **{"circuit.1.landing.criterion.held": "maybe"})
@@ -92,7 +98,9 @@ def test_a_metric_school_notes_kilometres_and_metres_and_the_grade_is_the_same(m
         assert (line(lesson, "approach").proposed.code == "practice") is outside
     measure = Measure.objects.select_related("target__gate").get()
     assert (measure.value, measure.unit, measure.target.unit) == (Decimal("144.5"), "km/h", "kt")
-    assert deviation_of(measure, ruler_of(lesson)).words.startswith("speed at the landing line 18.6 km/h fast")
+    assert measured_deviation(measure, load_grading_context(lesson)).words.startswith(
+        "speed at the landing line 18.6 km/h fast"
+    )
 
 
 def test_a_number_keeps_its_unit_when_the_school_changes_its_own(cast: Cast) -> None:
@@ -102,7 +110,7 @@ def test_a_number_keeps_its_unit_when_the_school_changes_its_own(cast: Cast) -> 
     School.objects.update(length_unit="m")
     tap(cast, lesson, **{field: "60"})
     assert list(Tap.objects.values_list("before", "after")) == [("", "180 ft"), ("180 ft", "60 m")]
-    recording.undo(lesson=lesson, by=cast.bert, at=cast.at())
+    recording.undo_tap(lesson=lesson, by=cast.bert, at=cast.at())
     measure = Measure.objects.get()
     assert (measure.value, measure.unit) == (180, "ft")
     with pytest.raises(Refused, match="not a unit of height"):
@@ -181,7 +189,7 @@ def test_a_pasted_report_gives_the_wind_until_it_is_entered_by_hand(cast: Cast, 
     tap(cast, lesson, **{"lesson.weather_report": text})
     lesson = Lesson.objects.for_pages().get()
     assert wind_of(lesson) == Wind(293, 12, 22)
-    assert wind_words(lesson, wind_of(lesson)) == "Wind 293° magnetic (290° true) at 12 kt, gusting 22 kt"
+    assert describe_wind(lesson, wind_of(lesson)) == "Wind 293° magnetic (290° true) at 12 kt, gusting 22 kt"
     target = next(row for row in ruler_targets(lesson) if row.quantity == "speed" and row.gate == "at the landing line")
     assert target.value == 73  # 68 kt and half of 10 kt
     tap(cast, lesson, **{"lesson.wind_direction": "100", "lesson.wind_speed_kt": "5"})
@@ -194,8 +202,8 @@ def test_a_pasted_report_gives_the_wind_until_it_is_entered_by_hand(cast: Cast, 
 
 def ruler_targets(lesson: Lesson) -> list[Any]:
 
-    ruler = ruler_of(lesson)
-    return [target_today(row, ruler) for row in PadMaker(lesson, ruler).targets]
+    grading_context = load_grading_context(lesson)
+    return [target_in_wind(row, grading_context) for row in PadMaker(lesson, grading_context).targets]
 
 
 def test_signing_keeps_the_wind_of_the_report_as_numbers(cast: Cast) -> None:
@@ -219,7 +227,7 @@ def test_signing_keeps_the_wind_of_the_report_as_numbers(cast: Cast) -> None:
 )
 def test_every_caution_of_the_wind_is_said(cast: Cast, wind: Wind, said: str) -> None:
     lesson = Lesson.objects.for_pages().get(pk=begin(cast).pk)
-    assert said in " ".join(cautions(lesson, wind, []))
+    assert said in " ".join(wind_cautions(lesson, wind, []))
 
 
 def test_the_limits_of_a_release_are_cautioned_too(cast: Cast) -> None:
@@ -228,7 +236,7 @@ def test_the_limits_of_a_release_are_cautioned_too(cast: Cast) -> None:
     class Limits:
         max_wind_kt, max_crosswind_kt = 10, 4
 
-    said = cautions(lesson, Wind(220, 11), [Limits()])  # type: ignore[list-item]
+    said = wind_cautions(lesson, Wind(220, 11), [Limits()])  # type: ignore[list-item]
     assert said == [
         "More crosswind, gusts counted, than the 4 kt of the release.",
         "More wind, gusts counted, than the 10 kt of the release.",
@@ -279,7 +287,7 @@ def test_more_than_eight_hours_are_warned_of_and_listed_for_the_chief(cast: Cast
 
 def course(cast: Cast) -> Any:
     enrolment = Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)
-    return courses_of([enrolment], cast.today)[enrolment.pk]
+    return courses_by_enrolment([enrolment], cast.today)[enrolment.pk]
 
 
 def test_a_unit_is_complete_when_its_levels_are_reached(cast: Cast) -> None:
@@ -317,7 +325,7 @@ def test_a_manoeuvre_of_tailwheel_types_is_not_asked_of_others(cast: Cast) -> No
 
     nose = load_aircraft_type(FIXTURES / "aircraft/nosewheel.json")
     lesson = begin(cast, 12)
-    assert "wheel_landing" in {row.manoeuvre.code for row in for_lesson(lesson)}
+    assert "wheel_landing" in {row.manoeuvre.code for row in grade_lines_for(lesson)}
     student = person("Greta", "T-7", Role.STUDENT, at=cast.at(8, 100))
     enrolment = lesson_actions.enrol(
         student=student, syllabus=cast.enrolment.syllabus, aircraft_type=nose, instructor=cast.bert,
@@ -326,7 +334,7 @@ def test_a_manoeuvre_of_tailwheel_types_is_not_asked_of_others(cast: Cast) -> No
     other = begin(cast, 12, enrolment=enrolment)
     Lesson.objects.filter(pk=other.pk).update(aircraft=Aircraft.objects.create(registration="QQ-XXM", type=nose))
     lesson = Lesson.objects.for_pages().get(pk=other.pk)
-    assert "wheel_landing" not in {row.manoeuvre.code for row in for_lesson(lesson, attempts_of(lesson))}
+    assert "wheel_landing" not in {row.manoeuvre.code for row in grade_lines_for(lesson, load_attempts(lesson))}
 
 
 def test_a_written_test_has_a_mark_and_its_wrong_answers_are_reviewed_later(cast: Cast, client: Client) -> None:

@@ -18,16 +18,16 @@ from django.utils import timezone
 
 from grading.actions import corrections, sheets, signing
 from grading.actions.credit import decide_credit
-from grading.evidence.chain import first_broken, whole_chain
+from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.exchange import import_table, receiving
-from grading.exchange.handover import archive, gather
-from grading.exchange.handover.checking import fingerprint_of, link_of, problems_of
-from grading.exchange.handover.form import BadRecord, RecordFile, read, schema, written
-from grading.exchange.handover.preview import hand_over_in
+from grading.exchange.handover import archive, record_builder
+from grading.exchange.handover.preview import open_hand_over
+from grading.exchange.handover.record_checks import find_problems, seal_digest, text_fingerprint
+from grading.exchange.handover.record_format import BadRecord, RecordFile, decode_record, encode_record, record_schema
 from grading.exchange.receiving import NewStudent
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal, Sheet
-from grading.reading.student_summary import student_rows
-from grading.rules.readiness.json_form import verdict_to_json
+from grading.reading.student_summary import summarise_students
+from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import EarlierTraining, Lesson
 from school.errors import Refused
 from school.models import JournalEntry, Person, School
@@ -44,9 +44,9 @@ class WipedError(Exception):
 def full_life(cast: Cast) -> None:
     """Lessons, a correction, an acknowledgement, a refusal and a printed sheet."""
     first = flown(cast, circuits=2, days_ago=9)
-    signing.acknowledge(lesson=first, secret=SECRET, by=cast.dora, at=cast.at(14, 9))
+    signing.acknowledge_lesson(lesson=first, secret=SECRET, by=cast.dora, at=cast.at(14, 9))
     second = flown(cast, circuits=1, days_ago=7, level="practice")
-    signing.acknowledge(
+    signing.acknowledge_lesson(
         lesson=second, secret=SECRET, by=cast.dora, at=cast.at(14, 7), refuse=True, remark="Not so: “zwölf” knots"
     )
     mended = corrections.begin_correction(lesson=second, reason="landings", by=cast.bert, at=cast.at(15, 7))
@@ -57,20 +57,22 @@ def full_life(cast: Cast) -> None:
 
 
 def handed_over(cast: Cast, student: Person | None = None) -> bytes:
-    return receiving.hand_over(student=student or cast.dora, on=cast.today, by=cast.frida, at=cast.at(17)).content
+    return receiving.hand_over_record(
+        student=student or cast.dora, on=cast.today, by=cast.frida, at=cast.at(17)
+    ).content
 
 
 def record_in(content: bytes) -> RecordFile:
-    return read(archive.opened(content)[archive.RECORD])
+    return decode_record(archive.open_archive(content)[archive.RECORD])
 
 
 def uploaded(cast: Cast, content: bytes) -> PendingUpload:
-    return receiving.keep_upload(kind="hand_over", name="record.zip", content=content, by=cast.frida, at=cast.at(18))
+    return receiving.save_upload(kind="hand_over", name="record.zip", content=content, by=cast.frida, at=cast.at(18))
 
 
 def taken_in(cast: Cast, content: bytes, student: Person | None = None, **new: Any) -> ReceivedBatch:
     upload = uploaded(cast, content)
-    return receiving.take_in_hand_over(
+    return receiving.import_handover(
         upload=upload, student=student, new=NewStudent(**new) if new else None, by=cast.frida, at=cast.at(19)
     )
 
@@ -105,8 +107,8 @@ def foreign(ground: Ground, django_db_blocker: Any) -> bytes:
 
 def test_the_file_holds_every_sealed_record_of_the_student_and_nobody_elses(cast: Cast) -> None:
     full_life(cast)
-    files = archive.opened(handed_over(cast))
-    record = read(files[archive.RECORD])
+    files = archive.open_archive(handed_over(cast))
+    record = decode_record(files[archive.RECORD])
     own = Seal.objects.exclude(subject__in=Lesson.objects.filter(enrolment=cast.other_enrolment).values("uid"))
     assert [row.seal for row in record.records] == [seal.number for seal in own.order_by("number")]
     assert len(record.records) == 6
@@ -132,7 +134,7 @@ def test_the_complete_record_goes_before_a_newer_progress_sheet(cast: Cast) -> N
             kind=kind, enrolment=cast.enrolment, number=number, on=cast.today, paper="A4", content={},
             pdf=kind.encode(), digest="0" * 64, printed_at=cast.at(), printed_by=cast.frida,
         )  # fmt: skip
-    files = archive.opened(handed_over(cast))
+    files = archive.open_archive(handed_over(cast))
     assert files[archive.COMPLETE] == b"complete"
     assert archive.PROGRESS not in files
 
@@ -140,9 +142,9 @@ def test_the_complete_record_goes_before_a_newer_progress_sheet(cast: Cast) -> N
 def test_the_record_keeps_to_its_published_json_schema(cast: Cast) -> None:
     """By the reference implementation of JSON Schema 2020-12 in Python (package jsonschema)."""
     full_life(cast)
-    files = archive.opened(handed_over(cast))
+    files = archive.open_archive(handed_over(cast))
     published = json.loads(files[archive.SCHEMA])
-    assert published == json.loads(json.dumps(schema()))
+    assert published == json.loads(json.dumps(record_schema()))
     jsonschema.Draft202012Validator.check_schema(published)
     validator = jsonschema.Draft202012Validator(published)
     content = json.loads(files[archive.RECORD])
@@ -158,7 +160,7 @@ def test_the_sums_are_checked_by_the_program_they_are_named_after(cast: Cast, tm
         unpacked.extractall(tmp_path)
 
     def checked() -> int:
-        return subprocess.run(["sha256sum", "-c", archive.SUMS], cwd=tmp_path, capture_output=True).returncode
+        return subprocess.run(["sha256sum", "-c", archive.CHECKSUMS], cwd=tmp_path, capture_output=True).returncode
 
     assert checked() == 0
     (tmp_path / archive.RECORD).write_bytes((tmp_path / archive.RECORD).read_bytes() + b" ")
@@ -180,7 +182,7 @@ def test_out_of_one_school_through_a_second_into_a_third_word_for_word(foreign: 
         student = Person.objects.get(reference="S-77")
         assert (student.name, str(student.born)) == ("Dora Example", "2000-05-05")
         assert not student.has_usable_password()
-        assert first_broken(whole_chain()) is None
+        assert first_broken_link(iterate_chain()) is None
         return handed_over(there, student)
 
     again = other_school(second, today)
@@ -194,7 +196,7 @@ def test_out_of_one_school_through_a_second_into_a_third_word_for_word(foreign: 
     assert [row["fingerprint"] for row in named] == prints(sent)
     assert [hand.school for hand in passed.received[0].hands] == ["Second School"]
     batch = taken_in(cast, again, cast.dora)
-    third = gather.record_of(cast.dora, cast.today, cast.at(20))
+    third = record_builder.build_record_file(cast.dora, cast.today, cast.at(20))
     came = [*passed.received, *passed.records]
     assert [row.fingerprint for row in third.received] == [row.fingerprint for row in came]
     for before, after in zip(passed.received, third.received[: len(passed.received)], strict=True):
@@ -219,9 +221,9 @@ def test_what_was_taken_in_is_earlier_training_with_the_correction_in_its_place(
 
 def test_it_is_no_evidence_for_readiness(foreign: bytes, cast: Cast) -> None:
     flown(cast, circuits=3)
-    before = verdict_to_json(student_rows([cast.enrolment], cast.today)[0].verdict)
+    before = verdict_to_json(summarise_students([cast.enrolment], cast.today)[0].verdict)
     taken_in(cast, foreign, cast.dora)
-    row = student_rows([cast.enrolment], cast.today)[0]
+    row = summarise_students([cast.enrolment], cast.today)[0]
     assert verdict_to_json(row.verdict) == before
     assert len(row.history.circuits) == 3
 
@@ -249,25 +251,25 @@ def test_the_schools_own_records_coming_home_are_known(cast: Cast, client: Clien
 
 def resealed(content: bytes, change: Callable[[dict[str, Any]], None]) -> bytes:
     """The file as a forger would make it who can compute: every fingerprint fits again."""
-    files = archive.opened(content)
+    files = archive.open_archive(content)
     record = json.loads(files[archive.RECORD])
     change(record)
     for row in record["records"]:
-        row["fingerprint"] = fingerprint_of(row["canonical"])
-        row["digest"] = link_of(row["previous"], row["canonical"])
+        row["fingerprint"] = text_fingerprint(row["canonical"])
+        row["digest"] = seal_digest(row["previous"], row["canonical"])
     return repacked(files, json.dumps(record).encode())
 
 
 def repacked(files: dict[str, bytes], record: bytes) -> bytes:
-    gone = (archive.SUMS, archive.SIGNATURE)  # whoever has not the school's key can only leave its signature out
+    gone = (archive.CHECKSUMS, archive.SIGNATURE)  # whoever has not the school's key can only leave its signature out
     kept = {name: content for name, content in files.items() if name not in gone} | {archive.RECORD: record}
-    return archive.packed(kept | {archive.SUMS: archive.sums(kept)})
+    return archive.pack_zip(kept | {archive.CHECKSUMS: archive.build_checksums(kept)})
 
 
 def test_a_signature_kept_over_a_changed_manifest_is_refused(foreign: bytes, cast: Cast) -> None:
-    signature = archive.opened(foreign)[archive.SIGNATURE]
-    files = archive.opened(resealed(foreign, add_an_hour))
-    forged = archive.packed(files | {archive.SIGNATURE: signature})
+    signature = archive.open_archive(foreign)[archive.SIGNATURE]
+    files = archive.open_archive(resealed(foreign, add_an_hour))
+    forged = archive.pack_zip(files | {archive.SIGNATURE: signature})
     with pytest.raises((Refused, BadRecord), match="Its signature is broken"):
         taken_in(cast, forged, cast.dora)
 
@@ -286,9 +288,9 @@ def test_a_lesson_that_is_here_with_another_text_stops_everything(foreign: bytes
 
 
 def test_every_altered_record_is_found(foreign: bytes) -> None:
-    files = archive.opened(foreign)
+    files = archive.open_archive(foreign)
     record = json.loads(files[archive.RECORD])
-    assert problems_of(read(json.dumps(record).encode())) == []
+    assert find_problems(decode_record(json.dumps(record).encode())) == []
     for place in range(len(record["records"])):
         for change in ("canonical", "digest", "fingerprint"):
             altered = json.loads(files[archive.RECORD])
@@ -297,7 +299,7 @@ def test_every_altered_record_is_found(foreign: bytes) -> None:
                 row["canonical"] = row["canonical"].replace('"format":2', '"format":3')
             else:
                 row[change] = row[change][:-1] + ("0" if row[change][-1] != "0" else "1")
-            found = problems_of(read(json.dumps(altered).encode()))
+            found = find_problems(decode_record(json.dumps(altered).encode()))
             assert found, (place, change)
             assert found[0].startswith(f"records[{place}]: its text does not give")
 
@@ -324,7 +326,7 @@ def test_what_is_not_sound_is_refused_with_its_path(
     foreign: bytes, change: Callable[[dict[str, Any]], None], sentence: str
 ) -> None:
     with pytest.raises(BadRecord, match=sentence):
-        hand_over_in(resealed(foreign, change))
+        open_hand_over(resealed(foreign, change))
 
 
 def zipped(members: list[tuple[str, bytes]], method: int = zipfile.ZIP_DEFLATED) -> bytes:
@@ -335,7 +337,7 @@ def zipped(members: list[tuple[str, bytes]], method: int = zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
 
-GOOD = [(archive.RECORD, b"{}"), (archive.SUMS, b"")]
+GOOD = [(archive.RECORD, b"{}"), (archive.CHECKSUMS, b"")]
 
 
 # Two members of one name, as no writer makes them: the second is renamed in the finished zip.
@@ -354,34 +356,34 @@ DOUBLED = zipped([("recerd.json", b"{}"), *GOOD]).replace(b"recerd", b"record")
         (zipped([("record.json/", b""), *GOOD]), "does not belong"),
         (zipped([(f"file-{n}", b"") for n in range(2000)]), "holds 2000 files"),
         (DOUBLED, "each of its 8 once"),
-        (zipped([(archive.RECORD, b"0" * (130 * 2**20)), (archive.SUMS, b"")]), "unpacks to more than 120 MB"),
+        (zipped([(archive.RECORD, b"0" * (130 * 2**20)), (archive.CHECKSUMS, b"")]), "unpacks to more than 120 MB"),
         (zipped(GOOD, zipfile.ZIP_BZIP2), "packed in a way"),
         (zipped(GOOD).replace(b"\x00\x00\x08\x00", b"\x01\x00\x08\x00"), "encrypted"),
         (zipped(GOOD), "not listed in SHA256SUMS"),
-        (b"P" * (archive.MOST_BYTES + 1), "larger than 30 MB"),
+        (b"P" * (archive.MAX_BYTES + 1), "larger than 30 MB"),
     ],
 )
 def test_an_unsafe_zip_is_refused(content: bytes, sentence: str) -> None:
     with pytest.raises(BadRecord, match=sentence):
-        archive.opened(content)
+        archive.open_archive(content)
 
 
 def test_a_zip_that_lies_about_its_sizes_is_counted_while_it_unpacks() -> None:
-    honest = zipped([(archive.RECORD, b"0" * (130 * 2**20)), (archive.SUMS, b"")])
+    honest = zipped([(archive.RECORD, b"0" * (130 * 2**20)), (archive.CHECKSUMS, b"")])
     lying = honest.replace((130 * 2**20).to_bytes(4, "little"), (10).to_bytes(4, "little"))
     assert lying != honest
     with pytest.raises(BadRecord):
-        archive.opened(lying)
+        archive.open_archive(lying)
 
 
 def test_a_file_changed_after_it_was_given_out_is_refused(foreign: bytes) -> None:
-    files = archive.opened(foreign)
+    files = archive.open_archive(foreign)
     changed = files | {archive.LESSONS: files[archive.LESSONS] + b"another line"}
     with pytest.raises(BadRecord, match=r"lessons\.csv is not the file"):
-        archive.opened(archive.packed(changed))
+        archive.open_archive(archive.pack_zip(changed))
     without = {name: content for name, content in files.items() if name != archive.LESSONS}
     with pytest.raises(BadRecord, match=r"lessons\.csv is listed"):
-        archive.opened(archive.packed(without))
+        archive.open_archive(archive.pack_zip(without))
 
 
 FINAL = (
@@ -470,7 +472,7 @@ def test_a_new_person_is_enrolled_with_it(foreign: bytes, cast: Cast, client: Cl
 
 def test_a_file_that_is_not_sound_is_not_kept(foreign: bytes, cast: Cast, client: Client) -> None:
     client.force_login(cast.frida)
-    files = archive.opened(foreign)
+    files = archive.open_archive(foreign)
     broken = io.BytesIO(repacked(files, files[archive.RECORD].replace(b"Dora", b"Dara")))
     broken.name = "dora.zip"
     reply = client.post("/records/take-in/", {"kind": "hand_over", "file": broken})
@@ -498,7 +500,7 @@ def test_a_lesson_record_of_a_later_form_is_kept_and_not_guessed_at(foreign: byt
         row["canonical"] = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
 
     content = resealed(foreign, later)
-    assert hand_over_in(content).unread == 1
+    assert open_hand_over(content).unknown_lesson_count == 1
     batch = taken_in(cast, content, cast.dora)
     assert batch.records.count() == 6
     assert EarlierTraining.objects.count() == 2
@@ -506,8 +508,8 @@ def test_a_lesson_record_of_a_later_form_is_kept_and_not_guessed_at(foreign: byt
 
 def test_the_written_record_reads_the_same(cast: Cast) -> None:
     full_life(cast)
-    record = gather.record_of(cast.dora, cast.today, cast.at(20))
-    assert read(written(record)) == record
+    record = record_builder.build_record_file(cast.dora, cast.today, cast.at(20))
+    assert decode_record(encode_record(record)) == record
 
 
 @pytest.mark.parametrize("lessons", [1, 4])
@@ -516,9 +518,9 @@ def test_giving_out_takes_the_same_queries_for_any_number_of_lessons(
 ) -> None:
     for day in range(lessons):
         flown(cast, days_ago=day)
-    gather.record_of(cast.dora, cast.today, cast.at(20))  # what is published is read once a process
+    record_builder.build_record_file(cast.dora, cast.today, cast.at(20))  # what is published is read once a process
     with django_assert_num_queries(26):
-        gather.record_of(cast.dora, cast.today, cast.at(20))
+        record_builder.build_record_file(cast.dora, cast.today, cast.at(20))
 
 
 @pytest.mark.parametrize("who", ["dora", "amelia"])
@@ -539,7 +541,7 @@ def test_the_page_of_earlier_training_takes_the_same_queries(
 
 def from_paper(cast: Cast, day: str) -> None:
     text = f"School number,Date,Taught,Dual,Instructor,Where the paper lies\nT-4,{day},Climbing,1.0,Old Hand,Box 3\n"
-    upload = receiving.keep_upload(
+    upload = receiving.save_upload(
         kind="past_lessons", name="old.csv", content=text.encode(), by=cast.frida, at=cast.at(18)
     )
-    import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(19))
+    import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(19))

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from grading.rules.readiness import assess
-from grading.rules.readiness.json_form import BadInput, facts_from_json, facts_schema, standard_from_json
+from grading.rules.readiness.json_format import BadInput, facts_from_json, facts_schema, standard_from_json
 
 ROOT = Path(__file__).parents[2]
 HISTORIES = sorted((ROOT / "fixtures/histories").glob("*.json"))
@@ -73,4 +73,4 @@ def test_bad_input_names_its_path(text: str, path: str) -> None:
 
 
 def test_the_schema_describes_the_facts() -> None:
-    assert "Lesson" in facts_schema()["$defs"]
+    assert "LessonFact" in facts_schema()["$defs"]

@@ -14,14 +14,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from openpyxl.utils.datetime import from_excel
 
-from grading.evidence.chain import first_broken, whole_chain
+from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.exchange import import_table, receiving
-from grading.exchange.imports import tables
-from grading.exchange.imports.columns import Plan, read_rows
-from grading.exchange.imports.tables import BadTable, table_of
+from grading.exchange.imports import table_reader
+from grading.exchange.imports.import_columns import ImportPlan, parse_rows
+from grading.exchange.imports.table_reader import BadTable, read_table
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal
-from grading.reading.student_summary import student_rows
-from grading.rules.readiness.json_form import verdict_to_json
+from grading.reading.student_summary import summarise_students
+from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import EarlierTraining, Enrolment
 from school.errors import Refused
 from school.models import Aircraft, JournalEntry, Person
@@ -37,19 +37,19 @@ PAST = "School number;Date;Taught;Dual;Landings;Instructor;Where the paper lies\
 
 def uploaded(cast: Cast, kind: str, content: bytes | str) -> PendingUpload:
     content = content.encode() if isinstance(content, str) else content
-    return receiving.keep_upload(kind=kind, name="a-file.csv", content=content, by=cast.frida, at=cast.at(8))
+    return receiving.save_upload(kind=kind, name="a-file.csv", content=content, by=cast.frida, at=cast.at(8))
 
 
 def taken_in(cast: Cast, kind: str, content: bytes | str) -> int:
     upload = uploaded(cast, kind, content)
-    return import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
+    return import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
 
 
-def planned(cast: Cast, kind: str, content: bytes | str) -> Plan:
-    return import_table.plan_of(kind, content.encode() if isinstance(content, str) else content, cast.today)
+def planned(cast: Cast, kind: str, content: bytes | str) -> ImportPlan:
+    return import_table.plan_import(kind, content.encode() if isinstance(content, str) else content, cast.today)
 
 
-def said(plan: Plan) -> list[tuple[int, str, str]]:
+def said(plan: ImportPlan) -> list[tuple[int, str, str]]:
     return [(problem.row, problem.column, problem.sentence) for problem in plan.problems]
 
 
@@ -99,7 +99,7 @@ def test_aircraft_come_by_the_code_of_their_type(cast: Cast) -> None:
 
 
 def test_past_lessons_are_earlier_training_sealed_as_one_batch_for_each_student(cast: Cast) -> None:
-    before = verdict_to_json(student_rows([cast.enrolment], cast.today)[0].verdict)
+    before = verdict_to_json(summarise_students([cast.enrolment], cast.today)[0].verdict)
     text = PAST + "T-4;2020-03-04;Climbing;1,2;3;Old Hand;Box 3\nT-4;2020-03-02;Taxiing;0:30;;Old Hand;Box 3\n"
     assert taken_in(cast, "past_lessons", text + "T-5;2020-03-04;Climbing;1.0;2;Old Hand;Box 4\n") == 3
     rows = EarlierTraining.objects.filter(student=cast.dora).order_by("on")
@@ -112,8 +112,8 @@ def test_past_lessons_are_earlier_training_sealed_as_one_batch_for_each_student(
     seal = Seal.objects.get(subject=rows[0].batch)
     assert all(row.fingerprint in seal.canonical for row in rows)
     assert "Emil" not in seal.canonical
-    assert first_broken(whole_chain()) is None
-    assert verdict_to_json(student_rows([cast.enrolment], cast.today)[0].verdict) == before
+    assert first_broken_link(iterate_chain()) is None
+    assert verdict_to_json(summarise_students([cast.enrolment], cast.today)[0].verdict) == before
     assert planned(cast, "past_lessons", text).new == []
 
 
@@ -135,7 +135,7 @@ def test_an_error_in_the_last_row_keeps_everything_out(cast: Cast, client: Clien
     upload = uploaded(cast, kind, last_row_wrong(cast, kind))
     before = counts()
     with pytest.raises(Refused, match="Nothing was taken in: 1 cells"):
-        import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
+        import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     client.force_login(cast.frida)
     page = f"/records/take-in/{upload.uid}/table/"
     assert client.post(page).status_code == 422
@@ -148,15 +148,15 @@ def test_a_fault_while_writing_the_last_row_takes_everything_back(cast: Cast, mo
     """Even what no check foresaw: the school number is taken between the check and the writing."""
     upload = uploaded(cast, "aircraft", f"Registration,Type\nQQ-001,{cast.type.code}\nQQ-002,{cast.type.code}\n")
     before = counts()
-    real = import_table.aircraft.take_in
+    real = import_table.aircraft.import_rows
 
-    def raced(plan: Plan, by: Person, at: datetime) -> int:
+    def raced(plan: ImportPlan, by: Person, at: datetime) -> int:
         taken = real(plan, by, at)
         raise Refused(f"Somebody was quicker, after {taken} rows.")
 
-    monkeypatch.setattr(import_table.aircraft, "take_in", raced)
+    monkeypatch.setattr(import_table.aircraft, "import_rows", raced)
     with pytest.raises(Refused, match="after 2 rows"):
-        import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
+        import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     assert counts() == before
 
 
@@ -220,8 +220,8 @@ def test_the_same_row_twice_is_a_question(cast: Cast) -> None:
 def test_the_example_reads_as_headings_and_no_row(cast: Cast, client: Client, kind: str, form: str) -> None:
     client.force_login(cast.frida)
     content = client.get(f"/records/take-in/example/{kind}.{form}").content
-    table = table_of(content)
-    columns = import_table.columns_of(kind)
+    table = read_table(content)
+    columns = import_table.import_columns(kind)
     assert list(table.headings) == [column.title for column in columns]
     assert table.rows == ()
     plan = planned(cast, kind, content)
@@ -245,7 +245,7 @@ def test_the_example_reads_as_headings_and_no_row(cast: Cast, client: Client, ki
 )
 def test_the_encodings_and_delimiters_of_spreadsheets(cast: Cast, encoding: str, delimiter: str, told: str) -> None:
     text = people(cast).replace(",", delimiter)
-    table = table_of(text.encode(encoding))
+    table = read_table(text.encode(encoding))
     assert table.read_as == f"{told} between the columns"
     assert "Zoë" in table.rows[1].cells
 
@@ -306,7 +306,7 @@ FAR = (
         (b",".join(b"h%d" % n for n in range(31)) + b"\n", "more than 30 columns"),
         (b"Type\n" + b"x" * 2001, "more than 2000 characters"),
         (b"Type\nx,y\n", "Row 2 has more cells"),
-        (b"x" * (tables.MOST_BYTES + 1), "larger than 2 MB"),
+        (b"x" * (table_reader.MAX_BYTES + 1), "larger than 2 MB"),
         (b'Type\n"open', "cannot be read"),
         (b"PK\x03\x04 and no more", "cannot be unpacked"),
         (repacked(PLAIN, {SHEET: LAUGHS}), "no spreadsheet writes"),
@@ -322,11 +322,11 @@ FAR = (
 )
 def test_a_file_that_cannot_be_read_whole_is_refused(content: bytes, sentence: str) -> None:
     with pytest.raises(BadTable, match=sentence):
-        table_of(content)
+        read_table(content)
 
 
 def test_a_cell_at_the_far_corner_costs_nothing() -> None:
-    table = table_of(repacked(PLAIN, {SHEET: FAR}))
+    table = read_table(repacked(PLAIN, {SHEET: FAR}))
     assert table.headings == ("Type",)
     assert table.rows == ()
 
@@ -359,10 +359,10 @@ def test_what_was_missing_may_come_between(cast: Cast, client: Client) -> None:
 
 def test_two_who_take_the_same_upload_in_do_it_once(cast: Cast) -> None:
     upload = uploaded(cast, "aircraft", f"Registration,Type\nQQ-001,{cast.type.code}\n")
-    import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
+    import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     upload.pk = upload.pk or 1
     with pytest.raises(Refused, match="taken in or discarded meanwhile"):
-        import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
+        import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
 
 
 def test_what_cannot_be_used_is_not_kept_and_says_why(cast: Cast, client: Client) -> None:
@@ -412,7 +412,7 @@ def files(draw: st.DrawFn, kind: str) -> bytes:
     """From mere bytes to a table whose headings are right and whose cells are anything."""
     if draw(st.integers(0, 4)) == 0:
         return draw(st.binary(min_size=1, max_size=400)) + draw(st.sampled_from([b"", b"PK\x03\x04", PLAIN[:-30]]))
-    titles = [column.title for column in import_table.columns_of(kind)]
+    titles = [column.title for column in import_table.import_columns(kind)]
     head = draw(st.one_of(st.just(titles), st.permutations(titles), st.lists(CELLS, min_size=1, max_size=5)))
     rows = draw(st.lists(st.lists(CELLS, min_size=len(head), max_size=len(head)), max_size=4))
     if draw(st.booleans()):
@@ -454,7 +454,7 @@ def test_no_file_fails_the_page_or_is_written_in_part(cast: Cast, client: Client
 
 
 def test_a_row_with_a_wrong_cell_is_not_read_further(cast: Cast) -> None:
-    plan = Plan("")
-    table = table_of(b"Registration,Type\n!,x\nQQ-1,y\n")
-    assert [row["registration"] for row in read_rows(table, import_table.columns_of("aircraft"), plan)] == ["QQ-1"]
+    plan = ImportPlan("")
+    table = read_table(b"Registration,Type\n!,x\nQQ-1,y\n")
+    assert [row["registration"] for row in parse_rows(table, import_table.import_columns("aircraft"), plan)] == ["QQ-1"]
     assert len(plan.problems) == 1

@@ -10,7 +10,7 @@ from django.db import connection
 from django.test import Client
 
 from grading.actions import recording
-from grading.pages.journal import ON_A_PAGE, Change, changes_of, page_after, said, wanted
+from grading.pages.journal import ENTRIES_PER_PAGE, FieldChange, field_changes, filter_entries, read_page, value_words
 from lessons import actions as lesson_actions
 from school import actions as school_actions
 from school import journal
@@ -39,12 +39,12 @@ def entries(cast: Cast, count: int, **more: Any) -> None:
     ],
 )
 def test_what_changed_reads_as_words(before: Any, after: Any, changes: list[str]) -> None:
-    assert [change.words for change in changes_of(JournalEntry(before=before, after=after))] == changes
+    assert [change.words for change in field_changes(JournalEntry(before=before, after=after))] == changes
 
 
 def test_a_change_to_nothing_says_so() -> None:
-    assert Change("On", "1 May 2026", None).words == "On: 1 May 2026 → removed"
-    assert (said(""), said(False), said(3)) == ("nothing", "no", "3")
+    assert FieldChange("On", "1 May 2026", None).words == "On: 1 May 2026 → removed"
+    assert (value_words(""), value_words(False), value_words(3)) == ("nothing", "no", "3")
 
 
 def test_pages_follow_each_other_without_a_gap_or_a_double(cast: Cast) -> None:
@@ -52,25 +52,25 @@ def test_pages_follow_each_other_without_a_gap_or_a_double(cast: Cast) -> None:
     for _ in range(130):
         journal.record(by=cast.frida, at=cast.at(10), what="paper recorded", subject=cast.dora)
     entries(cast, 20)
-    rows = wanted(what="paper recorded")
+    rows = filter_entries(what="paper recorded")
     seen, mark, pages = [], "", 0
     while True:
-        page, mark = page_after(rows, mark)
+        page, mark = read_page(rows, mark)
         seen += [entry.pk for entry in page]
         pages += 1
         if not mark:
             break
     assert seen == list(rows.values_list("pk", flat=True))
-    assert pages == -(-len(seen) // ON_A_PAGE)
-    assert page_after(rows, "no-mark")[0][0].pk == seen[0]
+    assert pages == -(-len(seen) // ENTRIES_PER_PAGE)
+    assert read_page(rows, "no-mark")[0][0].pk == seen[0]
 
 
 def test_the_last_page_is_known_to_be_the_last(cast: Cast) -> None:
-    entries(cast, ON_A_PAGE)
-    rows = wanted(what="paper recorded", about=cast.dora.pk)
-    assert page_after(rows, "")[1] == ""
+    entries(cast, ENTRIES_PER_PAGE)
+    rows = filter_entries(what="paper recorded", about=cast.dora.pk)
+    assert read_page(rows, "")[1] == ""
     entries(cast, 1)
-    assert page_after(rows, "")[1] != ""
+    assert read_page(rows, "")[1] != ""
 
 
 def test_the_journal_is_asked_by_person_student_day_and_kind(cast: Cast, client: Client) -> None:
@@ -114,7 +114,7 @@ def test_a_person_who_left_can_still_be_asked_for(cast: Cast, client: Client) ->
 
 
 def test_the_file_streams_every_entry(cast: Cast, client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("grading.pages.journal.IN_A_CHUNK", 7)
+    monkeypatch.setattr("grading.pages.journal.CSV_CHUNK_SIZE", 7)
     entries(cast, 20, after={"number": "=cmd"})
     client.force_login(cast.frida)
     reply = client.get("/journal.csv?what=paper+recorded&about=T-4")
@@ -143,7 +143,7 @@ def test_a_student_reads_what_was_done_about_them_and_no_more(cast: Cast, client
 def test_how_a_lesson_was_entered(cast: Cast, client: Client) -> None:
     lesson = begin(cast)
     tap(cast, lesson, **{"circuit.1.landing.level": "practice"})
-    recording.undo(lesson=lesson, by=cast.bert, at=cast.at(11))
+    recording.undo_tap(lesson=lesson, by=cast.bert, at=cast.at(11))
     client.force_login(cast.frida)
     text = client.get(f"/lessons/{lesson.uid}/taps/").text
     assert text.count("Circuit 1 landing level") == 2
@@ -186,18 +186,18 @@ def full_journal(cast: Cast) -> Cast:
 )
 def test_every_question_is_answered_from_an_index(full_journal: Cast, asked: dict[str, Any], index: str) -> None:
     """No sequential scan and no sorting of everything, on the first page and far back."""
-    rows = wanted(**asked)
+    rows = filter_entries(**asked)
     middle = rows.filter(at__year=2020, at__month=3).first()
     deep = rows.older_than(middle.at, middle.pk) if middle else rows
     for question in (rows, deep):
-        plan = question[: ON_A_PAGE + 1].explain()
+        plan = question[: ENTRIES_PER_PAGE + 1].explain()
         assert index in plan
         assert "Seq Scan" not in plan
 
 
 def test_a_range_of_days_and_the_kinds_of_act_come_from_an_index(full_journal: Cast) -> None:
     today = full_journal.today.replace(year=2020, month=2, day=1)
-    plan = wanted(since=today, until=today)[: ON_A_PAGE + 1].explain()
+    plan = filter_entries(since=today, until=today)[: ENTRIES_PER_PAGE + 1].explain()
     assert "journal_at" in plan
     assert "Seq Scan" not in plan
     acts = JournalEntry.objects.acts()

@@ -81,7 +81,7 @@ def test_what_is_written_while_a_part_is_drawn_shows_at_the_next_look(
 ) -> None:
     """The worst moment: after the verdict was read and before what is drawn from it is kept."""
     make_ready(cast)
-    client, real, late = Client(), students.own_progress_of, []
+    client, real, late = Client(), students.own_progress_context, []
     client.force_login(cast.dora)
 
     def slow(*given: Any) -> dict[str, Any]:
@@ -89,9 +89,9 @@ def test_what_is_written_while_a_part_is_drawn_shows_at_the_next_look(
         late.append(flown(cast))
         return drawn
 
-    monkeypatch.setattr(students, "own_progress_of", slow)
+    monkeypatch.setattr(students, "own_progress_context", slow)
     before = client.get("/me/").text
-    monkeypatch.setattr(students, "own_progress_of", real)
+    monkeypatch.setattr(students, "own_progress_context", real)
     assert f"/lessons/{late[0].uid}/" not in before
     assert f"/lessons/{late[0].uid}/" in client.get("/me/").text
 
@@ -114,7 +114,7 @@ def test_a_part_without_a_stamp_is_drawn_each_time() -> None:
 def test_no_two_students_share_a_stamp(cast: Cast) -> None:
     """Nor after the upgrade: a new column gets its default once for all rows."""
     enrolments = [cast.enrolment, cast.other_enrolment]
-    verdict_cache.store(enrolments, cast.today)
+    verdict_cache.derive_and_store(enrolments, cast.today)
     StoredVerdict.objects.update(stamp="00000000-0000-4000-8000-000000000000")
     upgrade = importlib.import_module("grading.migrations.0015_verdicts_have_stamps").Migration
     with connection.cursor() as cursor:
@@ -122,7 +122,7 @@ def test_no_two_students_share_a_stamp(cast: Cast) -> None:
     assert len(set(StoredVerdict.objects.values_list("stamp", flat=True))) == 2
     assert len({row.name for row in StoredVerdict.objects.all()}) == 2
     before = set(StoredVerdict.objects.values_list("stamp", flat=True))
-    verdict_cache.store(enrolments, cast.today)
+    verdict_cache.derive_and_store(enrolments, cast.today)
     assert not before & set(StoredVerdict.objects.values_list("stamp", flat=True))
 
 

@@ -8,7 +8,7 @@ from django.db import DatabaseError, connection, transaction
 from django.test import Client
 
 from grading.actions import corrections, recording, signing
-from grading.evidence.chain import first_broken, whole_chain
+from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.models import Attempt, Grade, Seal, Signature, Tap
 from lessons.models import Circuit, Lesson
 from school.actions import void_paper
@@ -33,7 +33,7 @@ def test_a_tap_is_kept_at_once_with_what_stood_before(cast: Cast) -> None:
 def test_a_tap_sent_twice_is_applied_once(cast: Cast) -> None:
     lesson, uid = begin(cast), uuid.uuid4()
     for _ in range(2):
-        recording.tap(
+        recording.apply_tap(
             lesson=lesson, field="circuit.1.landing.level", value="perform", by=cast.bert, at=cast.at(), uid=uid
         )
     assert Tap.objects.count() == 1
@@ -44,13 +44,13 @@ def test_undo_takes_back_tap_after_tap(cast: Cast) -> None:
     tap(cast, lesson, **{"circuit.1.landing.level": "practice"})
     tap(cast, lesson, **{"circuit.1.landing.fault.bounced": "on", "lesson.wind_speed_kt": "12"})
     for _ in range(2):
-        recording.undo(lesson=lesson, by=cast.bert, at=cast.at())
+        recording.undo_tap(lesson=lesson, by=cast.bert, at=cast.at())
     attempt = Attempt.objects.get(part="landing")
     lesson.refresh_from_db()
     assert (attempt.level, attempt.faults_seen.count(), lesson.wind_speed_kt) == ("practice", 0, None)
-    recording.undo(lesson=lesson, by=cast.bert, at=cast.at())
+    recording.undo_tap(lesson=lesson, by=cast.bert, at=cast.at())
     assert not Circuit.objects.exists()  # nothing is left of it, so it counts no landing
-    assert recording.undo(lesson=lesson, by=cast.bert, at=cast.at()) is None
+    assert recording.undo_tap(lesson=lesson, by=cast.bert, at=cast.at()) is None
 
 
 def test_no_level_is_ever_preset(cast: Cast) -> None:
@@ -119,7 +119,7 @@ def test_a_changed_grade_keeps_both_values(cast: Cast) -> None:
 def test_only_the_instructor_of_a_lesson_writes_in_it(cast: Cast) -> None:
     lesson = begin(cast)
     with pytest.raises(Refused, match="Only the instructor"):
-        recording.tap(lesson=lesson, field="lesson.remarks", value="x", by=cast.cleo, at=cast.at())
+        recording.apply_tap(lesson=lesson, field="lesson.remarks", value="x", by=cast.cleo, at=cast.at())
 
 
 def test_no_certificate_no_signature(cast: Cast) -> None:
@@ -134,14 +134,16 @@ def test_no_certificate_no_signature(cast: Cast) -> None:
 def test_the_student_acknowledges_once_or_refuses_with_a_remark(cast: Cast) -> None:
     first, second = flown(cast, days_ago=1), flown(cast)
     with pytest.raises(Refused, match="Write why"):
-        signing.acknowledge(lesson=second, secret=SECRET, by=cast.dora, at=cast.at(), refuse=True)
-    signing.acknowledge(lesson=first, secret=SECRET, by=cast.dora, at=cast.at())
-    signing.acknowledge(lesson=second, secret=SECRET, by=cast.dora, at=cast.at(), refuse=True, remark="I flew two.")
+        signing.acknowledge_lesson(lesson=second, secret=SECRET, by=cast.dora, at=cast.at(), refuse=True)
+    signing.acknowledge_lesson(lesson=first, secret=SECRET, by=cast.dora, at=cast.at())
+    signing.acknowledge_lesson(
+        lesson=second, secret=SECRET, by=cast.dora, at=cast.at(), refuse=True, remark="I flew two."
+    )
     assert [row.act for row in Signature.objects.filter(capacity="student").order_by("pk")] == ["signed", "refused"]
     with pytest.raises(Refused, match="already"):
-        signing.acknowledge(lesson=first, secret=SECRET, by=cast.dora, at=cast.at())
+        signing.acknowledge_lesson(lesson=first, secret=SECRET, by=cast.dora, at=cast.at())
     with pytest.raises(Refused, match="Only the student"):
-        signing.acknowledge(lesson=first, secret=SECRET, by=cast.emil, at=cast.at())
+        signing.acknowledge_lesson(lesson=first, secret=SECRET, by=cast.emil, at=cast.at())
 
 
 def test_a_correction_is_a_new_version_and_both_stay(cast: Cast) -> None:
@@ -205,14 +207,14 @@ def test_nothing_can_be_added_to_a_signed_lesson(cast: Cast) -> None:
 def test_the_chain_shows_an_altered_and_a_missing_record(cast: Cast) -> None:
     for day in (3, 2, 1):
         flown(cast, days_ago=day)
-    assert first_broken(whole_chain()) is None
-    links = list(whole_chain())
+    assert first_broken_link(iterate_chain()) is None
+    links = list(iterate_chain())
     links[1].canonical = links[1].canonical.replace("perform", "explain")
-    broken = first_broken(iter(links))
+    broken = first_broken_link(iter(links))
     assert broken is not None
     assert (broken.number, "altered" in broken.why) == (2, True)
-    without = [link for link in whole_chain() if link.number != 2]
-    missing = first_broken(iter(without))
+    without = [link for link in iterate_chain() if link.number != 2]
+    missing = first_broken_link(iter(without))
     assert missing is not None
     assert "missing" in missing.why
 

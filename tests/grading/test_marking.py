@@ -12,8 +12,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from grading.reading.grade_lines import Ruler, target_today
-from grading.rules.marking import Deviation, Marked, Place, Target, deviation, propose_attempt, propose_grade
+from grading.reading.grade_lines import GradingContext, target_in_wind
+from grading.rules.marking import (
+    Deviation,
+    MarkedAttempt,
+    Target,
+    ToleranceBand,
+    deviation_from_target,
+    propose_attempt,
+    propose_grade,
+)
 from lessons.models import Gate, GateTarget
 from lessons.rules.scale import LEARNER_CENTRED, NOT_OBSERVED, Help, Level
 from lessons.rules.units import converted
@@ -74,14 +82,14 @@ def test_on_the_tolerance_is_inside_and_past_it_is_not(
     aim = Target(task, quantity, D(value), D(over), D(under), unit)
     tolerance = over if sign > 0 else under
 
-    def place(off: D) -> Place:
-        return deviation(aim, value + sign * off).place
+    def place(off: D) -> ToleranceBand:
+        return deviation_from_target(aim, value + sign * off).place
 
-    assert place(D(0)) is Place.INSIDE
-    assert place(D(tolerance)) is Place.INSIDE
-    assert place(D(tolerance) + D("0.1")) is (Place.BEYOND if tolerance else Place.FAR_BEYOND)
-    assert place(D(2 * tolerance)) is (Place.BEYOND if tolerance else Place.INSIDE)
-    assert place(D(2 * tolerance) + D("0.1")) is Place.FAR_BEYOND
+    assert place(D(0)) is ToleranceBand.INSIDE
+    assert place(D(tolerance)) is ToleranceBand.INSIDE
+    assert place(D(tolerance) + D("0.1")) is (ToleranceBand.BEYOND if tolerance else ToleranceBand.FAR_BEYOND)
+    assert place(D(2 * tolerance)) is (ToleranceBand.BEYOND if tolerance else ToleranceBand.INSIDE)
+    assert place(D(2 * tolerance) + D("0.1")) is ToleranceBand.FAR_BEYOND
 
 
 @pytest.mark.parametrize(
@@ -102,7 +110,7 @@ def test_on_the_tolerance_is_inside_and_past_it_is_not(
     ],
 )
 def test_a_deviation_in_words(aim: Target, value: str, words: str) -> None:
-    assert deviation(aim, D(value)).words == words
+    assert deviation_from_target(aim, D(value)).words == words
 
 
 def test_an_approach_speed_grows_by_half_the_gust_factor() -> None:
@@ -111,12 +119,12 @@ def test_an_approach_speed_grows_by_half_the_gust_factor() -> None:
         gate=Gate(name="The landing line"), quantity="speed", value=D(75), over=D(10), under=D(5), unit="kt"
     )
     gusts = Wind(180, 10, 25)
-    assert target_today(row, Ruler(gusts)).value == 75
+    assert target_in_wind(row, GradingContext(gusts)).value == 75
     row.wind_rule = "half_gust"
-    assert target_today(row, Ruler(gusts)).value == D("82.5")
-    assert target_today(row, Ruler(Wind(180, 25))).value == 75
-    assert deviation(target_today(row, Ruler(gusts)), D("77.5")).place is Place.INSIDE
-    assert deviation(target_today(row, Ruler(gusts)), D(77)).place is Place.BEYOND
+    assert target_in_wind(row, GradingContext(gusts)).value == D("82.5")
+    assert target_in_wind(row, GradingContext(Wind(180, 25))).value == 75
+    assert deviation_from_target(target_in_wind(row, GradingContext(gusts)), D("77.5")).place is ToleranceBand.INSIDE
+    assert deviation_from_target(target_in_wind(row, GradingContext(gusts)), D(77)).place is ToleranceBand.BEYOND
 
 
 def test_a_target_without_sense_is_refused() -> None:
@@ -127,47 +135,47 @@ def test_a_target_without_sense_is_refused() -> None:
     with pytest.raises(ValueError, match="tolerance is not negative"):
         target("speed", 75, -10, 5, "kt")
     with pytest.raises(ValueError, match="cannot be converted"):
-        deviation(LINE_SPEED, D(75), "ft")
+        deviation_from_target(LINE_SPEED, D(75), "ft")
 
 
 def test_the_circuit_flown_exactly_stands_as_tapped() -> None:
-    exact = tuple(deviation(aim, aim.value) for aim in FLOWN)
-    assert {row.place for row in exact} == {Place.INSIDE}
-    assert propose_attempt(Marked(STEPS[Level.PERFORM], deviations=exact)).sentence == "Perform: as tapped."
+    exact = tuple(deviation_from_target(aim, aim.value) for aim in FLOWN)
+    assert {row.place for row in exact} == {ToleranceBand.INSIDE}
+    assert propose_attempt(MarkedAttempt(STEPS[Level.PERFORM], deviations=exact)).sentence == "Perform: as tapped."
 
 
 # One number of the circuit wrong by so much: 60 ft low is twice the 30 ft, 9 kt fast is inside 10, slow is not.
 BADLY = [
-    ("on the landing line", "speed", 9, Place.INSIDE),
-    ("on the landing line", "speed", 11, Place.BEYOND),
-    ("on the landing line", "speed", -9, Place.BEYOND),
-    ("on the landing line", "speed", -11, Place.FAR_BEYOND),
-    ("on the landing line", "height", -60, Place.BEYOND),
-    ("on the landing line", "height", -61, Place.FAR_BEYOND),
-    ("on the landing line", "height", 81, Place.FAR_BEYOND),
-    ("in the gliding turn", "speed", -6, Place.BEYOND),
-    ("abeam the upwind end", "height", -101, Place.BEYOND),
-    ("on joining", "speed", 21, Place.FAR_BEYOND),
-    ("at wheels up", "height", -1, Place.FAR_BEYOND),
-    ("at the first turn", "height", -51, Place.BEYOND),
-    ("at the round-out", "height", 15, Place.BEYOND),
-    ("at the touchdown", "distance", -1, Place.FAR_BEYOND),
-    ("at the touchdown", "distance", 400, Place.INSIDE),
-    ("at the touchdown", "distance", 401, Place.BEYOND),
+    ("on the landing line", "speed", 9, ToleranceBand.INSIDE),
+    ("on the landing line", "speed", 11, ToleranceBand.BEYOND),
+    ("on the landing line", "speed", -9, ToleranceBand.BEYOND),
+    ("on the landing line", "speed", -11, ToleranceBand.FAR_BEYOND),
+    ("on the landing line", "height", -60, ToleranceBand.BEYOND),
+    ("on the landing line", "height", -61, ToleranceBand.FAR_BEYOND),
+    ("on the landing line", "height", 81, ToleranceBand.FAR_BEYOND),
+    ("in the gliding turn", "speed", -6, ToleranceBand.BEYOND),
+    ("abeam the upwind end", "height", -101, ToleranceBand.BEYOND),
+    ("on joining", "speed", 21, ToleranceBand.FAR_BEYOND),
+    ("at wheels up", "height", -1, ToleranceBand.FAR_BEYOND),
+    ("at the first turn", "height", -51, ToleranceBand.BEYOND),
+    ("at the round-out", "height", 15, ToleranceBand.BEYOND),
+    ("at the touchdown", "distance", -1, ToleranceBand.FAR_BEYOND),
+    ("at the touchdown", "distance", 400, ToleranceBand.INSIDE),
+    ("at the touchdown", "distance", 401, ToleranceBand.BEYOND),
 ]
 
 
 @pytest.mark.parametrize(("gate", "quantity", "off", "place"), BADLY)
-def test_the_circuit_flown_badly_in_one_way(gate: str, quantity: str, off: int, place: Place) -> None:
+def test_the_circuit_flown_badly_in_one_way(gate: str, quantity: str, off: int, place: ToleranceBand) -> None:
     wrong = AIMS[gate, quantity]
-    flown = tuple(deviation(aim, aim.value + (off if aim is wrong else 0)) for aim in FLOWN)
+    flown = tuple(deviation_from_target(aim, aim.value + (off if aim is wrong else 0)) for aim in FLOWN)
     assert [row.place for row in flown if row.target is wrong] == [place]
-    proposal = propose_attempt(Marked(STEPS[Level.PERFORM], deviations=flown))
-    if place is Place.INSIDE:
+    proposal = propose_attempt(MarkedAttempt(STEPS[Level.PERFORM], deviations=flown))
+    if place is ToleranceBand.INSIDE:
         assert proposal.sentence == "Perform: as tapped."
     else:
         assert proposal.level is Level.PRACTICE
-        assert proposal.sentence == f"Practice: {deviation(wrong, wrong.value + off).words}."
+        assert proposal.sentence == f"Practice: {deviation_from_target(wrong, wrong.value + off).words}."
 
 
 def test_the_common_practice_descends_and_slows_to_the_point() -> None:
@@ -180,44 +188,51 @@ def test_the_common_practice_descends_and_slows_to_the_point() -> None:
     assert values("height", common_practice.CLIMB) == sorted(values("height", common_practice.CLIMB))
 
 
-SLOW = deviation(LINE_SPEED, D(66))
-SHORT = deviation(POINT, D(-50))
+SLOW = deviation_from_target(LINE_SPEED, D(66))
+SHORT = deviation_from_target(POINT, D(-50))
 
 
 @pytest.mark.parametrize(
     ("marked", "sentence"),
     [
-        (Marked(STEPS[Level.PERFORM], Help.PROMPTED), "Practice: with a prompt."),
-        (Marked(STEPS[Level.PERFORM], Help.ASSISTED), "Practice: with assistance."),
-        (Marked(STEPS[Level.PERFORM], Help.TOOK_CONTROL), "Explain: the instructor took control."),
-        (Marked(STEPS[Level.PRACTICE], Help.TOOK_CONTROL), "Explain: the instructor took control."),
-        (Marked(STEPS[Level.PERFORM], critical_faults=("Ground loop",)), "Practice: ground loop, a critical fault."),
+        (MarkedAttempt(STEPS[Level.PERFORM], Help.PROMPTED), "Practice: with a prompt."),
+        (MarkedAttempt(STEPS[Level.PERFORM], Help.ASSISTED), "Practice: with assistance."),
+        (MarkedAttempt(STEPS[Level.PERFORM], Help.TOOK_CONTROL), "Explain: the instructor took control."),
+        (MarkedAttempt(STEPS[Level.PRACTICE], Help.TOOK_CONTROL), "Explain: the instructor took control."),
         (
-            Marked(STEPS[Level.PERFORM], Help.PROMPTED, deviations=(SLOW, SHORT)),
+            MarkedAttempt(STEPS[Level.PERFORM], critical_faults=("Ground loop",)),
+            "Practice: ground loop, a critical fault.",
+        ),
+        (
+            MarkedAttempt(STEPS[Level.PERFORM], Help.PROMPTED, deviations=(SLOW, SHORT)),
             "Practice: with a prompt; distance at the touchdown 50 ft short, outside, no tolerance on this side; "
             "speed on the landing line 9 kt slow, outside, within twice the tolerance.",
         ),
-        (Marked(STEPS[Level.PRACTICE], Help.PROMPTED, deviations=(SLOW,)), "Practice: as tapped."),
-        (Marked(STEPS[Level.EXPLAIN], Help.TOOK_CONTROL), "Explain: as tapped."),
-        (Marked(STEPS[Level.DESCRIBE], Help.TOOK_CONTROL, ("Bounced",)), "Describe: as tapped."),
-        (Marked(None, Help.PROMPTED), "Not observed."),
-        (Marked(NOT_OBSERVED), "Not observed."),
+        (MarkedAttempt(STEPS[Level.PRACTICE], Help.PROMPTED, deviations=(SLOW,)), "Practice: as tapped."),
+        (MarkedAttempt(STEPS[Level.EXPLAIN], Help.TOOK_CONTROL), "Explain: as tapped."),
+        (MarkedAttempt(STEPS[Level.DESCRIBE], Help.TOOK_CONTROL, ("Bounced",)), "Describe: as tapped."),
+        (MarkedAttempt(None, Help.PROMPTED), "Not observed."),
+        (MarkedAttempt(NOT_OBSERVED), "Not observed."),
     ],
 )
-def test_a_proposal_in_words(marked: Marked, sentence: str) -> None:
+def test_a_proposal_in_words(marked: MarkedAttempt, sentence: str) -> None:
     proposal = propose_attempt(marked)
     assert proposal.sentence == sentence
     assert proposal.level.label == sentence.rstrip(".").split(":")[0]
 
 
-PRACTICE, PERFORM, UNSEEN = Marked(STEPS[Level.PRACTICE]), Marked(STEPS[Level.PERFORM]), Marked(NOT_OBSERVED)
+PRACTICE, PERFORM, UNSEEN = (
+    MarkedAttempt(STEPS[Level.PRACTICE]),
+    MarkedAttempt(STEPS[Level.PERFORM]),
+    MarkedAttempt(NOT_OBSERVED),
+)
 
 
 @pytest.mark.parametrize(
     ("flown", "sentence"),
     [
         ([], "Not observed in this lesson."),
-        ([UNSEEN, Marked(None)], "Not observed in this lesson."),
+        ([UNSEEN, MarkedAttempt(None)], "Not observed in this lesson."),
         ([PERFORM], "Perform: as tapped."),
         ([UNSEEN, PERFORM, UNSEEN], "Perform: as tapped."),
         ([PRACTICE, PERFORM, PERFORM], "Perform: as tapped (the lower of the last two)."),
@@ -230,7 +245,7 @@ PRACTICE, PERFORM, UNSEEN = Marked(STEPS[Level.PRACTICE]), Marked(STEPS[Level.PE
         ),
     ],
 )
-def test_the_grade_of_a_lesson_in_words(flown: list[Marked], sentence: str) -> None:
+def test_the_grade_of_a_lesson_in_words(flown: list[MarkedAttempt], sentence: str) -> None:
     assert propose_grade(flown).sentence == sentence
 
 
@@ -241,19 +256,19 @@ tolerances = st.decimals(0, 60, places=1)
 targets = st.builds(
     lambda value, over, under: Target("at the gate", "speed", value, over, under, "kt"), tenths, tolerances, tolerances
 )
-deviations = st.builds(deviation, targets, tenths)
+deviations = st.builds(deviation_from_target, targets, tenths)
 observed = st.builds(
-    Marked,
+    MarkedAttempt,
     st.sampled_from(LEARNER_CENTRED.steps),
     st.sampled_from(Help),
     st.lists(st.sampled_from(["Bounced", "Ground loop"]), max_size=2).map(tuple),
     st.lists(deviations, max_size=3).map(tuple),
 )
 seen_by_nobody = [word for word in Help if word is not Help.TOOK_CONTROL]
-unseen = st.builds(Marked, st.sampled_from([None, NOT_OBSERVED]), st.sampled_from(seen_by_nobody))
+unseen = st.builds(MarkedAttempt, st.sampled_from([None, NOT_OBSERVED]), st.sampled_from(seen_by_nobody))
 
 
-def rank(*flown: Marked) -> int:
+def rank(*flown: MarkedAttempt) -> int:
     return propose_grade(flown).level.rank
 
 
@@ -261,11 +276,14 @@ def rank(*flown: Marked) -> int:
 def test_farther_on_the_same_side_is_never_a_better_place(aim: Target, one: D, other: D) -> None:
     near, far = sorted((abs(one), abs(other)))
     for sign in (1, -1):
-        assert deviation(aim, aim.value + sign * far).place.rank >= deviation(aim, aim.value + sign * near).place.rank
+        assert (
+            deviation_from_target(aim, aim.value + sign * far).place.rank
+            >= deviation_from_target(aim, aim.value + sign * near).place.rank
+        )
 
 
 @given(observed, deviations, st.sampled_from(["Drifted", "Swerved"]), st.sampled_from(Help))
-def test_nothing_worse_gives_a_better_proposal(marked: Marked, more: Deviation, fault: str, other: Help) -> None:
+def test_nothing_worse_gives_a_better_proposal(marked: MarkedAttempt, more: Deviation, fault: str, other: Help) -> None:
     helped = max(marked.help, other, key=lambda word: word.rank)
     for worse in (
         replace(marked, deviations=(*marked.deviations, more)),
@@ -276,23 +294,23 @@ def test_nothing_worse_gives_a_better_proposal(marked: Marked, more: Deviation, 
 
 
 @given(observed, targets, tenths, tenths)
-def test_a_worse_value_never_gives_a_better_proposal(marked: Marked, aim: Target, one: D, other: D) -> None:
+def test_a_worse_value_never_gives_a_better_proposal(marked: MarkedAttempt, aim: Target, one: D, other: D) -> None:
     near, far = sorted((abs(one), abs(other)))
     for sign in (1, -1):
         better, worse = (
-            replace(marked, deviations=(*marked.deviations, deviation(aim, aim.value + sign * off)))
+            replace(marked, deviations=(*marked.deviations, deviation_from_target(aim, aim.value + sign * off)))
             for off in (near, far)
         )
         assert rank(worse) <= rank(better)
 
 
 @given(observed)
-def test_a_proposal_only_lowers_what_was_tapped(marked: Marked) -> None:
+def test_a_proposal_only_lowers_what_was_tapped(marked: MarkedAttempt) -> None:
     assert marked.step is not None
     to_standard = (
         marked.help is Help.NONE
         and not marked.critical_faults
-        and all(row.place is Place.INSIDE for row in marked.deviations)
+        and all(row.place is ToleranceBand.INSIDE for row in marked.deviations)
     )
     if to_standard:
         assert propose_attempt(marked).step is marked.step
@@ -301,25 +319,31 @@ def test_a_proposal_only_lowers_what_was_tapped(marked: Marked) -> None:
 
 
 @given(observed, observed)
-def test_taking_control_in_either_of_the_last_two_is_never_to_standard(one: Marked, other: Marked) -> None:
+def test_taking_control_in_either_of_the_last_two_is_never_to_standard(
+    one: MarkedAttempt, other: MarkedAttempt
+) -> None:
     taken = replace(other, help=Help.TOOK_CONTROL)
     assert rank(one, taken) <= Level.EXPLAIN.rank
     assert rank(taken, one) <= Level.EXPLAIN.rank
 
 
 @given(observed)
-def test_the_order_within_an_attempt_does_not_matter_to_its_level(marked: Marked) -> None:
+def test_the_order_within_an_attempt_does_not_matter_to_its_level(marked: MarkedAttempt) -> None:
     turned = replace(marked, deviations=marked.deviations[::-1], critical_faults=marked.critical_faults[::-1])
     assert rank(turned) == rank(marked)
 
 
 @given(st.lists(observed, max_size=4), observed, observed)
-def test_only_the_last_two_count_and_they_count_alike(before: list[Marked], one: Marked, last: Marked) -> None:
+def test_only_the_last_two_count_and_they_count_alike(
+    before: list[MarkedAttempt], one: MarkedAttempt, last: MarkedAttempt
+) -> None:
     assert rank(*before, one, last) == min(rank(one), rank(last)) == rank(*before, last, one)
 
 
 @given(st.lists(observed, min_size=1, max_size=4), unseen, st.integers(0, 4))
-def test_not_observed_changes_nothing_wherever_it_stands(flown: list[Marked], gap: Marked, where: int) -> None:
+def test_not_observed_changes_nothing_wherever_it_stands(
+    flown: list[MarkedAttempt], gap: MarkedAttempt, where: int
+) -> None:
     assert propose_grade([*flown[:where], gap, *flown[where:]]) == propose_grade(flown)
 
 
@@ -332,10 +356,10 @@ def test_the_unit_never_changes_a_place(value: D, aim: D, over: D, under: D, kin
     there = Target("at the gate", quantity, aim * factor, over * factor, under * factor, other)
     for noted in (value, aim, aim + over, aim - under, aim + 2 * over, aim - 2 * under):
         places = {
-            deviation(here, noted).place,
-            deviation(here, noted * factor, other).place,
-            deviation(there, noted, unit).place,
-            deviation(there, noted * factor).place,
+            deviation_from_target(here, noted).place,
+            deviation_from_target(here, noted * factor, other).place,
+            deviation_from_target(there, noted, unit).place,
+            deviation_from_target(there, noted * factor).place,
         }
         assert len(places) == 1
 
@@ -343,14 +367,14 @@ def test_the_unit_never_changes_a_place(value: D, aim: D, over: D, under: D, kin
 def test_a_hair_past_the_tolerance_in_another_unit_is_outside() -> None:
     """85.0000001 kt in km/h: rounding to any digit a person reads would put it inside 75 + 10."""
     noted = D("85.0000001") * D("1.852")
-    found = deviation(LINE_SPEED, noted, "km/h")
-    assert found.place is Place.BEYOND
+    found = deviation_from_target(LINE_SPEED, noted, "km/h")
+    assert found.place is ToleranceBand.BEYOND
     assert found.words == "speed on the landing line 10.1 kt fast, outside, within twice the tolerance"
 
 
 @given(st.decimals(-2000, 2000, places=3), st.sampled_from(["kt", "km/h"]))
 def test_the_number_said_never_contradicts_the_place(value: D, unit: str) -> None:
-    found = deviation(LINE_SPEED, value, unit)
+    found = deviation_from_target(LINE_SPEED, value, unit)
     assert found.amount == converted(value, unit, "kt") - 75
     if found.amount == 0:
         assert found.words.endswith("on target")
@@ -358,6 +382,6 @@ def test_the_number_said_never_contradicts_the_place(value: D, unit: str) -> Non
     said = Fraction(found.words.split(" kt ")[0].split()[-1])
     assert said > 0
     assert (said <= found.tolerance, said <= 2 * found.tolerance) == (
-        found.place is Place.INSIDE,
-        found.place is not Place.FAR_BEYOND,
+        found.place is ToleranceBand.INSIDE,
+        found.place is not ToleranceBand.FAR_BEYOND,
     )

@@ -64,7 +64,7 @@ def test_an_endorsement_is_withdrawn_once(cast: Cast) -> None:
 
 
 def test_a_file_is_thrown_away_once(cast: Cast, client: Client) -> None:
-    upload = receiving.keep_upload(kind="aircraft", name="a.csv", content=b"x", by=cast.frida, at=cast.at())
+    upload = receiving.save_upload(kind="aircraft", name="a.csv", content=b"x", by=cast.frida, at=cast.at())
     receiving.discard_upload(upload=upload, by=cast.frida, at=cast.at())
     upload.pk = 1
     with pytest.raises(Refused, match="meanwhile"):

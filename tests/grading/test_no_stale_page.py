@@ -42,7 +42,7 @@ PAGES = (
 # New in every answer, whatever it shows.
 TOKENS = re.compile(r'csrfmiddlewaretoken" value="\w+"|"X-CSRFToken": "\w+"|nonce="[^"]+"|\d\d:\d\d:\d\d UTC')
 NOW = timezone.now()
-KEPT: tuple[Any, ...] = (facts._standard, board.drawn, pads._drawn)
+KEPT: tuple[Any, ...] = (facts._standard, board.render_row, pads._render_pad)
 
 
 def enrolment_of(cast: Cast) -> Enrolment:
@@ -58,7 +58,7 @@ def correct(cast: Cast) -> None:
 
 def acknowledge(cast: Cast) -> None:
     last = Lesson.objects.filter(enrolment=cast.enrolment).signed().current().for_pages().newest_first()[0]
-    signing.acknowledge(lesson=last, secret=SECRET, by=cast.dora, at=cast.at(12))
+    signing.acknowledge_lesson(lesson=last, secret=SECRET, by=cast.dora, at=cast.at(12))
 
 
 def void_paper(cast: Cast) -> None:
@@ -82,7 +82,7 @@ def endorse(cast: Cast) -> None:
 
 
 def record_test(cast: Cast) -> None:
-    training.record_test(
+    training.record_written_test(
         enrolment=cast.enrolment, aircraft_type=cast.type, taken_on=cast.today, topics=["rules"], questions=9, wrong=2,
         reviewed_on=None, given_by=cast.bert, by=cast.bert, at=cast.at(12),
     )  # fmt: skip
@@ -95,22 +95,22 @@ def review_test(cast: Cast) -> None:
 
 def set_aside(cast: Cast) -> None:
     enrolment = enrolment_of(cast)
-    wanted = next(row for row in decisions.verdict_on(enrolment, cast.today).unmet if row.kind != "legal")
-    decisions.set_aside(
+    wanted = next(row for row in decisions.derive_verdict(enrolment, cast.today).unmet if row.kind != "legal")
+    decisions.set_aside_requirement(
         enrolment=enrolment, requirement=wanted.key, reason="Seen by me.", by=cast.amelia, at=cast.at(13)
     )
 
 
 def ask_again(cast: Cast) -> None:
     decided = SetAside.objects.get(enrolment=cast.enrolment, withdrawn_at=None)
-    decisions.withdraw_set_aside(decided=decided, by=cast.amelia, at=cast.at(14))
+    decisions.reinstate_requirement(requirement_set_aside=decided, by=cast.amelia, at=cast.at(14))
 
 
 def credit_unit(cast: Cast) -> None:
-    upload = receiving.keep_upload(
+    upload = receiving.save_upload(
         kind="past_lessons", name="old.csv", content=PAST.encode(), by=cast.frida, at=cast.at(8)
     )
-    import_table.take_in_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
+    import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     credit.decide_credit(
         enrolment=enrolment_of(cast), units={cast.units[9]: "Flown elsewhere."}, counted={"dual_minutes": 60},
         reason="Read the logbook.", by=cast.amelia, at=cast.at(12),
@@ -118,7 +118,7 @@ def credit_unit(cast: Cast) -> None:
 
 
 def release(cast: Cast) -> None:
-    decisions.release(
+    decisions.sign_release(
         enrolment=enrolment_of(cast), limits=limits(cast), valid_from=cast.today, secret=SECRET, by=cast.amelia,
         valid_until=cast.today + timedelta(days=30), endorsed_by=cast.bert, reason="Seen by me.", at=cast.at(14),
     )  # fmt: skip
@@ -126,7 +126,7 @@ def release(cast: Cast) -> None:
 
 def withdraw_release(cast: Cast) -> None:
     released = Release.objects.get(enrolment=cast.enrolment)
-    decisions.withdraw_release(released=released, reason="Unwell.", by=cast.bert, at=cast.at(15))
+    decisions.withdraw_release(release=released, reason="Unwell.", by=cast.bert, at=cast.at(15))
 
 
 def change_instructor(cast: Cast) -> None:

@@ -9,7 +9,7 @@ from django.core.management.base import CommandError
 from django.test import Client
 from django.utils import timezone
 
-from grading.actions.opening import opening_code, other_direction
+from grading.actions.opening import opening_code, reciprocal_designator
 from school.models import Aircraft, JournalEntry, Person, Runway, School
 from tests.cast import SECRET, Cast
 
@@ -81,7 +81,7 @@ def test_a_school_in_use_shows_no_way_to_open_it(cast: Cast, client: Client) -> 
 @pytest.mark.parametrize(("one", "other"), [("07", "25"), ("25", "07"), ("18L", "36R"), ("36C", "18C"), ("01", "19")])
 def test_the_other_direction_of_a_runway(one: str, other: str) -> None:
     # ICAO Annex 14, Volume I, 5.2.2.4: whole tenth of the magnetic azimuth, letters left to right (from memory).
-    assert other_direction(one) == other
+    assert reciprocal_designator(one) == other
 
 
 def test_the_code_is_not_guessed(db: None, client: Client, monkeypatch: pytest.MonkeyPatch) -> None:

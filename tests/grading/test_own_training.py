@@ -47,18 +47,20 @@ def tailwheel(cast: Cast, enrolment: Enrolment, by: Person) -> Any:
 
 
 def written_test(cast: Cast, enrolment: Enrolment, by: Person) -> Any:
-    return training.record_test(
+    return training.record_written_test(
         enrolment=enrolment, aircraft_type=cast.type, taken_on=cast.today, topics=[], questions=20, wrong=1,
         reviewed_on=None, given_by=by, by=by, at=cast.at(),
     )  # fmt: skip
 
 
 def set_aside(cast: Cast, enrolment: Enrolment, by: Person) -> Any:
-    return decisions.set_aside(enrolment=enrolment, requirement="second_instructor", reason="Seen", by=by, at=cast.at())
+    return decisions.set_aside_requirement(
+        enrolment=enrolment, requirement="second_instructor", reason="Seen", by=by, at=cast.at()
+    )
 
 
 def release(cast: Cast, enrolment: Enrolment, by: Person) -> Any:
-    return decisions.release(
+    return decisions.sign_release(
         enrolment=enrolment, limits=limits(cast), valid_from=cast.today, valid_until=cast.today, secret=SECRET,
         endorsed_by=cast.bert, reason="Seen", by=by, at=cast.at(16),
     )  # fmt: skip
@@ -135,7 +137,7 @@ def test_an_endorsement_is_not_dated_after_the_end(cast: Cast) -> None:
 def test_a_student_prints_so_many_copies_a_day_and_the_administrator_goes_on(
     cast: Cast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(sheets, "OWN_COPIES_A_DAY", 1)
+    monkeypatch.setattr(sheets, "MAX_OWN_COPIES_PER_DAY", 1)
     client = Client()
     client.force_login(cast.dora)
     page = f"/records/{cast.enrolment.uid}/sheets/"

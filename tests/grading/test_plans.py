@@ -12,9 +12,9 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from grading.actions.recording import last_tap
-from grading.evidence.erasure_plan import SIGNED
+from grading.evidence.erasure_plan import BY_SIGNED_SUBJECT
 from grading.models import Sheet, Tap
-from grading.reading.inspection_facts import OVERLAPPING
+from grading.reading.inspection_facts import OVERLAPPING_LESSONS_SQL
 from grading.simulation.academy.build import Academy
 from lessons.models import Enrolment, Lesson
 from school.models import JournalEntry, Person
@@ -72,10 +72,10 @@ def _the_last_of_many_taps_is_read_alone() -> None:
 def _of_one_student_nobody_elses_are_read() -> None:
     """Not all lessons ever flown in an aircraft, nor all signatures, nor all seals: each grew with the school."""
     enrolment = Enrolment.objects.order_by("pk")[0].pk
-    subjects = f"SELECT uid FROM grading_signature WHERE {SIGNED}".replace("$1", str(enrolment))
+    subjects = f"SELECT uid FROM grading_signature WHERE {BY_SIGNED_SUBJECT}".replace("$1", str(enrolment))
     sealed = f"SELECT number FROM grading_seal WHERE kind <> 'erasure' AND subject IN ({subjects})"
     for sql, asked, indices in (
-        (OVERLAPPING, [[enrolment]] * 4, ("lesson_aircraft_on",)),
+        (OVERLAPPING_LESSONS_SQL, [[enrolment]] * 4, ("lesson_aircraft_on",)),
         (sealed, None, ("seal_subject", "grading_signature_pkey")),
     ):
         with connection.cursor() as cursor:

@@ -30,9 +30,9 @@ from grading.evidence import chain
 from grading.evidence.audit import check
 from grading.models import JobReport, PrintRun, PrintRunItem, Seal, Sheet
 from grading.operations import daily, tasks
-from grading.pages.print_runs import Progress, left_words
+from grading.pages.print_runs import PrintRunProgress, time_left_words
 from grading.sheets import print_run_zip
-from grading.sheets.print_run_zip import entries_of, file_name, folder_name
+from grading.sheets.print_run_zip import file_name, folder_name, printed_entries
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment
 from school.errors import Refused
@@ -74,12 +74,12 @@ def more_students(cast: Cast, count: int) -> None:
 
 def ask(cast: Cast, chosen: PrintRun.Chosen = ACTIVE, **more: Any) -> PrintRun:
     given = {"kind": "progress", "on": cast.today, "paper": "A4", "by": cast.frida, "at": cast.at()} | more
-    return print_runs.ask_for_run(chosen=chosen, **given)
+    return print_runs.request_run(chosen=chosen, **given)
 
 
 def print_all(cast: Cast, run: PrintRun) -> None:
     minute = 0
-    while print_runs.print_next(run=run, at=cast.at(13) + timedelta(minutes=minute)):
+    while print_runs.print_next_item(run=run, at=cast.at(13) + timedelta(minutes=minute)):
         minute += 1
 
 
@@ -131,18 +131,18 @@ def test_what_is_refused_leaves_nothing(cast: Cast) -> None:
 
 def test_each_item_once_and_no_more(cast: Cast, quick: None) -> None:
     run = ask(cast)
-    first, second = (print_runs.print_next(run=run, at=cast.at(13)) for _ in range(2))
+    first, second = (print_runs.print_next_item(run=run, at=cast.at(13)) for _ in range(2))
     assert first
     assert second
     assert (first.position, second.position) == (1, 2)
     assert first.sheet
     assert first.sheet.printed_by == cast.frida
-    assert print_runs.print_next(run=run, at=cast.at(13)) is None
+    assert print_runs.print_next_item(run=run, at=cast.at(13)) is None
     assert Sheet.objects.count() == 2
 
 
 def test_a_real_sheet_is_that_of_printing_alone(cast: Cast) -> None:
-    item = print_runs.print_next(run=ask(cast, PICKED, picked=[cast.enrolment]), at=cast.at(13))
+    item = print_runs.print_next_item(run=ask(cast, PICKED, picked=[cast.enrolment]), at=cast.at(13))
     assert item
     assert item.problem == ""
     assert item.sheet
@@ -160,13 +160,13 @@ def test_what_another_prints_is_passed_over_and_free_again_when_it_is_gone(
         other.set_autocommit(False)
         with other.cursor() as cursor:
             cursor.execute("SELECT 1 FROM grading_printrunitem WHERE run_id = %s AND position = 1 FOR UPDATE", [run.pk])
-        second = print_runs.print_next(run=run, at=transactional_cast.at(13))
+        second = print_runs.print_next_item(run=run, at=transactional_cast.at(13))
         assert second
         assert second.position == 2
-        assert print_runs.print_next(run=run, at=transactional_cast.at(13)) is None
+        assert print_runs.print_next_item(run=run, at=transactional_cast.at(13)) is None
     finally:
         other.close()
-    first = print_runs.print_next(run=run, at=transactional_cast.at(13))
+    first = print_runs.print_next_item(run=run, at=transactional_cast.at(13))
     assert first
     assert first.position == 1
 
@@ -188,15 +188,15 @@ def test_a_failing_item_is_written_down_and_can_be_tried_again(
     assert emil.sheet
     assert Sheet.objects.count() == 1  # what was made of the other is undone
     with pytest.raises(Refused, match="administrator or the chief"):
-        print_runs.try_again(run=run, by=cast.bert, at=cast.at(14))
+        print_runs.retry_run(run=run, by=cast.bert, at=cast.at(14))
     monkeypatch.setitem(print_runs.PRINTERS, "progress", plain_sheet)
-    assert print_runs.try_again(run=run, by=cast.amelia, at=cast.at(14)) == 1
+    assert print_runs.retry_run(run=run, by=cast.amelia, at=cast.at(14)) == 1
     assert jobs_of(run) == 2 * settings.PRINT_JOBS_AT_ONCE
     print_all(cast, run)
     assert Sheet.objects.count() == 2
     assert JournalEntry.objects.get(what="print run tried again").before == {"1": dora.problem}
     with pytest.raises(Refused, match="Nothing is left"):
-        print_runs.try_again(run=run, by=cast.amelia, at=cast.at(14))
+        print_runs.retry_run(run=run, by=cast.amelia, at=cast.at(14))
 
 
 def test_a_lost_database_is_not_the_fault_of_the_item(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -206,18 +206,18 @@ def test_a_lost_database_is_not_the_fault_of_the_item(cast: Cast, monkeypatch: p
     monkeypatch.setitem(print_runs.PRINTERS, "progress", lost)
     run = ask(cast)
     with pytest.raises(OperationalError):
-        print_runs.print_next(run=run, at=cast.at(13))
+        print_runs.print_next_item(run=run, at=cast.at(13))
     assert not run.items.exclude(problem="").exists()
 
 
 def test_cancelling_leaves_out_what_is_not_printed(cast: Cast, quick: None) -> None:
     run = ask(cast)
-    print_runs.print_next(run=run, at=cast.at(13))
+    print_runs.print_next_item(run=run, at=cast.at(13))
     with pytest.raises(Refused, match="administrator or the chief"):
         print_runs.cancel_run(run=run, by=cast.bert, at=cast.at(14))
     run = print_runs.cancel_run(run=run, by=cast.amelia, at=cast.at(14))
     assert (run.cancelled_at, run.cancelled_by) == (cast.at(14), cast.amelia)
-    assert print_runs.print_next(run=run, at=cast.at(15)) is None
+    assert print_runs.print_next_item(run=run, at=cast.at(15)) is None
     assert [item.left_out for item in run.items.order_by("position")] == [False, True]
     with pytest.raises(Refused, match="has ended"):
         print_runs.cancel_run(run=run, by=cast.amelia, at=cast.at(14))
@@ -241,10 +241,10 @@ def printed(cast: Cast, quick: None) -> PrintRun:
 
 
 def test_the_file_is_whole_the_same_each_time_and_proves_itself(cast: Cast, printed: PrintRun, tmp_path: Path) -> None:
-    whole = b"".join(print_run_zip.bundle(printed))
+    whole = b"".join(print_run_zip.stream_zip(printed))
     ask(cast)  # the chain and the school go on
     plain_sheet(enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at(20))
-    assert b"".join(print_run_zip.bundle(printed)) == whole
+    assert b"".join(print_run_zip.stream_zip(printed)) == whole
     with zipfile.ZipFile(io.BytesIO(whole)) as archive:
         assert archive.testzip() is None
         assert {info.flag_bits & 0x08 for info in archive.infolist()} == {0}  # sizes stand before the bytes
@@ -253,14 +253,14 @@ def test_the_file_is_whole_the_same_each_time_and_proves_itself(cast: Cast, prin
     folder = tmp_path / folder_name(printed)
     check = ["sha256sum", "--strict", "-c", "SHA256SUMS"]
     assert subprocess.run(check, cwd=folder, check=True, capture_output=True, text=True).stdout.count(": OK") == 5
-    for entry in entries_of(printed):
+    for entry in printed_entries(printed):
         assert (folder / entry.file).read_bytes() == bytes(Sheet.objects.get(pk=entry.sheet.pk).pdf)
     next(folder.glob("sheets/*.pdf")).write_bytes(b"forged")
     assert subprocess.run(check, cwd=folder, check=False, capture_output=True).returncode == 1
 
 
 def test_index_and_manifest_say_what_is_in_it(cast: Cast, printed: PrintRun) -> None:
-    archive = zipfile.ZipFile(io.BytesIO(b"".join(print_run_zip.bundle(printed))))
+    archive = zipfile.ZipFile(io.BytesIO(b"".join(print_run_zip.stream_zip(printed))))
     inside = {name.split("/", 1)[1]: archive.read(name) for name in archive.namelist()}
     rows = list(csv.DictReader(io.StringIO(inside["index.csv"].decode())))
     sheets = list(Sheet.objects.order_by("pk"))
@@ -290,7 +290,7 @@ def test_a_formula_in_a_name_is_harmless(cast: Cast, quick: None) -> None:
     cast.dora.save()
     run = ask(cast, PICKED, picked=[cast.enrolment])
     print_all(cast, run)
-    archive = zipfile.ZipFile(io.BytesIO(b"".join(print_run_zip.bundle(run))))
+    archive = zipfile.ZipFile(io.BytesIO(b"".join(print_run_zip.stream_zip(run))))
     assert b"\n'=HYPERLINK" in archive.read(f"{folder_name(run)}/index.csv")
 
 
@@ -301,7 +301,7 @@ def test_one_sheet_at_a_time_is_in_memory(
     run = ask(cast)
     print_all(cast, run)
     with django_assert_num_queries(3 + 8):
-        pieces = [len(piece) for piece in print_run_zip.bundle(run)]
+        pieces = [len(piece) for piece in print_run_zip.stream_zip(run)]
     largest = max(len(bytes(sheet.pdf)) for sheet in Sheet.objects.all())
     assert len(pieces) == 4 + 8 + 1
     assert max(pieces[4:-1]) < largest + 300
@@ -351,7 +351,7 @@ def test_what_is_asked_for_again_equals_the_page(cast: Cast, client: Client, qui
     for step in range(3):
         before = client.get(page).text
         if step:
-            print_runs.print_next(run=run, at=cast.at(13))
+            print_runs.print_next_item(run=run, at=cast.at(13))
         for part in ("progress", "heard"):
             asked = f"{page}?tenths=5" if part == "heard" and step == 2 else page
             reply = client.get(asked, headers={"HX-Request": "true", "HX-Target": part})
@@ -365,7 +365,7 @@ def test_only_a_tenth_more_is_read_aloud(cast: Cast, client: Client, quick: None
     client.force_login(cast.frida)
     heard = {"HX-Request": "true", "HX-Target": "heard"}
     assert client.get(f"/print-runs/{run.uid}/?tenths=0", headers=heard).status_code == 204
-    print_runs.print_next(run=run, at=cast.at(13))
+    print_runs.print_next_item(run=run, at=cast.at(13))
     assert "Load again" in client.get(f"/print-runs/{run.uid}/").text
     assert "1 of 2 printed." in client.get(f"/print-runs/{run.uid}/?tenths=0", headers=heard).text
 
@@ -392,8 +392,8 @@ def test_a_run_without_a_job_says_so_and_has_a_key(cast: Cast, client: Client) -
     ],
 )
 def test_the_time_left_in_words(seconds: int, words: str) -> None:
-    assert left_words(timedelta(seconds=seconds)) == words
-    progress = Progress(500, 137, 0, 0, timedelta(seconds=seconds) / 363, True)
+    assert time_left_words(timedelta(seconds=seconds)) == words
+    progress = PrintRunProgress(500, 137, 0, 0, timedelta(seconds=seconds) / 363, True)
     assert progress.words == f"137 of 500 printed, {words}."
 
 
@@ -481,7 +481,7 @@ def test_a_stopping_worker_lets_go_between_two_items(cast: Cast, quick: None) ->
 
 
 def test_a_job_prints_its_share_and_hands_on(cast: Cast, quick: None, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(tasks, "ITEMS_OF_A_JOB", 1)
+    monkeypatch.setattr(tasks, "ITEMS_PER_JOB", 1)
     run = ask(cast)
     before = jobs_of(run)
     tasks.print_items.func(context("print_items"), run=run.pk)

@@ -41,7 +41,7 @@ def test_a_name_or_a_number_is_looked_for(cast: Cast, page: Client) -> None:
 
 
 def test_pages_follow_each_other_and_keep_what_was_asked(page: Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(records, "ON_A_PAGE", 1)
+    monkeypatch.setattr(records, "STUDENTS_PER_PAGE", 1)
     first = page.get("/records/?q=example&show=all").text
     assert names(first) == ["Dora Example"]
     assert "1 to 1 of 2" in first
@@ -55,7 +55,7 @@ def test_pages_follow_each_other_and_keep_what_was_asked(page: Client, monkeypat
 
 
 def test_the_lessons_that_wait_longest_stand_first(cast: Cast, page: Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(records, "MOST_UNSIGNED", 2)
+    monkeypatch.setattr(records, "MAX_UNSIGNED_SHOWN", 2)
     for days in (1, 9, 5):
         begin(cast, days_ago=days)
     text = page.get("/records/").text

@@ -16,9 +16,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from grading.actions import erasure as erasing
-from grading.exchange.personal_data import personal_data
+from grading.exchange.personal_data import collect_personal_data
 from grading.models import Release, Seal
-from grading.reading.retention_terms import keeping_of, terms_of, years_later
+from grading.reading.retention_terms import load_retention, retention_terms, years_later
 from lessons.models import Endorsement, Enrolment
 from school import actions as school_actions
 from school.models import JournalEntry, Role, School
@@ -66,7 +66,9 @@ def test_the_years_are_the_same_in_sql() -> None:
 
 def test_the_longest_comes_first() -> None:
     ended = date(2020, 1, 10)
-    terms = terms_of(ended_on=ended, school_years=5, last_lesson=date(2020, 1, 9), last_endorsement=date(2019, 1, 1))
+    terms = retention_terms(
+        ended_on=ended, school_years=5, last_lesson=date(2020, 1, 9), last_endorsement=date(2019, 1, 1)
+    )
     assert [(term.source, term.until) for term in terms] == [
         ("never under 49 CFR part 1552", date(2025, 1, 10)),
         ("ORA.ATO.120", date(2023, 1, 10)),
@@ -74,7 +76,7 @@ def test_the_longest_comes_first() -> None:
         ("14 CFR 61.189(c)", date(2022, 1, 1)),
         ("14 CFR 141.101(d)", date(2021, 1, 10)),
     ]
-    later = terms_of(ended_on=ended, school_years=5, last_lesson=None, last_endorsement=date(2024, 1, 1))
+    later = retention_terms(ended_on=ended, school_years=5, last_lesson=None, last_endorsement=date(2024, 1, 1))
     assert (later[0].source, later[0].until) == ("14 CFR 61.189(c)", date(2027, 1, 1))
 
 
@@ -99,7 +101,7 @@ def test_kept_until_the_same_day_in_python_and_sql(cast: Cast, case: str) -> Non
     elif case == "open":
         redated(enrolment, ended_on=None, end="")
     enrolment.refresh_from_db()
-    (keeping,) = keeping_of([enrolment], School.objects.get().retention_years)
+    (keeping,) = load_retention([enrolment], School.objects.get().retention_years)
     with connection.cursor() as cursor:
         cursor.execute("SELECT kept_until(%s)", [enrolment.pk])
         assert cursor.fetchone() == (keeping.until,)
@@ -157,7 +159,7 @@ def test_everything_stored_about_a_student_and_nothing_of_others(cast: Cast) -> 
     train(cast)
     flown(cast, enrolment=cast.other_enrolment)
     list_of_endorsements(cast, cast.dora, cast.emil)
-    told = personal_data(cast.dora, cast.at(15))
+    told = collect_personal_data(cast.dora, cast.at(15))
     assert told["person"]["given_name"] == "Dora"
     assert "password" not in told["person"]
     assert [paper["number"] for paper in told["papers"]] == ["DORA-1"]
@@ -205,18 +207,18 @@ def test_data_of_one_student_takes_a_fixed_number_of_queries(
         flown(cast, circuits=2, days_ago=day)
     assert Seal.objects.count() == 3
     with django_assert_max_num_queries(75):
-        personal_data(cast.dora, cast.at())
+        collect_personal_data(cast.dora, cast.at())
 
 
 def test_an_export_after_an_erasure_tells_what_is_kept(cast: Cast) -> None:
     asked = erasing.propose_erasure(enrolment=train(cast), reason="Over", by=cast.frida, at=cast.at(9))
     erasing.confirm_erasure(erasure=asked, secret=SECRET, by=cast.amelia, at=cast.at(10))
     cast.dora.refresh_from_db()
-    told = personal_data(cast.dora, cast.at())
+    told = collect_personal_data(cast.dora, cast.at())
     assert (told["person"]["family_name"], told["papers"], told["enrolments"]) == ("T-4", [], [])
     assert [row["reason"] for row in told["erasures"]] == ["Over"]
 
 
 def test_a_paper_of_staff_is_theirs_to_take(cast: Cast) -> None:
     school_actions.record_paper(person=cast.cleo, kind="english", issued=cast.today, by=cast.frida, at=cast.at())
-    assert len(personal_data(cast.cleo, cast.at())["papers"]) == 2
+    assert len(collect_personal_data(cast.cleo, cast.at())["papers"]) == 2

@@ -24,10 +24,10 @@ from django.utils import timezone
 from prometheus_client.parser import text_string_to_metric_families
 
 from grading.models import JobReport, RecordCheck
-from grading.operations.backup import making
-from grading.operations.running import collecting, state
+from grading.operations.backup import create
+from grading.operations.running import database_metrics, status
 from grading.pages import installation
-from grading.views import running
+from grading.views import monitoring
 from school import journal, logs
 from school.models import School
 from tests.cast import Cast
@@ -67,10 +67,10 @@ def test_ready_says_no_and_not_why(
     with guards_off():
         refused("The guard of the table school_journalentry is switched off")
     with monkeypatch.context() as patch:
-        patch.setattr(state, "_on_disk", lambda: (("school", "0999_new"),))
+        patch.setattr(status, "_migrations_on_disk", lambda: (("school", "0999_new"),))
         refused("The database has not had the migration school 0999_new.")
     with monkeypatch.context() as patch:
-        patch.setattr(running, "hindrances", lambda: connection.cursor().execute("SELECT 1 FROM nothing_here"))
+        patch.setattr(monitoring, "service_problems", lambda: connection.cursor().execute("SELECT 1 FROM nothing_here"))
         refused("the database does not answer")
     connection.needs_rollback = False
 
@@ -96,7 +96,7 @@ def state_of(cast: Cast) -> Callable[[], dict[Any, float]]:
     """What the database says, by the parser of the format."""
 
     def ask() -> dict[Any, float]:
-        registry = collecting.OfTheDatabase(timezone.now())
+        registry = database_metrics.DatabaseCollector(timezone.now())
         return {
             (sample.name.removeprefix("training_record_"), tuple(sorted(sample.labels.items()))): sample.value
             for family in registry.collect()
@@ -124,7 +124,7 @@ def test_the_figures_of_the_database(cast: Cast, no_jobs: None, state_of: Callab
     now = timezone.now()
     RecordCheck.objects.create(at=now - timedelta(hours=3), seals=2, found=1, findings=["seal 1: altered"])
     journal.record(
-        by=None, at=now - timedelta(hours=5), what=making.MADE, subject=School.objects.get(), after={"file": "x"}
+        by=None, at=now - timedelta(hours=5), what=create.BACKUP_MADE, subject=School.objects.get(), after={"file": "x"}
     )
     queued("todo", now - timedelta(minutes=10))
     queued("todo", now - timedelta(minutes=4))
@@ -157,7 +157,7 @@ def test_a_database_that_is_away_is_one_figure(
     def away() -> None:
         raise OperationalError("the server closed the connection")
 
-    monkeypatch.setattr(state, "database", away)
+    monkeypatch.setattr(status, "database_status", away)
     assert state_of() == {("database_up", ()): 0}
 
 
@@ -221,13 +221,15 @@ def test_the_page_says_what_is_open(cast: Cast, no_jobs: None, client: Client, s
     now = timezone.now()
     RecordCheck.objects.create(at=now - timedelta(hours=3), seals=0, found=0)
     after = {"file": "a.backup", "bytes": 1_234_567, "seals": 7, "head": "", "encrypted": True}
-    journal.record(by=None, at=now - timedelta(hours=40), what=making.MADE, subject=School.objects.get(), after=after)
+    journal.record(
+        by=None, at=now - timedelta(hours=40), what=create.BACKUP_MADE, subject=School.objects.get(), after=after
+    )
     sql("INSERT INTO procrastinate_workers (last_heartbeat) VALUES (now())")
     text = client.get("/records/installation/").text
     assert "1 thing here needs looking after." in text
     assert "a.backup, 1.2 MB, 7 seals, encrypted, made" in text
     assert "It is made every day and was missed." in text
-    journal.record(by=None, at=now, what=making.MADE, subject=School.objects.get(), after=after)
+    journal.record(by=None, at=now, what=create.BACKUP_MADE, subject=School.objects.get(), after=after)
     assert "This installation is in order." in client.get("/records/installation/").text
 
 
@@ -242,8 +244,8 @@ def test_the_page_says_what_is_open(cast: Cast, no_jobs: None, client: Client, s
 def test_a_check_of_the_records_in_words(cast: Cast, change: dict[str, Any], how: str, words: str) -> None:
     now = timezone.now()
     RecordCheck.objects.create(at=now - change.get("at", timedelta(0)), seals=5, found=change.get("found", 0))
-    found = installation.matters(now)[0]
-    assert (found.how, found.words) == (how, words)
+    found = installation.installation_status(now)[0]
+    assert (found.mark, found.words) == (how, words)
 
 
 def test_the_page_asks_no_more_the_more_there_is(

@@ -105,14 +105,14 @@ def test_a_rule_set_without_a_standard_is_refused(cast: Cast) -> None:
 
 def test_a_changed_rule_set_makes_every_stored_verdict_stale(cast: Cast) -> None:
     enrolments = list(Enrolment.objects.for_pages().order_by("pk"))
-    kept = verdict_cache.fresh(enrolments, cast.today)
+    kept = verdict_cache.get_or_derive(enrolments, cast.today)
     assert {row.content["rule_set"] for row in StoredVerdict.objects.all()} == {"us"}
     change(cast, cast.amelia, rule_set="eu")
     assert set(StoredVerdict.objects.values_list("stale", flat=True)) == {True}
-    anew = verdict_cache.fresh(enrolments, cast.today)
+    anew = verdict_cache.get_or_derive(enrolments, cast.today)
     assert {row.content["rule_set"] for row in StoredVerdict.objects.all()} == {"eu"}
     assert {pk: row.row["open"] for pk, row in anew.items()} != {pk: row.row["open"] for pk, row in kept.items()}
-    assert verdict_cache.compare(enrolments) == (2, [])
+    assert verdict_cache.compare_with_derived(enrolments) == (2, [])
 
 
 def test_the_board_shows_the_new_rule_set_at_once(cast: Cast, client: Client) -> None:

@@ -22,11 +22,11 @@ from django.test import Client
 from pypdf import PdfReader
 
 from grading.actions import decisions, sheets
-from grading.evidence.chain import digest_of, head
-from grading.evidence.signed_head import head_holds, head_text
-from grading.exchange.handover import gather
+from grading.evidence.chain import head, link_digest
+from grading.evidence.signed_head import chain_head_bytes, is_head_signature_valid
+from grading.exchange.handover import record_builder
 from grading.models import Seal, Sheet
-from grading.sheets.verification import Answer, look_up, verify
+from grading.sheets.verification import Authenticity, find_by_fingerprint, verify
 from lessons.models import EarlierTraining
 from school.keys import signature_holds
 from school.models import SigningCertificate
@@ -95,12 +95,12 @@ def test_the_complete_record_says_every_signed_thing_word_for_word(cast: Cast) -
     sealed = {key: lesson[key] for key in json.loads(seal.canonical)}
     assert rfc8785.dumps(sealed).decode() == seal.canonical
     assert (lesson["seal"], lesson["digest"], lesson["counts"]) == (seal.number, seal.digest, True)
-    assert digest_of(lesson["previous"], rfc8785.dumps(sealed).decode()) == lesson["digest"]
+    assert link_digest(lesson["previous"], rfc8785.dumps(sealed).decode()) == lesson["digest"]
     assert made.content["totals"]["dual_minutes"] == 60
 
 
 def test_earlier_training_and_what_was_set_aside_are_in_the_record(cast: Cast) -> None:
-    decisions.set_aside(
+    decisions.set_aside_requirement(
         enrolment=cast.enrolment, requirement="go_around", reason="Shown elsewhere", by=cast.amelia, at=cast.at(9)
     )
     EarlierTraining.objects.create(
@@ -112,7 +112,7 @@ def test_earlier_training_and_what_was_set_aside_are_in_the_record(cast: Cast) -
     assert "Training before this school" in text
     assert "Elsewhere" in text
     assert "Shown elsewhere" in text
-    kinds = {seal.kind for seal in gather.seals_of(cast.dora, [cast.enrolment])}
+    kinds = {seal.kind for seal in record_builder.seals_about(cast.dora, [cast.enrolment])}
     assert Seal.Kind.SET_ASIDE in kinds
 
 
@@ -120,11 +120,11 @@ def test_the_head_of_the_chain_is_signed_and_stands_on_the_sheet(sheet: Sheet) -
     printed = sheet.content["head"]
     last_but_this = Seal.objects.get(number=head().number - 1)
     assert (printed["number"], printed["digest"]) == (last_but_this.number, last_but_this.digest)
-    assert head_holds(printed)
+    assert is_head_signature_valid(printed)
     pem = SigningCertificate.objects.get(fingerprint=printed["certificate"]).pem
-    assert signature_holds(head_text(printed), printed["signature"], pem)
-    assert not signature_holds(head_text(printed | {"number": 99}), printed["signature"], pem)
-    assert not head_holds(printed | {"digest": "0" * 64})
+    assert signature_holds(chain_head_bytes(printed), printed["signature"], pem)
+    assert not signature_holds(chain_head_bytes(printed | {"number": 99}), printed["signature"], pem)
+    assert not is_head_signature_valid(printed | {"digest": "0" * 64})
 
 
 def test_a_stored_sheet_is_served_as_the_same_bytes(cast: Cast, sheet: Sheet, client: Client) -> None:
@@ -136,7 +136,7 @@ def test_a_stored_sheet_is_served_as_the_same_bytes(cast: Cast, sheet: Sheet, cl
 
 
 def test_a_genuine_sheet_is_called_so(cast: Cast, sheet: Sheet, tmp_path: Path, capsys: Any, client: Client) -> None:
-    assert verify(bytes(sheet.pdf)).answer is Answer.GENUINE
+    assert verify(bytes(sheet.pdf)).answer is Authenticity.GENUINE
     file = tmp_path / "sheet.pdf"
     file.write_bytes(sheet.pdf)
     call_command("verify_sheet", str(file))
@@ -146,42 +146,42 @@ def test_a_genuine_sheet_is_called_so(cast: Cast, sheet: Sheet, tmp_path: Path, 
     assert "Dora" not in said
 
 
-FORGERIES: dict[str, tuple[Callable[[bytes, Path], bytes], Answer, str]] = {
+FORGERIES: dict[str, tuple[Callable[[bytes, Path], bytes], Authenticity, str]] = {
     "the attached record is another": (
         lambda pdf, _: forging.rewritten(pdf, forging.other_grade),
-        Answer.ALTERED,
+        Authenticity.ALTERED,
         "The attached record is not the one that was sealed.",
     ),
     "the page shows something else": (
         lambda pdf, _: forging.rewritten(pdf, forging.other_words),
-        Answer.ALTERED,
+        Authenticity.ALTERED,
         "The signature is broken",
     ),
     "the signature is taken out": (
         lambda pdf, _: forging.rewritten(pdf, forging.no_signature),
-        Answer.ALTERED,
+        Authenticity.ALTERED,
         "The school's signature is missing.",
     ),
-    "one bit is flipped": (lambda pdf, _: forging.flipped_byte(pdf), Answer.ALTERED, "The signature is broken"),
+    "one bit is flipped": (lambda pdf, _: forging.flipped_byte(pdf), Authenticity.ALTERED, "The signature is broken"),
     "something is added at the end": (
         lambda pdf, _: pdf + b"\n% added\n",
-        Answer.ALTERED,
+        Authenticity.ALTERED,
         "Something was added after signing.",
     ),
     "signed again by a stranger of the same name": (
         lambda pdf, folder: forging.signed_again(pdf, forging.other_key(folder, like_ours=True)),
-        Answer.NOT_OURS,
+        Authenticity.NOT_OURS,
         "with a certificate that is not one of this school",
     ),
     "changed and signed again by a stranger": (
         lambda pdf, folder: forging.signed_again(pdf, forging.other_key(folder, like_ours=True), forging.other_grade),
-        Answer.NOT_OURS,
+        Authenticity.NOT_OURS,
         "The attached record is not the one that was sealed.",
     ),
-    "not a PDF at all": (lambda pdf, _: b"GIF89a" * 50, Answer.NOT_OURS, "not a PDF file that can be read"),
+    "not a PDF at all": (lambda pdf, _: b"GIF89a" * 50, Authenticity.NOT_OURS, "not a PDF file that can be read"),
     "a PDF of somebody else": (
         lambda pdf, _: forging.rewritten(pdf, lambda opened: opened.attachments.__delitem__("record.json")),
-        Answer.NOT_OURS,
+        Authenticity.NOT_OURS,
         "No record is attached to it.",
     ),
 }
@@ -205,14 +205,14 @@ def test_the_owner_of_the_tables_who_swaps_two_files_is_found(cast: Cast, sheet:
         Sheet.objects.filter(pk=sheet.pk).update(pdf=other.pdf, digest=other.digest)
         Sheet.objects.filter(pk=other.pk).update(pdf=sheet.pdf, digest=sheet.digest)
     found = verify(bytes(sheet.pdf))
-    assert found.answer is Answer.ALTERED
+    assert found.answer is Authenticity.ALTERED
     assert any("was set over another file" in sentence for sentence in found.why)
 
 
 def test_a_fingerprint_is_looked_up_without_names(sheet: Sheet, client: Client) -> None:
     fingerprint = json.loads(Seal.objects.get(subject=sheet.uid).canonical)["fingerprint"]
     spaced = " ".join(fingerprint[place : place + 4] for place in range(0, 64, 4)).upper()
-    assert look_up(spaced) == sheet
+    assert find_by_fingerprint(spaced) == sheet
     text = client.get("/check/", {"fingerprint": spaced}).text
     assert "A sheet with this fingerprint was printed here." in text
     assert "Dora" not in text

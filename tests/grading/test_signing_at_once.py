@@ -11,8 +11,8 @@ from typing import Any
 from django.db import connection
 
 from grading.actions import decisions, sheets, signing
-from grading.evidence.audit.check import check_records
-from grading.evidence.chain import first_broken, whole_chain
+from grading.evidence.audit.check import audit_records
+from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.models import Seal, Signature
 from lessons.models import Lesson
 from school.errors import Refused
@@ -66,10 +66,10 @@ def test_two_hundred_lessons_over_twenty_connections(transactional_cast: Cast) -
     )  # fmt: skip
     assert [sentence for sentence in done if isinstance(sentence, str)] == []
     assert list(Seal.objects.order_by("number").values_list("number", flat=True)) == list(range(1, LESSONS + 1))
-    assert first_broken(whole_chain()) is None
-    assert {seal.subject for seal in whole_chain()} == {lesson.uid for lesson in lessons}
+    assert first_broken_link(iterate_chain()) is None
+    assert {seal.subject for seal in iterate_chain()} == {lesson.uid for lesson in lessons}
     assert JournalEntry.objects.filter(what="lesson signed").count() == LESSONS
-    assert check_records().findings == []
+    assert audit_records().findings == []
 
 
 def test_two_windows_sign_the_same_lesson_and_one_signature_stands(transactional_cast: Cast) -> None:
@@ -82,7 +82,7 @@ def test_two_windows_sign_the_same_lesson_and_one_signature_stands(transactional
         assert all("signed meanwhile" in one for one in done if isinstance(one, str))
         assert Signature.objects.filter(lesson=lesson).count() == 1
         assert Seal.objects.filter(subject=lesson.uid).count() == 1
-    assert check_records().findings == []
+    assert audit_records().findings == []
 
 
 def test_whoever_seals_about_one_student_waits_in_one_order(transactional_cast: Cast) -> None:
@@ -104,17 +104,17 @@ def test_whoever_seals_about_one_student_waits_in_one_order(transactional_cast: 
         day = cast.today + timedelta(days=place)
         acts += [
             lambda place=place: signing.sign_lesson(lesson=waiting[place], secret=SECRET, by=cast.bert, at=now),
-            lambda place=place: signing.acknowledge(lesson=own[place], secret=SECRET, by=cast.dora, at=now),
-            partial(decisions.release, **released, valid_from=day, valid_until=day, by=cast.amelia, at=now),
+            lambda place=place: signing.acknowledge_lesson(lesson=own[place], secret=SECRET, by=cast.dora, at=now),
+            partial(decisions.sign_release, **released, valid_from=day, valid_until=day, by=cast.amelia, at=now),
             lambda: sheets.print_progress_sheet(
                 enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=now
             ),
-            lambda: decisions.set_aside(
+            lambda: decisions.set_aside_requirement(
                 enrolment=cast.enrolment, requirement="second_instructor", reason="Seen", by=cast.amelia, at=now
             ),
         ]
     done = apart(lambda act: act(), acts, len(acts))
     assert [one for one in done if isinstance(one, str) and "is not open" not in one] == []
     assert sum(isinstance(one, str) for one in done) == 3  # the requirement is set aside once
-    assert first_broken(whole_chain()) is None
-    assert check_records().findings == []
+    assert first_broken_link(iterate_chain()) is None
+    assert audit_records().findings == []

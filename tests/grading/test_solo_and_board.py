@@ -19,20 +19,20 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from grading.actions import decisions, endorsements
-from grading.actions.decisions import Limits
+from grading.actions.decisions import ReleaseLimits
 from grading.models import Release, StoredVerdict
 from grading.reading import verdict_cache
-from grading.reading.expiring import of_instructors, of_students
+from grading.reading.expiring import expiries_of_instructors, expiries_of_students
 from grading.reading.facts import facts_for, standard_in_force
-from grading.reading.release_limits import outside_release
-from grading.reading.student_summary import student_rows
+from grading.reading.release_limits import release_breaches
+from grading.reading.student_summary import summarise_students
 from grading.rules.readiness import assess
-from grading.rules.readiness.facts import AircraftType, Attempt, Circuit, Facts, Lesson, Student
+from grading.rules.readiness.facts import AircraftTypeFact, AttemptFact, CircuitFact, Facts, LessonFact, StudentFact
 from grading.rules.readiness.history import History
-from grading.rules.readiness.json_form import standard_from_json, verdict_to_json
+from grading.rules.readiness.json_format import standard_from_json, verdict_to_json
 from grading.rules.readiness.next_steps import _step, next_steps
-from grading.rules.readiness.relapse import slips
-from grading.simulation.demo.school import FIXTURES
+from grading.rules.readiness.relapse import find_slips
+from grading.simulation.demo.demo_school import FIXTURES
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment
 from lessons.models import Lesson as Flown
@@ -46,16 +46,16 @@ from tests.grading.test_decisions import make_ready
 from tests.standing import stands
 
 
-def limits(cast: Cast, **changes: Any) -> Limits:
+def limits(cast: Cast, **changes: Any) -> ReleaseLimits:
     usual = {
         "aerodrome": cast.runway.aerodrome, "runways": "18", "max_wind_kt": 12, "max_crosswind_kt": 5,
         "min_visibility_sm": 5, "min_ceiling_ft": 2000,
     }  # fmt: skip
-    return Limits(**(usual | changes))
+    return ReleaseLimits(**(usual | changes))
 
 
 def give(cast: Cast, kind: Release.Kind = Release.Kind.DAY, **changes: Any) -> Release:
-    return decisions.release(
+    return decisions.sign_release(
         enrolment=cast.enrolment, limits=limits(cast, **changes), valid_from=cast.today,
         valid_until=cast.today + timedelta(days=20), endorsed_by=cast.bert, reason="", secret=SECRET, by=cast.amelia,
         at=cast.at(13), kind=kind, endorsement="Trained and found safe.",
@@ -81,7 +81,7 @@ def alone(cast: Cast, **details: str) -> Flown:
 
 def test_solo_without_a_release_is_refused_until_it_is_explained(cast: Cast) -> None:
     lesson = alone(cast)
-    assert outside_release(lesson) == ["No release for solo was in force on that day."]
+    assert release_breaches(lesson) == ["No release for solo was in force on that day."]
     with pytest.raises(Refused, match="Solo outside a release: No release"):
         sign(cast, lesson)
     tap(cast, lesson, **{"lesson.outside_release": "Landed by himself after I fell ill."})
@@ -103,7 +103,7 @@ def test_solo_without_a_release_is_refused_until_it_is_explained(cast: Cast) -> 
 def test_solo_within_the_limits_and_just_outside(ready: Cast, details: dict[str, str], said: str | None) -> None:
     """A crosswind of 6 kt at 60 degrees is 5.2 kt: outside 5, though it reads as 5."""
     give(ready)
-    found = outside_release(alone(ready, **details))
+    found = release_breaches(alone(ready, **details))
     assert (found == []) is (said is None)
     assert said is None or said in " ".join(found)
 
@@ -114,7 +114,7 @@ def test_solo_on_another_runway_or_at_another_aerodrome(ready: Cast) -> None:
     other = Aerodrome.objects.create(ident="ZZZY", name="Far Field", elevation_ft=10)
     for where, said in ((home, "Runway 36 is not in the release"), (other, "flown was from Far Field (ZZZY)")):
         runway = Runway.objects.create(aerodrome=where, designator="36", heading_magnetic=360, length_ft=3000)
-        assert said in " ".join(outside_release(alone(ready, runway=str(runway.pk))))
+        assert said in " ".join(release_breaches(alone(ready, runway=str(runway.pk))))
 
 
 def test_a_release_at_night_covers_no_flight_by_day_and_falls_with_the_one_by_day(ready: Cast) -> None:
@@ -124,21 +124,21 @@ def test_a_release_at_night_covers_no_flight_by_day_and_falls_with_the_one_by_da
     circuit(ready, lesson, 1)
     sign(ready, lesson)
     give(ready, Release.Kind.NIGHT)
-    decisions.withdraw_release(released=by_day, reason="Crosswind first", by=ready.amelia, at=ready.at(14))
-    assert "every other one rests on it" in outside_release(alone(ready))[0]
-    assert "every other one rests on it" in outside_release(alone(ready, night_minutes="0.3"))[0]
+    decisions.withdraw_release(release=by_day, reason="Crosswind first", by=ready.amelia, at=ready.at(14))
+    assert "every other one rests on it" in release_breaches(alone(ready))[0]
+    assert "every other one rests on it" in release_breaches(alone(ready, night_minutes="0.3"))[0]
 
 
 def test_solo_without_wind_or_runway_is_not_held_to_be_within(ready: Cast) -> None:
     give(ready)
-    assert "No wind is recorded" in outside_release(alone(ready, wind_speed_kt=""))[0]
-    assert "runway are not recorded" in outside_release(alone(ready, runway=""))[0]
+    assert "No wind is recorded" in release_breaches(alone(ready, wind_speed_kt=""))[0]
+    assert "runway are not recorded" in release_breaches(alone(ready, runway=""))[0]
 
 
 def test_a_dual_flight_is_asked_nothing(cast: Cast, django_assert_num_queries: Any) -> None:
     lesson = Flown.objects.for_pages().get(pk=begin(cast).pk)
     with django_assert_num_queries(0):
-        assert outside_release(lesson) == []
+        assert release_breaches(lesson) == []
 
 
 # Releases at night and elsewhere
@@ -157,7 +157,7 @@ def test_a_night_release_needs_day_night_training_and_five_miles(ready: Cast) ->
     with pytest.raises(Refused, match="at least 5 SM"):
         give(ready, Release.Kind.NIGHT, min_visibility_sm=4)
     assert give(ready, Release.Kind.NIGHT).kind == "night"
-    assert outside_release(alone(ready, night_minutes="0.3")) == []
+    assert release_breaches(alone(ready, night_minutes="0.3")) == []
 
 
 def test_a_release_for_another_aerodrome_needs_training_there(ready: Cast) -> None:
@@ -175,7 +175,7 @@ def test_a_release_for_another_aerodrome_needs_training_there(ready: Cast) -> No
     circuit(ready, lesson, 1)
     sign(ready, lesson)
     give(ready, Release.Kind.NEARBY, aerodrome=other, runways="09")
-    assert outside_release(alone(ready, runway=str(runway.pk))) == []
+    assert release_breaches(alone(ready, runway=str(runway.pk))) == []
 
 
 def test_a_renewal_begins_from_the_last_release(ready: Cast, client: Client) -> None:
@@ -196,7 +196,7 @@ def test_a_release_rests_on_the_signed_endorsement_of_its_instructor(ready: Cast
         "valid_until": ready.today + timedelta(days=5), "secret": SECRET, "at": ready.at(13),
     }  # fmt: skip
     with pytest.raises(Refused, match=r"Cleo Example has not endorsed.*61\.87\(n\)"):
-        decisions.release(**asked, endorsed_by=ready.cleo, by=ready.amelia)
+        decisions.sign_release(**asked, endorsed_by=ready.cleo, by=ready.amelia)
     with pytest.raises(Refused, match="no signed training in this type"):
         endorsements.endorse_for_solo(
             enrolment=ready.other_enrolment, text="x", on=ready.today, secret=SECRET, by=ready.cleo, at=ready.at(12)
@@ -206,7 +206,7 @@ def test_a_release_rests_on_the_signed_endorsement_of_its_instructor(ready: Cast
     sent = {"on": str(ready.today), "text": "Trained and found safe.", "secret": "guess"}
     assert "not your password" in client.post(page, sent).text
     assert client.post(page, sent | {"secret": SECRET}).status_code == 302
-    assert decisions.release(**asked, endorsed_by=ready.cleo, by=ready.amelia).endorsed_by == ready.cleo
+    assert decisions.sign_release(**asked, endorsed_by=ready.cleo, by=ready.amelia).endorsed_by == ready.cleo
 
 
 def test_a_school_without_countersignature_lets_the_endorser_release_and_nobody_else(
@@ -223,8 +223,8 @@ def test_a_school_without_countersignature_lets_the_endorser_release_and_nobody_
         "valid_until": ready.today + timedelta(days=5), "secret": SECRET, "at": ready.at(13), "endorsed_by": ready.bert,
     }  # fmt: skip
     with pytest.raises(Refused, match="on their own endorsement"):
-        decisions.release(**asked, by=ready.cleo)
-    released = decisions.release(**asked, by=ready.bert)
+        decisions.sign_release(**asked, by=ready.cleo)
+    released = decisions.sign_release(**asked, by=ready.bert)
     assert released.signatures.get().capacity == "instructor"
 
 
@@ -253,8 +253,8 @@ def test_what_runs_out_is_said_in_days(cast: Cast, client: Client) -> None:
         person=cast.dora, kind="medical", medical_class="3", issued=cast.today, expires=cast.today + timedelta(days=1),
         recorded_at=cast.at(), recorded_by=cast.frida,
     )  # fmt: skip
-    row = student_rows([Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)], cast.today)[0]
-    found = of_students([row], cast.today)
+    row = summarise_students([Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)], cast.today)[0]
+    found = expiries_of_students([row], cast.today)
     assert ["runs out tomorrow" in reminder.words for reminder in found] == [True]
     client.force_login(cast.dora)
     assert found[0].words in client.get("/me/").text
@@ -266,7 +266,7 @@ def test_what_runs_out_is_said_in_days(cast: Cast, client: Client) -> None:
         person=cast.bert, kind=paper.kind, number=paper.number, issued=paper.issued, by=cast.frida, at=cast.at(),
         recent_experience_until=cast.today + timedelta(days=20),
     )  # fmt: skip
-    assert [reminder.person for reminder in of_instructors(cast.today)] == [cast.bert]
+    assert [reminder.person for reminder in expiries_of_instructors(cast.today)] == [cast.bert]
     assert "Recent experience as an instructor: runs out in 20 days" in client.get("/students/").text
 
 
@@ -312,11 +312,11 @@ def test_the_board_as_a_file_says_the_same_and_starts_no_formula(cast: Cast, cli
 def test_three_lessons_without_progress_are_stuck(cast: Cast) -> None:
     for day in range(5, 0, -1):
         flown(cast, circuits=2, days_ago=day, level="practice")
-    row = student_rows([Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)], cast.today)[0]
-    assert row.stuck
+    row = summarise_students([Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)], cast.today)[0]
+    assert row.is_stuck
     flown(cast, circuits=2)
-    row = student_rows([Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)], cast.today)[0]
-    assert not row.stuck
+    row = summarise_students([Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)], cast.today)[0]
+    assert not row.is_stuck
 
 
 DAY = date(2026, 6, 1)
@@ -325,23 +325,23 @@ STANDARD = standard_from_json((FIXTURES / "standards/us.json").read_text())
 
 def landings(*levels: Level) -> History:
     circuits = tuple(
-        Circuit(number, Ending.FULL_STOP, landing=Attempt("landing", level, Help.NONE))
+        CircuitFact(number, Ending.FULL_STOP, landing=AttemptFact("landing", level, Help.NONE))
         for number, level in enumerate(levels, start=1)
     )
-    lesson = Lesson(1, DAY, "Bert", signed=DAY, aircraft_type="t", circuits=circuits)
-    facts = Facts(Student("Dora"), AircraftType("t", "T", True), lessons=(lesson,))
+    lesson = LessonFact(1, DAY, "Bert", signed=DAY, aircraft_type="t", circuits=circuits)
+    facts = Facts(StudentFact("Dora"), AircraftTypeFact("t", "T", True), lessons=(lesson,))
 
-    return History.of(facts, STANDARD, DAY)
+    return History.from_facts(facts, STANDARD, DAY)
 
 
 def test_who_was_at_standard_and_no_longer_is_has_slipped() -> None:
     good, bad = Level.PERFORM, Level.PRACTICE
-    assert slips(landings(bad, bad, bad, bad)) == {}  # never was at standard
-    assert slips(landings(good, good, good, bad)) == {}  # once is no slip
-    slip = slips(landings(good, good, good, bad, bad, bad))["landing"]
+    assert find_slips(landings(bad, bad, bad, bad)) == {}  # never was at standard
+    assert find_slips(landings(good, good, good, bad)) == {}  # once is no slip
+    slip = find_slips(landings(good, good, good, bad, bad, bad))["landing"]
     assert slip.circuit is not None
     assert slip.circuit.number in (5, 6)
-    assert slips(landings(good, good, good, bad, bad, bad, *[good] * 10)) == {}
+    assert find_slips(landings(good, good, good, bad, bad, bad, *[good] * 10)) == {}
 
 
 # What next
@@ -354,7 +354,7 @@ def test_what_next_names_the_nearest_gaps_with_the_attempts_missing(cast: Cast) 
     circuit(cast, lesson, 2, "practice", **{"landing.fault.bounced": "on"})
     circuit(cast, lesson, 3)
     sign(cast, lesson, 1)
-    row = student_rows([Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)], cast.today)[0]
+    row = summarise_students([Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)], cast.today)[0]
     steps = next_steps(row.verdict, row.history)
     assert len(steps) == 3
     landing = [step for step in next_steps_all(row) if step.outcome.key == "landings_in_a_row"]
@@ -401,13 +401,13 @@ def test_every_kind_of_change_marks_what_is_stored_as_stale(ready: Cast, client:
     changes = {"release": changes.pop("release")} | changes
     client.force_login(ready.amelia)
     for what, change in changes.items():
-        verdict_cache.store([enrolment], ready.today)
+        verdict_cache.derive_and_store([enrolment], ready.today)
         change()
         assert StoredVerdict.objects.get(enrolment=enrolment).stale, what
         page = client.get("/students/").text
-        row = student_rows([enrolment], ready.today)[0]
+        row = summarise_students([enrolment], ready.today)[0]
         kept = StoredVerdict.objects.get(enrolment=enrolment)
-        assert (kept.stale, kept.row) == (False, verdict_cache.row_content(row)), what
+        assert (kept.stale, kept.row) == (False, verdict_cache.board_row_content(row)), what
         assert row.enrolment.student.name in page
     other = StoredVerdict.objects.get(enrolment=ready.other_enrolment)
     assert not other.stale
@@ -419,10 +419,10 @@ def test_a_past_day_answers_the_same_after_later_lessons(cast: Cast, days: list[
     """Lessons signed after the day asked for change nothing of its verdict."""
     on = cast.today - timedelta(days=asked)
     enrolment = Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)
-    before = verdict_to_json(decisions.verdict_on(enrolment, on))
+    before = verdict_to_json(decisions.derive_verdict(enrolment, on))
     for day in (day for day in days if day < asked):
         flown(cast, days_ago=day, level="practice")
-    assert verdict_to_json(decisions.verdict_on(enrolment, on)) == before
+    assert verdict_to_json(decisions.derive_verdict(enrolment, on)) == before
 
 
 def test_the_page_of_a_past_day_decides_nothing(ready: Cast, client: Client) -> None:
@@ -461,6 +461,6 @@ def test_facts_carry_the_numbers_as_deviations_of_their_day(cast: Cast) -> None:
     )  # fmt: skip
     sign(cast, lesson)
     facts = facts_for(cast.enrolment, cast.today)
-    numbers = History.of(facts, standard_in_force(School.objects.get(), cast.today), cast.today).numbers()
+    numbers = History.from_facts(facts, standard_in_force(School.objects.get(), cast.today), cast.today).numbers()
     [(_, number)] = numbers["landing-line.speed"]
     assert (number.amount, number.over, number.under, number.unit) == (7.0, 10.0, 5.0, "kt")

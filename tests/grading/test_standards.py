@@ -12,13 +12,13 @@ from django.db import DatabaseError, IntegrityError, transaction
 from django.test import Client
 
 from grading.actions import decisions
-from grading.actions.standards import own_values, publish_standard
+from grading.actions.standards import publish_standard, school_requirements
 from grading.models import Standard
-from grading.pages.evidence import evidence_of
-from grading.reading.student_summary import student_rows
+from grading.pages.skill_evidence import build_skill_evidence
+from grading.reading.student_summary import summarise_students
 from grading.rules.readiness.checks import CHECKS
-from grading.rules.readiness.json_form import standard_from_json
-from grading.rules.readiness.standard import StandardError, validate
+from grading.rules.readiness.json_format import standard_from_json
+from grading.rules.readiness.standard import StandardError, validate_standard
 from school.errors import Refused
 from tests.cast import Cast
 from tests.grading.test_decisions import make_ready
@@ -30,7 +30,7 @@ def base() -> Standard:
 
 def inputs(standard: Standard, **typed: str) -> dict[str, str]:
     sent = {}
-    for row, numbers in own_values(standard.content):
+    for row, numbers in school_requirements(standard.content):
         sent[f"{row['key']}-asked"] = "on"
         sent |= {f"{row['key']}-{name}": str(value) for name, value in numbers}
     return sent | typed
@@ -42,14 +42,14 @@ def test_the_chief_asks_for_more_landings_from_a_day_on(cast: Cast, client: Clie
     tomorrow = cast.today + timedelta(days=1)
     sent = inputs(base(), **{"landings_in_a_row-needed": "9", "valid_from": str(tomorrow)})
     assert client.post("/standard/", sent).status_code == 302
-    assert decisions.verdict_on(cast.enrolment, cast.today).ready  # today's verdict is by today's standard
-    later = decisions.verdict_on(cast.enrolment, tomorrow)
+    assert decisions.derive_verdict(cast.enrolment, cast.today).ready  # today's verdict is by today's standard
+    later = decisions.derive_verdict(cast.enrolment, tomorrow)
     landings = next(row for row in later.unmet if row.key == "landings_in_a_row")
     assert landings.title == "9 landings in a row to standard"
     assert later.standard == f"us-{tomorrow}"
-    row = student_rows([cast.enrolment], tomorrow)[0]
-    assert row.history.row_needed == 9  # strip, figure, forecast and relapse follow
-    assert evidence_of(row).row_needed == 9
+    row = summarise_students([cast.enrolment], tomorrow)[0]
+    assert row.history.streak_needed == 9  # strip, figure, forecast and relapse follow
+    assert build_skill_evidence(row).streak_needed == 9
     assert f"us-{tomorrow} follows on" in client.get("/standard/").text
 
 
@@ -105,12 +105,12 @@ def test_the_database_refuses_to_loosen_the_law(cast: Cast, what: str, change: A
 @pytest.mark.parametrize(("what", "change"), LOOSER[:2], ids=["age", "days"])
 def test_the_engine_refuses_to_loosen_the_law(cast: Cast, what: str, change: Any) -> None:
     with pytest.raises(StandardError, match="the law asks for"):
-        validate(standard_from_json(loosened(change)), CHECKS)
+        validate_standard(standard_from_json(loosened(change)), CHECKS)
 
 
 def test_the_action_keeps_every_legal_row_whatever_is_asked(cast: Cast) -> None:
     made = publish_standard(
-        base=base(), values={}, asked=set(), valid_from=cast.today + timedelta(days=1), by=cast.amelia, at=cast.at()
+        base=base(), values={}, required=set(), valid_from=cast.today + timedelta(days=1), by=cast.amelia, at=cast.at()
     )
     legal = [row for row in base_rows() if row["kind"] == "legal"]
     assert made.content["requirements"] == legal
@@ -118,7 +118,7 @@ def test_the_action_keeps_every_legal_row_whatever_is_asked(cast: Cast) -> None:
         publish_standard(
             base=base_of("us-2025"),
             values={"consistent": {"gates": 1}},
-            asked={"consistent"},
+            required={"consistent"},
             valid_from=cast.today + timedelta(days=9),
             by=cast.amelia,
             at=cast.at(),

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from grading.actions import corrections, decisions, signing, training
-from grading.evidence.audit.check import check_records
+from grading.evidence.audit.check import audit_records
 from grading.models import Release, Signature
 from lessons import actions as lesson_actions
 from lessons import publishing
@@ -42,7 +42,7 @@ def sign(cast: Cast, lesson: Lesson) -> Act:
 
 
 def whole() -> bool:
-    return check_records().findings == []
+    return audit_records().findings == []
 
 
 def release(cast: Cast) -> Act:
@@ -50,7 +50,7 @@ def release(cast: Cast) -> Act:
         "enrolment": cast.enrolment, "limits": limits(cast), "valid_from": cast.today, "secret": SECRET,
         "valid_until": cast.today, "endorsed_by": cast.bert, "reason": "Seen by me",
     }  # fmt: skip
-    return lambda: decisions.release(**asked, by=cast.amelia, at=cast.at(16))
+    return lambda: decisions.sign_release(**asked, by=cast.amelia, at=cast.at(16))
 
 
 def test_signing_against_discarding(transactional_cast: Cast) -> None:
@@ -130,7 +130,7 @@ def test_releasing_twice_and_withdrawing_at_once(transactional_cast: Cast) -> No
     assert ["already" in one for one in refused(together(release(cast), release(cast)))] == [True]
     first = Release.objects.get(enrolment=cast.enrolment)
     again: Act = lambda: decisions.withdraw_release(  # noqa: E731 - twice the same act
-        released=first, reason="Wind", by=cast.amelia, at=cast.at(17)
+        release=first, reason="Wind", by=cast.amelia, at=cast.at(17)
     )
     done = together(again, again, release(cast))
     assert "This release was already withdrawn." in refused(done)

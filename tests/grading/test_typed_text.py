@@ -138,7 +138,7 @@ def printed(cast: Cast, kind: str, monkeypatch: pytest.MonkeyPatch) -> str:
         caught.append(html)
         raise Refused("enough")
 
-    monkeypatch.setattr(pdf, "pdf", stop)
+    monkeypatch.setattr(pdf, "render_pdf", stop)
     enrolment = Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)
     with pytest.raises(Refused, match="enough"):
         sheets.print_sheet(

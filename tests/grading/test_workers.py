@@ -15,8 +15,8 @@ from django.conf import settings as project
 from django.db import connection
 from procrastinate.contrib.django.models import ProcrastinateJob, ProcrastinateWorker
 
-from grading.actions.print_runs import ask_for_run
-from grading.evidence.chain import first_broken, whole_chain
+from grading.actions.print_runs import request_run
+from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.models import PrintRun, Sheet
 from tests.cast import Cast
 from tests.grading.test_print_runs import more_students
@@ -69,7 +69,7 @@ def start(transactional_cast: Cast, tmp_path: Path) -> Iterator[Start]:
 
 
 def ask(cast: Cast) -> PrintRun:
-    return ask_for_run(
+    return request_run(
         kind="progress", on=cast.today, paper="A4", chosen=PrintRun.Chosen.ACTIVE, by=cast.frida, at=cast.at()
     )
 
@@ -114,7 +114,7 @@ def test_killed_workers_lose_nothing_and_print_nothing_twice(
             (pk, True, number) for pk in run.items.values_list("enrolment", flat=True)
         }
     assert Sheet.objects.count() == 2 * STUDENTS
-    assert first_broken(whole_chain()) is None
+    assert first_broken_link(iterate_chain()) is None
     third.terminate()
     assert third.wait(PATIENCE) == 0
     assert not ProcrastinateWorker.objects.filter(procrastinatejob__isnull=True).exists()

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.db import DatabaseError, transaction
 
-from grading.rules.marking import Marked, propose_grade
+from grading.rules.marking import MarkedAttempt, propose_grade
 from lessons.loading import load_scale
 from lessons.models import GradeScale
 from lessons.rules.scale import LEARNER_CENTRED, Help, Level, Rule, Scale, ScaleError, Step
@@ -37,16 +37,16 @@ def test_each_scale_names_its_solo_step(name: str) -> None:
 def test_a_five_step_scale_tells_its_upper_two_apart_and_both_are_to_standard() -> None:
     five = scale("five-steps")
     four, best = five.step("4"), five.step("5")
-    assert propose_grade([Marked(best), Marked(best)], five).step == best
-    assert propose_grade([Marked(best), Marked(four)], five).step == four
+    assert propose_grade([MarkedAttempt(best), MarkedAttempt(best)], five).step == best
+    assert propose_grade([MarkedAttempt(best), MarkedAttempt(four)], five).step == four
     assert {four.level, best.level} == {Level.PERFORM}
-    assert propose_grade([Marked(best, Help.PROMPTED)], five).sentence == "3: with a prompt."
+    assert propose_grade([MarkedAttempt(best, Help.PROMPTED)], five).sentence == "3: with a prompt."
 
 
 def test_one_scale_marks_by_the_weakest_element() -> None:
     weakest = scale("weakest-element")
     fine, uneven = weakest.step("fine"), weakest.step("uneven")
-    flown = [Marked(uneven), Marked(fine), Marked(fine)]
+    flown = [MarkedAttempt(uneven), MarkedAttempt(fine), MarkedAttempt(fine)]
     assert propose_grade(flown, weakest).sentence == "Uneven: as tapped (the weakest of 3)."
     assert propose_grade(flown, replace(weakest, rule=Rule.LAST_TWO)).step == fine
 

@@ -8,7 +8,7 @@ import pytest
 from django.db import DatabaseError, transaction
 from django.test import Client
 
-from grading.reading.course_progress import courses_of
+from grading.reading.course_progress import courses_by_enrolment
 from lessons import publishing
 from lessons.loading import syllabus_form
 from lessons.models import (
@@ -240,7 +240,7 @@ def test_a_student_is_moved_with_each_unit_and_nothing_is_lost(
     done = client.post(page, {"syllabus": second.pk, f"unit-{old.pk}": same.pk})
     assert done.status_code == 302
     enrolment = Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)
-    course = courses_of([enrolment], cast.today)[enrolment.pk]
+    course = courses_by_enrolment([enrolment], cast.today)[enrolment.pk]
     standing = next(row for row in course.standings if row.unit.number == 9)
     assert standing.complete  # flown as unit 8 of the first issue, its levels reached there
     lesson.refresh_from_db()
@@ -264,5 +264,5 @@ def test_a_day_before_the_move_reads_the_same_lessons(cast: Cast, draft: Syllabu
     nothing = dict.fromkeys(publishing.units_to_map(cast.enrolment))
     publishing.move_enrolment(enrolment=cast.enrolment, syllabus=second, mapping=nothing, by=cast.amelia, at=cast.at())
     enrolment = Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)
-    course = courses_of([enrolment], cast.today)[enrolment.pk]
+    course = courses_by_enrolment([enrolment], cast.today)[enrolment.pk]
     assert not any(row.flown for row in course.standings)

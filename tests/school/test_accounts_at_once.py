@@ -207,7 +207,7 @@ def test_who_edits_a_student_and_who_writes_about_them_do_not_wait_for_each_othe
 
     @transaction.atomic
     def write() -> None:
-        chain.take_turn(cast.enrolment)
+        chain.lock_for_sealing(cast.enrolment)
         turn_taken.set()
         time.sleep(0.5)  # the other has come as far as it can
         school_actions.record_paper(person=cast.dora, kind="english", issued=cast.today, by=cast.frida, at=cast.at())

@@ -15,7 +15,7 @@ from django.test import Client, RequestFactory
 from django.urls import reverse
 
 from grading.models import DeviceEvent
-from grading.sheets.pdf import _fetcher
+from grading.sheets.pdf import _font_fetcher
 from lessons.syllabus_file import BadFile, read
 from school.downloads import disposition
 from school.models import Person, Role
@@ -225,11 +225,11 @@ def test_a_file_too_deep_or_with_tags_is_refused_in_a_sentence(text: str, said: 
      "file:///{fonts}/../../../../settings.py"],
 )  # fmt: skip
 def test_paper_fetches_its_own_fonts_and_nothing_else(address: str) -> None:
-    from grading.sheets.pdf import FONTS  # noqa: PLC0415
+    from grading.sheets.pdf import FONT_FOLDER  # noqa: PLC0415
 
     with pytest.raises(ValueError, match="fetches nothing"):
-        _fetcher().fetch(address.replace("/{fonts}", str(FONTS)))
-    font = _fetcher().fetch(next(FONTS.glob("*.woff2")).as_uri())
+        _font_fetcher().fetch(address.replace("/{fonts}", str(FONT_FOLDER)))
+    font = _font_fetcher().fetch(next(FONT_FOLDER.glob("*.woff2")).as_uri())
     assert font.read(4) == b"wOF2"
     font.close()
 
@@ -266,5 +266,5 @@ def test_what_reads_a_strangers_file_has_none_of_the_servers_secrets(monkeypatch
         return verification.subprocess.CompletedProcess(args, 0, json.dumps({"readable": False}))
 
     monkeypatch.setattr(verification.subprocess, "run", run)
-    verification.read(b"")
+    verification.inspect_in_subprocess(b"")
     assert set(asked["env"]) == {"PATH", "LANG"}

@@ -9,7 +9,7 @@ from django.core import mail
 from django.test import Client
 from django.utils import timezone
 
-from grading.evidence.audit.check import run_record_check
+from grading.evidence.audit.check import run_audit
 from grading.models import Seal, Signature
 from school import places
 from school.accounts import actions
@@ -192,7 +192,7 @@ def test_what_is_signed_keeps_the_name_of_its_day(cast: Cast, app_rights: None) 
     assert list(Seal.objects.values_list("number", "canonical", "digest")) == sealed
     assert [row.name for row in Signature.objects.all()] == ["Bert Example"]
     with app_role():
-        check = run_record_check(by=cast.frida, at=cast.at(14))
+        check = run_audit(by=cast.frida, at=cast.at(14))
     assert (check.found, check.seals) == (0, len(sealed))
     client = Client()
     client.force_login(cast.frida)
@@ -369,4 +369,4 @@ def test_what_wind_on_record_rests_on_stays(cast: Cast, app_rights: None) -> Non
     with pytest.raises(Refused, match="kept by the administrator and the chief"):
         places.add_aerodrome(ident="ZZZZ", name="X", elevation_ft=1, by=cast.bert, at=cast.at())
     with app_role():
-        assert run_record_check(by=cast.frida, at=cast.at(14)).found == 0
+        assert run_audit(by=cast.frida, at=cast.at(14)).found == 0

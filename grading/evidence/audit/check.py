@@ -13,23 +13,23 @@ from typing import Any
 
 from django.db import transaction
 
-from grading.evidence.audit import paper, rows
-from grading.evidence.audit.comparing import differences
-from grading.evidence.audit.fences import guard_findings, role_findings
-from grading.evidence.audit.paper import Heads
-from grading.evidence.audit.rebuilding import REBUILDERS
-from grading.evidence.chain import Walk, whole_chain
-from grading.evidence.lesson_payload import moment
+from grading.evidence.audit import missing_seals, printed_heads
+from grading.evidence.audit.comparison import describe_differences
+from grading.evidence.audit.database_guards import guard_findings, role_findings
+from grading.evidence.audit.printed_heads import WitnessedHeads
+from grading.evidence.audit.rebuilders import REBUILDERS
+from grading.evidence.chain import ChainWalk, iterate_chain
+from grading.evidence.lesson_payload import utc_timestamp
 from grading.models import RecordCheck, Seal
 from school import journal
 from school.models import Person
 
-BATCH = 250
-MOST_STORED = 200
+BATCH_SIZE = 250
+MAX_STORED_FINDINGS = 200
 
 
 @dataclass(frozen=True)
-class Finding:
+class AuditFinding:
     """`number` is the seal it was found at, None where there is none."""
 
     number: int | None
@@ -40,46 +40,51 @@ class Finding:
 
 
 @dataclass
-class Report:
+class AuditReport:
     """What a check found: in the order of the chain first, then what stands outside of it."""
 
     seals: int = 0
     head: str = ""
-    findings: list[Finding] = field(default_factory=list)
+    findings: list[AuditFinding] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
     @property
-    def first(self) -> Finding | None:
+    def first(self) -> AuditFinding | None:
         return next(iter(self.findings), None)
 
 
-def check_records() -> Report:
+def audit_records() -> AuditReport:
     """Every record there is, against its seal and its paper. Reads only."""
-    report, heads, walk = Report(), Heads(), Walk()
+    report, heads, walk = AuditReport(), WitnessedHeads(), ChainWalk()
     uncompared: dict[str, int] = defaultdict(int)
-    chain = whole_chain()
-    while batch := list(islice(chain, BATCH)):
+    chain = iterate_chain()
+    while batch := list(islice(chain, BATCH_SIZE)):
         for link in batch:
-            report.findings += [Finding(broken.number, broken.why) for broken in walk.step(link)]
-            for who in heads.contradicted(link.number, link.digest):
-                report.findings.append(Finding(link.number, f"{who} says another fingerprint"))
-        report.findings += _compare(batch, uncompared)
-    report.findings += [Finding(broken.number, broken.why) for broken in walk.end()]
+            report.findings += [AuditFinding(broken.number, broken.why) for broken in walk.step(link)]
+            for who in heads.contradicting_witnesses(link.number, link.digest):
+                report.findings.append(AuditFinding(link.number, f"{who} says another fingerprint"))
+        report.findings += _compare_batch(batch, uncompared)
+    report.findings += [AuditFinding(broken.number, broken.why) for broken in walk.end()]
     report.findings += [
-        Finding(number, f"it is gone, though {who} says it was there") for number, who in heads.beyond()
+        AuditFinding(number, f"it is gone, though {who} says it was there")
+        for number, who in heads.heads_beyond_chain()
     ]
     report.findings.sort(key=lambda finding: finding.number or 0)
-    for sentences in (rows.unsealed(), rows.unlike_their_signature(), paper.altered_sheets()):
-        report.findings += [Finding(None, sentence) for sentence in sentences]
+    for sentences in (
+        missing_seals.unsealed_rows(),
+        missing_seals.signature_mismatches(),
+        printed_heads.altered_sheets(),
+    ):
+        report.findings += [AuditFinding(None, sentence) for sentence in sentences]
     report.seals, report.head = walk.count, walk.digest
     report.notes = _notes(heads.without, uncompared)
     return report
 
 
 @transaction.atomic
-def run_record_check(by: Person | None, at: datetime) -> RecordCheck:
+def run_audit(by: Person | None, at: datetime) -> RecordCheck:
     """The check of the records and of the guards of the database, kept with what it found. `by` None: the daily job."""
-    report = check_records()
+    report = audit_records()
     found = [*map(str, report.findings), *guard_findings(), *role_findings()]
     kept = RecordCheck.objects.create(
         at=at,
@@ -87,7 +92,7 @@ def run_record_check(by: Person | None, at: datetime) -> RecordCheck:
         seals=report.seals,
         head=report.head,
         found=len(found),
-        findings=found[:MOST_STORED],
+        findings=found[:MAX_STORED_FINDINGS],
         notes=report.notes,
     )
     after = {"seals": report.seals, "found": len(found)}
@@ -106,7 +111,7 @@ def compare_head(number: int, digest: str) -> str | None:
     return None
 
 
-def _compare(batch: list[Seal], uncompared: dict[str, int]) -> Iterator[Finding]:
+def _compare_batch(batch: list[Seal], uncompared: dict[str, int]) -> Iterator[AuditFinding]:
     kinds: dict[str, list[Seal]] = defaultdict(list)
     for link in batch:
         if link.canonical:  # an erased one has nothing to compare; Walk asks for its erasure
@@ -117,28 +122,30 @@ def _compare(batch: list[Seal], uncompared: dict[str, int]) -> Iterator[Finding]
             continue
         rebuilt = REBUILDERS[kind]({link.subject for link in links})
         for link in links:
-            yield from _compare_one(link, rebuilt.get(link.subject))
+            yield from _compare_seal(link, rebuilt.get(link.subject))
 
 
-def _compare_one(link: Seal, rebuilt: dict[str, Any] | None) -> Iterator[Finding]:
+def _compare_seal(link: Seal, rebuilt: dict[str, Any] | None) -> Iterator[AuditFinding]:
     try:
         sealed = json.loads(link.canonical)
     except ValueError:
         return  # Walk has found that its text was altered
     name = f"{Seal.Kind(link.kind).label} {_label(sealed)}".strip()
     if rebuilt is None:
-        yield Finding(link.number, f"{name}: the record itself is gone")
+        yield AuditFinding(link.number, f"{name}: the record itself is gone")
         return
     if link.kind == Seal.Kind.SHEET:
         content = rebuilt.pop("content")
         if sealed.get("record") == "progress sheet":  # sheets were sealed so at first: whole, without their bytes
             sealed = {key: value for key, value in sealed.items() if key not in ("format", "record")}
             rebuilt = {key: value for key, value in content.items() if key in sealed}
-    for sentence in differences(sealed, rebuilt):
-        yield Finding(link.number, f"{name}: {sentence}")
-    said = _moment(sealed)
-    if said is not None and said != moment(link.sealed_at):
-        yield Finding(link.number, f"{name}: it is dated {moment(link.sealed_at)}, and its text says {said}")
+    for sentence in describe_differences(sealed, rebuilt):
+        yield AuditFinding(link.number, f"{name}: {sentence}")
+    said = _time_in_record(sealed)
+    if said is not None and said != utc_timestamp(link.sealed_at):
+        yield AuditFinding(
+            link.number, f"{name}: it is dated {utc_timestamp(link.sealed_at)}, and its text says {said}"
+        )
 
 
 def _label(sealed: dict[str, Any]) -> str:
@@ -147,7 +154,7 @@ def _label(sealed: dict[str, Any]) -> str:
     return f"{number}of {student['name']}" if isinstance(student, dict) else number.strip()
 
 
-def _moment(sealed: dict[str, Any]) -> Any:
+def _time_in_record(sealed: dict[str, Any]) -> Any:
     signature = sealed.get("signature")
     signed = signature.get("signed_at") if isinstance(signature, dict) else None
     return signed or sealed.get("at") or sealed.get("printed_at")

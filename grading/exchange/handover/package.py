@@ -4,48 +4,61 @@ import json
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from grading.exchange.handover import archive, gather
-from grading.exchange.handover.form import RecordFile, schema, written
-from grading.exchange.handover.signature import signed_manifest
+from grading.exchange.handover import archive, record_builder
+from grading.exchange.handover.record_format import RecordFile, encode_record, record_schema
+from grading.exchange.handover.signature import sign_manifest
 from grading.models import Sheet
 from lessons.models import Lesson
 from school import csv_text
 from school.models import Person
 
 LESSON_COLUMNS = (
-    "Lesson", "Version", "Date", "Unit", "Aircraft", "Instructor", "Dual (min)", "Solo (min)", "Night (min)",
-    "Instrument (min)", "Ground (min)", "Takeoffs", "Landings", "Signed (UTC)", "Remarks",
-)  # fmt: skip
+    "Lesson",
+    "Version",
+    "Date",
+    "Unit",
+    "Aircraft",
+    "Instructor",
+    "Dual (min)",
+    "Solo (min)",
+    "Night (min)",
+    "Instrument (min)",
+    "Ground (min)",
+    "Takeoffs",
+    "Landings",
+    "Signed (UTC)",
+    "Remarks",
+)
 
 
 @dataclass(frozen=True)
-class Package:
+class HandOverPackage:
     name: str
     content: bytes
     records: int
 
 
-def package_of(student: Person, on: date, at: datetime) -> Package:
+def build_package(student: Person, on: date, at: datetime) -> HandOverPackage:
     """One zip, as the record stands. Refuses nothing: a student without a lesson has a record too."""
-    record = gather.record_of(student, on, at)
-    sheet = _sheet(student)
+    record = record_builder.build_record_file(student, on, at)
+    sheet = _newest_sheet(student)
     files = {
         archive.README: _readme(record, sheet).encode(),
-        archive.RECORD: written(record),
-        archive.SCHEMA: (json.dumps(schema(), indent=1) + "\n").encode(),
+        archive.RECORD: encode_record(record),
+        archive.SCHEMA: (json.dumps(record_schema(), indent=1) + "\n").encode(),
         archive.LESSONS: _lessons_csv(student).encode("utf-8-sig"),
     }
     if sheet is not None:
         files[_sheet_name(sheet)] = bytes(sheet.pdf)
-    manifest = archive.sums(files)
-    files[archive.SUMS] = manifest
-    if (signature := signed_manifest(manifest, at)) is not None:
+    manifest = archive.build_checksums(files)
+    files[archive.CHECKSUMS] = manifest
+    if (signature := sign_manifest(manifest, at)) is not None:
         files[archive.SIGNATURE] = signature
     name = f"training-record-{student.reference}-{on.isoformat()}.zip"
-    return Package(name, archive.packed(files), len(record.all_records))
+    return HandOverPackage(name, archive.pack_zip(files), len(record.all_records))
 
 
-def _sheet(student: Person) -> Sheet | None:
+def _newest_sheet(student: Person) -> Sheet | None:
     """The last complete record that was printed, else the last progress sheet."""
     rows = Sheet.objects.filter(enrolment__student=student).order_by("-printed_at", "-pk")
     return next(
@@ -65,12 +78,25 @@ def _lessons_csv(student: Person) -> str:
         assert row.signed_at is not None
         aircraft = row.aircraft.registration if row.aircraft else ""
         minutes = (
-            row.dual_minutes, row.solo_minutes, row.night_minutes, row.instrument_minutes, row.ground_minutes,
-        )  # fmt: skip
+            row.dual_minutes,
+            row.solo_minutes,
+            row.night_minutes,
+            row.instrument_minutes,
+            row.ground_minutes,
+        )
         cells = (
-            row.number, row.version, row.on.isoformat(), str(row.unit), aircraft, row.instructor.name, *minutes,
-            row.takeoffs, row.landings, f"{row.signed_at:%Y-%m-%d %H:%M}", row.remarks,
-        )  # fmt: skip
+            row.number,
+            row.version,
+            row.on.isoformat(),
+            str(row.unit),
+            aircraft,
+            row.instructor.name,
+            *minutes,
+            row.takeoffs,
+            row.landings,
+            f"{row.signed_at:%Y-%m-%d %H:%M}",
+            row.remarks,
+        )
         lines.append(csv_text.line(cells))
     return "".join(lines)
 
@@ -92,7 +118,8 @@ def _readme(record: RecordFile, sheet: Sheet | None) -> str:
         f"  Each record stands in it as the exact text that was sealed, with its fingerprint.\n\n"
         f"{archive.LESSONS}\n  The signed lessons as a table, for a spreadsheet. Times are minutes.\n\n"
         f"{printed}"
-        f"{archive.SUMS}\n  The fingerprint (SHA-256) of each file. To check them: sha256sum -c {archive.SUMS}\n\n"
+        f"{archive.CHECKSUMS}\n  The fingerprint (SHA-256) of each file."
+        f" To check them: sha256sum -c {archive.CHECKSUMS}\n\n"
         f"To check one record: the SHA-256 of its text is its fingerprint; the SHA-256 of the digest before it,\n"
         f"a line feed and its text is the digest of its seal.\n\n"
         f"Training record only. What is told here was signed at the school named beside it; what of it counts\n"

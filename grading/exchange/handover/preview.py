@@ -9,40 +9,46 @@ from django.db.models.functions import Lower
 from django.utils.functional import cached_property
 
 from grading.exchange.handover import archive
-from grading.exchange.handover.checking import LessonRead, lesson_read, names_another, sound, standing
-from grading.exchange.handover.form import BadRecord, RecordFile, RecordForm, read
-from grading.exchange.handover.signature import Signed, checked_signature
+from grading.exchange.handover.record_checks import (
+    ReceivedLesson,
+    find_other_students,
+    read_lesson,
+    require_sound,
+    without_replaced,
+)
+from grading.exchange.handover.record_format import BadRecord, RecordEntry, RecordFile, decode_record
+from grading.exchange.handover.signature import SignatureCheck, check_signature
 from grading.models import ReceivedRecord, Seal
 from lessons.models import COUNTED, EarlierTraining, Lesson
 from school.models import Person
 
 
 @dataclass(frozen=True)
-class HandOver:
+class HandOverFile:
     """A file that was opened and whose every fingerprint holds. `digest`: SHA-256 of the file."""
 
     record: RecordFile
-    signed: Signed
+    signed: SignatureCheck
     digest: str
     printed: str
 
     @cached_property
-    def rows(self) -> list[RecordForm]:
+    def rows(self) -> list[RecordEntry]:
         """In the order they are kept: what the school received itself, then what it sealed."""
         return [*self.record.received, *self.record.records]
 
     @cached_property
-    def lessons(self) -> list[LessonRead]:
+    def lessons(self) -> list[ReceivedLesson]:
         """Every lesson in it, each version; in the order of the days."""
-        found = [lesson for row in self.rows if (lesson := lesson_read(row)) is not None]
+        found = [lesson for row in self.rows if (lesson := read_lesson(row)) is not None]
         return sorted(found, key=lambda lesson: lesson.on)
 
     @cached_property
-    def standing(self) -> list[LessonRead]:
-        return standing(self.lessons)
+    def standing(self) -> list[ReceivedLesson]:
+        return without_replaced(self.lessons)
 
     @property
-    def unread(self) -> int:
+    def unknown_lesson_count(self) -> int:
         """Lesson records whose form is not known here: they are kept as they are."""
         told = sum(row.kind in ("lesson", "paper_lesson") for row in self.rows)
         return told - len(self.lessons)
@@ -63,35 +69,35 @@ class HandOver:
         return Counter(row.school for row in self.rows).most_common()
 
     @property
-    def doubts(self) -> list[str]:
+    def name_mismatches(self) -> list[str]:
         """What a person must look at before taking it in."""
-        return names_another(self.record)
+        return find_other_students(self.record)
 
 
-def hand_over_in(content: bytes) -> HandOver:
+def open_hand_over(content: bytes) -> HandOverFile:
     """BadRecord, with every problem found, for a file that is not sound."""
-    files = archive.opened(content)
-    record = sound(read(files[archive.RECORD]))
-    signed = checked_signature(files[archive.SUMS], files.get(archive.SIGNATURE))
+    files = archive.open_archive(content)
+    record = require_sound(decode_record(files[archive.RECORD]))
+    signed = check_signature(files[archive.CHECKSUMS], files.get(archive.SIGNATURE))
     if signed.holds is False:
         raise BadRecord([signed.words])
     printed = next((name for name in (archive.COMPLETE, archive.PROGRESS) if name in files), "")
-    return HandOver(record, signed, hashlib.sha256(content).hexdigest(), printed)
+    return HandOverFile(record, signed, hashlib.sha256(content).hexdigest(), printed)
 
 
 @dataclass(frozen=True)
-class Known:
+class KnownRecords:
     """What of a file is here: fingerprints taken in before, records of this school's own chain, contradictions."""
 
     received: frozenset[str]
     own: frozenset[str]
     contradictions: tuple[str, ...]
 
-    def new(self, handed: HandOver) -> list[RecordForm]:
+    def new(self, handed: HandOverFile) -> list[RecordEntry]:
         return [row for row in handed.rows if row.fingerprint not in self.received | self.own]
 
 
-def known_of(handed: HandOver) -> Known:
+def find_known_records(handed: HandOverFile) -> KnownRecords:
     """Four queries."""
     rows = handed.rows
     received = ReceivedRecord.objects.filter(fingerprint__in=[row.fingerprint for row in rows])
@@ -99,10 +105,10 @@ def known_of(handed: HandOver) -> Known:
     links = {row.digest: row.fingerprint for row in rows if row.digest}
     sealed = Seal.objects.filter(digest__in=links).values_list("digest", flat=True)
     own = frozenset(links[digest] for digest in sealed)
-    return Known(here, own, tuple(_contradictions(handed, here | own)))
+    return KnownRecords(here, own, tuple(_contradictions(handed, here | own)))
 
 
-def _contradictions(handed: HandOver, here: frozenset[str]) -> list[str]:
+def _contradictions(handed: HandOverFile, here: frozenset[str]) -> list[str]:
     """Lessons that are here with another text: one of the two was altered, and a person must find out which."""
     new = {row.lesson_uid: row for row in handed.lessons if row.lesson_uid and row.fingerprint not in here}
     earlier = EarlierTraining.objects.filter(lesson_uid__in=new).values_list("lesson_uid", flat=True)
@@ -113,17 +119,17 @@ def _contradictions(handed: HandOver, here: frozenset[str]) -> list[str]:
     ]
 
 
-def candidates(record: RecordFile) -> list[tuple[Person, str]]:
+def student_candidates(record: RecordFile) -> list[tuple[Person, str]]:
     """Students here who may be the person of the file, with the reason. One query."""
     student = record.student
     numbered = Q(reference=student.reference)
     named = Q(given=student.given_name.lower(), family=student.family_name.lower(), born=student.born)
     rows = Person.objects.annotate(given=Lower("given_name"), family=Lower("family_name"))
     found = rows.filter(numbered | named if student.born else numbered).order_by("pk")
-    return [(row, _why(row, record)) for row in found if row.is_student]
+    return [(row, _match_reason(row, record)) for row in found if row.is_student]
 
 
-def _why(person: Person, record: RecordFile) -> str:
+def _match_reason(person: Person, record: RecordFile) -> str:
     student = record.student
     same = [
         word

@@ -17,14 +17,14 @@ from school.keys import fingerprint_of, school_key, signature_holds
 
 
 @dataclass(frozen=True)
-class Signed:
+class SignatureCheck:
     """What was found of a signature, in words for the person who takes the file in."""
 
     words: str
     holds: bool | None = None
 
 
-def signed_manifest(manifest: bytes, at: datetime) -> bytes | None:
+def sign_manifest(manifest: bytes, at: datetime) -> bytes | None:
     """A detached signature over these bytes, or None where the school has no key to sign with."""
     try:
         key = school_key(at)
@@ -34,19 +34,19 @@ def signed_manifest(manifest: bytes, at: datetime) -> bytes | None:
     return f"{certificate}\n{key.sign(manifest)}\n".encode()
 
 
-def checked_signature(manifest: bytes, signature: bytes | None) -> Signed:
+def check_signature(manifest: bytes, signature: bytes | None) -> SignatureCheck:
     """`holds` None: there is none; the fingerprints are checked all the same. False: the file was changed."""
     if signature is None:
-        return Signed("Not signed by the school that made it: checked by its fingerprints alone.")
+        return SignatureCheck("Not signed by the school that made it: checked by its fingerprints alone.")
     try:
         first, second = signature.decode("ascii").split()
         certificate = x509.load_der_x509_certificate(base64.b64decode(first, validate=True))
     except (ValueError, binascii.Error):
-        return Signed("Its signature cannot be read.", holds=False)
+        return SignatureCheck("Its signature cannot be read.", holds=False)
     pem = certificate.public_bytes(serialization.Encoding.PEM).decode()
     if not signature_holds(manifest, second, pem):
-        return Signed("Its signature is broken: the file was changed after signing.", holds=False)
+        return SignatureCheck("Its signature is broken: the file was changed after signing.", holds=False)
     name = f"certificate {fingerprint_of(certificate)[:16]}"
-    return Signed(
+    return SignatureCheck(
         f"Signed, and unchanged since, with {name}: ask the school that made it whether that is theirs.", holds=True
     )

@@ -3,13 +3,13 @@
 import re
 from datetime import date, datetime
 
-from grading.exchange.imports.columns import Column, Plan, read_rows, text, yes_or_no
-from grading.exchange.imports.tables import Table
+from grading.exchange.imports.import_columns import Column, ImportPlan, parse_rows, parse_yes_or_no, text_parser
+from grading.exchange.imports.table_reader import Table
 from school import actions as school_actions
 from school.models import Aircraft, AircraftType, Person
 
 
-def registration(typed: str) -> str:
+def parse_registration(typed: str) -> str:
     mark = typed.upper()
     if mark and not re.fullmatch(r"[A-Z0-9-]{2,12}", mark):
         raise ValueError("A registration has 2 to 12 letters, digits or hyphens.")
@@ -17,19 +17,19 @@ def registration(typed: str) -> str:
 
 
 COLUMNS = (
-    Column("registration", "Registration", "2 to 12 letters, digits or hyphens", registration, True),
-    Column("type", "Type", "code of an aircraft type that is here", text(20), True),
-    Column("in_service", "In service", "yes or no; empty: yes", yes_or_no),
+    Column("registration", "Registration", "2 to 12 letters, digits or hyphens", parse_registration, True),
+    Column("type", "Type", "code of an aircraft type that is here", text_parser(20), True),
+    Column("in_service", "In service", "yes or no; empty: yes", parse_yes_or_no),
 )
 
 
-def plan(table: Table, on: date) -> Plan:
+def plan_import(table: Table, on: date) -> ImportPlan:
     """What would be taken in, or what is wrong. Two queries."""
-    made = Plan(table.read_as, headings=("Registration", "Type", "In service"))
+    made = ImportPlan(table.read_as, headings=("Registration", "Type", "In service"))
     here = {row.registration.upper(): row for row in Aircraft.objects.select_related("type")}
     types = {row.code: row for row in AircraftType.objects.all()}
     seen: dict[str, int] = {}
-    for row in read_rows(table, COLUMNS, made):
+    for row in parse_rows(table, COLUMNS, made):
         mark = row["registration"]
         if mark in seen:
             made.refuse(row.row, "Registration", mark, f"Row {seen[mark]} has it too: one row for an aircraft.")
@@ -48,7 +48,7 @@ def plan(table: Table, on: date) -> Plan:
     return made
 
 
-def take_in(made: Plan, by: Person, at: datetime) -> int:
+def import_rows(made: ImportPlan, by: Person, at: datetime) -> int:
     """How many aircraft were added."""
     types = {row.code: row for row in AircraftType.objects.all()}
     for row in made.new:

@@ -7,46 +7,57 @@ from typing import Any
 
 import rfc8785
 
-from grading.exchange.handover.checking import PAPER_KIND, fingerprint_of
-from grading.exchange.handover.form import RecordForm
-from grading.exchange.imports.columns import Column, Plan, Record, count, day, minutes, read_rows, text
-from grading.exchange.imports.roster import number
-from grading.exchange.imports.tables import Table
-from grading.exchange.receiving import Origin, receive
+from grading.exchange.handover.record_checks import PAPER_LESSON_KIND, text_fingerprint
+from grading.exchange.handover.record_format import RecordEntry
+from grading.exchange.imports.import_columns import (
+    Column,
+    ImportPlan,
+    ParsedRow,
+    parse_count,
+    parse_day,
+    parse_minutes,
+    parse_rows,
+    text_parser,
+)
+from grading.exchange.imports.roster import parse_school_number
+from grading.exchange.imports.table_reader import Table
+from grading.exchange.receiving import BatchOrigin, receive_records
 from grading.models import ReceivedBatch, ReceivedRecord
 from lessons.models import COUNTED
 from school.models import Person, School
 
 FORMAT = 1
-MOST_LANDINGS = 200
+MAX_LANDINGS = 200
 COLUMNS = (
-    Column("reference", "School number", "of the student, who is here", number, True),
-    Column("on", "Date", "as 2026-03-04", day, True, is_date=True),
-    Column("unit", "Taught", "the unit or exercise in the words of the paper, up to 200 characters", text(200), True),
-    Column("dual_minutes", "Dual", "hours, as 1.2 or 1:12", minutes),
-    Column("solo_minutes", "Solo", "hours, as 1.2 or 1:12", minutes),
-    Column("night_minutes", "Of it at night", "hours, as 1.2 or 1:12", minutes),
-    Column("instrument_minutes", "Of it by instruments", "hours, as 1.2 or 1:12", minutes),
-    Column("ground_minutes", "Ground instruction", "hours, as 1.2 or 1:12", minutes),
-    Column("takeoffs", "Takeoffs", "a whole number", count),
-    Column("landings", "Landings", "a whole number", count),
-    Column("aircraft", "Aircraft", "as written on the paper", text(80)),
-    Column("instructor", "Instructor", "the name as written on the paper", text(210), True),
-    Column("certificate", "Certificate", "of the instructor, as written on the paper", text(80)),
-    Column("school", "School", "where the lesson was given; empty: this school", text(200)),
-    Column("remarks", "Remarks", "as written on the paper", text(2000)),
-    Column("paper", "Where the paper lies", "so that it can be found again", text(200), True),
+    Column("reference", "School number", "of the student, who is here", parse_school_number, True),
+    Column("on", "Date", "as 2026-03-04", parse_day, True, is_date=True),
+    Column(
+        "unit", "Taught", "the unit or exercise in the words of the paper, up to 200 characters", text_parser(200), True
+    ),
+    Column("dual_minutes", "Dual", "hours, as 1.2 or 1:12", parse_minutes),
+    Column("solo_minutes", "Solo", "hours, as 1.2 or 1:12", parse_minutes),
+    Column("night_minutes", "Of it at night", "hours, as 1.2 or 1:12", parse_minutes),
+    Column("instrument_minutes", "Of it by instruments", "hours, as 1.2 or 1:12", parse_minutes),
+    Column("ground_minutes", "Ground instruction", "hours, as 1.2 or 1:12", parse_minutes),
+    Column("takeoffs", "Takeoffs", "a whole number", parse_count),
+    Column("landings", "Landings", "a whole number", parse_count),
+    Column("aircraft", "Aircraft", "as written on the paper", text_parser(80)),
+    Column("instructor", "Instructor", "the name as written on the paper", text_parser(210), True),
+    Column("certificate", "Certificate", "of the instructor, as written on the paper", text_parser(80)),
+    Column("school", "School", "where the lesson was given; empty: this school", text_parser(200)),
+    Column("remarks", "Remarks", "as written on the paper", text_parser(2000)),
+    Column("paper", "Where the paper lies", "so that it can be found again", text_parser(200), True),
 )
 TITLES = {column.key: column.title for column in COLUMNS}
 
 
-def plan(table: Table, on: date) -> Plan:
+def plan_import(table: Table, on: date) -> ImportPlan:
     """What would be taken in, or what is wrong. Three queries."""
     headings = ("School number", "Student", "Date", "Taught", "Dual", "Solo", "Landings", "Instructor")
-    made = Plan(table.read_as, headings=headings)
-    rows = read_rows(table, COLUMNS, made)
-    students = _students(rows)
-    here = _here(rows, students)
+    made = ImportPlan(table.read_as, headings=headings)
+    rows = parse_rows(table, COLUMNS, made)
+    students = _students_by_number(rows)
+    here = _known_fingerprints(rows, students)
     seen: dict[str, int] = {}
     for row in rows:
         student = students.get(row["reference"])
@@ -54,10 +65,10 @@ def plan(table: Table, on: date) -> Plan:
             said = "No student with this number is here: take the people in first."
             made.refuse(row.row, TITLES["reference"], row["reference"], said)
             continue
-        _refuse(row, student, on, made)
-        canonical = _canonical(row, student)
+        _refuse_contradictions(row, student, on, made)
+        canonical = _canonical_text(row, student)
         row.values["canonical"] = canonical
-        print_of = fingerprint_of(canonical)
+        print_of = text_fingerprint(canonical)
         if print_of in seen:
             said = f"The same as row {seen[print_of]}: if it was flown twice, say so in the remarks."
             made.refuse(row.row, "", "", said)
@@ -65,24 +76,26 @@ def plan(table: Table, on: date) -> Plan:
             made.known.append((row.row, f"This lesson of {student.name} is here already."))
         else:
             made.new.append(row)
-            made.shown.append(_words(row, student))
+            made.shown.append(_preview_cells(row, student))
         seen[print_of] = row.row
     return made
 
 
-def _students(rows: list[Record]) -> dict[str, Person]:
+def _students_by_number(rows: list[ParsedRow]) -> dict[str, Person]:
     found = Person.objects.filter(reference__in={row["reference"] for row in rows})
     return {row.reference: row for row in found if row.is_student}
 
 
-def _here(rows: list[Record], students: dict[str, Person]) -> set[str]:
+def _known_fingerprints(rows: list[ParsedRow], students: dict[str, Person]) -> set[str]:
     prints = [
-        fingerprint_of(_canonical(row, students[row["reference"]])) for row in rows if row["reference"] in students
+        text_fingerprint(_canonical_text(row, students[row["reference"]]))
+        for row in rows
+        if row["reference"] in students
     ]
     return set(ReceivedRecord.objects.filter(fingerprint__in=prints).values_list("fingerprint", flat=True))
 
 
-def _refuse(row: Record, student: Person, on: date, made: Plan) -> None:
+def _refuse_contradictions(row: ParsedRow, student: Person, on: date, made: ImportPlan) -> None:
     if row["on"] > on:
         made.refuse(row.row, TITLES["on"], row["on"], "This day is still to come: what is past is taken in here.")
     if student.born and row["on"] <= student.born:
@@ -96,13 +109,13 @@ def _refuse(row: Record, student: Person, on: date, made: Plan) -> None:
         if row[name] > flown:
             made.refuse(row.row, TITLES[name], "", "More than was flown: it is a part of dual and solo.")
     for name in ("takeoffs", "landings"):
-        if row[name] > MOST_LANDINGS:
-            made.refuse(row.row, TITLES[name], row[name], f"More than {MOST_LANDINGS} in one lesson: divide it.")
+        if row[name] > MAX_LANDINGS:
+            made.refuse(row.row, TITLES[name], row[name], f"More than {MAX_LANDINGS} in one lesson: divide it.")
         elif row[name] and not flown:
             made.refuse(row.row, TITLES[name], row[name], "Nothing was flown: enter the hours.")
 
 
-def _canonical(row: Record, student: Person) -> str:
+def _canonical_text(row: ParsedRow, student: Person) -> str:
     """What is kept of a row and fingerprinted: RFC 8785 text of what was copied from the paper."""
     hours = {name.removesuffix("_minutes"): row[name] for name in COUNTED if name.endswith("_minutes")}
     words = ("unit", "aircraft", "instructor", "certificate", "school", "remarks", "paper", "takeoffs", "landings")
@@ -117,22 +130,22 @@ def _canonical(row: Record, student: Person) -> str:
     return rfc8785.dumps(content).decode()
 
 
-def _words(row: Record, student: Person) -> tuple[str, ...]:
+def _preview_cells(row: ParsedRow, student: Person) -> tuple[str, ...]:
     dual, solo = (f"{row[name] // 60}:{row[name] % 60:02d}" for name in ("dual_minutes", "solo_minutes"))
     day_words = f"{row['on']:%d %b %Y}"
     return student.reference, student.name, day_words, row["unit"], dual, solo, str(row["landings"]), row["instructor"]
 
 
-def take_in(made: Plan, by: Person, at: datetime, file_name: str, content: bytes) -> int:
+def import_rows(made: ImportPlan, by: Person, at: datetime, file_name: str, content: bytes) -> int:
     """Keep the lessons, one sealed batch a student. How many lessons."""
     school = School.objects.get().name
-    students = _students(made.new)
-    grouped: dict[str, list[Record]] = defaultdict(list)
+    students = _students_by_number(made.new)
+    grouped: dict[str, list[ParsedRow]] = defaultdict(list)
     for row in made.new:
         grouped[row["reference"]].append(row)
     for reference, rows in grouped.items():
         student = students[reference]
-        origin = Origin(
+        origin = BatchOrigin(
             source=ReceivedBatch.Source.PAPER,
             school=school,
             student_name=student.name,
@@ -140,20 +153,20 @@ def take_in(made: Plan, by: Person, at: datetime, file_name: str, content: bytes
             file_name=file_name,
             digest=hashlib.sha256(content).hexdigest(),
             signature="Copied from paper: not signed here.",
-            rows=[_record(row, school) for row in sorted(rows, key=lambda row: (row["on"], row.row))],
+            rows=[_record_entry(row, school) for row in sorted(rows, key=lambda row: (row["on"], row.row))],
         )
-        receive(student=student, origin=origin, by=by, at=at)
+        receive_records(student=student, origin=origin, by=by, at=at)
     return len(made.new)
 
 
-def _record(row: Record, school: str) -> RecordForm:
+def _record_entry(row: ParsedRow, school: str) -> RecordEntry:
     canonical = row["canonical"]
-    return RecordForm(
-        kind=PAPER_KIND,
+    return RecordEntry(
+        kind=PAPER_LESSON_KIND,
         school=row["school"] or school,
         date=row["on"],
         canonical=canonical,
-        fingerprint=fingerprint_of(canonical),
+        fingerprint=text_fingerprint(canonical),
         seal=None,
         previous="",
         digest="",

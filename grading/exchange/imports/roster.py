@@ -7,54 +7,75 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 
-from grading.exchange.imports.columns import Column, Plan, Record, day, read_rows, text
-from grading.exchange.imports.tables import Table
+from grading.exchange.imports.import_columns import Column, ImportPlan, ParsedRow, parse_day, parse_rows, text_parser
+from grading.exchange.imports.table_reader import Table
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment, Syllabus
 from school import actions as school_actions
 from school.models import AircraftType, Person, Role
 
-ROLES = {role.label: role for role in Role} | {role.value: role for role in Role}
-NUMBER = r"[A-Za-z0-9][A-Za-z0-9./-]{0,19}"
+ROLES_BY_WORD = {role.label: role for role in Role} | {role.value: role for role in Role}
+SCHOOL_NUMBER = r"[A-Za-z0-9][A-Za-z0-9./-]{0,19}"
 
 
-def number(typed: str) -> str:
-    if typed and not re.fullmatch(NUMBER, typed):
+def parse_school_number(typed: str) -> str:
+    if typed and not re.fullmatch(SCHOOL_NUMBER, typed):
         raise ValueError("A school number has up to 20 letters, digits, hyphens, dots or strokes.")
     return typed
 
 
-def roles(typed: str) -> list[Role]:
+def parse_roles(typed: str) -> list[Role]:
     named = [word.strip().casefold() for word in re.split(r"[,;/+]", typed) if word.strip()]
-    if unknown := [word for word in named if word not in ROLES]:
+    if unknown := [word for word in named if word not in ROLES_BY_WORD]:
         raise ValueError(f"“{unknown[0][:30]}” is no role: {', '.join(role.label for role in Role)}.")
     if not named:
         raise ValueError(f"Write at least one role: {', '.join(role.label for role in Role)}.")
-    return [role for role in Role if role in {ROLES[word] for word in named}]
+    return [role for role in Role if role in {ROLES_BY_WORD[word] for word in named}]
 
 
 COLUMNS = (
-    Column("reference", "School number", "up to 20 letters, digits, hyphens, unique in the school", number, True),
-    Column("given_name", "Given name", "up to 100 characters", text(100), True),
-    Column("family_name", "Family name", "up to 100 characters", text(100), True),
-    Column("roles", "Roles", "student, instructor, chief instructor, records administrator; commas between", roles,
-           True),
-    Column("username", "Login name", "letters, digits and @ . + - _; empty: the school number in small letters",
-           text(150)),
-    Column("email", "Email", "may be empty", text(254)),
-    Column("born", "Date of birth", "as 2004-03-05; may be empty", day, is_date=True),
-    Column("syllabus", "Syllabus", "code of the syllabus to enrol a student in, newest issue; empty: not enrolled",
-           text(40)),
-    Column("aircraft_type", "Aircraft type", "code of the type; needed with a syllabus", text(20)),
-    Column("instructor", "Own instructor", "school number of the instructor; needed with a syllabus", number),
-    Column("enrolled_on", "Enrolled on", "as 2026-03-04; needed with a syllabus", day, is_date=True),
-)  # fmt: skip
+    Column(
+        "reference",
+        "School number",
+        "up to 20 letters, digits, hyphens, unique in the school",
+        parse_school_number,
+        True,
+    ),
+    Column("given_name", "Given name", "up to 100 characters", text_parser(100), True),
+    Column("family_name", "Family name", "up to 100 characters", text_parser(100), True),
+    Column(
+        "roles",
+        "Roles",
+        "student, instructor, chief instructor, records administrator; commas between",
+        parse_roles,
+        True,
+    ),
+    Column(
+        "username",
+        "Login name",
+        "letters, digits and @ . + - _; empty: the school number in small letters",
+        text_parser(150),
+    ),
+    Column("email", "Email", "may be empty", text_parser(254)),
+    Column("born", "Date of birth", "as 2004-03-05; may be empty", parse_day, is_date=True),
+    Column(
+        "syllabus",
+        "Syllabus",
+        "code of the syllabus to enrol a student in, newest issue; empty: not enrolled",
+        text_parser(40),
+    ),
+    Column("aircraft_type", "Aircraft type", "code of the type; needed with a syllabus", text_parser(20)),
+    Column(
+        "instructor", "Own instructor", "school number of the instructor; needed with a syllabus", parse_school_number
+    ),
+    Column("enrolled_on", "Enrolled on", "as 2026-03-04; needed with a syllabus", parse_day, is_date=True),
+)
 TITLES = {column.key: column.title for column in COLUMNS}
-ENROLLING = ("syllabus", "aircraft_type", "instructor", "enrolled_on")
+ENROLMENT_COLUMNS = ("syllabus", "aircraft_type", "instructor", "enrolled_on")
 
 
 @dataclass(frozen=True)
-class _Here:
+class _ExistingRows:
     """What is here already, read once."""
 
     people: dict[str, Person]
@@ -65,10 +86,10 @@ class _Here:
     enrolled: set[tuple[int, int]]
 
 
-def _here() -> _Here:
+def _read_existing() -> _ExistingRows:
     people = {row.reference: row for row in Person.objects.all()}
     published = Syllabus.objects.filter(published_on__isnull=False).order_by("code", "-issue").distinct("code")
-    return _Here(
+    return _ExistingRows(
         people=people,
         usernames={row.username.casefold() for row in people.values()},
         born={
@@ -82,11 +103,11 @@ def _here() -> _Here:
     )
 
 
-def plan(table: Table, on: date) -> Plan:
+def plan_import(table: Table, on: date) -> ImportPlan:
     """What would be taken in, or what is wrong. Four queries."""
-    made = Plan(table.read_as, headings=("School number", "Name", "Roles", "Login name", "Enrolled in"))
-    here = _here()
-    rows = read_rows(table, COLUMNS, made)
+    made = ImportPlan(table.read_as, headings=("School number", "Name", "Roles", "Login name", "Enrolled in"))
+    here = _read_existing()
+    rows = parse_rows(table, COLUMNS, made)
     coming = {row["reference"]: row for row in rows}
     names: dict[str, int] = {}
     seen: dict[str, int] = {}
@@ -98,17 +119,17 @@ def plan(table: Table, on: date) -> Plan:
         seen[row["reference"]] = row.row
         known = here.people.get(row["reference"])
         if known is None:
-            _new_person(row, here, names, on, made)
+            _check_new_person(row, here, names, on, made)
         else:
-            _known_person(row, known, made)
-        _enrolment(row, known, coming, here, on, made)
+            _check_known_person(row, known, made)
+        _check_enrolment(row, known, coming, here, on, made)
         if known is None or row["syllabus"]:
             made.new.append(row)
-            made.shown.append(_words(row, known))
+            made.shown.append(_preview_cells(row, known))
     return made
 
 
-def _new_person(row: Record, here: _Here, names: dict[str, int], on: date, made: Plan) -> None:
+def _check_new_person(row: ParsedRow, here: _ExistingRows, names: dict[str, int], on: date, made: ImportPlan) -> None:
     row.values["username"] = row["username"] or row["reference"].casefold()
     username = row["username"].casefold()
     if username in here.usernames:
@@ -132,7 +153,7 @@ def _new_person(row: Record, here: _Here, names: dict[str, int], on: date, made:
             made.refuse(row.row, TITLES.get(name, name), row[name], " ".join(messages))
 
 
-def _known_person(row: Record, known: Person, made: Plan) -> None:
+def _check_known_person(row: ParsedRow, known: Person, made: ImportPlan) -> None:
     if (known.given_name.casefold(), known.family_name.casefold()) != (
         row["given_name"].casefold(),
         row["family_name"].casefold(),
@@ -142,20 +163,22 @@ def _known_person(row: Record, known: Person, made: Plan) -> None:
     made.known.append((row.row, f"{known.name}, {known.reference}, is here: nothing about them is changed."))
 
 
-def _enrolment(row: Record, known: Person | None, coming: dict[str, Record], here: _Here, on: date, made: Plan) -> None:
-    given = [name for name in ENROLLING if row[name]]
+def _check_enrolment(
+    row: ParsedRow, known: Person | None, coming: dict[str, ParsedRow], here: _ExistingRows, on: date, made: ImportPlan
+) -> None:
+    given = [name for name in ENROLMENT_COLUMNS if row[name]]
     if not given:
         return
-    for name in ENROLLING:
+    for name in ENROLMENT_COLUMNS:
         if not row[name]:
             made.refuse(row.row, TITLES[name], "", "Needed to enrol: fill in all four, or none.")
-    if not _has(Role.STUDENT, row["reference"], coming, here):
+    if not _has_role(Role.STUDENT, row["reference"], coming, here):
         made.refuse(row.row, TITLES["roles"], "", "Only a student is enrolled: the role is missing.")
     if row["syllabus"] and row["syllabus"] not in here.syllabuses:
-        made.refuse(row.row, TITLES["syllabus"], row["syllabus"], _there_are(here.syllabuses))
+        made.refuse(row.row, TITLES["syllabus"], row["syllabus"], _unknown_code(here.syllabuses))
     if row["aircraft_type"] and row["aircraft_type"] not in here.types:
-        made.refuse(row.row, TITLES["aircraft_type"], row["aircraft_type"], _there_are(here.types))
-    if row["instructor"] and not _has(Role.INSTRUCTOR, row["instructor"], coming, here):
+        made.refuse(row.row, TITLES["aircraft_type"], row["aircraft_type"], _unknown_code(here.types))
+    if row["instructor"] and not _has_role(Role.INSTRUCTOR, row["instructor"], coming, here):
         made.refuse(row.row, TITLES["instructor"], row["instructor"], "No instructor has this school number.")
     if row["enrolled_on"] and row["enrolled_on"] > on:
         made.refuse(row.row, TITLES["enrolled_on"], row["enrolled_on"], "This day is still to come.")
@@ -163,20 +186,20 @@ def _enrolment(row: Record, known: Person | None, coming: dict[str, Record], her
         syllabus = here.syllabuses[row["syllabus"]]
         if (known.pk, syllabus.pk) in here.enrolled:
             made.known.append((row.row, f"{known.name} is enrolled in {syllabus} already."))
-            row.values.update(dict.fromkeys(ENROLLING))
+            row.values.update(dict.fromkeys(ENROLMENT_COLUMNS))
 
 
-def _has(role: Role, reference: str, coming: dict[str, Record], here: _Here) -> bool:
+def _has_role(role: Role, reference: str, coming: dict[str, ParsedRow], here: _ExistingRows) -> bool:
     if reference in here.people:
         return role in here.people[reference].roles and here.people[reference].is_active
     return reference in coming and role in coming[reference]["roles"]
 
 
-def _there_are(known: dict[str, Any]) -> str:
+def _unknown_code(known: dict[str, Any]) -> str:
     return f"There is no such code. There are: {', '.join(sorted(known)[:12]) or 'none'}."
 
 
-def _words(row: Record, known: Person | None) -> tuple[str, ...]:
+def _preview_cells(row: ParsedRow, known: Person | None) -> tuple[str, ...]:
     role_names = ", ".join(role.label for role in row["roles"])
     login = "is here" if known else row["username"]
     return (
@@ -188,9 +211,9 @@ def _words(row: Record, known: Person | None) -> tuple[str, ...]:
     )
 
 
-def take_in(made: Plan, by: Person, at: datetime) -> int:
+def import_rows(made: ImportPlan, by: Person, at: datetime) -> int:
     """Add the new people, then enrol. How many people were added."""
-    here = _here()
+    here = _read_existing()
     added = 0
     for row in made.new:
         if row["reference"] not in here.people:

@@ -9,7 +9,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand
 
 from grading.rules.readiness import StandardError, assess
-from grading.rules.readiness.json_form import (
+from grading.rules.readiness.json_format import (
     BadInput,
     facts_from_json,
     facts_schema,
@@ -35,7 +35,7 @@ class Command(BaseCommand):
         if not options["facts"] or not options["on"]:
             self._refuse("give a file of facts and the day: assess FACTS.json --on YYYY-MM-DD")
         try:
-            facts = facts_from_json(_text(options["facts"]))
+            facts = facts_from_json(_read_text(options["facts"]))
             standard = standard_from_json(options["standard"].read_text())
             verdict = assess(facts, standard, options["on"])
         except OSError as error:
@@ -50,5 +50,5 @@ class Command(BaseCommand):
         sys.exit(2)
 
 
-def _text(name: str) -> str:
+def _read_text(name: str) -> str:
     return sys.stdin.read() if name == "-" else Path(name).read_text()

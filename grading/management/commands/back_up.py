@@ -6,8 +6,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from grading.operations.backup.making import back_up, remove_older
-from grading.operations.backup.passphrase import given_passphrase
+from grading.operations.backup.create import create_backup, remove_older_backups
+from grading.operations.backup.passphrase import read_passphrase
 from school.errors import Refused
 
 
@@ -33,9 +33,9 @@ class Command(BaseCommand):
             raise CommandError("--keep needs a folder: which backups belong together is not known otherwise.")
         begun = time.monotonic()
         try:
-            passphrase = given_passphrase(options["passphrase_file"])
-            made = back_up(target=target, passphrase=passphrase, with_key=options["with_key"], at=timezone.now())
-            gone = remove_older(target, keep) if keep is not None else []
+            passphrase = read_passphrase(options["passphrase_file"])
+            made = create_backup(target=target, passphrase=passphrase, with_key=options["with_key"], at=timezone.now())
+            gone = remove_older_backups(target, keep) if keep is not None else []
         except Refused as refusal:
             raise CommandError(str(refusal)) from refusal
         self.stdout.write(f"{made.path}: {made.bytes / 1e6:.1f} MB in {time.monotonic() - begun:.1f} s")

@@ -4,8 +4,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from grading.evidence.audit.check import check_records, compare_head
-from grading.evidence.audit.fences import guard_findings, role_findings
+from grading.evidence.audit.check import audit_records, compare_head
+from grading.evidence.audit.database_guards import guard_findings, role_findings
 
 
 class Command(BaseCommand):
@@ -26,7 +26,7 @@ class Command(BaseCommand):
         if options["head"]:
             self._compare_head(options["head"])
             return
-        report = check_records()
+        report = audit_records()
         found = [*map(str, report.findings), *guard_findings(), *role_findings()]
         for note in report.notes:
             self.stdout.write(note)

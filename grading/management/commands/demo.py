@@ -9,7 +9,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
-from grading.simulation.demo.people import LEARNERS, PASSWORD, STAFF
+from grading.simulation.demo.demo_people import LEARNERS, PASSWORD, STAFF
 from school import embedded
 from school.together import Program, run_together
 
@@ -32,7 +32,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         if not settings.ON_THIS_MACHINE:
             raise CommandError("The demo runs on this machine's own database: unset DATABASE_URL first.")
-        self._libraries()
+        self._require_libraries()
         folder = settings.VAR / "postgres"
         if options["fresh"]:
             embedded.remove(folder)
@@ -44,7 +44,7 @@ class Command(BaseCommand):
             return
         self._serve(options["port"])
 
-    def _libraries(self) -> None:
+    def _require_libraries(self) -> None:
         missing = [package for library, package in LIBRARIES.items() if not find_library(library)]
         if missing:
             raise CommandError(
@@ -82,10 +82,10 @@ class Command(BaseCommand):
             ),
             Program("worker", worker),
         ]
-        status = run_together(programs, self._tell)
+        status = run_together(programs, self._write_line)
         if status:
             sys.exit(status)
 
-    def _tell(self, words: str) -> None:
+    def _write_line(self, words: str) -> None:
         self.stdout.write(words)
         self.stdout.flush()

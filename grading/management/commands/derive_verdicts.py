@@ -23,7 +23,7 @@ class Command(BaseCommand):
             self.stdout.write(daily.derive_verdicts(today))
             return
         enrolments = list(Enrolment.objects.active(today).for_pages().order_by("pk"))
-        count, differ = verdict_cache.compare(enrolments)
+        count, differ = verdict_cache.compare_with_derived(enrolments)
         for row in differ:
             self.stdout.write(row.words)
         if differ:

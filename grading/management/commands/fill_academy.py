@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from grading.evidence.chain import head
 from grading.simulation.academy.build import Academy
-from grading.simulation.demo.people import PASSWORD
+from grading.simulation.demo.demo_people import PASSWORD
 from school.models import Person, School
 
 SECONDS_BETWEEN_LINES = 2.0
@@ -30,8 +30,8 @@ class Command(BaseCommand):
             raise CommandError("An academy has at least one student and one year.")
         if School.objects.exists() or Person.objects.exists():
             raise CommandError("There is a school in this database already; nothing was changed. Use an empty one.")
-        self.begun = self.told = time.monotonic()
-        academy = Academy(students, years, seed, on or timezone.localdate(), self._tell)
+        self.begun = self.last_report = time.monotonic()
+        academy = Academy(students, years, seed, on or timezone.localdate(), self._report_progress)
         academy.build()
         seconds, last = time.monotonic() - self.begun, head()
         rate = academy.tables.written / seconds
@@ -39,9 +39,9 @@ class Command(BaseCommand):
         self.stdout.write(f"{last.number:,} seals, the last is {last.digest}." if last else "Nothing was sealed.")
         self.stdout.write(f"Logins: chief, admin, teacher1, student1 and on, each with the password {PASSWORD}.")
 
-    def _tell(self, words: str, rows: int) -> None:
+    def _report_progress(self, words: str, rows: int) -> None:
         now = time.monotonic()
-        if now - self.told >= SECONDS_BETWEEN_LINES:
-            self.told = now
+        if now - self.last_report >= SECONDS_BETWEEN_LINES:
+            self.last_report = now
             self.stdout.write(f"  {words}: {rows:,} rows, {rows / (now - self.begun):,.0f} a second")
             self.stdout.flush()

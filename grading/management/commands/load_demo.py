@@ -3,7 +3,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from grading.simulation.demo.school import DemoSchool
+from grading.simulation.demo.demo_school import DemoSchool
 from school.models import School
 
 

@@ -8,8 +8,8 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from grading.operations.backup.manifest import Manifest
-from grading.operations.backup.passphrase import given_passphrase
-from grading.operations.backup.restoring import read_backup, restore, write_key
+from grading.operations.backup.passphrase import read_passphrase
+from grading.operations.backup.restore import read_backup, restore_backup, write_key
 from school.errors import Refused
 
 
@@ -30,12 +30,12 @@ class Command(BaseCommand):
         source = options["source"]
         begun = time.monotonic()
         try:
-            passphrase = given_passphrase(options["passphrase_file"])
+            passphrase = read_passphrase(options["passphrase_file"])
             if options["check"]:
                 manifest = read_backup(source, passphrase, whole=True)
                 findings: list[str] = []
             else:
-                done = restore(source=source, passphrase=passphrase, at=timezone.now())
+                done = restore_backup(source=source, passphrase=passphrase, at=timezone.now())
                 manifest, findings = done.manifest, done.findings
                 self.stdout.write(f"Restored, with {done.migrated} migrations to this version.")
             if options["key_to"]:
@@ -44,7 +44,7 @@ class Command(BaseCommand):
             raise CommandError(str(refusal)) from refusal
         except OSError as failed:
             raise CommandError(f"{source} cannot be read: {failed.strerror}.") from failed
-        self._tell(manifest, time.monotonic() - begun)
+        self._print_summary(manifest, time.monotonic() - begun)
         if findings:
             self.stderr.write("\n".join(findings))
             self.stderr.write(f"{len(findings)} things do not hold. Keep the backup and this database as they are.")
@@ -52,7 +52,7 @@ class Command(BaseCommand):
         if not options["check"]:
             self.stdout.write("Every record holds, and the head of the chain is that of the backup.")
 
-    def _tell(self, manifest: Manifest, seconds: float) -> None:
+    def _print_summary(self, manifest: Manifest, seconds: float) -> None:
         rows = sum(manifest.rows.values())
         self.stdout.write(
             f"Made {manifest.made_at:%Y-%m-%d %H:%M} UTC by version {manifest.application} of the program, PostgreSQL"

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from grading.rules.forecast.trial import try_out
+from grading.rules.forecast.trial import run_trial
 
 
 class Command(BaseCommand):
@@ -17,7 +17,7 @@ class Command(BaseCommand):
         parser.add_argument("--seed", type=int, default=1)
 
     def handle(self, *args: Any, students: int, seed: int, **options: Any) -> None:
-        found = try_out(students, seed)
+        found = run_trial(students, seed)
         self.stdout.write(
             f"{found.students} simulated students, seed {seed}, two-state learners with slips\n"
             f"  80 % interval held          {found.held:.1%}\n"

@@ -28,17 +28,17 @@ from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 from school.errors import Refused
 
 KIND, FORMAT = "training-record backup", 1
-CHUNK = 1 << 20
-TAG, DIGEST = 16, 32
-LONGEST_HEADER = 4096
-COST, BLOCK, PARALLEL = 1 << 17, 8, 1  # of scrypt: 128 MiB and about half a second
-DEAREST = 1 << 20  # a stranger's file does not make this machine work longer than so
-SHORTEST_PASSPHRASE = 12
+CHUNK_BYTES = 1 << 20
+TAG_BYTES, DIGEST_BYTES = 16, 32
+MAX_HEADER_BYTES = 4096
+SCRYPT_COST, SCRYPT_BLOCK_SIZE, SCRYPT_PARALLELISM = 1 << 17, 8, 1  # of scrypt: 128 MiB and about half a second
+MAX_SCRYPT_COST = 1 << 20  # a stranger's file does not make this machine work longer than so
+MIN_PASSPHRASE_LENGTH = 12
 
 ALTERED = "This backup was altered or is not whole: nothing was taken from it. Use another one."
 
 
-class Sealed:
+class BackupWriter:
     """What is written to it goes into the file; `close` makes it whole. Bytes in, nothing held but one chunk."""
 
     def __init__(self, file: BinaryIO, passphrase: str | None) -> None:
@@ -48,10 +48,18 @@ class Sealed:
         if passphrase is not None:
             salt, self.prefix = os.urandom(16), os.urandom(7)
             header = {
-                "kind": KIND, "format": FORMAT, "cipher": "AES-256-GCM", "chunk": CHUNK, "key": "scrypt", "n": COST,
-                "r": BLOCK, "p": PARALLEL, "salt": _text(salt), "nonce": _text(self.prefix),
-            }  # fmt: skip
-            self.cipher = AESGCM(_key(passphrase, salt, header))
+                "kind": KIND,
+                "format": FORMAT,
+                "cipher": "AES-256-GCM",
+                "chunk": CHUNK_BYTES,
+                "key": "scrypt",
+                "n": SCRYPT_COST,
+                "r": SCRYPT_BLOCK_SIZE,
+                "p": SCRYPT_PARALLELISM,
+                "salt": _to_base64(salt),
+                "nonce": _to_base64(self.prefix),
+            }
+            self.cipher = AESGCM(_derive_key(passphrase, salt, header))
         self.header = json.dumps(header).encode() + b"\n"
         self.digest, self.waiting, self.number = hashlib.sha256(), bytearray(), 0
         self._put(self.header)
@@ -61,9 +69,9 @@ class Sealed:
             self._put(piece)
             return
         self.waiting += piece
-        while len(self.waiting) > CHUNK:  # one is held back: whether it is the last is only known at the end
-            self._put_chunk(bytes(self.waiting[:CHUNK]), last=False)
-            del self.waiting[:CHUNK]
+        while len(self.waiting) > CHUNK_BYTES:  # one is held back: whether it is the last is only known at the end
+            self._put_chunk(bytes(self.waiting[:CHUNK_BYTES]), last=False)
+            del self.waiting[:CHUNK_BYTES]
 
     def close(self) -> None:
         if self.cipher is None:
@@ -82,46 +90,46 @@ class Sealed:
         self.written += len(piece)
 
 
-def opened(file: BinaryIO, passphrase: str | None) -> Iterator[bytes]:
+def read_body(file: BinaryIO, passphrase: str | None) -> Iterator[bytes]:
     """The body in pieces. Refused at the first piece that is not what was written, at the latest after the last one.
 
     Without a passphrase the file is proved only at its end: whoever acts on the body reads it to the end first.
     """
-    line, header = _header(file)
+    line, header = _read_header(file)
     if header["cipher"] is None:
-        yield from _plain(file, line)
+        yield from _read_plain(file, line)
         return
     if passphrase is None:
         raise Refused("This backup is encrypted: give its passphrase.")
     try:
-        salt, prefix, size = _bytes(header["salt"]), _bytes(header["nonce"]), int(header["chunk"])
-        if len(prefix) != 7 or not 0 < size <= 64 * CHUNK:
+        salt, prefix, size = _from_base64(header["salt"]), _from_base64(header["nonce"]), int(header["chunk"])
+        if len(prefix) != 7 or not 0 < size <= 64 * CHUNK_BYTES:
             raise ValueError
-        cipher = AESGCM(_key(passphrase, salt, header))
+        cipher = AESGCM(_derive_key(passphrase, salt, header))
     except (KeyError, TypeError, ValueError) as wrong:
         raise Refused(ALTERED) from wrong
-    yield from _decrypted(file, line, cipher, prefix, size)
+    yield from _decrypt(file, line, cipher, prefix, size)
 
 
 def is_encrypted(file: BinaryIO) -> bool:
-    return _header(file)[1]["cipher"] is not None
+    return _read_header(file)[1]["cipher"] is not None
 
 
-def _plain(file: BinaryIO, line: bytes) -> Iterator[bytes]:
+def _read_plain(file: BinaryIO, line: bytes) -> Iterator[bytes]:
     digest, held = hashlib.sha256(line), b""
-    while piece := file.read(CHUNK):
+    while piece := file.read(CHUNK_BYTES):
         held += piece
-        ready, held = held[:-DIGEST], held[-DIGEST:]
+        ready, held = held[:-DIGEST_BYTES], held[-DIGEST_BYTES:]
         digest.update(ready)
         yield ready
     if held != digest.digest():
         raise Refused(ALTERED)
 
 
-def _decrypted(file: BinaryIO, line: bytes, cipher: AESGCM, prefix: bytes, size: int) -> Iterator[bytes]:
-    chunk, number = file.read(size + TAG), 0
+def _decrypt(file: BinaryIO, line: bytes, cipher: AESGCM, prefix: bytes, size: int) -> Iterator[bytes]:
+    chunk, number = file.read(size + TAG_BYTES), 0
     while True:
-        following = file.read(size + TAG)
+        following = file.read(size + TAG_BYTES)
         try:
             yield cipher.decrypt(_nonce(prefix, number, not following), chunk, line)
         except InvalidTag as wrong:
@@ -136,8 +144,8 @@ def _decrypted(file: BinaryIO, line: bytes, cipher: AESGCM, prefix: bytes, size:
         chunk, number = following, number + 1
 
 
-def _header(file: BinaryIO) -> tuple[bytes, dict[str, Any]]:
-    line = file.readline(LONGEST_HEADER)
+def _read_header(file: BinaryIO) -> tuple[bytes, dict[str, Any]]:
+    line = file.readline(MAX_HEADER_BYTES)
     try:
         header = json.loads(line)
         known = header["kind"] == KIND and header["cipher"] in (None, "AES-256-GCM")
@@ -151,9 +159,9 @@ def _header(file: BinaryIO) -> tuple[bytes, dict[str, Any]]:
     return line, header
 
 
-def _key(passphrase: str, salt: bytes, header: dict[str, Any]) -> bytes:
+def _derive_key(passphrase: str, salt: bytes, header: dict[str, Any]) -> bytes:
     cost, block, parallel = int(header["n"]), int(header["r"]), int(header["p"])
-    if not 1 < cost <= DEAREST or not 0 < block <= 32 or not 0 < parallel <= 16:
+    if not 1 < cost <= MAX_SCRYPT_COST or not 0 < block <= 32 or not 0 < parallel <= 16:
         raise ValueError("out of bounds")
     return Scrypt(salt=salt, length=32, n=cost, r=block, p=parallel).derive(passphrase.encode())
 
@@ -162,11 +170,11 @@ def _nonce(prefix: bytes, number: int, last: bool) -> bytes:
     return prefix + number.to_bytes(4, "big") + bytes([last])
 
 
-def _text(value: bytes) -> str:
+def _to_base64(value: bytes) -> str:
     return base64.b64encode(value).decode()
 
 
-def _bytes(text: str) -> bytes:
+def _from_base64(text: str) -> bytes:
     try:
         return base64.b64decode(text, validate=True)
     except binascii.Error as wrong:

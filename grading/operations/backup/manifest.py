@@ -10,10 +10,10 @@ from psycopg.rows import TupleRow
 from school import versions
 
 # Nobody's session is kept: whoever has a backup must not be logged in by it. After a restore everybody logs in anew.
-ROWS_LEFT_OUT = ("django_session",)
+TABLES_WITHOUT_ROWS = ("django_session",)
 
 
-class Head(msgspec.Struct, frozen=True):
+class ChainHead(msgspec.Struct, frozen=True):
     """The last seal of the chain."""
 
     number: int
@@ -28,7 +28,7 @@ class Manifest(msgspec.Struct, frozen=True):
     postgresql: int
     migrations: list[tuple[str, str]]
     seals: int
-    head: Head | None
+    head: ChainHead | None
     rows: dict[str, int]
     certificates: list[str]
     key: str | None = None
@@ -41,7 +41,7 @@ class Manifest(msgspec.Struct, frozen=True):
 
 
 @dataclass(frozen=True)
-class Asked:
+class BackupRequest:
     """What only the caller knows."""
 
     at: datetime
@@ -49,37 +49,37 @@ class Asked:
     certificate: str | None
 
 
-def read_from(db: Connection[TupleRow], asked: Asked) -> Manifest:
+def build_manifest(db: Connection[TupleRow], asked: BackupRequest) -> Manifest:
     """In the transaction of the connection, whose snapshot the dump shares."""
     tables = [name for (name,) in db.execute("SELECT tablename FROM pg_tables WHERE schemaname = 'public' ORDER BY 1")]
     last = db.execute("SELECT number, digest FROM grading_seal ORDER BY number DESC LIMIT 1").fetchone()
     kept = [pem for (pem,) in db.execute("SELECT pem FROM school_signingcertificate ORDER BY id")]
-    rows = {table: _count(db, table) for table in tables}
+    rows = {table: _count_rows(db, table) for table in tables}
     return Manifest(
         made_at=asked.at,
         application=versions.application(),
         postgresql=db.info.server_version // 10000,
         migrations=sorted(db.execute("SELECT app, name FROM django_migrations")),
         seals=rows["grading_seal"],
-        head=Head(*last) if last else None,
+        head=ChainHead(*last) if last else None,
         rows=rows,
         certificates=kept if asked.certificate is None or asked.certificate in kept else [*kept, asked.certificate],
         key=asked.key,
     )
 
 
-def rows_that_differ(db: Connection[TupleRow], rows: dict[str, int]) -> list[str]:
+def row_count_differences(db: Connection[TupleRow], rows: dict[str, int]) -> list[str]:
     """A sentence for each table that does not hold as many rows as the backup says."""
     found = []
     for table, wanted in rows.items():
-        there = _count(db, table)
+        there = _count_rows(db, table)
         if there != wanted:
             found.append(f"The table {table} has {there} rows; the backup was made of {wanted}.")
     return found
 
 
-def _count(db: Connection[TupleRow], table: str) -> int:
-    if table in ROWS_LEFT_OUT:
+def _count_rows(db: Connection[TupleRow], table: str) -> int:
+    if table in TABLES_WITHOUT_ROWS:
         return 0
     found = db.execute(sql.SQL("SELECT count(*) FROM {}").format(sql.Identifier(table))).fetchone()
     assert found is not None

@@ -4,11 +4,11 @@ from pathlib import Path
 
 from django.conf import settings
 
-from grading.operations.backup.container import SHORTEST_PASSPHRASE
+from grading.operations.backup.container import MIN_PASSPHRASE_LENGTH
 from school.errors import Refused
 
 
-def given_passphrase(file: Path | None) -> str | None:
+def read_passphrase(file: Path | None) -> str | None:
     """That of the file, or of BACKUP_PASSPHRASE_FILE, or BACKUP_PASSPHRASE itself. None where none is set."""
     named = file or (Path(settings.BACKUP_PASSPHRASE_FILE) if settings.BACKUP_PASSPHRASE_FILE else None)
     if named is not None:
@@ -20,6 +20,6 @@ def given_passphrase(file: Path | None) -> str | None:
         found = settings.BACKUP_PASSPHRASE
     else:
         return None
-    if len(found) < SHORTEST_PASSPHRASE:
-        raise Refused(f"The passphrase has {len(found)} characters: {SHORTEST_PASSPHRASE} at least.")
+    if len(found) < MIN_PASSPHRASE_LENGTH:
+        raise Refused(f"The passphrase has {len(found)} characters: {MIN_PASSPHRASE_LENGTH} at least.")
     return found

@@ -1,5 +1,5 @@
 """How many more circuits it may take. A guess with its width, never a date and never a permission."""
 
-from grading.rules.forecast.curve import Forecast, learning_curve, next_probability, to_first_run
+from grading.rules.forecast.curve import Forecast, forecast_first_run, learning_curve, next_probability
 
-__all__ = ["Forecast", "learning_curve", "next_probability", "to_first_run"]
+__all__ = ["Forecast", "forecast_first_run", "learning_curve", "next_probability"]

@@ -12,16 +12,16 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 MIDDLES = np.array([-6, -2, 1, 3, 5, 7, 10, 13, 17, 22, 28, 35, 45, 60], dtype=float)
 WIDTHS = np.array([0.4, 1.5, 4.0, 9.0])
 LOWS = np.array([0.03, 0.1, 0.2, 0.3])
 HIGHS = np.array([0.7, 0.82, 0.9, 0.95, 0.985])
-PATHS, HORIZON = 1000, 150
+PATH_COUNT, HORIZON = 1000, 150
 SEED = 20260701
-KEPT = 512  # answers kept by the history they are of
-MOST_ATTEMPTS = 400  # older ones than these say nothing about tomorrow
+CACHE_SIZE = 512  # answers kept by the history they are of
+MAX_ATTEMPTS = 400  # older ones than these say nothing about tomorrow
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,7 @@ class Forecast:
 
 
 @lru_cache(maxsize=1)
-def _grid() -> tuple[Floats, Floats]:
+def _grid() -> tuple[FloatArray, FloatArray]:
     """Parameters (count, 4) as middle, width, low, high, and the logarithm of the prior."""
     middle, width, low, high = np.meshgrid(MIDDLES, WIDTHS, LOWS, HIGHS, indexing="ij")
     grid = np.stack([middle.ravel(), width.ravel(), low.ravel(), high.ravel()], axis=1)
@@ -53,22 +53,22 @@ def _grid() -> tuple[Floats, Floats]:
     return grid, np.full(len(grid), -np.log(len(grid)))
 
 
-def _curve(grid: Floats, at: Floats) -> Floats:
+def _curve(grid: FloatArray, at: FloatArray) -> FloatArray:
     """Probability at each attempt (from 1), shape (parameters, attempts)."""
     middle, width, low, high = (column[:, None] for column in grid.T)
     return np.asarray(low + (high - low) / (1 + np.exp(-np.clip((at[None, :] - middle) / width, -50, 50))))
 
 
-def posterior(outcomes: Sequence[bool]) -> Floats:
+def posterior(outcomes: Sequence[bool]) -> FloatArray:
     """The weight of each point of the grid after these outcomes, in the order flown; not to be written in."""
-    return _posterior(tuple(outcomes))
+    return _cached_posterior(tuple(outcomes))
 
 
-@lru_cache(maxsize=KEPT)
-def _posterior(outcomes: tuple[bool, ...]) -> Floats:
+@lru_cache(maxsize=CACHE_SIZE)
+def _cached_posterior(outcomes: tuple[bool, ...]) -> FloatArray:
     """Kept by the outcomes, which are all it depends on: one page asks four times for the same ones."""
     grid, prior = _grid()
-    seen = np.asarray(outcomes[-MOST_ATTEMPTS:], dtype=float)
+    seen = np.asarray(outcomes[-MAX_ATTEMPTS:], dtype=float)
     if not len(seen):
         return np.asarray(np.exp(prior))
     first = len(outcomes) - len(seen)
@@ -94,23 +94,23 @@ def learning_curve(outcomes: Sequence[bool], ahead: int = 6) -> list[float]:
     return [float(value) for value in posterior(outcomes) @ _curve(grid, at)]
 
 
-def to_first_run(parts: Mapping[str, Sequence[bool]], needed: int, rows: Mapping[str, int]) -> Forecast:
+def forecast_first_run(parts: Mapping[str, Sequence[bool]], needed: int, rows: Mapping[str, int]) -> Forecast:
     """How many more circuits until the row of every part is as long as needed at one time.
 
     parts: outcomes of each part in the order flown; rows: the length of its row under way.
     """
-    return _to_first_run(
+    return _cached_forecast(
         tuple(tuple(outcomes) for outcomes in parts.values()), needed, tuple(rows.get(part, 0) for part in parts)
     )
 
 
-@lru_cache(maxsize=KEPT)
-def _to_first_run(parts: tuple[tuple[bool, ...], ...], needed: int, rows: tuple[int, ...]) -> Forecast:
+@lru_cache(maxsize=CACHE_SIZE)
+def _cached_forecast(parts: tuple[tuple[bool, ...], ...], needed: int, rows: tuple[int, ...]) -> Forecast:
     """Kept by what it is asked with: the same paths are drawn from the same history."""
     draw = np.random.default_rng(SEED)
-    length = np.stack([np.full(PATHS, min(row, needed)) for row in rows])
+    length = np.stack([np.full(PATH_COUNT, min(row, needed)) for row in rows])
     flown = np.stack([_paths(outcomes, draw) for outcomes in parts])
-    done = np.full(PATHS, -1)
+    done = np.full(PATH_COUNT, -1)
     if bool((length >= needed).all()):
         return Forecast(0, 0, 0, 1.0)
     for step in range(HORIZON):
@@ -123,15 +123,15 @@ def _to_first_run(parts: tuple[tuple[bool, ...], ...], needed: int, rows: tuple[
 def _paths(outcomes: Sequence[bool], draw: np.random.Generator) -> NDArray[np.bool_]:
     """Paths ahead, shape (PATHS, HORIZON)."""
     grid, _ = _grid()
-    chosen = grid[draw.choice(len(grid), size=PATHS, p=posterior(outcomes))]
+    chosen = grid[draw.choice(len(grid), size=PATH_COUNT, p=posterior(outcomes))]
     ahead = np.arange(len(outcomes) + 1, len(outcomes) + HORIZON + 1, dtype=float)
-    return np.asarray(draw.random((PATHS, HORIZON)) < _curve(chosen, ahead))
+    return np.asarray(draw.random((PATH_COUNT, HORIZON)) < _curve(chosen, ahead))
 
 
 def _summary(done: NDArray[np.int64]) -> Forecast:
     never = HORIZON + 1
     steps = np.sort(np.where(done < 0, never, done))
-    early, middle, late = (int(steps[int(share * (PATHS - 1))]) for share in (0.1, 0.5, 0.9))
+    early, middle, late = (int(steps[int(share * (PATH_COUNT - 1))]) for share in (0.1, 0.5, 0.9))
     return Forecast(
         middle=middle if middle < never else None,
         early=min(early, HORIZON),

@@ -9,15 +9,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from grading.rules.forecast.curve import HORIZON, next_probability, to_first_run
-from grading.rules.readiness.statistics import traced
+from grading.rules.forecast.curve import HORIZON, forecast_first_run, next_probability
+from grading.rules.readiness.statistics import trace_knowledge
 
-NEEDED, PARTS = 3, ("takeoff", "approach", "landing")
-KNOWS_AT_FIRST = 0.1
+STREAK_NEEDED, PARTS = 3, ("takeoff", "approach", "landing")
+KNOWN_AT_START = 0.1
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
+class ForecastTrial:
     """Shares from 0 to 1; Brier scores, lower is better; `bias` in circuits, below 0 when told too many.
 
     brier_knowing: who knows how this student learns and only not whether they know it yet: the floor.
@@ -34,12 +34,12 @@ class Trial:
     bias: float
 
 
-class Learner:
+class SimulatedLearner:
     def __init__(self, draw: np.random.Generator) -> None:
         self.draw = draw
         self.learns = draw.uniform(0.04, 0.25)
         self.guess, self.slip = draw.uniform(0.05, 0.3), draw.uniform(0.02, 0.18)
-        self.knows = bool(draw.random() < KNOWS_AT_FIRST)
+        self.knows = bool(draw.random() < KNOWN_AT_START)
 
     def attempt(self) -> bool:
         right = bool(self.draw.random() < (1 - self.slip if self.knows else self.guess))
@@ -47,25 +47,25 @@ class Learner:
         return right
 
 
-def try_out(students: int, seed: int = 1) -> Trial:
+def run_trial(students: int, seed: int = 1) -> ForecastTrial:
     """The forecast against what then happened, for so many simulated students."""
     draw = np.random.default_rng(seed)
     inside, before, after, off = 0, 0, 0, []
     scores: list[tuple[float, ...]] = []
     tried = 0
     while tried < students:
-        learners = {part: Learner(draw) for part in PARTS}
+        learners = {part: SimulatedLearner(draw) for part in PARTS}
         flown: dict[str, list[bool]] = {part: [] for part in PARTS}
         for _ in range(int(draw.integers(6, 40))):
             for part, learner in learners.items():
                 flown[part].append(learner.attempt())
-        rows = {part: _row(outcomes) for part, outcomes in flown.items()}
-        if min(rows.values()) >= NEEDED:  # there already: nothing to foretell
+        rows = {part: _current_streak(outcomes) for part, outcomes in flown.items()}
+        if min(rows.values()) >= STREAK_NEEDED:  # there already: nothing to foretell
             continue
         tried += 1
-        told = to_first_run(flown, NEEDED, rows)
+        told = forecast_first_run(flown, STREAK_NEEDED, rows)
         scores += [_scores(flown[part], learners[part]) for part in PARTS]
-        took = _fly_on(learners, rows)
+        took = _circuits_until_streaks(learners, rows)
         last = HORIZON + 1 if told.late is None else told.late
         inside += told.early <= took <= last
         before += took < told.early
@@ -75,33 +75,33 @@ def try_out(students: int, seed: int = 1) -> Trial:
     shares = (inside / students, before / students, after / students)
     forecast, constant, last_three, knowing = brier
     held, early, late = shares
-    return Trial(students, held, early, late, forecast, constant, last_three, knowing, float(np.median(off)))
+    return ForecastTrial(students, held, early, late, forecast, constant, last_three, knowing, float(np.median(off)))
 
 
-def _row(outcomes: list[bool]) -> int:
+def _current_streak(outcomes: list[bool]) -> int:
     length = 0
     for right in outcomes:
         length = length + 1 if right else 0
     return length
 
 
-def _fly_on(learners: dict[str, Learner], rows: dict[str, int]) -> int:
+def _circuits_until_streaks(learners: dict[str, SimulatedLearner], rows: dict[str, int]) -> int:
     """Circuits until every row is long enough at one time; one more than the horizon for never."""
     length = dict(rows)
-    if all(row >= NEEDED for row in length.values()):
+    if all(row >= STREAK_NEEDED for row in length.values()):
         return 0
     for step in range(1, HORIZON + 1):
         for part, learner in learners.items():
             length[part] = length[part] + 1 if learner.attempt() else 0
-        if all(row >= NEEDED for row in length.values()):
+        if all(row >= STREAK_NEEDED for row in length.values()):
             return step
     return HORIZON + 1
 
 
-def _scores(outcomes: list[bool], learner: Learner) -> tuple[float, ...]:
+def _scores(outcomes: list[bool], learner: SimulatedLearner) -> tuple[float, ...]:
     """Squared errors of four guesses at the next attempt, expected over that attempt."""
     chance = 1 - learner.slip if learner.knows else learner.guess
-    known = traced(KNOWS_AT_FIRST, learner.learns, learner.guess, learner.slip, outcomes)[-1]
+    known = trace_knowledge(KNOWN_AT_START, learner.learns, learner.guess, learner.slip, outcomes)[-1]
     guesses = (
         next_probability(outcomes),
         float(np.mean(outcomes)),

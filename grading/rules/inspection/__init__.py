@@ -7,32 +7,32 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from grading.rules.inspection.course_rules import course_findings
-from grading.rules.inspection.facts import Certificate, Lesson, Record
-from grading.rules.inspection.finding import KINDS, Finding, Mender, Place, Weight
+from grading.rules.inspection.facts import InspectedCertificate, InspectedLesson, InspectedRecord
+from grading.rules.inspection.finding import FINDING_KINDS, CorrectionPage, Corrector, Finding, Weight
 from grading.rules.inspection.lesson_rules import lesson_findings
-from grading.rules.inspection.solo_rules import certificates, solo_findings
-from grading.rules.inspection.together import of_an_instructor, overlaps
+from grading.rules.inspection.overlaps import instructor_hours_finding, overlap_findings
+from grading.rules.inspection.solo_rules import certificate_findings, solo_findings
 from grading.rules.readiness.standard import RequirementSpec
 
 __all__ = [
-    "KINDS",
-    "Certificate",
+    "FINDING_KINDS",
+    "CorrectionPage",
+    "Corrector",
     "Finding",
-    "Lesson",
-    "Mender",
-    "Place",
-    "Record",
+    "InspectedCertificate",
+    "InspectedLesson",
+    "InspectedRecord",
     "Weight",
-    "inspect",
-    "of_an_instructor",
+    "inspect_records",
+    "instructor_hours_finding",
 ]
 
 
-def inspect(
-    records: Sequence[Record],
-    neighbours: Sequence[Lesson],
+def inspect_records(
+    records: Sequence[InspectedRecord],
+    neighbours: Sequence[InspectedLesson],
     specs: Sequence[RequirementSpec],
-    held: Mapping[int, Sequence[Certificate]],
+    held: Mapping[int, Sequence[InspectedCertificate]],
     names: Mapping[int, str],
     at: datetime,
 ) -> list[Finding]:
@@ -46,7 +46,7 @@ def inspect(
         findings += lesson_findings(record, at)
         findings += course_findings(record, at.date())
         findings += solo_findings(record, specs, at.date())
-        findings += certificates(record, held)
+        findings += certificate_findings(record, held)
     lessons = [lesson for record in records for lesson in record.lessons]
-    findings += overlaps([*lessons, *neighbours], {record.enrolment for record in records}, names)
+    findings += overlap_findings([*lessons, *neighbours], {record.enrolment for record in records}, names)
     return sorted(findings, key=lambda finding: finding.on, reverse=True)

@@ -6,11 +6,11 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import NamedTuple
 from uuid import UUID
 
-from grading.rules.readiness.facts import Paper
+from grading.rules.readiness.facts import PaperFact
 from lessons.rules.scale import UnitKind
 
 
-class Lesson(NamedTuple):
+class InspectedLesson(NamedTuple):
     """A lesson that counts or is being written; one that a signed correction replaced is left out.
 
     `before`: the day of the lesson before it in the enrolment, None for the first.
@@ -83,7 +83,7 @@ class WrittenTest:
 
 
 @dataclass(frozen=True, slots=True)
-class Endorsement:
+class InspectedEndorsement:
     """For solo. `withdrawn`: the day of it."""
 
     on: date
@@ -91,12 +91,12 @@ class Endorsement:
     aircraft_type: int
     withdrawn: date | None
 
-    def stands(self, on: date) -> bool:
+    def is_in_force(self, on: date) -> bool:
         return self.on <= on and (self.withdrawn is None or self.withdrawn > on)
 
 
 @dataclass(frozen=True, slots=True)
-class Release:
+class InspectedRelease:
     """For solo by day."""
 
     valid_from: date
@@ -106,12 +106,12 @@ class Release:
     by: int
     by_name: str
 
-    def in_force(self, on: date) -> bool:
+    def is_in_force(self, on: date) -> bool:
         return self.valid_from <= on <= self.valid_until and (self.withdrawn is None or self.withdrawn > on)
 
 
 @dataclass(frozen=True, slots=True)
-class Certificate:
+class InspectedCertificate:
     """An instructor's certificate with its number on record; `until` its expiry or recent-experience date."""
 
     issued: date
@@ -119,7 +119,7 @@ class Certificate:
 
 
 @dataclass(frozen=True)
-class Record:
+class InspectedRecord:
     """One enrolment and all that is on record of it. Lessons in the order flown: whichever may give cause for a
     finding, every solo flight, and the last one; the others may be left out.
 
@@ -139,13 +139,13 @@ class Record:
     ended_on: date | None = None
     end: str = ""
     certified: bool = False
-    lessons: Sequence[Lesson] = ()
-    papers: Sequence[Paper] = ()
+    lessons: Sequence[InspectedLesson] = ()
+    papers: Sequence[PaperFact] = ()
     tests: Sequence[WrittenTest] = ()
-    endorsements: Sequence[Endorsement] = ()
-    releases: Sequence[Release] = ()
+    endorsements: Sequence[InspectedEndorsement] = ()
+    releases: Sequence[InspectedRelease] = ()
     outside: Mapping[int, Sequence[str]] = field(default_factory=dict)
 
     @property
-    def solo_flights(self) -> list[Lesson]:
+    def solo_flights(self) -> list[InspectedLesson]:
         return [lesson for lesson in self.lessons if lesson.is_solo and lesson.signed_at]

@@ -14,7 +14,7 @@ class Weight(StrEnum):
     NOTE = "note"
 
 
-class Mender(StrEnum):
+class Corrector(StrEnum):
     """Who can mend it. The instructor and the student are named; the others are offices."""
 
     INSTRUCTOR = "instructor"
@@ -23,7 +23,7 @@ class Mender(StrEnum):
     ADMIN = "records administrator"
 
 
-class Place(StrEnum):
+class CorrectionPage(StrEnum):
     """The page on which it is mended: of the lesson, of the student's papers, of the student before solo."""
 
     LESSON = "lesson"
@@ -39,16 +39,16 @@ class Finding:
     weight: Weight
     sentence: str
     on: date
-    mender: Mender
+    corrector: Corrector
     enrolment: int | None
-    place: Place
+    place: CorrectionPage
     uid: UUID | None = None
     mends: int | None = None
     by: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class FindingKind:
     """One thing that is checked: its name in lists, what is checked, on whose authority."""
 
     title: str
@@ -56,91 +56,112 @@ class Kind:
     source: str
 
 
-PRACTICE = "common practice"
+COMMON_PRACTICE = "common practice"
 HOURS_TO_SIGN = 24
-DAYS_FOR_THE_STUDENT = 7
+DAYS_TO_ACKNOWLEDGE = 7
 DAYS_TO_REVIEW = 7
-DAYS_BETWEEN_LESSONS = 30
+MAX_DAYS_BETWEEN_LESSONS = 30
 # Hours are written in tenths: dual and solo are each up to three minutes off.
-MINUTES_APART = 6
-DAYS_OF_AN_ENDORSEMENT = 90
+BLOCK_TIME_TOLERANCE_MINUTES = 6
+ENDORSEMENT_DAYS = 90
 
-KINDS = {
-    "unsigned": Kind(
+FINDING_KINDS = {
+    "unsigned": FindingKind(
         "Lesson not signed", f"each lesson signed within {HOURS_TO_SIGN} hours of its end", "14 CFR 61.51(h)(2)"
     ),
-    "signed_late": Kind(
-        "Lesson signed late", f"no lesson signed more than {HOURS_TO_SIGN} hours after its end", PRACTICE
+    "signed_late": FindingKind(
+        "Lesson signed late", f"no lesson signed more than {HOURS_TO_SIGN} hours after its end", COMMON_PRACTICE
     ),
-    "student_waits": Kind(
-        "Student’s signature waits", f"each lesson answered by the student within {DAYS_FOR_THE_STUDENT} days", PRACTICE
+    "student_waits": FindingKind(
+        "Student’s signature waits",
+        f"each lesson answered by the student within {DAYS_TO_ACKNOWLEDGE} days",
+        COMMON_PRACTICE,
     ),
-    "refused": Kind("Refusal unanswered", "no refusal of a student stands without a correction", PRACTICE),
-    "correction_open": Kind(
-        "Correction not signed", f"each correction signed within {HOURS_TO_SIGN} hours of its beginning", PRACTICE
+    "refused": FindingKind(
+        "Refusal unanswered", "no refusal of a student stands without a correction", COMMON_PRACTICE
     ),
-    "no_hours": Kind("Hours missing", "each flight with its hours", "14 CFR 61.51(b)(1)(ii)"),
-    "no_aircraft": Kind("Aircraft missing", "each flight with its aircraft", "14 CFR 61.51(b)(1)(iv)"),
-    "no_place": Kind("Place missing", "each flight with its runway and so its aerodrome", "14 CFR 61.51(b)(1)(iii)"),
-    "no_ground_time": Kind("Ground time missing", "each ground lesson with its length", "14 CFR 61.51(h)(2)(i)"),
-    "no_block_times": Kind(
-        "Block times missing", "each flight with off and on blocks, without which no 24 hours can be counted", PRACTICE
+    "correction_open": FindingKind(
+        "Correction not signed",
+        f"each correction signed within {HOURS_TO_SIGN} hours of its beginning",
+        COMMON_PRACTICE,
     ),
-    "no_counts": Kind("Takeoffs or landings missing", "each flight of circuits with takeoffs and landings", PRACTICE),
-    "times_differ": Kind(
-        "Hours and block times differ", f"hours within {MINUTES_APART} minutes of the block times", PRACTICE
+    "no_hours": FindingKind("Hours missing", "each flight with its hours", "14 CFR 61.51(b)(1)(ii)"),
+    "no_aircraft": FindingKind("Aircraft missing", "each flight with its aircraft", "14 CFR 61.51(b)(1)(iv)"),
+    "no_place": FindingKind(
+        "Place missing", "each flight with its runway and so its aerodrome", "14 CFR 61.51(b)(1)(iii)"
     ),
-    "parts_above_total": Kind(
+    "no_ground_time": FindingKind("Ground time missing", "each ground lesson with its length", "14 CFR 61.51(h)(2)(i)"),
+    "no_block_times": FindingKind(
+        "Block times missing",
+        "each flight with off and on blocks, without which no 24 hours can be counted",
+        COMMON_PRACTICE,
+    ),
+    "no_counts": FindingKind(
+        "Takeoffs or landings missing", "each flight of circuits with takeoffs and landings", COMMON_PRACTICE
+    ),
+    "times_differ": FindingKind(
+        "Hours and block times differ",
+        f"hours within {BLOCK_TIME_TOLERANCE_MINUTES} minutes of the block times",
+        COMMON_PRACTICE,
+    ),
+    "parts_above_total": FindingKind(
         "Part above the total", "night and instrument time no longer than the flight", "14 CFR 61.51(b)(3)"
     ),
-    "other_day": Kind("Block times of another day", "block times on the day of the lesson", PRACTICE),
-    "other_type": Kind("Another type", "each flight in the type of the enrolment", PRACTICE),
-    "overlap": Kind(
-        "Lessons overlap", "no two flights at once of one student, one instructor or one aircraft", PRACTICE
+    "other_day": FindingKind("Block times of another day", "block times on the day of the lesson", COMMON_PRACTICE),
+    "other_type": FindingKind("Another type", "each flight in the type of the enrolment", COMMON_PRACTICE),
+    "overlap": FindingKind(
+        "Lessons overlap", "no two flights at once of one student, one instructor or one aircraft", COMMON_PRACTICE
     ),
-    "outside_enrolment": Kind(
+    "outside_enrolment": FindingKind(
         "Outside the enrolment", "each lesson between enrolment and its end", "14 CFR 141.101(a)(1), (3)"
     ),
-    "over_eight_hours": Kind(
+    "over_eight_hours": FindingKind(
         "More than 8 hours in 24", "at most 8 hours of flight training by one instructor in 24", "14 CFR 61.195(a)"
     ),
-    "long_gap": Kind("Long gap", f"no more than {DAYS_BETWEEN_LESSONS} days between two lessons", PRACTICE),
-    "long_without": Kind(
-        "Long without a lesson", f"a lesson in the last {DAYS_BETWEEN_LESSONS} days while enrolled", PRACTICE
+    "long_gap": FindingKind(
+        "Long gap", f"no more than {MAX_DAYS_BETWEEN_LESSONS} days between two lessons", COMMON_PRACTICE
     ),
-    "solo_without_reason": Kind(
+    "long_without": FindingKind(
+        "Long without a lesson", f"a lesson in the last {MAX_DAYS_BETWEEN_LESSONS} days while enrolled", COMMON_PRACTICE
+    ),
+    "solo_without_reason": FindingKind(
         "Solo outside a release", "each solo flight within a release, or with the reason written", "14 CFR 61.87(n)"
     ),
-    "solo_with_reason": Kind("Solo outside, with reason", "solo outside a release for a written reason", PRACTICE),
-    "solo_endorsement": Kind(
+    "solo_with_reason": FindingKind(
+        "Solo outside, with reason", "solo outside a release for a written reason", COMMON_PRACTICE
+    ),
+    "solo_endorsement": FindingKind(
         "Endorsement at solo",
-        f"each solo flight within {DAYS_OF_AN_ENDORSEMENT} days of a standing endorsement for the type",
+        f"each solo flight within {ENDORSEMENT_DAYS} days of a standing endorsement for the type",
         "14 CFR 61.87(n), (p)(4)",
     ),
-    "release_endorsement": Kind(
+    "release_endorsement": FindingKind(
         "Endorsement under a release",
-        f"each release in force rests on an endorsement that stands and is at most {DAYS_OF_AN_ENDORSEMENT} days old",
+        f"each release in force rests on an endorsement that stands and is at most {ENDORSEMENT_DAYS} days old",
         "14 CFR 61.87(n), (p)(4)",
     ),
-    "solo_paper": Kind(
+    "solo_paper": FindingKind(
         "Paper at solo", "each paper that the law asks for in force at each solo flight", "the standard in force"
     ),
-    "solo_test": Kind(
+    "solo_test": FindingKind(
         "Knowledge test before solo", "the pre-solo knowledge test taken before the first solo", "14 CFR 61.87(b)"
     ),
-    "certificate": Kind(
-        "Instructor’s certificate", "the instructor’s certificate on record and in force at each lesson",
+    "certificate": FindingKind(
+        "Instructor’s certificate",
+        "the instructor’s certificate on record and in force at each lesson",
         "14 CFR 61.51(h)(2)(ii)",
     ),
-    "test_not_reviewed": Kind(
+    "test_not_reviewed": FindingKind(
         "Wrong answers not reviewed",
         f"wrong answers reviewed before solo, and those of other tests within {DAYS_TO_REVIEW} days",
         "14 CFR 61.87(b)(2)(ii)",
     ),
-    "test_unnamed": Kind("Test without a name", "each written test with its name and grade", "14 CFR 141.101(a)(2)"),
-    "end_not_certified": Kind(
+    "test_unnamed": FindingKind(
+        "Test without a name", "each written test with its name and grade", "14 CFR 141.101(a)(2)"
+    ),
+    "end_not_certified": FindingKind(
         "End not certified", "each end of training certified by the chief instructor", "14 CFR 141.101(c)"
     ),
-    "no_birth": Kind("Date of birth missing", "the date of birth of each student", "14 CFR 61.83(a), 61.23(d)"),
-    "no_papers": Kind("No papers", "some paper of each student in training on record", PRACTICE),
-}  # fmt: skip
+    "no_birth": FindingKind("Date of birth missing", "the date of birth of each student", "14 CFR 61.83(a), 61.23(d)"),
+    "no_papers": FindingKind("No papers", "some paper of each student in training on record", COMMON_PRACTICE),
+}

@@ -3,83 +3,105 @@
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 
-from grading.rules.inspection.facts import Lesson, Record
+from grading.rules.inspection.facts import InspectedLesson, InspectedRecord
 from grading.rules.inspection.finding import (
-    DAYS_FOR_THE_STUDENT,
+    BLOCK_TIME_TOLERANCE_MINUTES,
+    DAYS_TO_ACKNOWLEDGE,
     HOURS_TO_SIGN,
-    MINUTES_APART,
+    CorrectionPage,
+    Corrector,
     Finding,
-    Mender,
-    Place,
     Weight,
 )
 from grading.rules.readiness.dates import long_date
 
 
-def lesson_findings(record: Record, at: datetime) -> Iterator[Finding]:
+def lesson_findings(record: InspectedRecord, at: datetime) -> Iterator[Finding]:
     for lesson in record.lessons:
-        yield from of_signatures(record, lesson, at)
+        yield from signature_findings(record, lesson, at)
         if lesson.signed_at is None:
             continue
-        yield from of_contents(lesson)
-        yield from of_numbers(lesson)
-        yield from of_the_enrolment(record, lesson)
+        yield from content_findings(lesson)
+        yield from number_findings(lesson)
+        yield from enrolment_findings(record, lesson)
 
 
-def found(kind: str, weight: Weight, lesson: Lesson, sentence: str) -> Finding:
+def lesson_finding(kind: str, weight: Weight, lesson: InspectedLesson, sentence: str) -> Finding:
     """A finding that the instructor of the lesson mends on its page."""
     return Finding(
-        kind, weight, f"Lesson {lesson.number}: {sentence}", lesson.on, Mender.INSTRUCTOR, lesson.enrolment,
-        Place.LESSON, lesson.uid, lesson.instructor, lesson.instructor_name,
-    )  # fmt: skip
+        kind,
+        weight,
+        f"Lesson {lesson.number}: {sentence}",
+        lesson.on,
+        Corrector.INSTRUCTOR,
+        lesson.enrolment,
+        CorrectionPage.LESSON,
+        lesson.uid,
+        lesson.instructor,
+        lesson.instructor_name,
+    )
 
 
-def of_signatures(record: Record, lesson: Lesson, at: datetime) -> Iterator[Finding]:
+def signature_findings(record: InspectedRecord, lesson: InspectedLesson, at: datetime) -> Iterator[Finding]:
     """Signed in time by the instructor, answered in time by the student."""
     time_to_sign = timedelta(hours=HOURS_TO_SIGN)
     if lesson.signed_at is None:
         if lesson.version > 1:
             if at - lesson.begun_at > time_to_sign:
-                begun = f"its correction was begun {span(at - lesson.begun_at)} ago and never signed."
-                yield found("correction_open", Weight.ODD, lesson, begun)
+                begun = f"its correction was begun {describe_duration(at - lesson.begun_at)} ago and never signed."
+                yield lesson_finding("correction_open", Weight.ODD, lesson, begun)
         elif at - lesson.end > time_to_sign:
-            yield found("unsigned", Weight.MISSING, lesson, f"not signed, {span(at - lesson.end)} after it ended.")
+            yield lesson_finding(
+                "unsigned", Weight.MISSING, lesson, f"not signed, {describe_duration(at - lesson.end)} after it ended."
+            )
         return
     if lesson.version == 1 and lesson.signed_at - lesson.end > time_to_sign:
-        late = f"signed {span(lesson.signed_at - lesson.end)} after it ended."
-        yield found("signed_late", Weight.NOTE, lesson, late)
-    if lesson.answer is None and at - lesson.signed_at > timedelta(days=DAYS_FOR_THE_STUDENT):
-        waits = f"not signed by the student, {span(at - lesson.signed_at)} after the instructor."
+        late = f"signed {describe_duration(lesson.signed_at - lesson.end)} after it ended."
+        yield lesson_finding("signed_late", Weight.NOTE, lesson, late)
+    if lesson.answer is None and at - lesson.signed_at > timedelta(days=DAYS_TO_ACKNOWLEDGE):
+        waits = f"not signed by the student, {describe_duration(at - lesson.signed_at)} after the instructor."
         yield Finding(
-            "student_waits", Weight.ODD, f"Lesson {lesson.number}: {waits}", lesson.on, Mender.STUDENT,
-            lesson.enrolment, Place.LESSON, lesson.uid, record.student, record.student_name,
-        )  # fmt: skip
+            "student_waits",
+            Weight.ODD,
+            f"Lesson {lesson.number}: {waits}",
+            lesson.on,
+            Corrector.STUDENT,
+            lesson.enrolment,
+            CorrectionPage.LESSON,
+            lesson.uid,
+            record.student,
+            record.student_name,
+        )
     if lesson.answer == "refused":
         refused = "the student refused to sign it, and no correction answers the remark."
-        yield found("refused", Weight.ODD, lesson, refused)
+        yield lesson_finding("refused", Weight.ODD, lesson, refused)
 
 
-def of_contents(lesson: Lesson) -> Iterator[Finding]:
+def content_findings(lesson: InspectedLesson) -> Iterator[Finding]:
     """The entries that 14 CFR 61.51(b) and (h) ask for, and those by which the school counts."""
     if not lesson.flown:
         if not lesson.ground:
-            yield found("no_ground_time", Weight.MISSING, lesson, "no time of ground instruction is recorded.")
+            yield lesson_finding("no_ground_time", Weight.MISSING, lesson, "no time of ground instruction is recorded.")
         return
     if not lesson.flight:
-        yield found("no_hours", Weight.MISSING, lesson, "no hours are recorded.")
+        yield lesson_finding("no_hours", Weight.MISSING, lesson, "no hours are recorded.")
     if lesson.aircraft is None:
-        yield found("no_aircraft", Weight.MISSING, lesson, "no aircraft is recorded.")
+        yield lesson_finding("no_aircraft", Weight.MISSING, lesson, "no aircraft is recorded.")
     if lesson.runway is None:
-        yield found("no_place", Weight.MISSING, lesson, "no runway is recorded, so nobody can say where it was flown.")
+        yield lesson_finding(
+            "no_place", Weight.MISSING, lesson, "no runway is recorded, so nobody can say where it was flown."
+        )
     if lesson.off_blocks is None or lesson.on_blocks is None:
         lacks = " and ".join(
             name for name, moment in (("off", lesson.off_blocks), ("on", lesson.on_blocks)) if moment is None
         )
-        yield found("no_block_times", Weight.ODD, lesson, f"{lacks} blocks not recorded.")
+        yield lesson_finding("no_block_times", Weight.ODD, lesson, f"{lacks} blocks not recorded.")
     if lesson.circuits and not lesson.takeoffs:
-        yield found("no_counts", Weight.ODD, lesson, f"{plural(lesson.circuits, 'circuit')} recorded, and no takeoff.")
+        yield lesson_finding(
+            "no_counts", Weight.ODD, lesson, f"{plural(lesson.circuits, 'circuit')} recorded, and no takeoff."
+        )
     elif lesson.landed and not lesson.landings:
-        yield found(
+        yield lesson_finding(
             "no_counts",
             Weight.ODD,
             lesson,
@@ -87,50 +109,50 @@ def of_contents(lesson: Lesson) -> Iterator[Finding]:
         )
 
 
-def of_numbers(lesson: Lesson) -> Iterator[Finding]:
+def number_findings(lesson: InspectedLesson) -> Iterator[Finding]:
     """Numbers that contradict each other."""
     if lesson.off_blocks and lesson.on_blocks:
         block = round((lesson.on_blocks - lesson.off_blocks) / timedelta(minutes=1))
-        if lesson.flight and abs(block - lesson.flight) > MINUTES_APART:
-            differ = f"{clock(lesson.flight)} flown, but {clock(block)} from off to on blocks."
-            yield found("times_differ", Weight.ODD, lesson, differ)
+        if lesson.flight and abs(block - lesson.flight) > BLOCK_TIME_TOLERANCE_MINUTES:
+            differ = f"{hours_and_minutes(lesson.flight)} flown, but {hours_and_minutes(block)} from off to on blocks."
+            yield lesson_finding("times_differ", Weight.ODD, lesson, differ)
         if abs((lesson.off_blocks.date() - lesson.on).days) > 1:
             other = f"off blocks is on {long_date(lesson.off_blocks.date())}, the lesson on {long_date(lesson.on)}."
-            yield found("other_day", Weight.ODD, lesson, other)
+            yield lesson_finding("other_day", Weight.ODD, lesson, other)
     for name, minutes in (("night", lesson.night), ("by instruments", lesson.instrument)):
         if minutes > lesson.flight:
-            above = f"{clock(minutes)} {name}, of {clock(lesson.flight)} flown."
-            yield found("parts_above_total", Weight.ODD, lesson, above)
+            above = f"{hours_and_minutes(minutes)} {name}, of {hours_and_minutes(lesson.flight)} flown."
+            yield lesson_finding("parts_above_total", Weight.ODD, lesson, above)
 
 
-def of_the_enrolment(record: Record, lesson: Lesson) -> Iterator[Finding]:
+def enrolment_findings(record: InspectedRecord, lesson: InspectedLesson) -> Iterator[Finding]:
     if lesson.on < record.enrolled_on:
         before = f"before the enrolment of {long_date(record.enrolled_on)}."
-        yield found("outside_enrolment", Weight.ODD, lesson, before)
+        yield lesson_finding("outside_enrolment", Weight.ODD, lesson, before)
     if record.ended_on and lesson.on > record.ended_on:
         after = f"after the training ended on {long_date(record.ended_on)}."
-        yield found("outside_enrolment", Weight.ODD, lesson, after)
+        yield lesson_finding("outside_enrolment", Weight.ODD, lesson, after)
     if lesson.aircraft_type is not None and lesson.aircraft_type != record.aircraft_type:
         other = f"flown in {lesson.registration}, and the enrolment is for the {record.type_name}."
-        yield found("other_type", Weight.NOTE, lesson, other)
+        yield lesson_finding("other_type", Weight.NOTE, lesson, other)
 
 
 def plural(count: int, word: str) -> str:
     return f"{count} {word}{'' if count == 1 else 's'}"
 
 
-def clock(minutes: int) -> str:
+def hours_and_minutes(minutes: int) -> str:
     """95 -> "1:35 h"."""
     return f"{minutes // 60}:{minutes % 60:02d} h"
 
 
-def span(length: timedelta) -> str:
+def describe_duration(length: timedelta) -> str:
     """ "30 hours", "3 days": whole ones, days from two on."""
     days = length // timedelta(days=1)
     return plural(days, "day") if days >= 2 else plural(length // timedelta(hours=1), "hour")
 
 
-def days_words(days: list[date]) -> str:
+def describe_days(days: list[date]) -> str:
     """ "on 3 June 2026 and 2 later days"."""
     later = len(days) - 1
     return f"on {long_date(min(days))}" + (f" and {plural(later, 'later day')}" if later else "")

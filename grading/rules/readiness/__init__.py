@@ -6,7 +6,7 @@ Pure: standard library only, no Django, no clock, no query. The verdict advises;
 from grading.rules.readiness.assess import assess
 from grading.rules.readiness.dates import medical_expiry
 from grading.rules.readiness.facts import Facts
-from grading.rules.readiness.standard import RequirementSpec, Standard, StandardError
+from grading.rules.readiness.standard import RequirementSpec, StandardError, StandardSpec
 from grading.rules.readiness.verdict import Evidence, Outcome, State, Verdict
 
 __all__ = [
@@ -14,8 +14,8 @@ __all__ = [
     "Facts",
     "Outcome",
     "RequirementSpec",
-    "Standard",
     "StandardError",
+    "StandardSpec",
     "State",
     "Verdict",
     "assess",

@@ -3,19 +3,19 @@
 from datetime import date
 
 from grading.rules.readiness.checks import CHECKS
-from grading.rules.readiness.facts import Facts, SetAside
+from grading.rules.readiness.facts import Facts, SetAsideFact
 from grading.rules.readiness.history import History
-from grading.rules.readiness.standard import RequirementSpec, Standard, validate
-from grading.rules.readiness.verdict import Finding, Outcome, State, Verdict
+from grading.rules.readiness.standard import RequirementSpec, StandardSpec, validate_standard
+from grading.rules.readiness.verdict import CheckResult, Outcome, State, Verdict
 
 
-def assess(facts: Facts, standard: Standard, on: date) -> Verdict:
+def assess(facts: Facts, standard: StandardSpec, on: date) -> Verdict:
     """The verdict of a day, from what was recorded and signed by the end of it.
 
     Raises StandardError for a standard that cannot be used; never raises for facts.
     """
-    validate(standard, CHECKS)
-    history = History.of(facts, standard, on)
+    validate_standard(standard, CHECKS)
+    history = History.from_facts(facts, standard, on)
     outcomes = []
     for spec in standard.requirements:
         finding = CHECKS[spec.check](history, spec)
@@ -31,7 +31,7 @@ def assess(facts: Facts, standard: Standard, on: date) -> Verdict:
     )
 
 
-def _outcome(spec: RequirementSpec, finding: Finding, decision: SetAside | None) -> Outcome:
+def _outcome(spec: RequirementSpec, finding: CheckResult, decision: SetAsideFact | None) -> Outcome:
     state, how_far, reason, since = finding.state, finding.how_far, "", finding.since
     if decision and state is not State.MET:
         if spec.kind == "legal":

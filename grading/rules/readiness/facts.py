@@ -11,13 +11,13 @@ from lessons.rules.scale import Ending, Help, Level, UnitKind
 
 
 @dataclass(frozen=True, slots=True)
-class Student:
+class StudentFact:
     name: str
     born: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class AircraftType:
+class AircraftTypeFact:
     """The type the student is to fly solo."""
 
     code: str
@@ -26,7 +26,7 @@ class AircraftType:
 
 
 @dataclass(frozen=True, slots=True)
-class Paper:
+class PaperFact:
     """A document held. A medical is issued on the day of its examination."""
 
     kind: str
@@ -38,7 +38,7 @@ class Paper:
 
 
 @dataclass(frozen=True, slots=True)
-class KnowledgeTest:
+class KnowledgeTestFact:
     on: date
     aircraft_type: str
     topics: tuple[str, ...]
@@ -48,7 +48,7 @@ class KnowledgeTest:
 
 
 @dataclass(frozen=True, slots=True)
-class Endorsement:
+class EndorsementFact:
     kind: str
     on: date
     by: str
@@ -57,14 +57,14 @@ class Endorsement:
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class FaultFact:
     code: str
     name: str
     critical: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class Number:
+class GateNumberFact:
     """A number read at a gate, as its deviation from the target of that day; tolerances not negative, in `unit`."""
 
     gate: str
@@ -80,15 +80,15 @@ class Number:
 
 
 @dataclass(frozen=True, slots=True)
-class Attempt:
+class AttemptFact:
     """One try at a manoeuvre. `level` None: nobody graded it. `step`: its word on another scale, to be read only."""
 
     manoeuvre: str
     level: Level | None = None
     help: Help = Help.NONE
-    faults: tuple[Fault, ...] = ()
+    faults: tuple[FaultFact, ...] = ()
     step: str = ""
-    numbers: tuple[Number, ...] = ()
+    numbers: tuple[GateNumberFact, ...] = ()
 
     @property
     def observed(self) -> bool:
@@ -100,22 +100,22 @@ class Attempt:
 
 
 @dataclass(frozen=True, slots=True)
-class Circuit:
+class CircuitFact:
     number: int
     ending: Ending | None = None
-    takeoff: Attempt | None = None
-    approach: Attempt | None = None
-    landing: Attempt | None = None
-    go_around: Attempt | None = None
+    takeoff: AttemptFact | None = None
+    approach: AttemptFact | None = None
+    landing: AttemptFact | None = None
+    go_around: AttemptFact | None = None
 
     @property
-    def parts(self) -> tuple[Attempt, ...]:
+    def parts(self) -> tuple[AttemptFact, ...]:
         """The attempts made, in the order flown."""
         return tuple(filter(None, (self.takeoff, self.approach, self.landing, self.go_around)))
 
 
 @dataclass(frozen=True, slots=True)
-class Lesson:
+class LessonFact:
     """A lesson as its instructor signed it. `training`: items of the rule that were taught in it."""
 
     number: int
@@ -126,19 +126,19 @@ class Lesson:
     unit: str = ""
     kind: UnitKind = UnitKind.DUAL
     training: tuple[str, ...] = ()
-    circuits: tuple[Circuit, ...] = ()
-    manoeuvres: tuple[Attempt, ...] = ()
+    circuits: tuple[CircuitFact, ...] = ()
+    manoeuvres: tuple[AttemptFact, ...] = ()
     dual_minutes: int = 0
     solo_minutes: int = 0
     id: str = ""
 
     @property
-    def attempts(self) -> tuple[Attempt, ...]:
+    def attempts(self) -> tuple[AttemptFact, ...]:
         return tuple(part for circuit in self.circuits for part in circuit.parts) + self.manoeuvres
 
 
 @dataclass(frozen=True, slots=True)
-class SetAside:
+class SetAsideFact:
     """The chief does without a school requirement, for a written reason."""
 
     requirement: str
@@ -149,11 +149,11 @@ class SetAside:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    student: Student
-    aircraft_type: AircraftType
+    student: StudentFact
+    aircraft_type: AircraftTypeFact
     own_instructor: str | None = None
-    papers: tuple[Paper, ...] = ()
-    knowledge_tests: tuple[KnowledgeTest, ...] = ()
-    endorsements: tuple[Endorsement, ...] = ()
-    lessons: tuple[Lesson, ...] = ()
-    set_aside: tuple[SetAside, ...] = ()
+    papers: tuple[PaperFact, ...] = ()
+    knowledge_tests: tuple[KnowledgeTestFact, ...] = ()
+    endorsements: tuple[EndorsementFact, ...] = ()
+    lessons: tuple[LessonFact, ...] = ()
+    set_aside: tuple[SetAsideFact, ...] = ()

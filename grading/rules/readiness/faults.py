@@ -3,19 +3,19 @@
 from collections import defaultdict
 from dataclasses import dataclass
 
-from grading.rules.readiness.facts import Fault
-from grading.rules.readiness.history import Flown, History
+from grading.rules.readiness.facts import FaultFact
+from grading.rules.readiness.history import FlownAttempt, History
 
 
 @dataclass(frozen=True, slots=True)
-class FaultStanding:
+class FaultStatus:
     """One fault of one manoeuvre: where it was last seen, how often at all, clean attempts since."""
 
     code: str
     name: str
     critical: bool
     manoeuvre: str
-    last: Flown
+    last: FlownAttempt
     times: int
     clean: int
     needed: int
@@ -25,18 +25,18 @@ class FaultStanding:
         return self.clean < self.needed
 
 
-def standing_faults(history: History) -> tuple[FaultStanding, ...]:
+def fault_statuses(history: History) -> tuple[FaultStatus, ...]:
     """Every fault ever seen, as it stands, in the order in which they were last seen.
 
     A clean attempt is one that was observed and did not show this fault; not observed is no evidence.
     """
-    return history.once(_standing)
+    return history.derive_once(_derive_statuses)
 
 
-def _standing(history: History) -> tuple[FaultStanding, ...]:
+def _derive_statuses(history: History) -> tuple[FaultStatus, ...]:
     observed: dict[str, int] = defaultdict(int)
     # Per fault: as last seen, where, how often, and how many attempts had been observed by then.
-    found: dict[tuple[str, str], tuple[Fault, Flown, int, int]] = {}
+    found: dict[tuple[str, str], tuple[FaultFact, FlownAttempt, int, int]] = {}
     for flown in history.attempts:
         attempt = flown.attempt
         observed[attempt.manoeuvre] += attempt.observed
@@ -49,13 +49,11 @@ def _standing(history: History) -> tuple[FaultStanding, ...]:
     rows = []
     for (manoeuvre, code), (fault, last, times, by_then) in found.items():
         clean = observed[manoeuvre] - by_then
-        rows.append(
-            FaultStanding(code, fault.name, fault.critical, manoeuvre, last, times, clean, history.clean_needed)
-        )
+        rows.append(FaultStatus(code, fault.name, fault.critical, manoeuvre, last, times, clean, history.clean_needed))
     return tuple(rows)
 
 
-def open_faults(history: History) -> list[FaultStanding]:
+def open_faults(history: History) -> list[FaultStatus]:
     """Those still open: critical ones first, then the one seen last."""
-    rows = [row for row in reversed(standing_faults(history)) if row.is_open]
+    rows = [row for row in reversed(fault_statuses(history)) if row.is_open]
     return sorted(rows, key=lambda row: not row.critical)

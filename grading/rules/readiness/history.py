@@ -6,19 +6,27 @@ from datetime import date
 from functools import cached_property
 from typing import Any, NamedTuple, TypeVar
 
-from grading.rules.readiness.facts import Attempt, Circuit, Facts, Lesson, Number, Paper, SetAside
-from grading.rules.readiness.standard import Standard
+from grading.rules.readiness.facts import (
+    AttemptFact,
+    CircuitFact,
+    Facts,
+    GateNumberFact,
+    LessonFact,
+    PaperFact,
+    SetAsideFact,
+)
+from grading.rules.readiness.standard import StandardSpec
 from lessons.rules.scale import Help, Level
 
 Derived = TypeVar("Derived")
 
 
-class Flown(NamedTuple):
+class FlownAttempt(NamedTuple):
     """One attempt where it was flown. `circuit` None: a manoeuvre by itself."""
 
-    lesson: Lesson
-    circuit: Circuit | None
-    attempt: Attempt
+    lesson: LessonFact
+    circuit: CircuitFact | None
+    attempt: AttemptFact
 
 
 @dataclass(frozen=True)
@@ -26,14 +34,14 @@ class History:
     facts: Facts
     on: date
     solo_level: Level
-    lessons: tuple[Lesson, ...]
-    circuits: tuple[tuple[Lesson, Circuit], ...]
-    set_aside: dict[str, SetAside]
+    lessons: tuple[LessonFact, ...]
+    circuits: tuple[tuple[LessonFact, CircuitFact], ...]
+    set_aside: dict[str, SetAsideFact]
     clean_needed: int
-    row_needed: int
+    streak_needed: int
 
     @classmethod
-    def of(cls, facts: Facts, standard: Standard, on: date) -> "History":
+    def from_facts(cls, facts: Facts, standard: StandardSpec, on: date) -> "History":
         signed = (row for row in facts.lessons if row.on <= on and row.signed is not None and row.signed <= on)
         lessons = tuple(sorted(signed, key=lambda lesson: (lesson.on, lesson.number)))
         circuits = tuple(
@@ -47,22 +55,22 @@ class History:
             lessons,
             circuits,
             {row.requirement: row for row in decisions},
-            _clean(standard),
-            _row(standard),
+            _clean_attempts_needed(standard),
+            _streak_needed(standard),
         )
 
     @cached_property
     def _derived(self) -> dict[Callable[["History"], Any], Any]:
         return {}
 
-    def once(self, derive: Callable[["History"], Derived]) -> Derived:
+    def derive_once(self, derive: Callable[["History"], Derived]) -> Derived:
         """What follows from this history alone, derived when first asked for. Shared by whoever asks: read it only."""
         if derive not in self._derived:
             self._derived[derive] = derive(self)
         found: Derived = self._derived[derive]
         return found
 
-    def papers(self, kind: str) -> list[Paper]:
+    def papers(self, kind: str) -> list[PaperFact]:
         """Papers of a kind on record and in force as documents on the day, the newest last."""
         known = (
             paper
@@ -74,34 +82,34 @@ class History:
         )
         return sorted(known, key=lambda paper: paper.issued)
 
-    def part(self, pick: Callable[[Circuit], Attempt | None]) -> list[Flown]:
+    def part(self, pick: Callable[[CircuitFact], AttemptFact | None]) -> list[FlownAttempt]:
         """One part of every circuit, in the order flown."""
         return [
-            Flown(lesson, circuit, attempt)
+            FlownAttempt(lesson, circuit, attempt)
             for lesson, circuit in self.circuits
             if (attempt := pick(circuit)) is not None
         ]
 
     @cached_property
-    def attempts(self) -> list[Flown]:
+    def attempts(self) -> list[FlownAttempt]:
         """Every attempt in the order flown: the circuits of a lesson, then what was flown by itself."""
-        flown: list[Flown] = []
+        flown: list[FlownAttempt] = []
         for lesson in self.lessons:
             for circuit in sorted(lesson.circuits, key=lambda row: row.number):
-                flown += [Flown(lesson, circuit, part) for part in circuit.parts]
-            flown += [Flown(lesson, None, row) for row in lesson.manoeuvres]
+                flown += [FlownAttempt(lesson, circuit, part) for part in circuit.parts]
+            flown += [FlownAttempt(lesson, None, row) for row in lesson.manoeuvres]
         return flown
 
-    def numbers(self) -> dict[str, list[tuple[Flown, Number]]]:
+    def numbers(self) -> dict[str, list[tuple[FlownAttempt, GateNumberFact]]]:
         """Every number noted, in the order flown, by gate and quantity; what the instructor flew is left out."""
-        found: dict[str, list[tuple[Flown, Number]]] = {}
+        found: dict[str, list[tuple[FlownAttempt, GateNumberFact]]] = {}
         for flown in self.attempts:
             if flown.attempt.help is not Help.TOOK_CONTROL:
                 for number in flown.attempt.numbers:
                     found.setdefault(number.key, []).append((flown, number))
         return found
 
-    def manoeuvre(self, code: str) -> list[Flown]:
+    def manoeuvre(self, code: str) -> list[FlownAttempt]:
         """Every attempt at a manoeuvre, in circuits or by itself, in the order flown."""
         return [flown for flown in self.attempts if flown.attempt.manoeuvre == code]
 
@@ -110,16 +118,16 @@ class History:
         """The solo level and those above it."""
         return frozenset(level for level in Level if level.observed and level.rank >= self.solo_level.rank)
 
-    def to_standard(self, attempt: Attempt) -> bool:
+    def is_to_standard(self, attempt: AttemptFact) -> bool:
         """At the solo level, unaided and without a critical fault."""
         return attempt.level in self.standard_levels and attempt.help is Help.NONE and not attempt.critical
 
 
-def _clean(standard: Standard) -> int:
+def _clean_attempts_needed(standard: StandardSpec) -> int:
     """Clean attempts that close a fault, by the standard; three, as is common practice, where it asks for none."""
     return next((spec.number("clean") for spec in standard.requirements if "clean" in spec.values), 3)
 
 
-def _row(standard: Standard) -> int:
+def _streak_needed(standard: StandardSpec) -> int:
     """The longest row to standard that it asks for; three, as is common practice, where it asks for none."""
     return max((spec.number("needed") for spec in standard.requirements if "needed" in spec.values), default=3)

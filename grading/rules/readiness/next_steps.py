@@ -2,14 +2,14 @@
 
 from dataclasses import dataclass
 
-from grading.rules.readiness.checks.rows import PARTS
-from grading.rules.readiness.faults import FaultStanding, open_faults
+from grading.rules.readiness.checks.streaks import PART_GETTERS
+from grading.rules.readiness.faults import FaultStatus, open_faults
 from grading.rules.readiness.history import History
 from grading.rules.readiness.verdict import Outcome, State, Verdict
 
-MOST_STEPS = 3
+MAX_STEPS = 3
 # What is flown moves a student most; what only takes a signature or a document is done beside it.
-ORDER = ("standard", "consistency", "recency", "training", "papers")
+GROUP_ORDER = ("standard", "consistency", "recency", "training", "papers")
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,7 +18,7 @@ class NextStep:
 
     outcome: Outcome
     missing: int | None
-    faults: tuple[FaultStanding, ...]
+    faults: tuple[FaultStatus, ...]
 
     @property
     def what(self) -> str:
@@ -28,18 +28,18 @@ class NextStep:
 def next_steps(verdict: Verdict, history: History) -> list[NextStep]:
     """The nearest first: by the kind of gap, then by how little is missing. A lapsed paper comes before all."""
     steps = [_step(outcome, history) for outcome in verdict.unmet]
-    return sorted(steps, key=_rank)[:MOST_STEPS]
+    return sorted(steps, key=_rank)[:MAX_STEPS]
 
 
 def _rank(step: NextStep) -> tuple[bool, int, int]:
     lapsed = step.outcome.state is State.LAPSED
-    return not lapsed, ORDER.index(step.outcome.group), step.missing if step.missing is not None else 99
+    return not lapsed, GROUP_ORDER.index(step.outcome.group), step.missing if step.missing is not None else 99
 
 
 def _step(outcome: Outcome, history: History) -> NextStep:
     missing = None
     if outcome.group == "standard" and outcome.needed is not None and outcome.done is not None:
         missing = max(outcome.needed - outcome.done, 0)
-    part = next((part for part in PARTS if outcome.key.startswith(part)), None)
+    part = next((part for part in PART_GETTERS if outcome.key.startswith(part)), None)
     faults = [row for row in open_faults(history) if part is not None and row.manoeuvre == part]
     return NextStep(outcome, missing, tuple(faults))

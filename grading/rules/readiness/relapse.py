@@ -3,27 +3,29 @@
 It detects, it does not decide: no requirement rests on it.
 """
 
-from grading.rules.readiness.checks.rows import PARTS
-from grading.rules.readiness.history import Flown, History
-from grading.rules.readiness.statistics import slipped_at, watch
+from grading.rules.readiness.checks.streaks import PART_GETTERS
+from grading.rules.readiness.history import FlownAttempt, History
+from grading.rules.readiness.statistics import design_cusum, last_alarm
 
 # One failure in ten is still at standard, one in three no longer: the project's own choice, not a published pair.
-CHART = watch(0.10, 0.33)
+RELAPSE_CHART = design_cusum(0.10, 0.33)
 
 
-def slips(history: History) -> dict[str, Flown]:
+def find_slips(history: History) -> dict[str, FlownAttempt]:
     """The attempt that showed it, by part of the circuit; only parts that slipped and have not come back."""
     found = {}
-    for part, pick in PARTS.items():
+    for part, pick in PART_GETTERS.items():
         flown = [row for row in history.part(pick) if row.attempt.observed]
-        began = _after_first_row([history.to_standard(row.attempt) for row in flown], history.row_needed)
-        at = slipped_at((history.to_standard(row.attempt) for row in flown[began:]), CHART) if began else None
+        began = _index_after_first_streak([history.is_to_standard(row.attempt) for row in flown], history.streak_needed)
+        at = (
+            last_alarm((history.is_to_standard(row.attempt) for row in flown[began:]), RELAPSE_CHART) if began else None
+        )
         if began is not None and at is not None:
             found[part] = flown[began + at]
     return found
 
 
-def _after_first_row(outcomes: list[bool], needed: int) -> int | None:
+def _index_after_first_streak(outcomes: list[bool], needed: int) -> int | None:
     """The place after the first full row: from there on the student was at standard."""
     length = 0
     for place, good in enumerate(outcomes):

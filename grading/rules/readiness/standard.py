@@ -6,7 +6,7 @@ from datetime import date
 
 from lessons.rules.scale import Level
 
-Value = int | str | tuple[str, ...]
+Threshold = int | str | tuple[str, ...]
 
 
 class StandardError(ValueError):
@@ -23,7 +23,7 @@ class RequirementSpec:
     group: str
     kind: str
     source: str
-    values: Mapping[str, Value] = field(default_factory=dict)
+    values: Mapping[str, Threshold] = field(default_factory=dict)
 
     def number(self, name: str) -> int:
         value = self.values.get(name)
@@ -39,7 +39,7 @@ class RequirementSpec:
 
 
 @dataclass(frozen=True)
-class Standard:
+class StandardSpec:
     key: str
     rule_set: str
     title: str
@@ -53,11 +53,11 @@ LEGAL_BOUNDS: dict[tuple[str, str], tuple[int | None, int | None]] = {
     ("age", "years"): (16, None),  # 14 CFR 61.83(a)
     ("recent_training", "days"): (None, 90),  # 14 CFR 61.87(n)
 }
-KINDS = ("legal", "school")
-GROUPS = ("papers", "training", "standard", "consistency", "recency")
+REQUIREMENT_KINDS = ("legal", "school")
+REQUIREMENT_GROUPS = ("papers", "training", "standard", "consistency", "recency")
 
 
-def validate(standard: Standard, checks: Mapping[str, object]) -> None:
+def validate_standard(standard: StandardSpec, checks: Mapping[str, object]) -> None:
     """Raise StandardError for a standard that names unknown checks or loosens a legal threshold."""
     seen: set[str] = set()
     for spec in standard.requirements:
@@ -66,8 +66,10 @@ def validate(standard: Standard, checks: Mapping[str, object]) -> None:
         seen.add(spec.key)
         if spec.check not in checks:
             raise StandardError(f"{spec.key}: there is no check named “{spec.check}”")
-        if spec.kind not in KINDS or spec.group not in GROUPS:
-            raise StandardError(f"{spec.key}: kind must be one of {KINDS}, group one of {GROUPS}")
+        if spec.kind not in REQUIREMENT_KINDS or spec.group not in REQUIREMENT_GROUPS:
+            raise StandardError(
+                f"{spec.key}: kind must be one of {REQUIREMENT_KINDS}, group one of {REQUIREMENT_GROUPS}"
+            )
         for (check, name), (least, most) in LEGAL_BOUNDS.items():
             if spec.check != check:
                 continue

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 import scipy
 
-MOST_VALUES = 10
-LEAST_VALUES = 6
+MAX_VALUES = 10
+MIN_VALUES = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +34,8 @@ class Consistency:
         return self.mean - half, self.mean + half
 
 
-def consistency(
-    deviations: Sequence[float], low: float, high: float, resolution: float, most: int = MOST_VALUES
+def compute_consistency(
+    deviations: Sequence[float], low: float, high: float, resolution: float, most: int = MAX_VALUES
 ) -> Consistency | None:
     """The chance that the next deviation lies within [low, high], after the last ones; None for fewer than two.
 
@@ -63,7 +63,7 @@ def _t_quantile(share: float, freedom: int) -> float:
     return (low + high) / 2
 
 
-def wilson(good: int, count: int, confidence: float = 0.95) -> tuple[float, float]:
+def wilson_interval(good: int, count: int, confidence: float = 0.95) -> tuple[float, float]:
     """The interval of a share by Wilson's score, without continuity correction. 0 to 1 for no attempt at all."""
     if not 0 <= good <= count:
         raise ValueError(f"{good} of {count} is not a share")
@@ -76,7 +76,7 @@ def wilson(good: int, count: int, confidence: float = 0.95) -> tuple[float, floa
     return max(middle - half, 0.0), min(middle + half, 1.0)
 
 
-def expected_to_run(chance: float, needed: int) -> float:
+def expected_trials_to_run(chance: float, needed: int) -> float:
     """Trials until the first run of so many successes, at a constant chance: (1 − p^N) / ((1 − p) p^N)."""
     if not 0 < chance <= 1 or needed < 1:
         raise ValueError("a run needs a chance above 0, up to 1, and a length of at least 1")
@@ -86,22 +86,22 @@ def expected_to_run(chance: float, needed: int) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Watch:
+class CusumChart:
     """A cumulative sum that watches for failures: down by `step` at a success, up by 1 − step at a failure."""
 
     step: float
     limit: float
 
 
-def watch(acceptable: float, unacceptable: float, error: float = 0.1) -> Watch:
+def design_cusum(acceptable: float, unacceptable: float, error: float = 0.1) -> CusumChart:
     """Wald's sequential test of two failure rates, with both errors alike, as a chart."""
     if not 0 < acceptable < unacceptable < 1:
         raise ValueError("the acceptable failure rate lies below the unacceptable one, both between 0 and 1")
     p, q = math.log(unacceptable / acceptable), math.log((1 - acceptable) / (1 - unacceptable))
-    return Watch(q / (p + q), math.log((1 - error) / error) / (p + q))
+    return CusumChart(q / (p + q), math.log((1 - error) / error) / (p + q))
 
 
-def slipped_at(outcomes: Iterable[bool], chart: Watch) -> int | None:
+def last_alarm(outcomes: Iterable[bool], chart: CusumChart) -> int | None:
     """The place of the attempt with which the sum last rose to the limit, from 0; None while it stays below.
 
     The sum starts at 0, never falls under it, and begins anew when it has alarmed.
@@ -116,7 +116,7 @@ def slipped_at(outcomes: Iterable[bool], chart: Watch) -> int | None:
     return alarm
 
 
-def traced(known: float, learn: float, guess: float, slip: float, outcomes: Iterable[bool]) -> list[float]:
+def trace_knowledge(known: float, learn: float, guess: float, slip: float, outcomes: Iterable[bool]) -> list[float]:
     """Knowledge tracing: the belief that it is mastered after each outcome (Corbett and Anderson 1994/95)."""
     beliefs = []
     for good in outcomes:

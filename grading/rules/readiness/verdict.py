@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from grading.rules.readiness.dates import long_date
 
-ENGINE = "3"
+ENGINE_VERSION = "3"
 
 
 class State(StrEnum):
@@ -36,7 +36,7 @@ class Evidence:
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class CheckResult:
     """What one check found; the engine adds what the standard says of the requirement."""
 
     state: State
@@ -80,7 +80,7 @@ class Verdict:
     standard: str
     rule_set: str
     requirements: tuple[Outcome, ...]
-    engine: str = field(default=ENGINE)
+    engine: str = field(default=ENGINE_VERSION)
 
     @property
     def unmet(self) -> tuple[Outcome, ...]:

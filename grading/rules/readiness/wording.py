@@ -1,12 +1,12 @@
 """Small words shared by the checks."""
 
 from grading.rules.readiness.dates import long_date
-from grading.rules.readiness.facts import Lesson
-from grading.rules.readiness.history import Flown
+from grading.rules.readiness.facts import LessonFact
+from grading.rules.readiness.history import FlownAttempt
 from grading.rules.readiness.verdict import Evidence
 
 
-def shown(flown: Flown, text: str = "") -> Evidence:
+def flown_evidence(flown: FlownAttempt, text: str = "") -> Evidence:
     """Evidence that points to the circuit, or the lesson, where something was flown."""
     circuit = flown.circuit.number if flown.circuit else None
     place = f"lesson {flown.lesson.number}" + (f", circuit {circuit}" if circuit else "")
@@ -14,12 +14,12 @@ def shown(flown: Flown, text: str = "") -> Evidence:
     return Evidence(f"{words}, {long_date(flown.lesson.on)}", flown.lesson.number, circuit, flown.lesson.id)
 
 
-def in_lesson(lesson: Lesson, text: str) -> Evidence:
+def lesson_evidence(lesson: LessonFact, text: str) -> Evidence:
     where = f"lesson {lesson.number}, {long_date(lesson.on)}"
     return Evidence(f"{text}: {where}", lesson.number, None, lesson.id)
 
 
-def counted(number: int, noun: str) -> str:
+def count_noun(number: int, noun: str) -> str:
     """'1 circuit', '3 approaches'."""
     if number == 1:
         return f"1 {noun}"

@@ -9,32 +9,32 @@ from decimal import Decimal
 
 from django.db import connection, transaction
 
-from grading.actions.release_rules import Limits
+from grading.actions.release_rules import ReleaseLimits
 from grading.actions.signing import certificate_words
 from grading.reading import verdict_cache
 from grading.reading.facts import standard_in_force
 from grading.rules.readiness import assess
-from grading.simulation.academy import people
+from grading.simulation.academy import generated_people
+from grading.simulation.academy.bulk_copy import BulkTables
 from grading.simulation.academy.desk import Desk
-from grading.simulation.academy.flown import Drawer
-from grading.simulation.academy.lives import Event, Life
+from grading.simulation.academy.generated_people import SimulatedInstructor
+from grading.simulation.academy.lesson_generator import LessonGenerator
 from grading.simulation.academy.office import Office
-from grading.simulation.academy.people import Teacher
-from grading.simulation.academy.tables import Tables
+from grading.simulation.academy.student_life import SimulatedEvent, StudentLife
 from grading.simulation.academy.weather import Weather
 from grading.simulation.demo.catalogue import Catalogue
-from grading.simulation.demo.school import aircraft_types, engage, found_school, moment
+from grading.simulation.demo.demo_school import add_staff_member, create_school, load_aircraft_types, utc_datetime
 from lessons.models import Enrolment, GateTarget
 from school.models import Aircraft, Paper, Person, Runway, School
 
-DAYS_A_YEAR = 365
-STUDENTS_OF_AN_AIRCRAFT = 20
-SPREAD_DAYS = 300
+DAYS_PER_YEAR = 365
+STUDENTS_PER_AIRCRAFT = 20
+START_SPREAD_DAYS = 300
 FRIDAY = 4
-BEING_WRITTEN = 25  # one of so many students has a lesson of today that is not signed
-VERDICTS_AT_ONCE = 200
-TAPS_AT_ONCE = 10_000
-Report = Callable[[str, int], None]
+STUDENTS_PER_UNSIGNED_LESSON = 25  # one of so many students has a lesson of today that is not signed
+VERDICT_BATCH_SIZE = 200
+TAP_BATCH_SIZE = 10_000
+ProgressCallback = Callable[[str, int], None]
 
 
 class Academy:
@@ -44,127 +44,136 @@ class Academy:
     academy is there whole or not at all.
     """
 
-    def __init__(self, students: int, years: int, seed: int, today: date, report: Report) -> None:
+    def __init__(self, students: int, years: int, seed: int, today: date, report: ProgressCallback) -> None:
         self.students, self.seed, self.today, self.report = students, seed, today, report
-        self.begins = today - timedelta(days=DAYS_A_YEAR * years)
-        self.tables, self.weather = Tables(), Weather(seed)
+        self.begins = today - timedelta(days=DAYS_PER_YEAR * years)
+        self.tables, self.weather = BulkTables(), Weather(seed)
         self.draw = random.Random(f"{seed} academy")  # noqa: S311 - invented people, no secret
         self.serials = itertools.count()
         self.numbers = itertools.count(1)
-        self.active: list[Life] = []
-        self.candidates: list[Life] = []
-        self.ended: list[Life] = []
+        self.active: list[StudentLife] = []
+        self.candidates: list[StudentLife] = []
+        self.ended: list[StudentLife] = []
 
     @transaction.atomic
     def build(self) -> None:
         with connection.cursor() as cursor:
             # The planner knows nothing of rows that are not committed: it would read whole tables for a few of them.
             cursor.execute("SET LOCAL enable_seqscan = off")
-        self._found()
+        self._create_academy()
         with self.tables:
-            self._live()
-        self._verdicts()
+            self._run_events()
+        self._store_verdicts()
 
-    def _live(self) -> None:
+    def _run_events(self) -> None:
         """Every moment up to today, each student's in turn."""
-        last = moment(self.today, 23, 59)
-        for at, _, happen in heapq.merge(self._fridays(), *(self._place() for _ in range(self.students))):
+        last = utc_datetime(self.today, 23, 59)
+        for at, _, happen in heapq.merge(
+            self._friday_events(), *(self._student_place_events() for _ in range(self.students))
+        ):
             if at > last:
                 break
             happen()
-            if self.tables.gathered >= TAPS_AT_ONCE:
+            if self.tables.gathered >= TAP_BATCH_SIZE:
                 self.tables.flush()
         self._leave_unsigned()
         self.tables.flush()
         self.tables.wait()
 
-    def event(self, at: datetime, happen: Callable[[], None]) -> Event:
+    def event(self, at: datetime, happen: Callable[[], None]) -> SimulatedEvent:
         """The serial keeps what happens at one moment in order."""
         return at, next(self.serials), happen
 
-    def other_than(self, teacher: Teacher, draw: random.Random) -> Teacher:
+    def choose_other_instructor(self, teacher: SimulatedInstructor, draw: random.Random) -> SimulatedInstructor:
         return draw.choice([other for other in self.teachers if other is not teacher])
 
-    def _found(self) -> None:
-        begun = moment(self.begins - timedelta(days=30), 8)
+    def _create_academy(self) -> None:
+        begun = utc_datetime(self.begins - timedelta(days=30), 8)
         since = begun.date()
-        syllabus = found_school(since, since)
-        self.types = dict(zip((True, False), aircraft_types(since), strict=True))
+        syllabus = create_school(since, since)
+        self.types = dict(zip((True, False), load_aircraft_types(since), strict=True))
         self.catalogue = Catalogue(syllabus)
         school = School.objects.select_related("aerodrome").get()
         # The one there is from the first day on; asking on a Friday would wait for the batch that is being written.
         self.home, self.standard = school.aerodrome, standard_in_force(school, since)
         self.runways = {row.heading_magnetic: row for row in Runway.objects.select_related("aerodrome")}
-        self.fleet = {tailwheel: self._fleet(tailwheel) for tailwheel in (True, False)}
-        staff = {row.username: engage(row, begun, self.today) for row in people.staff(self.students, self.draw)}
-        self.teachers = [self._teacher(person) for name, person in staff.items() if name != "admin"]
+        self.fleet = {tailwheel: self._create_fleet(tailwheel) for tailwheel in (True, False)}
+        staff = {
+            row.username: add_staff_member(row, begun, self.today)
+            for row in generated_people.draw_staff(self.students, self.draw)
+        }
+        self.teachers = [self._instructor_of(person) for name, person in staff.items() if name != "admin"]
         chief = self.teachers.pop(0)
         targets = GateTarget.objects.select_related("gate__gate_set").order_by("gate__order", "pk")
-        self.drawer = Drawer(self.catalogue, self.tables, targets, syllabus.scale.scale)
-        self.desk = Desk(self.tables, self.drawer)
+        self.lesson_generator = LessonGenerator(self.catalogue, self.tables, targets, syllabus.scale.scale)
+        self.desk = Desk(self.tables, self.lesson_generator)
         self.office = Office(self.desk, self.catalogue, staff["admin"], chief)
 
-    def _fleet(self, tailwheel: bool) -> list[Aircraft]:
-        count = 2 + self.students // STUDENTS_OF_AN_AIRCRAFT
+    def _create_fleet(self, tailwheel: bool) -> list[Aircraft]:
+        count = 2 + self.students // STUDENTS_PER_AIRCRAFT
         letter = "T" if tailwheel else "N"
         return [
             Aircraft.objects.create(registration=f"QQ-{letter}{number:03d}", type=self.types[tailwheel])
             for number in range(1, count + 1)
         ]
 
-    def _teacher(self, person: Person) -> Teacher:
+    def _instructor_of(self, person: Person) -> SimulatedInstructor:
         paper = Paper.objects.get(person=person)
         severity, diligence = self.draw.gauss(0, 0.05), self.draw.choice((0.05, 0.15, 0.3, 0.6))
-        return Teacher(person, paper.number, certificate_words(paper), severity, diligence)
+        return SimulatedInstructor(person, paper.number, certificate_words(paper), severity, diligence)
 
-    def _place(self) -> Iterator[Event]:
+    def _student_place_events(self) -> Iterator[SimulatedEvent]:
         """A place at the academy, taken by one student after the other."""
         draw = random.Random(f"{self.seed} place {next(self.serials)}")  # noqa: S311 - invented people, no secret
-        day, hour = self.begins + timedelta(days=draw.randint(0, SPREAD_DAYS)), 9
+        day, hour = self.begins + timedelta(days=draw.randint(0, START_SPREAD_DAYS)), 9
         while True:
-            life = Life(self, people.learner(next(self.numbers), draw), draw.choice(self.teachers), day, hour)
+            life = StudentLife(
+                self, generated_people.draw_learner(next(self.numbers), draw), draw.choice(self.teachers), day, hour
+            )
             yield from life.events()
             day = min(life.ended + timedelta(days=draw.randint(2, 12)), max(self.today, life.ended))
             hour = 9 if day > life.ended else 23
 
-    def _fridays(self) -> Iterator[Event]:
+    def _friday_events(self) -> Iterator[SimulatedEvent]:
         """The chief certifies what ended and decides on those who were checked."""
         day = self.begins
         while day <= self.today:
             if day.weekday() == FRIDAY:
-                yield self.event(moment(day, 21), lambda on=day: self._friday(on))  # type: ignore[misc]
+                yield self.event(utc_datetime(day, 21), lambda on=day: self._decide_on_friday(on))  # type: ignore[misc]
             day += timedelta(days=1)
 
-    def _friday(self, on: date) -> None:
+    def _decide_on_friday(self, on: date) -> None:
         ended, self.ended = self.ended, []
         for second, life in enumerate(ended):
-            self.office.certify_end(life.enrolment, life.signed, moment(on, 20) + timedelta(seconds=second), life.draw)
+            self.office.certify_end(
+                life.enrolment, life.signed, utc_datetime(on, 20) + timedelta(seconds=second), life.draw
+            )
         self.report(f"{on:%d %B %Y}, {len(self.active)} students", self.tables.written)
         candidates, self.candidates = [life for life in self.candidates if life in self.active], []
         if candidates:
             self._decide(candidates, on)
 
-    def _decide(self, candidates: list[Life], on: date) -> None:
+    def _decide(self, candidates: list[StudentLife], on: date) -> None:
         """Each whom only the school's own requirements stop is endorsed and released, with a reason where one is open.
 
         A few fly on for a week instead, the one that is open set aside.
         """
-        limits = Limits(self.home, "07, 25", 12, 5, Decimal("5.0"), 2000)
+        limits = ReleaseLimits(self.home, "07, 25", 12, 5, Decimal("5.0"), 2000)
         for second, life in enumerate(candidates):
             verdict = assess(life.known.facts(life.enrolment), self.standard, on)
             if all(outcome.kind != "legal" for outcome in verdict.unmet):
-                life.decide(verdict, limits, moment(on, 21) + timedelta(seconds=second))
+                life.decide(verdict, limits, utc_datetime(on, 21) + timedelta(seconds=second))
 
     def _leave_unsigned(self) -> None:
-        for life in self.active[::BEING_WRITTEN]:
+        for life in self.active[::STUDENTS_PER_UNSIGNED_LESSON]:
             if life.begins < self.today:
-                slot = life.slot_at(moment(self.today, 7), life.teacher, self.weather.on(self.today))
+                slot = life.slot_at(utc_datetime(self.today, 7), life.teacher, self.weather.on(self.today))
                 self.desk.begin(life.fly_unsigned(self.catalogue.unit(8), slot), life.draw)
 
-    def _verdicts(self) -> None:
+    def _store_verdicts(self) -> None:
         rows = list(Enrolment.objects.active(self.today).for_pages().order_by("pk"))
-        for batch in range(0, len(rows), VERDICTS_AT_ONCE):
-            part = rows[batch : batch + VERDICTS_AT_ONCE]
-            verdict_cache.store(part, self.today)
+        for batch in range(0, len(rows), VERDICT_BATCH_SIZE):
+            part = rows[batch : batch + VERDICT_BATCH_SIZE]
+            verdict_cache.derive_and_store(part, self.today)
             self.tables.written += len(part)
             self.report(f"{batch + len(part)} of {len(rows)} verdicts", self.tables.written)

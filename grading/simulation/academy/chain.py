@@ -8,30 +8,30 @@ from typing import Any
 
 import rfc8785
 
-from grading.evidence.chain import digest_of
+from grading.evidence.chain import link_digest
 from grading.models import Seal, Signature
-from grading.simulation.academy.people import Teacher
+from grading.simulation.academy.generated_people import SimulatedInstructor
 from school.models import Person
 
-VERSION_7, VARIANT = 7 << 76, 2 << 62
-DRAWN = (1 << 76) - 1 & ~(3 << 62)  # what is left to chance: all but the moment, the version and the variant
-WITH_FRACTIONS = {Seal.Kind.RELEASE}  # a verdict stands in it
+UUID_VERSION_7, UUID_VARIANT = 7 << 76, 2 << 62
+RANDOM_BITS = (1 << 76) - 1 & ~(3 << 62)  # what is left to chance: all but the moment, the version and the variant
+KINDS_WITH_FRACTIONS = {Seal.Kind.RELEASE}  # a verdict stands in it
 
 
-def drawn_number(draw: random.Random, at: datetime) -> int:
+def seeded_uuid_int(draw: random.Random, at: datetime) -> int:
     """A UUID as a number, the same every time, with its moment in front (the form of version 7).
 
     So the index of millions of them grows at its end, where numbers without order would touch every page of it.
     """
     milliseconds = int(at.timestamp() * 1000)
-    return milliseconds << 80 | VERSION_7 | VARIANT | draw.getrandbits(128) & DRAWN
+    return milliseconds << 80 | UUID_VERSION_7 | UUID_VARIANT | draw.getrandbits(128) & RANDOM_BITS
 
 
-def drawn_uid(draw: random.Random, at: datetime) -> uuid.UUID:
-    return uuid.UUID(int=drawn_number(draw, at))
+def seeded_uuid(draw: random.Random, at: datetime) -> uuid.UUID:
+    return uuid.UUID(int=seeded_uuid_int(draw, at))
 
 
-def canonical_of(record: dict[str, Any]) -> str:
+def fast_canonical_text(record: dict[str, Any]) -> str:
     """The RFC 8785 text of a record without fractions and with ASCII keys, six times as fast as for any value.
 
     Python writes and orders such values as the standard asks; the suite holds every text against the real thing.
@@ -45,8 +45,8 @@ class Chain:
 
     def link(self, kind: Seal.Kind, subject: uuid.UUID, record: dict[str, Any], at: datetime) -> Seal:
         """The next link; links are made in the order of their moments."""
-        canonical = rfc8785.dumps(record).decode() if kind in WITH_FRACTIONS else canonical_of(record)
-        digest = digest_of(self.digest, canonical)
+        canonical = rfc8785.dumps(record).decode() if kind in KINDS_WITH_FRACTIONS else fast_canonical_text(record)
+        digest = link_digest(self.digest, canonical)
         made = Seal(
             number=self.number + 1,
             kind=kind.value,
@@ -60,13 +60,13 @@ class Chain:
         return made
 
 
-def signature_of(
+def build_signature(
     uid: uuid.UUID,
     person: Person,
     capacity: Signature.Capacity,
     meaning: str,
     at: datetime,
-    teacher: Teacher | None = None,
+    teacher: SimulatedInstructor | None = None,
     lesson_id: int | None = None,
     **more: Any,
 ) -> Signature:

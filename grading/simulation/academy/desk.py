@@ -6,30 +6,30 @@ from typing import Any
 
 from django.db import models
 
-from grading.actions.signing import INSTRUCTOR_MEANING, SOLO_MEANING, STUDENT_MEANING, counted_of
+from grading.actions.signing import INSTRUCTOR_MEANING, SOLO_MEANING, STUDENT_MEANING, counts_from_endings
 from grading.evidence import lesson_payload
 from grading.models import Grade, Seal, Signature
-from grading.reading.grade_lines import said_of
-from grading.rules.marking import Marked, propose_grade
-from grading.simulation.academy.chain import Chain, drawn_uid, signature_of
-from grading.simulation.academy.flown import Drawer, Flown
-from grading.simulation.academy.people import Teacher
-from grading.simulation.academy.tables import Tables
+from grading.reading.grade_lines import step_columns
+from grading.rules.marking import MarkedAttempt, propose_grade
+from grading.simulation.academy.bulk_copy import BulkTables
+from grading.simulation.academy.chain import Chain, build_signature, seeded_uuid
+from grading.simulation.academy.generated_people import SimulatedInstructor
+from grading.simulation.academy.lesson_generator import LessonGenerator, SimulatedLesson
 from lessons.conditions import settle_wind
 from lessons.models import Lesson, Manoeuvre
 from lessons.rules.scale import Rule, Scale, Step, UnitKind
 from school import journal
 from school.models import Person
 
-CHANGED = 0.02  # of the grades are given one step lower than proposed
-LAST_TWO = 2
+LOWERED_GRADE_SHARE = 0.02  # of the grades are given one step lower than proposed
+ATTEMPTS_COUNTED = 2
 
 
 class Desk:
     """Where lessons are signed; `chain`: the seals so far, also of what the office seals."""
 
-    def __init__(self, tables: Tables, drawer: Drawer) -> None:
-        self.tables, self.drawer = tables, drawer
+    def __init__(self, tables: BulkTables, lesson_generator: LessonGenerator) -> None:
+        self.tables, self.lesson_generator = tables, lesson_generator
         self.chain = Chain()
 
     def note(
@@ -37,7 +37,7 @@ class Desk:
     ) -> None:
         self.tables.add(journal.entry_of(by=by, at=at, what=what, subject=subject, after=after))
 
-    def begin(self, flown: Flown, draw: random.Random) -> lesson_payload.Seen:
+    def begin(self, flown: SimulatedLesson, draw: random.Random) -> lesson_payload.LessonContents:
         """The lesson with all that was tapped in it."""
         lesson = flown.lesson
         self.tables.add(lesson)
@@ -48,24 +48,29 @@ class Desk:
         else:
             said = {"unit": str(lesson.unit), "on": lesson.on}
             self.note(lesson.instructor, lesson.begun_at, "lesson begun", lesson, said)
-        return self.drawer.write(flown, draw)
+        return self.lesson_generator.write(flown, draw)
 
-    def sign(self, flown: Flown, teacher: Teacher, at: datetime, draw: random.Random) -> None:
+    def sign(self, flown: SimulatedLesson, teacher: SimulatedInstructor, at: datetime, draw: random.Random) -> None:
         """Grades beside their proposals, counts, wind, signature and seal, as signing a lesson leaves them."""
         lesson = flown.lesson
         lesson.signed_at, lesson.signed_by = at, lesson.instructor
-        lesson.takeoffs, lesson.landings = counted_of([ending for _, ending in flown.circuits])
+        lesson.takeoffs, lesson.landings = counts_from_endings([ending for _, ending in flown.circuits])
         settle_wind(lesson)
         seen = self.begin(flown, draw)
         seen.grades = self._grades(flown, draw)
         meaning = SOLO_MEANING if lesson.unit.kind == UnitKind.SOLO else INSTRUCTOR_MEANING
-        signature = signature_of(
-            drawn_uid(draw, at), teacher.person, Signature.Capacity.INSTRUCTOR, meaning, at, teacher,
+        signature = build_signature(
+            seeded_uuid(draw, at),
+            teacher.person,
+            Signature.Capacity.INSTRUCTOR,
+            meaning,
+            at,
+            teacher,
             lesson_id=lesson.pk,
-        )  # fmt: skip
+        )
         for row in (*seen.grades, signature):
             self.tables.add(row)
-        record = lesson_payload.lesson_record(lesson, signature, seen)
+        record = lesson_payload.build_lesson_payload(lesson, signature, seen)
         self.tables.add(self.chain.link(Seal.Kind.LESSON, lesson.uid, record, at))
         self.note(teacher.person, at, "lesson signed", lesson, {"meaning": meaning})
 
@@ -74,31 +79,41 @@ class Desk:
         student, remark = lesson.enrolment.student, "The hours are not those flown." if refused else ""
         meaning = "I have read this record and do not sign it." if refused else STUDENT_MEANING
         act = Signature.Act.REFUSED if refused else Signature.Act.SIGNED
-        signature = signature_of(
-            drawn_uid(draw, at), student, Signature.Capacity.STUDENT, meaning, at,
-            lesson_id=lesson.pk, act=act.value, remark=remark,
-        )  # fmt: skip
+        signature = build_signature(
+            seeded_uuid(draw, at),
+            student,
+            Signature.Capacity.STUDENT,
+            meaning,
+            at,
+            lesson_id=lesson.pk,
+            act=act.value,
+            remark=remark,
+        )
         self.tables.add(signature)
         record = {
             "format": lesson_payload.FORMAT,
             "record": "acknowledgement",
             "lesson": str(lesson.uid),
-            "signature": lesson_payload.signature_record(signature),
+            "signature": lesson_payload.build_signature_payload(signature),
         }
         self.tables.add(self.chain.link(Seal.Kind.ACKNOWLEDGEMENT, signature.uid, record, at))
         self.note(student, at, "signature refused" if refused else "lesson acknowledged", lesson, {"remark": remark})
 
-    def _grades(self, flown: Flown, draw: random.Random) -> list[Grade]:
+    def _grades(self, flown: SimulatedLesson, draw: random.Random) -> list[Grade]:
         """Of every manoeuvre flown, in the order of the syllabus."""
-        marks = self.drawer.marks(flown)
-        flown_ones = sorted((self.drawer.catalogue.manoeuvres[code] for code in marks), key=lambda row: row.order)
+        marks = self.lesson_generator.marks(flown)
+        flown_ones = sorted(
+            (self.lesson_generator.catalogue.manoeuvres[code] for code in marks), key=lambda row: row.order
+        )
         return [self._grade(flown, manoeuvre, marks[manoeuvre.code], draw) for manoeuvre in flown_ones]
 
-    def _grade(self, flown: Flown, manoeuvre: Manoeuvre, marks: list[Marked], draw: random.Random) -> Grade:
-        scale = flown.ruler.scale
+    def _grade(
+        self, flown: SimulatedLesson, manoeuvre: Manoeuvre, marks: list[MarkedAttempt], draw: random.Random
+    ) -> Grade:
+        scale = flown.grading_context.scale
         proposal = propose_grade(marks, scale)
-        proposed, given = said_of(proposal.step), said_of(_given(proposal.step, scale, draw))
-        looked_at = marks[-LAST_TWO:] if scale.rule is Rule.LAST_TWO else marks
+        proposed, given = step_columns(proposal.step), step_columns(_choose_given_step(proposal.step, scale, draw))
+        looked_at = marks[-ATTEMPTS_COUNTED:] if scale.rule is Rule.LAST_TWO else marks
         return Grade(
             lesson_id=flown.lesson.pk,
             manoeuvre=manoeuvre,
@@ -111,7 +126,7 @@ class Desk:
         )
 
 
-def _given(proposed: Step, scale: Scale, draw: random.Random) -> Step:
+def _choose_given_step(proposed: Step, scale: Scale, draw: random.Random) -> Step:
     """Now and then the instructor gives less than is proposed."""
     place = scale.rank(proposed) - 1
-    return scale.steps[place - 1] if draw.random() < CHANGED and place > 0 else proposed
+    return scale.steps[place - 1] if draw.random() < LOWERED_GRADE_SHARE and place > 0 else proposed

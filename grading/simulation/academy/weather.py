@@ -5,14 +5,14 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cache
 
-from grading.simulation.demo.school import VARIATION
+from grading.simulation.demo.demo_school import VARIATION
 
 RUNWAYS = (70, 250)
-STRONGEST_KT = 24
+MAX_FLYABLE_WIND_KT = 24
 
 
 @dataclass(frozen=True)
-class Day:
+class WeatherDay:
     """Wind in degrees magnetic and knots; `gust_kt` is what it gusts to, None without gusts."""
 
     on: date
@@ -22,8 +22,8 @@ class Day:
     fog: bool
 
     @property
-    def flyable(self) -> bool:
-        return not self.fog and (self.gust_kt or self.speed_kt) <= STRONGEST_KT
+    def is_flyable(self) -> bool:
+        return not self.fog and (self.gust_kt or self.speed_kt) <= MAX_FLYABLE_WIND_KT
 
     @property
     def runway(self) -> int:
@@ -31,10 +31,10 @@ class Day:
         return min(range(len(RUNWAYS)), key=lambda place: abs((self.direction - RUNWAYS[place] + 180) % 360 - 180))
 
     @property
-    def gentle(self) -> bool:
+    def is_within_solo_limits(self) -> bool:
         """Within the limits that a first solo is released for: 12 kt, 5 kt across."""
         off = abs((self.direction - RUNWAYS[self.runway] + 180) % 360 - 180)
-        return self.flyable and self.gust_kt is None and self.speed_kt <= (8 if off <= 30 else 4)
+        return self.is_flyable and self.gust_kt is None and self.speed_kt <= (8 if off <= 30 else 4)
 
     def report(self, hour: int) -> str:
         """As a METAR, degrees true."""
@@ -45,12 +45,12 @@ class Day:
 
 class Weather:
     def __init__(self, seed: int) -> None:
-        self.on = cache(lambda day: _drawn(seed, day))
+        self.on = cache(lambda day: _draw_day(seed, day))
 
 
-def _drawn(seed: int, day: date) -> Day:
+def _draw_day(seed: int, day: date) -> WeatherDay:
     draw = random.Random(f"{seed} {day.isoformat()}")  # noqa: S311 - invented weather, no secret
     direction = round(draw.gauss(240, 60)) % 360 or 360
     speed = min(30, max(1, round(draw.gammavariate(3, 3))))
     gust = speed + draw.randint(4, 9) if speed > 6 and draw.random() < 0.3 else None
-    return Day(day, direction, speed, gust, draw.random() < 0.08)
+    return WeatherDay(day, direction, speed, gust, draw.random() < 0.08)

@@ -14,10 +14,10 @@ class Catalogue:
             .select_related("stage__syllabus__scale")
             .order_by("stage__number", "number")
         )
-        self.asked: dict[int, list[UnitManoeuvre]] = defaultdict(list)
+        self.graded_manoeuvres: dict[int, list[UnitManoeuvre]] = defaultdict(list)
         graded = UnitManoeuvre.objects.filter(unit__stage__syllabus=syllabus).select_related("manoeuvre")
         for row in graded.order_by("order"):
-            self.asked[row.unit_id].append(row)
+            self.graded_manoeuvres[row.unit_id].append(row)
         self.manoeuvres = {row.code: row for row in Manoeuvre.objects.filter(syllabus=syllabus)}
         self.criteria: dict[str, list[Criterion]] = defaultdict(list)
         observed = Criterion.objects.filter(manoeuvre__syllabus=syllabus, kind="observed").select_related("manoeuvre")
@@ -32,6 +32,6 @@ class Catalogue:
     def unit(self, number: int) -> Unit:
         return next(unit for unit in self.units if unit.number == number)
 
-    def counting(self, code: str, unit: int) -> list[Criterion]:
+    def criteria_counting_in(self, code: str, unit: int) -> list[Criterion]:
         """The criteria of a manoeuvre that count in a unit already."""
         return [row for row in self.criteria[code] if (row.from_unit or 0) <= unit]

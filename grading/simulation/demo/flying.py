@@ -7,25 +7,25 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from grading.rules.marking import Target
-from grading.simulation.demo.people import Learner
+from grading.simulation.demo.demo_people import Learner
 from lessons.models import Criterion, Fault
 from lessons.rules.scale import Ending, Help, Level, Part
 
 SCATTER = 0.10
 # The gates at which numbers are noted: some each time, the others now and then.
-NOTED = {
+NOTED_GATES = {
     Part.TAKEOFF: ("climb", "first-turn"),
     Part.APPROACH: ("abeam", "landing-line"),
     Part.LANDING: ("round-out", "touchdown"),
 }
-ALWAYS_NOTED = ("landing-line", "touchdown")
+ALWAYS_NOTED_GATES = ("landing-line", "touchdown")
 # How much easier than a landing a part of the circuit is.
 EASE = {Part.TAKEOFF: 0.1, Part.APPROACH: 0.03, Part.LANDING: 0.0, Part.GO_AROUND: 0.1}
 THRESHOLDS = ((0.74, Level.PERFORM), (0.52, Level.PRACTICE), (0.32, Level.EXPLAIN))
 
 
 @dataclass(frozen=True)
-class Seen:
+class SimulatedAttempt:
     """One attempt as an instructor would tap it; `fault` is a place in the list of its faults, from 0 to 1."""
 
     level: Level
@@ -48,29 +48,29 @@ class Pilot:
         learnt = self.learner.ceiling - (self.learner.ceiling - 0.3) * math.exp(-self.circuits / self.learner.pace)
         return learnt - (0.3 if self.slumped else 0)
 
-    def attempt(self, ease: float = 0.0) -> Seen:
+    def attempt(self, ease: float = 0.0) -> SimulatedAttempt:
         quality = self.random.gauss(self.skill + ease, SCATTER)
         level = next((level for least, level in THRESHOLDS if quality >= least), Level.DESCRIBE)
         if level is Level.PERFORM:
-            return Seen(level, Help.NONE, None, False)
+            return SimulatedAttempt(level, Help.NONE, None, False)
         odds = self.random.random()
         if quality < 0.18 and odds < 0.4:
-            return Seen(Level.EXPLAIN, Help.TOOK_CONTROL, self.random.random(), True)
+            return SimulatedAttempt(Level.EXPLAIN, Help.TOOK_CONTROL, self.random.random(), True)
         help_ = Help.PROMPTED if odds < 0.5 else Help.ASSISTED if quality < 0.5 else Help.NONE
         fault = self.random.random() if self.random.random() < 0.7 else None
-        return Seen(level, help_, fault, quality < 0.25)
+        return SimulatedAttempt(level, help_, fault, quality < 0.25)
 
-    def alone(self, expected: Level) -> Seen:
+    def alone(self, expected: Level) -> SimulatedAttempt:
         """A manoeuvre by itself, taught to its level: usually reached, sometimes with a prompt."""
         if self.random.random() < 0.75 + self.skill / 5:
-            return Seen(expected, Help.NONE, None, False)
-        return Seen(Level.PRACTICE if expected is Level.PERFORM else expected, Help.PROMPTED, None, False)
+            return SimulatedAttempt(expected, Help.NONE, None, False)
+        return SimulatedAttempt(Level.PRACTICE if expected is Level.PERFORM else expected, Help.PROMPTED, None, False)
 
     def ending(self, usual: str) -> str:
         self.circuits += 1
         return Ending.GO_AROUND.value if self.random.random() < 0.06 else usual
 
-    def fault(self, seen: Seen, known: Sequence[Fault]) -> Fault | None:
+    def fault(self, seen: SimulatedAttempt, known: Sequence[Fault]) -> Fault | None:
         """That of an attempt, out of those its manoeuvre has; a critical one only where it was severe."""
         faults = [fault for fault in known if seen.severe or not fault.critical]
         return faults[int(seen.fault * len(faults))] if seen.fault is not None and faults else None

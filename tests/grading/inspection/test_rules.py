@@ -14,19 +14,19 @@ from uuid import UUID
 import pytest
 
 from grading.rules.inspection import (
-    KINDS,
-    Certificate,
+    FINDING_KINDS,
+    Corrector,
     Finding,
-    Lesson,
-    Mender,
-    Record,
+    InspectedCertificate,
+    InspectedLesson,
+    InspectedRecord,
     Weight,
-    inspect,
-    of_an_instructor,
+    inspect_records,
+    instructor_hours_finding,
 )
-from grading.rules.inspection.facts import Endorsement, Release, WrittenTest
-from grading.rules.inspection.together import clashes
-from grading.rules.readiness.facts import Paper
+from grading.rules.inspection.facts import InspectedEndorsement, InspectedRelease, WrittenTest
+from grading.rules.inspection.overlaps import overlapping_pairs
+from grading.rules.readiness.facts import PaperFact
 from grading.rules.readiness.standard import RequirementSpec
 from lessons.rules.limits import Given, excesses
 
@@ -38,10 +38,10 @@ SPECS = [
     RequirementSpec("s", "paper", "Student certificate", "papers", "legal", "", {"kinds": ("student_certificate",)}),
     RequirementSpec("k", "knowledge_test", "Test", "papers", "legal", "61.87(b)", {"topics": ("rules", "aerodrome")}),
 ]  # fmt: skip
-CERTIFICATE = {BERT: [Certificate(date(2020, 1, 1), date(2030, 1, 1))]}
+CERTIFICATE = {BERT: [InspectedCertificate(date(2020, 1, 1), date(2030, 1, 1))]}
 
 
-def lesson(key: int = 1, on: date = DAY, begin: int = 9 * 60, minutes: int = 60, **changed: Any) -> Lesson:
+def lesson(key: int = 1, on: date = DAY, begin: int = 9 * 60, minutes: int = 60, **changed: Any) -> InspectedLesson:
     """A dual lesson of an hour with nothing wrong: signed when it ended, and answered."""
     off = datetime.combine(on, datetime.min.time(), UTC) + timedelta(minutes=begin)
     end = off + timedelta(minutes=minutes)
@@ -52,34 +52,37 @@ def lesson(key: int = 1, on: date = DAY, begin: int = 9 * 60, minutes: int = 60,
         "dual": minutes, "solo": 0, "night": 0, "instrument": 0, "ground": 0, "takeoffs": 3, "landings": 3,
         "reason": "", "begun_at": off, "signed_at": end, "answer": "signed", "circuits": 0, "landed": 0, "before": None,
     }  # fmt: skip
-    return Lesson(**values | changed)
+    return InspectedLesson(**values | changed)
 
 
-def solo(key: int = 1, on: date = DAY, **changed: Any) -> Lesson:
+def solo(key: int = 1, on: date = DAY, **changed: Any) -> InspectedLesson:
     return lesson(key, on, **{"unit_kind": "solo", "dual": 0, "solo": 60} | changed)
 
 
-def record(*lessons: Lesson, **changed: Any) -> Record:
+def record(*lessons: InspectedLesson, **changed: Any) -> InspectedRecord:
     """A record with nothing wrong: papers, test and endorsement are there for who flies alone."""
     values: dict[str, Any] = {
         "enrolment": 1, "uid": UUID(int=9), "student": 100, "student_name": "Dora Example", "born": date(2000, 5, 5),
         "instructor": BERT, "instructor_name": "Bert Example", "aircraft_type": 5, "type_name": "Trainer",
         "enrolled_on": DAY - timedelta(days=20), "lessons": lessons,
         "papers": [
-            Paper("medical", date(2025, 1, 15), medical_class="3"), Paper("student_certificate", date(2025, 1, 15)),
+            PaperFact("medical", date(2025, 1, 15), medical_class="3"),
+            PaperFact("student_certificate", date(2025, 1, 15)),
         ],
         "tests": [WrittenTest(DAY - timedelta(days=15), "Pre-solo", ("rules", "aerodrome"), 5, 0, None)],
-        "endorsements": [Endorsement(DAY - timedelta(days=5), BERT, 5, None)],
+        "endorsements": [InspectedEndorsement(DAY - timedelta(days=5), BERT, 5, None)],
     }  # fmt: skip
-    return Record(**values | changed)
+    return InspectedRecord(**values | changed)
 
 
-def found(rec: Record, at: datetime = NOON, held: Any = None, neighbours: Iterable[Lesson] = ()) -> list[Finding]:
+def found(
+    rec: InspectedRecord, at: datetime = NOON, held: Any = None, neighbours: Iterable[InspectedLesson] = ()
+) -> list[Finding]:
     certificates = CERTIFICATE if held is None else held
-    return inspect([rec], list(neighbours), SPECS, certificates, {100: "Dora Example", 101: "Emil Example"}, at)
+    return inspect_records([rec], list(neighbours), SPECS, certificates, {100: "Dora Example", 101: "Emil Example"}, at)
 
 
-def kinds(rec: Record, at: datetime = NOON, **more: Any) -> list[str]:
+def kinds(rec: InspectedRecord, at: datetime = NOON, **more: Any) -> list[str]:
     return [finding.kind for finding in found(rec, at, **more)]
 
 
@@ -143,7 +146,7 @@ def test_without_block_times_a_lesson_ends_with_its_day() -> None:
     ],
 )
 def test_the_contents_of_a_flight(changed: dict[str, Any], expected: list[str]) -> None:
-    endorsed = [Endorsement(DAY, BERT, kind, None) for kind in (5, 6)]
+    endorsed = [InspectedEndorsement(DAY, BERT, kind, None) for kind in (5, 6)]
     assert kinds(record(lesson(**changed), endorsements=endorsed)) == expected
 
 
@@ -197,36 +200,37 @@ def test_solo_against_its_release() -> None:
 
 
 @pytest.mark.parametrize(("endorsement", "expected"), [
-    (Endorsement(DAY - timedelta(days=90), BERT, 5, None), []),  # 61.87(n): within the 90 days before the flight
-    (Endorsement(DAY - timedelta(days=91), BERT, 5, None), ["solo_endorsement"]),
-    (Endorsement(DAY - timedelta(days=5), BERT, 5, DAY + A_DAY), []),
-    (Endorsement(DAY - timedelta(days=5), BERT, 5, DAY), ["solo_endorsement"]),
-    (Endorsement(DAY - timedelta(days=5), BERT, 6, None), ["solo_endorsement"]),  # of another make and model
-    (Endorsement(DAY + A_DAY, BERT, 5, None), ["solo_endorsement"]),
+    # 61.87(n): within the 90 days before the flight
+    (InspectedEndorsement(DAY - timedelta(days=90), BERT, 5, None), []),
+    (InspectedEndorsement(DAY - timedelta(days=91), BERT, 5, None), ["solo_endorsement"]),
+    (InspectedEndorsement(DAY - timedelta(days=5), BERT, 5, DAY + A_DAY), []),
+    (InspectedEndorsement(DAY - timedelta(days=5), BERT, 5, DAY), ["solo_endorsement"]),
+    (InspectedEndorsement(DAY - timedelta(days=5), BERT, 6, None), ["solo_endorsement"]),  # of another make and model
+    (InspectedEndorsement(DAY + A_DAY, BERT, 5, None), ["solo_endorsement"]),
 ])  # fmt: skip
-def test_the_endorsement_at_solo(endorsement: Endorsement, expected: list[str]) -> None:
+def test_the_endorsement_at_solo(endorsement: InspectedEndorsement, expected: list[str]) -> None:
     assert kinds(record(solo(), endorsements=[endorsement])) == expected
 
 
-def release(**changed: Any) -> Release:
+def release(**changed: Any) -> InspectedRelease:
     values: dict[str, Any] = {
         "valid_from": DAY - timedelta(days=3), "valid_until": DAY, "withdrawn": None, "aircraft_type": 5, "by": BERT,
         "by_name": "Bert Example",
     }  # fmt: skip
-    return Release(**values | changed)
+    return InspectedRelease(**values | changed)
 
 
 @pytest.mark.parametrize(("endorsement", "made", "sentence"), [
-    (Endorsement(DAY - timedelta(days=90), BERT, 5, None), release(), None),
-    (Endorsement(DAY - timedelta(days=91), BERT, 5, None), release(), "91 days old"),
-    (Endorsement(DAY - timedelta(days=9), BERT, 5, DAY), release(), "was withdrawn on 10 June 2026"),
-    (Endorsement(DAY - timedelta(days=9), BERT, 5, DAY + A_DAY), release(), None),
-    (Endorsement(DAY - timedelta(days=9), CLEO, 5, None), release(), "no endorsement of Bert Example"),
-    (Endorsement(DAY - timedelta(days=9), BERT, 5, DAY), release(valid_until=DAY - A_DAY), None),
-    (Endorsement(DAY - timedelta(days=9), BERT, 5, DAY), release(withdrawn=DAY), None),
+    (InspectedEndorsement(DAY - timedelta(days=90), BERT, 5, None), release(), None),
+    (InspectedEndorsement(DAY - timedelta(days=91), BERT, 5, None), release(), "91 days old"),
+    (InspectedEndorsement(DAY - timedelta(days=9), BERT, 5, DAY), release(), "was withdrawn on 10 June 2026"),
+    (InspectedEndorsement(DAY - timedelta(days=9), BERT, 5, DAY + A_DAY), release(), None),
+    (InspectedEndorsement(DAY - timedelta(days=9), CLEO, 5, None), release(), "no endorsement of Bert Example"),
+    (InspectedEndorsement(DAY - timedelta(days=9), BERT, 5, DAY), release(valid_until=DAY - A_DAY), None),
+    (InspectedEndorsement(DAY - timedelta(days=9), BERT, 5, DAY), release(withdrawn=DAY), None),
 ])  # fmt: skip
 def test_a_release_in_force_rests_on_an_endorsement(
-    endorsement: Endorsement, made: Release, sentence: str | None
+    endorsement: InspectedEndorsement, made: InspectedRelease, sentence: str | None
 ) -> None:
     findings = found(record(endorsements=[endorsement], releases=[made]))
     assert [finding.kind for finding in findings] == (["release_endorsement"] if sentence else [])
@@ -242,22 +246,22 @@ def test_a_release_in_force_rests_on_an_endorsement(
 def test_the_medical_at_solo(born: date, on: date, expected: list[str]) -> None:
     rec = record(
         solo(on=on), born=born, enrolled_on=on,
-        endorsements=[Endorsement(on, BERT, 5, None)],
+        endorsements=[InspectedEndorsement(on, BERT, 5, None)],
     )  # fmt: skip
-    held = {BERT: [Certificate(date(2020, 1, 1), date(2040, 1, 1))]}
+    held = {BERT: [InspectedCertificate(date(2020, 1, 1), date(2040, 1, 1))]}
     assert kinds(rec, datetime(on.year, on.month, on.day, 12, tzinfo=UTC), held=held) == expected
 
 
 def test_papers_missing_at_solo_are_said_once_with_the_days() -> None:
     rec = record(
-        solo(1), solo(2, DAY - A_DAY), papers=[Paper("medical", date(2025, 1, 15), medical_class="3")],
+        solo(1), solo(2, DAY - A_DAY), papers=[PaperFact("medical", date(2025, 1, 15), medical_class="3")],
         outside={},
     )  # fmt: skip
     [finding] = found(rec)
     assert finding.sentence == (
         "Solo on 9 June 2026 and 1 later day without this on record and in force: student certificate."
     )
-    void = Paper("student_certificate", date(2025, 1, 15), void_from=DAY)
+    void = PaperFact("student_certificate", date(2025, 1, 15), void_from=DAY)
     assert kinds(record(solo(), papers=[rec.papers[0], void])) == ["solo_paper"]
     assert kinds(record(lesson(), papers=[rec.papers[0]])) == []  # nobody flew alone
 
@@ -293,7 +297,7 @@ def test_a_test_has_a_name() -> None:
 
 
 def test_the_instructors_certificate_at_the_time() -> None:
-    last = {BERT: [Certificate(DAY - timedelta(days=9), DAY)]}
+    last = {BERT: [InspectedCertificate(DAY - timedelta(days=9), DAY)]}
     assert kinds(record(lesson()), held=last) == []
     assert kinds(record(lesson(on=DAY + A_DAY)), NOON + A_DAY, held=last) == ["certificate"]
     assert kinds(record(lesson(on=DAY - timedelta(days=10))), held=last) == ["certificate"]
@@ -332,7 +336,7 @@ def test_a_student_alone_leaves_the_instructor_free_but_not_the_aircraft() -> No
 def test_a_long_lesson_overlaps_all_that_lie_in_it() -> None:
     around = lesson(1, begin=540, minutes=300)
     inside = [lesson(key, begin=540 + 70 * (key - 1), student=key, enrolment=key) for key in (2, 3, 4)]
-    assert [(a.key, b.key) for a, b in clashes([around, *inside])] == [(1, 2), (1, 3), (1, 4)]
+    assert [(a.key, b.key) for a, b in overlapping_pairs([around, *inside])] == [(1, 2), (1, 3), (1, 4)]
 
 
 def test_a_draft_of_a_correction_does_not_overlap_what_it_corrects() -> None:
@@ -350,9 +354,9 @@ def test_more_than_eight_hours_in_twenty_four_is_said_of_the_instructor() -> Non
     """14 CFR 61.195(a); the boundary itself is tested with lessons/rules/limits.py."""
     rows = [Given(END + timedelta(hours=n), END + timedelta(hours=n + 1), 60, f"lesson {n}") for n in range(9)]
     [excess] = excesses(rows)
-    finding = of_an_instructor((Named(BERT, "Bert Example"), excess))
+    finding = instructor_hours_finding((Named(BERT, "Bert Example"), excess))
     assert finding.sentence.startswith("Bert Example gave 9:00 h of flight training in the 24 hours from")
-    assert (finding.enrolment, finding.mender, finding.mends) == (None, Mender.CHIEF, BERT)
+    assert (finding.enrolment, finding.corrector, finding.mends) == (None, Corrector.CHIEF, BERT)
 
 
 def test_the_latest_day_stands_first_and_every_kind_is_known() -> None:
@@ -361,4 +365,4 @@ def test_the_latest_day_stands_first_and_every_kind_is_known() -> None:
     )
     findings = found(rec)
     assert [finding.on for finding in findings] == sorted((finding.on for finding in findings), reverse=True)
-    assert {finding.kind for finding in findings} <= set(KINDS)
+    assert {finding.kind for finding in findings} <= set(FINDING_KINDS)

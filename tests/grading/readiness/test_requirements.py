@@ -11,44 +11,44 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from grading.rules.readiness import Facts, Standard, StandardError, State, assess, medical_expiry
+from grading.rules.readiness import Facts, StandardError, StandardSpec, State, assess, medical_expiry
 from grading.rules.readiness.dates import age_on
 from grading.rules.readiness.facts import (
-    AircraftType,
-    Attempt,
-    Circuit,
-    Endorsement,
-    Fault,
-    KnowledgeTest,
-    Lesson,
-    Number,
-    Paper,
-    SetAside,
-    Student,
+    AircraftTypeFact,
+    AttemptFact,
+    CircuitFact,
+    EndorsementFact,
+    FaultFact,
+    GateNumberFact,
+    KnowledgeTestFact,
+    LessonFact,
+    PaperFact,
+    SetAsideFact,
+    StudentFact,
 )
-from grading.rules.readiness.json_form import standard_from_json
+from grading.rules.readiness.json_format import standard_from_json
 from lessons.rules.scale import Ending, Help, Level, UnitKind
 
 FOLDER = Path(__file__).parents[3] / "fixtures/standards"
 US = standard_from_json((FOLDER / "us.json").read_text())
 EU = standard_from_json((FOLDER / "eu.json").read_text())
 DAY = date(2026, 6, 11)
-TYPE = AircraftType("t1", "Type One", tailwheel=True)
-GOOD, HELPED = Attempt("landing", Level.PERFORM), Attempt("landing", Level.PERFORM, Help.PROMPTED)
-UNSEEN = Attempt("landing", Level.NOT_OBSERVED)
+TYPE = AircraftTypeFact("t1", "Type One", tailwheel=True)
+GOOD, HELPED = AttemptFact("landing", Level.PERFORM), AttemptFact("landing", Level.PERFORM, Help.PROMPTED)
+UNSEEN = AttemptFact("landing", Level.NOT_OBSERVED)
 
 
-def lesson(number: int, on: date, *landings: Attempt, **more: object) -> Lesson:
-    circuits = tuple(Circuit(i, Ending.FULL_STOP, landing=row) for i, row in enumerate(landings, 1))
+def lesson(number: int, on: date, *landings: AttemptFact, **more: object) -> LessonFact:
+    circuits = tuple(CircuitFact(i, Ending.FULL_STOP, landing=row) for i, row in enumerate(landings, 1))
     fields: dict = {"instructor": "Bert", "signed": on, "aircraft_type": "t1", "circuits": circuits} | more
-    return Lesson(number, on, **fields)
+    return LessonFact(number, on, **fields)
 
 
-def facts(*lessons: Lesson, **more: object) -> Facts:
-    return Facts(Student("Dora", date(2000, 5, 5)), TYPE, lessons=lessons, **more)  # type: ignore[arg-type]
+def facts(*lessons: LessonFact, **more: object) -> Facts:
+    return Facts(StudentFact("Dora", date(2000, 5, 5)), TYPE, lessons=lessons, **more)  # type: ignore[arg-type]
 
 
-def outcome(key: str, given_facts: Facts, on: date = DAY, standard: Standard = US):
+def outcome(key: str, given_facts: Facts, on: date = DAY, standard: StandardSpec = US):
     return next(row for row in assess(given_facts, standard, on).requirements if row.key == key)
 
 
@@ -65,7 +65,7 @@ EARLIER = DAY - timedelta(days=2)
         ([GOOD], [GOOD, UNSEEN, GOOD], State.MET, "3 in a row"),
         (
             [GOOD, GOOD],
-            [replace(GOOD, faults=(Fault("ground-loop", "Ground loop", True),)), GOOD],
+            [replace(GOOD, faults=(FaultFact("ground-loop", "Ground loop", True),)), GOOD],
             State.OPEN,
             "1 of 3",
         ),
@@ -90,8 +90,8 @@ def test_a_row_over_too_few_of_the_lessons_asked_for_says_over_how_many() -> Non
 
 
 def test_a_go_around_neither_adds_to_a_row_nor_breaks_it() -> None:
-    around = Circuit(2, Ending.GO_AROUND, go_around=Attempt("go_around", Level.PERFORM))
-    row = lesson(2, DAY, circuits=(Circuit(1, landing=GOOD), around, Circuit(3, landing=GOOD)))
+    around = CircuitFact(2, Ending.GO_AROUND, go_around=AttemptFact("go_around", Level.PERFORM))
+    row = lesson(2, DAY, circuits=(CircuitFact(1, landing=GOOD), around, CircuitFact(3, landing=GOOD)))
     assert outcome("landings_in_a_row", facts(lesson(1, EARLIER, GOOD), row)).state is State.MET
     assert outcome("go_around", facts(row)).state is State.MET
 
@@ -110,13 +110,15 @@ def test_a_go_around_neither_adds_to_a_row_nor_breaks_it() -> None:
 )
 def test_medical_on_its_last_day_and_the_day_after(born: date, examined: date, last_day: date) -> None:
     assert medical_expiry(born, examined) == last_day
-    held = replace(facts(), student=Student("Dora", born), papers=(Paper("medical", examined, medical_class="3"),))
+    held = replace(
+        facts(), student=StudentFact("Dora", born), papers=(PaperFact("medical", examined, medical_class="3"),)
+    )
     assert outcome("medical", held, last_day).state is State.MET
     assert outcome("medical", held, last_day + timedelta(days=1)).state is State.LAPSED
 
 
 def test_medical_that_says_an_earlier_end_ends_then() -> None:
-    paper = Paper("medical", date(2026, 1, 1), expires=DAY, medical_class="3")
+    paper = PaperFact("medical", date(2026, 1, 1), expires=DAY, medical_class="3")
     assert outcome("medical", facts(papers=(paper,)), DAY).state is State.MET
     assert outcome("medical", facts(papers=(paper,)), DAY + timedelta(days=1)).state is State.LAPSED
 
@@ -131,13 +133,13 @@ def test_medical_that_says_an_earlier_end_ends_then() -> None:
 )
 def test_age_the_day_before_the_16th_birthday_and_the_day(born: date, birthday: date) -> None:
     """14 CFR 61.83(a): 16 years."""
-    young = replace(facts(), student=Student("Dora", born))
+    young = replace(facts(), student=StudentFact("Dora", born))
     assert outcome("age", young, birthday - timedelta(days=1)).state is State.OPEN
     assert outcome("age", young, birthday).state is State.MET
 
 
 def test_age_without_a_birth_date_is_not_known() -> None:
-    assert outcome("age", replace(facts(), student=Student("Dora"))).state is State.NOT_KNOWN
+    assert outcome("age", replace(facts(), student=StudentFact("Dora"))).state is State.NOT_KNOWN
 
 
 def test_born_on_29_february_is_older_on_1_march_of_a_common_year() -> None:
@@ -162,14 +164,14 @@ TOPICS = ("rules", "aerodrome", "make_and_model")
 @pytest.mark.parametrize(
     ("test", "state"),
     [
-        (KnowledgeTest(DAY, "t1", TOPICS, 0), State.MET),
-        (KnowledgeTest(DAY, "t1", TOPICS, 2, DAY), State.MET),
-        (KnowledgeTest(DAY, "t1", TOPICS, 2, DAY + timedelta(days=1)), State.OPEN),
-        (KnowledgeTest(DAY, "t1", TOPICS[:2], 0), State.OPEN),
-        (KnowledgeTest(DAY, "another", TOPICS, 0), State.OPEN),
+        (KnowledgeTestFact(DAY, "t1", TOPICS, 0), State.MET),
+        (KnowledgeTestFact(DAY, "t1", TOPICS, 2, DAY), State.MET),
+        (KnowledgeTestFact(DAY, "t1", TOPICS, 2, DAY + timedelta(days=1)), State.OPEN),
+        (KnowledgeTestFact(DAY, "t1", TOPICS[:2], 0), State.OPEN),
+        (KnowledgeTestFact(DAY, "another", TOPICS, 0), State.OPEN),
     ],
 )
-def test_knowledge_test_covers_three_topics_and_is_reviewed(test: KnowledgeTest, state: State) -> None:
+def test_knowledge_test_covers_three_topics_and_is_reviewed(test: KnowledgeTestFact, state: State) -> None:
     """14 CFR 61.87(b)(1)-(2)."""
     assert outcome("knowledge_test", facts(knowledge_tests=(test,))).state is state
 
@@ -193,21 +195,21 @@ def test_training_in_another_type_does_not_count() -> None:
 def test_tailwheel_endorsement_is_asked_of_tailwheel_types_only() -> None:
     """14 CFR 61.31(i)."""
     assert outcome("tailwheel_endorsement", facts()).state is State.OPEN
-    endorsed = facts(endorsements=(Endorsement("tailwheel", DAY, "Bert"),))
+    endorsed = facts(endorsements=(EndorsementFact("tailwheel", DAY, "Bert"),))
     assert outcome("tailwheel_endorsement", endorsed).state is State.MET
-    nosewheel = replace(facts(), aircraft_type=AircraftType("t2", "Two", False))
+    nosewheel = replace(facts(), aircraft_type=AircraftTypeFact("t2", "Two", False))
     assert "tailwheel_endorsement" not in {row.key for row in assess(nosewheel, US, DAY).requirements}
 
 
 def test_a_take_over_counts_in_the_last_ten_circuits() -> None:
-    taken = Circuit(1, Ending.TOOK_CONTROL)
-    after = tuple(Circuit(i, Ending.FULL_STOP, landing=GOOD) for i in range(2, 12))
+    taken = CircuitFact(1, Ending.TOOK_CONTROL)
+    after = tuple(CircuitFact(i, Ending.FULL_STOP, landing=GOOD) for i in range(2, 12))
     assert outcome("no_take_over", facts(lesson(1, DAY, circuits=(taken, *after[:9])))).state is State.OPEN
     assert outcome("no_take_over", facts(lesson(1, DAY, circuits=(taken, *after)))).state is State.MET
 
 
 def test_a_critical_fault_is_open_until_three_clean_attempts() -> None:
-    bad = replace(GOOD, level=Level.PRACTICE, faults=(Fault("ground-loop", "Ground loop", True),))
+    bad = replace(GOOD, level=Level.PRACTICE, faults=(FaultFact("ground-loop", "Ground loop", True),))
     two = outcome("no_open_critical_fault", facts(lesson(1, DAY, bad, GOOD, GOOD)))
     assert (two.state, two.how_far) == (State.OPEN, "Ground loop (2 of 3 clean since)")
     assert outcome("no_open_critical_fault", facts(lesson(1, DAY, bad, GOOD, GOOD, GOOD))).state is State.MET
@@ -223,7 +225,7 @@ def test_stage_check_needs_another_instructor_and_the_standard() -> None:
 
 
 def test_setting_aside_works_on_the_schools_own_only() -> None:
-    decisions = tuple(SetAside(key, DAY, "Amelia", "Seen by me") for key in ("second_instructor", "medical"))
+    decisions = tuple(SetAsideFact(key, DAY, "Amelia", "Seen by me") for key in ("second_instructor", "medical"))
     given_facts = facts(set_aside=decisions)
     aside = outcome("second_instructor", given_facts)
     assert (aside.state, aside.reason) == (State.SET_ASIDE, "Set aside by Amelia: Seen by me")
@@ -249,7 +251,7 @@ def test_the_european_rule_set_judges_the_same_history() -> None:
 
 def test_a_european_medical_ends_as_it_is_written_and_by_nothing_else() -> None:
     """No European months were verified, so none are computed."""
-    written = Paper("medical", DAY - timedelta(days=10), DAY, "2")
+    written = PaperFact("medical", DAY - timedelta(days=10), DAY, "2")
     assert outcome("medical", facts(papers=(written,)), standard=EU).state is State.MET
     assert outcome("medical", facts(papers=(written,)), DAY + timedelta(days=1), EU).state is State.LAPSED
     unwritten = outcome("medical", facts(papers=(replace(written, expires=None),)), standard=EU)
@@ -259,14 +261,14 @@ def test_a_european_medical_ends_as_it_is_written_and_by_nothing_else() -> None:
 def noted(*amounts: float) -> Facts:
     """A landing line speed a circuit, with a tolerance of +10 and -5 kt."""
     circuits = tuple(
-        Circuit(place, Ending.FULL_STOP, approach=Attempt("approach", numbers=(line_speed(amount),)))
+        CircuitFact(place, Ending.FULL_STOP, approach=AttemptFact("approach", numbers=(line_speed(amount),)))
         for place, amount in enumerate(amounts, 1)
     )
     return facts(replace(lesson(1, DAY), circuits=circuits))
 
 
-def line_speed(amount: float) -> Number:
-    return Number("landing-line", "speed", amount, 10, 5, "kt")
+def line_speed(amount: float) -> GateNumberFact:
+    return GateNumberFact("landing-line", "speed", amount, 10, 5, "kt")
 
 
 def test_a_gate_is_judged_from_six_numbers_on() -> None:
@@ -281,9 +283,9 @@ def test_a_gate_is_judged_from_six_numbers_on() -> None:
 
 def test_only_the_last_ten_numbers_count_and_none_the_instructor_flew() -> None:
     assert outcome("consistent", noted(*[30] * 6, *[2, 4, 6, 4, 2, 6, 4, 2, 6, 4])).state is State.MET
-    taken = Circuit(
+    taken = CircuitFact(
         1, Ending.FULL_STOP,
-        approach=Attempt("approach", help=Help.TOOK_CONTROL, numbers=(line_speed(40),)),
+        approach=AttemptFact("approach", help=Help.TOOK_CONTROL, numbers=(line_speed(40),)),
     )  # fmt: skip
     flown_by_other = facts(replace(lesson(1, DAY), circuits=(taken,) * 6))
     assert "none is judged" in outcome("consistent", flown_by_other).how_far
@@ -291,11 +293,11 @@ def test_only_the_last_ten_numbers_count_and_none_the_instructor_flew() -> None:
 
 levels = st.sampled_from([None, *Level])
 attempts = st.builds(
-    Attempt,
+    AttemptFact,
     st.just("landing"),
     levels,
     st.sampled_from(Help),
-    st.lists(st.builds(Fault, st.sampled_from("ab"), st.just("x"), st.booleans()), max_size=2).map(tuple),
+    st.lists(st.builds(FaultFact, st.sampled_from("ab"), st.just("x"), st.booleans()), max_size=2).map(tuple),
 )
 lessons_drawn = st.lists(
     st.tuples(st.integers(0, 60), st.lists(attempts, max_size=4), st.integers(0, 5)), max_size=6
@@ -309,14 +311,14 @@ lessons_drawn = st.lists(
 
 @settings(max_examples=200)
 @given(lessons_drawn, st.integers(0, 60))
-def test_what_is_signed_later_never_changes_an_earlier_verdict(history: tuple[Lesson, ...], after: int) -> None:
+def test_what_is_signed_later_never_changes_an_earlier_verdict(history: tuple[LessonFact, ...], after: int) -> None:
     on = DAY + timedelta(days=after)
     known = tuple(row for row in history if row.signed and row.signed <= on)
     assert assess(facts(*history), US, on) == assess(facts(*known), US, on)
 
 
 @given(lessons_drawn, st.randoms())
-def test_the_order_in_which_lessons_are_given_does_not_matter(history: tuple[Lesson, ...], chance: object) -> None:
+def test_the_order_in_which_lessons_are_given_does_not_matter(history: tuple[LessonFact, ...], chance: object) -> None:
     shuffled = list(history)
     chance.shuffle(shuffled)  # type: ignore[attr-defined]
     on = DAY + timedelta(days=99)

@@ -15,7 +15,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from grading.rules.readiness.statistics import consistency, expected_to_run, slipped_at, traced, watch, wilson
+from grading.rules.readiness.statistics import (
+    compute_consistency,
+    design_cusum,
+    expected_trials_to_run,
+    last_alarm,
+    trace_knowledge,
+    wilson_interval,
+)
 
 
 @pytest.mark.parametrize(
@@ -30,14 +37,14 @@ from grading.rules.readiness.statistics import consistency, expected_to_run, sli
     ],
 )
 def test_wilson_intervals_of_newcombe(good: int, count: int, low: float, high: float) -> None:
-    found = wilson(good, count)
+    found = wilson_interval(good, count)
     assert found == pytest.approx((low, high), abs=0.00006)
 
 
 @given(st.integers(0, 60), st.integers(0, 60))
 def test_an_interval_holds_its_share_and_agrees_with_scipy(good: int, more: int) -> None:
     count = good + more
-    low, high = wilson(good, count)
+    low, high = wilson_interval(good, count)
     assert 0 <= low <= high <= 1
     if count:
         assert low - 1e-12 <= good / count <= high + 1e-12
@@ -47,8 +54,8 @@ def test_an_interval_holds_its_share_and_agrees_with_scipy(good: int, more: int)
 
 def test_a_share_that_is_none_is_refused() -> None:
     with pytest.raises(ValueError, match="not a share"):
-        wilson(4, 3)
-    assert wilson(0, 0) == (0.0, 1.0)
+        wilson_interval(4, 3)
+    assert wilson_interval(0, 0) == (0.0, 1.0)
 
 
 @pytest.mark.parametrize(
@@ -58,17 +65,17 @@ def test_a_share_that_is_none_is_refused() -> None:
 def test_the_chart_has_the_published_step_and_limit(
     acceptable: float, unacceptable: float, step: float, limit: float
 ) -> None:
-    found = watch(acceptable, unacceptable)
+    found = design_cusum(acceptable, unacceptable)
     assert (found.step, found.limit) == (pytest.approx(step, abs=0.0001), pytest.approx(limit, abs=0.001))
 
 
 def test_a_slip_is_told_at_the_attempt_that_shows_it_and_is_over_with_a_good_run() -> None:
-    chart = watch(0.1, 0.33)
+    chart = design_cusum(0.1, 0.33)
     good, bad = True, False
-    assert slipped_at([good] * 20, chart) is None
-    assert slipped_at([good] * 5 + [bad, good, bad, bad], chart) == 8
-    assert slipped_at([good] * 5 + [bad, good, bad, bad] + [good] * 8, chart) is None
-    assert slipped_at([], chart) is None
+    assert last_alarm([good] * 20, chart) is None
+    assert last_alarm([good] * 5 + [bad, good, bad, bad], chart) == 8
+    assert last_alarm([good] * 5 + [bad, good, bad, bad] + [good] * 8, chart) is None
+    assert last_alarm([], chart) is None
 
 
 @pytest.mark.parametrize(
@@ -82,14 +89,14 @@ def test_a_slip_is_told_at_the_attempt_that_shows_it_and_is_over_with_a_good_run
 def test_knowledge_tracing_by_its_vectors(
     known: float, learn: float, guess: float, slip: float, outcomes: str, beliefs: str
 ) -> None:
-    found = traced(known, learn, guess, slip, [mark == "1" for mark in outcomes])
+    found = trace_knowledge(known, learn, guess, slip, [mark == "1" for mark in outcomes])
     assert found == pytest.approx([float(word) for word in beliefs.split()], abs=0.00006)
 
 
 def test_expected_trials_to_a_run_by_formula_and_by_simulation() -> None:
     """(1 − p^N) / ((1 − p) p^N): at p = 0.5 and N = 3 the well-known 14."""
-    assert expected_to_run(0.5, 3) == 14
-    assert expected_to_run(1, 3) == 3
+    assert expected_trials_to_run(0.5, 3) == 14
+    assert expected_trials_to_run(1, 3) == 3
     draw = np.random.default_rng(4)
     for chance in (0.4, 0.7, 0.9):
         took = []
@@ -99,14 +106,14 @@ def test_expected_trials_to_a_run_by_formula_and_by_simulation() -> None:
                 trials += 1
                 length = length + 1 if draw.random() < chance else 0
             took.append(trials)
-        assert np.mean(took) == pytest.approx(expected_to_run(chance, 3), rel=0.05)
+        assert np.mean(took) == pytest.approx(expected_trials_to_run(chance, 3), rel=0.05)
     with pytest.raises(ValueError, match="chance above 0"):
-        expected_to_run(0, 3)
+        expected_trials_to_run(0, 3)
 
 
 def test_the_chance_of_the_next_number_by_hand() -> None:
     """Six speeds, 2 4 6 4 2 6 kt fast, within −5 and +10 kt: mean 4, s = √3.2, and t with 5 degrees of freedom."""
-    found = consistency([2, 4, 6, 4, 2, 6], -5, 10, 1)
+    found = compute_consistency([2, 4, 6, 4, 2, 6], -5, 10, 1)
     assert found is not None
     assert (found.mean, found.spread) == (4, pytest.approx(math.sqrt(3.2)))
     scale = math.sqrt(3.2) * math.sqrt(1 + 1 / 6)
@@ -119,17 +126,20 @@ def test_the_chance_of_the_next_number_by_hand() -> None:
 
 def test_a_spread_is_never_less_than_that_of_rounding() -> None:
     """A uniform error of one reading step has the standard deviation 1/√12."""
-    found = consistency([0, 0, 0, 0, 0, 0], -5, 5, 10)
+    found = compute_consistency([0, 0, 0, 0, 0, 0], -5, 5, 10)
     assert found is not None
     assert found.spread == pytest.approx(10 / math.sqrt(12))
     assert found.probability < 1
-    assert consistency([3], -5, 5, 1) is None
+    assert compute_consistency([3], -5, 5, 1) is None
 
 
 @settings(max_examples=80)
 @given(st.lists(st.integers(-30, 30), min_size=2, max_size=12), st.integers(1, 20), st.integers(0, 10))
 def test_a_wider_tolerance_is_never_less_likely_met(amounts: list[int], width: int, more: int) -> None:
-    narrow, wide = consistency(amounts, -width, width, 1), consistency(amounts, -width - more, width + more, 1)
+    narrow, wide = (
+        compute_consistency(amounts, -width, width, 1),
+        compute_consistency(amounts, -width - more, width + more, 1),
+    )
     assert narrow is not None
     assert wide is not None
     assert 0 <= narrow.probability <= wide.probability + 1e-12 <= 1 + 1e-9

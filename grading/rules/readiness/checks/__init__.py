@@ -2,27 +2,27 @@
 
 from collections.abc import Callable, Mapping
 
-from grading.rules.readiness.checks import numbers, papers, recency, rows, training
+from grading.rules.readiness.checks import numbers, papers, recency, streaks, training
 from grading.rules.readiness.history import History
 from grading.rules.readiness.standard import RequirementSpec
-from grading.rules.readiness.verdict import Finding
+from grading.rules.readiness.verdict import CheckResult
 
-Check = Callable[[History, RequirementSpec], Finding | None]
+Check = Callable[[History, RequirementSpec], CheckResult | None]
 
 CHECKS: Mapping[str, Check] = {
-    "paper": papers.held,
-    "age": papers.age,
-    "medical": papers.medical,
-    "knowledge_test": papers.knowledge_test,
-    "training_received": training.received,
-    "tailwheel_endorsement": training.tailwheel_endorsement,
-    "in_a_row": rows.in_a_row,
-    "shown_unaided": rows.shown_unaided,
-    "last_at_level": rows.last_at_level,
-    "no_take_over": rows.no_take_over,
-    "no_open_critical_fault": rows.no_open_critical_fault,
-    "second_instructor": rows.second_instructor,
-    "consistent": numbers.consistent,
-    "recent_training": recency.training,
-    "recent_circuit": recency.circuit,
+    "paper": papers.check_paper,
+    "age": papers.check_age,
+    "medical": papers.check_medical,
+    "knowledge_test": papers.check_knowledge_test,
+    "training_received": training.check_training_received,
+    "tailwheel_endorsement": training.check_tailwheel_endorsement,
+    "in_a_row": streaks.check_in_a_row,
+    "shown_unaided": streaks.check_shown_unaided,
+    "last_at_level": streaks.check_last_at_level,
+    "no_take_over": streaks.check_no_take_over,
+    "no_open_critical_fault": streaks.check_no_open_critical_fault,
+    "second_instructor": streaks.check_second_instructor,
+    "consistent": numbers.check_consistent,
+    "recent_training": recency.check_recent_training,
+    "recent_circuit": recency.check_recent_circuit,
 }

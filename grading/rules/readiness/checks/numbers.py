@@ -1,14 +1,14 @@
 """Whether the numbers at the gates hold: the chance that the next one lies inside its tolerance."""
 
-from grading.rules.readiness.facts import Number
-from grading.rules.readiness.history import Flown, History
+from grading.rules.readiness.facts import GateNumberFact
+from grading.rules.readiness.history import FlownAttempt, History
 from grading.rules.readiness.standard import RequirementSpec
-from grading.rules.readiness.statistics import Consistency, consistency
-from grading.rules.readiness.verdict import Finding, State
-from grading.rules.readiness.wording import shown
+from grading.rules.readiness.statistics import Consistency, compute_consistency
+from grading.rules.readiness.verdict import CheckResult, State
+from grading.rules.readiness.wording import flown_evidence
 
 # What a person reads an instrument to, or judges a distance to, in the unit of the target.
-RESOLUTION = {"speed": 1.0, "height": 10.0, "distance": 50.0, "bank": 1.0}
+READING_RESOLUTION = {"speed": 1.0, "height": 10.0, "distance": 50.0, "bank": 1.0}
 SIDES = {
     "speed": ("fast", "slow"),
     "height": ("high", "low"),
@@ -17,18 +17,18 @@ SIDES = {
 }
 
 
-def of_gate(noted: list[tuple[Flown, Number]]) -> Consistency | None:
+def gate_consistency(noted: list[tuple[FlownAttempt, GateNumberFact]]) -> Consistency | None:
     """By the tolerance of the newest number; earlier ones keep their deviation from the target of their own day."""
     newest = noted[-1][1]
     same = [number.amount for _, number in noted if number.unit == newest.unit]
-    return consistency(same, -newest.under, newest.over, RESOLUTION.get(newest.quantity, 1.0))
+    return compute_consistency(same, -newest.under, newest.over, READING_RESOLUTION.get(newest.quantity, 1.0))
 
 
-def _in_unit_of_newest(noted: list[tuple[Flown, Number]]) -> list[tuple[Flown, Number]]:
+def _in_newest_unit(noted: list[tuple[FlownAttempt, GateNumberFact]]) -> list[tuple[FlownAttempt, GateNumberFact]]:
     return [(flown, number) for flown, number in noted if number.unit == noted[-1][1].unit]
 
 
-def bias_words(found: Consistency, number: Number) -> str:
+def describe_bias(found: Consistency, number: GateNumberFact) -> str:
     """'6 kt fast on average'."""
     amount = round(abs(found.mean))
     if amount == 0:
@@ -36,27 +36,27 @@ def bias_words(found: Consistency, number: Number) -> str:
     return f"{amount} {number.unit} {SIDES[number.quantity][0 if found.mean > 0 else 1]} on average"
 
 
-def consistent(history: History, spec: RequirementSpec) -> Finding:
+def check_consistent(history: History, spec: RequirementSpec) -> CheckResult:
     """At each gate with enough numbers the next one is as likely inside as the school asks.
 
     Gates with fewer are not judged: too few numbers say nothing for the student and nothing against.
     """
     least, percent, keys = spec.number("least"), spec.number("percent"), spec.words("gates")
     numbers = history.numbers()
-    in_one_unit = {key: _in_unit_of_newest(numbers[key]) for key in keys if key in numbers}
+    in_one_unit = {key: _in_newest_unit(numbers[key]) for key in keys if key in numbers}
     judged = [(key, noted) for key, noted in in_one_unit.items() if len(noted) >= least]
     if not judged:
-        return Finding(State.MET, f"no gate has {least} numbers yet, so none is judged")
+        return CheckResult(State.MET, f"no gate has {least} numbers yet, so none is judged")
     short, evidence = [], []
     for key, noted in judged:
-        found = of_gate(noted)
+        found = gate_consistency(noted)
         if found is not None and found.probability * 100 < percent:
             name = key.replace("-", " ").replace(".", " ")
-            short.append(f"{name} {round(found.probability * 100)} %, {bias_words(found, noted[-1][1])}")
-            evidence.append(shown(noted[-1][0], name.capitalize()))
+            short.append(f"{name} {round(found.probability * 100)} %, {describe_bias(found, noted[-1][1])}")
+            evidence.append(flown_evidence(noted[-1][0], name.capitalize()))
     done = len(judged) - len(short)
     if not short:
         since = max((noted[-1][0].lesson.signed for _, noted in judged if noted[-1][0].lesson.signed), default=None)
-        return Finding(State.MET, f"{done} of {len(judged)} gates judged", done, len(judged), since=since)
+        return CheckResult(State.MET, f"{done} of {len(judged)} gates judged", done, len(judged), since=since)
     would = f"The next number as likely inside as {percent} % by the last ones: fly these gates closer."
-    return Finding(State.OPEN, "; ".join(short), done, len(judged), tuple(evidence), would)
+    return CheckResult(State.OPEN, "; ".join(short), done, len(judged), tuple(evidence), would)

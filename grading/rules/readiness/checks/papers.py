@@ -3,37 +3,37 @@
 from datetime import date
 
 from grading.rules.readiness.dates import age_on, long_date, medical_expiry
-from grading.rules.readiness.facts import Paper
+from grading.rules.readiness.facts import PaperFact
 from grading.rules.readiness.history import History
 from grading.rules.readiness.standard import RequirementSpec
-from grading.rules.readiness.verdict import Evidence, Finding, State
+from grading.rules.readiness.verdict import CheckResult, Evidence, State
 
 
-def held(history: History, spec: RequirementSpec) -> Finding:
+def check_paper(history: History, spec: RequirementSpec) -> CheckResult:
     """A paper of a kind is on record and has not run out."""
     papers = [paper for kind in spec.words("kinds") for paper in history.papers(kind)]
     if not papers:
-        return Finding(State.NOT_KNOWN, "nothing on record", would_meet="Put the document on record.")
+        return CheckResult(State.NOT_KNOWN, "nothing on record", would_meet="Put the document on record.")
     valid = [paper for paper in papers if paper.expires is None or paper.expires >= history.on]
     paper = (valid or papers)[-1]
     evidence = (Evidence(f"Issued {long_date(paper.issued)}"),)
     if not valid and paper.expires is not None:
         how_far = f"ran out on {long_date(paper.expires)}"
         would = "Renew it and put it on record."
-        return Finding(State.LAPSED, how_far, evidence=evidence, would_meet=would, until=paper.expires)
-    return Finding(State.MET, "on record", evidence=evidence, since=_known(paper), until=paper.expires)
+        return CheckResult(State.LAPSED, how_far, evidence=evidence, would_meet=would, until=paper.expires)
+    return CheckResult(State.MET, "on record", evidence=evidence, since=_known_since(paper), until=paper.expires)
 
 
-def age(history: History, spec: RequirementSpec) -> Finding:
+def check_age(history: History, spec: RequirementSpec) -> CheckResult:
     """Old enough on the day itself."""
     years, born = spec.number("years"), history.facts.student.born
     if born is None:
-        return Finding(State.NOT_KNOWN, "no date of birth on record", would_meet="Record the date of birth.")
+        return CheckResult(State.NOT_KNOWN, "no date of birth on record", would_meet="Record the date of birth.")
     reached = _birthday(born, years)
     evidence = (Evidence(f"Born {long_date(born)}"),)
     if age_on(born, history.on) >= years:
-        return Finding(State.MET, f"{years} since {long_date(reached)}", evidence=evidence, since=reached)
-    return Finding(
+        return CheckResult(State.MET, f"{years} since {long_date(reached)}", evidence=evidence, since=reached)
+    return CheckResult(
         State.OPEN,
         f"{years} on {long_date(reached)}",
         evidence=evidence,
@@ -41,7 +41,7 @@ def age(history: History, spec: RequirementSpec) -> Finding:
     )
 
 
-def medical(history: History, spec: RequirementSpec) -> Finding:
+def check_medical(history: History, spec: RequirementSpec) -> CheckResult:
     """A medical of a class that counts, in force on the day.
 
     `as_written`: its end is the date written on it alone, where the months of another rule set say nothing.
@@ -49,36 +49,36 @@ def medical(history: History, spec: RequirementSpec) -> Finding:
     classes, as_written = spec.words("classes"), spec.values.get("as_written") == 1
     papers = [paper for paper in history.papers("medical") if paper.medical_class in classes]
     if not papers:
-        return Finding(State.NOT_KNOWN, "no medical on record", would_meet="Put the medical on record.")
+        return CheckResult(State.NOT_KNOWN, "no medical on record", would_meet="Put the medical on record.")
     born = None if as_written else history.facts.student.born
     if as_written and all(paper.expires is None for paper in papers):
         would = "Record the date until which it is valid."
-        return Finding(State.NOT_KNOWN, "no date of its end on record", would_meet=would)
+        return CheckResult(State.NOT_KNOWN, "no date of its end on record", would_meet=would)
     if born is None and all(paper.expires is None for paper in papers):
-        return Finding(
+        return CheckResult(
             State.NOT_KNOWN,
             "its end depends on the age, and no date of birth is on record",
             would_meet="Record the date of birth.",
         )
-    ends, paper = max(((medical_end(paper, born), paper) for paper in papers), key=lambda pair: pair[0])
+    ends, paper = max(((medical_last_day(paper, born), paper) for paper in papers), key=lambda pair: pair[0])
     evidence = (Evidence(f"Examined {long_date(paper.issued)}, class {paper.medical_class}"),)
     if ends < history.on:
-        return Finding(
+        return CheckResult(
             State.LAPSED,
             f"ran out on {long_date(ends)}",
             evidence=evidence,
             would_meet="No flight alone until a new medical is on record.",
             until=ends,
         )
-    return Finding(State.MET, f"until {long_date(ends)}", evidence=evidence, since=_known(paper), until=ends)
+    return CheckResult(State.MET, f"until {long_date(ends)}", evidence=evidence, since=_known_since(paper), until=ends)
 
 
-def knowledge_test(history: History, spec: RequirementSpec) -> Finding:
+def check_knowledge_test(history: History, spec: RequirementSpec) -> CheckResult:
     """All topics tested for this type, every wrong answer reviewed."""
     code = history.facts.aircraft_type.code
     tests = [t for t in history.facts.knowledge_tests if t.on <= history.on and t.aircraft_type == code]
     if not tests:
-        return Finding(
+        return CheckResult(
             State.OPEN, "not taken for this type", would_meet="Take the pre-solo knowledge test for this type."
         )
     reviewed = [t for t in tests if t.wrong == 0 or (t.reviewed is not None and t.reviewed <= history.on)]
@@ -94,12 +94,12 @@ def knowledge_test(history: History, spec: RequirementSpec) -> Finding:
             if unreviewed
             else "Test: " + ", ".join(topic.replace("_", " ") for topic in missing)
         )
-        return Finding(State.OPEN, how_far, done, len(topics), evidence, would)
+        return CheckResult(State.OPEN, how_far, done, len(topics), evidence, would)
     since = max(test.reviewed or test.on for test in reviewed)
-    return Finding(State.MET, "taken and reviewed", done, len(topics), evidence, since=since)
+    return CheckResult(State.MET, "taken and reviewed", done, len(topics), evidence, since=since)
 
 
-def medical_end(paper: Paper, born: date | None) -> date:
+def medical_last_day(paper: PaperFact, born: date | None) -> date:
     """The earlier of what is written on the medical and what the rule allows."""
     ends = [paper.expires] if paper.expires else []
     if born is not None and paper.medical_class in ("1", "2", "3"):
@@ -107,7 +107,7 @@ def medical_end(paper: Paper, born: date | None) -> date:
     return min(ends) if ends else paper.issued
 
 
-def _known(paper: Paper) -> date:
+def _known_since(paper: PaperFact) -> date:
     return max(paper.issued, paper.recorded or paper.issued)
 
 

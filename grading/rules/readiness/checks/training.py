@@ -1,18 +1,18 @@
 """Training received and logged, and the endorsement a tailwheel aeroplane asks for."""
 
 from grading.rules.readiness.dates import long_date
-from grading.rules.readiness.facts import Lesson
+from grading.rules.readiness.facts import LessonFact
 from grading.rules.readiness.history import History
 from grading.rules.readiness.standard import RequirementSpec
-from grading.rules.readiness.verdict import Evidence, Finding, State
-from grading.rules.readiness.wording import in_lesson
+from grading.rules.readiness.verdict import CheckResult, Evidence, State
+from grading.rules.readiness.wording import lesson_evidence
 
 
-def received(history: History, spec: RequirementSpec) -> Finding:
+def check_training_received(history: History, spec: RequirementSpec) -> CheckResult:
     """Each item of the rule was taught in a signed lesson, in the type or one the school calls similar."""
     items = spec.words("items")
     types = {history.facts.aircraft_type.code, *spec.words("similar_types")}
-    logged: dict[str, Lesson] = {}
+    logged: dict[str, LessonFact] = {}
     for lesson in history.lessons:
         # An item taught on the ground names no aircraft; one flown counts in the type only.
         if lesson.aircraft_type and lesson.aircraft_type not in types:
@@ -20,17 +20,17 @@ def received(history: History, spec: RequirementSpec) -> Finding:
         for item in lesson.training:
             logged.setdefault(item, lesson)
     missing = [item for item in items if item not in logged]
-    evidence = tuple(in_lesson(logged[item], item) for item in items if item in logged)
+    evidence = tuple(lesson_evidence(logged[item], item) for item in items if item in logged)
     done = len(items) - len(missing)
     how_far = f"{done} of {len(items)} logged"
     if missing:
         would = "Still to be taught and logged: " + ", ".join(missing) + "."
-        return Finding(State.OPEN, how_far, done, len(items), evidence, would)
+        return CheckResult(State.OPEN, how_far, done, len(items), evidence, would)
     since = max((logged[item].signed or logged[item].on for item in items), default=None)
-    return Finding(State.MET, how_far, done, len(items), evidence, since=since)
+    return CheckResult(State.MET, how_far, done, len(items), evidence, since=since)
 
 
-def tailwheel_endorsement(history: History, spec: RequirementSpec) -> Finding | None:
+def check_tailwheel_endorsement(history: History, spec: RequirementSpec) -> CheckResult | None:
     """Only for a tailwheel type: the endorsement of 14 CFR 61.31(i)."""
     if not history.facts.aircraft_type.tailwheel:
         return None
@@ -42,11 +42,11 @@ def tailwheel_endorsement(history: History, spec: RequirementSpec) -> Finding | 
         and (endorsement.withdrawn is None or endorsement.withdrawn > history.on)
     ]
     if not given:
-        return Finding(
+        return CheckResult(
             State.OPEN,
             "not endorsed",
             would_meet="Tailwheel training logged, proficiency found, and the endorsement given.",
         )
     first = min(given, key=lambda endorsement: endorsement.on)
     evidence = (Evidence(f"Endorsed {long_date(first.on)} by {first.by}"),)
-    return Finding(State.MET, f"endorsed {long_date(first.on)}", evidence=evidence, since=first.on)
+    return CheckResult(State.MET, f"endorsed {long_date(first.on)}", evidence=evidence, since=first.on)

@@ -1,0 +1,168 @@
+"""Events of a tablet: taps made with or without network, each taken once, in the order in which they were made.
+
+An event that cannot be taken is kept as refused, with the sentence its tablet is told; those behind it go on.
+The school's clock dates everything. The clock of the tablet is kept beside it, as information.
+"""
+
+import uuid as uuids
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db import IntegrityError, transaction
+
+from grading.actions import recording
+from grading.models import DeviceEvent
+from lessons import actions as lesson_actions
+from lessons import people
+from lessons.models import Enrolment, Lesson, Unit
+from school.errors import Refused
+from school.models import Aircraft, Person
+from school.permissions import can_teach
+
+EventKind = DeviceEvent.Kind
+MAX_FIELD_LENGTH, MAX_VALUE_LENGTH = 120, 5000
+
+
+@dataclass(frozen=True)
+class LessonStart:
+    """What a lesson needs to be begun; `on` is the day by the tablet's clock."""
+
+    enrolment: uuids.UUID
+    unit: int
+    on: date
+    aircraft: int | None = None
+
+
+@dataclass(frozen=True)
+class IncomingEvent:
+    """One event as it was sent. `undoes` names the tap that an undo takes back."""
+
+    uid: uuids.UUID
+    kind: str
+    sequence: int
+    device: uuids.UUID
+    device_time: datetime | None = None
+    field: str = ""
+    value: str = ""
+    undoes: uuids.UUID | None = None
+    beginning: LessonStart | None = None
+
+
+@dataclass(frozen=True)
+class EventResult:
+    """What became of an event; `known`: it had been taken before."""
+
+    event: DeviceEvent
+    known: bool
+
+
+def apply_events(
+    *, lesson_uid: uuids.UUID, events: Sequence[IncomingEvent], by: Person, at: datetime
+) -> list[EventResult]:
+    """Take events of one lesson, one after the other. Each stands or falls by itself."""
+    taken, lesson = [], None
+    for event in events:
+        lesson = lesson or Lesson.objects.only("instructor").filter(uid=lesson_uid).first()
+        taken.append(_apply_once(lesson_uid, lesson, event, by, at))
+    return taken
+
+
+def _apply_once(
+    lesson_uid: uuids.UUID, lesson: Lesson | None, sent: IncomingEvent, by: Person, at: datetime
+) -> EventResult:
+    if known := _find_earlier(sent, by):
+        return EventResult(known, True)
+    try:
+        with transaction.atomic():
+            said = _apply_event(lesson_uid, lesson, sent, by, at)
+            return EventResult(_store_event(sent, lesson, by, at, DeviceEvent.Outcome.APPLIED, said), False)
+    except Refused as refusal:
+        own = lesson if lesson and lesson.instructor_id == by.pk else None
+        return EventResult(_store_event(sent, own, by, at, DeviceEvent.Outcome.REFUSED, str(refusal)), False)
+    except IntegrityError:
+        # Sent twice at the same time: the other one was first, and this one wrote nothing.
+        if known := _find_earlier(sent, by):
+            return EventResult(known, True)
+        raise
+
+
+def _find_earlier(sent: IncomingEvent, by: Person) -> DeviceEvent | None:
+    """The event as it was taken before. Of somebody else's event with the same id nothing is told."""
+    known = DeviceEvent.objects.filter(uid=sent.uid).first()
+    if known is None or known.person_id == by.pk:
+        return known
+    return DeviceEvent(
+        uid=sent.uid,
+        person=by,
+        device=sent.device,
+        sequence=sent.sequence,
+        kind=sent.kind,
+        field=sent.field[:MAX_FIELD_LENGTH],
+        outcome=DeviceEvent.Outcome.REFUSED,
+        said="Somebody else’s event bears this id. Nothing was written: enter it once more.",
+    )
+
+
+def _apply_event(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: IncomingEvent, by: Person, at: datetime) -> str:
+    """A sentence for the tablet, mostly none. Sent twice at once, the second waits for the lock of the lesson."""
+    if not can_teach(by):
+        raise Refused("Only an instructor gives lessons and writes in them.")
+    if sent.kind == EventKind.BEGIN:
+        return _begin_lesson(lesson_uid, sent, by, at)
+    if lesson is None:
+        raise Refused("This lesson is not on record: it was discarded meanwhile, or could not be begun.")
+    if len(sent.field) > MAX_FIELD_LENGTH or len(sent.value) > MAX_VALUE_LENGTH:
+        raise Refused("That is longer than an entry can be: shorten it. Nothing was lost.")
+    if sent.kind == EventKind.UNDO:
+        recording.undo_tap(lesson=lesson, by=by, at=at, tap_uid=sent.undoes, uid=sent.uid)
+    else:
+        recording.apply_tap(lesson=lesson, field=sent.field, value=sent.value, by=by, at=at, uid=sent.uid)
+    return ""
+
+
+def _begin_lesson(lesson_uid: uuids.UUID, sent: IncomingEvent, by: Person, at: datetime) -> str:
+    asked = sent.beginning
+    if asked is None:
+        raise Refused("The student and the unit of this lesson are missing.")
+    people.held(by)  # before the enrolment, as everywhere
+    enrolments = Enrolment.objects.select_for_update(of=("self",)).select_related("student")
+    enrolment = enrolments.filter(uid=asked.enrolment).first()
+    unit = Unit.objects.filter(pk=asked.unit).select_related("stage").first()
+    if enrolment is None or unit is None:
+        raise Refused("The student or the unit of this lesson is not on record.")
+    if Lesson.objects.filter(uid=lesson_uid).exists():
+        return ""
+    ahead = asked.on > at.date() + timedelta(days=1)  # a day ahead is a matter of where one lives
+    lesson_actions.begin_lesson(
+        enrolment=enrolment,
+        unit=unit,
+        on=at.date() if ahead else asked.on,
+        instructor=by,
+        by=by,
+        at=at,
+        aircraft=Aircraft.objects.filter(pk=asked.aircraft).first() if asked.aircraft else None,
+        uid=lesson_uid,
+    )
+    if ahead:
+        return f"The clock of the tablet said {asked.on:%d %B %Y}; the lesson is dated by the school’s clock."
+    return ""
+
+
+def _store_event(
+    sent: IncomingEvent, lesson: Lesson | None, by: Person, at: datetime, outcome: str, said: str
+) -> DeviceEvent:
+    return DeviceEvent.objects.create(
+        uid=sent.uid,
+        lesson=None if sent.kind == EventKind.BEGIN else lesson,
+        person=by,
+        device=sent.device,
+        sequence=sent.sequence,
+        kind=sent.kind,
+        field=sent.field[:MAX_FIELD_LENGTH],
+        value=sent.value[:MAX_VALUE_LENGTH],
+        outcome=outcome,
+        said=said,
+        device_time=sent.device_time,
+        at=at,
+    )

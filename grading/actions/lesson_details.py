@@ -1,0 +1,150 @@
+"""The entries of a lesson that are not seen but noted: hours, times, wind, runway, remarks."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
+
+from django.core.exceptions import ValidationError
+
+from grading.models import Measure
+from lessons.fields import ClockField, HoursField, NumberField, at_time
+from lessons.models import Lesson, WindReference
+from lessons.weather import BadReport, read_report
+from school.models import Aircraft, Runway
+
+DetailParser = Callable[[Lesson, str], Any]
+
+
+def _parse_hours(lesson: Lesson, text: str) -> Any:
+    return HoursField(required=False).clean(text)
+
+
+def _parse_count(lesson: Lesson, text: str) -> Any:
+    return NumberField(least=0, most=99, what="a count").clean(text) or 0
+
+
+def _number_parser(least: int, most: int, what: str) -> DetailParser:
+    return lambda lesson, text: NumberField(least=least, most=most, what=what).clean(text)
+
+
+def _parse_text(lesson: Lesson, text: str) -> Any:
+    if len(text) > 4000:
+        raise ValidationError("That is longer than 4,000 characters: shorten it. Nothing was lost.")
+    return text.replace("\r\n", "\n").replace("\x00", "")
+
+
+def _parse_off_blocks(lesson: Lesson, text: str) -> Any:
+    clock = ClockField(required=False).clean(text)
+    return at_time(datetime.combine(lesson.on, datetime.min.time()), clock) if clock else None
+
+
+def _parse_on_blocks(lesson: Lesson, text: str) -> Any:
+    clock = ClockField(required=False).clean(text)
+    day = datetime.combine(lesson.on, datetime.min.time())
+    return at_time(day, clock, after=lesson.off_blocks) if clock else None
+
+
+def _parse_runway(lesson: Lesson, text: str) -> Any:
+    return _find_chosen_row(Runway.objects.all(), text, "runway")
+
+
+def _parse_aircraft(lesson: Lesson, text: str) -> Any:
+    return _find_chosen_row(Aircraft.objects.select_related("type"), text, "aircraft")
+
+
+def _parse_wind_reference(lesson: Lesson, text: str) -> Any:
+    if text not in WindReference.values:
+        raise ValidationError("The wind is given from magnetic or from true north: choose one.")
+    return text
+
+
+def _parse_weather_report(lesson: Lesson, text: str) -> Any:
+    """The METAR as pasted, on one line, if its wind can be read."""
+    line = " ".join(text.split())
+    if len(line) > 300:
+        raise ValidationError("That is longer than a METAR: paste one report only.")
+    if line:
+        try:
+            read_report(line, lesson.on)
+        except BadReport as error:
+            raise ValidationError(str(error)) from error
+    return line
+
+
+def _find_chosen_row(rows: Any, text: str, what: str) -> Any:
+    if not text:
+        return None
+    found = rows.filter(pk=text).first() if text.isascii() and text.isdigit() and len(text) < 19 else None
+    if found is None:
+        raise ValidationError(f"That {what} is not on record: choose one of the list.")
+    return found
+
+
+DETAIL_PARSERS: dict[str, DetailParser] = {
+    "dual_minutes": _parse_hours,
+    "solo_minutes": _parse_hours,
+    "night_minutes": _parse_hours,
+    "instrument_minutes": _parse_hours,
+    "ground_minutes": _parse_hours,
+    "takeoffs": _parse_count,
+    "landings": _parse_count,
+    "off_blocks": _parse_off_blocks,
+    "on_blocks": _parse_on_blocks,
+    "wind_direction": _number_parser(0, 360, "a direction in degrees"),
+    "wind_speed_kt": _number_parser(0, 99, "a wind speed in knots"),
+    "wind_gust_kt": _number_parser(0, 99, "a gust in knots"),
+    "wind_reference": _parse_wind_reference,
+    "weather_report": _parse_weather_report,
+    "runway": _parse_runway,
+    "aircraft": _parse_aircraft,
+    "outside_release": _parse_text,
+    "remarks": _parse_text,
+    "next_time": _parse_text,
+}
+
+
+def write_detail(lesson: Lesson, name: str, text: str) -> tuple[str, str]:
+    """Write one detail and return what stood there before and stands now, as it would be typed."""
+    reader = DETAIL_PARSERS.get(name)
+    if reader is None:
+        raise ValidationError(f"“{name[:40]}” is not an entry of a lesson.")
+    value = reader(lesson, text)
+    before = detail_text(lesson, name)
+    if name == "aircraft":
+        _refuse_other_type(lesson, value)
+    setattr(lesson, name, value)
+    _refuse_contradiction(lesson)
+    lesson.save(update_fields=[name])
+    return before, detail_text(lesson, name)
+
+
+def _refuse_other_type(lesson: Lesson, chosen: Aircraft | None) -> None:
+    """Numbers were noted at the gates of one type; those of another are not theirs."""
+    if lesson.aircraft is None or (chosen is not None and chosen.type_id == lesson.aircraft.type_id):
+        return
+    if Measure.objects.filter(attempt__lesson=lesson).exists():
+        kind = lesson.aircraft.type.name
+        raise ValidationError(f"Numbers are noted at the gates of the {kind}: empty them first, then change the type.")
+
+
+def _refuse_contradiction(lesson: Lesson) -> None:
+    """What the database would refuse too, said in a sentence."""
+    if lesson.off_blocks and lesson.on_blocks and lesson.on_blocks <= lesson.off_blocks:
+        raise ValidationError("On blocks must be later than off blocks: check both times, in UTC.")
+    gust, speed = lesson.wind_gust_kt, lesson.wind_speed_kt
+    if gust is not None and (speed is None or gust < speed):
+        raise ValidationError("A gust is at least as strong as the wind: enter the wind first, then the gust.")
+
+
+def detail_text(lesson: Lesson, name: str) -> str:
+    """The value of a detail as a person would type it; empty when there is none."""
+    value = getattr(lesson, name)
+    if name.endswith("_minutes"):
+        return f"{value // 60}:{value % 60:02d}" if value else ""
+    if isinstance(value, datetime):
+        return f"{value.astimezone(UTC):%H:%M}"
+    if isinstance(value, Runway | Aircraft):
+        return str(value.pk)
+    if value in (None, 0) and name not in {"wind_direction", "wind_speed_kt"}:
+        return ""
+    return "" if value is None else str(value)

@@ -1,0 +1,256 @@
+"""What each entry of a lesson writes: field name and value in, what stood there before and what stands now out.
+
+The grammar of the names is in recording.py, the only caller.
+"""
+
+from decimal import Decimal
+from enum import StrEnum
+from typing import NamedTuple, TypeVar
+
+from django.core.exceptions import ValidationError
+from django.db.models import Q
+
+from grading.actions import lesson_details
+from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
+from grading.reading.grade_lines import scale_of, step_columns
+from lessons.fields import as_decimal
+from lessons.models import Circuit, Criterion, Fault, GateSet, GateTarget, Lesson, Manoeuvre
+from lessons.published import manoeuvres_of
+from lessons.rules.scale import Ending, Help, Part, Step
+from lessons.rules.units import Units, converted
+from school.current import the_school
+from school.errors import Refused
+
+MAX_CIRCUITS = 60
+DONE_VALUES = {"done": True, "not_done": False}
+Choice = TypeVar("Choice", bound=StrEnum)
+
+
+class EntryChange(NamedTuple):
+    """Both as the text that would write it again."""
+
+    before: str
+    after: str
+
+
+def write_entry(lesson: Lesson, field: str, value: str) -> EntryChange:
+    """Write one entry. Raises Refused with a sentence."""
+    try:
+        match field.split("."):
+            case ["circuit", number, "ending"]:
+                return _write_ending(_circuit_or_next(lesson, number), value)
+            case ["circuit", number, "closed"]:
+                return _write_closed(_circuit_or_next(lesson, number), value)
+            case ["circuit", number, part, *what]:
+                return _write_attempt(_circuit_attempt(lesson, number, part), what, value)
+            case ["manoeuvre", code, *what]:
+                return _write_attempt(_standalone_attempt(lesson, code), what, value)
+            case ["grade", code]:
+                return _write_grade(lesson, code, value)
+            case ["lesson", name]:
+                return EntryChange(*lesson_details.write_detail(lesson, name, value))
+    except ValidationError as error:
+        raise Refused(" ".join(error.messages)) from error
+    raise _unknown_entry(field)
+
+
+def _unknown_entry(what: str) -> Refused:
+    return Refused(f"“{what[:60]}” is not an entry of this lesson. Load the page again; nothing was lost.")
+
+
+def _parse_choice(words: type[Choice], value: str) -> Choice:
+    try:
+        return words(value)
+    except ValueError:
+        raise _unknown_entry(value) from None
+
+
+def _circuit_or_next(lesson: Lesson, number: str) -> Circuit:
+    """The circuit of that number; the next one is begun by its first entry."""
+    asked = _parse_number(number)
+    flown = {circuit.number: circuit for circuit in lesson.circuits.all()}
+    if asked in flown:
+        return flown[asked]
+    if asked != len(flown) + 1 or asked > MAX_CIRCUITS:
+        raise _unknown_entry(f"circuit {number}")
+    return Circuit.objects.create(lesson=lesson, number=asked, ending=lesson.unit.ending)
+
+
+def _parse_number(number: str) -> int:
+    if not number.isascii() or not number.isdigit() or len(number) > 3:
+        raise _unknown_entry(number)
+    return int(number)
+
+
+def delete_empty_circuit(lesson: Lesson) -> None:
+    """Take away the last circuit if nothing of it is left: a tap taken back leaves no circuit that counts a landing."""
+    last = lesson.circuits.order_by("-number").first()
+    if last is None or last.closed or last.ending != lesson.unit.ending:
+        return
+    kept = Attempt.objects.filter(circuit=last).filter(
+        Q(level__isnull=False)
+        | ~Q(help=Help.NONE)
+        | Q(faults_seen__isnull=False)
+        | Q(criteria_seen__isnull=False)
+        | Q(measures__isnull=False)
+    )
+    if not kept.exists():
+        last.delete()
+
+
+def _write_ending(circuit: Circuit, value: str) -> EntryChange:
+    before, circuit.ending = circuit.ending, _parse_choice(Ending, value)
+    circuit.save(update_fields=["ending"])
+    return EntryChange(before, circuit.ending)
+
+
+def _write_closed(circuit: Circuit, value: str) -> EntryChange:
+    before, circuit.closed = circuit.closed, value == "on"
+    circuit.save(update_fields=["closed"])
+    return EntryChange("on" if before else "", "on" if circuit.closed else "")
+
+
+def _circuit_attempt(lesson: Lesson, number: str, part: str) -> Attempt:
+    word, circuit_number = _parse_choice(Part, part), _parse_number(number)
+    known = Attempt.objects.filter(lesson=lesson, circuit__number=circuit_number, part=word).first()
+    if known is not None:
+        known.lesson = lesson
+        return known
+    manoeuvre, circuit = _find_manoeuvre(lesson, word.value), _circuit_or_next(lesson, number)
+    return Attempt(lesson=lesson, circuit=circuit, part=word, manoeuvre=manoeuvre)
+
+
+def _standalone_attempt(lesson: Lesson, code: str) -> Attempt:
+    its = {"circuit": None, "manoeuvre": _find_manoeuvre(lesson, code), "ordinal": 1}
+    attempt = Attempt.objects.filter(lesson=lesson, **its).first() or Attempt(**its)
+    attempt.lesson = lesson
+    return attempt
+
+
+def _find_manoeuvre(lesson: Lesson, code: str) -> Manoeuvre:
+    found = manoeuvres_of(lesson.unit.stage.syllabus_id).get(code)
+    if found is None:
+        raise _unknown_entry(code)
+    return found
+
+
+def _write_attempt(attempt: Attempt, what: list[str], value: str) -> EntryChange:
+    """Its first entry writes it; the lesson is locked, so no other does."""
+    match what:
+        case ["level"]:
+            return _write_level(attempt, value)
+        case ["help"]:
+            before, attempt.help = attempt.help, _parse_choice(Help, value or Help.NONE)
+            attempt.save(update_fields=["help"] if attempt.pk else None)
+            return EntryChange(before, attempt.help)
+    if attempt.pk is None:
+        attempt.save()
+    match what:
+        case ["fault", code]:
+            return _write_fault(attempt, code, value)
+        case ["criterion", code]:
+            return _write_criterion(attempt, code, value)
+        case ["measure", gate, quantity]:
+            return _write_measure(attempt, gate, quantity, value)
+    raise _unknown_entry(".".join(what))
+
+
+def _write_level(attempt: Attempt, value: str) -> EntryChange:
+    before = attempt.tapped
+    said = step_columns(_find_step(attempt.lesson, value)) if value else {"level": None, "step": ""}
+    attempt.level, attempt.step = said["level"], said["step"] or ""
+    attempt.save(update_fields=["level", "step"] if attempt.pk else None)
+    return EntryChange(before, value)
+
+
+def _find_step(lesson: Lesson, code: str) -> Step:
+    try:
+        return scale_of(lesson).step(code)
+    except KeyError:
+        raise _unknown_entry(code) from None
+
+
+def _write_fault(attempt: Attempt, code: str, value: str) -> EntryChange:
+    fault = Fault.objects.filter(manoeuvres=attempt.manoeuvre_id, code=code).first()
+    if fault is None:
+        raise _unknown_entry(code)
+    seen = FaultSeen.objects.filter(attempt=attempt, fault=fault)
+    before = "on" if seen.exists() else ""
+    if value == "on" and not before:
+        FaultSeen.objects.create(attempt=attempt, fault=fault)
+    elif value != "on" and before:
+        seen.delete()
+    return EntryChange(before, "on" if value == "on" else "")
+
+
+def _write_criterion(attempt: Attempt, code: str, value: str) -> EntryChange:
+    criterion = Criterion.objects.filter(manoeuvre=attempt.manoeuvre_id, code=code, kind="observed").first()
+    if criterion is None or (value and value not in DONE_VALUES):
+        raise _unknown_entry(f"{code} {value}")
+    seen = CriterionSeen.objects.filter(attempt=attempt, criterion=criterion).first()
+    before = "" if seen is None else "done" if seen.done else "not_done"
+    if value:
+        seen = seen or CriterionSeen(attempt=attempt, criterion=criterion)
+        seen.done = DONE_VALUES[value]
+        seen.save()
+    elif seen:
+        seen.delete()
+    return EntryChange(before, value)
+
+
+def _write_measure(attempt: Attempt, gate: str, quantity: str, value: str) -> EntryChange:
+    """A number in the school's unit, or with its own unit behind it."""
+    target = find_target(attempt.lesson, gate, quantity)
+    if target is None:
+        raise _unknown_entry(f"{quantity} at {gate}")
+    measure = Measure.objects.filter(attempt=attempt, target=target).first()
+    before = measure_text(measure) if measure else ""
+    if not value.strip():
+        if measure:
+            measure.delete()
+        return EntryChange(before, "")
+    measure = measure or Measure(attempt=attempt, target=target)
+    measure.value, measure.unit = _parse_measure(value, target)
+    measure.save()
+    return EntryChange(before, measure_text(measure))
+
+
+def measure_text(measure: Measure) -> str:
+    """'126 km/h'."""
+    return f"{Decimal(measure.value).normalize():f} {measure.effective_unit}"
+
+
+def _parse_measure(value: str, target: GateTarget) -> tuple[Decimal, str]:
+    number, _, unit = value.strip().partition(" ")
+    if not unit:
+        school = the_school()
+        unit = Units(school.speed_unit, school.length_unit).of(target.unit)
+    try:
+        converted(1, unit, target.unit)
+    except ValueError:
+        raise ValidationError(f"“{unit[:10]}” is not a unit of {target.quantity}.") from None
+    return as_decimal(number), unit
+
+
+def find_target(lesson: Lesson, gate: str, quantity: str) -> GateTarget | None:
+    """The target in force on the day of the lesson for the type flown."""
+    if lesson.aircraft is None:
+        return None
+    gates = GateSet.objects.in_force(lesson.on).filter(aircraft_type=lesson.aircraft.type_id).first()
+    return GateTarget.objects.filter(gate__gate_set=gates, gate__code=gate, quantity=quantity).first()
+
+
+def _write_grade(lesson: Lesson, code: str, value: str) -> EntryChange:
+    manoeuvre = _find_manoeuvre(lesson, code)
+    grade = Grade.objects.filter(lesson=lesson, manoeuvre=manoeuvre).first()
+    before = (grade.given_step or grade.given) if grade else ""
+    if not value:
+        if grade:
+            grade.delete()
+        return EntryChange(before, "")
+    # The proposal and its explanation are written beside it when the lesson is signed.
+    said = step_columns(_find_step(lesson, value))
+    grade = grade or Grade(lesson=lesson, manoeuvre=manoeuvre)
+    grade.given, grade.given_step = said["level"], said["step"]
+    grade.save()
+    return EntryChange(before, value)

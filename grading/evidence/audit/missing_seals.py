@@ -1,0 +1,56 @@
+"""What must have a seal and has none, and what contradicts its own signature: one query each."""
+
+from collections.abc import Iterator
+
+from django.db.models import Exists, F, Model, OuterRef, Q, QuerySet
+
+from grading.models import Release, Seal, SetAside, Sheet, Signature
+from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
+
+
+def unsealed_rows() -> Iterator[str]:
+    """A sentence for each row that must be sealed and is not."""
+    for kind, rows in _must_be_sealed():
+        seals = Seal.objects.filter(kind=kind, subject=OuterRef("uid"))
+        for row in rows.filter(~Exists(seals)).order_by("pk"):
+            yield f"{row} ({kind.label}): it has no seal"
+
+
+def _must_be_sealed() -> list[tuple[Seal.Kind, QuerySet[Model]]]:
+    withdrawn = Q(withdrawn_at__isnull=False)
+    return [
+        (Seal.Kind.LESSON, Lesson.objects.signed().select_related("enrolment__student")),
+        (
+            Seal.Kind.ACKNOWLEDGEMENT,
+            Signature.objects.filter(lesson__isnull=False, capacity=Signature.Capacity.STUDENT),
+        ),
+        (Seal.Kind.RELEASE, Release.objects.select_related("enrolment__student")),
+        (Seal.Kind.WITHDRAWAL, Release.objects.filter(withdrawn).select_related("enrolment__student")),
+        (Seal.Kind.ENDORSEMENT, Endorsement.objects.select_related("enrolment__student")),
+        (Seal.Kind.UNENDORSED, Endorsement.objects.filter(withdrawn).select_related("enrolment__student")),
+        (Seal.Kind.TEST, KnowledgeTest.objects.select_related("enrolment__student")),
+        (Seal.Kind.SET_ASIDE, SetAside.objects.select_related("enrolment__student")),
+        (Seal.Kind.ASKED_AGAIN, SetAside.objects.filter(withdrawn).select_related("enrolment__student")),
+        (
+            Seal.Kind.END,
+            Enrolment.objects.filter(
+                pk__in=Signature.objects.filter(enrolment__isnull=False).values("enrolment")
+            ).select_related("student", "syllabus"),
+        ),
+        (Seal.Kind.SHEET, Sheet.objects.defer("pdf", "content").select_related("enrolment__student", "instructor")),
+    ]
+
+
+def signature_mismatches() -> Iterator[str]:
+    """Lessons that were un-signed, or are signed by another person or at another time than their signature says."""
+    rows = Signature.objects.filter(lesson__isnull=False, capacity=Signature.Capacity.INSTRUCTOR)
+    other = Q(lesson__signed_at=None) | ~Q(lesson__signed_at=F("signed_at")) | ~Q(lesson__signed_by=F("person"))
+    for row in rows.filter(other).select_related("lesson__enrolment__student").order_by("pk"):
+        assert row.lesson is not None
+        if row.lesson.signed_at is None:
+            yield f"{row.lesson}: it was un-signed, though {row.name} signed it"
+        else:
+            yield f"{row.lesson}: it is signed otherwise than the signature of {row.name} says"
+    signed = Signature.objects.filter(lesson=OuterRef("pk"), capacity=Signature.Capacity.INSTRUCTOR)
+    for lesson in Lesson.objects.signed().filter(~Exists(signed)).select_related("enrolment__student").order_by("pk"):
+        yield f"{lesson}: it counts as signed, and there is no signature under it"

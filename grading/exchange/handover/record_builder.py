@@ -1,0 +1,229 @@
+"""A student's whole record out of the database, in the form of record.json."""
+
+import json
+import uuid
+from collections.abc import Iterable
+from datetime import date, datetime
+from typing import Any
+
+from grading.exchange.handover import record_format
+from grading.exchange.handover.record_checks import text_fingerprint
+from grading.models import ReceivedBatch, ReceivedRecord, Release, Seal, SetAside, Sheet, Signature
+from grading.reading.course_progress import courses_by_enrolment
+from lessons.earlier import decisions_on
+from lessons.models import (
+    COUNTED,
+    CreditDecision,
+    EarlierTraining,
+    Endorsement,
+    Enrolment,
+    KnowledgeTest,
+    Lesson,
+)
+from lessons.queries import Course
+from school.models import Paper, Person, School
+
+
+def build_record_file(student: Person, on: date, at: datetime) -> record_format.RecordFile:
+    """Everything that is final about one student, as it stands. A fixed number of queries."""
+    school = School.objects.select_related("aerodrome").get()
+    enrolments = list(Enrolment.objects.for_pages().filter(student=student).order_by("enrolled_on", "pk"))
+    seals = list(seals_about(student, enrolments))
+    return record_format.RecordFile(
+        format="student training record",
+        version=1,
+        made_at=at,
+        school=record_format.SchoolEntry(name=school.name, aerodrome=str(school.aerodrome)),
+        student=record_format.StudentEntry(
+            given_name=student.given_name,
+            family_name=student.family_name,
+            reference=student.reference,
+            born=student.born,
+        ),
+        enrolments=_enrolments(enrolments, on),
+        papers=[_paper(row) for row in Paper.objects.filter(person=student).order_by("issued", "pk")],
+        records=[_sealed_entry(row, school.name) for row in seals if row.canonical],
+        received=_received(student, seals, school.name),
+        summary=_summary(student, enrolments, [row.number for row in seals if not row.canonical], on),
+    )
+
+
+def seals_about(student: Person, enrolments: Iterable[Enrolment]) -> Iterable[Seal]:
+    """Every seal about one student, in order. What it is about is found by its subject, whatever its kind."""
+    enrolments = list(enrolments)
+    subjects: set[uuid.UUID] = {row.uid for row in enrolments}
+    owned: tuple[Any, ...] = (
+        Lesson.objects.filter(enrolment__in=enrolments),
+        Release.objects.filter(enrolment__in=enrolments),
+        SetAside.objects.filter(enrolment__in=enrolments),
+        Sheet.objects.filter(enrolment__in=enrolments),
+        Endorsement.objects.filter(enrolment__in=enrolments),
+        KnowledgeTest.objects.filter(enrolment__in=enrolments),
+        CreditDecision.objects.filter(enrolment__in=enrolments),
+        ReceivedBatch.objects.filter(student=student),
+        Signature.objects.filter(lesson__enrolment__in=enrolments),
+        Signature.objects.filter(release__enrolment__in=enrolments),
+        Signature.objects.filter(endorsement__enrolment__in=enrolments),
+        Signature.objects.filter(enrolment__in=enrolments),
+    )
+    for rows in owned:
+        subjects.update(rows.values_list("uid", flat=True))
+    return Seal.objects.filter(subject__in=subjects).order_by("number")
+
+
+def _sealed_entry(seal: Seal, school: str) -> record_format.RecordEntry:
+    return record_format.RecordEntry(
+        kind=seal.kind,
+        school=school,
+        date=_record_date(seal),
+        canonical=seal.canonical,
+        fingerprint=text_fingerprint(seal.canonical),
+        seal=seal.number,
+        previous=seal.previous,
+        digest=seal.digest,
+        sealed_at=seal.sealed_at,
+        hands=[],
+    )
+
+
+def _record_date(seal: Seal) -> date:
+    """The day the record speaks of, where it names one; else the day it was sealed."""
+    named = json.loads(seal.canonical).get("date")
+    return date.fromisoformat(named) if isinstance(named, str) else seal.sealed_at.date()
+
+
+def _received(student: Person, seals: list[Seal], school: str) -> list[record_format.RecordEntry]:
+    """Records of earlier schools and from paper, with this school as the last hand."""
+    taken_in = {seal.subject: seal for seal in seals if seal.kind == Seal.Kind.RECEIVED}
+    rows = ReceivedRecord.objects.filter(batch__student=student).select_related("batch").order_by("batch", "place")
+    made = []
+    for row in rows:
+        seal = taken_in.get(row.batch.uid)
+        here = {
+            "school": school,
+            "seal": seal.number if seal else None,
+            "digest": seal.digest if seal else "",
+            "received_at": row.batch.received_at.isoformat(),
+        }
+        made.append(
+            record_format.RecordEntry(
+                kind=row.kind,
+                school=row.school,
+                date=row.record_date,
+                canonical=row.canonical,
+                fingerprint=row.fingerprint,
+                seal=row.seal_number,
+                previous=row.previous,
+                digest=row.digest,
+                sealed_at=row.sealed_on,
+                hands=[_custody_entry(hand) for hand in [*row.hands, here]],
+            )
+        )
+    return made
+
+
+def _custody_entry(hand: dict[str, Any]) -> record_format.CustodyEntry:
+    return record_format.CustodyEntry(**hand | {"received_at": datetime.fromisoformat(hand["received_at"])})
+
+
+def _enrolments(enrolments: list[Enrolment], on: date) -> list[record_format.EnrolmentEntry]:
+    courses = courses_by_enrolment(enrolments, on)
+    tests: dict[int, list[record_format.WrittenTestEntry]] = {row.pk: [] for row in enrolments}
+    given = KnowledgeTest.objects.filter(enrolment__in=enrolments).select_related("aircraft_type", "given_by")
+    for test in given.order_by("taken_on", "pk"):
+        tests[test.enrolment_id].append(_test(test))
+    endorsements: dict[int, list[record_format.EndorsementEntry]] = {row.pk: [] for row in enrolments}
+    endorsed = Endorsement.objects.filter(enrolment__in=enrolments).select_related("aircraft_type", "given_by")
+    for row in endorsed.order_by("given_on", "pk"):
+        endorsements[row.enrolment_id].append(_endorsement(row))
+    return [
+        record_format.EnrolmentEntry(
+            id=str(row.uid),
+            syllabus=str(row.syllabus),
+            aircraft_type=row.aircraft_type.name,
+            instructor=_person_entry(row.instructor),
+            enrolled_on=row.enrolled_on,
+            ended_on=row.ended_on,
+            end=row.end,
+            units_complete=_completed_units(courses[row.pk]),
+            units=len(courses[row.pk].standings),
+            written_tests=tests[row.pk],
+            endorsements=endorsements[row.pk],
+        )
+        for row in enrolments
+    ]
+
+
+def _completed_units(course: Course) -> list[record_format.CompletedUnitEntry]:
+    return [
+        record_format.CompletedUnitEntry(
+            number=row.unit.number,
+            title=row.unit.title,
+            how="flown" if row.earned else "credited",
+            reason="" if row.earned else row.credited,
+        )
+        for row in course.standings
+        if row.complete
+    ]
+
+
+def _person_entry(person: Person) -> record_format.PersonEntry:
+    return record_format.PersonEntry(name=person.name, reference=person.reference)
+
+
+def _test(row: KnowledgeTest) -> record_format.WrittenTestEntry:
+    return record_format.WrittenTestEntry(
+        title=row.title,
+        taken_on=row.taken_on,
+        aircraft_type=row.aircraft_type.name,
+        topics=list(row.topics),
+        questions=row.questions,
+        wrong=row.wrong,
+        reviewed_on=row.reviewed_on,
+        given_by=_person_entry(row.given_by),
+    )
+
+
+def _endorsement(row: Endorsement) -> record_format.EndorsementEntry:
+    return record_format.EndorsementEntry(
+        kind=row.get_kind_display(),
+        paragraph=row.paragraph,
+        aircraft_type=row.aircraft_type.name,
+        text=row.text,
+        given_on=row.given_on,
+        given_by=_person_entry(row.given_by),
+        certificate_number=row.certificate_number,
+        withdrawn_at=row.withdrawn_at,
+    )
+
+
+def _paper(row: Paper) -> record_format.PaperEntry:
+    return record_format.PaperEntry(
+        kind=row.get_kind_display(),
+        number=row.number,
+        medical_class=row.get_medical_class_display(),
+        issued=row.issued,
+        expires=row.expires,
+        recent_experience_until=row.recent_experience_until,
+        void_reason=row.void_reason,
+    )
+
+
+def _summary(student: Person, enrolments: list[Enrolment], erased: list[int], on: date) -> record_format.SummaryEntry:
+    flown = Lesson.objects.filter(enrolment__in=enrolments).signed().current()
+    totals = dict.fromkeys(COUNTED, 0)
+    lessons = 0
+    for row in flown.values(*COUNTED):
+        lessons += 1
+        totals = {name: totals[name] + row[name] for name in COUNTED}
+    carried = dict.fromkeys(COUNTED, 0)
+    for decision in decisions_on(enrolments, on).values():
+        carried = {name: carried[name] + decision.counted[name] for name in COUNTED}
+    earlier = EarlierTraining.objects.filter(student=student).standing().totals()
+    return record_format.SummaryEntry(
+        lessons=lessons,
+        flown_here=record_format.TotalsEntry(**totals),
+        earlier_training=record_format.TotalsEntry(**earlier),
+        brought_forward=record_format.TotalsEntry(**carried),
+        erased_seals=erased,
+    )

@@ -1,0 +1,157 @@
+"""Makes a backup: the whole database as it is at one moment, the school's certificates, its key only if asked."""
+
+import os
+import re
+import subprocess
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import BinaryIO
+
+import msgspec
+from cryptography import x509
+from cryptography.hazmat.primitives.serialization import Encoding
+from django.conf import settings
+from django.db import transaction
+from psycopg import IsolationLevel
+
+from grading.operations.backup.container import CHUNK_BYTES, BackupWriter
+from grading.operations.backup.manifest import TABLES_WITHOUT_ROWS, BackupRequest, Manifest, build_manifest
+from school import journal, postgres
+from school.errors import Refused
+from school.models import JournalEntry, School
+
+BACKUP_MADE = "backup made"
+BACKUP_NAME = re.compile(r"training-record-\d{8}T\d{6}Z\.backup")
+
+
+@dataclass(frozen=True)
+class Backup:
+    path: Path
+    bytes: int
+    manifest: Manifest
+    encrypted: bool
+
+
+def create_backup(*, target: Path, passphrase: str | None, with_key: bool, at: datetime) -> Backup:
+    """Write a backup into this folder, under a name of its own, or to this file, which must not be there yet."""
+    if with_key and passphrase is None:
+        raise Refused("The school's key leaves this machine encrypted or not at all: give a passphrase.")
+    path = target / f"training-record-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}.backup" if target.is_dir() else target
+    if path.exists():
+        raise Refused(f"{path} is there already, and a backup is never overwritten: give another name.")
+    certificate, key = _certificate_and_key()
+    with _new_file(path) as file:
+        sealed = BackupWriter(file, passphrase)
+        manifest = _write_snapshot(sealed, BackupRequest(at, key if with_key else None, certificate))
+        sealed.close()
+    made = Backup(path, sealed.written, manifest, passphrase is not None)
+    _record_in_journal(made, at)
+    return made
+
+
+def remove_older_backups(folder: Path, keep: int) -> list[Path]:
+    """Remove all but so many of the newest backups of a folder, only files that carry a name which `back_up` gives."""
+    if keep < 1:
+        raise Refused("Keep one backup at least.")
+    mine = sorted(path for path in folder.iterdir() if BACKUP_NAME.fullmatch(path.name) and path.is_file())
+    for path in mine[:-keep]:
+        path.unlink()
+    return mine[:-keep]
+
+
+def last_backup() -> JournalEntry | None:
+    """The entry of the last backup that was made of this database. One query."""
+    return JournalEntry.objects.filter(what=BACKUP_MADE).newest_first().first()
+
+
+def _write_snapshot(sealed: BackupWriter, asked: BackupRequest) -> Manifest:
+    """The manifest and the dump are of the same snapshot, whoever writes meanwhile."""
+    with postgres.connect() as db:
+        db.isolation_level, db.read_only = IsolationLevel.REPEATABLE_READ, True
+        found = db.execute("SELECT pg_export_snapshot()").fetchone()
+        assert found is not None
+        manifest = build_manifest(db, asked)
+        sealed.write(msgspec.json.encode(manifest) + b"\n")
+        _dump(sealed, found[0], manifest.postgresql)
+    return manifest
+
+
+def _dump(sealed: BackupWriter, snapshot: str, major: int) -> None:
+    database, environment = postgres.target()
+    left_out = [f"--exclude-table-data=public.{table}" for table in TABLES_WITHOUT_ROWS]
+    command = [
+        str(postgres.program("pg_dump", major)),
+        "--format=custom",
+        "--no-password",
+        f"--snapshot={snapshot}",
+        *left_out,
+        f"--dbname={database}",
+    ]
+    with (
+        tempfile.TemporaryFile() as said,
+        subprocess.Popen(command, stdout=subprocess.PIPE, stderr=said, env=environment) as process,
+    ):
+        assert process.stdout is not None
+        try:
+            while piece := process.stdout.read(CHUNK_BYTES):
+                sealed.write(piece)
+        except BaseException:
+            process.kill()
+            raise
+        if process.wait() != 0:
+            said.seek(0)
+            raise Refused(f"pg_dump failed and no backup was made: {said.read().decode(errors='replace').strip()}")
+
+
+@contextmanager
+def _new_file(path: Path) -> Iterator[BinaryIO]:
+    """Written beside and put in its place once it is whole and on the disk; never over another file."""
+    half = path.with_name(f".{path.name}.{os.getpid()}.half")
+    try:
+        file = os.open(half, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    except OSError as failed:
+        raise Refused(f"No backup was made: {half} cannot be written ({failed.strerror}).") from failed
+    try:
+        with os.fdopen(file, "wb") as writer:
+            yield writer
+            writer.flush()
+            os.fsync(writer.fileno())
+        os.link(half, path)  # unlike a rename it refuses a name that has come up meanwhile
+    except FileExistsError as taken:
+        raise Refused(f"{path} is there already, and a backup is never overwritten: give another name.") from taken
+    finally:
+        half.unlink(missing_ok=True)
+    folder = os.open(path.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
+
+
+def _certificate_and_key() -> tuple[str | None, str | None]:
+    """The PEM text of the certificate in use, and the file of the key as it lies there, with its own passphrase."""
+    path = Path(settings.SIGNING_KEY_FILE)
+    if not path.exists():
+        return None, None
+    text = path.read_bytes()
+    certificate = x509.load_pem_x509_certificate(text).public_bytes(Encoding.PEM).decode()
+    return certificate, text.decode()
+
+
+@transaction.atomic
+def _record_in_journal(made: Backup, at: datetime) -> None:
+    """A database without a school has no journal to speak of."""
+    school = School.objects.first()
+    if school is not None:
+        after = {
+            "file": made.path.name,
+            "bytes": made.bytes,
+            "seals": made.manifest.seals,
+            "head": made.manifest.head.digest if made.manifest.head else "",
+            "encrypted": made.encrypted,
+        }
+        journal.record(by=None, at=at, what=BACKUP_MADE, subject=school, after=after)

@@ -1,0 +1,175 @@
+"""Reads a backup and restores it: wholly and into an empty database, or not at all."""
+
+import os
+import subprocess
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+import msgspec
+from django.core.management import call_command
+from django.db import connection, transaction
+from django.db.migrations.loader import MigrationLoader
+
+from grading.evidence.audit.check import audit_records
+from grading.evidence.audit.database_guards import guard_findings
+from grading.evidence.lesson_payload import utc_timestamp
+from grading.models import Seal
+from grading.operations.backup.container import ALTERED, read_body
+from grading.operations.backup.manifest import Manifest, row_count_differences
+from school import journal, postgres
+from school.errors import Refused
+from school.models import School
+
+MAX_MANIFEST_BYTES = 16 << 20
+
+
+@dataclass(frozen=True)
+class RestoreResult:
+    """`migrated`: how many migrations the backup was behind. `findings` are sentences; none when all holds."""
+
+    manifest: Manifest
+    migrated: int
+    seals: int
+    findings: list[str]
+
+
+def read_backup(source: Path, passphrase: str | None, whole: bool = False) -> Manifest:
+    """Read a backup from its first byte to its last, and say what is in it. Refused where one byte is not as written.
+
+    `whole`: pg_restore reads the dump as well, to the end, and writes nothing.
+    """
+    with source.open("rb") as file:
+        body = read_body(file, passphrase)
+        manifest, rest = _split_body(body)
+        if whole:
+            _pg_restore(["--file=/dev/null"], manifest, rest)
+        else:
+            for _ in rest:
+                pass
+    return manifest
+
+
+def restore_backup(*, source: Path, passphrase: str | None, at: datetime) -> RestoreResult:
+    """Restore a backup into the database of this installation, bring it to this version, and check every record."""
+    if not postgres.is_empty():
+        raise Refused(
+            "This database is not empty, and a backup is restored into an empty one only. Nothing was changed: make a"
+            " new database, or drop this one if nothing in it is needed."
+        )
+    manifest = read_backup(source, passphrase)
+    _refuse_newer(manifest)
+    with source.open("rb") as file:
+        _, dump = _split_body(read_body(file, passphrase))
+        database, _ = postgres.target()
+        into = ["--single-transaction", "--exit-on-error", "--no-owner", "--no-privileges", "--no-password"]
+        _pg_restore([*into, f"--dbname={database}"], manifest, dump)
+    with postgres.connect() as db:
+        findings = row_count_differences(db, manifest.rows)
+    migrated = _migrate_to_current(manifest)
+    postgres.let_application_in()
+    seals, found = _check_restored(manifest)
+    _record_in_journal(manifest, source, at)
+    return RestoreResult(manifest, migrated, seals, findings + found)
+
+
+def write_key(manifest: Manifest, path: Path) -> None:
+    """The school's key out of a backup that holds it, into a new file that only its owner reads."""
+    if manifest.key is None:
+        raise Refused("This backup holds no key. The school's key is kept apart from it.")
+    try:
+        file = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    except OSError as failed:
+        raise Refused(f"The key was not written: {path}, {failed.strerror}.") from failed
+    with os.fdopen(file, "w") as writer:
+        writer.write(manifest.key)
+
+
+def _split_body(body: Iterator[bytes]) -> tuple[Manifest, Iterator[bytes]]:
+    """The manifest, and the pieces of the dump. Not proved yet where the backup is not encrypted."""
+    begun = b""
+    while b"\n" not in begun:
+        piece = next(body, None)
+        if piece is None or len(begun) > MAX_MANIFEST_BYTES:
+            raise Refused(ALTERED)
+        begun += piece
+    line, _, rest = begun.partition(b"\n")
+    try:
+        manifest = msgspec.json.decode(line, type=Manifest)
+    except (msgspec.DecodeError, UnicodeDecodeError) as wrong:
+        raise Refused(ALTERED) from wrong
+
+    def dump() -> Iterator[bytes]:
+        yield rest
+        yield from body
+
+    return manifest, dump()
+
+
+def _refuse_newer(manifest: Manifest) -> None:
+    major, words = postgres.server_version()
+    if manifest.postgresql > major:
+        raise Refused(
+            f"This backup is of PostgreSQL {manifest.postgresql} and the server is {words}: restore into a server of"
+            " that version or a newer one. Nothing was changed."
+        )
+    known = set(MigrationLoader(None).disk_migrations)
+    unknown = [f"{app} {name}" for app, name in manifest.migrations if (app, name) not in known]
+    if unknown:
+        raise Refused(
+            f"This backup was made by version {manifest.application} of the program, which knows {unknown[-1]} and this"
+            " one does not: install that version or a newer one. Nothing was changed."
+        )
+
+
+def _pg_restore(how: list[str], manifest: Manifest, dump: Iterator[bytes]) -> None:
+    """Feed it the dump. Whatever fails, the database stays as it was: it is one transaction."""
+    _, environment = postgres.target()
+    command = [str(postgres.program("pg_restore", manifest.postgresql)), *how]
+    with (
+        tempfile.TemporaryFile() as said,
+        subprocess.Popen(
+            command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=said, env=environment
+        ) as process,
+    ):
+        assert process.stdin is not None
+        try:
+            for piece in dump:
+                process.stdin.write(piece)
+            process.stdin.close()
+        except BrokenPipeError:
+            for _ in dump:  # it gave up: an altered file is named as that before its words are believed
+                pass
+        except BaseException:
+            process.kill()
+            raise
+        if process.wait() != 0:
+            said.seek(0)
+            raise Refused(f"pg_restore refused the dump: {said.read().decode(errors='replace').strip()}")
+
+
+def _migrate_to_current(manifest: Manifest) -> int:
+    behind = set(MigrationLoader(connection).graph.nodes) - set(manifest.migrations)
+    if behind:
+        call_command("migrate", interactive=False, verbosity=0)
+    return len(behind)
+
+
+def _check_restored(manifest: Manifest) -> tuple[int, list[str]]:
+    report = audit_records()
+    found = [*map(str, report.findings), *guard_findings()]
+    if report.seals != manifest.seals:
+        found.append(f"The chain has {report.seals} seals; the backup was made of {manifest.seals}.")
+    if manifest.head and not Seal.objects.filter(number=manifest.head.number, digest=manifest.head.digest).exists():
+        found.append(f"Seal {manifest.head.number} is not the one that the backup names, {manifest.head.digest}.")
+    return report.seals, found
+
+
+@transaction.atomic
+def _record_in_journal(manifest: Manifest, source: Path, at: datetime) -> None:
+    school = School.objects.first()
+    if school is not None:
+        after = {"file": source.name, "made at": utc_timestamp(manifest.made_at), "seals": manifest.seals}
+        journal.record(by=None, at=at, what="backup restored", subject=school, after=after)

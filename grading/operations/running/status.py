@@ -1,0 +1,102 @@
+"""What can be asked of a running installation, each in a query or two."""
+
+import shutil
+import tempfile
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
+from pathlib import Path
+
+from cryptography import x509
+from cryptography.x509.oid import NameOID
+from django.conf import settings
+from django.db import connection
+from django.db.migrations.loader import MigrationLoader
+from django.db.migrations.recorder import MigrationRecorder
+from django.db.models import Count, Min
+from procrastinate.contrib.django.models import ProcrastinateEvent, ProcrastinateJob
+
+from grading.evidence.audit.database_guards import guard_findings
+from school.keys import DEMONSTRATION
+
+JOB_STATES = {"todo": "waiting", "doing": "under way", "failed": "failed", "succeeded": "done"}
+
+
+@dataclass(frozen=True)
+class QueueStatus:
+    """Jobs by their state in the queue; when the one that has waited longest was asked for."""
+
+    by_state: dict[str, int]
+    oldest_waiting: datetime | None
+
+
+@dataclass(frozen=True)
+class DatabaseStatus:
+    """Bytes on the disk, and connections to it now."""
+
+    size: int
+    connections: int
+
+
+@dataclass(frozen=True)
+class CertificateStatus:
+    until: datetime
+    demonstration: bool
+
+
+def queue_status() -> QueueStatus:
+    """Two queries."""
+    rows = ProcrastinateJob.objects.values_list("status").annotate(Count("id"))
+    asked = ProcrastinateEvent.objects.filter(type="deferred", job__status="todo", job__scheduled_at=None)
+    return QueueStatus(
+        {JOB_STATES.get(status, status): count for status, count in rows}, asked.aggregate(at=Min("at"))["at"]
+    )
+
+
+def database_status() -> DatabaseStatus:
+    """One query."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT pg_database_size(datname), numbackends FROM pg_stat_database WHERE datname = current_database()"
+        )
+        return DatabaseStatus(*cursor.fetchone())
+
+
+def unapplied_migrations() -> list[str]:
+    """Migrations of this version that the database has not had. One query."""
+    applied = MigrationRecorder(connection).applied_migrations()
+    return [f"{app} {name}" for app, name in _migrations_on_disk() if (app, name) not in applied]
+
+
+@lru_cache(maxsize=1)
+def _migrations_on_disk() -> tuple[tuple[str, str], ...]:
+    return tuple(sorted(MigrationLoader(None).disk_migrations))
+
+
+def free_disk_bytes() -> int:
+    """Bytes, where there is least of it: where the program keeps things, and where it puts what it works on."""
+    kept = settings.VAR if settings.VAR.exists() else settings.BASE_DIR
+    return min(shutil.disk_usage(folder).free for folder in (kept, tempfile.gettempdir()))
+
+
+def certificate_status() -> CertificateStatus | None:
+    """Of the certificate that is signed with; None while there is none."""
+    path = Path(settings.SIGNING_KEY_FILE)
+    if not path.exists():
+        return None
+    found = x509.load_pem_x509_certificate(path.read_bytes())
+    units = found.subject.get_attributes_for_oid(NameOID.ORGANIZATIONAL_UNIT_NAME)
+    return CertificateStatus(found.not_valid_after_utc, any(unit.value == DEMONSTRATION for unit in units))
+
+
+def service_problems() -> list[str]:
+    """Why this installation should not be sent requests: sentences for the log, none when it is ready.
+
+    Raises django.db.Error where the database does not answer.
+    """
+    found = [f"The database has not had the migration {name}." for name in unapplied_migrations()]
+    if not found:
+        found += guard_findings()
+    if (free := free_disk_bytes()) < settings.LEAST_FREE_DISK:
+        found.append(f"{free // 1_000_000} MB are free on the disk.")
+    return found

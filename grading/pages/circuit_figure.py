@@ -1,0 +1,98 @@
+"""The run of circuits with the gate plots under it, and the same as table rows."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from grading.models import Measure
+from grading.reading.grade_lines import GradingContext, measured_deviation
+from grading.reading.student_summary import StudentSummary, circuit_marks
+from grading.rules.marking import Deviation
+from grading.rules.readiness.facts import CircuitFact
+from lessons.conditions import gusts_of
+from lessons.rules.scale import Help
+from lessons.rules.units import Units, aim_words
+from school import marks
+from school.marks import CircuitMarks, Series
+
+LESSONS_SHOWN = 4
+PLOTTED_TARGETS = ("landing-line/speed", "landing-line/height", "touchdown/distance")
+DEVIATION_WORDS = {"speed": ("fast", "slow"), "height": ("high", "low"), "distance": ("long", "short")}
+
+
+@dataclass(frozen=True)
+class CircuitFigure:
+    drawing: str
+    count: int
+    table: list[dict[str, Any]]
+
+
+def build_circuit_figure(row: StudentSummary) -> CircuitFigure | None:
+    """The last lessons with circuits; None when there are none."""
+    flown = [lesson for lesson in row.history.lessons if lesson.circuits][-LESSONS_SHOWN:]
+    if not flown:
+        return None
+    deviations, series = _deviations(row, {lesson.id for lesson in flown})
+    drawn: list[tuple[str, str, list[CircuitMarks]]] = []
+    table: list[dict[str, Any]] = []
+    for lesson in flown:
+        columns = []
+        for circuit in lesson.circuits:
+            seen = circuit_marks(circuit)
+            values = deviations.get((lesson.id, circuit.number), {})
+            columns.append(CircuitMarks(seen.number, seen.parts, {k: v[0] for k, v in values.items()}))
+            said = [v[1] for v in values.values()]
+            table.append({"lesson": lesson, "circuit": circuit, "parts": _part_words(circuit), "values": said})
+        drawn.append((f"Lesson {lesson.number}", f"{lesson.on.day} {lesson.on:%b}", columns))
+    count = len(table)
+    label = f"The last {count} circuits, takeoff, approach and landing, with the values at the gates under them"
+    return CircuitFigure(marks.run_figure(drawn, series, row.streaks, row.history.streak_needed, label), count, table)
+
+
+def _part_words(circuit: CircuitFact) -> list[str]:
+    """Takeoff, approach and landing in words; a go-around stands in the place of the landing."""
+    words = []
+    for attempt in (circuit.takeoff, circuit.approach, circuit.landing):
+        if attempt is None or attempt.level is None:
+            words.append("Not graded")
+        else:
+            step = attempt.step.capitalize() or attempt.level.label
+            words.append(step if attempt.help is Help.NONE else f"{step}, {attempt.help.label}")
+    if circuit.landing is None and circuit.ending:
+        words[2] = circuit.ending.label.capitalize()
+    return words
+
+
+def _deviations(
+    row: StudentSummary, uids: set[str]
+) -> tuple[dict[tuple[str, int], dict[str, tuple[float, str]]], list[Series]]:
+    """The numbers in the circuits of some lessons, by lesson and circuit, and what is drawn of them."""
+    found: dict[tuple[str, int], dict[str, tuple[float, str]]] = defaultdict(dict)
+    series: dict[str, Series] = {}
+    for lesson in (lesson for lesson in row.read.lessons if str(lesson.uid) in uids):
+        grading_context = GradingContext(wind=gusts_of(lesson), units=row.units)
+        measures = [(noted.circuit, noted) for noted in row.read.measures.get(lesson.pk, [])]  # type: ignore[attr-defined] # see Rows
+        for circuit, measure in sorted(measures, key=lambda pair: pair[1].target.gate.order):
+            if circuit is None:
+                continue
+            seen = measured_deviation(measure, grading_context)
+            key = f"{measure.target.gate.code}/{measure.target.quantity}"
+            found[str(lesson.uid), circuit][key] = (float(seen.said(seen.amount)), seen.words)
+            series[key] = _gate_series(key, measure, seen, row.units)
+    return found, [series[key] for key in PLOTTED_TARGETS if key in series]
+
+
+def _gate_series(key: str, measure: Measure, seen: Deviation, units: Units) -> Series:
+    target = measure.target
+    high, low = DEVIATION_WORDS[target.quantity]
+    gate = target.gate.name.removeprefix("The ").capitalize()
+    return Series(
+        key=key,
+        name=f"{gate} {target.quantity}" if target.quantity != "distance" else gate,
+        target=aim_words(target.value, target.over, target.under, target.unit, units),
+        over=float(seen.said(Fraction(target.over))),
+        under=float(seen.said(Fraction(target.under))),
+        high_word=high,
+        low_word=low,
+    )

@@ -1,0 +1,75 @@
+"""What a student brought along, for pages: hours beside those flown here, lessons, records and their origin."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db.models import Sum
+
+from grading.models import ReceivedBatch, ReceivedRecord, Seal
+from grading.reading.course_progress import courses_by_enrolment
+from lessons.earlier import brought_forward, decisions_on
+from lessons.models import COUNTED, CreditDecision, CreditedUnit, EarlierTraining, Enrolment, Lesson
+from school.models import Person
+
+HOURS_LABELS = ("Dual", "Solo", "Night", "Instrument", "Ground", "Takeoffs", "Landings")
+
+
+@dataclass(frozen=True)
+class HoursRow:
+    """One quantity: brought forward, flown here, and both. `minutes` False: a count."""
+
+    label: str
+    forward: int
+    here: int
+    minutes: bool
+
+    @property
+    def total(self) -> int:
+        return self.forward + self.here
+
+
+def hours_rows(enrolment: Enrolment, on: date) -> list[HoursRow]:
+    """Hours brought forward beside those signed here by a day. Two queries."""
+    flown = Lesson.objects.filter(enrolment=enrolment, on__lte=on, signed_at__date__lte=on).current()
+    here = flown.aggregate(**{name: Sum(name, default=0) for name in COUNTED})
+    forward = brought_forward(enrolment, on)
+    return [
+        HoursRow(label, forward[name], here[name], name.endswith("_minutes"))
+        for name, label in zip(COUNTED, HOURS_LABELS, strict=True)
+    ]
+
+
+def credited_rows(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
+    """Each unit credited by the decision of a day, with its reason. One query."""
+    standing = CreditDecision.objects.filter(enrolment=enrolment, decided_at__date__lte=on)
+    last = standing.order_by("-decided_at", "-pk").values("pk")[:1]
+    rows = CreditedUnit.objects.filter(decision__in=last).select_related("unit")
+    return [{"unit": row.unit, "credited": row.reason} for row in rows.order_by("unit__stage__number", "unit__number")]
+
+
+RECORD_KINDS = dict(Seal.Kind.choices) | {"paper_lesson": "lesson on paper"}
+
+
+def earlier_training_context(student: Person, on: date) -> dict[str, Any]:
+    """A fixed number of queries, however much there is."""
+    enrolments = list(Enrolment.objects.for_pages().filter(student=student).order_by("-enrolled_on", "-pk"))
+    courses, decisions = courses_by_enrolment(enrolments, on), decisions_on(enrolments, on)
+    batches = list(ReceivedBatch.objects.filter(student=student).select_related("received_by").order_by("-received_at"))
+    seals = {row.subject: row for row in Seal.objects.filter(subject__in=[batch.uid for batch in batches])}
+    records: dict[int, list[ReceivedRecord]] = {batch.pk: [] for batch in batches}
+    for row in ReceivedRecord.objects.filter(batch__in=batches).defer("canonical").order_by("place"):
+        row.words = RECORD_KINDS.get(row.kind, row.kind.replace("_", " "))  # type: ignore[attr-defined] # for the template
+        records[row.batch_id].append(row)
+    lessons = EarlierTraining.objects.filter(student=student)
+    standing = lessons.standing()
+    return {
+        "student": student,
+        "lessons": list(standing.order_by("on", "pk")),
+        "totals": [
+            HoursRow(label, total, 0, name.endswith("_minutes"))
+            for (name, total), label in zip(standing.totals().items(), HOURS_LABELS, strict=True)
+        ],
+        "batches": [(batch, seals.get(batch.uid), records[batch.pk]) for batch in batches],
+        "credits": [(row, decisions.get(row.pk), courses[row.pk].credited) for row in enrolments],
+    }

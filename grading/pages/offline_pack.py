@@ -1,0 +1,76 @@
+"""What is kept on an instructor's tablet for a day without network: as little as beginning and writing need."""
+
+from datetime import date
+from typing import Any
+
+from django.db.models import Q
+from django.urls import reverse
+
+from grading.reading.course_progress import courses_by_enrolment
+from lessons.models import Enrolment, Lesson
+from lessons.queries import Course
+from lessons.rules.scale import UnitKind
+from school.models import Aircraft, Person
+
+# The unit to fly next, the one before it to repeat, and the one after it.
+UNIT_OFFSETS = (0, -1, 1)
+
+
+def build_offline_pack(person: Person, today: date) -> dict[str, Any]:
+    """Lessons this instructor is writing or began today, and their own students with the units around the next one."""
+    mine = Lesson.objects.for_pages().filter(instructor=person)
+    lessons = mine.filter(Q(signed_at=None) | Q(begun_at__date=today)).newest_first()
+    mine_to_teach = Enrolment.objects.active(today).for_pages().filter(instructor=person)
+    enrolments = list(mine_to_teach.order_by("student__family_name", "student__given_name", "pk"))
+    courses = courses_by_enrolment(enrolments, today)
+    fleet = list(Aircraft.objects.filter(in_service=True).order_by("registration"))
+    return {
+        "person": person.pk,
+        "name": person.name,
+        "lessons": [_lesson_item(lesson) for lesson in lessons],
+        "students": [_student_item(row, courses[row.pk], fleet) for row in enrolments],
+    }
+
+
+def _lesson_item(lesson: Lesson) -> dict[str, Any]:
+    return {
+        "uid": str(lesson.uid),
+        "url": reverse("grading:lesson", args=[lesson.uid]),
+        "title": f"{lesson.enrolment.student.name}, lesson {lesson.number}",
+        "about": f"{lesson.unit}. {lesson.on:%-d %B %Y}"
+        + (f", {lesson.aircraft.registration}" if lesson.aircraft else ""),
+        "signed": lesson.is_signed,
+    }
+
+
+def _student_item(enrolment: Enrolment, course: Course, fleet: list[Aircraft]) -> dict[str, Any]:
+    here = course.position - 1
+    around = [course.units[here + step] for step in UNIT_OFFSETS if 0 <= here + step < len(course.units)]
+    units = [unit for unit in around if unit.kind != UnitKind.STAGE_CHECK]  # not flown with one's own instructor
+    return {
+        "uid": str(enrolment.uid),
+        "name": enrolment.student.name,
+        "units": [
+            {
+                "pk": unit.pk,
+                "title": str(unit),
+                "flown": unit.kind != UnitKind.GROUND,
+                "url": reverse("grading:blank_lesson", args=[enrolment.uid, unit.pk]),
+            }
+            for unit in units
+        ],
+        "aircraft": [
+            {"pk": row.pk, "registration": row.registration}
+            for row in fleet
+            if row.type_id == enrolment.aircraft_type_id
+        ],
+    }
+
+
+def usual_aircraft(enrolment: Enrolment) -> Aircraft | None:
+    """The one flown last time, else the first of the type."""
+    last = enrolment.lessons.exclude(aircraft=None).select_related("aircraft__type").newest_first().first()
+    if last is not None and last.aircraft is not None and last.aircraft.in_service:
+        return last.aircraft
+    of_type = Aircraft.objects.filter(in_service=True, type=enrolment.aircraft_type_id)
+    return of_type.select_related("type").order_by("registration").first()

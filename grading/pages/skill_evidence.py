@@ -1,0 +1,137 @@
+"""Luck apart from skill: strength of evidence, consistency at the gates, learning curves, forecast, relapse."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from grading.reading.student_summary import PARTS, StudentSummary
+from grading.rules.forecast import Forecast, forecast_first_run, learning_curve, next_probability
+from grading.rules.readiness.checks.numbers import describe_bias, gate_consistency
+from grading.rules.readiness.checks.streaks import PART_GETTERS
+from grading.rules.readiness.facts import CircuitFact, GateNumberFact, LessonFact
+from grading.rules.readiness.statistics import MAX_VALUES, MIN_VALUES, Consistency, wilson_interval
+from grading.rules.readiness.wording import count_noun
+from lessons.rules.units import Units, shown
+from school import marks
+
+RECENT_ATTEMPTS = 20
+MIN_CIRCUITS = 3
+MAX_GATES = 6
+
+
+@dataclass(frozen=True)
+class PartEvidence:
+    """One part of the circuit: its outcomes in the order flown, and what they say."""
+
+    part: str
+    outcomes: tuple[bool, ...]
+    chance: float
+    slipped: tuple[LessonFact, CircuitFact] | None
+
+    @property
+    def strength(self) -> str:
+        last = self.outcomes[-RECENT_ATTEMPTS:]
+        if not last:
+            return "Not flown yet."
+        low, high = wilson_interval(sum(last), len(last))
+        many = count_noun(len(last), "attempt")
+        return (
+            f"{sum(last)} of the last {many} to standard. From so many the true share may lie anywhere"
+            f" from {low:.0%} to {high:.0%} (95 % interval)."
+        )
+
+    @property
+    def next_words(self) -> str:
+        return f"{self.chance:.0%} likely to standard next time" if self.outcomes else ""
+
+    @property
+    def slip_words(self) -> str:
+        if self.slipped is None:
+            return ""
+        lesson, circuit = self.slipped
+        return f"At standard before and no longer: it shows in lesson {lesson.number}, circuit {circuit.number}."
+
+    @property
+    def drawing(self) -> str:
+        if len(self.outcomes) < 2:
+            return ""
+        many = count_noun(len(self.outcomes), "attempt")
+        label = f"{self.part.capitalize()}: the chance to standard over {many}, {self.next_words}"
+        return marks.learning(self.outcomes, learning_curve(self.outcomes), label)
+
+
+@dataclass(frozen=True)
+class GateEvidence:
+    """The last numbers at one gate."""
+
+    number: GateNumberFact
+    amounts: tuple[float, ...]
+    consistency: Consistency | None
+    units: Units
+
+    @property
+    def name(self) -> str:
+        return f"{self.number.gate.replace('-', ' ').capitalize()}, {self.number.quantity}"
+
+    @property
+    def words(self) -> str:
+        count = len(self.amounts)
+        if self.consistency is None or count < MIN_VALUES:
+            return f"{count_noun(count, 'number')} noted: fewer than {MIN_VALUES} say nothing yet."
+        scatter = shown(Fraction(self.consistency.spread), self.number.unit, self.units)
+        bias = describe_bias(self.consistency, self.number)
+        return (
+            f"{bias[0].upper()}{bias[1:]}, scatter {scatter:f} {self.units.of(self.number.unit)}:"
+            f" the next one is {self.consistency.probability:.0%} likely inside."
+        )
+
+    @property
+    def drawing(self) -> str:
+        likely = self.consistency.likely if self.consistency and len(self.amounts) >= MIN_VALUES else None
+        return marks.spread(self.amounts, self.number.over, self.number.under, likely, f"{self.name}: {self.words}")
+
+
+@dataclass(frozen=True)
+class SkillEvidence:
+    parts: list[PartEvidence]
+    gates: list[GateEvidence]
+    forecast: Forecast | None
+    streak_needed: int
+
+    @property
+    def forecast_words(self) -> str:
+        if self.forecast is None:
+            return "Too few circuits for a forecast."
+        if self.forecast.middle == 0:
+            return "Takeoff, approach and landing have their rows already."
+        return (
+            f"Until takeoff, approach and landing are each {self.streak_needed} in a row at one time:"
+            f" {self.forecast.words}."
+            " Eight times in ten it lies in that span. It is no date and no promise."
+        )
+
+    @property
+    def slipped(self) -> list[PartEvidence]:
+        return [part for part in self.parts if part.slipped]
+
+
+def build_skill_evidence(row: StudentSummary) -> SkillEvidence:
+    """Everything from the history of the row, without a query."""
+    parts = [_part_evidence(row, part) for part in PARTS]
+    flown = {part.part: part.outcomes for part in parts}
+    enough = all(len(outcomes) >= MIN_CIRCUITS for outcomes in flown.values())
+    forecast = forecast_first_run(flown, row.history.streak_needed, row.streaks) if enough else None
+    gates = [
+        GateEvidence(noted[-1][1], tuple(n.amount for _, n in noted[-MAX_VALUES:]), gate_consistency(noted), row.units)
+        for noted in row.history.numbers().values()
+    ]
+    return SkillEvidence(
+        parts, sorted(gates, key=lambda gate: -len(gate.amounts))[:MAX_GATES], forecast, row.history.streak_needed
+    )
+
+
+def _part_evidence(row: StudentSummary, part: str) -> PartEvidence:
+    flown = [seen for seen in row.history.part(PART_GETTERS[part]) if seen.attempt.observed]
+    outcomes = tuple(row.history.is_to_standard(seen.attempt) for seen in flown)
+    slip = row.slips.get(part)
+    where = (slip.lesson, slip.circuit) if slip and slip.circuit else None
+    return PartEvidence(part, outcomes, next_probability(outcomes), where)

@@ -1,0 +1,34 @@
+"""The items of training against the lessons that logged them, for the make and model."""
+
+from dataclasses import dataclass
+
+from grading.reading.student_summary import StudentSummary
+from grading.rules.readiness.facts import LessonFact
+from lessons.models import Enrolment, TrainingItem
+from lessons.published import items_of
+
+LESSONS_SHOWN = 40
+
+
+@dataclass(frozen=True)
+class TrainingMatrix:
+    """`rows`: each item with, for each lesson of `lessons`, that lesson where it was logged and None elsewhere."""
+
+    lessons: list[LessonFact]
+    rows: list[tuple[TrainingItem, list[LessonFact | None]]]
+
+    @property
+    def missing(self) -> list[TrainingItem]:
+        return [item for item, cells in self.rows if not any(cells)]
+
+
+def build_training_matrix(row: StudentSummary, enrolment: Enrolment) -> TrainingMatrix:
+    """Lessons in the type of the enrolment, and on the ground, that logged an item."""
+    code = enrolment.aircraft_type.code
+    logged = [lesson for lesson in row.history.lessons if lesson.training and lesson.aircraft_type in ("", code)]
+    lessons = logged[-LESSONS_SHOWN:]
+    items = items_of(enrolment.syllabus_id)
+    return TrainingMatrix(
+        lessons,
+        [(item, [lesson if item.code in lesson.training else None for lesson in lessons]) for item in items],
+    )

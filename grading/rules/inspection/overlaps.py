@@ -1,0 +1,98 @@
+"""What several lessons contradict together: two at once of one student, instructor or aircraft; hours."""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from datetime import datetime
+from typing import Protocol
+
+from grading.rules.inspection.facts import InspectedLesson
+from grading.rules.inspection.finding import CorrectionPage, Corrector, Finding, Weight
+from grading.rules.inspection.lesson_rules import hours_and_minutes, lesson_finding
+from lessons.rules.limits import Excess
+from lessons.rules.scale import UnitKind
+
+LessonPair = tuple[InspectedLesson, InspectedLesson]
+
+
+class NamedPerson(Protocol):
+    pk: int
+
+    @property
+    def name(self) -> str: ...
+
+
+def overlapping_pairs(lessons: Iterable[InspectedLesson]) -> dict[LessonPair, list[str]]:
+    """Pairs of lessons that overlap in block time, the earlier first, with what they share, in words.
+
+    One pass over the lessons by off blocks; for each student, instructor and aircraft those still on the way
+    are kept. n log n for the sorting, and then as many steps as there are overlaps.
+    """
+    under_way: dict[tuple[str, int], list[InspectedLesson]] = defaultdict(list)
+    found: dict[LessonPair, list[str]] = {}
+    timed = [lesson for lesson in lessons if lesson.off_blocks and lesson.on_blocks and not lesson.is_correction_draft]
+    for lesson in sorted(timed, key=_off_blocks):
+        for who in _resources_used(lesson):
+            still = [row for row in under_way[who] if row.on_blocks > lesson.off_blocks]  # type: ignore[operator]
+            for earlier in still:
+                found.setdefault((earlier, lesson), []).append(who[0])
+            still.append(lesson)
+            under_way[who] = still
+    return found
+
+
+def _off_blocks(lesson: InspectedLesson) -> datetime:
+    assert lesson.off_blocks is not None
+    return lesson.off_blocks
+
+
+def _resources_used(lesson: InspectedLesson) -> Iterator[tuple[str, int]]:
+    """Whom and what a lesson takes up. A student alone leaves the instructor free on the ground."""
+    yield "student", lesson.student
+    if lesson.dual or lesson.unit_kind != UnitKind.SOLO:
+        yield "instructor", lesson.instructor
+    if lesson.aircraft is not None:
+        yield "aircraft", lesson.aircraft
+
+
+def overlap_findings(
+    lessons: Iterable[InspectedLesson], of: Collection[int], names: Mapping[int, str]
+) -> Iterator[Finding]:
+    """Findings for the enrolments in `of`, in each of the two records; names: of the students, by key."""
+    for (earlier, later), shared in overlapping_pairs(lessons).items():
+        if "student" in shared:
+            if later.enrolment in of:
+                yield _overlap_finding(later, earlier, "of the same student")
+            continue
+        what = " and ".join(
+            f"in {later.registration}" if who == "aircraft" else f"with {later.instructor_name}" for who in shared
+        )
+        for lesson, other in ((earlier, later), (later, earlier)):
+            if lesson.enrolment in of:
+                yield _overlap_finding(lesson, other, f"of {names.get(other.student, 'another student')}, {what}")
+
+
+def _overlap_finding(lesson: InspectedLesson, other: InspectedLesson, whose: str) -> Finding:
+    times = f"{lesson.off_blocks:%H:%M} to {lesson.on_blocks:%H:%M} UTC"
+    theirs = f"{other.off_blocks:%H:%M} to {other.on_blocks:%H:%M}"
+    return lesson_finding("overlap", Weight.ODD, lesson, f"{times} overlaps lesson {other.number} {whose}, {theirs}.")
+
+
+def instructor_hours_finding(given: tuple[NamedPerson, Excess]) -> Finding:
+    """More than 8 hours of flight training in 24 (14 CFR 61.195(a)), as lessons/rules/limits.py finds them."""
+    person, excess = given
+    sentence = (
+        f"{person.name} gave {hours_and_minutes(excess.minutes)} of flight training in the 24 hours from"
+        f" {excess.begin:%H:%M} UTC: {'; '.join(row.name for row in excess.lessons)}."
+    )
+    return Finding(
+        "over_eight_hours",
+        Weight.ODD,
+        sentence,
+        excess.begin.date(),
+        Corrector.CHIEF,
+        None,
+        CorrectionPage.LESSON,
+        None,
+        person.pk,
+        person.name,
+    )

@@ -1,0 +1,466 @@
+"""Builds the demo school in an empty database, through the same actions a person's taps go through."""
+
+from collections.abc import Callable
+from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
+
+from django.contrib.auth.hashers import Argon2PasswordHasher
+from django.db import transaction
+
+from grading.actions import corrections, decisions, endorsements, signing, training
+from grading.actions.load_standards import FIXTURES, load_standards
+from grading.actions.release_rules import ReleaseLimits
+from grading.models import Attempt, CriterionSeen, FaultSeen, Measure
+from grading.reading import verdict_cache
+from grading.reading.grade_lines import GradingContext, target_in_wind
+from grading.rules.readiness import Verdict
+from grading.simulation.demo.catalogue import Catalogue
+from grading.simulation.demo.demo_people import LEARNERS, PASSWORD, STAFF, Learner, Staff
+from grading.simulation.demo.earlier_training import add_earlier_training
+from grading.simulation.demo.flying import ALWAYS_NOTED_GATES, EASE, NOTED_GATES, Pilot, SimulatedAttempt
+from lessons import actions as lesson_actions
+from lessons.conditions import wind_of
+from lessons.loading import load_aircraft_type, load_scales, load_syllabus
+from lessons.models import Circuit, Enrolment, GateSet, GateTarget, Lesson, Syllabus, Unit
+from lessons.rules.scale import Ending, Help, Level, Part, UnitKind
+from school import actions as school_actions
+from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
+
+VARIATION = -3  # degrees, east positive
+LESSON_GAP_DAYS = (2, 3, 4, 3, 2)
+MAX_EXTRA_LESSONS = 5  # with three days between them they stay within the fortnight that recency asks for
+MAX_LAST_DAY_LESSONS = 6
+# Off blocks, the usual time first; a lesson with its debriefing takes less than the time between two.
+OFF_BLOCKS = (time(13, 5), time(14, 40), time(11, 30), time(16, 15), time(9, 55), time(8, 20), time(6, 45))
+ProgressCallback = Callable[[str], None]
+
+
+class QuickHasher(Argon2PasswordHasher):
+    """The demo signs some four hundred times in a row. The real cost returns with a person's first login."""
+
+    time_cost, memory_cost, parallelism = 1, 64, 1
+
+
+def set_demo_password(person: Person) -> None:
+    hasher = QuickHasher()
+    person.password = hasher.encode(PASSWORD, hasher.salt())
+    person.save(update_fields=["password"])
+
+
+def utc_datetime(day: date, hour: int, minute: int = 0) -> datetime:
+    return datetime.combine(day, time(hour, minute), UTC)
+
+
+def create_school(published_on: date, since: date | None = None) -> Syllabus:
+    """The school at its aerodrome, with scales, the syllabus it teaches by, and the standards, in force since a day."""
+    home = Aerodrome.objects.create(
+        ident="ZZZZ", name="Tern Point", elevation_ft=40, circuit_height_ft=900, variation_deg=VARIATION
+    )
+    for designator, heading in (("07", 70), ("25", 250)):
+        Runway.objects.create(aerodrome=home, designator=designator, heading_magnetic=heading, length_ft=2600)
+    School.objects.create(pk=1, name="Tern Point Flying School", aerodrome=home)
+    load_standards(since)
+    load_scales(FIXTURES / "scales")
+    return load_syllabus(FIXTURES / "syllabus/first-solo.json", published_on=published_on)
+
+
+def load_aircraft_types(since: date | None = None) -> tuple[AircraftType, AircraftType]:
+    """With a tailwheel, and without, each with its gates, in force since a day."""
+    return (
+        load_aircraft_type(FIXTURES / "aircraft/tailwheel.json", gates_since=since),
+        load_aircraft_type(FIXTURES / "aircraft/nosewheel.json", gates_since=since),
+    )
+
+
+def add_staff_member(row: Staff, begun: datetime, today: date) -> Person:
+    """A member of the staff, who may log in; an instructor with a certificate in force until after today."""
+    person = school_actions.add_person(
+        username=row.username,
+        given_name=row.given,
+        family_name=row.family,
+        reference=row.reference,
+        roles=[Role(role) for role in row.roles],
+        by=None,
+        at=begun,
+    )
+    set_demo_password(person)
+    if row.certificate:
+        ends = today + timedelta(days=300)
+        school_actions.record_paper(
+            person=person,
+            kind="instructor_certificate",
+            number=row.certificate,
+            issued=begun.date() - timedelta(days=200),
+            expires=ends if row.has_expiry else None,
+            recent_experience_until=None if row.has_expiry else ends,
+            by=None,
+            at=begun,
+        )
+    return person
+
+
+class DemoSchool:
+    """today: the day the demo is opened; everything lies before it."""
+
+    def __init__(self, today: date, report: ProgressCallback) -> None:
+        self.today, self.report = today, report
+
+    @transaction.atomic
+    def build(self) -> None:
+        self.begun = utc_datetime(self.today - timedelta(days=400), 8)
+        self.taken: set[tuple[date, time, object]] = set()
+        self.syllabus = create_school(self.begun.date())
+        self.catalogue = Catalogue(self.syllabus)
+        tailwheel, nosewheel = load_aircraft_types()
+        for registration, kind in (
+            ("QQ-TPA", tailwheel),
+            ("QQ-TPB", tailwheel),
+            ("QQ-TPC", nosewheel),
+            ("QQ-TPD", nosewheel),
+        ):
+            Aircraft.objects.create(registration=registration, type=kind)
+        self.types = {True: tailwheel, False: nosewheel}
+        self.staff = {row.username: add_staff_member(row, self.begun, self.today) for row in STAFF}
+        for learner in LEARNERS:
+            self.report(f"{learner.given} {learner.family}")
+            StudentSimulation(self, learner).run()
+        add_earlier_training(self.today, self.staff)
+        students = list(Enrolment.objects.active(self.today).for_pages())
+        verdict_cache.derive_and_store(students, self.today)
+
+    def slot(self, day: date, *who: object) -> time | None:
+        """The first time of a day at which a student, an instructor and an aircraft are all free; taken with that."""
+        for at in OFF_BLOCKS:
+            wanted = {(day, at, one) for one in who}
+            if not wanted & self.taken:
+                self.taken |= wanted
+                return at
+        return None
+
+
+class StudentSimulation:
+    """One student's life at the school so far, lesson by lesson."""
+
+    def __init__(self, school: DemoSchool, learner: Learner) -> None:
+        self.school, self.learner = school, learner
+        self.pilot = Pilot(learner)
+        self.admin = school.staff["dag"]
+        self.catalogue = school.catalogue
+
+    def run(self) -> None:
+        plan = self._plan_units()
+        days = self._lesson_days(len(plan) + MAX_EXTRA_LESSONS)
+        first = days[0] if plan else self.school.today - timedelta(days=self.learner.days_ago + 1)
+        self._enrol(first - timedelta(days=3))
+        days = self._lesson_days(len(plan) + (MAX_EXTRA_LESSONS if self.learner.goal else 0))
+        for unit, day in zip(plan, days, strict=False):
+            self.day = day
+            self._fly_lesson(unit)
+        if self.learner.goal:
+            self._fly_until_goal(days[len(plan) :])
+        if self.learner.unsigned:
+            self._fly_lesson(self.catalogue.unit(14), day=self.school.today, signed=False)
+        if self.learner.corrected:
+            self._correct_lesson()
+        if self.learner.ended:
+            self._end_training()
+
+    def _plan_units(self) -> list[Unit]:
+        """The units flown, each as often as this student needs it; the stage check and solo come later."""
+        plan = []
+        for unit in self.catalogue.units:
+            if unit.number > min(self.learner.until_unit, 15):
+                break
+            again = self.learner.rounds if unit.number in (10, 11, 14) else 0
+            plan += [unit] * (1 + again)
+        if self.learner.until_unit >= 16 and not self.learner.goal:
+            plan += [self.catalogue.unit(14), self.catalogue.unit(14)]
+        return plan
+
+    def _lesson_days(self, count: int) -> list[date]:
+        """Lesson days, backwards from the last one."""
+        day = self.school.today - timedelta(days=self.learner.days_ago)
+        days = []
+        for place in range(count):
+            days.append(day)
+            day -= timedelta(days=LESSON_GAP_DAYS[(place + len(self.learner.given)) % len(LESSON_GAP_DAYS)])
+        return days[::-1]
+
+    def _enrol(self, day: date) -> None:
+        learner, at = self.learner, utc_datetime(day, 9)
+        born = date(self.school.today.year - learner.age, 1 + len(learner.given) % 10, 11)
+        self.student = school_actions.add_person(
+            username=learner.username,
+            given_name=learner.given,
+            family_name=learner.family,
+            reference=learner.reference,
+            born=born,
+            roles=[Role.STUDENT],
+            by=self.admin,
+            at=at,
+        )
+        set_demo_password(self.student)
+        self.instructor = self.school.staff[learner.instructor]
+        self.enrolment = lesson_actions.enrol(
+            student=self.student,
+            syllabus=self.school.syllabus,
+            aircraft_type=self.school.types[learner.tailwheel],
+            instructor=self.instructor,
+            on=day,
+            by=self.admin,
+            at=at,
+        )
+        if learner.until_unit == 0:
+            return
+        examined = self.school.today - timedelta(days=round(30.44 * learner.medical_months_ago))
+        papers = (("student_certificate", "", day), ("english", "", day), ("medical", "3", examined))
+        for kind, class_, issued in papers:
+            number = f"{kind[:2].upper()}-{learner.reference[-4:]}"
+            school_actions.record_paper(
+                person=self.student, kind=kind, number=number, medical_class=class_, issued=issued, by=self.admin, at=at
+            )
+
+    def _fly_lesson(
+        self, unit: Unit, day: date | None = None, signed: bool = True, instructor: Person | None = None
+    ) -> None:
+        day = day or self.day
+        teacher = instructor or self._instructor_on(day)
+        lesson = self._begin_lesson(unit, day, teacher)
+        if unit.kind == UnitKind.GROUND:
+            lesson.ground_minutes = 60
+            self._fly_single_manoeuvres(lesson, unit)
+            if unit.number == 15:
+                self._knowledge_test(day, teacher)
+        else:
+            self._fill_times(lesson, day)
+            if unit.flies_circuits:
+                self.pilot.slumped = self.learner.slump and (self.school.today - day).days < 9
+                targets = self._targets(lesson)
+                for number in range(1, 4 if not signed else self.pilot.random.randint(5, 7)):
+                    self._circuit(lesson, unit, number, targets)
+            self._fly_single_manoeuvres(lesson, unit)
+        lesson.save()
+        if signed:
+            self._sign(lesson, teacher, day)
+
+    def _instructor_on(self, day: date) -> Person:
+        """A student handed over flies with the new instructor in the last weeks."""
+        if not self.learner.reassigned_to or (self.school.today - day).days > 16:
+            return self.instructor
+        new = self.school.staff[self.learner.reassigned_to]
+        if self.enrolment.instructor_id != new.pk:
+            self.enrolment = lesson_actions.change_instructor(
+                enrolment=self.enrolment, instructor=new, by=self.admin, at=utc_datetime(day, 8)
+            )
+        return new
+
+    def _begin_lesson(self, unit: Unit, day: date, teacher: Person) -> Lesson:
+        flown = unit.kind != UnitKind.GROUND
+        aircraft = list(Aircraft.objects.filter(type=self.enrolment.aircraft_type).order_by("registration"))
+        runway = Runway.objects.get(designator=self.pilot.random.choice(("07", "25")))
+        if flown and self.pilot.random.randrange(2):
+            aircraft.reverse()
+        off, taken = self._slot(day, teacher, aircraft if flown else [])
+        self.off_blocks = datetime.combine(day, off, UTC)
+        return lesson_actions.begin_lesson(
+            enrolment=self.enrolment,
+            unit=unit,
+            on=day,
+            instructor=teacher,
+            by=teacher,
+            at=self.off_blocks - timedelta(minutes=5),
+            aircraft=taken,
+            runway=runway if flown else None,
+        )
+
+    def _slot(self, day: date, teacher: Person, aircraft: list[Aircraft]) -> tuple[time, Aircraft | None]:
+        """When it is flown, and in which of the aircraft of the type, the one drawn first."""
+        for one in (*aircraft,) or (None,):
+            taken = (self.student.pk, teacher.pk, one.registration if one else None)
+            if at := self.school.slot(day, *(who for who in taken if who is not None)):
+                return at, one
+        raise RuntimeError(f"The demo's {day} is too full for {self.student}: give it more times.")
+
+    def _fill_times(self, lesson: Lesson, day: date) -> None:
+        draw = self.pilot.random
+        minutes = draw.randint(48, 70)
+        if self.learner.without_block_times != lesson.unit.number:
+            lesson.off_blocks = self.off_blocks
+            lesson.on_blocks = lesson.off_blocks + timedelta(minutes=minutes)
+        if lesson.unit.kind == UnitKind.SOLO:
+            lesson.solo_minutes = minutes
+        else:
+            lesson.dual_minutes = minutes
+        assert lesson.runway is not None
+        self._wind(lesson, (lesson.runway.heading_magnetic + draw.randint(-50, 50)) % 360 or 360)
+        lesson.next_time = draw.choice(
+            ("Hold the speed from the turn to the line.", "Round out later, then wait.", "Say the checks aloud.", "")
+        )
+
+    def _wind(self, lesson: Lesson, direction: int) -> None:
+        """Some days the instructor enters the wind, on others the weather report is pasted in."""
+        draw = self.pilot.random
+        speed, gust = draw.randint(3, 12), draw.choice((0, 0, 0, 5, 8))
+        if draw.random() < 0.4:
+            true = (direction + VARIATION - 1) % 360 + 1
+            blown = f"{true:03d}{speed:02d}" + (f"G{speed + gust:02d}" if gust else "") + "KT"
+            observed = self.off_blocks - timedelta(minutes=15)
+            lesson.weather_report = f"ZZZZ {observed:%d%H%M}Z {blown} 9999 FEW035 14/08 Q1018"
+        else:
+            lesson.wind_direction, lesson.wind_speed_kt = direction, speed
+            lesson.wind_gust_kt = speed + gust if gust else None
+
+    def _circuit(self, lesson: Lesson, unit: Unit, number: int, targets: list[GateTarget]) -> None:
+        ending = unit.ending if unit.kind != UnitKind.DUAL else self.pilot.ending(unit.ending)
+        circuit = Circuit.objects.create(lesson=lesson, number=number, ending=ending, closed=True)
+        last = Part.GO_AROUND if ending == Ending.GO_AROUND else Part.LANDING
+        for part in (Part.TAKEOFF, Part.APPROACH, last):
+            seen = self.pilot.attempt(EASE[part])
+            attempt = self._attempt(lesson, part.value, seen, circuit, part)
+            if last is Part.LANDING and seen.help is not Help.TOOK_CONTROL:
+                self._measures(
+                    lesson, attempt, [row for row in targets if row.gate.code in NOTED_GATES[part]], seen.level
+                )
+
+    def _attempt(
+        self,
+        lesson: Lesson,
+        code: str,
+        seen: SimulatedAttempt,
+        circuit: Circuit | None = None,
+        part: Part | None = None,
+    ) -> Attempt:
+        attempt = Attempt.objects.create(
+            lesson=lesson,
+            circuit=circuit,
+            part=part.value if part else "",
+            manoeuvre=self.catalogue.manoeuvres[code],
+            level=seen.level,
+            help=seen.help,
+        )
+        fault = self.pilot.fault(seen, self.catalogue.faults[code])
+        if fault is not None:
+            FaultSeen.objects.create(attempt=attempt, fault=fault)
+        watched = self.pilot.watched(seen.level, self.catalogue.criteria_counting_in(code, lesson.unit.number))
+        if watched is not None:
+            CriterionSeen.objects.create(attempt=attempt, criterion=watched[0], done=watched[1])
+        return attempt
+
+    def _targets(self, lesson: Lesson) -> list[GateTarget]:
+        """Of the gates in force that day for the type flown."""
+        assert lesson.aircraft is not None
+        gates = GateSet.objects.in_force(lesson.on).filter(aircraft_type=lesson.aircraft.type).first()
+        return list(GateTarget.objects.filter(gate__gate_set=gates).select_related("gate"))
+
+    def _measures(self, lesson: Lesson, attempt: Attempt, targets: list[GateTarget], level: Level) -> None:
+        grading_context = GradingContext(wind=wind_of(lesson))
+        measured = []
+        for row in targets:
+            if row.gate.code not in ALWAYS_NOTED_GATES and self.pilot.random.random() < 0.7:
+                continue
+            value = self.pilot.noted(target_in_wind(row, grading_context), level)
+            measured.append(Measure(attempt=attempt, target=row, value=value, unit=row.unit))
+        Measure.objects.bulk_create(measured)
+
+    def _fly_single_manoeuvres(self, lesson: Lesson, unit: Unit) -> None:
+        circuit_codes = {part.value for part in Part} if unit.flies_circuits else set()
+        for graded in self.catalogue.graded_manoeuvres[unit.pk]:
+            for_type = not graded.manoeuvre.tailwheel_only or self.learner.tailwheel
+            if graded.manoeuvre.code not in circuit_codes and for_type:
+                self._attempt(lesson, graded.manoeuvre.code, self.pilot.alone(Level(graded.expected)))
+
+    def _knowledge_test(self, day: date, teacher: Person) -> None:
+        training.record_written_test(
+            enrolment=self.enrolment,
+            aircraft_type=self.enrolment.aircraft_type,
+            taken_on=day,
+            topics=["rules", "aerodrome", "make_and_model"],
+            questions=50,
+            wrong=self.pilot.random.randint(1, 6),
+            reviewed_on=day,
+            given_by=teacher,
+            by=teacher,
+            at=utc_datetime(day, 16),
+        )
+
+    def _sign(self, lesson: Lesson, teacher: Person, day: date) -> None:
+        signed = self.off_blocks + timedelta(minutes=85)
+        if self.learner.signed_late == lesson.unit.number:
+            signed += timedelta(days=2)
+        signing.sign_lesson(lesson=lesson, secret=PASSWORD, by=teacher, at=signed)
+        if (self.school.today - day).days > self.learner.answers_after or self.learner.goal:
+            at = max(utc_datetime(day, 18), signed + timedelta(minutes=10))
+            signing.acknowledge_lesson(lesson=lesson, secret=PASSWORD, by=self.student, at=at)
+
+    def _correct_lesson(self) -> None:
+        """The instructor found a slip in an earlier lesson: both versions stay, the second counts."""
+        lesson = Lesson.objects.filter(enrolment=self.enrolment, takeoffs__gt=0).signed().for_pages().in_order()[2]
+        day = lesson.on + timedelta(days=1)
+        reason = "The remark of another lesson was written here."
+        version = corrections.begin_correction(
+            lesson=lesson, reason=reason, by=lesson.instructor, at=utc_datetime(day, 10)
+        )
+        version.next_time = "Keep the wings level over the threshold."
+        version.save(update_fields=["next_time"])
+        signing.sign_lesson(lesson=version, secret=PASSWORD, by=lesson.instructor, at=utc_datetime(day, 11))
+        signing.acknowledge_lesson(lesson=version, secret=PASSWORD, by=self.student, at=utc_datetime(day, 18))
+
+    def _end_training(self) -> None:
+        chief, later = self.school.staff["ruth"], self.day + timedelta(days=6)
+        training.end_training(
+            enrolment=self.enrolment, on=later, end=self.learner.ended, by=self.admin, at=utc_datetime(later, 10)
+        )
+        training.certify_end(enrolment=self.enrolment, secret=PASSWORD, by=chief, at=utc_datetime(later, 15))
+
+    def _fly_until_goal(self, days: list[date]) -> None:
+        """Circuits to standard, the checks before solo, until every requirement is met."""
+        self.day = days[0]
+        if self.learner.tailwheel:
+            text = "Trained in tailwheel aeroplanes, proficient in takeoffs, landings, wheel landings and go-arounds."
+            endorsements.endorse_for_tailwheel(
+                enrolment=self.enrolment,
+                text=text,
+                on=self.day,
+                secret=PASSWORD,
+                by=self.instructor,
+                at=utc_datetime(self.day, 16),
+            )
+        released = self.learner.goal == "released"
+        for day in [*days[: -2 if released else None], *[days[-3 if released else -1]] * MAX_LAST_DAY_LESSONS]:
+            self.day = day
+            if self._verdict(day).ready:
+                continue
+            unmet = {outcome.key for outcome in self._verdict(day).unmet}
+            second = unmet <= {"second_instructor", "recent_circuit"}
+            other = next(
+                p
+                for name, p in self.school.staff.items()
+                if p.is_instructor and p != self.instructor and name != "ruth"
+            )
+            self._fly_lesson(self.catalogue.unit(16 if second else 14), instructor=other if second else None)
+        if released:
+            self._release(days[-2])
+            self._fly_lesson(self.catalogue.unit(17), day=days[-1])
+
+    def _verdict(self, day: date) -> Verdict:
+        return decisions.derive_verdict(self.enrolment, day)
+
+    def _release(self, day: date) -> None:
+        home = Aerodrome.objects.get(ident="ZZZZ")
+        limits = ReleaseLimits(home, "07, 25", 12, 5, Decimal(5), 2000)
+        unmet = self._verdict(day).unmet
+        words = "I gave this student the training of 14 CFR 61.87 in this make and model and found them safe alone."
+        endorsements.endorse_for_solo(
+            enrolment=self.enrolment, text=words, on=day, secret=PASSWORD, by=self.instructor, at=utc_datetime(day, 18)
+        )
+        decisions.sign_release(
+            enrolment=self.enrolment,
+            limits=limits,
+            valid_from=day,
+            valid_until=day + timedelta(days=40),
+            endorsed_by=self.instructor,
+            reason="Seen by me on the day; the open point is flown next." if unmet else "",
+            secret=PASSWORD,
+            by=self.school.staff["ruth"],
+            at=utc_datetime(day, 18, 30),
+        )

@@ -1,0 +1,76 @@
+"""The end of a student's training: recorded by the administrator or the chief, certified by the chief."""
+
+import uuid as uuids
+
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from grading.actions import training
+from grading.forms.training import EndOfTrainingForm
+from lessons.access import enrolment_for_reading
+from lessons.models import Enrolment
+from school.errors import Refused
+from school.permissions import can_decide, can_see_all_students
+
+
+@require_GET
+def end_of_training(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """When and how the training ended, and the chief instructor's certification of it."""
+    return render(request, "grading/end_of_training.html", _end_context(request, _enrolment_for_staff(request, uid)))
+
+
+@require_POST
+def end_training(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Record the end. It is final."""
+    enrolment = _enrolment_for_staff(request, uid)
+    if not training.can_end_training(request.user):
+        raise PermissionDenied("The end of training is recorded by the records administrator or the chief instructor.")
+    form = EndOfTrainingForm(request.POST)
+    if form.is_valid():
+        try:
+            training.end_training(enrolment=enrolment, **form.cleaned_data, by=request.user, at=timezone.now())
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            return redirect("grading:end_of_training", enrolment.uid)
+    context = _end_context(request, enrolment) | {"form": form}
+    return render(request, "grading/end_of_training.html", context, status=422)
+
+
+@require_POST
+def certify_end(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """The chief instructor signs the record of a training that has ended."""
+    enrolment = _enrolment_for_staff(request, uid)
+    if not can_decide(request.user):
+        raise PermissionDenied("Only the chief instructor certifies the record of a student.")
+    secret = request.POST.get("secret", "")
+    try:
+        training.certify_end(enrolment=enrolment, secret=secret, by=request.user, at=timezone.now())
+    except Refused as refusal:
+        context = _end_context(request, enrolment) | {"certify_error": str(refusal)}
+        return render(request, "grading/end_of_training.html", context, status=422)
+    return redirect("grading:end_of_training", enrolment.uid)
+
+
+def _enrolment_for_staff(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
+    enrolment = enrolment_for_reading(request.user, uid)
+    if not can_see_all_students(request.user):
+        raise PermissionDenied("Your own page shows where you stand.")
+    return enrolment
+
+
+def _end_context(request: HttpRequest, enrolment: Enrolment) -> dict[str, object]:
+    ended = enrolment.ended_on is not None
+    certification = training.find_certification(enrolment)
+    return {
+        "enrolment": enrolment,
+        "certification": certification,
+        "meaning": training.END_MEANING,
+        "signed": enrolment.lessons.signed().count(),
+        "form": EndOfTrainingForm() if not ended and training.can_end_training(request.user) else None,
+        "may_certify": ended and certification is None and can_decide(request.user),
+        "keeper": request.user.is_records_admin,
+    }

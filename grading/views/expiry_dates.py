@@ -1,0 +1,51 @@
+"""What runs out, on a page and as a calendar with a secret address."""
+
+import uuid as uuids
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from grading.exchange.calendar_feed import expiries_for, render_ics
+from school import actions
+from school.current import the_school
+from school.downloads import disposition
+from school.models import Person
+
+
+@require_http_methods(["GET", "POST"])
+def expiry_dates(request: HttpRequest) -> HttpResponse:
+    """The list, and the address under which a calendar program reads it; pressing the key makes a new address."""
+    now = timezone.now()
+    if request.method == "POST":
+        actions.give_calendar_address(person=request.user, at=now)
+        messages.info(request, "A new address is made. An older one shows nothing any more.")
+        return redirect("grading:expiry_dates")
+    key = request.user.calendar_key
+    address = request.build_absolute_uri(reverse("grading:calendar_feed", args=[key])) if key else ""
+    return render(
+        request, "grading/expiry_dates.html", {"found": expiries_for(request.user, now.date()), "address": address}
+    )
+
+
+@login_not_required
+@require_GET
+def calendar_feed(request: HttpRequest, key: uuids.UUID) -> HttpResponse:
+    """For a calendar program, which cannot log in: whoever knows the address reads dates and names, nothing else."""
+    person = Person.objects.filter(calendar_key=key, is_active=True).first()
+    if person is None:
+        raise Http404("There is no such calendar.")
+    now = timezone.now()
+    title = f"{the_school().name}: what runs out"
+    return HttpResponse(
+        render_ics(expiries_for(person, now.date()), title, now),
+        content_type="text/calendar; charset=utf-8",
+        headers={
+            "Cache-Control": "private, max-age=3600",
+            "Content-Disposition": disposition("runs-out.ics", inline=True),
+        },
+    )

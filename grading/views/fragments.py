@@ -1,0 +1,62 @@
+"""The lesson page and its pieces, as they are answered to a load, a plain form or the events of a tablet."""
+
+from collections.abc import Iterable, Mapping
+
+from django.http import HttpRequest
+from django.template.context_processors import csrf
+from django.template.loader import render_to_string
+from django.utils import timezone
+
+from grading.pages.before_lesson import PreLessonContext
+from grading.pages.device_sync import last_tap_number
+from grading.pages.lesson_page import WIND_FIELDS, LessonPage
+from grading.reading.release_limits import release_breaches
+from lessons.models import Lesson
+from lessons.queries import excess_with
+from school.models import Aircraft
+
+HOURS_FIELDS = WIND_FIELDS | {
+    f"lesson.{name}" for name in ("off_blocks", "on_blocks", "dual_minutes", "solo_minutes", "night_minutes")
+}
+
+
+def lesson_page_context(
+    found: Lesson, number: int | None, typed: Mapping[str, str] | None = None, *, transient: bool = False
+) -> dict[str, object]:
+    """`since` is read first: what is written while the page is gathered is told to its tablet later.
+
+    `typed`: what was sent and refused, so that it is still in its fields. `transient`: the lesson is not saved, and
+    nothing that rests on it is cached.
+    """
+    since = last_tap_number(found)
+    return {
+        **LessonPage(found, number, typed).context(),
+        **PreLessonContext(found, None if transient else timezone.localdate()).context(),
+        "aircraft": Aircraft.objects.filter(in_service=True, type=found.enrolment.aircraft_type_id)
+        .select_related("type")
+        .order_by("registration"),
+        "excess": excess_with(found),
+        "outside": release_breaches(found),
+        "saved_at": timezone.now(),
+        "since": since,
+    }
+
+
+def render_work(request: HttpRequest, found: Lesson, number: int | None, details: bool) -> str:
+    """All of the work, and with `details` the hours and the wind as well."""
+    context = {**lesson_page_context(found, number), "with_status": True, "with_details": details}
+    return _render(request, "grading/lesson.html#work", context)
+
+
+def render_changes(request: HttpRequest, found: Lesson, number: int | None, written: Iterable[str]) -> str:
+    """Only what these entries can have changed."""
+    written = set(written)
+    context = {**LessonPage(found, number).after_tap(written), "saved_at": timezone.now()}
+    if HOURS_FIELDS & written:
+        context |= {"with_limit": True, "excess": excess_with(found), "outside": release_breaches(found)}
+    return _render(request, "grading/lesson.html#after_tap", context)
+
+
+def _render(request: HttpRequest, template: str, context: dict[str, object]) -> str:
+    """Without the context that only a whole page needs: a tap asks no query for it."""
+    return render_to_string(template, context | csrf(request))

@@ -1,0 +1,136 @@
+"""Files taken in by the administrator: uploaded once, looked at, then taken in whole or discarded."""
+
+import uuid as uuids
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from grading.exchange import import_table, receiving
+from grading.exchange.handover.preview import open_hand_over
+from grading.exchange.handover.record_format import BadRecord
+from grading.exchange.imports.import_forms import UploadForm
+from grading.exchange.imports.table_reader import BadTable, example_file, read_table
+from grading.models import PendingUpload
+from school.downloads import disposition
+from school.errors import Refused
+from school.models import Person
+from school.permissions import can_keep_records
+
+MAX_ROWS_SHOWN = 100
+MAX_PROBLEMS_SHOWN = 200
+CONTENT_TYPES = {
+    "csv": "text/csv; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+
+
+def require_records_admin(request: HttpRequest) -> Person:
+    if not can_keep_records(request.user):
+        raise PermissionDenied("Files are taken in by the records administrator.")
+    person: Person = request.user
+    return person
+
+
+@require_http_methods(["GET", "POST"])
+def imports(request: HttpRequest) -> HttpResponse:
+    """Choose what is in a file and upload it. It is kept; nothing is taken in yet."""
+    keeper = require_records_admin(request)
+    form = UploadForm(request.POST or None, request.FILES or None, initial={"kind": request.GET.get("kind")})
+    problems: list[str] = []
+    if request.method == "POST" and form.is_valid():
+        kind, file = form.cleaned_data["kind"], form.cleaned_data["file"]
+        content = file.read()
+        if not (problems := _reading_problems(kind, content)):
+            now = timezone.now()
+            upload = receiving.save_upload(kind=kind, name=file.name, content=content, by=keeper, at=now)
+            return redirect(_import_page(upload), upload.uid)
+    tables = [(kind, kind.label, import_table.import_columns(kind)) for kind in import_table.TABLE_KINDS]
+    waiting = PendingUpload.objects.defer("content").select_related("uploaded_by").order_by("-uploaded_at")
+    context = {
+        "form": form,
+        "problems": problems,
+        "tables": tables,
+        "waiting": [(row, _import_page(row)) for row in waiting],
+    }
+    return render(request, "grading/imports.html", context, status=422 if form.errors or problems else 200)
+
+
+def _reading_problems(kind: str, content: bytes) -> list[str]:
+    """Why a file cannot be used at all; nothing is kept of such a one."""
+    try:
+        if kind == PendingUpload.Kind.HAND_OVER:
+            open_hand_over(content)
+        else:
+            read_table(content)
+    except BadRecord as bad:
+        return bad.problems
+    except BadTable as bad:
+        return [str(bad)]
+    return []
+
+
+def _import_page(upload: PendingUpload) -> str:
+    whole = upload.kind == PendingUpload.Kind.HAND_OVER
+    return "grading:record_import" if whole else "grading:table_import"
+
+
+@require_GET
+def example_table(request: HttpRequest, kind: str, form: str) -> HttpResponse:
+    """An empty file to fill in, with its columns explained."""
+    require_records_admin(request)
+    if kind not in import_table.TABLE_KINDS or form not in CONTENT_TYPES:
+        raise Http404("There is no such example.")
+    columns = import_table.import_columns(kind)
+    content = example_file([column.title for column in columns], [column.line for column in columns], form)
+    return HttpResponse(
+        content,
+        content_type=CONTENT_TYPES[form],
+        headers={"Content-Disposition": disposition(f"{kind.replace('_', '-')}.{form}")},
+    )
+
+
+@require_http_methods(["GET", "POST"])
+def table_import(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """What a table holds, or what is wrong in it; with a key to take it in, whole."""
+    keeper, now = require_records_admin(request), timezone.now()
+    upload = get_object_or_404(PendingUpload, uid=uid, kind__in=import_table.TABLE_KINDS)
+    refused = ""
+    if request.method == "POST":
+        try:
+            taken = import_table.import_table(upload=upload, on=now.date(), by=keeper, at=now)
+        except Refused as refusal:
+            refused = str(refusal)
+        else:
+            messages.info(request, f"{upload.name}: {taken} new of {upload.get_kind_display()}.")
+            return redirect("grading:records")
+    try:
+        plan = import_table.plan_import(upload.kind, bytes(upload.content), now.date())
+    except BadTable as bad:
+        raise Http404(str(bad)) from bad
+    context = {
+        "upload": upload,
+        "plan": plan,
+        "problems": plan.problems[:MAX_PROBLEMS_SHOWN],
+        "shown": [list(zip(plan.headings, row, strict=True)) for row in plan.shown[:MAX_ROWS_SHOWN]],
+        "known": plan.known[:MAX_ROWS_SHOWN],
+        "refused": refused,
+        "on_paper": upload.kind == PendingUpload.Kind.PAST_LESSONS,
+        "people": upload.kind == PendingUpload.Kind.ROSTER,
+    }
+    return render(request, "grading/table_import.html", context, status=422 if refused else 200)
+
+
+@require_POST
+def discard_upload(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Throw an uploaded file away."""
+    keeper = require_records_admin(request)
+    upload = get_object_or_404(PendingUpload, uid=uid)
+    try:
+        receiving.discard_upload(upload=upload, by=keeper, at=timezone.now())
+    except Refused as refusal:
+        raise Http404(str(refusal)) from refusal
+    return redirect("grading:imports")

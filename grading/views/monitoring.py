@@ -1,0 +1,72 @@
+"""What watches a server asks, and what its administrator reads."""
+
+import logging
+import secrets
+
+from django.conf import settings
+from django.contrib.auth.decorators import login_not_required
+from django.core.exceptions import PermissionDenied
+from django.db import Error
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_safe
+from prometheus_client import CONTENT_TYPE_LATEST
+
+from grading.operations.running.database_metrics import DatabaseCollector
+from grading.operations.running.status import service_problems
+from grading.pages.installation import installation_status
+from school import metrics as school_metrics
+from school.permissions import can_keep_records
+from school.versions import versions
+
+log = logging.getLogger(__name__)
+
+
+@login_not_required
+@never_cache
+@require_safe
+def health(request: HttpRequest) -> JsonResponse:
+    """Whether this process answers. Nothing else is asked."""
+    return JsonResponse({"answers": True})
+
+
+@login_not_required
+@never_cache
+@require_safe
+def ready(request: HttpRequest) -> JsonResponse:
+    """Whether work can be sent here. Why not stands in the log, not in the answer."""
+    try:
+        found = service_problems()
+    except Error:
+        log.warning("Not ready: the database does not answer.", exc_info=True)
+        return JsonResponse({"ready": False}, status=503)
+    for sentence in found:
+        log.warning("Not ready: %s", sentence)
+    return JsonResponse({"ready": not found}, status=503 if found else 200)
+
+
+@login_not_required
+@never_cache
+@require_safe
+def metrics(request: HttpRequest) -> HttpResponse:
+    """Counts and states in the Prometheus text format, for who has the token of the installation."""
+    if not settings.METRICS_TOKEN:
+        raise Http404
+    given = request.headers.get("Authorization", "")
+    if not secrets.compare_digest(given.encode(), f"Bearer {settings.METRICS_TOKEN}".encode()):
+        return HttpResponse("The token is missing or wrong.\n", status=401, headers={"WWW-Authenticate": "Bearer"})
+    return HttpResponse(
+        school_metrics.counts().text(DatabaseCollector(timezone.now())), content_type=CONTENT_TYPE_LATEST
+    )
+
+
+@require_GET
+def installation(request: HttpRequest) -> HttpResponse:
+    """How this installation is, for whoever keeps the records."""
+    if not can_keep_records(request.user):
+        raise PermissionDenied("The records are kept by the administrator.")
+    found = installation_status(timezone.now())
+    context = {"matters": found, "open": [row for row in found if row.mark == "open"], "versions": versions()}
+    return render(request, "grading/installation.html", context)
