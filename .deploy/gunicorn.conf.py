@@ -21,7 +21,7 @@ accesslog = None
 logconfig_dict = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"json": {"()": "school.logs.JsonLines"}},
+    "formatters": {"json": {"()": "school.logs.JsonLinesFormatter"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "json"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
     "loggers": {"gunicorn.error": {"handlers": ["console"], "level": "INFO", "propagate": False}},

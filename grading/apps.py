@@ -9,4 +9,4 @@ class GradingConfig(AppConfig):
         from grading.reading import verdict_cache  # noqa: PLC0415 - models are there only now
         from school import journal  # noqa: PLC0415
 
-        journal.written.connect(verdict_cache.invalidate, dispatch_uid="verdicts")
+        journal.entry_recorded.connect(verdict_cache.invalidate, dispatch_uid="verdicts")

@@ -14,12 +14,12 @@ from school.models import Person, Role
 from school.permissions import can_see_all_students, can_teach
 
 
-def can_write(person: Person, lesson: Lesson) -> bool:
+def can_write_lesson(person: Person, lesson: Lesson) -> bool:
     """Only the instructor who gave a lesson writes in it, and only until it is signed."""
     return can_teach(person) and lesson.instructor_id == person.pk and not lesson.is_signed
 
 
-def student_for_reading(person: Person, pk: int) -> Person:
+def get_readable_student(person: Person, pk: int) -> Person:
     """Any student for the staff; a student themselves. Also one who was a student: the record stays."""
     trained = Q(roles__contains=[Role.STUDENT]) | Q(Exists(Enrolment.objects.filter(student=OuterRef("pk"))))
     found: Person | None = Person.objects.filter(trained, pk=pk).first()
@@ -28,14 +28,14 @@ def student_for_reading(person: Person, pk: int) -> Person:
     return found
 
 
-def enrolment_for_reading(person: Person, uid: uuid.UUID) -> Enrolment:
+def get_readable_enrolment(person: Person, uid: uuid.UUID) -> Enrolment:
     enrolment = Enrolment.objects.for_pages().filter(uid=uid).first()
     if enrolment is None or not (can_see_all_students(person) or enrolment.student_id == person.pk):
         raise Http404("There is no such student for you.")
     return enrolment
 
 
-def lesson_for_reading(person: Person, uid: uuid.UUID) -> Lesson:
+def get_readable_lesson(person: Person, uid: uuid.UUID) -> Lesson:
     """Any lesson for the staff; a student reads their own once it is signed."""
     lesson = Lesson.objects.for_pages().select_related("superseded_by").filter(uid=uid).first()
     own = lesson is not None and lesson.enrolment.student_id == person.pk and lesson.is_signed
@@ -44,10 +44,10 @@ def lesson_for_reading(person: Person, uid: uuid.UUID) -> Lesson:
     return lesson
 
 
-def lesson_for_writing(person: Person, uid: uuid.UUID) -> Lesson:
-    lesson = lesson_for_reading(person, uid)
+def get_writable_lesson(person: Person, uid: uuid.UUID) -> Lesson:
+    lesson = get_readable_lesson(person, uid)
     if lesson.is_signed:
         raise PermissionDenied("This lesson is signed and final. A mistake is mended by a correction.")
-    if not can_write(person, lesson):
+    if not can_write_lesson(person, lesson):
         raise PermissionDenied(f"Only {lesson.instructor}, who gives this lesson, writes in it.")
     return lesson

@@ -6,14 +6,14 @@ from datetime import date, datetime
 from django.db import transaction
 from django.db.models import Max
 
-from lessons import people
+from lessons import participants
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson, Syllabus, Unit
 from lessons.rules.scale import UnitKind
 from school import actions as school_actions
 from school import journal
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Aircraft, AircraftType, Person, Role, Runway
-from school.reasons import written
+from school.reasons import required_text
 
 
 @transaction.atomic
@@ -28,13 +28,13 @@ def enrol(
     at: datetime,
 ) -> Enrolment:
     """Enrol a student in a syllabus on an aircraft type, with an instructor of their own."""
-    student, instructor = people.held(student, instructor)  # one enrolment at a time
+    student, instructor = participants.lock_people(student, instructor)  # one enrolment at a time
     if not student.is_student:
-        raise Refused(f"{student} is not on record as a student: give that role first.")
-    people.refuse_unless_teaching(instructor)
-    people.refuse_own(student.pk, instructor)
+        raise Refusal(f"{student} is not on record as a student: give that role first.")
+    participants.refuse_unless_instructor(instructor)
+    participants.refuse_own_training(student.pk, instructor)
     if Enrolment.objects.filter(student=student, syllabus=syllabus, ended_on=None).exists():
-        raise Refused(f"{student} is already enrolled in {syllabus}.")
+        raise Refusal(f"{student} is already enrolled in {syllabus}.")
     enrolment = Enrolment.objects.create(
         student=student, syllabus=syllabus, aircraft_type=aircraft_type, instructor=instructor, enrolled_on=on
     )
@@ -77,13 +77,13 @@ def enrol_new_student(
 @transaction.atomic
 def change_instructor(*, enrolment: Enrolment, instructor: Person, by: Person, at: datetime) -> Enrolment:
     """Hand a student over to another instructor of their own."""
-    instructor = people.held_to_teach(instructor)
+    instructor = participants.lock_instructor(instructor)
     enrolment = Enrolment.objects.for_pages().select_for_update(of=("self",)).get(pk=enrolment.pk)
-    people.refuse_own(enrolment.student_id, instructor)
+    participants.refuse_own_training(enrolment.student_id, instructor)
     if enrolment.ended_on:
-        raise Refused(f"This training ended on {enrolment.ended_on:%d %B %Y}: nobody is handed over any more.")
+        raise Refusal(f"This training ended on {enrolment.ended_on:%d %B %Y}: nobody is handed over any more.")
     if enrolment.instructor_id == instructor.pk:
-        raise Refused(f"{instructor} is the own instructor already.")
+        raise Refusal(f"{instructor} is the own instructor already.")
     before = {"instructor": enrolment.instructor.name}
     enrolment.instructor = instructor
     enrolment.save(update_fields=["instructor"])
@@ -97,9 +97,9 @@ def end_enrolment(*, enrolment: Enrolment, on: date, end: str, by: Person, at: d
     """Record that the training was completed, terminated or transferred (14 CFR 141.101(a)(3))."""
     enrolment = Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)
     if enrolment.ended_on:
-        raise Refused(f"This enrolment already ended on {enrolment.ended_on:%d %B %Y}.")
+        raise Refusal(f"This enrolment already ended on {enrolment.ended_on:%d %B %Y}.")
     if on < enrolment.enrolled_on:
-        raise Refused("An enrolment cannot end before it began.")
+        raise Refusal("An enrolment cannot end before it began.")
     enrolment.ended_on, enrolment.end = on, end
     enrolment.save(update_fields=["ended_on", "end"])
     journal.record(by=by, at=at, what="enrolment ended", subject=enrolment, after={"on": on, "end": end})
@@ -123,10 +123,10 @@ def begin_lesson(
 
     `uid` names it where it was begun on a tablet without network.
     """
-    instructor = people.held_to_teach(instructor)
+    instructor = participants.lock_instructor(instructor)
     # One number at a time; and as it stands now: its training may have been ended since it was read.
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
-    people.refuse_own(enrolment.student_id, instructor)
+    participants.refuse_own_training(enrolment.student_id, instructor)
     _refuse_lesson(enrolment, unit, on, aircraft, instructor)
     last = enrolment.lessons.aggregate(last=Max("number"))["last"] or 0
     lesson = Lesson.objects.create(
@@ -147,29 +147,29 @@ def begin_lesson(
 
 def _refuse_lesson(enrolment: Enrolment, unit: Unit, on: date, aircraft: Aircraft | None, instructor: Person) -> None:
     if enrolment.ended_on and on > enrolment.ended_on:
-        raise Refused(f"{enrolment.student} left this syllabus on {enrolment.ended_on:%d %B %Y}.")
+        raise Refusal(f"{enrolment.student} left this syllabus on {enrolment.ended_on:%d %B %Y}.")
     if on < enrolment.enrolled_on:
-        raise Refused(f"{enrolment.student} was enrolled on {enrolment.enrolled_on:%d %B %Y}, after that day.")
+        raise Refusal(f"{enrolment.student} was enrolled on {enrolment.enrolled_on:%d %B %Y}, after that day.")
     if unit.stage.syllabus_id != enrolment.syllabus_id:
-        raise Refused(f"{unit} is not in the syllabus of {enrolment.student}.")
+        raise Refusal(f"{unit} is not in the syllabus of {enrolment.student}.")
     if unit.kind == UnitKind.STAGE_CHECK and instructor.pk == enrolment.instructor_id:
-        raise Refused(f"{unit} is flown with another instructor than {instructor}, who teaches {enrolment.student}.")
+        raise Refusal(f"{unit} is flown with another instructor than {instructor}, who teaches {enrolment.student}.")
     if unit.kind != UnitKind.GROUND and aircraft is None:
-        raise Refused(f"{unit} is flown: choose the aircraft.")
+        raise Refusal(f"{unit} is flown: choose the aircraft.")
 
 
 @transaction.atomic
 def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -> Lesson:
     """Open a new version of a signed lesson. The signed one stays; the new one counts once it is signed."""
-    people.held_to_teach(by)
-    lesson = _locked(lesson)  # one version at a time
+    participants.lock_instructor(by)
+    lesson = _lock_lesson(lesson)  # one version at a time
     if not lesson.is_signed:
-        raise Refused("This lesson is not signed yet: change it as it stands.")
+        raise Refusal("This lesson is not signed yet: change it as it stands.")
     if lesson.instructor_id != by.pk:
-        raise Refused(f"Only {lesson.instructor}, who signed this lesson, corrects it.")
-    reason = written(reason, "Write what was wrong: the reason stays with the correction.", most=300)
+        raise Refusal(f"Only {lesson.instructor}, who signed this lesson, corrects it.")
+    reason = required_text(reason, "Write what was wrong: the reason stays with the correction.", most=300)
     if Lesson.objects.filter(supersedes=lesson).exists():
-        raise Refused("A correction of this lesson has already been begun.")
+        raise Refusal("A correction of this lesson has already been begun.")
     version = Lesson.objects.get(pk=lesson.pk)
     version.pk, version.uid = None, Lesson._meta.get_field("uid").get_default()
     version.version, version.supersedes = lesson.version + 1, lesson
@@ -181,20 +181,20 @@ def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -
     return version
 
 
-def _locked(lesson: Lesson) -> Lesson:
+def _lock_lesson(lesson: Lesson) -> Lesson:
     """The lesson as it stands, locked until the transaction ends: signing and discarding wait for each other."""
     found = Lesson.objects.select_for_update(of=("self",)).filter(pk=lesson.pk).first()
     if found is None:
-        raise Refused("This lesson was discarded meanwhile: it is not on record any more.")
+        raise Refusal("This lesson was discarded meanwhile: it is not on record any more.")
     return found
 
 
 @transaction.atomic
 def discard_lesson(*, lesson: Lesson, by: Person, at: datetime) -> None:
     """Remove a lesson that was never signed. The journal keeps that it was begun and by whom removed."""
-    lesson = _locked(lesson)
+    lesson = _lock_lesson(lesson)
     if lesson.is_signed:
-        raise Refused("A signed lesson is final and stays.")
+        raise Refusal("A signed lesson is final and stays.")
     journal.record(by=by, at=at, what="lesson discarded", subject=lesson, before={"on": lesson.on})
     lesson.delete()
 
@@ -217,11 +217,11 @@ def record_knowledge_test(
 ) -> KnowledgeTest:
     """Record a written test. With topics it is the pre-solo knowledge test (14 CFR 61.87(b))."""
     if wrong > questions:
-        raise Refused(f"{wrong} wrong answers to {questions} questions cannot be: check both numbers.")
+        raise Refusal(f"{wrong} wrong answers to {questions} questions cannot be: check both numbers.")
     if reviewed_on and reviewed_on < taken_on:
-        raise Refused("The wrong answers cannot have been reviewed before the test was taken.")
+        raise Refusal("The wrong answers cannot have been reviewed before the test was taken.")
     if unit is not None and unit.stage.syllabus_id != enrolment.syllabus_id:
-        raise Refused(f"{unit} is not in the syllabus of {enrolment.student}.")
+        raise Refusal(f"{unit} is not in the syllabus of {enrolment.student}.")
     test = KnowledgeTest.objects.create(
         enrolment=enrolment,
         title=title,
@@ -247,9 +247,9 @@ def review_test(*, test: KnowledgeTest, on: date, by: Person, at: datetime) -> K
     """Record that every wrong answer was reviewed with the student."""
     test = KnowledgeTest.objects.select_for_update(of=("self",)).get(pk=test.pk)
     if test.reviewed_on:
-        raise Refused(f"The wrong answers were reviewed on {test.reviewed_on:%d %B %Y} already.")
+        raise Refusal(f"The wrong answers were reviewed on {test.reviewed_on:%d %B %Y} already.")
     if on < test.taken_on:
-        raise Refused("The wrong answers cannot have been reviewed before the test was taken.")
+        raise Refusal("The wrong answers cannot have been reviewed before the test was taken.")
     test.reviewed_on, test.reviewed_by = on, by
     test.save(update_fields=["reviewed_on", "reviewed_by"])
     journal.record(by=by, at=at, what="wrong answers reviewed", subject=test, after={"reviewed": on})
@@ -291,8 +291,8 @@ def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, a
     """End an endorsement, once; it stays readable with the reason."""
     endorsement = Endorsement.objects.select_for_update(of=("self",)).get(pk=endorsement.pk)
     if endorsement.withdrawn_at:
-        raise Refused(f"This endorsement was already withdrawn on {endorsement.withdrawn_at:%d %B %Y}.")
-    reason = written(reason, "Write why the endorsement is withdrawn: the reason stays with it.")
+        raise Refusal(f"This endorsement was already withdrawn on {endorsement.withdrawn_at:%d %B %Y}.")
+    reason = required_text(reason, "Write why the endorsement is withdrawn: the reason stays with it.")
     endorsement.withdrawn_at, endorsement.withdrawn_by, endorsement.withdrawal_reason = at, by, reason
     endorsement.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
     journal.record(by=by, at=at, what="endorsement withdrawn", subject=endorsement, after={"reason": reason})

@@ -6,7 +6,7 @@ class LessonsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from lessons.ties import of_training  # noqa: PLC0415 - models are there only now
-        from school.accounts import ties  # noqa: PLC0415
+        from lessons.role_dependencies import list_training_dependencies  # noqa: PLC0415 - models are there only now
+        from school.accounts import role_dependencies  # noqa: PLC0415
 
-        ties.asked.connect(of_training, dispatch_uid="training")
+        role_dependencies.dependencies_requested.connect(list_training_dependencies, dispatch_uid="training")

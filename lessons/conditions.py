@@ -1,35 +1,35 @@
 """The wind of a lesson in degrees magnetic, from what was entered or from its weather report."""
 
 from lessons.models import Lesson, WindReference
-from lessons.rules.wind import Wind, magnetic
-from lessons.weather import Report, read_report
-from school.current import the_school
+from lessons.rules.wind import Wind, to_magnetic
+from lessons.weather import MetarReport, parse_metar
+from school.current import get_school
 from school.models import Aerodrome
 
 
-def aerodrome_of(lesson: Lesson) -> Aerodrome:
+def lesson_aerodrome(lesson: Lesson) -> Aerodrome:
     """Where it is flown: that of its runway, else the school's own."""
-    return lesson.runway.aerodrome if lesson.runway else the_school().aerodrome
+    return lesson.runway.aerodrome if lesson.runway else get_school().aerodrome
 
 
-def report_of(lesson: Lesson) -> Report | None:
-    return read_report(lesson.weather_report, lesson.on) if lesson.weather_report else None
+def lesson_report(lesson: Lesson) -> MetarReport | None:
+    return parse_metar(lesson.weather_report, lesson.on) if lesson.weather_report else None
 
 
-def wind_of(lesson: Lesson) -> Wind | None:
+def lesson_wind(lesson: Lesson) -> Wind | None:
     """What was entered goes before the report. None while neither says a speed."""
     if lesson.wind_speed_kt is not None:
         direction = lesson.wind_direction
         if direction is not None and lesson.wind_reference == WindReference.TRUE:
-            direction = magnetic(direction, float(aerodrome_of(lesson).variation_deg))
+            direction = to_magnetic(direction, float(lesson_aerodrome(lesson).variation_deg))
         return Wind(direction, lesson.wind_speed_kt, lesson.wind_gust_kt)
-    report = report_of(lesson)
-    return report.wind(float(aerodrome_of(lesson).variation_deg)) if report else None
+    report = lesson_report(lesson)
+    return report.wind(float(lesson_aerodrome(lesson).variation_deg)) if report else None
 
 
-def settle_wind(lesson: Lesson) -> None:
+def fill_wind_from_report(lesson: Lesson) -> None:
     """Write the wind of the report as the lesson's own, where none was entered. Does not save."""
-    report = report_of(lesson)
+    report = lesson_report(lesson)
     if lesson.wind_speed_kt is None and report is not None:
         lesson.wind_reference = WindReference.TRUE
         lesson.wind_direction, lesson.wind_speed_kt, lesson.wind_gust_kt = (
@@ -39,7 +39,7 @@ def settle_wind(lesson: Lesson) -> None:
         )
 
 
-def gusts_of(lesson: Lesson) -> Wind | None:
+def lesson_gusts(lesson: Lesson) -> Wind | None:
     """The speeds of a signed lesson's wind alone, which is all that targets need: no question to the database."""
     if lesson.wind_speed_kt is None:
         return None

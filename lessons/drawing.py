@@ -2,16 +2,16 @@
 
 from fractions import Fraction
 
-from lessons.rules.gate_rules import GateForm, GateSetForm
-from lessons.rules.pattern import DoesNotClose, Track, lay_out
-from lessons.rules.units import converted
-from school.marks import GateMark, plan, profile
+from lessons.rules.gate_rules import GateSetSpec, GateSpec
+from lessons.rules.pattern import Track, UnclosedCircuit, lay_out
+from lessons.rules.units import convert
+from school.marks import GateMark, circuit_plan, circuit_profile
 from school.models import Aerodrome, Runway
 
-POINTS = 240
+TRACK_POINTS = 240
 
 
-def drawings(form: GateSetForm, aerodrome: Aerodrome) -> dict[str, str]:
+def draw_gates(form: GateSetSpec, aerodrome: Aerodrome) -> dict[str, str]:
     """`plan` and `profile` as SVG; an empty plan where the distances make no circuit."""
     if not form.gates:
         return {"plan": "", "profile": ""}
@@ -19,28 +19,31 @@ def drawings(form: GateSetForm, aerodrome: Aerodrome) -> dict[str, str]:
     label = f"The circuit, {form.shape.label}, with {len(form.gates)} gates"
     try:
         track = lay_out(form.stations, form.shape)
-    except DoesNotClose:
+    except UnclosedCircuit:
         drawn = ""
     else:
-        marks = [_mark(place, gate, track) for place, gate in enumerate(form.gates, start=1)]
-        along = sorted({track.length * step / POINTS for step in range(POINTS + 1)} | set(track.corners))
-        points = [track.at(distance) for distance in along]
+        marks = [_gate_mark(place, gate, track) for place, gate in enumerate(form.gates, start=1)]
+        along = sorted({track.length * step / TRACK_POINTS for step in range(TRACK_POINTS + 1)} | set(track.corners))
+        points = [track.position_at(distance) for distance in along]
         left = runway is None or runway.circuit == Runway.CircuitSide.LEFT
-        drawn = plan(marks, points, _ends(runway, track), left, f"{label}, seen from above")
-    flat = [_mark(place, gate, None) for place, gate in enumerate(form.gates, start=1)]
-    return {"plan": drawn, "profile": profile(flat, aerodrome.circuit_height_ft, f"{label}: heights along the way")}
+        drawn = circuit_plan(marks, points, _runway_ends(runway, track), left, f"{label}, seen from above")
+    flat = [_gate_mark(place, gate, None) for place, gate in enumerate(form.gates, start=1)]
+    return {
+        "plan": drawn,
+        "profile": circuit_profile(flat, aerodrome.circuit_height_ft, f"{label}: heights along the way"),
+    }
 
 
-def _ends(runway: Runway | None, track: Track) -> tuple[float, float]:
+def _runway_ends(runway: Runway | None, track: Track) -> tuple[float, float]:
     """The runway along the takeoff, the touchdown point at a sixth of it: common practice, in the first third."""
     length = runway.length_ft if runway else max(2000.0, track.lift_off_x * 2)
     return -length / 6, length * 5 / 6
 
 
-def _mark(number: int, gate: GateForm, track: Track | None) -> GateMark:
-    x, y = track.at(gate.along_ft) if track else (0.0, 0.0)
+def _gate_mark(number: int, gate: GateSpec, track: Track | None) -> GateMark:
+    x, y = track.position_at(gate.along_ft) if track else (0.0, 0.0)
     height = next((row for row in gate.targets if row.quantity == "height"), None)
     if height is None:
         return GateMark(number, gate.name, gate.along_ft, x, y)
-    feet = [float(converted(Fraction(value), height.unit, "ft")) for value in (height.value, height.over, height.under)]
+    feet = [float(convert(Fraction(value), height.unit, "ft")) for value in (height.value, height.over, height.under)]
     return GateMark(number, gate.name, gate.along_ft, x, y, *feet)

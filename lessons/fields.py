@@ -8,14 +8,14 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-MINUTES_IN_A_DAY = 24 * 60
+MINUTES_PER_DAY = 24 * 60
 # Days outside are typing mistakes, and the arithmetic of terms would leave the calendar near its ends.
-FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2100, 12, 31)
+EARLIEST_DAY, LATEST_DAY = date(1900, 1, 1), date(2100, 12, 31)
 
 
-def is_a_day(day: date) -> bool:
+def is_plausible_date(day: date) -> bool:
     """Whether a record may name this day."""
-    return FIRST_DAY <= day <= LAST_DAY
+    return EARLIEST_DAY <= day <= LATEST_DAY
 
 
 class DayField(forms.DateField):
@@ -26,8 +26,10 @@ class DayField(forms.DateField):
 
     def validate(self, value: date | None) -> None:
         super().validate(value)
-        if value is not None and not is_a_day(value):
-            raise ValidationError(f"{value:%Y-%m-%d} lies outside {FIRST_DAY.year} to {LAST_DAY.year}: check the year.")
+        if value is not None and not is_plausible_date(value):
+            raise ValidationError(
+                f"{value:%Y-%m-%d} lies outside {EARLIEST_DAY.year} to {LATEST_DAY.year}: check the year."
+            )
 
 
 class HoursField(forms.Field):
@@ -36,7 +38,7 @@ class HoursField(forms.Field):
     A tenth is six minutes, so every tenth is a whole number of minutes and nothing is lost.
     """
 
-    most_minutes, digits, whole = MINUTES_IN_A_DAY, 2, "more than a day: write the hours of this lesson"
+    max_minutes, digits, whole = MINUTES_PER_DAY, 2, "more than a day: write the hours of this lesson"
 
     def to_python(self, value: Any) -> int:
         text = str(value or "").strip().replace(",", ".")
@@ -48,7 +50,7 @@ class HoursField(forms.Field):
             minutes = int((Decimal(text) * 60).quantize(Decimal(1), ROUND_HALF_UP))
         else:
             raise ValidationError(f"“{text[:20]}” is not hours: write 1.2, or 1:12.")
-        if minutes > self.most_minutes:
+        if minutes > self.max_minutes:
             raise ValidationError(f"“{text}” is {self.whole}.")
         return minutes
 
@@ -56,10 +58,10 @@ class HoursField(forms.Field):
 class TotalHoursField(HoursField):
     """Hours of many lessons, up to 9,999."""
 
-    most_minutes, digits, whole = 9999 * 60, 4, "more than 9,999 hours"
+    max_minutes, digits, whole = 9999 * 60, 4, "more than 9,999 hours"
 
 
-class ClockField(forms.Field):
+class TimeOfDayField(forms.Field):
     """A time of day in UTC, "13:05" or "1305"; None when empty."""
 
     def to_python(self, value: Any) -> time | None:
@@ -88,7 +90,7 @@ class NumberField(forms.Field):
         return int(text)
 
 
-def as_decimal(text: str) -> Decimal:
+def parse_decimal(text: str) -> Decimal:
     """A number read at a gate, to one decimal place."""
     if re.fullmatch(r"\s*-?\d{1,3}(,\d{3})+\s*", text):
         raise ValidationError(f"“{text[:20]}” may be thousands or a fraction: write it without the comma.")
@@ -101,7 +103,7 @@ def as_decimal(text: str) -> Decimal:
     return number.quantize(Decimal("0.1"), ROUND_HALF_UP)
 
 
-def at_time(day: datetime, clock: time, *, after: datetime | None = None) -> datetime:
+def combine_utc(day: datetime, clock: time, *, after: datetime | None = None) -> datetime:
     """The moment of a UTC clock time on a day; on the next day when it would lie before `after`."""
     moment = datetime.combine(day.date(), clock, UTC)
     return moment + timedelta(days=1) if after and moment <= after else moment

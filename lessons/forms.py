@@ -5,11 +5,11 @@ from django import forms
 from lessons.fields import DayField
 from lessons.models import Enrolment, KnowledgeTest, Unit
 from lessons.rules.scale import UnitKind
-from school.current import the_school
+from school.current import get_school
 from school.models import Aircraft, Runway
 
 
-class UnitChoice(forms.ModelChoiceField):
+class UnitChoiceField(forms.ModelChoiceField):
     def label_from_instance(self, obj: Any) -> str:
         return str(obj)
 
@@ -18,7 +18,7 @@ class BeginLessonForm(forms.Form):
     """Student, unit, aircraft, runway, day: what a lesson needs before it is flown."""
 
     enrolment = forms.ModelChoiceField(Enrolment.objects.none(), label="Student", empty_label=None)
-    unit = UnitChoice(Unit.objects.none(), label="Unit", empty_label=None)
+    unit = UnitChoiceField(Unit.objects.none(), label="Unit", empty_label=None)
     on = DayField(label="Date")
     aircraft = forms.ModelChoiceField(
         Aircraft.objects.none(), required=False, label="Aircraft", empty_label="none: on the ground"
@@ -29,7 +29,7 @@ class BeginLessonForm(forms.Form):
 
     def __init__(self, *args: Any, enrolment: Enrolment, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        school = the_school()
+        school = get_school()
         fields: dict[str, Any] = self.fields
         fields["enrolment"].queryset = Enrolment.objects.filter(pk=enrolment.pk).select_related("student")
         fields["enrolment"].label_from_instance = lambda row: row.student.name
@@ -61,7 +61,7 @@ class WrittenTestForm(forms.Form):
     """A written test of a unit. With topics it is the pre-solo knowledge test (14 CFR 61.87(b))."""
 
     title = forms.CharField(max_length=80, label="Name of the test")
-    unit = UnitChoice(Unit.objects.none(), required=False, label="Unit it belongs to", empty_label="none")
+    unit = UnitChoiceField(Unit.objects.none(), required=False, label="Unit it belongs to", empty_label="none")
     taken_on = DayField(label="Taken on")
     topics = forms.MultipleChoiceField(
         label="Topics of the pre-solo knowledge test",

@@ -11,18 +11,27 @@ from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from lessons.fields import is_a_day
-from lessons.rules.gate_rules import PHASES, UNITS, GateForm, GateSetForm, Problem, Speeds, TargetForm, problems
+from lessons.fields import is_plausible_date
+from lessons.rules.gate_rules import (
+    PHASES,
+    QUANTITY_UNITS,
+    GateProblem,
+    GateSetSpec,
+    GateSpec,
+    StallSpeeds,
+    TargetSpec,
+    find_problems,
+)
 from lessons.rules.pattern import Leg, Shape
 
-QUANTITIES = tuple(UNITS)
-WORDS = ("code", "name", "phase", "leg", "along_ft", "configuration", "where")
-NUMBERS = ("value", "over", "under")
-MOST_GATES = 30
+QUANTITIES = tuple(QUANTITY_UNITS)
+TEXT_FIELDS = ("code", "name", "phase", "leg", "along_ft", "configuration", "where")
+NUMBER_FIELDS = ("value", "over", "under")
+MAX_GATES = 30
 Raw = dict[str, Any]
 
 
-def raw_of(form: GateSetForm) -> Raw:
+def raw_from_spec(form: GateSetSpec) -> Raw:
     return {
         "shape": form.shape.value,
         "valid_from": form.valid_from.isoformat(),
@@ -30,11 +39,11 @@ def raw_of(form: GateSetForm) -> Raw:
     }
 
 
-def _raw_gate(gate: GateForm) -> Raw:
-    raw: Raw = {word: str(getattr(gate, word)) for word in WORDS}
+def _raw_gate(gate: GateSpec) -> Raw:
+    raw: Raw = {word: str(getattr(gate, word)) for word in TEXT_FIELDS}
     for target in gate.targets:
         raw[target.quantity] = {
-            **{name: f"{getattr(target, name).normalize():f}" for name in NUMBERS},
+            **{name: f"{getattr(target, name).normalize():f}" for name in NUMBER_FIELDS},
             "unit": target.unit,
             "half_gust": "on" if target.wind_rule == "half_gust" else "",
         }
@@ -42,75 +51,81 @@ def _raw_gate(gate: GateForm) -> Raw:
 
 
 def empty_gate() -> Raw:
-    return {word: "" for word in WORDS} | {"phase": "circuit", "leg": "downwind"}
+    return {word: "" for word in TEXT_FIELDS} | {"phase": "circuit", "leg": "downwind"}
 
 
 def raw_from_post(post: Mapping[str, str]) -> Raw:
     """From the inputs gate-0-name, gate-0-height-value and so on; a removed gate has no inputs."""
     places = sorted({int(found[1]) for name in post if (found := re.match(r"gate-(\d{1,3})-code$", name))})
     gates = []
-    for place in places[:MOST_GATES]:
-        raw: Raw = {word: post.get(f"gate-{place}-{word}", "").strip() for word in WORDS}
+    for place in places[:MAX_GATES]:
+        raw: Raw = {word: post.get(f"gate-{place}-{word}", "").strip() for word in TEXT_FIELDS}
         for quantity in QUANTITIES:
             prefix = f"gate-{place}-{quantity}"
-            typed = {name: post.get(f"{prefix}-{name}", "").strip() for name in (*NUMBERS, "unit", "half_gust")}
-            if any(typed[name] for name in NUMBERS):
+            typed = {name: post.get(f"{prefix}-{name}", "").strip() for name in (*NUMBER_FIELDS, "unit", "half_gust")}
+            if any(typed[name] for name in NUMBER_FIELDS):
                 raw[quantity] = typed
         gates.append(raw)
     return {"shape": post.get("shape", ""), "valid_from": post.get("valid_from", ""), "gates": gates}
 
 
-def in_order(raw: Raw) -> Raw:
+def sort_by_distance(raw: Raw) -> Raw:
     """By distance, where it is a number; a new one without stays last."""
     far = float("inf")
-    return raw | {"gates": sorted(raw["gates"], key=lambda gate: _whole(gate["along_ft"]) if _is_whole(gate) else far)}
+    return raw | {
+        "gates": sorted(
+            raw["gates"], key=lambda gate: _parse_whole(gate["along_ft"]) if _has_whole_distance(gate) else far
+        )
+    }
 
 
-def read_raw(raw: Raw, issue: int, speeds: Speeds) -> tuple[GateSetForm | None, list[Problem]]:
+def parse_raw(raw: Raw, issue: int, speeds: StallSpeeds) -> tuple[GateSetSpec | None, list[GateProblem]]:
     """The form, and every problem that keeps it from being published. The form is None where a field is no number."""
-    found: list[Problem] = []
-    gates = [_read_gate(place, gate, found) for place, gate in enumerate(raw["gates"])]
-    valid_from = _day(raw["valid_from"], found)
+    found: list[GateProblem] = []
+    gates = [_parse_gate(place, gate, found) for place, gate in enumerate(raw["gates"])]
+    valid_from = _parse_date(raw["valid_from"], found)
     shape = Shape(raw["shape"]) if raw["shape"] in list(Shape) else Shape.SQUARE
     if any(gate is None for gate in gates) or valid_from is None:
         return None, found
-    form = GateSetForm(issue, valid_from, shape, tuple(gate for gate in gates if gate is not None))
-    return form, found + problems(form, speeds)
+    form = GateSetSpec(issue, valid_from, shape, tuple(gate for gate in gates if gate is not None))
+    return form, found + find_problems(form, speeds)
 
 
-def _read_gate(place: int, raw: Raw, found: list[Problem]) -> GateForm | None:
+def _parse_gate(place: int, raw: Raw, found: list[GateProblem]) -> GateSpec | None:
     before = len(found)
-    if not _is_whole(raw):
-        found.append(Problem(place, f"“{raw['along_ft'][:20]}” is not a distance in whole feet since the lift-off."))
+    if not _has_whole_distance(raw):
+        found.append(
+            GateProblem(place, f"“{raw['along_ft'][:20]}” is not a distance in whole feet since the lift-off.")
+        )
     if raw["leg"] not in list(Leg):
-        found.append(Problem(place, "Choose the leg it lies on."))
+        found.append(GateProblem(place, "Choose the leg it lies on."))
     if raw["phase"] not in PHASES:
-        found.append(Problem(place, "Choose the phase it belongs to."))
-    targets = [_read_target(place, quantity, raw[quantity], found) for quantity in QUANTITIES if quantity in raw]
+        found.append(GateProblem(place, "Choose the phase it belongs to."))
+    targets = [_parse_target(place, quantity, raw[quantity], found) for quantity in QUANTITIES if quantity in raw]
     if len(found) > before:
         return None
     words = {word: raw[word] for word in ("code", "name", "phase", "configuration", "where")}
-    return GateForm(
-        **words, leg=Leg(raw["leg"]), along_ft=_whole(raw["along_ft"]), targets=tuple(filter(None, targets))
+    return GateSpec(
+        **words, leg=Leg(raw["leg"]), along_ft=_parse_whole(raw["along_ft"]), targets=tuple(filter(None, targets))
     )
 
 
-def _read_target(place: int, quantity: str, raw: Raw, found: list[Problem]) -> TargetForm | None:
+def _parse_target(place: int, quantity: str, raw: Raw, found: list[GateProblem]) -> TargetSpec | None:
     numbers = {}
-    for name in NUMBERS:
-        number = _number(raw[name] or ("" if name == "value" else "0"))
+    for name in NUMBER_FIELDS:
+        number = _parse_number(raw[name] or ("" if name == "value" else "0"))
         if number is None:
             what = {"value": "target", "over": "tolerance above", "under": "tolerance below"}[name]
-            found.append(Problem(place, f"“{raw[name][:20]}” is not a number: the {what} of the {quantity}."))
+            found.append(GateProblem(place, f"“{raw[name][:20]}” is not a number: the {what} of the {quantity}."))
             continue
         numbers[name] = number
-    if len(numbers) < len(NUMBERS):
+    if len(numbers) < len(NUMBER_FIELDS):
         return None
     rule = "half_gust" if raw["half_gust"] else "none"
-    return TargetForm(quantity, **numbers, unit=raw["unit"] or UNITS[quantity][0], wind_rule=rule)
+    return TargetSpec(quantity, **numbers, unit=raw["unit"] or QUANTITY_UNITS[quantity][0], wind_rule=rule)
 
 
-def _number(typed: str) -> Decimal | None:
+def _parse_number(typed: str) -> Decimal | None:
     try:
         number = Decimal(typed.replace(",", ".").replace("−", "-"))
     except InvalidOperation:
@@ -118,21 +133,21 @@ def _number(typed: str) -> Decimal | None:
     return number.quantize(Decimal("0.1")) if number.is_finite() and abs(number) < 100_000 else None
 
 
-def _is_whole(raw: Raw) -> bool:
+def _has_whole_distance(raw: Raw) -> bool:
     return re.fullmatch(r"\d{1,6}", raw["along_ft"].replace(",", "")) is not None
 
 
-def _whole(typed: str) -> int:
+def _parse_whole(typed: str) -> int:
     return int(typed.replace(",", ""))
 
 
-def _day(typed: str, found: list[Problem]) -> date | None:
+def _parse_date(typed: str, found: list[GateProblem]) -> date | None:
     try:
         day = date.fromisoformat(typed)
     except ValueError:
-        found.append(Problem(None, "Choose the day from which these gates are valid."))
+        found.append(GateProblem(None, "Choose the day from which these gates are valid."))
         return None
-    if not is_a_day(day):
-        found.append(Problem(None, f"{typed} is far from today: check the year from which these gates are valid."))
+    if not is_plausible_date(day):
+        found.append(GateProblem(None, f"{typed} is far from today: check the year from which these gates are valid."))
         return None
     return day

@@ -26,9 +26,9 @@ from lessons.models import (
     Unit,
     UnitManoeuvre,
 )
-from lessons.rules.gate_rules import GateForm, GateSetForm, Speeds
-from lessons.syllabus_file import FaultForm, ManoeuvreForm, StageForm, SyllabusForm, UnitForm, read
-from school.errors import Refused
+from lessons.rules.gate_rules import GateSetSpec, GateSpec, StallSpeeds
+from lessons.syllabus_file import FaultForm, ManoeuvreForm, StageForm, SyllabusForm, UnitForm, parse_syllabus
+from school.errors import Refusal
 from school.models import AircraftType
 
 
@@ -50,18 +50,18 @@ def load_scales(folder: Path) -> None:
 
 
 def load_syllabus(path: Path, *, published_on: date) -> Syllabus:
-    """From a file, YAML or JSON. BadFile with line and field for a broken one; nothing is taken then."""
-    return publish(read(path.read_text()), published_on=published_on)
+    """From a file, YAML or JSON. InvalidSyllabusFile with line and field for a broken one; nothing is taken then."""
+    return publish_syllabus(parse_syllabus(path.read_text()), published_on=published_on)
 
 
 @transaction.atomic
-def publish(form: SyllabusForm, *, published_on: date) -> Syllabus:
+def publish_syllabus(form: SyllabusForm, *, published_on: date) -> Syllabus:
     known = Syllabus.objects.filter(code=form.code, issue=form.issue).first()
     if known:
         return known
     scale = GradeScale.objects.filter(code=form.scale).order_by("-issue").first()
     if scale is None:
-        raise Refused(f"There is no grade scale with the code “{form.scale}” here.")
+        raise Refusal(f"There is no grade scale with the code “{form.scale}” here.")
     syllabus = Syllabus.objects.create(
         code=form.code, issue=form.issue, title=form.title, rule=form.rule, scale=scale, published_on=None
     )
@@ -69,18 +69,18 @@ def publish(form: SyllabusForm, *, published_on: date) -> Syllabus:
         TrainingItem(syllabus=syllabus, order=order, code=item.code, text=item.text)
         for order, item in enumerate(form.items)
     )
-    manoeuvres = _manoeuvres(syllabus, form.manoeuvres)
-    _faults(syllabus, form.faults, manoeuvres)
-    _stages(syllabus, form.stages, manoeuvres)
+    manoeuvres = _create_manoeuvres(syllabus, form.manoeuvres)
+    _create_faults(syllabus, form.faults, manoeuvres)
+    _create_stages(syllabus, form.stages, manoeuvres)
     syllabus.published_on = published_on
     syllabus.save(update_fields=["published_on"])
     return syllabus
 
 
-def _manoeuvres(syllabus: Syllabus, rows: list[ManoeuvreForm]) -> dict[str, Manoeuvre]:
+def _create_manoeuvres(syllabus: Syllabus, rows: list[ManoeuvreForm]) -> dict[str, Manoeuvre]:
     words = ("code", "title", "phase", "items", "tailwheel_only", "reference")
     made = Manoeuvre.objects.bulk_create(
-        Manoeuvre(syllabus=syllabus, order=order, **_picked(row, *words)) for order, row in enumerate(rows)
+        Manoeuvre(syllabus=syllabus, order=order, **_pick(row, *words)) for order, row in enumerate(rows)
     )
     Criterion.objects.bulk_create(
         Criterion(
@@ -88,7 +88,7 @@ def _manoeuvres(syllabus: Syllabus, rows: list[ManoeuvreForm]) -> dict[str, Mano
             order=place,
             gate=criterion.gate or "",
             quantity=criterion.quantity or "",
-            **_picked(criterion, "code", "text", "kind", "from_unit"),
+            **_pick(criterion, "code", "text", "kind", "from_unit"),
         )
         for manoeuvre, row in zip(made, rows, strict=True)
         for place, criterion in enumerate(row.criteria)
@@ -96,10 +96,10 @@ def _manoeuvres(syllabus: Syllabus, rows: list[ManoeuvreForm]) -> dict[str, Mano
     return {row.code: row for row in made}
 
 
-def _faults(syllabus: Syllabus, rows: list[FaultForm], manoeuvres: dict[str, Manoeuvre]) -> None:
+def _create_faults(syllabus: Syllabus, rows: list[FaultForm], manoeuvres: dict[str, Manoeuvre]) -> None:
     words = ("code", "name", "critical", "cause", "cure", "source", "signs")
     made = Fault.objects.bulk_create(
-        Fault(syllabus=syllabus, order=order, **_picked(row, *words)) for order, row in enumerate(rows)
+        Fault(syllabus=syllabus, order=order, **_pick(row, *words)) for order, row in enumerate(rows)
     )
     link = Fault.manoeuvres.through
     link.objects.bulk_create(
@@ -109,10 +109,10 @@ def _faults(syllabus: Syllabus, rows: list[FaultForm], manoeuvres: dict[str, Man
     )
 
 
-def _stages(syllabus: Syllabus, rows: list[StageForm], manoeuvres: dict[str, Manoeuvre]) -> None:
+def _create_stages(syllabus: Syllabus, rows: list[StageForm], manoeuvres: dict[str, Manoeuvre]) -> None:
     stages = Stage.objects.bulk_create(Stage(syllabus=syllabus, number=row.number, title=row.title) for row in rows)
     forms = [(stage, unit) for stage, row in zip(stages, rows, strict=True) for unit in row.units]
-    units = Unit.objects.bulk_create(_unit(stage, row) for stage, row in forms)
+    units = Unit.objects.bulk_create(_build_unit(stage, row) for stage, row in forms)
     UnitManoeuvre.objects.bulk_create(
         UnitManoeuvre(
             unit=unit,
@@ -126,9 +126,9 @@ def _stages(syllabus: Syllabus, rows: list[StageForm], manoeuvres: dict[str, Man
     )
 
 
-def _unit(stage: Stage, row: UnitForm) -> Unit:
+def _build_unit(stage: Stage, row: UnitForm) -> Unit:
     words = ("number", "title", "aim", "brief", "exercises", "flies_circuits")
-    return Unit(stage=stage, kind=row.kind.value, ending=row.ending.value, **_picked(row, *words))
+    return Unit(stage=stage, kind=row.kind.value, ending=row.ending.value, **_pick(row, *words))
 
 
 def syllabus_form(syllabus: Syllabus) -> SyllabusForm:
@@ -155,31 +155,31 @@ def syllabus_form(syllabus: Syllabus) -> SyllabusForm:
     return msgspec.convert(content, SyllabusForm)
 
 
-def _picked(row: Any, *names: str) -> dict[str, Any]:
+def _pick(row: Any, *names: str) -> dict[str, Any]:
     return {name: getattr(row, name) for name in names}
 
 
 def _manoeuvre_content(row: Manoeuvre) -> dict[str, Any]:
     criteria = [
-        _picked(criterion, "code", "text", "kind", "from_unit")
+        _pick(criterion, "code", "text", "kind", "from_unit")
         | {"gate": criterion.gate or None, "quantity": criterion.quantity or None}
         for criterion in sorted(row.criteria.all(), key=lambda row: row.order)
     ]
-    words = _picked(row, "code", "title", "phase", "items", "tailwheel_only", "reference")
+    words = _pick(row, "code", "title", "phase", "items", "tailwheel_only", "reference")
     return words | {"criteria": criteria}
 
 
 def _fault_content(row: Fault) -> dict[str, Any]:
     found = sorted(row.manoeuvres.all(), key=lambda manoeuvre: manoeuvre.order)
-    words = _picked(row, "code", "name", "critical", "cause", "cure", "source", "signs")
+    words = _pick(row, "code", "name", "critical", "cause", "cure", "source", "signs")
     return words | {"manoeuvres": [manoeuvre.code for manoeuvre in found]}
 
 
 def _unit_content(row: Unit) -> dict[str, Any]:
-    words = _picked(row, "number", "title", "kind", "aim", "brief", "exercises", "flies_circuits", "ending")
+    words = _pick(row, "number", "title", "kind", "aim", "brief", "exercises", "flies_circuits", "ending")
     graded = sorted(row.graded.all(), key=lambda found: found.order)
     return words | {
-        "manoeuvres": [_picked(found, "expected", "compulsory") | {"code": found.manoeuvre.code} for found in graded]
+        "manoeuvres": [_pick(found, "expected", "compulsory") | {"code": found.manoeuvre.code} for found in graded]
     }
 
 
@@ -201,31 +201,31 @@ def load_aircraft_type(path: Path, *, gates_since: date | None = None) -> Aircra
     aircraft_type, _ = AircraftType.objects.get_or_create(
         code=content["code"], defaults={field: content[field] for field in fields}
     )
-    load_gates(aircraft_type, gates_from(content["gate_set"]))
+    load_gates(aircraft_type, parse_gates(content["gate_set"]))
     return aircraft_type
 
 
-def gates_from(content: Any) -> GateSetForm:
+def parse_gates(content: Any) -> GateSetSpec:
     """One issue of a type's gates from its JSON form (fixtures/aircraft/*.json, key gate_set).
 
     msgspec.ValidationError names the path of a wrong field.
     """
-    return msgspec.convert(content, GateSetForm, strict=False)
+    return msgspec.convert(content, GateSetSpec, strict=False)
 
 
-def form_of(gate_set: GateSet) -> GateSetForm:
+def gate_set_spec(gate_set: GateSet) -> GateSetSpec:
     """A published issue in its file form again. Two queries."""
-    gates = [_gate_form(gate) for gate in gate_set.gates.order_by("order").prefetch_related("targets")]
+    gates = [_gate_content(gate) for gate in gate_set.gates.order_by("order").prefetch_related("targets")]
     content = {
         "issue": gate_set.issue,
         "valid_from": gate_set.valid_from,
         "shape": gate_set.shape,
         "gates": gates,
     }
-    return msgspec.convert(content, GateSetForm, strict=False)
+    return msgspec.convert(content, GateSetSpec, strict=False)
 
 
-def _gate_form(gate: Gate) -> dict[str, Any]:
+def _gate_content(gate: Gate) -> dict[str, Any]:
     words = ("code", "name", "phase", "leg", "configuration", "where", "along_ft")
     targets = [
         {key: getattr(row, key) for key in ("quantity", "value", "over", "under", "unit", "wind_rule")}
@@ -234,12 +234,12 @@ def _gate_form(gate: Gate) -> dict[str, Any]:
     return {key: getattr(gate, key) for key in words} | {"targets": targets}
 
 
-def speeds_of(aircraft_type: AircraftType) -> Speeds:
-    return Speeds(aircraft_type.stall_landing_kt, aircraft_type.stall_clean_kt)
+def stall_speeds(aircraft_type: AircraftType) -> StallSpeeds:
+    return StallSpeeds(aircraft_type.stall_landing_kt, aircraft_type.stall_clean_kt)
 
 
 @transaction.atomic
-def load_gates(aircraft_type: AircraftType, form: GateSetForm) -> GateSet:
+def load_gates(aircraft_type: AircraftType, form: GateSetSpec) -> GateSet:
     """Publish one issue of a type's gates. Whether they make sense is asked before (gate_rules.problems)."""
     gate_set, new = GateSet.objects.get_or_create(
         aircraft_type=aircraft_type,
@@ -249,13 +249,13 @@ def load_gates(aircraft_type: AircraftType, form: GateSetForm) -> GateSet:
     if not new:
         return gate_set
     for order, row in enumerate(form.gates, start=1):
-        _gate(gate_set, order, row)
+        _create_gate(gate_set, order, row)
     gate_set.published = True
     gate_set.save(update_fields=["published"])
     return gate_set
 
 
-def _gate(gate_set: GateSet, order: int, row: GateForm) -> None:
+def _create_gate(gate_set: GateSet, order: int, row: GateSpec) -> None:
     words = ("code", "name", "phase", "configuration", "where", "along_ft")
     gate = Gate.objects.create(
         gate_set=gate_set, order=order, leg=row.leg.value, **{key: getattr(row, key) for key in words}

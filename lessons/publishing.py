@@ -7,8 +7,8 @@ from typing import Any
 from django.db import transaction
 from django.db.models import Max
 
-from lessons.gate_draft import Raw, raw_of, read_raw
-from lessons.loading import form_of, load_gates, publish, speeds_of, syllabus_form
+from lessons.gate_draft import Raw, parse_raw, raw_from_spec
+from lessons.loading import gate_set_spec, load_gates, publish_syllabus, stall_speeds, syllabus_form
 from lessons.models import (
     CreditDecision,
     CreditedUnit,
@@ -22,35 +22,35 @@ from lessons.models import (
     Unit,
     UnitMapping,
 )
-from lessons.rules.gate_rules import GateSetForm
-from lessons.syllabus_file import SyllabusForm, form_and_problems, to_content
+from lessons.rules.gate_rules import GateSetSpec
+from lessons.syllabus_file import SyllabusForm, to_content, validate_content
 from school import journal
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import AircraftType, Person
 
 
-def last_gates(aircraft_type: AircraftType) -> GateSet | None:
+def latest_gate_set(aircraft_type: AircraftType) -> GateSet | None:
     return GateSet.objects.filter(aircraft_type=aircraft_type, published=True).order_by("-issue").first()
 
 
-def next_issue(aircraft_type: AircraftType) -> int:
-    last = last_gates(aircraft_type)
+def next_gate_issue(aircraft_type: AircraftType) -> int:
+    last = latest_gate_set(aircraft_type)
     return last.issue + 1 if last else 1
 
 
-def gates_as_typed(aircraft_type: AircraftType, on: date) -> Raw:
+def current_gate_draft(aircraft_type: AircraftType, on: date) -> Raw:
     """The draft of a type, or the last published gates as the beginning of one, valid from tomorrow."""
     draft = GateDraft.objects.filter(aircraft_type=aircraft_type).first()
     if draft:
         content: Raw = draft.content
         return content
     tomorrow = (on + timedelta(days=1)).isoformat()
-    last = last_gates(aircraft_type)
-    return (raw_of(form_of(last)) if last else {"shape": "square", "gates": []}) | {"valid_from": tomorrow}
+    last = latest_gate_set(aircraft_type)
+    return (raw_from_spec(gate_set_spec(last)) if last else {"shape": "square", "gates": []}) | {"valid_from": tomorrow}
 
 
 @transaction.atomic
-def keep_gates(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: datetime) -> GateDraft:
+def save_gate_draft(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: datetime) -> GateDraft:
     """Keep a draft as it was typed, whatever it says."""
     draft, _ = GateDraft.objects.update_or_create(
         aircraft_type=aircraft_type, defaults={"content": raw, "edited_at": at, "edited_by": by}
@@ -62,11 +62,11 @@ def keep_gates(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: datetim
 def publish_gates(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: datetime) -> GateSet:
     """Make the next issue of a type's gates from what was typed. Refused with the first thing that is wrong."""
     AircraftType.objects.select_for_update().get(pk=aircraft_type.pk)  # one issue at a time
-    form, found = read_raw(raw, next_issue(aircraft_type), speeds_of(aircraft_type))
+    form, found = parse_raw(raw, next_gate_issue(aircraft_type), stall_speeds(aircraft_type))
     if form is None or found:
         where = f"Gate {found[0].gate + 1}: " if found[0].gate is not None else ""
-        raise Refused(f"Not published. {where}{found[0].sentence}")
-    _refuse_day(aircraft_type, form, at.date())
+        raise Refusal(f"Not published. {where}{found[0].sentence}")
+    _refuse_date(aircraft_type, form, at.date())
     gate_set = load_gates(aircraft_type, form)
     GateDraft.objects.filter(aircraft_type=aircraft_type).delete()
     after = {"issue": form.issue, "valid_from": form.valid_from, "gates": len(form.gates)}
@@ -74,16 +74,16 @@ def publish_gates(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: date
     return gate_set
 
 
-def _refuse_day(aircraft_type: AircraftType, form: GateSetForm, today: date) -> None:
+def _refuse_date(aircraft_type: AircraftType, form: GateSetSpec, today: date) -> None:
     """A lesson is judged by the gates of its day, so a day that may have lessons keeps its gates."""
-    last = last_gates(aircraft_type)
+    last = latest_gate_set(aircraft_type)
     if last is not None and form.valid_from <= max(today, last.valid_from):
         after = max(today, last.valid_from)
-        raise Refused(f"Not published. Lessons up to {after:%d %B %Y} have their gates: choose a later day.")
+        raise Refusal(f"Not published. Lessons up to {after:%d %B %Y} have their gates: choose a later day.")
 
 
 @transaction.atomic
-def discard_gates(*, aircraft_type: AircraftType, by: Person, at: datetime) -> None:
+def discard_gate_draft(*, aircraft_type: AircraftType, by: Person, at: datetime) -> None:
     GateDraft.objects.filter(aircraft_type=aircraft_type).delete()
     journal.record(by=by, at=at, what="draft of gates discarded", subject=aircraft_type)
 
@@ -96,7 +96,7 @@ def begin_draft(*, syllabus: Syllabus, by: Person, at: datetime) -> SyllabusDraf
     """The next issue of a syllabus, beginning as a copy of it. The one there is, where one was begun."""
     Syllabus.objects.select_for_update(of=("self",)).get(pk=syllabus.pk)  # one draft at a time
     content = to_content(syllabus_form(syllabus))
-    issue = _free_issue(syllabus.code)
+    issue = _next_issue(syllabus.code)
     draft = SyllabusDraft.objects.filter(code=syllabus.code).first()
     if draft:
         return draft
@@ -108,17 +108,17 @@ def begin_draft(*, syllabus: Syllabus, by: Person, at: datetime) -> SyllabusDraf
     return draft
 
 
-def _free_issue(code: str) -> int:
+def _next_issue(code: str) -> int:
     return (Syllabus.objects.filter(code=code).aggregate(last=Max("issue"))["last"] or 0) + 1
 
 
 @transaction.atomic
-def take_in(*, form: SyllabusForm, by: Person, at: datetime) -> SyllabusDraft:
+def import_syllabus(*, form: SyllabusForm, by: Person, at: datetime) -> SyllabusDraft:
     """A syllabus from a file, as a draft: nothing is published by reading a file."""
     if Syllabus.objects.filter(code=form.code, issue=form.issue).exists():
-        raise Refused(f"Issue {form.issue} of {form.title} is published here already: give the file the next number.")
+        raise Refusal(f"Issue {form.issue} of {form.title} is published here already: give the file the next number.")
     if SyllabusDraft.objects.filter(code=form.code).exists():
-        raise Refused(f"A draft of {form.title} is open: publish or discard it first.")
+        raise Refusal(f"A draft of {form.title} is open: publish or discard it first.")
     based_on = Syllabus.objects.filter(code=form.code).order_by("-issue").first()
     draft = SyllabusDraft.objects.create(
         code=form.code, issue=form.issue, based_on=based_on, content=to_content(form), edited_at=at, edited_by=by
@@ -127,20 +127,20 @@ def take_in(*, form: SyllabusForm, by: Person, at: datetime) -> SyllabusDraft:
     return draft
 
 
-def _held(draft: SyllabusDraft) -> SyllabusDraft:
+def _lock_draft(draft: SyllabusDraft) -> SyllabusDraft:
     """The draft, held until the end of the transaction. Refuses one that was published or discarded meanwhile."""
     held = SyllabusDraft.objects.select_for_update(of=("self",)).filter(pk=draft.pk).first()
     if held is None:
-        raise Refused("This draft was published or discarded meanwhile. Nothing was changed.")
+        raise Refusal("This draft was published or discarded meanwhile. Nothing was changed.")
     return held
 
 
 @transaction.atomic
-def keep_draft(*, draft: SyllabusDraft, content: dict[str, Any], by: Person, at: datetime) -> SyllabusDraft:
+def save_draft(*, draft: SyllabusDraft, content: dict[str, Any], by: Person, at: datetime) -> SyllabusDraft:
     """Keep what was typed. Refuses where somebody changed the draft since it was read: nothing of theirs is lost."""
-    held = _held(draft)
+    held = _lock_draft(draft)
     if held.edited_at != draft.edited_at:
-        raise Refused("Somebody changed this draft meanwhile. Nothing was written: load it again, then change it.")
+        raise Refusal("Somebody changed this draft meanwhile. Nothing was written: load it again, then change it.")
     draft = held
     draft.content, draft.edited_at, draft.edited_by = content, at, by
     draft.save(update_fields=["content", "edited_at", "edited_by"])
@@ -150,13 +150,13 @@ def keep_draft(*, draft: SyllabusDraft, content: dict[str, Any], by: Person, at:
 @transaction.atomic
 def publish_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> Syllabus:
     """Publish an issue: from then on nobody can change it, and students can be enrolled in it or moved to it."""
-    draft = _held(draft)
-    found = form_and_problems(draft.content | {"code": draft.code, "issue": draft.issue})
+    draft = _lock_draft(draft)
+    found = validate_content(draft.content | {"code": draft.code, "issue": draft.issue})
     if not isinstance(found, SyllabusForm):
-        raise Refused(f"Not published. {found[0]}")
+        raise Refusal(f"Not published. {found[0]}")
     if Syllabus.objects.filter(code=draft.code, issue=draft.issue).exists():
-        raise Refused(f"Issue {draft.issue} of {draft.title} is published already.")
-    syllabus = publish(found, published_on=at.date())
+        raise Refusal(f"Issue {draft.issue} of {draft.title} is published already.")
+    syllabus = publish_syllabus(found, published_on=at.date())
     draft.delete()
     journal.record(by=by, at=at, what="syllabus published", subject=syllabus, after={"issue": syllabus.issue})
     return syllabus
@@ -164,7 +164,7 @@ def publish_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> Syllabus
 
 @transaction.atomic
 def discard_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> None:
-    draft = _held(draft)
+    draft = _lock_draft(draft)
     journal.record(by=by, at=at, what="draft of syllabus discarded", subject=draft, before={"issue": draft.issue})
     draft.delete()
 
@@ -179,10 +179,10 @@ def move_enrolment(
     """
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
     if syllabus.pk == enrolment.syllabus_id:
-        raise Refused(f"{enrolment.student} is in this issue already.")
+        raise Refusal(f"{enrolment.student} is in this issue already.")
     other = Enrolment.objects.filter(student=enrolment.student_id, syllabus=syllabus, ended_on=None)
     if other.exists():
-        raise Refused(f"{enrolment.student} has another enrolment in {syllabus}: end that one first.")
+        raise Refusal(f"{enrolment.student} has another enrolment in {syllabus}: end that one first.")
     _refuse_move(enrolment, syllabus, mapping)
     move = SyllabusMove.objects.create(
         enrolment=enrolment, before=enrolment.syllabus, after=syllabus, moved_at=at, moved_by=by
@@ -209,11 +209,11 @@ def units_to_map(enrolment: Enrolment) -> list[Unit]:
 
 
 def _refuse_move(enrolment: Enrolment, syllabus: Syllabus, mapping: Mapping[Unit, Unit | None]) -> None:
-    being_written = Lesson.objects.filter(enrolment=enrolment).being_written()
-    if being_written.exists():
-        raise Refused(f"A lesson of {enrolment.student} is being written: sign or discard it first.")
+    unsigned = Lesson.objects.filter(enrolment=enrolment).unsigned()
+    if unsigned.exists():
+        raise Refusal(f"A lesson of {enrolment.student} is being written: sign or discard it first.")
     unmapped = [unit for unit in units_to_map(enrolment) if unit not in mapping]
     if unmapped:
-        raise Refused(f"Say what these count as in the new issue: {', '.join(str(unit) for unit in unmapped)}.")
+        raise Refusal(f"Say what these count as in the new issue: {', '.join(str(unit) for unit in unmapped)}.")
     if any(new is not None and new.stage.syllabus_id != syllabus.pk for new in mapping.values()):
-        raise Refused("A unit flown can only count as a unit of the new issue.")
+        raise Refusal("A unit flown can only count as a unit of the new issue.")

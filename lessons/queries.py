@@ -8,17 +8,17 @@ from datetime import UTC, date, datetime, timedelta
 from django.db.models import BigIntegerField
 from django.db.models.functions import Cast, Extract
 
-from lessons.earlier import credited_units
+from lessons.earlier_training import credited_unit_reasons
 from lessons.models import Enrolment, Lesson, Manoeuvre, Unit, UnitMapping
 from lessons.models.lesson import LessonQuerySet
-from lessons.published import units_of
-from lessons.rules.limits import WINDOW, Excess, Given, excesses, worst
+from lessons.published_content import syllabus_units
+from lessons.rules.instructor_limits import WINDOW, ExcessPeriod, TrainingPeriod, find_excesses, find_worst_window
 from lessons.rules.scale import Level
 from school.models import AircraftType, Person
 
 
 @dataclass(frozen=True)
-class Missing:
+class MissingLevel:
     """A level that a unit still asks for. `reached` None: never graded."""
 
     manoeuvre: Manoeuvre
@@ -27,7 +27,7 @@ class Missing:
 
 
 @dataclass(frozen=True)
-class UnitStanding:
+class UnitProgress:
     """One unit of a student. It is complete once it was flown and every level it must reach has been reached.
 
     `credited`: why it counts as complete on the strength of earlier training; empty for most.
@@ -35,96 +35,98 @@ class UnitStanding:
 
     unit: Unit
     flown: bool
-    missing: tuple[Missing, ...]
+    missing: tuple[MissingLevel, ...]
     credited: str = ""
 
     @property
-    def earned(self) -> bool:
+    def is_earned(self) -> bool:
         """Complete by what was flown here."""
         return self.flown and not self.missing
 
     @property
     def complete(self) -> bool:
-        return self.earned or bool(self.credited)
+        return self.is_earned or bool(self.credited)
 
     @property
     def state(self) -> str:
-        return "done" if self.earned else "credited" if self.credited else "ahead"
+        return "done" if self.is_earned else "credited" if self.credited else "ahead"
 
 
 @dataclass(frozen=True)
 class Course:
     """Where a student is in the syllabus: its units in order, and the one to fly next."""
 
-    standings: tuple[UnitStanding, ...]
+    unit_progress: tuple[UnitProgress, ...]
 
     @property
     def units(self) -> tuple[Unit, ...]:
-        return tuple(standing.unit for standing in self.standings)
+        return tuple(standing.unit for standing in self.unit_progress)
 
     @property
-    def next(self) -> UnitStanding:
+    def next(self) -> UnitProgress:
         """The first that is not complete; the last one when all are."""
-        return next((row for row in self.standings if not row.complete), self.standings[-1])
+        return next((row for row in self.unit_progress if not row.complete), self.unit_progress[-1])
 
     @property
-    def here(self) -> Unit:
+    def current_unit(self) -> Unit:
         return self.next.unit
 
     @property
     def position(self) -> int:
         """1 for the first unit."""
-        return self.units.index(self.here) + 1
+        return self.units.index(self.current_unit) + 1
 
     @property
     def band(self) -> list[dict[str, object]]:
         """One division a unit: its title, whether it opens a stage, and its state."""
         divisions: list[dict[str, object]] = []
-        for place, standing in enumerate(self.standings):
+        for place, standing in enumerate(self.unit_progress):
             unit = standing.unit
-            state = "here" if unit == self.here else standing.state
+            state = "here" if unit == self.current_unit else standing.state
             opens = place > 0 and unit.stage_id != self.units[place - 1].stage_id
             divisions.append({"unit": unit, "state": state, "opens_stage": opens})
         return divisions
 
     @property
-    def credited(self) -> list[UnitStanding]:
+    def credited(self) -> list[UnitProgress]:
         """Units that count as complete only on the strength of earlier training."""
-        return [row for row in self.standings if row.credited and not row.earned]
+        return [row for row in self.unit_progress if row.credited and not row.is_earned]
 
 
 # The best level given so far, by enrolment and code of the manoeuvre: read in the app above.
-Reached = Mapping[int, Mapping[str, Level]]
+ReachedLevels = Mapping[int, Mapping[str, Level]]
 # The keys of the units flown so far, by enrolment.
-Flown = Mapping[int, Iterable[int]]
+FlownUnits = Mapping[int, Iterable[int]]
 
 
-def courses(
-    enrolments: Iterable[Enrolment], on: date, reached: Reached, flown: Flown | None = None
+def load_courses(
+    enrolments: Iterable[Enrolment], on: date, reached: ReachedLevels, flown: FlownUnits | None = None
 ) -> dict[int, Course]:
     """The course of each enrolment as signed by a day, by its primary key. Three queries; two with `flown`."""
     enrolments = list(enrolments)
-    units = {syllabus: units_of(syllabus) for syllabus in {enrolment.syllabus_id for enrolment in enrolments}}
-    credited = credited_units(enrolments, on)
-    counted = _flown(enrolments, on) if flown is None else {pk: set(units) for pk, units in flown.items()}
-    _count_moved(enrolments, counted, credited)
+    units = {syllabus: syllabus_units(syllabus) for syllabus in {enrolment.syllabus_id for enrolment in enrolments}}
+    credited = credited_unit_reasons(enrolments, on)
+    counted = _flown_units(enrolments, on) if flown is None else {pk: set(units) for pk, units in flown.items()}
+    _count_mapped_units(enrolments, counted, credited)
     return {
-        e.pk: _course(e, units[e.syllabus_id], counted.get(e.pk, set()), reached.get(e.pk, {}), credited.get(e.pk, {}))
+        e.pk: _build_course(
+            e, units[e.syllabus_id], counted.get(e.pk, set()), reached.get(e.pk, {}), credited.get(e.pk, {})
+        )
         for e in enrolments
     }
 
 
-def _course(
+def _build_course(
     enrolment: Enrolment,
     units: Iterable[Unit],
     flown: set[int],
     reached: Mapping[str, Level],
     credited: Mapping[int, str],
 ) -> Course:
-    return Course(tuple(_standing(unit, flown, reached, enrolment.aircraft_type, credited) for unit in units))
+    return Course(tuple(_unit_progress(unit, flown, reached, enrolment.aircraft_type, credited) for unit in units))
 
 
-def _flown(enrolments: list[Enrolment], on: date) -> dict[int, set[int]]:
+def _flown_units(enrolments: list[Enrolment], on: date) -> dict[int, set[int]]:
     flown: dict[int, set[int]] = defaultdict(set)
     rows = Lesson.objects.filter(enrolment__in=enrolments, signed_at__date__lte=on).values_list("enrolment", "unit")
     for enrolment, unit in rows.distinct():
@@ -132,7 +134,9 @@ def _flown(enrolments: list[Enrolment], on: date) -> dict[int, set[int]]:
     return flown
 
 
-def _count_moved(enrolments: list[Enrolment], flown: dict[int, set[int]], credited: dict[int, dict[int, str]]) -> None:
+def _count_mapped_units(
+    enrolments: list[Enrolment], flown: dict[int, set[int]], credited: dict[int, dict[int, str]]
+) -> None:
     """Units flown or credited under an earlier issue count as those they were mapped to, move after move."""
     rows = UnitMapping.objects.filter(move__enrolment__in=enrolments, new__isnull=False).order_by("move_id")
     for enrolment, old, new in rows.values_list("move__enrolment", "old", "new"):
@@ -142,28 +146,28 @@ def _count_moved(enrolments: list[Enrolment], flown: dict[int, set[int]], credit
             credited[enrolment].setdefault(new, credited[enrolment][old])
 
 
-def _standing(
+def _unit_progress(
     unit: Unit, flown: set[int], reached: Mapping[str, Level], kind: AircraftType, credited: Mapping[int, str]
-) -> UnitStanding:
+) -> UnitProgress:
     missing = []
-    for graded in unit.needed:  # type: ignore[attr-defined] # prefetched in units_of
+    for graded in unit.compulsory:  # type: ignore[attr-defined] # prefetched in syllabus_units
         manoeuvre, expected = graded.manoeuvre, Level(graded.expected)
         best = reached.get(manoeuvre.code)
         if manoeuvre.tailwheel_only and not kind.tailwheel:
             continue
         if best is None or best.rank < expected.rank:
-            missing.append(Missing(manoeuvre, expected, best))
-    return UnitStanding(unit, unit.pk in flown, tuple(missing), credited.get(unit.pk, ""))
+            missing.append(MissingLevel(manoeuvre, expected, best))
+    return UnitProgress(unit, unit.pk in flown, tuple(missing), credited.get(unit.pk, ""))
 
 
-def _given(lesson: Lesson) -> Given:
+def _training_period(lesson: Lesson) -> TrainingPeriod:
     assert lesson.off_blocks is not None
     assert lesson.on_blocks is not None
     name = f"{lesson.enrolment.student.name}, lesson {lesson.number}"
-    return Given(lesson.off_blocks, lesson.on_blocks, lesson.dual_minutes, name)
+    return TrainingPeriod(lesson.off_blocks, lesson.on_blocks, lesson.dual_minutes, name)
 
 
-def excess_with(lesson: Lesson) -> Excess | None:
+def find_excess_around(lesson: Lesson) -> ExcessPeriod | None:
     """The 24 hours with this lesson in them that hold more than 8 hours of flight training. One query.
 
     Lessons without block times are not counted: nobody knows when in the day they were.
@@ -176,15 +180,15 @@ def excess_with(lesson: Lesson) -> Excess | None:
         on_blocks__gt=lesson.off_blocks - WINDOW,
     )
     near = near.select_related("enrolment__student")
-    return worst((_given(row) for row in near), around=_given(lesson))
+    return find_worst_window((_training_period(row) for row in near), around=_training_period(lesson))
 
 
-def instructor_excesses(since: date, until: date) -> list[tuple[Person, Excess]]:
+def instructor_excesses(since: date, until: date) -> list[tuple[Person, ExcessPeriod]]:
     """Every 24 hours of an instructor with more than 8 hours of flight training, latest first. Two queries."""
     rows = _flight_training().filter(on__gte=since if since == date.min else since - timedelta(days=1), on__lte=until)
-    by_instructor: dict[int, list[Given]] = defaultdict(list)
+    by_instructor: dict[int, list[TrainingPeriod]] = defaultdict(list)
     for instructor, begin, end, minutes, given, family, number in rows.annotate(
-        begin=_seconds("off_blocks"), end=_seconds("on_blocks")
+        begin=_epoch_seconds("off_blocks"), end=_epoch_seconds("on_blocks")
     ).values_list(
         "instructor",
         "begin",
@@ -195,13 +199,13 @@ def instructor_excesses(since: date, until: date) -> list[tuple[Person, Excess]]
         "number",
     ):
         times = datetime.fromtimestamp(begin, UTC), datetime.fromtimestamp(end, UTC)
-        by_instructor[instructor].append(Given(*times, minutes, f"{given} {family}, lesson {number}"))
-    found = [(key, excess) for key, given in by_instructor.items() for excess in excesses(given)]
+        by_instructor[instructor].append(TrainingPeriod(*times, minutes, f"{given} {family}, lesson {number}"))
+    found = [(key, excess) for key, given in by_instructor.items() for excess in find_excesses(given)]
     people = Person.objects.in_bulk({key for key, _ in found})
     return sorted(((people[key], excess) for key, excess in found), key=lambda pair: pair[1].begin, reverse=True)
 
 
-def _seconds(field: str) -> Cast:
+def _epoch_seconds(field: str) -> Cast:
     """A moment as whole seconds: of forty thousand rows much the quickest to read."""
     return Cast(Extract(field, "epoch"), BigIntegerField())
 

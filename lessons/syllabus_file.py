@@ -23,8 +23,8 @@ Title = Annotated[str, msgspec.Meta(min_length=1, max_length=60)]
 UnitTitle = Annotated[str, msgspec.Meta(min_length=1, max_length=80)]
 Short = Annotated[str, msgspec.Meta(max_length=40)]
 Text = Annotated[str, msgspec.Meta(min_length=1, max_length=4000)]
-SIGN = r"^[A-Za-z0-9_-]+\.(height|speed|distance|bank)\.(over|under)$"
-Sign = Annotated[str, msgspec.Meta(pattern=SIGN, max_length=60)]
+SIGN_PATTERN = r"^[A-Za-z0-9_-]+\.(height|speed|distance|bank)\.(over|under)$"
+Sign = Annotated[str, msgspec.Meta(pattern=SIGN_PATTERN, max_length=60)]
 Number = Annotated[int, msgspec.Meta(ge=1, le=999)]
 Phase = Literal[
     "ground",
@@ -41,16 +41,16 @@ Phase = Literal[
 ]
 
 
-class Form(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
+class FileFormBase(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
     pass
 
 
-class ItemForm(Form, frozen=True):
+class ItemForm(FileFormBase, frozen=True):
     code: ItemCode
     text: Line
 
 
-class CriterionForm(Form, frozen=True):
+class CriterionForm(FileFormBase, frozen=True):
     code: LongCode
     text: Line
     kind: Literal["observed", "measured"]
@@ -59,7 +59,7 @@ class CriterionForm(Form, frozen=True):
     from_unit: Number | None = None
 
 
-class ManoeuvreForm(Form, frozen=True):
+class ManoeuvreForm(FileFormBase, frozen=True):
     code: Code
     title: Title
     phase: Phase
@@ -69,7 +69,7 @@ class ManoeuvreForm(Form, frozen=True):
     criteria: list[CriterionForm] = []
 
 
-class FaultForm(Form, frozen=True):
+class FaultForm(FileFormBase, frozen=True):
     code: LongCode
     name: Annotated[str, msgspec.Meta(min_length=1, max_length=40)]
     manoeuvres: Annotated[list[Code], msgspec.Meta(min_length=1)]
@@ -80,13 +80,13 @@ class FaultForm(Form, frozen=True):
     signs: list[Sign] = []
 
 
-class GradedForm(Form, frozen=True):
+class GradedForm(FileFormBase, frozen=True):
     code: Code
     expected: Literal["describe", "explain", "practice", "perform"]
     compulsory: bool = False
 
 
-class UnitForm(Form, frozen=True):
+class UnitForm(FileFormBase, frozen=True):
     number: Number
     title: UnitTitle
     kind: UnitKind
@@ -98,13 +98,13 @@ class UnitForm(Form, frozen=True):
     manoeuvres: list[GradedForm] = []
 
 
-class StageForm(Form, frozen=True):
+class StageForm(FileFormBase, frozen=True):
     number: Number
     title: Title
     units: Annotated[list[UnitForm], msgspec.Meta(min_length=1)]
 
 
-class SyllabusForm(Form, frozen=True):
+class SyllabusForm(FileFormBase, frozen=True):
     code: Code
     title: Annotated[str, msgspec.Meta(min_length=1, max_length=100)]
     issue: Number
@@ -129,7 +129,7 @@ class FileProblem:
         return f"{where}: {self.sentence}" if where else self.sentence
 
 
-class BadFile(ValueError):
+class InvalidSyllabusFile(ValueError):
     """Nothing of the file was taken. `problems` says what, where and what was expected."""
 
     def __init__(self, problems: list[FileProblem]) -> None:
@@ -140,18 +140,18 @@ class BadFile(ValueError):
 # libyaml's where the package brings it, ten times as fast; the same forms, the same lines.
 Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 Dumper: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
-DEEPEST = 50  # a syllabus is six deep
+MAX_DEPTH = 50  # a syllabus is six deep
 
 
-def _refuse_what_is_not_plain(text: str) -> None:
+def _refuse_unsafe_yaml(text: str) -> None:
     """Aliases and depth: a few lines of them stand for more units than any computer reads. Tags: none is needed."""
     depth = 0
     for event in yaml.parse(text, Loader=Loader):
         depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(event, yaml.CollectionEndEvent)
         if isinstance(event, yaml.AliasEvent):
             problem = "an alias (*) is not read: write it out"
-        elif depth > DEEPEST:
-            problem = f"more than {DEEPEST} levels"
+        elif depth > MAX_DEPTH:
+            problem = f"more than {MAX_DEPTH} levels"
         elif getattr(event, "tag", None):
             problem = "a tag (!) is not read: leave it away"
         else:
@@ -160,35 +160,37 @@ def _refuse_what_is_not_plain(text: str) -> None:
         raise yaml.MarkedYAMLError(problem=problem, problem_mark=mark)
 
 
-def schema() -> dict[str, Any]:
+def json_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of the file."""
     return msgspec.json.schema(SyllabusForm)
 
 
-def read(text: str) -> SyllabusForm:
-    """A syllabus from YAML or JSON. BadFile with every problem found, each with its line."""
+def parse_syllabus(text: str) -> SyllabusForm:
+    """A syllabus from YAML or JSON. InvalidSyllabusFile with every problem found, each with its line."""
     try:
-        _refuse_what_is_not_plain(text)
+        _refuse_unsafe_yaml(text)
         content = yaml.load(text, Loader=Loader)  # noqa: S506 - a SafeLoader
     except (yaml.YAMLError, ValueError) as error:
         mark = getattr(error, "problem_mark", None)
         said = getattr(error, "problem", None) or "it is neither YAML nor JSON"
-        raise BadFile([FileProblem("", f"This cannot be read: {said}.", mark.line + 1 if mark else None)]) from error
-    found = form_and_problems(content)
+        raise InvalidSyllabusFile(
+            [FileProblem("", f"This cannot be read: {said}.", mark.line + 1 if mark else None)]
+        ) from error
+    found = validate_content(content)
     if isinstance(found, SyllabusForm):
         return found
     tree = yaml.compose(text, Loader=Loader)  # again, for the lines: only a wrong file pays for it
-    raise BadFile([FileProblem(row.field, row.sentence, _line(tree, row.field)) for row in found])
+    raise InvalidSyllabusFile([FileProblem(row.field, row.sentence, _find_line(tree, row.field)) for row in found])
 
 
-def form_and_problems(content: Any) -> SyllabusForm | list[FileProblem]:
+def validate_content(content: Any) -> SyllabusForm | list[FileProblem]:
     """The form of some plain values, or everything that is wrong with them."""
     try:
         form = msgspec.convert(content, SyllabusForm)
     except msgspec.ValidationError as error:
         said, _, path = str(error).partition(" - at ")
         return [FileProblem(path.strip("`").removeprefix("$").removeprefix("."), said.rstrip(".") + ".")]
-    return list(contradictions(form)) or form
+    return list(find_contradictions(form)) or form
 
 
 def to_content(form: SyllabusForm) -> dict[str, Any]:
@@ -205,27 +207,27 @@ def to_yaml(form: SyllabusForm) -> str:
     return written
 
 
-def contradictions(form: SyllabusForm) -> Iterator[FileProblem]:
+def find_contradictions(form: SyllabusForm) -> Iterator[FileProblem]:
     """What has the right form and still cannot be: codes twice, or named and not there."""
     items = {row.code for row in form.items}
     manoeuvres = {row.code for row in form.manoeuvres}
-    yield from _twice("items", (row.code for row in form.items))
-    yield from _twice("manoeuvres", (row.code for row in form.manoeuvres))
-    yield from _twice("faults", (row.code for row in form.faults))
+    yield from _find_duplicates("items", (row.code for row in form.items))
+    yield from _find_duplicates("manoeuvres", (row.code for row in form.manoeuvres))
+    yield from _find_duplicates("faults", (row.code for row in form.faults))
     for place, manoeuvre in enumerate(form.manoeuvres):
-        yield from _of_manoeuvre(f"manoeuvres[{place}]", manoeuvre, items)
+        yield from _manoeuvre_problems(f"manoeuvres[{place}]", manoeuvre, items)
     for place, fault in enumerate(form.faults):
         for at, code in enumerate(fault.manoeuvres):
             if code not in manoeuvres:
                 yield FileProblem(f"faults[{place}].manoeuvres[{at}]", f"There is no manoeuvre “{code}”.")
-    yield from _of_units(form, manoeuvres)
+    yield from _unit_problems(form, manoeuvres)
 
 
-def _of_manoeuvre(path: str, manoeuvre: ManoeuvreForm, items: set[str]) -> Iterator[FileProblem]:
+def _manoeuvre_problems(path: str, manoeuvre: ManoeuvreForm, items: set[str]) -> Iterator[FileProblem]:
     for at, code in enumerate(manoeuvre.items):
         if code not in items:
             yield FileProblem(f"{path}.items[{at}]", f"There is no item “{code}”.")
-    yield from _twice(f"{path}.criteria", (row.code for row in manoeuvre.criteria))
+    yield from _find_duplicates(f"{path}.criteria", (row.code for row in manoeuvre.criteria))
     for at, criterion in enumerate(manoeuvre.criteria):
         measured = criterion.kind == "measured"
         if measured != bool(criterion.gate and criterion.quantity) or measured != bool(
@@ -235,9 +237,9 @@ def _of_manoeuvre(path: str, manoeuvre: ManoeuvreForm, items: set[str]) -> Itera
             yield FileProblem(f"{path}.criteria[{at}]", said)
 
 
-def _of_units(form: SyllabusForm, manoeuvres: set[str]) -> Iterator[FileProblem]:
+def _unit_problems(form: SyllabusForm, manoeuvres: set[str]) -> Iterator[FileProblem]:
     numbers: list[int] = []
-    yield from _twice("stages", (stage.number for stage in form.stages))
+    yield from _find_duplicates("stages", (stage.number for stage in form.stages))
     for place, stage in enumerate(form.stages):
         for at, unit in enumerate(stage.units):
             path = f"stages[{place}].units[{at}]"
@@ -252,13 +254,13 @@ def _of_units(form: SyllabusForm, manoeuvres: set[str]) -> Iterator[FileProblem]
                 yield FileProblem(f"{path}.flies_circuits", said)
             if unit.kind is UnitKind.GROUND and unit.flies_circuits:
                 yield FileProblem(f"{path}.flies_circuits", "A ground unit flies no circuits.")
-            yield from _twice(f"{path}.manoeuvres", (row.code for row in unit.manoeuvres))
+            yield from _find_duplicates(f"{path}.manoeuvres", (row.code for row in unit.manoeuvres))
             for which, graded in enumerate(unit.manoeuvres):
                 if graded.code not in manoeuvres:
                     yield FileProblem(f"{path}.manoeuvres[{which}].code", f"There is no manoeuvre “{graded.code}”.")
 
 
-def _twice(path: str, codes: Iterable[Any]) -> Iterator[FileProblem]:
+def _find_duplicates(path: str, codes: Iterable[Any]) -> Iterator[FileProblem]:
     listed = list(codes)
     for code, count in Counter(listed).items():
         if count > 1:
@@ -266,7 +268,7 @@ def _twice(path: str, codes: Iterable[Any]) -> Iterator[FileProblem]:
             yield FileProblem(f"{path}[{last}]", f"“{code}” stands {count} times: each needs a code of its own.")
 
 
-def _line(tree: yaml.Node | None, field: str) -> int | None:
+def _find_line(tree: yaml.Node | None, field: str) -> int | None:
     """The line of a path in the file, or of the nearest thing around it that is there."""
     node = tree
     for key, index in re.findall(r"([^.\[\]]+)|\[(\d+)\]", field):

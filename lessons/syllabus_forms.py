@@ -13,52 +13,52 @@ from lessons.rules.scale import Ending, Level, UnitKind
 SPARE_CRITERIA = 3
 LEVELS = [(level.value, level.label) for level in Level if level.observed]
 CODE_HELP = "letters, digits, hyphens; never changed once a student was graded by it"
-AREA = forms.Textarea(attrs={"rows": 3})
+TEXTAREA = forms.Textarea(attrs={"rows": 3})
 
 
-class PartForm(forms.Form):
+class EditPartForm(forms.Form):
     """`draft`: the whole content of the draft; `part`: the plain values of what is edited, empty for a new one."""
 
     def __init__(self, data: Any = None, *, draft: dict[str, Any], part: dict[str, Any]) -> None:
         self.draft, self.part = draft, part
-        super().__init__(data, initial=self.start(part))
-        self.offer()
+        super().__init__(data, initial=self.initial_values(part))
+        self.fill_choices()
 
-    def start(self, part: dict[str, Any]) -> dict[str, Any]:
+    def initial_values(self, part: dict[str, Any]) -> dict[str, Any]:
         return dict(part)
 
-    def offer(self) -> None:
+    def fill_choices(self) -> None:
         """Fill choices from the draft."""
 
     def content(self) -> dict[str, Any]:
         return {name: value for name, value in self.cleaned_data.items() if value not in ("", None)}
 
-    def _titles(self) -> list[tuple[str, str]]:
+    def _manoeuvre_choices(self) -> list[tuple[str, str]]:
         return [(row["code"], row["title"]) for row in self.draft.get("manoeuvres", [])]
 
 
-class HeadingForm(PartForm):
+class EditHeadingForm(EditPartForm):
     title = forms.CharField(max_length=100)
     rule = forms.CharField(label="Rule it is built on", max_length=200)
     scale = forms.ChoiceField(label="Grade scale")
 
-    def offer(self) -> None:
+    def fill_choices(self) -> None:
         rows = GradeScale.objects.order_by("code", "-issue").distinct("code")
         self.fields["scale"].choices = [(row.code, row.title) for row in rows]  # type: ignore[attr-defined]
 
 
-class ItemForm(PartForm):
+class EditItemForm(EditPartForm):
     code = forms.CharField(max_length=30, help_text="the paragraph of the rule, such as 61.87(d)(3)")
     text = forms.CharField(max_length=200)
 
 
-class FaultForm(PartForm):
+class EditFaultForm(EditPartForm):
     name = forms.CharField(max_length=40)
     code = forms.SlugField(max_length=50, help_text=CODE_HELP)
     manoeuvres = forms.MultipleChoiceField(label="Seen in", widget=forms.CheckboxSelectMultiple)
     critical = forms.BooleanField(label="Critical: never to standard with it", required=False)
-    cause = forms.CharField(widget=AREA)
-    cure = forms.CharField(widget=AREA)
+    cause = forms.CharField(widget=TEXTAREA)
+    cure = forms.CharField(widget=TEXTAREA)
     source = forms.CharField(max_length=200, help_text="a handbook and its chapter, or: common practice")
     signs = forms.CharField(
         label="Numbers that point to it",
@@ -66,17 +66,17 @@ class FaultForm(PartForm):
         help_text="such as landing-line.speed.over, separated by spaces: gate, quantity, over or under its tolerance",
     )
 
-    def start(self, part: dict[str, Any]) -> dict[str, Any]:
+    def initial_values(self, part: dict[str, Any]) -> dict[str, Any]:
         return part | {"signs": " ".join(part.get("signs", []))}
 
-    def offer(self) -> None:
-        self.fields["manoeuvres"].choices = self._titles()  # type: ignore[attr-defined]
+    def fill_choices(self) -> None:
+        self.fields["manoeuvres"].choices = self._manoeuvre_choices()  # type: ignore[attr-defined]
 
     def content(self) -> dict[str, Any]:
         return self.cleaned_data | {"signs": self.cleaned_data["signs"].replace(",", " ").split()}
 
 
-class ManoeuvreForm(PartForm):
+class EditManoeuvreForm(EditPartForm):
     title = forms.CharField(max_length=60)
     code = forms.SlugField(max_length=40, help_text=CODE_HELP)
     phase = forms.ChoiceField(choices=Manoeuvre.Phase.choices)
@@ -86,7 +86,7 @@ class ManoeuvreForm(PartForm):
     tailwheel_only = forms.BooleanField(label="For tailwheel types only", required=False)
     reference = forms.CharField(max_length=120, required=False, help_text="a published standard, if there is one")
 
-    def offer(self) -> None:
+    def fill_choices(self) -> None:
         items = [(row["code"], f"{row['code']} {row['text']}") for row in self.draft.get("items", [])]
         self.fields["items"].choices = items  # type: ignore[attr-defined]
         self.criteria = self.part.get("criteria", [])
@@ -138,24 +138,24 @@ class ManoeuvreForm(PartForm):
         return row
 
 
-class UnitForm(PartForm):
+class EditUnitForm(EditPartForm):
     """`part` has the place of its stage as "stage" beside the values of the unit."""
 
     stage = forms.TypedChoiceField(coerce=int)
     number = forms.IntegerField(min_value=1, max_value=999)
     title = forms.CharField(max_length=80)
     kind = forms.ChoiceField(choices=[(kind.value, kind.label) for kind in UnitKind])
-    aim = forms.CharField(widget=AREA, max_length=4000)
+    aim = forms.CharField(widget=TEXTAREA, max_length=4000)
     brief = forms.CharField(widget=forms.Textarea(attrs={"rows": 6}), required=False, max_length=4000)
     exercises = forms.CharField(max_length=40, required=False)
     flies_circuits = forms.BooleanField(required=False)
     ending = forms.ChoiceField(label="A circuit ends with", choices=[(ending.value, ending.label) for ending in Ending])
 
-    def offer(self) -> None:
+    def fill_choices(self) -> None:
         stages = [(place, row["title"]) for place, row in enumerate(self.draft.get("stages", []))]
         self.fields["stage"].choices = stages  # type: ignore[attr-defined]
         graded = {row["code"]: row for row in self.part.get("manoeuvres", [])}
-        for code, title in self._titles():
+        for code, title in self._manoeuvre_choices():
             row = graded.get(code, {})
             self.fields[f"expected-{code}"] = forms.ChoiceField(
                 label=title, choices=[("", "not in this unit"), *LEVELS], required=False, initial=row.get("expected")
@@ -164,7 +164,7 @@ class UnitForm(PartForm):
                 label="needed", required=False, initial=row.get("compulsory", False)
             )
 
-    def start(self, part: dict[str, Any]) -> dict[str, Any]:
+    def initial_values(self, part: dict[str, Any]) -> dict[str, Any]:
         return {"ending": Ending.FULL_STOP.value, "kind": UnitKind.DUAL.value, "stage": 0} | part
 
     @property
@@ -174,13 +174,13 @@ class UnitForm(PartForm):
 
     @property
     def rows(self) -> list[tuple[str, forms.BoundField, forms.BoundField]]:
-        return [(title, self[f"expected-{code}"], self[f"needed-{code}"]) for code, title in self._titles()]
+        return [(title, self[f"expected-{code}"], self[f"needed-{code}"]) for code, title in self._manoeuvre_choices()]
 
     def content(self) -> dict[str, Any]:
         names = ("number", "title", "kind", "aim", "brief", "exercises", "flies_circuits", "ending")
         words = {name: self.cleaned_data[name] for name in names} | {"stage": self.cleaned_data["stage"]}
         order = [row["code"] for row in self.part.get("manoeuvres", [])]
-        codes = order + [code for code, _ in self._titles() if code not in order]
+        codes = order + [code for code, _ in self._manoeuvre_choices() if code not in order]
         words["manoeuvres"] = [
             {"code": code, "expected": expected, "compulsory": self.cleaned_data[f"needed-{code}"]}
             for code in codes
@@ -189,10 +189,10 @@ class UnitForm(PartForm):
         return words
 
 
-MOST_BYTES = 2**20
+MAX_FILE_BYTES = 2**20
 
 
-class TakeInForm(forms.Form):
+class ImportSyllabusForm(forms.Form):
     """A syllabus file, chosen or pasted."""
 
     file = forms.FileField(required=False, label="File, YAML or JSON")
@@ -200,7 +200,7 @@ class TakeInForm(forms.Form):
         required=False,
         label="or its text",
         strip=False,
-        max_length=MOST_BYTES,
+        max_length=MAX_FILE_BYTES,
         widget=forms.Textarea(attrs={"rows": 12, "spellcheck": "false"}),
     )
 
@@ -208,7 +208,7 @@ class TakeInForm(forms.Form):
         cleaned = super().clean() or {}
         chosen = cleaned.get("file")
         if chosen:
-            if chosen.size > MOST_BYTES:
+            if chosen.size > MAX_FILE_BYTES:
                 raise forms.ValidationError("A syllabus has less than 1 MB: is this the right file?")
             try:
                 cleaned["text"] = chosen.read().decode("utf-8-sig")

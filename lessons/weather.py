@@ -5,15 +5,15 @@ from datetime import date, datetime
 
 from metar.Metar import Metar, ParserError
 
-from lessons.rules.wind import Wind, magnetic
+from lessons.rules.wind import Wind, to_magnetic
 
 
-class BadReport(ValueError):
+class UnreadableReport(ValueError):
     """The text cannot be read as a METAR with a wind; the message says what to do."""
 
 
 @dataclass(frozen=True, slots=True)
-class Report:
+class MetarReport:
     """Directions in degrees true, 1 to 360; speeds in whole knots. `direction` None: calm or variable."""
 
     station: str
@@ -25,29 +25,31 @@ class Report:
 
     def wind(self, variation_east: float) -> Wind:
         """The same wind in degrees magnetic."""
-        direction = None if self.direction is None else magnetic(self.direction, variation_east)
+        direction = None if self.direction is None else to_magnetic(self.direction, variation_east)
         varies = None
         if self.varies:
-            varies = magnetic(self.varies[0], variation_east), magnetic(self.varies[1], variation_east)
+            varies = to_magnetic(self.varies[0], variation_east), to_magnetic(self.varies[1], variation_east)
         return Wind(direction, self.speed_kt, self.gust_kt, varies)
 
 
-def read_report(text: str, on: date) -> Report:
+def parse_metar(text: str, on: date) -> MetarReport:
     """The wind group of a METAR or SPECI. `on`: the day it is read for, which gives month and year."""
     code = " ".join(text.upper().rstrip("= \n").split())
     try:
         found = Metar(code.split(" RMK")[0], month=on.month, year=on.year)
     except (ParserError, ValueError, IndexError, KeyError) as error:
-        raise BadReport("This cannot be read as a METAR: paste the whole line, or enter the wind by hand.") from error
+        raise UnreadableReport(
+            "This cannot be read as a METAR: paste the whole line, or enter the wind by hand."
+        ) from error
     if found.station_id is None or found.wind_speed is None:
-        raise BadReport("This METAR has no wind that can be read: enter the wind by hand.")
+        raise UnreadableReport("This METAR has no wind that can be read: enter the wind by hand.")
     direction = round(found.wind_dir.value()) if found.wind_dir is not None else None
     speed = round(found.wind_speed.value("KT"))
     gust = round(found.wind_gust.value("KT")) if found.wind_gust is not None else None
     varies = None
     if found.wind_dir_from is not None and found.wind_dir_to is not None:
         varies = round(found.wind_dir_from.value()), round(found.wind_dir_to.value())
-    return Report(
+    return MetarReport(
         station=found.station_id,
         at=found.time,
         direction=None if speed == 0 else direction,

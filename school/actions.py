@@ -6,22 +6,22 @@ from typing import Any
 
 from django.db import transaction
 
-from school import journal, turns
-from school.errors import Refused
+from school import advisory_locks, journal
+from school.errors import Refusal
 from school.models import Aerodrome, Aircraft, AircraftType, Paper, Person, Role, School
-from school.permissions import can_decide, can_keep_records
-from school.reasons import written
+from school.permissions import can_decide, can_manage_records
+from school.reasons import required_text
 
 # The administrator keeps the settings; what decides about solo is the chief instructor's.
-OF_ADMIN = ("name", "aerodrome", "speed_unit", "length_unit", "paper", "retention_years")
-OF_CHIEF = ("rule_set", "chief_countersigns")
-CHOICES = {
+ADMIN_SETTINGS = ("name", "aerodrome", "speed_unit", "length_unit", "paper", "retention_years")
+CHIEF_SETTINGS = ("rule_set", "chief_countersigns")
+SETTING_CHOICES = {
     "rule_set": School.RuleSet,
     "speed_unit": School.SpeedUnit,
     "length_unit": School.LengthUnit,
     "paper": School.Paper,
 }
-LEAST_YEARS, MOST_YEARS = 5, 99
+MIN_RETENTION_YEARS, MAX_RETENTION_YEARS = 5, 99
 
 
 @transaction.atomic
@@ -39,11 +39,11 @@ def add_person(
     password: str | None = None,
 ) -> Person:
     """Add somebody to the school. Without a password the person cannot log in yet."""
-    turns.of_names()
+    advisory_locks.lock_names()
     if Person.objects.filter(username__iexact=username).exists():
-        raise Refused(f"The login name {username} is somebody else’s. Nothing was put on record.")
+        raise Refusal(f"The login name {username} is somebody else’s. Nothing was put on record.")
     if Person.objects.filter(reference=reference).exists():
-        raise Refused(f"The school number {reference} is somebody else’s. Nothing was put on record.")
+        raise Refusal(f"The school number {reference} is somebody else’s. Nothing was put on record.")
     person = Person.objects.create_user(
         username=username,
         password=password,
@@ -60,7 +60,7 @@ def add_person(
 
 
 @transaction.atomic
-def give_calendar_address(*, person: Person, at: datetime) -> uuids.UUID:
+def create_calendar_address(*, person: Person, at: datetime) -> uuids.UUID:
     """A new secret address for the person's calendar; an earlier one ends with it."""
     key = uuids.uuid4()
     Person.objects.filter(pk=person.pk).update(calendar_key=key)
@@ -103,8 +103,8 @@ def void_paper(*, paper: Paper, reason: str, by: Person, at: datetime) -> Paper:
     """Take a wrongly entered paper out of force; it stays readable with the reason."""
     paper = Paper.objects.select_for_update(of=("self",)).get(pk=paper.pk)
     if paper.voided_at:
-        raise Refused(f"This paper was already voided on {paper.voided_at:%d %B %Y}.")
-    reason = written(reason, "Write why this entry is wrong: the reason stays with it.", most=200)
+        raise Refusal(f"This paper was already voided on {paper.voided_at:%d %B %Y}.")
+    reason = required_text(reason, "Write why this entry is wrong: the reason stays with it.", most=200)
     paper.voided_at, paper.voided_by, paper.void_reason = at, by, reason
     paper.save(update_fields=["voided_at", "voided_by", "void_reason"])
     journal.record(by=by, at=at, what="paper voided", subject=paper, after={"reason": reason})
@@ -116,9 +116,9 @@ def add_aircraft(
     *, registration: str, type: AircraftType, by: Person, at: datetime, in_service: bool = True
 ) -> Aircraft:
     """Put an aircraft on record."""
-    turns.of_names()
+    advisory_locks.lock_names()
     if Aircraft.objects.filter(registration=registration).exists():
-        raise Refused(f"{registration} is on record already. Nothing was added.")
+        raise Refusal(f"{registration} is on record already. Nothing was added.")
     aircraft = Aircraft.objects.create(registration=registration, type=type, in_service=in_service)
     after = {"registration": registration, "type": type.code, "in service": in_service}
     journal.record(by=by, at=at, what="aircraft added", subject=aircraft, after=after)
@@ -127,42 +127,46 @@ def add_aircraft(
 
 @transaction.atomic
 def change_school(*, changes: dict[str, Any], by: Person, at: datetime) -> School:
-    """Change settings of the school, by the names of OF_ADMIN and OF_CHIEF; what stays the same is not written."""
+    """Change settings of the school, by the names of ADMIN_SETTINGS and CHIEF_SETTINGS.
+
+    What stays the same is not written.
+    """
     school = School.objects.select_for_update(of=("self",)).select_related("aerodrome").get()
     changed = {name: value for name, value in changes.items() if getattr(school, name) != value}
     _refuse_settings(changed, by)
     if not changed:
         return school
-    before = {name: _said(getattr(school, name)) for name in changed}
+    before = {name: _journal_value(getattr(school, name)) for name in changed}
     for name, value in changed.items():
         setattr(school, name, value)
     school.save(update_fields=list(changed))
-    after = {name: _said(value) for name, value in changed.items()}
+    after = {name: _journal_value(value) for name, value in changed.items()}
     journal.record(by=by, at=at, what="settings changed", subject=school, before=before, after=after)
     return school
 
 
 def _refuse_settings(changed: dict[str, Any], by: Person) -> None:
-    if not can_keep_records(by) and not set(changed) <= set(OF_CHIEF):
-        raise Refused("The records administrator changes this. Nothing was changed.")
-    if not can_decide(by) and not set(changed) <= set(OF_ADMIN):
-        raise Refused("Rule set and countersigning decide about solo: the chief instructor changes them.")
-    for name, offered in CHOICES.items():
+    if not can_manage_records(by) and not set(changed) <= set(CHIEF_SETTINGS):
+        raise Refusal("The records administrator changes this. Nothing was changed.")
+    if not can_decide(by) and not set(changed) <= set(ADMIN_SETTINGS):
+        raise Refusal("Rule set and countersigning decide about solo: the chief instructor changes them.")
+    for name, offered in SETTING_CHOICES.items():
         if name in changed and changed[name] not in offered.values:
-            raise Refused(f"“{changed[name]}” cannot be chosen here. Nothing was changed.")
+            raise Refusal(f"“{changed[name]}” cannot be chosen here. Nothing was changed.")
     if "name" in changed and not changed["name"].strip():
-        raise Refused("The school needs a name: it stands on every sheet.")
-    years = changed.get("retention_years", LEAST_YEARS)
-    if years < LEAST_YEARS:
-        raise Refused(
-            f"Records are kept for {LEAST_YEARS} years or more: evidence of citizenship in them is kept that long"
-            " (49 CFR part 1552), and the rules for training records ask for up to three. Nothing was changed."
+        raise Refusal("The school needs a name: it stands on every sheet.")
+    years = changed.get("retention_years", MIN_RETENTION_YEARS)
+    if years < MIN_RETENTION_YEARS:
+        raise Refusal(
+            f"Records are kept for {MIN_RETENTION_YEARS} years or more:"
+            " evidence of citizenship in them is kept that long (49 CFR part 1552),"
+            " and the rules for training records ask for up to three. Nothing was changed."
         )
-    if years > MOST_YEARS:
-        raise Refused(f"{years} years is more than a record can be answered for: {MOST_YEARS} at most.")
+    if years > MAX_RETENTION_YEARS:
+        raise Refusal(f"{years} years is more than a record can be answered for: {MAX_RETENTION_YEARS} at most.")
     if "aerodrome" in changed and not changed["aerodrome"].runways.exists():
-        raise Refused(f"{changed['aerodrome']} has no runway on record: the wind is worked out from the runways.")
+        raise Refusal(f"{changed['aerodrome']} has no runway on record: the wind is worked out from the runways.")
 
 
-def _said(value: Any) -> Any:
+def _journal_value(value: Any) -> Any:
     return str(value) if isinstance(value, Aerodrome) else value

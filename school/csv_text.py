@@ -7,17 +7,17 @@ from io import StringIO
 
 # A cell that begins with one of these is read as a formula; an apostrophe before it keeps it text. A spreadsheet set to
 # semicolons or tabs begins a cell after each of those and after a line feed, also within what is one cell here.
-FORMULA = re.compile(r"(^[\t\r\n]*|[;\t\r\n]\s*)(?=[=+\-@＝＋－＠])")  # the last four: the wide forms
-BLANK = ("\t", "\r", "\n")
+FORMULA_START = re.compile(r"(^[\t\r\n]*|[;\t\r\n]\s*)(?=[=+\-@＝＋－＠])")  # the last four: the wide forms
+BLANK_CHARACTERS = ("\t", "\r", "\n")
 
 
-def line(cells: Iterable[object]) -> str:
+def format_line(cells: Iterable[object]) -> str:
     """One line, RFC 4180, ending with CR LF. None is an empty cell."""
     out = StringIO()
-    csv.writer(out).writerow([_plain("" if cell is None else str(cell)) for cell in cells])
+    csv.writer(out).writerow([_escape_formula("" if cell is None else str(cell)) for cell in cells])
     return out.getvalue()
 
 
-def _plain(cell: str) -> str:
-    plain = FORMULA.sub(r"\1'", cell)
-    return f"'{plain}" if plain.startswith(BLANK) else plain
+def _escape_formula(cell: str) -> str:
+    plain = FORMULA_START.sub(r"\1'", cell)
+    return f"'{plain}" if plain.startswith(BLANK_CHARACTERS) else plain

@@ -8,12 +8,12 @@ from django.http import HttpRequest, HttpResponse
 from school.models import School
 
 # A list of none or one while a request is answered; None elsewhere, where the database is asked each time.
-_read: ContextVar[list[School] | None] = ContextVar("school_read", default=None)
+_request_cache: ContextVar[list[School] | None] = ContextVar("school_read", default=None)
 
 
-def the_school() -> School:
+def get_school() -> School:
     """With its aerodrome. School.DoesNotExist before there is one."""
-    read = _read.get()
+    read = _request_cache.get()
     if read:
         return read[0]
     found = School.objects.select_related("aerodrome").get()
@@ -22,14 +22,16 @@ def the_school() -> School:
     return found
 
 
-def once_a_request(get_response: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:
+def cache_school_per_request(
+    get_response: Callable[[HttpRequest], HttpResponse],
+) -> Callable[[HttpRequest], HttpResponse]:
     """Middleware: what was read in one request is not known in the next."""
 
     def answer(request: HttpRequest) -> HttpResponse:
-        token = _read.set([])
+        token = _request_cache.set([])
         try:
             return get_response(request)
         finally:
-            _read.reset(token)
+            _request_cache.reset(token)
 
     return answer

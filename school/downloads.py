@@ -5,7 +5,7 @@ import re
 from django.utils.http import content_disposition_header
 
 
-def disposition(name: str, inline: bool = False) -> str:
+def content_disposition(name: str, inline: bool = False) -> str:
     """Content-Disposition (RFC 6266). Of a name made of typed text only letters, digits, dots and hyphens stay."""
     safe = re.sub(r"[^\w.-]+", "-", name).lstrip(".-") or "file"
     header: str | None = content_disposition_header(as_attachment=not inline, filename=safe)

@@ -5,12 +5,12 @@ from django.contrib.auth.password_validation import validate_password
 from django.contrib.auth.validators import UnicodeUsernameValidator
 from django.core.exceptions import ValidationError
 
-from school.accounts.passwords import HELP
+from school.accounts.passwords import PASSWORD_HELP
 from school.accounts.second_person import Confirmation
-from school.actions import LEAST_YEARS, MOST_YEARS, OF_ADMIN, OF_CHIEF
+from school.actions import ADMIN_SETTINGS, CHIEF_SETTINGS, MAX_RETENTION_YEARS, MIN_RETENTION_YEARS
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
 from school.password_text import normalise_password
-from school.permissions import can_decide, can_keep_records
+from school.permissions import can_decide, can_manage_records
 
 
 class SchoolForm(forms.Form):
@@ -55,24 +55,28 @@ class SchoolForm(forms.Form):
     )
     retention_years = forms.IntegerField(
         label="Records are kept for (years after the end of training)",
-        max_value=MOST_YEARS,
-        help_text=f"{LEAST_YEARS} or more; longer where a rule asks for it. Nothing is erased by itself afterwards.",
+        max_value=MAX_RETENTION_YEARS,
+        help_text=(
+            f"{MIN_RETENTION_YEARS} or more; longer where a rule asks for it. Nothing is erased by itself afterwards."
+        ),
     )
 
     def __init__(self, *args: Any, school: School, person: Person, **kwargs: Any) -> None:
-        kwargs["initial"] = {name: getattr(school, name) for name in (*OF_ADMIN, *OF_CHIEF)}
+        kwargs["initial"] = {name: getattr(school, name) for name in (*ADMIN_SETTINGS, *CHIEF_SETTINGS)}
         kwargs["initial"] |= {"chief_countersigns": "yes" if school.chief_countersigns else "no"}
         super().__init__(*args, **kwargs)
-        for name in (*OF_ADMIN, *OF_CHIEF):
-            allowed = can_keep_records(person) if name in OF_ADMIN else can_decide(person)
+        for name in (*ADMIN_SETTINGS, *CHIEF_SETTINGS):
+            allowed = can_manage_records(person) if name in ADMIN_SETTINGS else can_decide(person)
             self.fields[name].disabled = not allowed
 
 
-DATE = {"type": "date"}
+DATE_INPUT_ATTRS = {"type": "date"}
 
 
-def _date(label: str, required: bool = False) -> forms.DateField:
-    return forms.DateField(label=label, required=required, widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE))
+def _date_field(label: str, required: bool = False) -> forms.DateField:
+    return forms.DateField(
+        label=label, required=required, widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE_INPUT_ATTRS)
+    )
 
 
 class NewPasswordForm(forms.Form):
@@ -81,7 +85,7 @@ class NewPasswordForm(forms.Form):
     password1 = forms.CharField(
         label="Your password",
         strip=False,
-        help_text=HELP,
+        help_text=PASSWORD_HELP,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
     password2 = forms.CharField(
@@ -111,7 +115,7 @@ class EditPersonForm(forms.Form):
     family_name = forms.CharField(max_length=100)
     reference = forms.CharField(label="School number", max_length=20)
     email = forms.EmailField(label="E-mail address", required=False)
-    born = _date("Date of birth")
+    born = _date_field("Date of birth")
 
     def __init__(self, *args: Any, person: Person | None = None, **kwargs: Any) -> None:
         self.person = person
@@ -144,7 +148,7 @@ class SecondPersonForm(forms.Form):
             field.widget.attrs |= {"autocomplete": "off", "autocapitalize": "none"}
 
     @property
-    def typed(self) -> Confirmation:
+    def confirmation(self) -> Confirmation:
         data = self.cleaned_data if self.is_valid() else {}
         return Confirmation(data.get("second_name", ""), data.get("second_secret", ""))
 
@@ -176,9 +180,9 @@ class CertificateForm(forms.Form):
     """An instructor certificate, with its expiry or its recent-experience date (14 CFR 61.51(h)(2)(ii))."""
 
     number = forms.CharField(max_length=40)
-    issued = _date("Issued", required=True)
-    expires = _date("Expires, or")
-    recent_experience_until = _date("recent experience until")
+    issued = _date_field("Issued", required=True)
+    expires = _date_field("Expires, or")
+    recent_experience_until = _date_field("recent experience until")
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

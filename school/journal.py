@@ -11,7 +11,7 @@ from django.dispatch import Signal
 from school.models import JournalEntry, Person
 
 # Sent in the transaction of the entry: whoever keeps something derived hears of each change that has an entry.
-written = Signal()
+entry_recorded = Signal()
 
 
 def record(
@@ -28,14 +28,14 @@ def record(
 
     `derived`: whether something that is derived and kept may rest on it; nothing rests on who logged in.
     """
-    entry = entry_of(by=by, at=at, what=what, subject=subject, before=before, after=after)
+    entry = build_entry(by=by, at=at, what=what, subject=subject, before=before, after=after)
     entry.save()
     if derived:
-        written.send(sender=type(subject), subject=subject)
+        entry_recorded.send(sender=type(subject), subject=subject)
     return entry
 
 
-def entry_of(
+def build_entry(
     *,
     by: Person | None,
     at: datetime,
@@ -52,14 +52,14 @@ def entry_of(
         what=what,
         subject_kind=subject._meta.label_lower,
         subject_id=subject.pk,
-        about_id=about(subject),
+        about_id=concerned_person_id(subject),
         subject_label=str(subject)[:200],
-        before=_plain(before),
-        after=_plain(after),
+        before=_to_json(before),
+        after=_to_json(after),
     )
 
 
-def about(subject: models.Model) -> int | None:
+def concerned_person_id(subject: models.Model) -> int | None:
     """The key of the person whom a thing concerns: itself, its student, the student of its enrolment or lesson."""
     if isinstance(subject, Person):
         return subject.pk
@@ -69,5 +69,5 @@ def about(subject: models.Model) -> int | None:
     return person
 
 
-def _plain(values: dict[str, Any] | None) -> Any:
+def _to_json(values: dict[str, Any] | None) -> Any:
     return None if values is None else json.loads(json.dumps(values, cls=DjangoJSONEncoder))

@@ -20,17 +20,17 @@ from typing import Any
 import psycopg
 from django.http import HttpRequest
 
-current: ContextVar[HttpRequest | None] = ContextVar("current", default=None)
+current_request: ContextVar[HttpRequest | None] = ContextVar("current", default=None)
 
-ADDRESS = re.compile(r"[^\s<>@'\"=:,;(]+@[^\s<>@'\",;)]+")
-QUERY = re.compile(r"(?<=[\w/])\?[^\s'\"]*")
+EMAIL_ADDRESS = re.compile(r"[^\s<>@'\"=:,;(]+@[^\s<>@'\",;)]+")
+QUERY_STRING = re.compile(r"(?<=[\w/])\?[^\s'\"]*")
 # Their messages hold the path that was asked for, and a path can hold what a person typed or a secret key.
-WITH_PATHS = ("django.request", "django.security", "django.server")
-MOST_FRAMES = 30
-LONGEST = 2000
+LOGGERS_WITH_PATHS = ("django.request", "django.security", "django.server")
+MAX_FRAMES = 30
+MAX_MESSAGE_LENGTH = 2000
 
 
-class JsonLines(logging.Formatter):
+class JsonLinesFormatter(logging.Formatter):
     """One JSON object a line. A line feed in a message stays inside of its string."""
 
     def format(self, record: logging.LogRecord) -> str:
@@ -41,15 +41,15 @@ class JsonLines(logging.Formatter):
             "message": _message(record),
         }
         request = getattr(record, "request", None)
-        line |= about(request if isinstance(request, HttpRequest) else current.get())
+        line |= describe_request(request if isinstance(request, HttpRequest) else current_request.get())
         if isinstance(status := getattr(record, "status_code", None), int):
             line["status"] = status
         if record.exc_info and record.exc_info[1] is not None:
-            line["fault"] = [_fault(one) for one in _chain(record.exc_info[1])]
+            line["fault"] = [_describe_exception(one) for one in _exception_chain(record.exc_info[1])]
         return json.dumps(line, ensure_ascii=False)
 
 
-def about(request: HttpRequest | None) -> dict[str, Any]:
+def describe_request(request: HttpRequest | None) -> dict[str, Any]:
     """What a line says of the request it was written in. Asks no database."""
     if request is None:
         return {}
@@ -63,7 +63,7 @@ def about(request: HttpRequest | None) -> dict[str, Any]:
 
 
 def _message(record: logging.LogRecord) -> str:
-    if record.name.startswith(WITH_PATHS):
+    if record.name.startswith(LOGGERS_WITH_PATHS):
         status = getattr(record, "status_code", None)
         return responses.get(status, str(status)) if isinstance(status, int) else record.name.rpartition(".")[2]
     if record.name.startswith("gunicorn") and record.exc_info:
@@ -72,10 +72,10 @@ def _message(record: logging.LogRecord) -> str:
         words = record.getMessage()
     except (TypeError, ValueError):  # arguments that do not fit: left to itself, logging would print them all
         words = f"{record.msg} (its arguments do not fit)"
-    return QUERY.sub("", ADDRESS.sub("[address]", words))[:LONGEST]
+    return QUERY_STRING.sub("", EMAIL_ADDRESS.sub("[address]", words))[:MAX_MESSAGE_LENGTH]
 
 
-def _chain(fault: BaseException) -> list[BaseException]:
+def _exception_chain(fault: BaseException) -> list[BaseException]:
     """It and what it came from, the first cause first."""
     found: list[BaseException] = []
     step: BaseException | None = fault
@@ -85,8 +85,8 @@ def _chain(fault: BaseException) -> list[BaseException]:
     return found
 
 
-def _fault(fault: BaseException) -> dict[str, Any]:
-    frames = traceback.extract_tb(fault.__traceback__)[-MOST_FRAMES:]
+def _describe_exception(fault: BaseException) -> dict[str, Any]:
+    frames = traceback.extract_tb(fault.__traceback__)[-MAX_FRAMES:]
     told: dict[str, Any] = {
         "class": f"{type(fault).__module__}.{type(fault).__qualname__}",
         "through": [f"{frame.filename}:{frame.lineno} {frame.name}" for frame in frames],
@@ -97,13 +97,13 @@ def _fault(fault: BaseException) -> dict[str, Any]:
     return told
 
 
-def settings(form: str) -> dict[str, Any]:
+def logging_settings(form: str) -> dict[str, Any]:
     """LOGGING of Django, for "json" or "plain". Everything goes to standard error; the system keeps it."""
     return {
         "version": 1,
         "disable_existing_loggers": False,
         "formatters": {
-            "json": {"()": "school.logs.JsonLines"},
+            "json": {"()": "school.logs.JsonLinesFormatter"},
             "plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"},
         },
         "handlers": {"console": {"class": "logging.StreamHandler", "formatter": form}},

@@ -18,11 +18,11 @@ from prometheus_client import CollectorRegistry, Counter, Histogram, generate_la
 from prometheus_client.multiprocess import MultiProcessCollector
 from prometheus_client.registry import Collector
 
-SECONDS = (0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 10.0)
+LATENCY_BUCKETS = (0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 10.0)
 PREFIX = "training_record"
 
 
-class Places:
+class ProcessSlot:
     """The place of this process among those of the folder; another one in a child that was forked."""
 
     def __init__(self, folder: Path) -> None:
@@ -30,7 +30,7 @@ class Places:
         self.process, self.place = 0, -1
         self.lock: IO[str] | None = None
 
-    def mine(self) -> int:
+    def number(self) -> int:
         if self.process != os.getpid():
             self.place, self.lock = self._take()
             self.process = os.getpid()
@@ -48,25 +48,25 @@ class Places:
         raise AssertionError("unreachable")
 
 
-class Counts:
+class RequestCounts:
     """What every process counts: few labels, of few values each."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         folder.mkdir(parents=True, exist_ok=True)
         os.environ["PROMETHEUS_MULTIPROC_DIR"] = str(folder)  # the library reads it there and nowhere else
-        values.ValueClass = values.MultiProcessValue(Places(folder).mine)  # type: ignore[no-untyped-call]
+        values.ValueClass = values.MultiProcessValue(ProcessSlot(folder).number)  # type: ignore[no-untyped-call]
         self.requests = Counter(
             f"{PREFIX}_requests", "Requests answered, by view and class of status", ["view", "status"], registry=None
         )
         self.seconds = Histogram(
-            f"{PREFIX}_request_seconds", "Time to answer, by view", ["view"], buckets=SECONDS, registry=None
+            f"{PREFIX}_request_seconds", "Time to answer, by view", ["view"], buckets=LATENCY_BUCKETS, registry=None
         )
         self.database_faults = Counter(
             f"{PREFIX}_database_faults", "Requests that a fault of the database ended", registry=None
         )
 
-    def answered(self, view: str, status: int, seconds: float) -> None:
+    def record_response(self, view: str, status: int, seconds: float) -> None:
         self.requests.labels(view, f"{status // 100}xx").inc()
         self.seconds.labels(view).observe(seconds)
 
@@ -79,5 +79,5 @@ class Counts:
 
 
 @lru_cache(maxsize=1)
-def counts() -> Counts:
-    return Counts(Path(settings.METRICS_FOLDER))
+def get_counts() -> RequestCounts:
+    return RequestCounts(Path(settings.METRICS_FOLDER))

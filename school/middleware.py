@@ -17,45 +17,45 @@ from django.utils import timezone
 from django_htmx.http import HttpResponseClientRedirect
 
 from school import logs, metrics
-from school.accounts import limits, second_step
-from school.errors import Refused
+from school.accounts import password_attempts, second_step
+from school.errors import Refusal
 
-Answer = Callable[[HttpRequest], HttpResponse]
-GIVEN_ID = re.compile(r"[A-Za-z0-9-]{8,64}")
+GetResponse = Callable[[HttpRequest], HttpResponse]
+REQUEST_ID_PATTERN = re.compile(r"[A-Za-z0-9-]{8,64}")
 
 
-class Numbered:
+class RequestId:
     """Each request has an id, the proxy's or one of our own: in the log, in the answer, on the page of a fault."""
 
-    def __init__(self, answer: Answer) -> None:
-        self.answer = answer
+    def __init__(self, answer: GetResponse) -> None:
+        self.get_response = answer
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         given = request.headers.get("X-Request-ID", "")
-        number = given if GIVEN_ID.fullmatch(given) else uuid.uuid4().hex
+        number = given if REQUEST_ID_PATTERN.fullmatch(given) else uuid.uuid4().hex
         request.id = number  # type: ignore[attr-defined]
-        token = logs.current.set(request)
+        token = logs.current_request.set(request)
         try:
-            response = self.answer(request)
+            response = self.get_response(request)
         finally:
-            logs.current.reset(token)
+            logs.current_request.reset(token)
         response.headers["X-Request-ID"] = number
         return response
 
 
-class Counted:
+class RequestMetrics:
     """Counts requests and their time by view, and faults of the database. Nothing without a METRICS_TOKEN."""
 
-    def __init__(self, answer: Answer) -> None:
+    def __init__(self, answer: GetResponse) -> None:
         if not settings.METRICS_TOKEN:
             raise MiddlewareNotUsed
-        self.answer, self.counts = answer, metrics.counts()
+        self.get_response, self.counts = answer, metrics.get_counts()
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         begun = time.perf_counter()
-        response = self.answer(request)
+        response = self.get_response(request)
         view = request.resolver_match.view_name if request.resolver_match else "none"
-        self.counts.answered(view, response.status_code, time.perf_counter() - begun)
+        self.counts.record_response(view, response.status_code, time.perf_counter() - begun)
         return response
 
     def process_exception(self, request: HttpRequest, fault: Exception) -> None:
@@ -66,7 +66,7 @@ class Counted:
 # The pages use no camera, microphone or place; no page they could be framed in or led to may ask for them. What an
 # answer holds is for who asked: nothing keeps it, so that the key “back” shows nothing once somebody has logged out.
 # (What a tablet keeps for a day without network it keeps by its own script, and forgets when its person logs out.)
-HEADERS = {
+RESPONSE_HEADERS = {
     "Permissions-Policy": "camera=(), microphone=(), geolocation=(), payment=(), usb=(), browsing-topics=()",
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
@@ -77,40 +77,40 @@ HEADERS = {
 }
 
 
-class HeadersOfEveryAnswer:
+class SecurityHeaders:
     """Outermost, so that refusals of the framework and redirects to https carry them too."""
 
-    def __init__(self, answer: Answer) -> None:
-        self.answer = answer
+    def __init__(self, answer: GetResponse) -> None:
+        self.get_response = answer
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        response = self.answer(request)
-        for name, value in HEADERS.items():
+        response = self.get_response(request)
+        for name, value in RESPONSE_HEADERS.items():
             response.headers.setdefault(name, value)
         return response
 
 
-class NothingTooLarge:
+class RequestSizeLimit:
     """More than the largest file that any page takes is refused before a byte of it is read."""
 
-    def __init__(self, answer: Answer) -> None:
-        self.answer = answer
+    def __init__(self, answer: GetResponse) -> None:
+        self.get_response = answer
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         length = request.META.get("CONTENT_LENGTH") or "0"
-        if not (length.isascii() and length.isdigit()) or int(length[:12]) > settings.MOST_BYTES_SENT:
+        if not (length.isascii() and length.isdigit()) or int(length[:12]) > settings.MAX_REQUEST_BYTES:
             return HttpResponse(render_to_string("413.html"), status=413)
-        return self.answer(request)
+        return self.get_response(request)
 
 
-class WhatTheRecordCanHold:
+class RejectNul:
     """PostgreSQL's text holds every character but NUL, which no person types: refused before anything is written."""
 
-    def __init__(self, answer: Answer) -> None:
-        self.answer = answer
+    def __init__(self, answer: GetResponse) -> None:
+        self.get_response = answer
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.answer(request)
+        return self.get_response(request)
 
     def process_view(self, request: HttpRequest, *view: Any) -> None:
         for sent in (request.GET, request.POST):
@@ -118,7 +118,7 @@ class WhatTheRecordCanHold:
                 raise BadRequest("A field holds a NUL character.")
 
 
-class SmallPages(GZipMiddleware):
+class SelectiveGZip(GZipMiddleware):
     """Pages, tables and answers to a tablet are sent compressed; printed files are compressed already.
 
     Django lengthens each answer by chance, so that its length tells nothing of what it holds (BREACH).
@@ -131,57 +131,57 @@ class SmallPages(GZipMiddleware):
         return response
 
 
-class RefusedMeanwhile:
+class ConflictResponse:
     """A refusal that no form of the page can show: what it was for changed since the page was loaded."""
 
-    def __init__(self, answer: Answer) -> None:
-        self.answer = answer
+    def __init__(self, answer: GetResponse) -> None:
+        self.get_response = answer
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.answer(request)
+        return self.get_response(request)
 
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
-        if not isinstance(error, Refused):
+        if not isinstance(error, Refusal):
             return None
         return render(request, "409.html", {"sentence": str(error)}, status=409)
 
 
-class WrongSecrets:
+class FailedReauthentication:
     """Counts wrong passwords at signing and writes them in the journal, once the refused action is undone."""
 
-    def __init__(self, answer: Answer) -> None:
-        self.answer = answer
+    def __init__(self, answer: GetResponse) -> None:
+        self.get_response = answer
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        with limits.listening() as noted:
-            response = self.answer(request)
+        with password_attempts.collect_failures() as noted:
+            response = self.get_response(request)
         if noted:
-            limits.count(noted, timezone.now())
+            password_attempts.record_failures(noted, timezone.now())
         return response
 
 
-class SecondStep:
+class RequireSecondStep:
     """Leads chief instructor and administrator to set up a second step before anything else, where it is required.
 
     Open to them meanwhile: what everybody reaches without logging in, and the pages of the set-up itself.
     """
 
-    SET_UP = ("mfa_", "account_reauthenticate", "school:logout", "account_logout")
+    SET_UP_VIEWS = ("mfa_", "account_reauthenticate", "school:logout", "account_logout")
 
-    def __init__(self, answer: Answer) -> None:
-        self.answer = answer
+    def __init__(self, answer: GetResponse) -> None:
+        self.get_response = answer
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.answer(request)
+        return self.get_response(request)
 
     def process_view(self, request: HttpRequest, view: Callable[..., Any], *more: Any) -> HttpResponse | None:
         person: Any = request.user
         match = request.resolver_match
-        if not person.is_authenticated or not second_step.must_have(person):
+        if not person.is_authenticated or not second_step.is_required(person):
             return None
-        if not getattr(view, "login_required", True) or (match and match.view_name.startswith(self.SET_UP)):
+        if not getattr(view, "login_required", True) or (match and match.view_name.startswith(self.SET_UP_VIEWS)):
             return None
-        if second_step.has(person):
+        if second_step.is_set_up(person):
             return None
         if request.headers.get("HX-Request"):
             return HttpResponseClientRedirect(redirect("mfa_index").url)

@@ -16,7 +16,7 @@ def can_decide(person: Person) -> bool:
     return person.is_active and person.is_chief
 
 
-def can_hand_over(person: Person, student: Person) -> bool:
+def can_transfer_record(person: Person, student: Person) -> bool:
     """Take a student's whole record out of the school: the student their own (14 CFR 141.101(e))."""
     return person.is_active and (person.is_records_admin or person.is_chief or person.pk == student.pk)
 
@@ -26,7 +26,7 @@ def can_print_runs(person: Person) -> bool:
     return person.is_active and (person.is_chief or person.is_records_admin)
 
 
-def can_keep_records(person: Person) -> bool:
+def can_manage_records(person: Person) -> bool:
     """Enrol, keep papers, print."""
     return person.is_active and person.is_records_admin
 
@@ -41,11 +41,11 @@ def can_see_settings(person: Person) -> bool:
     return person.is_active and (person.is_records_admin or person.is_chief)
 
 
-def can_keep_people(person: Person) -> bool:
+def can_manage_people(person: Person) -> bool:
     """Invite, edit, give roles and access."""
     return person.is_active and person.is_records_admin
 
 
-def can_keep_places(person: Person) -> bool:
+def can_manage_places(person: Person) -> bool:
     """Keep aircraft, aerodromes and runways."""
     return person.is_active and (person.is_records_admin or person.is_chief)

@@ -6,24 +6,24 @@ from typing import Any
 
 from django.db import models, transaction
 
-from school import journal, turns
-from school.errors import Refused
+from school import advisory_locks, journal
+from school.errors import Refusal
 from school.models import Aerodrome, Aircraft, Person, Runway
-from school.permissions import can_keep_places
+from school.permissions import can_manage_places
 
-OF_AERODROME = ("ident", "name", "elevation_ft", "variation_deg", "circuit_height_ft")
-OF_RUNWAY = ("designator", "heading_magnetic", "length_ft", "circuit")
+AERODROME_FIELDS = ("ident", "name", "elevation_ft", "variation_deg", "circuit_height_ft")
+RUNWAY_FIELDS = ("designator", "heading_magnetic", "length_ft", "circuit")
 
 
 @transaction.atomic
-def change_service(*, aircraft: Aircraft, in_service: bool, reason: str, by: Person, at: datetime) -> Aircraft:
+def set_in_service(*, aircraft: Aircraft, in_service: bool, reason: str, by: Person, at: datetime) -> Aircraft:
     """Take an aircraft out of service, for a written reason, or put it back."""
-    _refuse_others(by)
+    _refuse_unless_manager(by)
     aircraft = Aircraft.objects.select_for_update(of=("self",)).select_related("type").get(pk=aircraft.pk)
     if aircraft.in_service == in_service:
         return aircraft
     if not in_service and not reason.strip():
-        raise Refused("Write why it is out of service: the reason stays in the journal.")
+        raise Refusal("Write why it is out of service: the reason stays in the journal.")
     aircraft.in_service = in_service
     aircraft.save(update_fields=["in_service"])
     what = "aircraft put in service" if in_service else "aircraft taken out of service"
@@ -34,71 +34,71 @@ def change_service(*, aircraft: Aircraft, in_service: bool, reason: str, by: Per
 
 @transaction.atomic
 def add_aerodrome(*, by: Person, at: datetime, **fields: Any) -> Aerodrome:
-    """Put an aerodrome on record, by the names of OF_AERODROME."""
-    _refuse_others(by)
-    _refuse_known(fields["ident"])
+    """Put an aerodrome on record, by the names of AERODROME_FIELDS."""
+    _refuse_unless_manager(by)
+    _refuse_duplicate_ident(fields["ident"])
     aerodrome = Aerodrome.objects.create(**fields)
-    journal.record(by=by, at=at, what="aerodrome added", subject=aerodrome, after=_plain(fields))
+    journal.record(by=by, at=at, what="aerodrome added", subject=aerodrome, after=_journal_values(fields))
     return aerodrome
 
 
 @transaction.atomic
 def edit_aerodrome(*, aerodrome: Aerodrome, changes: dict[str, Any], by: Person, at: datetime) -> Aerodrome:
     """Change an aerodrome. Its indicator stands in signed records beside the name, so that one stays."""
-    _refuse_others(by)
+    _refuse_unless_manager(by)
     aerodrome = Aerodrome.objects.select_for_update().get(pk=aerodrome.pk)
-    if changes.get("ident", aerodrome.ident) != aerodrome.ident and _is_used(aerodrome, besides=(Runway,)):
-        raise Refused(f"{aerodrome.ident} stands in the records: its indicator stays. Nothing was changed.")
+    if changes.get("ident", aerodrome.ident) != aerodrome.ident and _is_referenced(aerodrome, besides=(Runway,)):
+        raise Refusal(f"{aerodrome.ident} stands in the records: its indicator stays. Nothing was changed.")
     if changes.get("ident", aerodrome.ident) != aerodrome.ident:
-        _refuse_known(changes["ident"])
-    _change(aerodrome, changes, OF_AERODROME, "aerodrome changed", by, at)
+        _refuse_duplicate_ident(changes["ident"])
+    _apply_changes(aerodrome, changes, AERODROME_FIELDS, "aerodrome changed", by, at)
     return aerodrome
 
 
 @transaction.atomic
 def add_runway(*, aerodrome: Aerodrome, by: Person, at: datetime, **fields: Any) -> Runway:
-    """Put one direction of a runway on record, by the names of OF_RUNWAY."""
-    _refuse_others(by)
+    """Put one direction of a runway on record, by the names of RUNWAY_FIELDS."""
+    _refuse_unless_manager(by)
     aerodrome = Aerodrome.objects.select_for_update().get(pk=aerodrome.pk)  # one runway at a time
     if aerodrome.runways.filter(designator=fields["designator"]).exists():
-        raise Refused(f"{aerodrome.ident} has a runway {fields['designator']} already. Nothing was added.")
+        raise Refusal(f"{aerodrome.ident} has a runway {fields['designator']} already. Nothing was added.")
     runway = Runway.objects.create(aerodrome=aerodrome, **fields)
-    journal.record(by=by, at=at, what="runway added", subject=runway, after=_plain(fields))
+    journal.record(by=by, at=at, what="runway added", subject=runway, after=_journal_values(fields))
     return runway
 
 
 @transaction.atomic
 def edit_runway(*, runway: Runway, changes: dict[str, Any], by: Person, at: datetime) -> Runway:
     """Change one direction. Once it was flown from, designator and heading stay: wind on record rests on them."""
-    _refuse_others(by)
+    _refuse_unless_manager(by)
     runway = Runway.objects.select_for_update(of=("self",)).select_related("aerodrome").get(pk=runway.pk)
     fixed = [name for name in ("designator", "heading_magnetic") if changes.get(name) != getattr(runway, name)]
-    if fixed and _is_used(runway):
-        raise Refused(
+    if fixed and _is_referenced(runway):
+        raise Refusal(
             f"Runway {runway.designator} was flown from: its designator and heading stay. A runway that was numbered"
             " anew is entered as a new one. Nothing was changed."
         )
     taken = runway.aerodrome.runways.filter(designator=changes.get("designator")).exclude(pk=runway.pk)
     if taken.exists():
-        raise Refused(f"{runway.aerodrome.ident} has a runway {changes['designator']} already. Nothing was changed.")
-    _change(runway, changes, OF_RUNWAY, "runway changed", by, at)
+        raise Refusal(f"{runway.aerodrome.ident} has a runway {changes['designator']} already. Nothing was changed.")
+    _apply_changes(runway, changes, RUNWAY_FIELDS, "runway changed", by, at)
     return runway
 
 
-def _change(
+def _apply_changes(
     row: Aerodrome | Runway, changes: dict[str, Any], names: tuple[str, ...], what: str, by: Person, at: datetime
 ) -> None:
     changed = {name: changes[name] for name in names if name in changes and getattr(row, name) != changes[name]}
     if not changed:
         return
-    before = _plain({name: getattr(row, name) for name in changed})
+    before = _journal_values({name: getattr(row, name) for name in changed})
     for name, value in changed.items():
         setattr(row, name, value)
     row.save(update_fields=list(changed))
-    journal.record(by=by, at=at, what=what, subject=row, before=before, after=_plain(changed))
+    journal.record(by=by, at=at, what=what, subject=row, before=before, after=_journal_values(changed))
 
 
-def _is_used(row: models.Model, besides: tuple[type[models.Model], ...] = ()) -> bool:
+def _is_referenced(row: models.Model, besides: tuple[type[models.Model], ...] = ()) -> bool:
     """Whether a row of any other table points to it, also of tables of which this app knows nothing."""
     links = [field for field in row._meta.get_fields(include_hidden=True) if field.one_to_many]
     return any(
@@ -108,16 +108,16 @@ def _is_used(row: models.Model, besides: tuple[type[models.Model], ...] = ()) ->
     )
 
 
-def _refuse_others(by: Person) -> None:
-    if not can_keep_places(by):
-        raise Refused("Aircraft and aerodromes are kept by the administrator and the chief instructor.")
+def _refuse_unless_manager(by: Person) -> None:
+    if not can_manage_places(by):
+        raise Refusal("Aircraft and aerodromes are kept by the administrator and the chief instructor.")
 
 
-def _plain(fields: dict[str, Any]) -> dict[str, Any]:
+def _journal_values(fields: dict[str, Any]) -> dict[str, Any]:
     return {name: str(value) if isinstance(value, Decimal) else value for name, value in fields.items()}
 
 
-def _refuse_known(ident: str) -> None:
-    turns.of_names()
+def _refuse_duplicate_ident(ident: str) -> None:
+    advisory_locks.lock_names()
     if Aerodrome.objects.filter(ident=ident).exists():
-        raise Refused(f"An aerodrome {ident} is on record already. Nothing was changed.")
+        raise Refusal(f"An aerodrome {ident} is on record already. Nothing was changed.")

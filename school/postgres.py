@@ -14,20 +14,20 @@ from django.db import connection
 from psycopg.conninfo import make_conninfo
 
 from school import embedded
-from school.errors import Refused
+from school.errors import Refusal
 
-INSTALLED = Path("/usr/lib/postgresql")  # where Debian keeps them, a folder for each version
+DEBIAN_PROGRAMS = Path("/usr/lib/postgresql")  # where Debian keeps them, a folder for each version
 
 
-def program(name: str, major: int) -> Path:
+def find_program(name: str, major: int) -> Path:
     """pg_dump or another, of this version, or of the next newer one there is. Refused where there is none."""
     found: dict[int, Path] = {}
-    for folder in _folders():
+    for folder in _program_folders():
         if (path := folder / name).is_file():
-            found.setdefault(_major(path), path)
+            found.setdefault(_major_version(path), path)
     fitting = [version for version in sorted(found) if version >= major]
     if not fitting:
-        raise Refused(
+        raise Refusal(
             f"The server is PostgreSQL {major} and there is no {name} of that version here or of a newer one: install"
             f" the programs of PostgreSQL {major}, or name their folder in POSTGRESQL_PROGRAMS."
         )
@@ -36,19 +36,19 @@ def program(name: str, major: int) -> Path:
 
 def connect() -> psycopg.Connection[tuple[Any, ...]]:
     """A connection of its own to the database in use, beside the one that Django keeps."""
-    return psycopg.connect(**_parameters())
+    return psycopg.connect(**_connection_parameters())
 
 
-def target() -> tuple[str, Mapping[str, str]]:
+def connection_arguments() -> tuple[str, Mapping[str, str]]:
     """The database in use, for a program: what follows --dbname, and an environment with the password, if any."""
-    known = _parameters()
+    known = _connection_parameters()
     secret = known.pop("password", None)
     environment = {"PATH": os.environ.get("PATH", ""), "LC_ALL": "C.UTF-8", "PGCONNECT_TIMEOUT": "30"}
     passed = {name: os.environ[name] for name in ("HOME", "PGPASSFILE") if name in os.environ}
     return make_conninfo("", **known), environment | passed | ({"PGPASSWORD": secret} if secret else {})
 
 
-def is_empty() -> bool:
+def is_database_empty() -> bool:
     """Whether the database holds no table, view or sequence of anybody's."""
     with connection.cursor() as cursor:
         cursor.execute(
@@ -66,7 +66,7 @@ def server_version() -> tuple[int, str]:
     return number // 10000, words.split()[0]
 
 
-def let_application_in() -> None:
+def grant_application_rights() -> None:
     """Give the application's role what it needs in tables that another role restored, and nothing more.
 
     Functions that run with the rights of their owner are for that role alone.
@@ -89,24 +89,24 @@ def let_application_in() -> None:
             cursor.execute(f"GRANT EXECUTE ON FUNCTION {function} TO {quoted}")
 
 
-def _folders() -> Iterator[Path]:
+def _program_folders() -> Iterator[Path]:
     if settings.POSTGRESQL_PROGRAMS:
         yield Path(settings.POSTGRESQL_PROGRAMS)
         return
     yield embedded.programs() / "bin"
     if beside := shutil.which("pg_dump"):
         yield Path(beside).parent
-    yield from sorted(INSTALLED.glob("*/bin"))
+    yield from sorted(DEBIAN_PROGRAMS.glob("*/bin"))
 
 
-def _major(path: Path) -> int:
+def _major_version(path: Path) -> int:
     """Debian's pg_dump in the path is a script that chooses a version; it is asked like any other."""
     done = subprocess.run([str(path), "--version"], capture_output=True, text=True, check=False)
     found = re.search(r"\(PostgreSQL\) (\d+)", done.stdout)
     return int(found[1]) if found else 0
 
 
-def _parameters() -> dict[str, Any]:
+def _connection_parameters() -> dict[str, Any]:
     """What Django connects with, without what only Django and psycopg understand."""
     words = {option.keyword.decode() for option in psycopg.pq.Conninfo.get_defaults()} - {"client_encoding"}
     return {name: value for name, value in connection.get_connection_params().items() if name in words}

@@ -24,7 +24,7 @@ DATABASE_ROLE = env.str("DATABASE_ROLE", default="app")
 ON_THIS_MACHINE = not env.str("DATABASE_URL", default="")
 
 
-def kept_secret(path: Path) -> str:
+def read_or_create_secret(path: Path) -> str:
     """The secret of an installation on this machine: made once, readable by its owner only."""
     if not path.exists():
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -36,7 +36,7 @@ def kept_secret(path: Path) -> str:
 DEBUG = env.bool("DEBUG", default=False)
 
 if ON_THIS_MACHINE:
-    SECRET_KEY = env.str("SECRET_KEY", default="") or kept_secret(VAR / "secret")
+    SECRET_KEY = env.str("SECRET_KEY", default="") or read_or_create_secret(VAR / "secret")
     ALLOWED_HOSTS = ["127.0.0.1", "localhost"]
     DATABASES: dict[str, Any] = {"default": dict(embedded.database(VAR / "postgres", role=DATABASE_ROLE))}
     DATABASE_APP_ROLE = embedded.ROLES["app"]
@@ -61,7 +61,7 @@ else:
     CSRF_COOKIE_SECURE = True
     # A browser takes a cookie of such a name only over https, for every path, and from this very host.
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
-LIGHT_COOKIE = "light" if ON_THIS_MACHINE else "__Host-light"
+DISPLAY_COOKIE = "light" if ON_THIS_MACHINE else "__Host-light"
 
 # Counters of the limits on guessing: every process must see the same ones, so they lie in the database.
 CACHES: dict[str, dict[str, Any]] = {
@@ -70,7 +70,7 @@ CACHES: dict[str, dict[str, Any]] = {
         "LOCATION": "school_cache",
         "OPTIONS": {"MAX_ENTRIES": 100_000},  # past it what has run out goes first; the day's work clears it anyway
     },
-    # Parts of pages as drawn (school/kept.py), in each process: some 30 KB each. What is oldest goes first.
+    # Parts of pages as drawn (school/fragment_cache.py), in each process: some 30 KB each. What is oldest goes first.
     "drawn": {
         "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
         "LOCATION": "drawn",
@@ -106,13 +106,13 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
-    "school.middleware.Numbered",
-    "school.middleware.Counted",
-    "school.middleware.HeadersOfEveryAnswer",
-    "school.middleware.SmallPages",
-    "school.current.once_a_request",
+    "school.middleware.RequestId",
+    "school.middleware.RequestMetrics",
+    "school.middleware.SecurityHeaders",
+    "school.middleware.SelectiveGZip",
+    "school.current.cache_school_per_request",
     "csp.middleware.CSPMiddleware",
-    "school.middleware.NothingTooLarge",
+    "school.middleware.RequestSizeLimit",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -124,10 +124,10 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
-    "school.middleware.WhatTheRecordCanHold",
-    "school.middleware.RefusedMeanwhile",
-    "school.middleware.WrongSecrets",
-    "school.middleware.SecondStep",
+    "school.middleware.RejectNul",
+    "school.middleware.ConflictResponse",
+    "school.middleware.FailedReauthentication",
+    "school.middleware.RequireSecondStep",
 ]
 
 # Scripts, styles and fonts are files of the project; nothing stands in a page itself and nothing comes from elsewhere.
@@ -158,7 +158,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "school.context.page",
+                "school.context.page_context",
             ],
         },
     }
@@ -172,24 +172,24 @@ AUTH_USER_MODEL = "school.Person"
 LOGIN_URL = "school:login"
 LOGIN_REDIRECT_URL = "grading:home"
 LOGOUT_REDIRECT_URL = "school:login"
-AUTHENTICATION_BACKENDS = ["school.accounts.backend.NameOrAddress"]
+AUTHENTICATION_BACKENDS = ["school.accounts.backend.LoginNameOrEmailBackend"]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
 # The password signs records by itself, without a second step: 15 characters for everybody (NIST SP 800-63B-4, from
 # memory: 15 where it stands alone), no rules of composition, no end of its validity.
-LEAST_CHARACTERS = 15
+MIN_PASSWORD_LENGTH = 15
 AUTH_PASSWORD_VALIDATORS = [
     {
         "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
-        "OPTIONS": {"min_length": LEAST_CHARACTERS},
+        "OPTIONS": {"min_length": MIN_PASSWORD_LENGTH},
     },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {
         "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
         "OPTIONS": {"user_attributes": ("username", "given_name", "family_name", "name", "reference", "email")},
     },
-    {"NAME": "school.accounts.passwords.NotTheSchool"},
+    {"NAME": "school.accounts.passwords.SchoolNameValidator"},
 ]
-ACCOUNT_ADAPTER = "school.accounts.adapter.Adapter"
+ACCOUNT_ADAPTER = "school.accounts.adapter.AccountAdapter"
 ACCOUNT_LOGIN_METHODS = {"username", "email"}
 ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]  # nobody signs up; the address of that page does not exist
 ACCOUNT_EMAIL_VERIFICATION = "none"  # an invitation confirms the address, and so does a change of it
@@ -197,14 +197,14 @@ ACCOUNT_CHANGE_EMAIL = True
 ACCOUNT_REAUTHENTICATION_REQUIRED = True
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_EMAIL_NOTIFICATIONS = True
-ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "school.accounts.tokens.ForgottenToken"  # noqa: S105 - a name
+ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "school.accounts.tokens.ForgottenPasswordTokenGenerator"  # noqa: S105 - a name
 ACCOUNT_FORMS = {
     "login": "school.accounts.forms.LoginForm",
     "change_password": "school.accounts.forms.ChangePasswordForm",
-    "reset_password": "school.accounts.forms.ForgottenForm",
+    "reset_password": "school.accounts.forms.ForgottenPasswordForm",
     "reset_password_from_key": "school.accounts.forms.ResetPasswordForm",
-    "add_email": "school.accounts.forms.AddressForm",
-    "reauthenticate": "school.accounts.forms.PasswordAgainForm",
+    "add_email": "school.accounts.forms.ChangeEmailForm",
+    "reauthenticate": "school.accounts.forms.ReauthenticatePasswordForm",
 }
 # By address of the client and by account, over minutes: whoever is kept out by somebody else's guessing gets in again
 # soon, by a passkey or by a new password at once.
@@ -224,9 +224,9 @@ MFA_TOTP_TOLERANCE = 1  # one step of 30 seconds either way (RFC 6238, section 5
 MFA_RECOVERY_CODES_SHOW_ONCE = True
 MFA_ALLOW_UNVERIFIED_EMAIL = True  # the guard is against strangers who sign up
 MFA_FORMS = {
-    "authenticate": "school.accounts.forms.CodeForm",
-    "reauthenticate": "school.accounts.forms.CodeAgainForm",
-    "activate_totp": "school.accounts.forms.SetUpCodesForm",
+    "authenticate": "school.accounts.forms.SecondStepCodeForm",
+    "reauthenticate": "school.accounts.forms.ReauthenticateCodeForm",
+    "activate_totp": "school.accounts.forms.SetUpOneTimeCodesForm",
     "add_webauthn": "school.accounts.forms.AddPasskeyForm",
 }
 # Whether chief instructor and administrator must have a second step of logging in.
@@ -234,7 +234,7 @@ SECOND_STEP_REQUIRED = env.bool("SECOND_STEP_REQUIRED", default=not ON_THIS_MACH
 INVITATION_DAYS = 7
 # How many proxies of the school's own stand before the application: the client's address is taken from what the
 # outermost of them wrote in X-Forwarded-For.
-PROXIES_IN_FRONT = env.int("TRUSTED_PROXIES", default=0 if ON_THIS_MACHINE else 1)
+TRUSTED_PROXIES = env.int("TRUSTED_PROXIES", default=0 if ON_THIS_MACHINE else 1)
 SESSION_COOKIE_AGE = 14 * 24 * 3600
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
@@ -261,7 +261,7 @@ if TIMESTAMP_SERVER and not TIMESTAMP_SERVER.startswith(("https://", "http://"))
     raise ImproperlyConfigured("TIMESTAMP_SERVER is asked over https or http: begin it so.")
 
 # The largest file that a page takes is a hand-over; a little more for the form around it.
-MOST_BYTES_SENT = 32 * 2**20
+MAX_REQUEST_BYTES = 32 * 2**20
 # Checks of sheets and fingerprints, which anybody may ask for: so many a minute from one address.
 CHECKS_A_MINUTE = env.int("CHECKS_A_MINUTE", default=20)
 
@@ -284,22 +284,22 @@ MEDIA_ROOT = VAR / "media"
 
 # The queue: workers are `manage.py procrastinate worker`. One that is silent for three beats counts as killed.
 HEARTBEAT = 10.0  # seconds
-WORKER_GIVEN_UP_AFTER = 3 * HEARTBEAT
-TAKE_UP_AGAIN = "* * * * *"  # how often jobs of killed workers are looked for
+WORKER_TIMEOUT = 3 * HEARTBEAT
+STALLED_JOBS_CRON = "* * * * *"  # how often jobs of killed workers are looked for
 PRINT_JOBS_AT_ONCE = env.int("PRINT_JOBS_AT_ONCE", default=8)  # workers that may share one print run
 DAILY_BY_WORKER = env.bool("DAILY_BY_WORKER", default=True)  # false where cron runs the commands of every day
 PROCRASTINATE_AUTODISCOVER_MODULE_NAME = "operations.tasks"
 PROCRASTINATE_ON_APP_READY = "grading.operations.tasks.register"
 PROCRASTINATE_WORKER_DEFAULTS = {
     "update_heartbeat_interval": HEARTBEAT,
-    "stalled_worker_timeout": WORKER_GIVEN_UP_AFTER,
+    "stalled_worker_timeout": WORKER_TIMEOUT,
     "shutdown_graceful_timeout": 2.0,  # then a job under way ends after its item and is taken up by another worker
 }
 
 # One JSON object a line where it is kept, plain lines on a terminal (school/logs.py).
-LOGGING = logs.settings(env.str("LOG_FORMAT", default="plain" if ON_THIS_MACHINE else "json"))
+LOGGING = logs.logging_settings(env.str("LOG_FORMAT", default="plain" if ON_THIS_MACHINE else "json"))
 
 # What a monitor asks: /health/, /ready/ and, with the token in its Authorization header, /metrics/.
 METRICS_TOKEN = env.str("METRICS_TOKEN", default="")
 METRICS_FOLDER = env.str("METRICS_FOLDER", default=str(VAR / "metrics"))
-LEAST_FREE_DISK = env.int("LEAST_FREE_DISK_MB", default=500) * 1_000_000  # bytes
+MIN_FREE_DISK = env.int("LEAST_FREE_DISK_MB", default=500) * 1_000_000  # bytes

@@ -14,17 +14,17 @@ from django.views.decorators.http import require_http_methods
 
 from school.views import accounts, frame, people, places
 
-Page = Callable[..., Any]
+View = Callable[..., Any]
 
 
-def of_allauth(view: Page, *methods: str) -> Page:
+def wrap_allauth_view(view: View, *methods: str) -> View:
     """One page of allauth, with all that it writes and its journal entry in one transaction."""
-    page: Page = require_http_methods(list(methods) or ["GET", "POST"])(transaction.atomic(view))
+    page: View = require_http_methods(list(methods) or ["GET", "POST"])(transaction.atomic(view))
     return page
 
 
-log_in, log_out = of_allauth(account.login), of_allauth(account.logout, "POST")
-steps = of_allauth(second.index, "GET")
+log_in, log_out = wrap_allauth_view(account.login), wrap_allauth_view(account.logout, "POST")
+second_step_index = wrap_allauth_view(second.index, "GET")
 
 
 school_pages = [
@@ -41,8 +41,8 @@ school_pages = [
     path("people/<int:pk>/certificate/", people.add_certificate, name="add_certificate"),
     path("people/certificates/<int:pk>/void/", people.void_certificate, name="void_certificate"),
     path("people/<int:pk>/invite/", people.invite_person, name="invite_person"),
-    path("people/<int:pk>/take-access/", people.take_access, name="take_access"),
-    path("people/<int:pk>/give-access/", people.give_access, name="give_access"),
+    path("people/<int:pk>/take-access/", people.revoke_access, name="revoke_access"),
+    path("people/<int:pk>/give-access/", people.restore_access, name="restore_access"),
     path("people/<int:pk>/reset-second-step/", people.reset_second_step, name="reset_second_step"),
     path("aircraft/", places.aircraft, name="aircraft"),
     path("aircraft/<int:pk>/service/", places.change_service, name="change_service"),
@@ -50,7 +50,7 @@ school_pages = [
     path("aerodromes/<int:pk>/", places.aerodrome, name="aerodrome"),
     path("aerodromes/<int:pk>/runways/", places.add_runway, name="add_runway"),
     path("aerodromes/runways/<int:pk>/", places.edit_runway, name="edit_runway"),
-    path("light/", frame.light, name="light"),
+    path("light/", frame.choose_display, name="light"),
     path("manifest.webmanifest", frame.manifest, name="manifest"),
     path("marks/", frame.key_to_marks, name="key_to_marks"),
 ]
@@ -58,41 +58,49 @@ school_pages = [
 # allauth finds its pages by these names. A page of its that is not here does not exist, signing up among them.
 allauth_pages = [
     path("login/", log_in, name="account_login"),
-    path("login/passkey/", of_allauth(webauthn.login_webauthn), name="mfa_login_webauthn"),
-    path("login/second-step/", of_allauth(second.authenticate), name="mfa_authenticate"),
+    path("login/passkey/", wrap_allauth_view(webauthn.login_webauthn), name="mfa_login_webauthn"),
+    path("login/second-step/", wrap_allauth_view(second.authenticate), name="mfa_authenticate"),
     path("logout/", log_out, name="account_logout"),
-    path("password-forgotten/", of_allauth(account.password_reset), name="account_reset_password"),
-    path("password-forgotten/sent/", of_allauth(account.password_reset_done), name="account_reset_password_done"),
+    path("password-forgotten/", wrap_allauth_view(account.password_reset), name="account_reset_password"),
+    path(
+        "password-forgotten/sent/", wrap_allauth_view(account.password_reset_done), name="account_reset_password_done"
+    ),
     path(
         "password-forgotten/set/",
-        of_allauth(account.password_reset_from_key_done),
+        wrap_allauth_view(account.password_reset_from_key_done),
         name="account_reset_password_from_key_done",
     ),
     re_path(
         r"^password-forgotten/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>[^/]+)/$",
-        of_allauth(account.password_reset_from_key),
+        wrap_allauth_view(account.password_reset_from_key),
         name="account_reset_password_from_key",
     ),
-    path("account/password/", of_allauth(account.password_change), name="account_change_password"),
-    path("account/address/", of_allauth(account.email), name="account_email"),
-    path("account/address/<str:key>/", of_allauth(account.confirm_email), name="account_confirm_email"),
-    path("account/again/", of_allauth(account.reauthenticate), name="account_reauthenticate"),
-    path("account/again/code/", of_allauth(second.reauthenticate), name="mfa_reauthenticate"),
-    path("account/again/passkey/", of_allauth(webauthn.reauthenticate_webauthn), name="mfa_reauthenticate_webauthn"),
-    path("account/second-step/", steps, name="mfa_index"),
-    path("account/second-step/", steps, name="mfa_list_webauthn"),
-    path("account/second-step/codes/", of_allauth(totp.activate_totp), name="mfa_activate_totp"),
-    path("account/second-step/codes/remove/", of_allauth(totp.deactivate_totp), name="mfa_deactivate_totp"),
-    path("account/second-step/passkeys/", of_allauth(webauthn.add_webauthn), name="mfa_add_webauthn"),
+    path("account/password/", wrap_allauth_view(account.password_change), name="account_change_password"),
+    path("account/address/", wrap_allauth_view(account.email), name="account_email"),
+    path("account/address/<str:key>/", wrap_allauth_view(account.confirm_email), name="account_confirm_email"),
+    path("account/again/", wrap_allauth_view(account.reauthenticate), name="account_reauthenticate"),
+    path("account/again/code/", wrap_allauth_view(second.reauthenticate), name="mfa_reauthenticate"),
+    path(
+        "account/again/passkey/",
+        wrap_allauth_view(webauthn.reauthenticate_webauthn),
+        name="mfa_reauthenticate_webauthn",
+    ),
+    path("account/second-step/", second_step_index, name="mfa_index"),
+    path("account/second-step/", second_step_index, name="mfa_list_webauthn"),
+    path("account/second-step/codes/", wrap_allauth_view(totp.activate_totp), name="mfa_activate_totp"),
+    path("account/second-step/codes/remove/", wrap_allauth_view(totp.deactivate_totp), name="mfa_deactivate_totp"),
+    path("account/second-step/passkeys/", wrap_allauth_view(webauthn.add_webauthn), name="mfa_add_webauthn"),
     path(
         "account/second-step/passkeys/<int:pk>/remove/",
-        of_allauth(webauthn.remove_webauthn),
+        wrap_allauth_view(webauthn.remove_webauthn),
         name="mfa_remove_webauthn",
     ),
-    path("account/second-step/recovery/", of_allauth(recovery.view_recovery_codes), name="mfa_view_recovery_codes"),
+    path(
+        "account/second-step/recovery/", wrap_allauth_view(recovery.view_recovery_codes), name="mfa_view_recovery_codes"
+    ),
     path(
         "account/second-step/recovery/new/",
-        of_allauth(recovery.generate_recovery_codes),
+        wrap_allauth_view(recovery.generate_recovery_codes),
         name="mfa_generate_recovery_codes",
     ),
 ]
@@ -105,4 +113,4 @@ urlpatterns = [
 ]
 
 handler400 = "school.views.frame.bad_request"
-handler500 = "school.views.frame.failed"
+handler500 = "school.views.frame.server_error"

@@ -11,15 +11,15 @@ from school.postgres import server_version
 
 
 @lru_cache(maxsize=1)
-def application() -> str:
+def application_version() -> str:
     found: str = tomllib.loads((settings.BASE_DIR / "pyproject.toml").read_text())["project"]["version"]
     return found
 
 
-def versions() -> list[tuple[str, str]]:
+def component_versions() -> list[tuple[str, str]]:
     """(name, version) of what an answer depends on. One query."""
     return [
-        ("Training record", application()),
+        ("Training record", application_version()),
         ("Python", platform.python_version()),
         ("Django", version("django")),
         ("PostgreSQL", server_version()[1]),

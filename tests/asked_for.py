@@ -117,7 +117,7 @@ def _papers(cast: Cast, ended: Enrolment) -> dict[str, dict[str, Args]]:
         kind="progress", on=cast.today, paper="A4", chosen="picked", asked_at=cast.at(), asked_by=cast.frida
     )
     PrintRunItem.objects.create(run=run, enrolment=cast.enrolment, position=1, sheet=made)
-    key = school_actions.give_calendar_address(person=cast.dora, at=cast.at())
+    key = school_actions.create_calendar_address(person=cast.dora, at=cast.at())
     return {
         "paper": {"dora": (paper.pk,), "absent": (NO_ROW,)},
         "certificate_held": {"bert": (cast.bert.papers.get().pk,), "dora": (paper.pk,), "absent": (NO_ROW,)},

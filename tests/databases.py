@@ -10,7 +10,7 @@ from django.conf import settings
 from django.db import connection
 from django.test import override_settings
 
-from lessons import published
+from lessons import published_content
 from school import embedded
 
 ROLES = settings.BASE_DIR / ".deploy/roles.sql"
@@ -71,7 +71,7 @@ def working_in(database: Database, role: str) -> Iterator[None]:
 
 def forget_published() -> None:
     """What the process keeps of the issues of a school."""
-    for kept in vars(published).values():
+    for kept in vars(published_content).values():
         if hasattr(kept, "cache_clear"):
             kept.cache_clear()
 

@@ -7,9 +7,9 @@ from typing import Any
 from grading.actions import recording, signing
 from grading.actions.load_standards import FIXTURES, load_standards
 from lessons import actions as lesson_actions
-from lessons.loading import load_aircraft_type, load_scales, publish
+from lessons.loading import load_aircraft_type, load_scales, publish_syllabus
 from lessons.models import Lesson, Unit
-from lessons.syllabus_file import SyllabusForm, read
+from lessons.syllabus_file import SyllabusForm, parse_syllabus
 from school import actions as school_actions
 from school.models import Aerodrome, Aircraft, Person, Role, Runway, School
 from tests.cast import SECRET, Cast
@@ -45,7 +45,7 @@ def person(
 @lru_cache(maxsize=1)
 def syllabus_form() -> SyllabusForm:
     """Read once for a whole run: the file is the same for every test."""
-    return read((FIXTURES / "syllabus/first-solo.json").read_text())
+    return parse_syllabus((FIXTURES / "syllabus/first-solo.json").read_text())
 
 
 def build_cast(today: date) -> Cast:
@@ -55,7 +55,7 @@ def build_cast(today: date) -> Cast:
     School.objects.create(pk=1, name="School of the Tests", aerodrome=home)
     load_standards()
     load_scales(FIXTURES / "scales")
-    syllabus = publish(syllabus_form(), published_on=at.date())
+    syllabus = publish_syllabus(syllabus_form(), published_on=at.date())
     kind = load_aircraft_type(FIXTURES / "aircraft/tailwheel.json")
     aircraft = Aircraft.objects.create(registration="QQ-XXA", type=kind)
     amelia = person("Amelia", "T-1", Role.CHIEF, Role.INSTRUCTOR, at=at, certificate="C-1")

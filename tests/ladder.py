@@ -63,11 +63,11 @@ school:invite_person of student
     POST dora      403    403    403    403    403    403    422    302
     POST hugo      403    403    403    403    403    403    422    302
     POST absent    403    403    403    403    403    403    404    302
-school:take_access of student
+school:revoke_access of student
     POST dora      403    403    403    403    403    403    422    302
     POST hugo      403    403    403    403    403    403    422    302
     POST absent    403    403    403    403    403    403    404    302
-school:give_access of student
+school:restore_access of student
     POST dora      403    403    403    403    403    403    422    302
     POST hugo      403    403    403    403    403    403    422    302
     POST absent    403    403    403    403    403    403    404    302

@@ -8,9 +8,9 @@ from django.db import transaction
 from grading.actions.enrolment_guards import refuse_ended_training, refuse_own_training
 from grading.evidence import chain, lesson_payload
 from grading.models import Seal
-from lessons.models import COUNTED, CreditDecision, CreditedUnit, EarlierTraining, Enrolment, Unit
+from lessons.models import AMOUNT_FIELDS, CreditDecision, CreditedUnit, EarlierTraining, Enrolment, Unit
 from school import journal
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person
 from school.permissions import can_decide
 
@@ -34,10 +34,10 @@ def decide_credit(
     """Decide the whole credit of an enrolment; it takes the place of what was decided before.
 
     `units`: each credited unit with its reason. `counted`: minutes and counts carried forward, by the names in
-    COUNTED. Refuses more than the earlier training on record adds up to, and whatever has no reason.
+    AMOUNT_FIELDS. Refuses more than the earlier training on record adds up to, and whatever has no reason.
     """
     if not can_decide(by):
-        raise Refused("Only the chief instructor decides what counts of earlier training.")
+        raise Refusal("Only the chief instructor decides what counts of earlier training.")
     refuse_own_training(enrolment, by)
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
     refuse_ended_training(enrolment)
@@ -45,7 +45,7 @@ def decide_credit(
     _refuse_invalid_credit(enrolment, units, counted, reason)
     decision = CreditDecision.objects.create(
         enrolment=enrolment,
-        **{name: counted.get(name, 0) for name in COUNTED},
+        **{name: counted.get(name, 0) for name in AMOUNT_FIELDS},
         reason=reason.strip(),
         decided_at=at,
         decided_by=by,
@@ -63,23 +63,23 @@ def _refuse_invalid_credit(
     enrolment: Enrolment, units: Mapping[Unit, str], counted: Mapping[str, int], reason: str
 ) -> None:
     if not reason.strip():
-        raise Refused("Write why these hours are carried forward, or none: the reason stays with the record.")
+        raise Refusal("Write why these hours are carried forward, or none: the reason stays with the record.")
     if bare := [str(unit) for unit, words in units.items() if not words]:
-        raise Refused(f"Write why each unit counts as complete. Without a reason: {', '.join(bare)}.")
+        raise Refusal(f"Write why each unit counts as complete. Without a reason: {', '.join(bare)}.")
     if any(unit.stage.syllabus_id != enrolment.syllabus_id for unit in units):
-        raise Refused("A credited unit must be one of the syllabus the student is in.")
-    earlier = EarlierTraining.objects.filter(student=enrolment.student).standing()
+        raise Refusal("A credited unit must be one of the syllabus the student is in.")
+    earlier = EarlierTraining.objects.filter(student=enrolment.student).current()
     if not earlier.exists():
-        raise Refused("There is no earlier training on record: take it in first.")
+        raise Refusal("There is no earlier training on record: take it in first.")
     there = earlier.totals()
-    for name in COUNTED:
+    for name in AMOUNT_FIELDS:
         if counted.get(name, 0) > there[name]:
             said = name.replace("_", " ")
-            raise Refused(f"The earlier training on record holds {there[name]} {said}: no more can be carried forward.")
+            raise Refusal(f"The earlier training on record holds {there[name]} {said}: no more can be carried forward.")
     dual, solo = counted.get("dual_minutes", 0), counted.get("solo_minutes", 0)
     for name in ("night_minutes", "instrument_minutes"):
         if counted.get(name, 0) > dual + solo:
-            raise Refused("Night and instrument time are part of dual and solo: carry no more of them than of both.")
+            raise Refusal("Night and instrument time are part of dual and solo: carry no more of them than of both.")
 
 
 def _credit_record(decision: CreditDecision, units: Mapping[Unit, str]) -> dict[str, object]:

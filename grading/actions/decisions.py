@@ -16,11 +16,11 @@ from grading.rules.readiness import State, Verdict, assess
 from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import Enrolment
 from school import journal
-from school.current import the_school
-from school.errors import Refused
+from school.current import get_school
+from school.errors import Refusal
 from school.models import Paper, Person
 from school.permissions import can_decide, can_teach
-from school.reasons import LONGEST, written
+from school.reasons import MAX_LENGTH, required_text
 
 CHIEF_MEANING = (
     "I have read the evidence, I judge this student fit to fly solo within the limits written here, and I decide so."
@@ -36,12 +36,12 @@ def set_aside_requirement(*, enrolment: Enrolment, requirement: str, reason: str
     refuse_ended_training(enrolment)
     outcome = next((o for o in derive_verdict(enrolment, at.date()).requirements if o.key == requirement), None)
     if outcome is None:
-        raise Refused("There is no such requirement in the standard in force.")
+        raise Refusal("There is no such requirement in the standard in force.")
     if outcome.kind == "legal":
-        raise Refused(f"“{outcome.title}” is required by law ({outcome.source}) and cannot be set aside.")
+        raise Refusal(f"“{outcome.title}” is required by law ({outcome.source}) and cannot be set aside.")
     if outcome.state in (State.MET, State.SET_ASIDE):
-        raise Refused(f"“{outcome.title}” is not open: there is nothing to set aside.")
-    reason = written(reason, "Write the reason: it is printed beside the requirement.")
+        raise Refusal(f"“{outcome.title}” is not open: there is nothing to set aside.")
+    reason = required_text(reason, "Write the reason: it is printed beside the requirement.")
     requirement_set_aside = SetAside.objects.create(
         enrolment=enrolment, requirement=requirement, reason=reason, decided_at=at, decided_by=by
     )
@@ -59,7 +59,7 @@ def reinstate_requirement(*, requirement_set_aside: SetAside, by: Person, at: da
     chain.lock_for_sealing(requirement_set_aside.enrolment)
     requirement_set_aside = SetAside.objects.select_for_update(of=("self",)).get(pk=requirement_set_aside.pk)
     if requirement_set_aside.withdrawn_at:
-        raise Refused("This was already withdrawn.")
+        raise Refusal("This was already withdrawn.")
     requirement_set_aside.withdrawn_at, requirement_set_aside.withdrawn_by = at, by
     requirement_set_aside.save(update_fields=["withdrawn_at", "withdrawn_by"])
     record = training_payloads.build_set_aside_withdrawal_payload(requirement_set_aside)
@@ -99,7 +99,7 @@ def sign_release(
     rules.refuse_without_endorsement(endorsed_by, enrolment, at.date())
     rules.refuse_invalid_dates(valid_from, valid_until, training_on, endorsed_by, at.date())
     if limits.max_crosswind_kt > enrolment.aircraft_type.demonstrated_crosswind_kt:
-        raise Refused(
+        raise Refusal(
             f"The {enrolment.aircraft_type} was demonstrated in"
             f" {enrolment.aircraft_type.demonstrated_crosswind_kt} kt of crosswind: set a limit at or below it."
         )
@@ -130,13 +130,15 @@ def sign_release(
 def withdraw_release(*, release: Release, reason: str, by: Person, at: datetime) -> Release:
     """End a release at once. Anybody who teaches may do that; only the chief may give one."""
     if not (can_decide(by) or can_teach(by)):
-        raise Refused("Only an instructor or the chief instructor withdraws a release.")
+        raise Refusal("Only an instructor or the chief instructor withdraws a release.")
     chain.lock_for_sealing(release.enrolment)
     release = Release.objects.select_for_update(of=("self",)).get(pk=release.pk)
     if release.withdrawn_at:
-        raise Refused("This release was already withdrawn.")
+        raise Refusal("This release was already withdrawn.")
     # Somewhat longer than any other: it may repeat why an endorsement was withdrawn.
-    reason = written(reason, "Write why the release is withdrawn: the reason stays with it.", most=LONGEST + 100)
+    reason = required_text(
+        reason, "Write why the release is withdrawn: the reason stays with it.", most=MAX_LENGTH + 100
+    )
     release.withdrawn_at, release.withdrawn_by, release.withdrawal_reason = at, by, reason
     release.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
     record = lesson_payload.build_release_withdrawal_payload(release)
@@ -146,25 +148,25 @@ def withdraw_release(*, release: Release, reason: str, by: Person, at: datetime)
 
 
 def derive_verdict(enrolment: Enrolment, on: date) -> Verdict:
-    standard = standard_in_force(the_school(), on)
+    standard = standard_in_force(get_school(), on)
     return assess(facts_for(enrolment, on), standard, on)
 
 
 def _refuse_unless_chief(by: Person) -> None:
     if not can_decide(by):
-        raise Refused("Only the chief instructor decides this.")
+        raise Refusal("Only the chief instructor decides this.")
 
 
 def can_release(person: Person) -> bool:
     """The chief, or, where the school asks for no countersignature, an instructor on their own endorsement."""
-    return can_decide(person) or (can_teach(person) and not the_school().chief_countersigns)
+    return can_decide(person) or (can_teach(person) and not get_school().chief_countersigns)
 
 
 def _refuse_unless_can_release(by: Person, endorsed_by: Person) -> None:
     if not can_release(by):
-        raise Refused("Only the chief instructor decides this.")
+        raise Refusal("Only the chief instructor decides this.")
     if not can_decide(by) and by.pk != endorsed_by.pk:
-        raise Refused("An instructor releases on their own endorsement; the chief instructor on anybody's.")
+        raise Refusal("An instructor releases on their own endorsement; the chief instructor on anybody's.")
 
 
 def _sign_and_seal(release: Release, certificate: Paper, by: Person, at: datetime) -> None:

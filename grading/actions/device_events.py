@@ -14,9 +14,9 @@ from django.db import IntegrityError, transaction
 from grading.actions import recording
 from grading.models import DeviceEvent
 from lessons import actions as lesson_actions
-from lessons import people
+from lessons import participants
 from lessons.models import Enrolment, Lesson, Unit
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Aircraft, Person
 from school.permissions import can_teach
 
@@ -77,7 +77,7 @@ def _apply_once(
         with transaction.atomic():
             said = _apply_event(lesson_uid, lesson, sent, by, at)
             return EventResult(_store_event(sent, lesson, by, at, DeviceEvent.Outcome.APPLIED, said), False)
-    except Refused as refusal:
+    except Refusal as refusal:
         own = lesson if lesson and lesson.instructor_id == by.pk else None
         return EventResult(_store_event(sent, own, by, at, DeviceEvent.Outcome.REFUSED, str(refusal)), False)
     except IntegrityError:
@@ -107,13 +107,13 @@ def _find_earlier(sent: IncomingEvent, by: Person) -> DeviceEvent | None:
 def _apply_event(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: IncomingEvent, by: Person, at: datetime) -> str:
     """A sentence for the tablet, mostly none. Sent twice at once, the second waits for the lock of the lesson."""
     if not can_teach(by):
-        raise Refused("Only an instructor gives lessons and writes in them.")
+        raise Refusal("Only an instructor gives lessons and writes in them.")
     if sent.kind == EventKind.BEGIN:
         return _begin_lesson(lesson_uid, sent, by, at)
     if lesson is None:
-        raise Refused("This lesson is not on record: it was discarded meanwhile, or could not be begun.")
+        raise Refusal("This lesson is not on record: it was discarded meanwhile, or could not be begun.")
     if len(sent.field) > MAX_FIELD_LENGTH or len(sent.value) > MAX_VALUE_LENGTH:
-        raise Refused("That is longer than an entry can be: shorten it. Nothing was lost.")
+        raise Refusal("That is longer than an entry can be: shorten it. Nothing was lost.")
     if sent.kind == EventKind.UNDO:
         recording.undo_tap(lesson=lesson, by=by, at=at, tap_uid=sent.undoes, uid=sent.uid)
     else:
@@ -124,13 +124,13 @@ def _apply_event(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: IncomingEv
 def _begin_lesson(lesson_uid: uuids.UUID, sent: IncomingEvent, by: Person, at: datetime) -> str:
     asked = sent.beginning
     if asked is None:
-        raise Refused("The student and the unit of this lesson are missing.")
-    people.held(by)  # before the enrolment, as everywhere
+        raise Refusal("The student and the unit of this lesson are missing.")
+    participants.lock_people(by)  # before the enrolment, as everywhere
     enrolments = Enrolment.objects.select_for_update(of=("self",)).select_related("student")
     enrolment = enrolments.filter(uid=asked.enrolment).first()
     unit = Unit.objects.filter(pk=asked.unit).select_related("stage").first()
     if enrolment is None or unit is None:
-        raise Refused("The student or the unit of this lesson is not on record.")
+        raise Refusal("The student or the unit of this lesson is not on record.")
     if Lesson.objects.filter(uid=lesson_uid).exists():
         return ""
     ahead = asked.on > at.date() + timedelta(days=1)  # a day ahead is a matter of where one lives

@@ -12,7 +12,7 @@ from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement, Enrolment, Lesson
 from lessons.rules.scale import UnitKind
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person
 from school.permissions import can_decide, can_teach
 
@@ -33,7 +33,7 @@ def endorse_for_solo(
     _refuse_unless_instructor(by, enrolment)
     training_on = require_last_training(by, enrolment, on)
     if on > latest_release_end(training_on):
-        raise Refused(
+        raise Refusal(
             f"Your last training was on {training_on:%d %B %Y}, more than {SOLO_ENDORSEMENT_DAYS} days before."
         )
     return _sign_endorsement(Endorsement.Kind.PRE_SOLO_TRAINING, enrolment, text, on, secret, by, at)
@@ -71,7 +71,7 @@ def latest_release_end(training_on: date) -> date:
 def require_last_training(endorsed_by: Person, enrolment: Enrolment, on: date) -> date:
     training_on = last_training_by(endorsed_by, enrolment, on)
     if training_on is None:
-        raise Refused(
+        raise Refusal(
             f"{endorsed_by} has given no signed training in this type: the endorsing instructor is one who"
             " gave the training (14 CFR 61.195(d)(1))."
         )
@@ -80,7 +80,7 @@ def require_last_training(endorsed_by: Person, enrolment: Enrolment, on: date) -
 
 def _refuse_unless_instructor(by: Person, enrolment: Enrolment) -> None:
     if not can_teach(by):
-        raise Refused("Only an instructor endorses.")
+        raise Refusal("Only an instructor endorses.")
     refuse_own_training(enrolment, by)
 
 
@@ -88,9 +88,9 @@ def _sign_endorsement(
     kind: Endorsement.Kind, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
 ) -> Endorsement:
     if on > at.date():
-        raise Refused("An endorsement is not dated ahead.")
+        raise Refusal("An endorsement is not dated ahead.")
     if on < enrolment.enrolled_on:
-        raise Refused(f"{enrolment.student} was enrolled on {enrolment.enrolled_on:%d %B %Y}, after that day.")
+        raise Refusal(f"{enrolment.student} was enrolled on {enrolment.enrolled_on:%d %B %Y}, after that day.")
     certificate = instructor_certificate(by, on)
     reauthenticate(by, secret)
     chain.lock_for_sealing(enrolment)
@@ -124,7 +124,7 @@ def _refuse_duplicate(kind: Endorsement.Kind, enrolment: Enrolment, on: date, by
         withdrawn_at=None,
     )
     if same.exists():
-        raise Refused(
+        raise Refusal(
             f"You have endorsed {enrolment.student} for this on {on:%d %B %Y} already. If its words are wrong, withdraw"
             " that endorsement first."
         )

@@ -14,10 +14,10 @@ from grading.models import Erasure, Seal
 from grading.reading.retention_terms import EnrolmentRetention, load_retention
 from lessons.models import Enrolment
 from school import journal
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person, School
 from school.permissions import can_erase
-from school.reasons import written
+from school.reasons import required_text
 
 
 @transaction.atomic
@@ -26,11 +26,11 @@ def propose_erasure(*, enrolment: Enrolment, reason: str, by: Person, at: dateti
     _refuse_ineligible_person(enrolment, by)
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # one proposal at a time
     _require_retention_over(enrolment, at.date())
-    student, reason = enrolment.student, written(reason, "Write the reason: it stays after the record is gone.")
+    student, reason = enrolment.student, required_text(reason, "Write the reason: it stays after the record is gone.")
     if _contains_name(reason, student):
-        raise Refused("Leave the student’s name out of the reason: it stays after the record is gone.")
+        raise Refusal("Leave the student’s name out of the reason: it stays after the record is gone.")
     if pending_erasure(enrolment):
-        raise Refused("The erasure of this record is already proposed: another person confirms or withdraws it.")
+        raise Refusal("The erasure of this record is already proposed: another person confirms or withdraws it.")
     proposed = Erasure.objects.create(
         enrolment_uid=enrolment.uid,
         person_id=student.pk,
@@ -47,7 +47,7 @@ def propose_erasure(*, enrolment: Enrolment, reason: str, by: Person, at: dateti
 def withdraw_erasure(*, erasure: Erasure, by: Person, at: datetime) -> Erasure:
     """Take a proposal back; the record stays."""
     if not can_erase(by):
-        raise Refused("Only the records administrator or the chief instructor withdraws this.")
+        raise Refusal("Only the records administrator or the chief instructor withdraws this.")
     erasure = _lock_pending(erasure)
     erasure.withdrawn_at, erasure.withdrawn_by = at, by
     erasure.save(update_fields=["withdrawn_at", "withdrawn_by"])
@@ -65,7 +65,7 @@ def confirm_erasure(*, erasure: Erasure, secret: str, by: Person, at: datetime) 
     enrolment = Enrolment.objects.for_pages().select_for_update(of=("self",)).get(uid=erasure.enrolment_uid)
     _refuse_ineligible_person(enrolment, by)
     if erasure.proposed_by_id == by.pk:
-        raise Refused("You proposed this erasure: another person confirms it.")
+        raise Refusal("You proposed this erasure: another person confirms it.")
     keeping = _require_retention_over(enrolment, at.date())
     reauthenticate(by, secret)
     erasure.confirmed_at, erasure.confirmed_by = at, by
@@ -89,24 +89,24 @@ def pending_erasure(enrolment: Enrolment) -> Erasure | None:
 def _lock_pending(erasure: Erasure) -> Erasure:
     erasure = Erasure.objects.select_for_update(of=("self",)).get(pk=erasure.pk)
     if erasure.withdrawn_at or erasure.confirmed_at:
-        raise Refused("This proposal is no longer open.")
+        raise Refusal("This proposal is no longer open.")
     return erasure
 
 
 def _refuse_ineligible_person(enrolment: Enrolment, by: Person) -> None:
     if not can_erase(by):
-        raise Refused("Only the records administrator or the chief instructor erases a record.")
+        raise Refusal("Only the records administrator or the chief instructor erases a record.")
     if enrolment.student_id == by.pk:
-        raise Refused("Nobody takes part in the erasure of their own record.")
+        raise Refusal("Nobody takes part in the erasure of their own record.")
 
 
 def _require_retention_over(enrolment: Enrolment, on: date) -> EnrolmentRetention:
     (keeping,) = load_retention([enrolment], School.objects.get().retention_years)
     if keeping.until is None:
-        raise Refused("The training has not ended: its record is kept.")
+        raise Refusal("The training has not ended: its record is kept.")
     if not keeping.due(on):
         longest = keeping.terms[0]
-        raise Refused(
+        raise Refusal(
             f"This record must be kept until {keeping.until:%d %B %Y}"
             f" ({longest.years} years after {longest.since:%d %B %Y}, {longest.source}). Nothing was erased."
         )

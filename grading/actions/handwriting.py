@@ -3,7 +3,7 @@
 import json
 from typing import Any
 
-from school.errors import Refused
+from school.errors import Refusal
 from school.marks.handwriting import HEIGHT, WIDTH
 
 MAX_CHARACTERS = 40_000
@@ -43,5 +43,5 @@ def _is_point(point: Any) -> bool:
     )
 
 
-def _refusal(why: str) -> Refused:
-    return Refused(f"What was drawn {why}: clear it and draw again, or sign without it. Nothing was signed.")
+def _refusal(why: str) -> Refusal:
+    return Refusal(f"What was drawn {why}: clear it and draw again, or sign without it. Nothing was signed.")

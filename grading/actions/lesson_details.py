@@ -7,9 +7,9 @@ from typing import Any
 from django.core.exceptions import ValidationError
 
 from grading.models import Measure
-from lessons.fields import ClockField, HoursField, NumberField, at_time
+from lessons.fields import HoursField, NumberField, TimeOfDayField, combine_utc
 from lessons.models import Lesson, WindReference
-from lessons.weather import BadReport, read_report
+from lessons.weather import UnreadableReport, parse_metar
 from school.models import Aircraft, Runway
 
 DetailParser = Callable[[Lesson, str], Any]
@@ -34,14 +34,14 @@ def _parse_text(lesson: Lesson, text: str) -> Any:
 
 
 def _parse_off_blocks(lesson: Lesson, text: str) -> Any:
-    clock = ClockField(required=False).clean(text)
-    return at_time(datetime.combine(lesson.on, datetime.min.time()), clock) if clock else None
+    clock = TimeOfDayField(required=False).clean(text)
+    return combine_utc(datetime.combine(lesson.on, datetime.min.time()), clock) if clock else None
 
 
 def _parse_on_blocks(lesson: Lesson, text: str) -> Any:
-    clock = ClockField(required=False).clean(text)
+    clock = TimeOfDayField(required=False).clean(text)
     day = datetime.combine(lesson.on, datetime.min.time())
-    return at_time(day, clock, after=lesson.off_blocks) if clock else None
+    return combine_utc(day, clock, after=lesson.off_blocks) if clock else None
 
 
 def _parse_runway(lesson: Lesson, text: str) -> Any:
@@ -65,8 +65,8 @@ def _parse_weather_report(lesson: Lesson, text: str) -> Any:
         raise ValidationError("That is longer than a METAR: paste one report only.")
     if line:
         try:
-            read_report(line, lesson.on)
-        except BadReport as error:
+            parse_metar(line, lesson.on)
+        except UnreadableReport as error:
             raise ValidationError(str(error)) from error
     return line
 

@@ -13,13 +13,13 @@ from django.db.models import Q
 from grading.actions import lesson_details
 from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
 from grading.reading.grade_lines import scale_of, step_columns
-from lessons.fields import as_decimal
+from lessons.fields import parse_decimal
 from lessons.models import Circuit, Criterion, Fault, GateSet, GateTarget, Lesson, Manoeuvre
-from lessons.published import manoeuvres_of
+from lessons.published_content import manoeuvres_by_code
 from lessons.rules.scale import Ending, Help, Part, Step
-from lessons.rules.units import Units, converted
-from school.current import the_school
-from school.errors import Refused
+from lessons.rules.units import DisplayUnits, convert
+from school.current import get_school
+from school.errors import Refusal
 
 MAX_CIRCUITS = 60
 DONE_VALUES = {"done": True, "not_done": False}
@@ -50,12 +50,12 @@ def write_entry(lesson: Lesson, field: str, value: str) -> EntryChange:
             case ["lesson", name]:
                 return EntryChange(*lesson_details.write_detail(lesson, name, value))
     except ValidationError as error:
-        raise Refused(" ".join(error.messages)) from error
+        raise Refusal(" ".join(error.messages)) from error
     raise _unknown_entry(field)
 
 
-def _unknown_entry(what: str) -> Refused:
-    return Refused(f"“{what[:60]}” is not an entry of this lesson. Load the page again; nothing was lost.")
+def _unknown_entry(what: str) -> Refusal:
+    return Refusal(f"“{what[:60]}” is not an entry of this lesson. Load the page again; nothing was lost.")
 
 
 def _parse_choice(words: type[Choice], value: str) -> Choice:
@@ -128,7 +128,7 @@ def _standalone_attempt(lesson: Lesson, code: str) -> Attempt:
 
 
 def _find_manoeuvre(lesson: Lesson, code: str) -> Manoeuvre:
-    found = manoeuvres_of(lesson.unit.stage.syllabus_id).get(code)
+    found = manoeuvres_by_code(lesson.unit.stage.syllabus_id).get(code)
     if found is None:
         raise _unknown_entry(code)
     return found
@@ -223,13 +223,13 @@ def measure_text(measure: Measure) -> str:
 def _parse_measure(value: str, target: GateTarget) -> tuple[Decimal, str]:
     number, _, unit = value.strip().partition(" ")
     if not unit:
-        school = the_school()
-        unit = Units(school.speed_unit, school.length_unit).of(target.unit)
+        school = get_school()
+        unit = DisplayUnits(school.speed_unit, school.length_unit).unit_for(target.unit)
     try:
-        converted(1, unit, target.unit)
+        convert(1, unit, target.unit)
     except ValueError:
         raise ValidationError(f"“{unit[:10]}” is not a unit of {target.quantity}.") from None
-    return as_decimal(number), unit
+    return parse_decimal(number), unit
 
 
 def find_target(lesson: Lesson, gate: str, quantity: str) -> GateTarget | None:

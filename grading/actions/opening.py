@@ -12,7 +12,7 @@ from grading.actions.load_standards import FIXTURES, load_standards
 from lessons.loading import load_scales, load_syllabus
 from school import actions as school_actions
 from school import journal
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
 
 OPENING_LOCK = 6_187_142  # any constant: two people cannot open the school at one time
@@ -90,9 +90,9 @@ def open_school(
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [OPENING_LOCK])
     if School.objects.exists():
-        raise Refused("This installation has its school already: log in.")
+        raise Refusal("This installation has its school already: log in.")
     if not constant_time_compare(code.strip().lower(), opening_code()):
-        raise Refused("That is not the code: manage.py opening_code prints it on the server. What you typed is kept.")
+        raise Refusal("That is not the code: manage.py opening_code prints it on the server. What you typed is kept.")
     school = School.objects.create(pk=1, name=name, rule_set=rule_set, paper=paper, aerodrome=_add_aerodrome(home))
     load_standards()
     load_scales(FIXTURES / "scales")

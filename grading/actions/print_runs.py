@@ -14,7 +14,7 @@ from grading.models import PrintRun, PrintRunItem, Sheet
 from grading.models.print_run import WAITING_ITEMS
 from lessons.models import Enrolment
 from school import journal
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person
 from school.permissions import can_print_runs
 
@@ -49,14 +49,14 @@ def request_run(
     """
     _refuse_unless_can_print(by)
     if kind not in PRINTERS:
-        raise Refused("Sheets of this kind are printed one by one.")
+        raise Refusal("Sheets of this kind are printed one by one.")
     if on > at.date():
-        raise Refused("A sheet shows a day that has come: choose today or an earlier day.")
+        raise Refusal("A sheet shows a day that has come: choose today or an earlier day.")
     if between and between[1] < between[0]:
-        raise Refused("The last day is before the first: change one of them.")
+        raise Refusal("The last day is before the first: change one of them.")
     enrolments = _select_enrolments(chosen, on, between, picked)
     if not enrolments:
-        raise Refused("No student is like that, so there is nothing to print: choose others.")
+        raise Refusal("No student is like that, so there is nothing to print: choose others.")
     run = PrintRun.objects.create(
         kind=kind,
         on=on,
@@ -94,7 +94,7 @@ def print_next_item(*, run: PrintRun, at: datetime) -> PrintRunItem | None:
             item.sheet = print_item_sheet(run, item.enrolment, at)
     except (OperationalError, InterfaceError):
         raise
-    except Refused as refusal:
+    except Refusal as refusal:
         item.problem = str(refusal)[:MAX_PROBLEM_LENGTH]
     except Exception as fault:
         log.exception("Item %s of print run %s", item.position, run.uid)
@@ -115,7 +115,7 @@ def cancel_run(*, run: PrintRun, by: Person, at: datetime) -> PrintRun:
     run = PrintRun.objects.select_for_update(of=("self",)).get(pk=run.pk)
     left_out = PrintRunItem.objects.filter(WAITING_ITEMS, run=run).update(left_out=True)
     if not left_out:
-        raise Refused("Nothing is left to cancel: this run has ended.")
+        raise Refusal("Nothing is left to cancel: this run has ended.")
     run.cancelled_at, run.cancelled_by = at, by
     run.save(update_fields=["cancelled_at", "cancelled_by"])
     journal.record(by=by, at=at, what="print run cancelled", subject=run, after={"left out": left_out})
@@ -132,7 +132,7 @@ def retry_run(*, run: PrintRun, by: Person, at: datetime) -> int:
     failed.update(problem="")
     waiting = PrintRunItem.objects.filter(WAITING_ITEMS, run=run).count()
     if not waiting:
-        raise Refused("Nothing is left to print in this run.")
+        raise Refusal("Nothing is left to print in this run.")
     _defer_first_jobs(run)
     journal.record(by=by, at=at, what="print run tried again", subject=run, before=problems, after={"items": waiting})
     return waiting
@@ -145,7 +145,7 @@ def defer_next_job(run: PrintRun) -> None:
 
 def _refuse_unless_can_print(by: Person) -> None:
     if not can_print_runs(by):
-        raise Refused("Sheets of many students are printed by the administrator or the chief instructor.")
+        raise Refusal("Sheets of many students are printed by the administrator or the chief instructor.")
 
 
 def _select_enrolments(
@@ -156,7 +156,7 @@ def _select_enrolments(
         return list(found.active(on))
     if chosen == PrintRun.Chosen.ENDED:
         if between is None:
-            raise Refused("Choose the first and the last day on which training ended.")
+            raise Refusal("Choose the first and the last day on which training ended.")
         return list(found.filter(ended_on__range=between))
     return list(found.filter(pk__in=[enrolment.pk for enrolment in picked]))
 

@@ -25,7 +25,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 from grading.actions import lesson_entries as entry
 from grading.models import Tap
 from lessons.models import Lesson
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person
 
 
@@ -64,7 +64,7 @@ def _apply_entry(
     """Into a lesson that is locked."""
     if uid and (applied := Tap.objects.filter(uid=uid).first()):
         if applied.lesson_id != lesson.pk:
-            raise Refused("This entry bears the id of one in another lesson. Load the page again; nothing was written.")
+            raise Refusal("This entry bears the id of one in another lesson. Load the page again; nothing was written.")
         return applied
     written = entry.write_entry(lesson, field, value)
     if written.before == written.after:
@@ -87,7 +87,7 @@ def undo_tap(
     if taken is None:
         return None
     if later := _effective_taps(lesson).filter(field=taken.field, pk__gt=taken.pk).select_related("person").last():
-        raise Refused(f"{taken.words} was changed afterwards by {later.person} and is not taken back.")
+        raise Refusal(f"{taken.words} was changed afterwards by {later.person} and is not taken back.")
     entry.write_entry(lesson, taken.field, taken.before)
     entry.delete_empty_circuit(lesson)
     return Tap.objects.create(
@@ -117,10 +117,10 @@ def lock_lesson(lesson: Lesson, by: Person) -> Lesson:
     """The lesson, locked until the transaction ends, if this person may write in it."""
     found = Lesson.objects.for_entries().select_for_update(of=("self",)).filter(pk=lesson.pk).first()
     if found is None:
-        raise Refused("This lesson was discarded meanwhile: it is not on record any more.")
+        raise Refusal("This lesson was discarded meanwhile: it is not on record any more.")
     lesson = found
     if lesson.is_signed:
-        raise Refused("This lesson was signed meanwhile and is final. Nothing was changed in it.")
+        raise Refusal("This lesson was signed meanwhile and is final. Nothing was changed in it.")
     if lesson.instructor_id != by.pk:
-        raise Refused("Only the instructor who gives this lesson writes in it.")
+        raise Refusal("Only the instructor who gives this lesson writes in it.")
     return lesson

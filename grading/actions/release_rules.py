@@ -9,8 +9,8 @@ from grading.models import Release
 from grading.rules.readiness import State, Verdict
 from lessons.models import Endorsement, Enrolment, Lesson
 from lessons.models.lesson import LessonQuerySet
-from school.current import the_school
-from school.errors import Refused
+from school.current import get_school
+from school.errors import Refusal
 from school.models import Aerodrome, Person
 
 
@@ -42,7 +42,7 @@ def refuse_overlapping_release(
     standing = same.select_related("decided_by").order_by("-valid_until").first()
     if standing is not None:
         next_day = standing.valid_until + timedelta(days=1)
-        raise Refused(
+        raise Refusal(
             f"{standing.decided_by} has released {enrolment.student} for solo {standing.get_kind_display()} from"
             f" {standing.valid_from:%d %B %Y} until {standing.valid_until:%d %B %Y} already. Withdraw that release"
             f" first if its limits shall change, or let the new one begin on {next_day:%d %B %Y}."
@@ -60,7 +60,7 @@ def refuse_without_endorsement(endorsed_by: Person, enrolment: Enrolment, on: da
         given_on__gte=on - timedelta(days=SOLO_ENDORSEMENT_DAYS),
     )
     if not endorsed.exists():
-        raise Refused(
+        raise Refusal(
             f"{endorsed_by} has not endorsed this student for solo in this type within {SOLO_ENDORSEMENT_DAYS} days"
             " (14 CFR 61.87(n)): the endorsement comes first, on the student's page."
         )
@@ -70,9 +70,9 @@ def refuse_open_requirements(verdict: Verdict, reason: str) -> None:
     unmet = [o for o in verdict.requirements if o.state not in (State.MET, State.SET_ASIDE)]
     legal = [o.sentence.rstrip(".") for o in unmet if o.kind == "legal"]
     if legal:
-        raise Refused("Required by law and not met: " + "; ".join(legal) + ". No release is possible.")
+        raise Refusal("Required by law and not met: " + "; ".join(legal) + ". No release is possible.")
     if unmet and not reason.strip():
-        raise Refused(
+        raise Refusal(
             "Open by the school's own standard: "
             + "; ".join(o.sentence.rstrip(".") for o in unmet)
             + ". Write the reason for a release all the same: it is printed with it."
@@ -83,11 +83,11 @@ def refuse_invalid_dates(
     valid_from: date, valid_until: date, training_on: date, endorsed_by: Person, today: date
 ) -> None:
     if valid_from < today:
-        raise Refused("A release begins today or later.")
+        raise Refusal("A release begins today or later.")
     if valid_until < valid_from:
-        raise Refused("The release ends before it begins: check both dates.")
+        raise Refusal("The release ends before it begins: check both dates.")
     if valid_until > latest_release_end(training_on):
-        raise Refused(
+        raise Refusal(
             f"{endorsed_by} last gave training on {training_on:%d %B %Y}: a release cannot reach past"
             f" {latest_release_end(training_on):%d %B %Y}, 90 days later (14 CFR 61.87(n))."
         )
@@ -102,19 +102,19 @@ def refuse_invalid_kind(
     valid_until: date,
     endorsement: str,
 ) -> None:
-    home = the_school().aerodrome_id
+    home = get_school().aerodrome_id
     if kind != Release.Kind.NEARBY and limits.aerodrome.pk != home:
-        raise Refused(f"{limits.aerodrome} is not the home aerodrome: choose a release for another aerodrome.")
+        raise Refusal(f"{limits.aerodrome} is not the home aerodrome: choose a release for another aerodrome.")
     if kind == Release.Kind.DAY:
         return
     by_day = Release.objects.in_force(valid_from).filter(enrolment=enrolment, kind=Release.Kind.DAY)
     ends = by_day.order_by("-valid_until").values_list("valid_until", flat=True).first()
     if ends is None:
-        raise Refused("A release for solo by day must be in force first.")
+        raise Refusal("A release for solo by day must be in force first.")
     if valid_until > ends:
-        raise Refused(f"It rests on the release by day, which ends on {ends:%d %B %Y}: end it then or before.")
+        raise Refusal(f"It rests on the release by day, which ends on {ends:%d %B %Y}: end it then or before.")
     if not endorsement.strip():
-        raise Refused("Write the endorsement: this release has one of its own beside that for solo by day.")
+        raise Refusal("Write the endorsement: this release has one of its own beside that for solo by day.")
     trained = Lesson.objects.filter(
         enrolment=enrolment, instructor=endorsed_by, dual_minutes__gt=0, aircraft__type=enrolment.aircraft_type_id
     )
@@ -122,9 +122,9 @@ def refuse_invalid_kind(
     if kind == Release.Kind.NIGHT:
         _refuse_without_night_training(trained, limits, endorsed_by, valid_until)
     elif limits.aerodrome.pk == home:
-        raise Refused("That is the home aerodrome: choose the other one.")
+        raise Refusal("That is the home aerodrome: choose the other one.")
     elif not trained.filter(runway__aerodrome=limits.aerodrome).exists():
-        raise Refused(
+        raise Refusal(
             f"{endorsed_by} has given no signed training at {limits.aerodrome}: flight there both ways, joining and"
             " leaving, takeoffs and landings come first (14 CFR 61.93(b)(1))."
         )
@@ -137,11 +137,11 @@ def _refuse_without_night_training(
     there = trained.filter(night_minutes__gt=0, runway__aerodrome=limits.aerodrome)
     last = there.order_by("-on").values_list("on", flat=True).first()
     if last is None:
-        raise Refused(f"{endorsed_by} has given no signed night training at {limits.aerodrome} (14 CFR 61.87(o)).")
+        raise Refusal(f"{endorsed_by} has given no signed night training at {limits.aerodrome} (14 CFR 61.87(o)).")
     if valid_until > latest_release_end(last):
-        raise Refused(
+        raise Refusal(
             f"The last night training was on {last:%d %B %Y}: a release at night cannot reach past"
             f" {latest_release_end(last):%d %B %Y} (14 CFR 61.87(o))."
         )
     if limits.min_visibility_sm < 5:
-        raise Refused("At night the visibility is at least 5 SM (14 CFR 61.89(a)(6)).")
+        raise Refusal("At night the visibility is at least 5 SM (14 CFR 61.89(a)(6)).")

@@ -7,7 +7,7 @@ from django.db import transaction
 
 from grading.models import Standard
 from school import actions as school_actions
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person, School
 
 
@@ -16,7 +16,7 @@ def change_school(*, changes: dict[str, Any], by: Person, at: datetime) -> Schoo
     """As school.actions; another rule set needs a standard in force. Every stored verdict is then stale."""
     school = school_actions.change_school(changes=changes, by=by, at=at)
     if not Standard.objects.in_force(rule_set=school.rule_set, on=at.date()).exists():
-        raise Refused(
+        raise Refusal(
             f"No standard for first solo is in force for {school.get_rule_set_display()}: load one first."
             " Nothing was changed."
         )

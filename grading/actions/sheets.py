@@ -25,9 +25,9 @@ from grading.sheets.endorsement_content import build_endorsement_content
 from grading.sheets.progress_content import build_progress_content
 from lessons.models import Enrolment
 from school import journal
-from school.errors import Refused
-from school.keys import SchoolKey, school_key
+from school.errors import Refusal
 from school.models import JournalEntry, Person
+from school.signing_keys import SchoolKey, school_key
 
 TEMPLATES = {
     Sheet.Kind.PROGRESS: "print/progress_sheet.html",
@@ -61,7 +61,7 @@ def _refuse_too_many_copies(enrolment: Enrolment, by: Person, at: datetime) -> N
         return
     today = Sheet.objects.filter(enrolment=enrolment, printed_by=by, printed_at__date=at.date())
     if today.count() >= MAX_OWN_COPIES_PER_DAY:
-        raise Refused(
+        raise Refusal(
             f"You printed {MAX_OWN_COPIES_PER_DAY} copies of your record today, and each is kept:"
             " print another one tomorrow, or ask the administrator."
         )
@@ -118,7 +118,7 @@ def _sign_pdf(unsigned: bytes, key: SchoolKey, school: str, at: datetime) -> byt
     try:
         return pades.sign_pdf(unsigned, key, school=school, at=at, timestamp_server=settings.TIMESTAMP_SERVER)
     except pades.TimestampRequestError as failed:
-        raise Refused(f"Nothing was printed: {failed}. Print it once more, or later.") from failed
+        raise Refusal(f"Nothing was printed: {failed}. Print it once more, or later.") from failed
 
 
 def _store_sheet(made: Sheet, at: datetime) -> Sheet:
@@ -141,7 +141,7 @@ def _read_unchanged_content(
     if enrolment := whose.get("enrolment"):
         chain.lock_for_sealing(enrolment)  # somebody writes without a pause: they wait until this sheet is printed
         return build() | {"head": sign_chain_head(key, at)}
-    raise Refused("This instructor writes in the records at this moment. Nothing was printed: print it once more.")
+    raise Refusal("This instructor writes in the records at this moment. Nothing was printed: print it once more.")
 
 
 def _last_journal_entry(whose: dict[str, Any]) -> int | None:

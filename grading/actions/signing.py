@@ -12,14 +12,14 @@ from grading.models import Grade, Seal, Signature
 from grading.reading import grade_lines
 from grading.reading.grade_lines import GradeLine, step_columns
 from grading.reading.release_limits import release_breaches
-from lessons.conditions import settle_wind
+from lessons.conditions import fill_wind_from_report
 from lessons.models import Lesson
 from lessons.rules.scale import Ending, UnitKind
 from school import journal
-from school.accounts import limits
-from school.errors import Refused
+from school.accounts import password_attempts
+from school.errors import Refusal
 from school.models import Paper, Person
-from school.reasons import bounded
+from school.reasons import limited_text
 
 INSTRUCTOR_MEANING = "I gave this training on this day, and what is recorded here is what I saw."
 SOLO_MEANING = "I supervised this solo flight, and what is recorded here is what I saw or was told."
@@ -36,14 +36,14 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     lesson = Lesson.objects.for_pages().select_related("supersedes").get(pk=lesson.pk)
     graded = grade_lines.grade_lines_for(lesson)
     if missing := missing_before_signing(lesson, graded):
-        raise Refused("Not signed yet. " + " ".join(missing))
+        raise Refusal("Not signed yet. " + " ".join(missing))
     drawn = drawing.validate_strokes(drawn)
     reauthenticate(by, secret)
     certificate = instructor_certificate(by, lesson.on)
     chain.lock_for_sealing(lesson.enrolment)
     _save_grades(lesson, graded)
     _fill_counts(lesson)
-    settle_wind(lesson)
+    fill_wind_from_report(lesson)
     signature = write_signature(
         by,
         Signature.Capacity.INSTRUCTOR,
@@ -77,14 +77,14 @@ def acknowledge_lesson(
     chain.lock_for_sealing(lesson.enrolment)
     lesson = Lesson.objects.for_pages().get(pk=lesson.pk)
     if lesson.enrolment.student_id != by.pk:
-        raise Refused("Only the student of this lesson signs here.")
+        raise Refusal("Only the student of this lesson signs here.")
     if not lesson.is_signed:
-        raise Refused("The instructor signs first.")
+        raise Refusal("The instructor signs first.")
     if Signature.objects.filter(lesson=lesson, capacity=Signature.Capacity.STUDENT).exists():
-        raise Refused("You have already signed this lesson.")
-    remark = bounded(remark)
+        raise Refusal("You have already signed this lesson.")
+    remark = limited_text(remark)
     if refuse and not remark:
-        raise Refused("Write why you do not sign: the remark stays with the record.")
+        raise Refusal("Write why you do not sign: the remark stays with the record.")
     drawn = "" if refuse else drawing.validate_strokes(drawn)
     reauthenticate(by, secret)
     act = Signature.Act.REFUSED if refuse else Signature.Act.SIGNED
@@ -101,8 +101,8 @@ def acknowledge_lesson(
 
 def reauthenticate(person: Person, secret: str) -> None:
     """A signature is a deliberate act of its owner: the secret is asked at the moment of signing."""
-    if not limits.is_right(person, secret):
-        raise Refused("That is not your password. Nothing was signed; everything you wrote is kept.")
+    if not password_attempts.verify_password(person, secret):
+        raise Refusal("That is not your password. Nothing was signed; everything you wrote is kept.")
 
 
 def instructor_certificate(person: Person, on: date) -> Paper:
@@ -112,7 +112,7 @@ def instructor_certificate(person: Person, on: date) -> Paper:
         ends = paper.expires or paper.recent_experience_until
         if paper.number and ends and ends >= on:
             return paper
-    raise Refused(
+    raise Refusal(
         "Your instructor certificate in force on that day is not on record, with its number and its expiry"
         " or recent-experience date (14 CFR 61.51(h)(2)(ii)). The records administrator enters it."
     )

@@ -11,7 +11,7 @@ from grading.rules.readiness.checks import CHECKS
 from grading.rules.readiness.json_format import BadInput, standard_from_json
 from grading.rules.readiness.standard import StandardError, validate_standard
 from school import journal
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person, School
 
 # What a school may set, by the name of the value: least and most that make sense.
@@ -73,7 +73,7 @@ def publish_standard(
     School.objects.select_for_update(of=("self",)).get()  # one standard at a time
     newest = Standard.objects.filter(rule_set=base.rule_set).order_by("-valid_from").first()
     if valid_from <= at.date() or (newest and valid_from <= newest.valid_from):
-        raise Refused("Verdicts up to today have their standard: choose a day after today and after the last standard.")
+        raise Refusal("Verdicts up to today have their standard: choose a day after today and after the last standard.")
     content = dict(base.content) | {
         "key": f"{base.rule_set}-{valid_from.isoformat()}",
         "valid_from": valid_from.isoformat(),
@@ -82,11 +82,11 @@ def publish_standard(
         ],
     }
     if content["requirements"] == base.content["requirements"]:
-        raise Refused("Nothing differs from the standard in force.")
+        raise Refusal("Nothing differs from the standard in force.")
     try:
         validate_standard(standard_from_json(content), CHECKS)
     except (StandardError, BadInput) as error:
-        raise Refused(str(error)) from error
+        raise Refusal(str(error)) from error
     standard = Standard.objects.create(
         key=content["key"], rule_set=base.rule_set, valid_from=valid_from, content=content
     )
@@ -108,10 +108,10 @@ def _updated_requirement(
     new = dict(row["values"])
     for name, value in values.get(row["key"], {}).items():
         if name not in VALUE_BOUNDS or name not in new:
-            raise Refused(f"{row['title']}: “{name}” cannot be set.")
+            raise Refusal(f"{row['title']}: “{name}” cannot be set.")
         least, most = VALUE_BOUNDS[name]
         if not least <= value <= most:
-            raise Refused(f"{row['title']}: {VALUE_LABELS[name]} lies between {least} and {most}, not at {value}.")
+            raise Refusal(f"{row['title']}: {VALUE_LABELS[name]} lies between {least} and {most}, not at {value}.")
         new[name] = value
     return row | {"values": new, "title": _updated_title(row, new)}
 

@@ -13,9 +13,9 @@ from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment, KnowledgeTest, Lesson
 from school import journal
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person
-from school.permissions import can_decide, can_keep_records
+from school.permissions import can_decide, can_manage_records
 
 END_MEANING = (
     "I certify this record of the student’s training at this school, and that the training ended on the day and in the"
@@ -47,17 +47,17 @@ def review_test(*, test: KnowledgeTest, on: date, by: Person, at: datetime) -> K
 def end_training(*, enrolment: Enrolment, on: date, end: str, by: Person, at: datetime) -> Enrolment:
     """Record that the training was completed, terminated or transferred. It is final, and the chief certifies it."""
     if not can_end_training(by):
-        raise Refused("The end of training is recorded by the records administrator or the chief instructor.")
+        raise Refusal("The end of training is recorded by the records administrator or the chief instructor.")
     refuse_own_training(enrolment, by)
     if end not in Enrolment.End.values:
-        raise Refused("Say how the training ended: completed, terminated or transferred.")
+        raise Refusal("Say how the training ended: completed, terminated or transferred.")
     if on > at.date():
-        raise Refused("The end of training is not dated ahead.")
+        raise Refusal("The end of training is not dated ahead.")
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # no lesson begins meanwhile
     _refuse_unsigned_lesson(enrolment)
     last = enrolment.lessons.order_by("-on").values_list("on", flat=True).first()
     if last is not None and last > on:
-        raise Refused(f"The last lesson was on {last:%d %B %Y}: the training did not end before it.")
+        raise Refusal(f"The last lesson was on {last:%d %B %Y}: the training did not end before it.")
     return lesson_actions.end_enrolment(enrolment=enrolment, on=on, end=end, by=by, at=at)
 
 
@@ -65,14 +65,14 @@ def end_training(*, enrolment: Enrolment, on: date, end: str, by: Person, at: da
 def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) -> Signature:
     """The chief instructor's certification of the record at the end of training (14 CFR 141.101(c))."""
     if not can_decide(by):
-        raise Refused("Only the chief instructor certifies the record of a student.")
+        raise Refusal("Only the chief instructor certifies the record of a student.")
     refuse_own_training(enrolment, by)
     chain.lock_for_sealing(enrolment)
     enrolment = Enrolment.objects.for_pages().get(pk=enrolment.pk)
     if enrolment.ended_on is None:
-        raise Refused("The training has not ended: record first when and how.")
+        raise Refusal("The training has not ended: record first when and how.")
     if find_certification(enrolment):
-        raise Refused("The end of this training is certified already.")
+        raise Refusal("The end of this training is certified already.")
     # Signed meanwhile, it would count as signed by then and not stand in what is certified.
     _refuse_unsigned_lesson(enrolment)
     certificate = instructor_certificate(by, at.date())
@@ -87,8 +87,8 @@ def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) 
 
 
 def _refuse_unsigned_lesson(enrolment: Enrolment) -> None:
-    if enrolment.lessons.being_written().exists():
-        raise Refused(f"A lesson of {enrolment.student} is being written: its instructor signs or discards it first.")
+    if enrolment.lessons.unsigned().exists():
+        raise Refusal(f"A lesson of {enrolment.student} is being written: its instructor signs or discards it first.")
 
 
 def find_certification(enrolment: Enrolment) -> Signature | None:
@@ -103,4 +103,4 @@ def enrolments_awaiting_certification() -> list[Enrolment]:
 
 
 def can_end_training(person: Person) -> bool:
-    return can_keep_records(person) or can_decide(person)
+    return can_manage_records(person) or can_decide(person)

@@ -11,7 +11,7 @@ from grading.evidence import training_payloads as records
 from grading.models import Release, Seal
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person
 
 
@@ -22,7 +22,7 @@ def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, a
     A release rests on the endorsement for solo of its instructor (14 CFR 61.87(n)): without one it ends as well.
     """
     if not can_withdraw_endorsement(endorsement, by):
-        raise Refused(f"Only {endorsement.given_by}, who gave it, or the chief instructor withdraws this endorsement.")
+        raise Refusal(f"Only {endorsement.given_by}, who gave it, or the chief instructor withdraws this endorsement.")
     chain.lock_for_sealing(endorsement.enrolment)
     endorsement = lesson_actions.withdraw_endorsement(endorsement=endorsement, reason=reason, by=by, at=at)
     record = records.build_endorsement_withdrawal_payload(endorsement)

@@ -5,8 +5,8 @@ from typing import Any
 
 from grading.evidence import chain
 from grading.evidence.lesson_payload import utc_timestamp
-from school.keys import SchoolKey, signature_holds
 from school.models import SigningCertificate
+from school.signing_keys import SchoolKey, is_valid_signature
 
 
 def sign_chain_head(key: SchoolKey, at: datetime) -> dict[str, Any] | None:
@@ -26,4 +26,4 @@ def chain_head_bytes(head: dict[str, Any]) -> bytes:
 def is_head_signature_valid(head: dict[str, Any]) -> bool:
     """Whether the signature is the school's, by a certificate on record."""
     certificate = SigningCertificate.objects.filter(fingerprint=head.get("certificate", "")).first()
-    return certificate is not None and signature_holds(chain_head_bytes(head), head["signature"], certificate.pem)
+    return certificate is not None and is_valid_signature(chain_head_bytes(head), head["signature"], certificate.pem)

@@ -7,15 +7,15 @@ from django.db import transaction
 
 from grading.exchange.personal_data import collect_personal_data
 from school import journal
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person
-from school.permissions import can_keep_records
+from school.permissions import can_manage_records
 
 
 @transaction.atomic
 def hand_out_personal_data(*, person: Person, by: Person, at: datetime) -> dict[str, Any]:
     """Everything stored about a person, for the administrator who answers their request."""
-    if not can_keep_records(by):
-        raise Refused("The records administrator hands this out; each person takes their own.")
+    if not can_manage_records(by):
+        raise Refusal("The records administrator hands this out; each person takes their own.")
     journal.record(by=by, at=at, what="personal data handed out", subject=person)
     return collect_personal_data(person, at)

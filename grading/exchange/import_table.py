@@ -10,7 +10,7 @@ from grading.exchange.imports.table_reader import BadTable, read_table
 from grading.exchange.receiving import lock_upload
 from grading.models import PendingUpload
 from school import journal
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person
 
 UploadKind = PendingUpload.Kind
@@ -46,9 +46,9 @@ def import_table(*, upload: PendingUpload, on: date, by: Person, at: datetime) -
     try:
         plan = plan_import(upload.kind, content, on)
     except BadTable as bad:
-        raise Refused(f"Nothing was taken in. {bad}") from bad
+        raise Refusal(f"Nothing was taken in. {bad}") from bad
     if plan.problems:
-        raise Refused(f"Nothing was taken in: {len(plan.problems)} cells are to be mended first.")
+        raise Refusal(f"Nothing was taken in: {len(plan.problems)} cells are to be mended first.")
     if upload.kind == UploadKind.ROSTER:
         taken = roster.import_rows(plan, by, at)
     elif upload.kind == UploadKind.AIRCRAFT:

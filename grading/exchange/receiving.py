@@ -15,7 +15,7 @@ from lessons import actions as lesson_actions
 from lessons.models import EarlierTraining, Syllabus
 from school import actions as school_actions
 from school import journal
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import AircraftType, Person, Role
 
 FORMAT = 1
@@ -75,7 +75,7 @@ def lock_upload(upload: PendingUpload) -> PendingUpload:
     """The upload, held until the end of the transaction. Refuses one that somebody took in meanwhile."""
     held = PendingUpload.objects.select_for_update(of=("self",)).filter(pk=upload.pk).first()
     if held is None:
-        raise Refused("This file was taken in or discarded meanwhile. Nothing was taken in twice.")
+        raise Refusal("This file was taken in or discarded meanwhile. Nothing was taken in twice.")
     return held
 
 
@@ -105,13 +105,13 @@ def import_handover(
     try:
         handed = open_hand_over(bytes(upload.content))
     except BadRecord as bad:
-        raise Refused("Nothing was taken in. " + " ".join(bad.problems)) from bad
+        raise Refusal("Nothing was taken in. " + " ".join(bad.problems)) from bad
     known = find_known_records(handed)
     if known.contradictions:
-        raise Refused("Nothing was taken in. " + " ".join(known.contradictions))
+        raise Refusal("Nothing was taken in. " + " ".join(known.contradictions))
     rows = known.new(handed)
     if not rows:
-        raise Refused("Every record of this file is here already: there is nothing to take in.")
+        raise Refusal("Every record of this file is here already: there is nothing to take in.")
     if student is None:
         student = _add_student(handed.record.student, new, by, at)
     if new_enrolment is not None:
@@ -133,7 +133,7 @@ def import_handover(
 
 def _add_student(there: object, new: NewStudent | None, by: Person, at: datetime) -> Person:
     if new is None:
-        raise Refused("Choose whose record this is: somebody who is here, or a new person.")
+        raise Refusal("Choose whose record this is: somebody who is here, or a new person.")
     names = {name: getattr(there, name) for name in ("given_name", "family_name", "born")}
     return school_actions.add_person(
         **names, username=new.username, reference=new.reference, roles=[Role.STUDENT], by=by, at=at

@@ -8,7 +8,7 @@ from django.contrib.auth.validators import UnicodeUsernameValidator
 
 from grading.actions.opening import FirstAircraft, FirstPerson, HomeAerodrome
 from lessons.fields import DayField
-from school.accounts.passwords import HELP
+from school.accounts.passwords import PASSWORD_HELP
 from school.models import Person, School
 from school.password_text import normalise_password
 
@@ -84,7 +84,7 @@ class OpenPersonForm(forms.Form):
     email = forms.EmailField(required=False)
     password = forms.CharField(
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text=HELP,
+        help_text=PASSWORD_HELP,
         strip=False,
     )
     teaches = forms.BooleanField(label="I am an instructor", required=False)

@@ -11,8 +11,8 @@ from grading.actions.release_rules import ReleaseLimits
 from grading.models import PrintRun, Release, Sheet
 from lessons.fields import DayField
 from lessons.models import Enrolment, Syllabus
-from school.current import the_school
-from school.errors import Refused
+from school.current import get_school
+from school.errors import Refusal
 from school.models import Aerodrome, AircraftType, Paper, Person, Role, Runway, School
 
 MAX_TEXT_LENGTH = 4000  # characters of a text that stands on a sheet
@@ -75,7 +75,7 @@ class ReleaseForm(forms.Form):
         self, *args: Any, enrolment: Enrolment, on: date, trained_on: date | None, last: Release | None, **kwargs: Any
     ) -> None:
         """`trained_on`: the last training by the student's own instructor; `last`: the last release, if any."""
-        self.school = the_school()
+        self.school = get_school()
         runways = Runway.objects.filter(aerodrome=self.school.aerodrome).order_by("designator")
         kwargs["initial"] = {
             "aerodrome": self.school.aerodrome_id,
@@ -92,7 +92,7 @@ class ReleaseForm(forms.Form):
                 kwargs["initial"]["valid_from"] = last.valid_until + timedelta(days=1)
         super().__init__(*args, **kwargs)
         fields: dict[str, Any] = self.fields
-        fields["endorsed_by"].queryset = Person.objects.having(Role.INSTRUCTOR).by_name()
+        fields["endorsed_by"].queryset = Person.objects.active_with_role(Role.INSTRUCTOR).by_name()
 
     def limits(self) -> ReleaseLimits:
         names = ("aerodrome", "runways", "max_wind_kt", "max_crosswind_kt", "min_visibility_sm", "min_ceiling_ft")
@@ -115,7 +115,7 @@ class EnrolForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         fields: dict[str, Any] = self.fields
-        fields["instructor"].queryset = Person.objects.having(Role.INSTRUCTOR).by_name()
+        fields["instructor"].queryset = Person.objects.active_with_role(Role.INSTRUCTOR).by_name()
 
     def clean_username(self) -> str:
         name: str = self.cleaned_data["username"]
@@ -138,7 +138,7 @@ class ReassignForm(forms.Form):
     def __init__(self, *args: Any, enrolment: Enrolment, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         fields: dict[str, Any] = self.fields
-        others = Person.objects.having(Role.INSTRUCTOR).exclude(pk=enrolment.instructor_id)
+        others = Person.objects.active_with_role(Role.INSTRUCTOR).exclude(pk=enrolment.instructor_id)
         fields["instructor"].queryset = others.by_name()
 
 
@@ -194,7 +194,7 @@ class PrintRunForm(forms.Form):
 
     def __init__(self, *args: Any, on: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.initial = {"on": on, "paper": the_school().paper}
+        self.initial = {"on": on, "paper": get_school().paper}
         fields: dict[str, Any] = self.fields
         fields["kind"].choices = [(kind, Sheet.Kind(kind).label.capitalize()) for kind in PRINTERS]
 
@@ -209,10 +209,10 @@ class PrintRunForm(forms.Form):
         data = self.cleaned_data
         chosen = PrintRun.Chosen(data["chosen"])
         if picked and chosen != PrintRun.Chosen.PICKED:
-            raise Refused("You picked students but chose others: choose the students picked, or untick them.")
+            raise Refusal("You picked students but chose others: choose the students picked, or untick them.")
         between = data["ended_from"], data["ended_until"]
         if chosen == PrintRun.Chosen.ENDED and None in between:
-            raise Refused("Choose the first and the last day on which training ended.")
+            raise Refusal("Choose the first and the last day on which training ended.")
         return {
             "kind": data["kind"],
             "on": data["on"],

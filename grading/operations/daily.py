@@ -6,7 +6,7 @@ from grading.evidence.audit.check import run_audit
 from grading.operations.reminder_mail import send_reminders
 from grading.reading import verdict_cache
 from lessons.models import Enrolment
-from school.accounts.housekeeping import sweep
+from school.accounts.housekeeping import delete_expired
 from school.models import School
 
 
@@ -38,5 +38,5 @@ def check_records(at: datetime) -> str:
 
 def clear_sessions(at: datetime) -> str:
     """Sessions and counters whose time is over."""
-    sessions, counters = sweep(at)
+    sessions, counters = delete_expired(at)
     return f"{sessions} sessions and {counters} counters had run out."

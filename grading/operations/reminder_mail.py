@@ -24,7 +24,7 @@ def send_reminders(on: date) -> str:
     sent = sum(_send(school, person, [row.words for row in of_one]) for person, of_one in by_person.items())
     if found:
         words = [f"{row.person}: {row.words}" for row in found]
-        sent += sum(_send(school, chief, words) for chief in Person.objects.having(Role.CHIEF))
+        sent += sum(_send(school, chief, words) for chief in Person.objects.active_with_role(Role.CHIEF))
     told = f"{len(found)} due on {on}, {sent} e-mails sent."
     without = sorted(person.name for person in by_person if not person.email)
     return f"{told}\nWithout an e-mail address: {', '.join(without)}." if without else told

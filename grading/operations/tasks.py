@@ -54,7 +54,7 @@ def print_items(context: JobContext, run: int) -> None:
 async def retry_stalled_jobs(context: JobContext, timestamp: int) -> None:
     """Jobs of workers that were killed, known by the heartbeat that fails. After some tries such a job has failed."""
     manager = context.app.job_manager
-    for job in await manager.get_stalled_jobs(seconds_since_heartbeat=settings.WORKER_GIVEN_UP_AFTER):
+    for job in await manager.get_stalled_jobs(seconds_since_heartbeat=settings.WORKER_TIMEOUT):
         if job.task_name == retry_stalled_jobs.name:  # this one does its work
             await manager.finish_job(job, Status.ABORTED, delete_job=False)
         elif job.attempts < MAX_ATTEMPTS:
@@ -96,7 +96,7 @@ async def clear_old_jobs(context: JobContext, timestamp: int) -> None:
 
 def register(queue: App) -> None:
     """When the tasks of every day are due. Killed workers are looked for every minute whoever does the daily work."""
-    queue.periodic(cron=settings.TAKE_UP_AGAIN)(retry_stalled_jobs)
+    queue.periodic(cron=settings.STALLED_JOBS_CRON)(retry_stalled_jobs)
     for name, (_, due) in DAILY_TASKS.items() if settings.DAILY_BY_WORKER else ():
         queue.periodic(cron=f"{due.minute} {due.hour} * * *")(queue.tasks[name])
 

@@ -12,7 +12,7 @@ from grading.reading import verdict_cache
 from grading.reading.student_summary import StudentSummary, summarise_students
 from grading.rules.readiness import State
 from lessons.models import Lesson
-from school.kept import KeptPart
+from school.fragment_cache import CachedFragment
 
 FAULTS_IN_BRIEF = 4
 REQUIREMENTS_IN_BRIEF = 4
@@ -30,8 +30,8 @@ class PreLessonContext:
         unit = self.lesson.unit_id
         stamp = f"{self._stored.name}:{unit}" if self._stored else ""
         return {
-            "band": KeptPart(stamp and f"band:{stamp}", self._part_context),
-            "known": KeptPart(stamp and f"known:{stamp}", self._part_context),
+            "band": CachedFragment(stamp and f"band:{stamp}", self._part_context),
+            "known": CachedFragment(stamp and f"known:{stamp}", self._part_context),
             "landings_in_a_row": self._stored.row["rows"]["landing"]
             if self._stored
             else self._summary.streaks["landing"],

@@ -192,7 +192,7 @@ def filter_and_sort(rows: Sequence[BoardRow], shown: str = "", sort: str = "name
 
 def render_csv(rows: Iterable[BoardRow]) -> str:
     """One line a student."""
-    lines = [csv_text.line(CSV_COLUMNS)]
+    lines = [csv_text.format_line(CSV_COLUMNS)]
     for row in rows:
         cells = (
             row.enrolment.student.name,
@@ -206,5 +206,5 @@ def render_csv(rows: Iterable[BoardRow]) -> str:
             row.last_flown.isoformat() if row.last_flown else "",
             "; ".join(row.notes),
         )
-        lines.append(csv_text.line(cells))
+        lines.append(csv_text.format_line(cells))
     return "".join(lines)

@@ -8,11 +8,11 @@ from typing import Any
 from grading.models import Release
 from grading.rules.readiness.faults import FaultStatus, open_faults
 from grading.rules.readiness.history import History
-from lessons.conditions import aerodrome_of, report_of, wind_of
+from lessons.conditions import lesson_aerodrome, lesson_report, lesson_wind
 from lessons.models import Fault, Lesson
-from lessons.published import faults_of
-from lessons.rules.wind import Components, Wind, best_runway, components, worst_crosswind_kt, worst_tailwind_kt
-from school.marks import wind as draw_wind
+from lessons.published_content import faults_by_manoeuvre
+from lessons.rules.wind import Wind, WindComponents, best_runway, wind_components, worst_crosswind_kt, worst_tailwind_kt
+from school.marks import runway_wind as draw_wind
 from school.models import Runway
 
 MIN_TAILWIND_CAUTION_KT = 1
@@ -23,7 +23,7 @@ class RunwayLine:
     """A runway in the wind of the day. `components` None: the direction of the wind is not known."""
 
     runway: Runway
-    components: Components | None
+    components: WindComponents | None
     chosen: bool
     best: bool
 
@@ -42,9 +42,9 @@ class OpenFault:
 
 def wind_context(lesson: Lesson, releases: Sequence[Release] = ()) -> dict[str, Any]:
     """Wind, its components on the runway in use, their drawing, and every caution they call for."""
-    wind, report, drawing, parts = wind_of(lesson), report_of(lesson), "", None
+    wind, report, drawing, parts = lesson_wind(lesson), lesson_report(lesson), "", None
     if wind is not None and lesson.runway is not None and wind.direction is not None:
-        parts = components(wind, lesson.runway.heading_magnetic)
+        parts = wind_components(wind, lesson.runway.heading_magnetic)
         label = f"Wind {wind.direction:03d} at {wind.speed_kt} kt on runway {lesson.runway.designator}: {parts.words}"
         drawing = draw_wind(
             lesson.runway.designator, lesson.runway.heading_magnetic, wind.direction, wind.speed_kt, label
@@ -68,7 +68,7 @@ def describe_wind(lesson: Lesson, wind: Wind | None) -> str:
     if wind.direction is None:
         return "Wind calm" if wind.strongest_kt == 0 else f"Wind variable at {wind.speed_kt} kt{gust}"
     swing = f", varying {wind.varies[0]:03d}° to {wind.varies[1]:03d}°" if wind.varies else ""
-    report = report_of(lesson) if lesson.wind_speed_kt is None else None
+    report = lesson_report(lesson) if lesson.wind_speed_kt is None else None
     true = report.direction if report else lesson.wind_direction if lesson.wind_reference == "true" else None
     said_true = f" ({true:03d}° true)" if true is not None else ""
     return f"Wind {wind.direction:03d}° magnetic{said_true}{swing} at {wind.speed_kt} kt{gust}"
@@ -91,7 +91,7 @@ def wind_cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> li
     most = min((release.max_wind_kt for release in releases), default=None)
     if most is not None and wind.strongest_kt > most:
         said.append(f"More wind, gusts counted, than the {most} kt of the release.")
-    report = report_of(lesson)
+    report = lesson_report(lesson)
     if report and report.at and report.at.date() != lesson.on:
         said.append(f"The report is of {report.at:%d %B}, not of the day of this lesson.")
     return said
@@ -106,14 +106,14 @@ def _tailwind_cautions(runway: Runway, wind: Wind) -> list[str]:
 
 def runway_lines(lesson: Lesson) -> list[RunwayLine]:
     """The runways of the aerodrome, that with the most headwind marked."""
-    wind = wind_of(lesson)
-    rows = list(aerodrome_of(lesson).runways.order_by("designator"))
+    wind = lesson_wind(lesson)
+    rows = list(lesson_aerodrome(lesson).runways.order_by("designator"))
     best = best_runway(wind, rows) if wind and wind.strongest_kt else None
     known = wind is not None and (wind.direction is not None or wind.strongest_kt == 0)
     return [
         RunwayLine(
             row,
-            components(wind, row.heading_magnetic) if wind and known else None,
+            wind_components(wind, row.heading_magnetic) if wind and known else None,
             row.pk == lesson.runway_id,
             row == best,
         )
@@ -126,7 +126,7 @@ def open_faults_with_cures(
 ) -> list[OpenFault]:
     """Open faults, the critical ones first, each with its cure; of some manoeuvres only, where they are given."""
     rows = [row for row in open_faults(history) if manoeuvres is None or row.manoeuvre in manoeuvres]
-    known = {row.code: row for faults in faults_of(syllabus_id).values() for row in faults}
+    known = {row.code: row for faults in faults_by_manoeuvre(syllabus_id).values() for row in faults}
     return [OpenFault(row, known.get(row.code)) for row in rows]
 
 

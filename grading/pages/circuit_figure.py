@@ -10,11 +10,11 @@ from grading.reading.grade_lines import GradingContext, measured_deviation
 from grading.reading.student_summary import StudentSummary, circuit_marks
 from grading.rules.marking import Deviation
 from grading.rules.readiness.facts import CircuitFact
-from lessons.conditions import gusts_of
+from lessons.conditions import lesson_gusts
 from lessons.rules.scale import Help
-from lessons.rules.units import Units, aim_words
+from lessons.rules.units import DisplayUnits, format_target
 from school import marks
-from school.marks import CircuitMarks, Series
+from school.marks import CircuitMarks, GateSeries
 
 LESSONS_SHOWN = 4
 PLOTTED_TARGETS = ("landing-line/speed", "landing-line/height", "touchdown/distance")
@@ -47,7 +47,9 @@ def build_circuit_figure(row: StudentSummary) -> CircuitFigure | None:
         drawn.append((f"Lesson {lesson.number}", f"{lesson.on.day} {lesson.on:%b}", columns))
     count = len(table)
     label = f"The last {count} circuits, takeoff, approach and landing, with the values at the gates under them"
-    return CircuitFigure(marks.run_figure(drawn, series, row.streaks, row.history.streak_needed, label), count, table)
+    return CircuitFigure(
+        marks.circuits_figure(drawn, series, row.streaks, row.history.streak_needed, label), count, table
+    )
 
 
 def _part_words(circuit: CircuitFact) -> list[str]:
@@ -66,12 +68,12 @@ def _part_words(circuit: CircuitFact) -> list[str]:
 
 def _deviations(
     row: StudentSummary, uids: set[str]
-) -> tuple[dict[tuple[str, int], dict[str, tuple[float, str]]], list[Series]]:
+) -> tuple[dict[tuple[str, int], dict[str, tuple[float, str]]], list[GateSeries]]:
     """The numbers in the circuits of some lessons, by lesson and circuit, and what is drawn of them."""
     found: dict[tuple[str, int], dict[str, tuple[float, str]]] = defaultdict(dict)
-    series: dict[str, Series] = {}
+    series: dict[str, GateSeries] = {}
     for lesson in (lesson for lesson in row.read.lessons if str(lesson.uid) in uids):
-        grading_context = GradingContext(wind=gusts_of(lesson), units=row.units)
+        grading_context = GradingContext(wind=lesson_gusts(lesson), units=row.units)
         measures = [(noted.circuit, noted) for noted in row.read.measures.get(lesson.pk, [])]  # type: ignore[attr-defined] # see Rows
         for circuit, measure in sorted(measures, key=lambda pair: pair[1].target.gate.order):
             if circuit is None:
@@ -83,14 +85,14 @@ def _deviations(
     return found, [series[key] for key in PLOTTED_TARGETS if key in series]
 
 
-def _gate_series(key: str, measure: Measure, seen: Deviation, units: Units) -> Series:
+def _gate_series(key: str, measure: Measure, seen: Deviation, units: DisplayUnits) -> GateSeries:
     target = measure.target
     high, low = DEVIATION_WORDS[target.quantity]
     gate = target.gate.name.removeprefix("The ").capitalize()
-    return Series(
+    return GateSeries(
         key=key,
         name=f"{gate} {target.quantity}" if target.quantity != "distance" else gate,
-        target=aim_words(target.value, target.over, target.under, target.unit, units),
+        target=format_target(target.value, target.over, target.under, target.unit, units),
         over=float(seen.said(Fraction(target.over))),
         under=float(seen.said(Fraction(target.under))),
         high_word=high,

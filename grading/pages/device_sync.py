@@ -41,7 +41,7 @@ def _attempt_entries(attempt: Attempt, grading_context: GradingContext) -> Itera
     for row in attempt.preloaded_criteria:
         yield f"criterion.{row.criterion.code}", "done" if row.done else "not_done"
     for measure in attempt.preloaded_measures:
-        unit = grading_context.units.of(measure.target.unit)
+        unit = grading_context.units.unit_for(measure.target.unit)
         yield f"measure.{measure.target.gate.code}.{measure.target.quantity}", measure_input(measure, unit)
 
 

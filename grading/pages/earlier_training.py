@@ -8,8 +8,8 @@ from django.db.models import Sum
 
 from grading.models import ReceivedBatch, ReceivedRecord, Seal
 from grading.reading.course_progress import courses_by_enrolment
-from lessons.earlier import brought_forward, decisions_on
-from lessons.models import COUNTED, CreditDecision, CreditedUnit, EarlierTraining, Enrolment, Lesson
+from lessons.earlier_training import credit_carried_forward, credit_decisions
+from lessons.models import AMOUNT_FIELDS, CreditDecision, CreditedUnit, EarlierTraining, Enrolment, Lesson
 from school.models import Person
 
 HOURS_LABELS = ("Dual", "Solo", "Night", "Instrument", "Ground", "Takeoffs", "Landings")
@@ -32,11 +32,11 @@ class HoursRow:
 def hours_rows(enrolment: Enrolment, on: date) -> list[HoursRow]:
     """Hours brought forward beside those signed here by a day. Two queries."""
     flown = Lesson.objects.filter(enrolment=enrolment, on__lte=on, signed_at__date__lte=on).current()
-    here = flown.aggregate(**{name: Sum(name, default=0) for name in COUNTED})
-    forward = brought_forward(enrolment, on)
+    here = flown.aggregate(**{name: Sum(name, default=0) for name in AMOUNT_FIELDS})
+    forward = credit_carried_forward(enrolment, on)
     return [
         HoursRow(label, forward[name], here[name], name.endswith("_minutes"))
-        for name, label in zip(COUNTED, HOURS_LABELS, strict=True)
+        for name, label in zip(AMOUNT_FIELDS, HOURS_LABELS, strict=True)
     ]
 
 
@@ -54,7 +54,7 @@ RECORD_KINDS = dict(Seal.Kind.choices) | {"paper_lesson": "lesson on paper"}
 def earlier_training_context(student: Person, on: date) -> dict[str, Any]:
     """A fixed number of queries, however much there is."""
     enrolments = list(Enrolment.objects.for_pages().filter(student=student).order_by("-enrolled_on", "-pk"))
-    courses, decisions = courses_by_enrolment(enrolments, on), decisions_on(enrolments, on)
+    courses, decisions = courses_by_enrolment(enrolments, on), credit_decisions(enrolments, on)
     batches = list(ReceivedBatch.objects.filter(student=student).select_related("received_by").order_by("-received_at"))
     seals = {row.subject: row for row in Seal.objects.filter(subject__in=[batch.uid for batch in batches])}
     records: dict[int, list[ReceivedRecord]] = {batch.pk: [] for batch in batches}
@@ -62,7 +62,7 @@ def earlier_training_context(student: Person, on: date) -> dict[str, Any]:
         row.words = RECORD_KINDS.get(row.kind, row.kind.replace("_", " "))  # type: ignore[attr-defined] # for the template
         records[row.batch_id].append(row)
     lessons = EarlierTraining.objects.filter(student=student)
-    standing = lessons.standing()
+    standing = lessons.current()
     return {
         "student": student,
         "lessons": list(standing.order_by("on", "pk")),

@@ -13,7 +13,7 @@ from grading.rules.inspection.finding import FindingKind
 from lessons.models import Enrolment
 from school import csv_text
 from school.models import Person
-from school.permissions import can_keep_records
+from school.permissions import can_manage_records
 
 CSV_COLUMNS = ("Student", "Number", "Enrolled", "Day", "Weight", "Kind", "Finding", "Mended by", "Source")
 WEIGHT_WORDS = {
@@ -118,7 +118,7 @@ def _address(finding: Finding, reader: Person) -> str:
     if finding.place is CorrectionPage.LESSON:
         return reverse("grading:lesson", args=[finding.uid])
     if finding.place is CorrectionPage.RECORD:
-        return reverse("grading:student_record", args=[finding.uid]) if can_keep_records(reader) else ""
+        return reverse("grading:student_record", args=[finding.uid]) if can_manage_records(reader) else ""
     return reverse("grading:readiness", args=[finding.uid])
 
 
@@ -142,12 +142,12 @@ def responsible_instructors(findings: Iterable[Finding]) -> list[tuple[int, str]
 
 def stream_csv(findings: Iterable[Finding], enrolments: Mapping[int, Enrolment], reader: Person) -> Iterator[str]:
     """One line a finding, in the order of the page."""
-    yield csv_text.line(CSV_COLUMNS)
+    yield csv_text.format_line(CSV_COLUMNS)
     for group in group_by_student(findings, enrolments, reader):
         row = group.enrolment
         whose = (row.student.name, row.student.reference, row.enrolled_on.isoformat()) if row else ("", "", "")
         for found in group.lines:
-            yield csv_text.line(
+            yield csv_text.format_line(
                 (
                     *whose,
                     found.finding.on.isoformat(),

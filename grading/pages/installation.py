@@ -76,7 +76,7 @@ def _queue(at: datetime) -> Iterator[StatusItem]:
     page, queue = reverse("grading:background_jobs"), status.queue_status()
     failed, waiting = queue.by_state.get("failed", 0), queue.by_state.get("waiting", 0)
     counted = ", ".join(f"{count} {name}" for name, count in queue.by_state.items()) or "None yet"
-    workers = count_live_workers(at - timedelta(seconds=settings.WORKER_GIVEN_UP_AFTER))
+    workers = count_live_workers(at - timedelta(seconds=settings.WORKER_TIMEOUT))
     if workers:
         yield StatusItem("met", "Workers", f"{workers} running.", page=page)
     else:
@@ -103,7 +103,7 @@ def _certificate(at: datetime) -> Iterator[StatusItem]:
 def _disk() -> StatusItem:
     free = status.free_disk_bytes()
     words = f"{free / 1e9:.1f} GB free."
-    return StatusItem("open" if free < settings.LEAST_FREE_DISK else "met", "Disk", words)
+    return StatusItem("open" if free < settings.MIN_FREE_DISK else "met", "Disk", words)
 
 
 def _mail() -> StatusItem:

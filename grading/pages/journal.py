@@ -177,7 +177,7 @@ def value_words(value: Any) -> str:
 
 def stream_csv(rows: JournalQuerySet) -> Iterator[str]:
     """One line an entry, read in chunks, so that a million of them take no more room than one chunk."""
-    yield csv_text.line(CSV_COLUMNS)
+    yield csv_text.format_line(CSV_COLUMNS)
     mark = ""
     while True:
         entries, mark = read_page(rows, mark, CSV_CHUNK_SIZE)
@@ -186,7 +186,7 @@ def stream_csv(rows: JournalQuerySet) -> Iterator[str]:
         for entry in entries:
             changes = "; ".join(change.words for change in field_changes(entry))
             at = entry.at.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
-            yield csv_text.line(
+            yield csv_text.format_line(
                 (at, entry.person_name, entry.what, entry.subject_label, names.get(entry.about_id or 0, ""), changes)
             )
         if not mark:

@@ -9,9 +9,9 @@ from grading.pages.brief import fault_cures, open_faults_with_cures
 from grading.reading.expiring import expiries_of_students
 from grading.reading.student_summary import StudentSummary, summarise_students
 from grading.rules.readiness.next_steps import next_steps
-from lessons.earlier import brought_forward
+from lessons.earlier_training import credit_carried_forward
 from lessons.models import EarlierTraining, Enrolment, Lesson
-from lessons.rules.minima import least_hours
+from lessons.rules.minima import compare_with_minima
 
 FAULTS_SHOWN = 6
 LESSONS_SHOWN = 8
@@ -25,7 +25,7 @@ def own_progress_context(enrolment: Enrolment, today: date, row: StudentSummary 
         Signature.objects.filter(lesson__enrolment=enrolment, capacity="student").values_list("lesson_id", flat=True)
     )
     faults = open_faults_with_cures(row.history, enrolment.syllabus_id)
-    forward = brought_forward(enrolment, today)
+    forward = credit_carried_forward(enrolment, today)
     return {
         "row": row,
         "forward": forward if any(forward.values()) else None,
@@ -38,7 +38,7 @@ def own_progress_context(enrolment: Enrolment, today: date, row: StudentSummary 
         "dual": sum(lesson.dual_minutes for lesson in lessons),
         "solo": sum(lesson.solo_minutes for lesson in lessons),
         "landings": sum(lesson.landings for lesson in lessons),
-        "least": least_hours(row.verdict.rule_set, _minute_totals(lessons)),
+        "least": compare_with_minima(row.verdict.rule_set, _minute_totals(lessons)),
         "runs_out": expiries_of_students([row], today),
         "papers": [outcome for outcome in row.verdict.requirements if outcome.group == "papers"],
         "work_on": [outcome for outcome in row.verdict.unmet if outcome.group != "papers"],

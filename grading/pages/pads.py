@@ -14,10 +14,10 @@ from grading.models import Attempt, Measure
 from grading.reading.grade_lines import GradingContext, measured_deviation, target_in_wind
 from grading.rules.marking import Deviation, ToleranceBand
 from lessons.models import Criterion, Fault, GateSet, GateTarget, Lesson
-from lessons.published import criteria_of, faults_of, targets_of
+from lessons.published_content import faults_by_manoeuvre, gate_targets, syllabus_criteria
 from lessons.rules.scale import Help, Part
-from lessons.rules.units import aim_words, rounded, shown
-from school.marks import deviation as draw_deviation
+from lessons.rules.units import convert_for_display, format_target, round_to_step
+from school.marks import deviation_scale as draw_deviation
 
 HELP_WORDS = {
     Help.NONE: "none",
@@ -209,17 +209,17 @@ class PadMaker:
         if self.lesson.aircraft is None:
             return []
         in_force = GateSet.objects.in_force(self.lesson.on).filter(aircraft_type=self.lesson.aircraft.type_id).first()
-        return list(targets_of(in_force.pk)) if in_force else []
+        return list(gate_targets(in_force.pk)) if in_force else []
 
     @property
     def faults(self) -> dict[str, tuple[Fault, ...]]:
-        return faults_of(self.lesson.unit.stage.syllabus_id)
+        return faults_by_manoeuvre(self.lesson.unit.stage.syllabus_id)
 
     @cached_property
     def criteria(self) -> dict[str, list[Criterion]]:
         """Those observed that count in this unit already."""
         grouped: dict[str, list[Criterion]] = defaultdict(list)
-        for row in criteria_of(self.lesson.unit.stage.syllabus_id):
+        for row in syllabus_criteria(self.lesson.unit.stage.syllabus_id):
             if row.kind == Criterion.Kind.OBSERVED and (row.from_unit or 0) <= self.lesson.unit.number:
                 grouped[row.manoeuvre.code].append(row)
         return grouped
@@ -265,15 +265,15 @@ class PadMaker:
     def measure(self, prefix: str, row: GateTarget, attempt: Attempt | None) -> MeasureEntry:
         noted = next((m for m in attempt.preloaded_measures if m.target_id == row.pk), None) if attempt else None
         today, units = target_in_wind(row, self.grading_context), self.grading_context.units
-        unit = units.of(row.unit)
+        unit = units.unit_for(row.unit)
         field = f"{prefix}.measure.{row.gate.code}.{row.quantity}"
         return MeasureEntry(
             field=field,
             gate=row.gate.name,
             quantity=row.quantity,
-            target=aim_words(today.value, today.over, today.under, row.unit, units),
+            target=format_target(today.value, today.over, today.under, row.unit, units),
             unit=unit,
-            start=f"{rounded(shown(today.value, row.unit, units)):f}",
+            start=f"{round_to_step(convert_for_display(today.value, row.unit, units)):f}",
             step=MEASURE_STEPS[row.quantity],
             value=self.typed.get(field, measure_input(noted, unit) if noted else ""),
         )

@@ -36,7 +36,7 @@ class RecordsFilter:
 
 
 def records_context(asked: RecordsFilter, on: date) -> dict[str, Any]:
-    waiting = Lesson.objects.being_written()
+    waiting = Lesson.objects.unsigned()
     return {
         "page": enrolment_page(asked, on),
         "asked": asked,
@@ -48,7 +48,7 @@ def records_context(asked: RecordsFilter, on: date) -> dict[str, Any]:
 
 def enrolment_page(asked: RecordsFilter, on: date) -> Page[Enrolment]:
     """By name."""
-    rows = Enrolment.objects.called(asked.words).for_pages()
+    rows = Enrolment.objects.search(asked.words).for_pages()
     if asked.shown == "ended":
         rows = rows.filter(ended_on__lte=on)
     elif asked.shown != "all":

@@ -12,7 +12,7 @@ from grading.evidence.erasure_plan import ERASURE_STEPS, RETAINED_TABLES, condit
 from grading.models import Erasure, Seal
 from grading.reading.retention_terms import EnrolmentRetention, load_retention
 from lessons.models import Enrolment
-from school.current import the_school
+from school.current import get_school
 from school.models import Person
 
 ROWS_PER_PAGE = 100
@@ -21,7 +21,7 @@ FILTERS = {"": "Everybody", "due": "May be erased", "not_yet": "Not yet"}
 
 def retention_context(on: date, show: str, page: str) -> dict[str, Any]:
     """Who may be erased and from when, the earliest first, in a fixed number of queries."""
-    school = the_school()
+    school = get_school()
     enrolments = Enrolment.objects.for_pages().order_by("student__family_name", "student__given_name", "pk")
     rows = sorted(load_retention(enrolments, school.retention_years), key=lambda row: row.until or date.max)
     due = sum(row.due(on) for row in rows)
@@ -60,7 +60,7 @@ def erasure_context(enrolment: Enrolment, reader: Person, on: date) -> dict[str,
 
 
 def retention_for(enrolment: Enrolment) -> EnrolmentRetention:
-    return load_retention([enrolment], the_school().retention_years)[0]
+    return load_retention([enrolment], get_school().retention_years)[0]
 
 
 def erasure_frees_person(enrolment: Enrolment) -> bool:

@@ -10,7 +10,7 @@ from grading.rules.readiness.checks.streaks import PART_GETTERS
 from grading.rules.readiness.facts import CircuitFact, GateNumberFact, LessonFact
 from grading.rules.readiness.statistics import MAX_VALUES, MIN_VALUES, Consistency, wilson_interval
 from grading.rules.readiness.wording import count_noun
-from lessons.rules.units import Units, shown
+from lessons.rules.units import DisplayUnits, convert_for_display
 from school import marks
 
 RECENT_ATTEMPTS = 20
@@ -56,7 +56,7 @@ class PartEvidence:
             return ""
         many = count_noun(len(self.outcomes), "attempt")
         label = f"{self.part.capitalize()}: the chance to standard over {many}, {self.next_words}"
-        return marks.learning(self.outcomes, learning_curve(self.outcomes), label)
+        return marks.learning_curve(self.outcomes, learning_curve(self.outcomes), label)
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ class GateEvidence:
     number: GateNumberFact
     amounts: tuple[float, ...]
     consistency: Consistency | None
-    units: Units
+    units: DisplayUnits
 
     @property
     def name(self) -> str:
@@ -77,17 +77,19 @@ class GateEvidence:
         count = len(self.amounts)
         if self.consistency is None or count < MIN_VALUES:
             return f"{count_noun(count, 'number')} noted: fewer than {MIN_VALUES} say nothing yet."
-        scatter = shown(Fraction(self.consistency.spread), self.number.unit, self.units)
+        scatter = convert_for_display(Fraction(self.consistency.spread), self.number.unit, self.units)
         bias = describe_bias(self.consistency, self.number)
         return (
-            f"{bias[0].upper()}{bias[1:]}, scatter {scatter:f} {self.units.of(self.number.unit)}:"
+            f"{bias[0].upper()}{bias[1:]}, scatter {scatter:f} {self.units.unit_for(self.number.unit)}:"
             f" the next one is {self.consistency.probability:.0%} likely inside."
         )
 
     @property
     def drawing(self) -> str:
         likely = self.consistency.likely if self.consistency and len(self.amounts) >= MIN_VALUES else None
-        return marks.spread(self.amounts, self.number.over, self.number.under, likely, f"{self.name}: {self.words}")
+        return marks.deviation_spread(
+            self.amounts, self.number.over, self.number.under, likely, f"{self.name}: {self.words}"
+        )
 
 
 @dataclass(frozen=True)

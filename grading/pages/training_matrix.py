@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from grading.reading.student_summary import StudentSummary
 from grading.rules.readiness.facts import LessonFact
 from lessons.models import Enrolment, TrainingItem
-from lessons.published import items_of
+from lessons.published_content import training_items
 
 LESSONS_SHOWN = 40
 
@@ -27,7 +27,7 @@ def build_training_matrix(row: StudentSummary, enrolment: Enrolment) -> Training
     code = enrolment.aircraft_type.code
     logged = [lesson for lesson in row.history.lessons if lesson.training and lesson.aircraft_type in ("", code)]
     lessons = logged[-LESSONS_SHOWN:]
-    items = items_of(enrolment.syllabus_id)
+    items = training_items(enrolment.syllabus_id)
     return TrainingMatrix(
         lessons,
         [(item, [lesson if item.code in lesson.training else None for lesson in lessons]) for item in items],

@@ -8,7 +8,7 @@ from django.db.models import Q
 
 from grading.models import Grade
 from lessons.models import Enrolment
-from lessons.queries import Course, Flown, courses
+from lessons.queries import Course, FlownUnits, load_courses
 from lessons.rules.scale import Level
 
 
@@ -24,7 +24,9 @@ def best_levels(enrolments: Iterable[Enrolment], on: date) -> dict[int, dict[str
     return best
 
 
-def courses_by_enrolment(enrolments: Iterable[Enrolment], on: date, flown: Flown | None = None) -> dict[int, Course]:
+def courses_by_enrolment(
+    enrolments: Iterable[Enrolment], on: date, flown: FlownUnits | None = None
+) -> dict[int, Course]:
     """The course of each enrolment as signed by a day, by its primary key. Four queries; three with `flown`."""
     enrolments = list(enrolments)
-    return courses(enrolments, on, best_levels(enrolments, on), flown)
+    return load_courses(enrolments, on, best_levels(enrolments, on), flown)

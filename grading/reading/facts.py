@@ -17,17 +17,17 @@ from grading.reading.grade_lines import GradingContext, measured_deviation
 from grading.rules import readiness
 from grading.rules.readiness import facts as fact
 from grading.rules.readiness.json_format import standard_from_json
-from lessons.conditions import gusts_of
+from lessons.conditions import lesson_gusts
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.rules.scale import Help, Level
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Paper, School
 
 
 def standard_in_force(school: School, on: date) -> readiness.StandardSpec:
     key = Standard.objects.in_force(rule_set=school.rule_set, on=on).values_list("pk", flat=True).first()
     if key is None:
-        raise Refused(f"No standard for first solo is in force on {on:%d %B %Y}: load one first.")
+        raise Refusal(f"No standard for first solo is in force on {on:%d %B %Y}: load one first.")
     return _standard(key)
 
 
@@ -173,7 +173,7 @@ def _deviations_by_attempt(
     """The numbers of each attempt as deviations from the target of their day, in the unit of the target."""
     grouped: dict[int, list[fact.GateNumberFact]] = defaultdict(list)
     for lesson, rows in measures.items():
-        grading_context = GradingContext(wind=gusts_of(lessons[lesson]))
+        grading_context = GradingContext(wind=lesson_gusts(lessons[lesson]))
         for row in rows:
             grouped[row.attempt_id].append(
                 fact_mapping.map_deviation(row.target, measured_deviation(row, grading_context))

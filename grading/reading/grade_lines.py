@@ -7,13 +7,13 @@ from decimal import Decimal
 
 from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
 from grading.rules.marking import Deviation, MarkedAttempt, Target, deviation_from_target, propose_grade
-from lessons.conditions import wind_of
+from lessons.conditions import lesson_wind
 from lessons.models import Criterion, GateTarget, Lesson, Manoeuvre, UnitManoeuvre
-from lessons.published import criteria_by_pk, criteria_of, faults_by_pk, graded_in, manoeuvres_by_pk
-from lessons.rules.scale import LEARNER_CENTRED, Help, Level, Rule, Scale, Step
-from lessons.rules.units import KNOTS_AND_FEET, Units
+from lessons.published_content import criteria_by_pk, faults_by_pk, manoeuvres_by_pk, syllabus_criteria, unit_manoeuvres
+from lessons.rules.scale import LEARNER_CENTRED, GradingRule, Help, Level, Scale, Step
+from lessons.rules.units import KNOTS_AND_FEET, DisplayUnits
 from lessons.rules.wind import Wind
-from school.current import the_school
+from school.current import get_school
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,7 @@ class GradingContext:
 
     wind: Wind | None = None
     scale: Scale = LEARNER_CENTRED
-    units: Units = KNOTS_AND_FEET
+    units: DisplayUnits = KNOTS_AND_FEET
     later: dict[tuple[int, str, str], int] = field(default_factory=dict)
 
     def counts_from(self, manoeuvre_id: int, target: GateTarget) -> int | None:
@@ -35,16 +35,16 @@ class GradingContext:
 
 def load_grading_context(lesson: Lesson) -> GradingContext:
     """One query."""
-    school = the_school()
+    school = get_school()
     later = [
         row
-        for row in criteria_of(lesson.unit.stage.syllabus_id)
+        for row in syllabus_criteria(lesson.unit.stage.syllabus_id)
         if row.kind == Criterion.Kind.MEASURED and (row.from_unit or 0) > lesson.unit.number
     ]
     return GradingContext(
-        wind=wind_of(lesson),
+        wind=lesson_wind(lesson),
         scale=scale_of(lesson),
-        units=Units(school.speed_unit, school.length_unit),
+        units=DisplayUnits(school.speed_unit, school.length_unit),
         later={(row.manoeuvre_id, row.gate, row.quantity): row.from_unit or 0 for row in later},
     )
 
@@ -95,7 +95,7 @@ def grade_lines_for(
         load_attempts(lesson) if attempts is None else attempts,
         grading_context or load_grading_context(lesson),
         list(Grade.objects.filter(lesson=lesson).select_related("manoeuvre")),
-        graded_in(lesson.unit_id),
+        unit_manoeuvres(lesson.unit_id),
     )
 
 
@@ -121,7 +121,7 @@ def build_grade_lines(
         if graded.manoeuvre.tailwheel_only and not kind.tailwheel and flown is None:
             continue
         own, grade = by_manoeuvre[graded.manoeuvre_id], given.get(graded.manoeuvre_id)
-        expected = grading_context.scale.standing_for(Level(graded.expected))
+        expected = grading_context.scale.lowest_step_for(Level(graded.expected))
         lines.append(_build_line(graded.manoeuvre, own, grade, grading_context, expected, graded.compulsory))
     for pk, manoeuvre in others.items():
         lines.append(_build_line(manoeuvre, by_manoeuvre[pk], given.get(pk), grading_context))
@@ -161,7 +161,7 @@ def target_in_wind(row: GateTarget, grading_context: GradingContext) -> Target:
     if gust and row.unit == "km/h":
         gust *= Decimal("1.852")  # exact by definition, see lessons/rules/units.py
     where = row.gate.name[0].lower() + row.gate.name[1:]
-    display_unit = grading_context.units.of(row.unit)
+    display_unit = grading_context.units.unit_for(row.unit)
     return Target(f"at {where}", row.quantity, row.value + gust, row.over, row.under, row.unit, display_unit)
 
 
@@ -198,7 +198,7 @@ def _build_line(
         [to_marked_attempt(attempt, grading_context) for attempt in attempts], grading_context.scale
     )
     tapped = [attempt for attempt in attempts if attempt.level or attempt.help == Help.TOOK_CONTROL]
-    looked_at = tapped[-2:] if grading_context.scale.rule is Rule.LAST_TWO else tapped
+    looked_at = tapped[-2:] if grading_context.scale.rule is GradingRule.LAST_TWO else tapped
     return GradeLine(
         manoeuvre=manoeuvre,
         expected=expected,

@@ -19,7 +19,7 @@ from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesso
 from lessons.models.lesson import LessonQuerySet
 from lessons.queries import instructor_excesses
 from lessons.rules.scale import Ending, UnitKind
-from school.current import the_school
+from school.current import get_school
 from school.models import Paper, Person
 
 # The fields of fact.Lesson, in its order.
@@ -66,7 +66,7 @@ def collect_findings(
     and no single student is found as well.
     """
     enrolments = list(enrolments)
-    school = the_school()
+    school = get_school()
     specs = standard_in_force(school, at.date()).requirements
     lessons = _lessons(enrolments, whole_school, at)
     records = _records(enrolments, lessons, school.aerodrome_id)

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from datetime import date
 
 from grading.models import Release
-from lessons.conditions import wind_of
+from lessons.conditions import lesson_wind
 from lessons.models import Lesson
 from lessons.rules.scale import UnitKind
 from lessons.rules.wind import Wind, worst_crosswind_kt
-from school.current import the_school
+from school.current import get_school
 
 NO_RELEASE = "No release for solo was in force on that day."
 
@@ -31,7 +31,7 @@ def release_breaches(lesson: Lesson) -> list[str]:
     standing = [row for row in in_force if was_in_force(row, lesson.on)]
     if not standing:
         return [NO_RELEASE]
-    return breaches_of_releases(lesson, standing, the_school().aerodrome_id)
+    return breaches_of_releases(lesson, standing, get_school().aerodrome_id)
 
 
 def was_in_force(release: Release, on: date) -> bool:
@@ -65,7 +65,7 @@ def _breaches(lesson: Lesson, release: Release, home: int) -> list[str]:
         said.append(f"The release is for {release.aerodrome}, flown was from {lesson.runway.aerodrome}{paragraph}.")
     elif lesson.runway and lesson.runway.designator not in release.runways.replace(",", " ").split():
         said.append(f"Runway {lesson.runway.designator} is not in the release ({release.runways}).")
-    wind = wind_of(lesson)
+    wind = lesson_wind(lesson)
     if wind is None:
         return [*said, "No wind is recorded, so it cannot be held against the release."]
     return said + _wind_breaches(lesson, release, wind)

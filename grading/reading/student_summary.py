@@ -17,9 +17,9 @@ from grading.rules.readiness.relapse import find_slips
 from lessons.models import Enrolment
 from lessons.queries import Course
 from lessons.rules.scale import Ending
-from lessons.rules.units import KNOTS_AND_FEET, Units
+from lessons.rules.units import KNOTS_AND_FEET, DisplayUnits
 from school import marks
-from school.current import the_school
+from school.current import get_school
 
 CIRCUITS_IN_STRIP = 8
 CLOSE_REQUIREMENTS = 2
@@ -39,7 +39,7 @@ class StudentSummary:
     on: date
     standard: StandardSpec
     read: FactRows
-    units: Units = KNOTS_AND_FEET
+    units: DisplayUnits = KNOTS_AND_FEET
 
     @cached_property
     def streaks(self) -> dict[str, int]:
@@ -87,7 +87,11 @@ class StudentSummary:
     def _strip(self, side: float) -> str:
         last = self.history.circuits[-CIRCUITS_IN_STRIP:]
         drawn = [circuit_marks(circuit) for _, circuit in last]
-        return marks.strip(drawn, self.streaks, self.history.streak_needed, self.strip_words, side) if drawn else ""
+        return (
+            marks.circuit_strip(drawn, self.streaks, self.history.streak_needed, self.strip_words, side)
+            if drawn
+            else ""
+        )
 
     @property
     def strip_words(self) -> str:
@@ -134,8 +138,8 @@ def summarise_students(
 
     `releases`: those in force by enrolment, where the caller has them at hand.
     """
-    school = the_school()
-    standard, units = standard_in_force(school, on), Units(school.speed_unit, school.length_unit)
+    school = get_school()
+    standard, units = standard_in_force(school, on), DisplayUnits(school.speed_unit, school.length_unit)
     read = load_facts_and_rows(enrolments, on)
     flown = {pk: {lesson.unit_id for lesson in rows.lessons} for pk, (_, rows) in read.items()}
     course = courses_by_enrolment(enrolments, on, flown)
@@ -157,7 +161,7 @@ def _summarise(
     standard: StandardSpec,
     release: Release | None,
     on: date,
-    units: Units,
+    units: DisplayUnits,
 ) -> StudentSummary:
     verdict, history = assess(facts, standard, on), History.from_facts(facts, standard, on)
     return StudentSummary(enrolment, course, verdict, history, release, on, standard, read, units)
@@ -166,10 +170,10 @@ def _summarise(
 def circuit_marks(circuit: CircuitFact) -> marks.CircuitMarks:
     """A circuit of the engine as marks: a go-around stands in the place of the landing."""
     parts = {
-        name: marks.Cell(attempt.level.value if attempt.level else "not_observed", attempt.help.value)
+        name: marks.PartGrade(attempt.level.value if attempt.level else "not_observed", attempt.help.value)
         for name in PARTS
         if (attempt := getattr(circuit, name)) is not None
     }
     if circuit.ending is Ending.GO_AROUND and "landing" not in parts:
-        parts["landing"] = marks.Cell("go_around")
+        parts["landing"] = marks.PartGrade("go_around")
     return marks.CircuitMarks(circuit.number, parts)

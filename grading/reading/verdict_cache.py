@@ -26,7 +26,7 @@ def invalidate(sender: type[models.Model], subject: models.Model, **more: Any) -
 
     Every verdict rests on the school too: an entry about it makes all of them stale.
     """
-    student = journal.about(subject)
+    student = journal.concerned_person_id(subject)
     if isinstance(subject, School):
         list(Enrolment.objects.select_for_update().order_by("pk").values_list("pk"))
         StoredVerdict.objects.update(stale=True)
@@ -113,7 +113,7 @@ def board_row_content(row: StudentSummary) -> dict[str, Any]:
         "open_words": row.open_words,
         "waits_for_paper": bool(row.lapsed_papers),
         "band": _course_band(row),
-        "here": str(row.course.here),
+        "here": str(row.course.current_unit),
         "strip": row.strip,
         "rows": row.streaks,
         "last_flown": row.last_flown.isoformat() if row.last_flown else None,

@@ -19,8 +19,8 @@ from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 
-from lessons.rules.scale import LEARNER_CENTRED, NOT_OBSERVED, Help, Level, Rule, Scale, Step
-from lessons.rules.units import converted
+from lessons.rules.scale import LEARNER_CENTRED, NOT_OBSERVED, GradingRule, Help, Level, Scale, Step
+from lessons.rules.units import convert
 
 SIDES = {
     "speed": ("fast", "slow"),
@@ -88,7 +88,7 @@ class Deviation:
 
     def said(self, amount: Fraction) -> Fraction:
         """An amount in the unit of the target, in the unit people speak in."""
-        return converted(amount, self.target.unit, self.target.display_unit or self.target.unit)
+        return convert(amount, self.target.unit, self.target.display_unit or self.target.unit)
 
     @property
     def words(self) -> str:
@@ -115,7 +115,7 @@ BAND_WORDS = {
 
 def deviation_from_target(target: Target, value: Decimal, unit: str | None = None) -> Deviation:
     """The value noted at a gate, in the unit of the target or another of its kind (ValueError for any other)."""
-    return Deviation(target, converted(value, unit or target.unit, target.unit) - Fraction(target.value))
+    return Deviation(target, convert(value, unit or target.unit, target.unit) - Fraction(target.value))
 
 
 @dataclass(frozen=True)
@@ -149,10 +149,10 @@ def propose_attempt(marked: MarkedAttempt, scale: Scale = LEARNER_CENTRED) -> Pr
     if not marked.counts:
         return Proposal(NOT_OBSERVED, "Not observed.")
     if marked.step is None or not marked.step.level.observed:
-        step = scale.capped(scale.steps[-1], Level.EXPLAIN)
+        step = scale.cap(scale.steps[-1], Level.EXPLAIN)
         return Proposal(step, f"{step.label}: the instructor took control, no level was tapped.")
     tapped = marked.step
-    caps = [(cap, why) for level, why in _level_caps(marked) if (cap := scale.capped(tapped, level)) != tapped]
+    caps = [(cap, why) for level, why in _level_caps(marked) if (cap := scale.cap(tapped, level)) != tapped]
     if not caps:
         return Proposal(tapped, f"{tapped.label}: as tapped.")
     step = scale.lowest([cap for cap, _ in caps])
@@ -164,7 +164,7 @@ def propose_grade(attempts: Sequence[MarkedAttempt], scale: Scale = LEARNER_CENT
     seen = [marked for marked in attempts if marked.counts]
     if not seen:
         return Proposal(NOT_OBSERVED, "Not observed in this lesson.")
-    last_two = scale.rule is Rule.LAST_TWO
+    last_two = scale.rule is GradingRule.LAST_TWO
     count = [propose_attempt(marked, scale) for marked in (seen[-ATTEMPTS_COUNTED:] if last_two else seen)]
     # The later of equal ones explains better: it is what the instructor remembers.
     lowest = min(reversed(count), key=lambda proposal: scale.rank(proposal.step))

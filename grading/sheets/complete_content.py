@@ -62,7 +62,7 @@ def build_complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
         "totals": _totals(standing),
         "lessons": _ordered_lessons(sealed.pop("lessons"), sealed.pop("acknowledgements"), standing),
         **sealed,
-        "unsigned": Lesson.objects.being_written().filter(enrolment=enrolment, on__lte=on).count(),
+        "unsigned": Lesson.objects.unsigned().filter(enrolment=enrolment, on__lte=on).count(),
     }
     return content | {"names": _code_names(json.dumps(content))}
 

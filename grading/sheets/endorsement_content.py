@@ -5,7 +5,7 @@ from typing import Any
 
 from grading.evidence.lesson_payload import person_reference
 from lessons.models import Endorsement
-from school.current import the_school
+from school.current import get_school
 from school.models import Person
 
 YEARS_LISTED = 3  # 14 CFR 61.189(c)
@@ -13,7 +13,7 @@ YEARS_LISTED = 3  # 14 CFR 61.189(c)
 
 def build_endorsement_content(instructor: Person, on: date) -> dict[str, Any]:
     """Every endorsement given in the last three years, the oldest first, withdrawn ones too. Two queries."""
-    school = the_school()
+    school = get_school()
     since = (
         on.replace(year=on.year - YEARS_LISTED)
         if (on.month, on.day) != (2, 29)

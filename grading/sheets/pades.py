@@ -35,7 +35,7 @@ from pyhanko_certvalidator.registry import SimpleCertificateStore
 from grading.sheets.pdf_inspection import PdfInspection
 
 if TYPE_CHECKING:
-    from school.keys import SchoolKey
+    from school.signing_keys import SchoolKey
 
 SIGNATURE_FIELD = "SchoolSignature"
 RECORD_ATTACHMENT_NAME = "record.json"

@@ -124,7 +124,7 @@ def _texts(run: PrintRun, entries: list[PrintedEntry]) -> dict[str, bytes]:
 
 
 def _index(entries: list[PrintedEntry]) -> bytes:
-    lines = [csv_text.line(["student", "school number", "file", "sheet", "printed at (UTC)", "SHA-256", "seal"])]
+    lines = [csv_text.format_line(["student", "school number", "file", "sheet", "printed at (UTC)", "SHA-256", "seal"])]
     for entry in entries:
         student = entry.item.enrolment.student
         cells = [
@@ -136,7 +136,7 @@ def _index(entries: list[PrintedEntry]) -> bytes:
             entry.sheet.digest,
             str(entry.seal.number),
         ]
-        lines.append(csv_text.line(cells))
+        lines.append(csv_text.format_line(cells))
     return "".join(lines).encode()
 
 

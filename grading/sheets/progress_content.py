@@ -9,14 +9,14 @@ from grading.models import Grade, Signature
 from grading.reading.student_summary import summarise_students
 from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import Enrolment, Lesson
-from school.current import the_school
+from school.current import get_school
 
 LESSONS_IN_GRID = 10
 
 
 def school_and_student(enrolment: Enrolment, on: date) -> dict[str, Any]:
     """What every sheet of a student begins with."""
-    school = the_school()
+    school = get_school()
     born = enrolment.student.born
     return {
         "school": school.name,

@@ -12,23 +12,23 @@ from django.views.decorators.http import require_http_methods
 from grading.actions.credit import decide_credit
 from grading.exchange.imports.import_forms import CreditForm
 from grading.reading.course_progress import courses_by_enrolment
-from lessons.access import enrolment_for_reading
-from lessons.earlier import decisions_on
-from lessons.models import COUNTED, EarlierTraining
-from school.errors import Refused
+from lessons.access import get_readable_enrolment
+from lessons.earlier_training import credit_decisions
+from lessons.models import AMOUNT_FIELDS, EarlierTraining
+from school.errors import Refusal
 from school.permissions import can_decide
 
 
 @require_http_methods(["GET", "POST"])
 def training_credit(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Units that count as complete and hours carried forward, each for a written reason."""
-    enrolment = enrolment_for_reading(request.user, uid)
+    enrolment = get_readable_enrolment(request.user, uid)
     if not can_decide(request.user):
         raise PermissionDenied("Only the chief instructor decides what counts of earlier training.")
     now = timezone.now()
     course = courses_by_enrolment([enrolment], now.date())[enrolment.pk]
-    last = decisions_on([enrolment], now.date()).get(enrolment.pk)
-    credited = {row.unit.pk: row.credited for row in course.standings if row.credited}
+    last = credit_decisions([enrolment], now.date()).get(enrolment.pk)
+    credited = {row.unit.pk: row.credited for row in course.unit_progress if row.credited}
     form = CreditForm(request.POST or None, units=course.units, last=last, credited=credited)
     if request.method == "POST" and form.is_valid():
         try:
@@ -40,18 +40,18 @@ def training_credit(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
                 by=request.user,
                 at=now,
             )
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             messages.info(request, f"Decided for {enrolment.student}, and sealed. A later decision may replace it.")
             return redirect("grading:earlier_training", enrolment.student_id)
-    earlier = EarlierTraining.objects.filter(student=enrolment.student).standing()
+    earlier = EarlierTraining.objects.filter(student=enrolment.student).current()
     totals = earlier.totals()
     context = {
         "enrolment": enrolment,
         "form": form,
-        "units": [(row, form[f"unit-{row.unit.pk}"]) for row in course.standings],
-        "hours": [(form[name], totals[name], name.endswith("_minutes")) for name in COUNTED],
+        "units": [(row, form[f"unit-{row.unit.pk}"]) for row in course.unit_progress],
+        "hours": [(form[name], totals[name], name.endswith("_minutes")) for name in AMOUNT_FIELDS],
         "earlier": list(earlier.order_by("on", "pk")),
         "last": last,
     }

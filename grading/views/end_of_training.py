@@ -10,9 +10,9 @@ from django.views.decorators.http import require_GET, require_POST
 
 from grading.actions import training
 from grading.forms.training import EndOfTrainingForm
-from lessons.access import enrolment_for_reading
+from lessons.access import get_readable_enrolment
 from lessons.models import Enrolment
-from school.errors import Refused
+from school.errors import Refusal
 from school.permissions import can_decide, can_see_all_students
 
 
@@ -32,7 +32,7 @@ def end_training(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     if form.is_valid():
         try:
             training.end_training(enrolment=enrolment, **form.cleaned_data, by=request.user, at=timezone.now())
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             return redirect("grading:end_of_training", enrolment.uid)
@@ -49,14 +49,14 @@ def certify_end(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     secret = request.POST.get("secret", "")
     try:
         training.certify_end(enrolment=enrolment, secret=secret, by=request.user, at=timezone.now())
-    except Refused as refusal:
+    except Refusal as refusal:
         context = _end_context(request, enrolment) | {"certify_error": str(refusal)}
         return render(request, "grading/end_of_training.html", context, status=422)
     return redirect("grading:end_of_training", enrolment.uid)
 
 
 def _enrolment_for_staff(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
-    enrolment = enrolment_for_reading(request.user, uid)
+    enrolment = get_readable_enrolment(request.user, uid)
     if not can_see_all_students(request.user):
         raise PermissionDenied("Your own page shows where you stand.")
     return enrolment

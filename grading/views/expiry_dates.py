@@ -12,8 +12,8 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from grading.exchange.calendar_feed import expiries_for, render_ics
 from school import actions
-from school.current import the_school
-from school.downloads import disposition
+from school.current import get_school
+from school.downloads import content_disposition
 from school.models import Person
 
 
@@ -22,7 +22,7 @@ def expiry_dates(request: HttpRequest) -> HttpResponse:
     """The list, and the address under which a calendar program reads it; pressing the key makes a new address."""
     now = timezone.now()
     if request.method == "POST":
-        actions.give_calendar_address(person=request.user, at=now)
+        actions.create_calendar_address(person=request.user, at=now)
         messages.info(request, "A new address is made. An older one shows nothing any more.")
         return redirect("grading:expiry_dates")
     key = request.user.calendar_key
@@ -40,12 +40,12 @@ def calendar_feed(request: HttpRequest, key: uuids.UUID) -> HttpResponse:
     if person is None:
         raise Http404("There is no such calendar.")
     now = timezone.now()
-    title = f"{the_school().name}: what runs out"
+    title = f"{get_school().name}: what runs out"
     return HttpResponse(
         render_ics(expiries_for(person, now.date()), title, now),
         content_type="text/calendar; charset=utf-8",
         headers={
             "Cache-Control": "private, max-age=3600",
-            "Content-Disposition": disposition("runs-out.ics", inline=True),
+            "Content-Disposition": content_disposition("runs-out.ics", inline=True),
         },
     )

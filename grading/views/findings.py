@@ -24,8 +24,8 @@ from grading.pages.findings import (
 from grading.reading.inspection_facts import collect_findings
 from grading.rules.inspection import FINDING_KINDS, Finding
 from lessons.models import Enrolment, Lesson
-from school.downloads import disposition
-from school.permissions import can_decide, can_keep_records, can_see_all_students
+from school.downloads import content_disposition
+from school.permissions import can_decide, can_manage_records, can_see_all_students
 
 
 @require_GET
@@ -63,7 +63,7 @@ def findings_csv(request: HttpRequest) -> StreamingHttpResponse:
     lines = stream_csv(filter_findings(found, _requested_filter(request), enrolments), enrolments, request.user)
     name = f"findings-{timezone.localdate().isoformat()}.csv"
     return StreamingHttpResponse(
-        lines, content_type="text/csv; charset=utf-8", headers={"Content-Disposition": disposition(name)}
+        lines, content_type="text/csv; charset=utf-8", headers={"Content-Disposition": content_disposition(name)}
     )
 
 
@@ -76,7 +76,7 @@ def _visible_findings(request: HttpRequest) -> tuple[list[Finding], dict[int, En
     person, now = request.user, timezone.now()
     if not can_see_all_students(person):
         raise PermissionDenied("The records are checked by the staff.")
-    whole = can_decide(person) or can_keep_records(person)
+    whole = can_decide(person) or can_manage_records(person)
     rows = Enrolment.objects.for_pages().order_by("student__family_name", "student__given_name", "pk")
     if not whole:
         taught = Lesson.objects.filter(instructor=person).order_by().values("enrolment")

@@ -12,7 +12,7 @@ from grading.pages.device_sync import last_tap_number
 from grading.pages.lesson_page import WIND_FIELDS, LessonPage
 from grading.reading.release_limits import release_breaches
 from lessons.models import Lesson
-from lessons.queries import excess_with
+from lessons.queries import find_excess_around
 from school.models import Aircraft
 
 HOURS_FIELDS = WIND_FIELDS | {
@@ -35,7 +35,7 @@ def lesson_page_context(
         "aircraft": Aircraft.objects.filter(in_service=True, type=found.enrolment.aircraft_type_id)
         .select_related("type")
         .order_by("registration"),
-        "excess": excess_with(found),
+        "excess": find_excess_around(found),
         "outside": release_breaches(found),
         "saved_at": timezone.now(),
         "since": since,
@@ -53,7 +53,7 @@ def render_changes(request: HttpRequest, found: Lesson, number: int | None, writ
     written = set(written)
     context = {**LessonPage(found, number).after_tap(written), "saved_at": timezone.now()}
     if HOURS_FIELDS & written:
-        context |= {"with_limit": True, "excess": excess_with(found), "outside": release_breaches(found)}
+        context |= {"with_limit": True, "excess": find_excess_around(found), "outside": release_breaches(found)}
     return _render(request, "grading/lesson.html#after_tap", context)
 
 

@@ -17,24 +17,24 @@ from grading.exchange.imports.import_forms import NEW_PERSON, RecordOwnerForm
 from grading.models import PendingUpload, ReceivedRecord
 from grading.pages.earlier_training import earlier_training_context
 from grading.views.imports import require_records_admin
-from lessons.access import student_for_reading
-from school.downloads import disposition
-from school.errors import Refused
-from school.permissions import can_decide, can_hand_over, can_see_all_students
+from lessons.access import get_readable_student
+from school.downloads import content_disposition
+from school.errors import Refusal
+from school.permissions import can_decide, can_see_all_students, can_transfer_record
 
 
 @require_POST
 def hand_over_record(request: HttpRequest, pk: int) -> HttpResponse:
     """Give a student's whole record out as one zip."""
-    student = student_for_reading(request.user, pk)
-    if not can_hand_over(request.user, student):
+    student = get_readable_student(request.user, pk)
+    if not can_transfer_record(request.user, student):
         raise PermissionDenied("The records administrator, the chief instructor or the student gives a record out.")
     now = timezone.now()
     made = receiving.hand_over_record(student=student, on=now.date(), by=request.user, at=now)
     return HttpResponse(
         made.content,
         content_type="application/zip",
-        headers={"Content-Disposition": disposition(made.name)},
+        headers={"Content-Disposition": content_disposition(made.name)},
     )
 
 
@@ -59,7 +59,7 @@ def record_import(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             batch = receiving.import_handover(upload=upload, **_student_choice(form), by=keeper, at=now)
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             messages.info(request, f"{batch} are taken in. What of them counts, the chief instructor decides.")
@@ -90,9 +90,9 @@ def _preview_context(handover: HandOverFile) -> dict[str, Any]:
 @require_GET
 def earlier_training(request: HttpRequest, pk: int) -> HttpResponse:
     """What a student brought along: lessons, the records with where each came from, and what of it counts."""
-    student = student_for_reading(request.user, pk)
+    student = get_readable_student(request.user, pk)
     context = earlier_training_context(student, timezone.localdate()) | {
-        "may_hand_over": can_hand_over(request.user, student),
+        "may_hand_over": can_transfer_record(request.user, student),
         "can_decide": can_decide(request.user),
         "staff": can_see_all_students(request.user),
     }
@@ -105,9 +105,9 @@ def received_record(request: HttpRequest, pk: int) -> HttpResponse:
     found = ReceivedRecord.objects.select_related("batch").filter(pk=pk).first()
     if found is None:
         raise Http404("There is no such record for you.")
-    student_for_reading(request.user, found.batch.student_id)
+    get_readable_student(request.user, found.batch.student_id)
     return HttpResponse(
         found.canonical.encode(),
         content_type="application/json",
-        headers={"Content-Disposition": disposition(f"{found.fingerprint[:16]}.json", inline=True)},
+        headers={"Content-Disposition": content_disposition(f"{found.fingerprint[:16]}.json", inline=True)},
     )

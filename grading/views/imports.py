@@ -15,10 +15,10 @@ from grading.exchange.handover.record_format import BadRecord
 from grading.exchange.imports.import_forms import UploadForm
 from grading.exchange.imports.table_reader import BadTable, example_file, read_table
 from grading.models import PendingUpload
-from school.downloads import disposition
-from school.errors import Refused
+from school.downloads import content_disposition
+from school.errors import Refusal
 from school.models import Person
-from school.permissions import can_keep_records
+from school.permissions import can_manage_records
 
 MAX_ROWS_SHOWN = 100
 MAX_PROBLEMS_SHOWN = 200
@@ -29,7 +29,7 @@ CONTENT_TYPES = {
 
 
 def require_records_admin(request: HttpRequest) -> Person:
-    if not can_keep_records(request.user):
+    if not can_manage_records(request.user):
         raise PermissionDenied("Files are taken in by the records administrator.")
     person: Person = request.user
     return person
@@ -89,7 +89,7 @@ def example_table(request: HttpRequest, kind: str, form: str) -> HttpResponse:
     return HttpResponse(
         content,
         content_type=CONTENT_TYPES[form],
-        headers={"Content-Disposition": disposition(f"{kind.replace('_', '-')}.{form}")},
+        headers={"Content-Disposition": content_disposition(f"{kind.replace('_', '-')}.{form}")},
     )
 
 
@@ -102,7 +102,7 @@ def table_import(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     if request.method == "POST":
         try:
             taken = import_table.import_table(upload=upload, on=now.date(), by=keeper, at=now)
-        except Refused as refusal:
+        except Refusal as refusal:
             refused = str(refusal)
         else:
             messages.info(request, f"{upload.name}: {taken} new of {upload.get_kind_display()}.")
@@ -131,6 +131,6 @@ def discard_upload(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     upload = get_object_or_404(PendingUpload, uid=uid)
     try:
         receiving.discard_upload(upload=upload, by=keeper, at=timezone.now())
-    except Refused as refusal:
+    except Refusal as refusal:
         raise Http404(str(refusal)) from refusal
     return redirect("grading:imports")

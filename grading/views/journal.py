@@ -12,12 +12,12 @@ from django.views.decorators.http import require_GET
 from grading.forms.training import JournalFilterForm
 from grading.models import Tap
 from grading.pages.journal import filter_entries, find_people, journal_rows, read_page, stream_csv
-from lessons.access import lesson_for_reading
+from lessons.access import get_readable_lesson
 from lessons.models import Enrolment
-from school.downloads import disposition
+from school.downloads import content_disposition
 from school.models import JournalEntry, Person, Role
 from school.models.journal import JournalQuerySet
-from school.permissions import can_decide, can_keep_records, can_see_all_students
+from school.permissions import can_decide, can_manage_records, can_see_all_students
 
 STAFF = [Role.INSTRUCTOR, Role.CHIEF, Role.ADMIN]
 
@@ -46,7 +46,7 @@ def journal_csv(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
     return StreamingHttpResponse(
         stream_csv(_filtered_entries(form)),
         content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": disposition(name)},
+        headers={"Content-Disposition": content_disposition(name)},
     )
 
 
@@ -62,7 +62,7 @@ def own_journal(request: HttpRequest) -> HttpResponse:
 @require_GET
 def lesson_taps(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """How a lesson was entered, tap by tap, for the staff."""
-    lesson = lesson_for_reading(request.user, uid)
+    lesson = get_readable_lesson(request.user, uid)
     if not can_see_all_students(request.user):
         raise PermissionDenied("How a lesson was entered is for the staff.")
     taps = Tap.objects.filter(lesson=lesson).select_related("person", "undone_by").order_by("pk")
@@ -76,10 +76,10 @@ def _page_context(request: HttpRequest, rows: JournalQuerySet) -> dict[str, Any]
 
 def _read_form(request: HttpRequest) -> tuple[JournalFilterForm, list[Person] | None]:
     """What is asked for; and the people whom the name may mean, None when that is settled or nobody was named."""
-    if not (can_decide(request.user) or can_keep_records(request.user)):
+    if not (can_decide(request.user) or can_manage_records(request.user)):
         raise PermissionDenied("The journal is for the chief instructor and the records administrator.")
     staff = Person.objects.filter(roles__overlap=STAFF).by_name()
-    form = JournalFilterForm(request.GET, staff=staff, acts=JournalEntry.objects.acts())
+    form = JournalFilterForm(request.GET, staff=staff, acts=JournalEntry.objects.distinct_acts())
     if not form.is_valid() or not form.cleaned_data["about"].strip():
         return form, None
     people = find_people(form.cleaned_data["about"])

@@ -13,9 +13,9 @@ from grading.actions import corrections, recording, signing
 from grading.models import Signature
 from grading.pages.record_page import lesson_record_context
 from grading.views.fragments import lesson_page_context, render_changes, render_work
-from lessons.access import can_write, lesson_for_reading, lesson_for_writing
+from lessons.access import can_write_lesson, get_readable_lesson, get_writable_lesson
 from lessons.models import Lesson
-from school.errors import Refused
+from school.errors import Refusal
 
 NON_ENTRY_FIELDS = {"csrfmiddlewaretoken", "tap", "circuit"}
 
@@ -23,8 +23,8 @@ NON_ENTRY_FIELDS = {"csrfmiddlewaretoken", "tap", "circuit"}
 @require_GET
 def lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Written by its instructor until it is signed; everybody else reads it."""
-    found = lesson_for_reading(request.user, uid)
-    if not can_write(request.user, found):
+    found = get_readable_lesson(request.user, uid)
+    if not can_write_lesson(request.user, found):
         context = lesson_record_context(found, request.user)
         return render(request, "grading/lesson_record.html", context)
     answer = render(request, "grading/lesson.html", lesson_page_context(found, _circuit_number(request)))
@@ -35,7 +35,7 @@ def lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 @require_POST
 def save_entries(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Apply one tap, or a whole form. A tap names itself by the input it came from."""
-    found = lesson_for_writing(request.user, uid)
+    found = get_writable_lesson(request.user, uid)
     number = _circuit_number(request)
     written = _posted_entries(request)
     try:
@@ -46,7 +46,7 @@ def save_entries(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             at=timezone.now(),
             uid=_tap_uid(request),
         )
-    except Refused as refusal:
+    except Refusal as refusal:
         return _respond_refused(request, found, number, str(refusal), written)
     return _respond(request, found, number, written)
 
@@ -54,10 +54,10 @@ def save_entries(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 @require_POST
 def undo_tap(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Take back the last tap."""
-    found = lesson_for_writing(request.user, uid)
+    found = get_writable_lesson(request.user, uid)
     try:
         recording.undo_tap(lesson=found, by=request.user, at=timezone.now())
-    except Refused as refusal:
+    except Refusal as refusal:
         return _respond_refused(request, found, None, str(refusal), {})
     return _respond(request, found, None)
 
@@ -65,7 +65,7 @@ def undo_tap(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 @require_POST
 def sign_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Make the lesson final."""
-    found = lesson_for_writing(request.user, uid)
+    found = get_writable_lesson(request.user, uid)
     try:
         signing.sign_lesson(
             lesson=found,
@@ -74,7 +74,7 @@ def sign_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             by=request.user,
             at=timezone.now(),
         )
-    except Refused as refusal:
+    except Refusal as refusal:
         context = {
             **lesson_page_context(found, None),
             "sign_error": str(refusal),
@@ -88,7 +88,7 @@ def sign_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 @require_POST
 def acknowledge_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """The student signs, or refuses with a remark."""
-    found = lesson_for_reading(request.user, uid)
+    found = get_readable_lesson(request.user, uid)
     try:
         signature = signing.acknowledge_lesson(
             lesson=found,
@@ -99,7 +99,7 @@ def acknowledge_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             by=request.user,
             at=timezone.now(),
         )
-    except Refused as refusal:
+    except Refusal as refusal:
         context = {
             **lesson_record_context(found, request.user),
             "sign_error": str(refusal),
@@ -114,11 +114,11 @@ def acknowledge_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 @require_POST
 def correct_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Begin a new version of a signed lesson."""
-    found = lesson_for_reading(request.user, uid)
+    found = get_readable_lesson(request.user, uid)
     reason = request.POST.get("reason", "")
     try:
         version = corrections.begin_correction(lesson=found, reason=reason, by=request.user, at=timezone.now())
-    except Refused as refusal:
+    except Refusal as refusal:
         context = {**lesson_record_context(found, request.user), "correct_error": str(refusal), "reason": reason}
         return render(request, "grading/lesson_record.html", context, status=422)
     return redirect("grading:lesson", version.uid)

@@ -14,11 +14,11 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from grading.models import StoredVerdict
 from grading.reading.course_progress import courses_by_enrolment
 from lessons import actions
-from lessons.access import enrolment_for_reading, lesson_for_writing
+from lessons.access import get_readable_enrolment, get_writable_lesson
 from lessons.forms import BeginLessonForm
 from lessons.models import Enrolment, Lesson
 from lessons.queries import Course
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person
 from school.permissions import can_see_all_students, can_teach
 
@@ -39,7 +39,7 @@ def lessons(request: HttpRequest) -> HttpResponse:
         "grading/lessons.html",
         {
             "today": today,
-            "writing": rows.being_written().filter(mine),
+            "writing": rows.unsigned().filter(mine),
             "signed": rows.signed().filter(mine, on__gte=today - timedelta(days=DAYS_SHOWN)),
             "students": _students_to_teach(person, today) if can_teach(person) else [],
             "days": DAYS_SHOWN,
@@ -56,13 +56,13 @@ def _students_to_teach(person: Person, today: date) -> list[tuple[Enrolment, str
     stored = StoredVerdict.objects.filter(enrolment__in=enrolments, stale=False).values_list("enrolment", "row__here")
     here: dict[int, str] = dict(stored)
     where = courses_by_enrolment([row for row in enrolments if row.pk not in here], today)
-    return [(row, here[row.pk] if row.pk in here else str(where[row.pk].here)) for row in enrolments]
+    return [(row, here[row.pk] if row.pk in here else str(where[row.pk].current_unit)) for row in enrolments]
 
 
 @require_http_methods(["GET", "POST"])
 def begin_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     """Open the record of a lesson with one student."""
-    enrolment = enrolment_for_reading(request.user, uid)
+    enrolment = get_readable_enrolment(request.user, uid)
     if not can_teach(request.user):
         raise PermissionDenied("Only an instructor gives lessons.")
     now = timezone.now()
@@ -73,7 +73,7 @@ def begin_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             lesson = actions.begin_lesson(**form.cleaned_data, instructor=request.user, by=request.user, at=now)
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             return redirect("grading:lesson", lesson.uid)
@@ -86,7 +86,7 @@ def _initial_values(enrolment: Enrolment, course: Course, today: date) -> dict[s
     last = enrolment.lessons.exclude(aircraft=None).newest_first().first()
     return {
         "enrolment": enrolment.pk,
-        "unit": course.here.pk,
+        "unit": course.current_unit.pk,
         "on": today,
         "aircraft": last.aircraft_id if last else None,
         "runway": last.runway_id if last else None,
@@ -96,9 +96,9 @@ def _initial_values(enrolment: Enrolment, course: Course, today: date) -> dict[s
 @require_POST
 def discard_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     """Remove a lesson that was never signed."""
-    lesson = lesson_for_writing(request.user, uid)
+    lesson = get_writable_lesson(request.user, uid)
     try:
         actions.discard_lesson(lesson=lesson, by=request.user, at=timezone.now())
-    except Refused as refusal:
+    except Refusal as refusal:
         raise PermissionDenied(str(refusal)) from refusal
     return redirect("grading:lessons")

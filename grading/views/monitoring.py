@@ -18,8 +18,8 @@ from grading.operations.running.database_metrics import DatabaseCollector
 from grading.operations.running.status import service_problems
 from grading.pages.installation import installation_status
 from school import metrics as school_metrics
-from school.permissions import can_keep_records
-from school.versions import versions
+from school.permissions import can_manage_records
+from school.versions import component_versions
 
 log = logging.getLogger(__name__)
 
@@ -58,15 +58,15 @@ def metrics(request: HttpRequest) -> HttpResponse:
     if not secrets.compare_digest(given.encode(), f"Bearer {settings.METRICS_TOKEN}".encode()):
         return HttpResponse("The token is missing or wrong.\n", status=401, headers={"WWW-Authenticate": "Bearer"})
     return HttpResponse(
-        school_metrics.counts().text(DatabaseCollector(timezone.now())), content_type=CONTENT_TYPE_LATEST
+        school_metrics.get_counts().text(DatabaseCollector(timezone.now())), content_type=CONTENT_TYPE_LATEST
     )
 
 
 @require_GET
 def installation(request: HttpRequest) -> HttpResponse:
     """How this installation is, for whoever keeps the records."""
-    if not can_keep_records(request.user):
+    if not can_manage_records(request.user):
         raise PermissionDenied("The records are kept by the administrator.")
     found = installation_status(timezone.now())
-    context = {"matters": found, "open": [row for row in found if row.mark == "open"], "versions": versions()}
+    context = {"matters": found, "open": [row for row in found if row.mark == "open"], "versions": component_versions()}
     return render(request, "grading/installation.html", context)

@@ -10,9 +10,9 @@ from django.views.decorators.http import require_http_methods
 
 from grading.actions.opening import open_school
 from grading.forms.opening import OpenAerodromeForm, OpenAircraftForm, OpenPersonForm, OpenSchoolForm
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import School
-from school.often import too_often
+from school.rate_limits import is_over_limit
 
 MAX_OPENINGS_PER_MINUTE = 10  # so that the code is not guessed
 
@@ -28,7 +28,7 @@ def school_opening(request: HttpRequest) -> HttpResponse:
     school, home = OpenSchoolForm(sent, prefix="school"), OpenAerodromeForm(sent, prefix="home")
     aircraft, person = OpenAircraftForm(sent, prefix="aircraft"), OpenPersonForm(sent, prefix="person")
     parts, refused = [school, home, aircraft, person], ""
-    if sent and too_often("open", request, MAX_OPENINGS_PER_MINUTE, timezone.now()):
+    if sent and is_over_limit("open", request, MAX_OPENINGS_PER_MINUTE, timezone.now()):
         refused = "This was tried too often within a minute. Wait a minute, then send it again: nothing is lost."
         return render(request, "grading/school_opening.html", {"parts": parts, "refused": refused}, status=429)
     if sent and all([part.is_valid() for part in parts]):  # every part says what is wrong in it
@@ -40,7 +40,7 @@ def school_opening(request: HttpRequest) -> HttpResponse:
                 first=person.person(),
                 at=timezone.now(),
             )
-        except Refused as refusal:
+        except Refusal as refusal:
             refused = str(refusal)
         else:
             messages.info(request, "The school is open. Log in, then set the gates of your aircraft from its handbook.")

@@ -18,10 +18,10 @@ from grading.models import PrintRun
 from grading.pages import background_jobs as job_pages
 from grading.pages.print_runs import failed_items, run_progress, search_students
 from grading.sheets.print_run_zip import folder_name, stream_zip
-from school.downloads import disposition
-from school.errors import Refused
+from school.downloads import content_disposition
+from school.errors import Refusal
 from school.models import Person
-from school.permissions import can_keep_records, can_print_runs
+from school.permissions import can_manage_records, can_print_runs
 
 RUNS_SHOWN = 50
 
@@ -61,7 +61,7 @@ def request_print_run(request: HttpRequest) -> HttpResponse:
     if asking and form.is_valid():
         try:
             run = request_run(**form.asked(picked), by=printer, at=now)
-        except Refused as refusal:
+        except Refusal as refusal:
             refused = str(refusal)
         else:
             return redirect("grading:print_run", run.uid)
@@ -107,7 +107,7 @@ def retry_print_run(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def _redirect_after(request: HttpRequest, run: PrintRun, action: Any) -> HttpResponse:
     try:
         action()
-    except Refused as refusal:
+    except Refusal as refusal:
         messages.info(request, str(refusal))
     return redirect("grading:print_run", run.uid)
 
@@ -121,21 +121,21 @@ def print_run_file(request: HttpRequest, uid: uuids.UUID) -> StreamingHttpRespon
     return StreamingHttpResponse(
         stream_zip(run),
         content_type="application/zip",
-        headers={"Content-Disposition": disposition(f"{folder_name(run)}.zip")},
+        headers={"Content-Disposition": content_disposition(f"{folder_name(run)}.zip")},
     )
 
 
 @require_GET
 def background_jobs(request: HttpRequest) -> HttpResponse:
     """What is done in the background, for whoever keeps the records."""
-    if not can_keep_records(request.user):
+    if not can_manage_records(request.user):
         raise PermissionDenied("The records are kept by the administrator.")
     now = timezone.now()
     context = {
         "daily": job_pages.daily_jobs(),
         "waiting": job_pages.waiting_jobs(),
         "failed": job_pages.failed_jobs(),
-        "workers": job_pages.count_live_workers(now - timedelta(seconds=settings.WORKER_GIVEN_UP_AFTER)),
+        "workers": job_pages.count_live_workers(now - timedelta(seconds=settings.WORKER_TIMEOUT)),
         "by_worker": settings.DAILY_BY_WORKER,
     }
     return render(request, "grading/background_jobs.html", context)

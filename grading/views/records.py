@@ -19,16 +19,16 @@ from grading.pages.records import RecordsFilter, records_context
 from grading.pages.retention import retention_for
 from grading.reading.inspection_facts import collect_findings
 from lessons import actions as lesson_actions
-from lessons.access import enrolment_for_reading
+from lessons.access import get_readable_enrolment
 from lessons.models import Enrolment, Lesson
 from school import actions as school_actions
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Paper, Person
-from school.permissions import can_keep_records
+from school.permissions import can_manage_records
 
 
 def _require_records_admin(request: HttpRequest) -> Person:
-    if not can_keep_records(request.user):
+    if not can_manage_records(request.user):
         raise PermissionDenied("The records are kept by the administrator.")
     person: Person = request.user
     return person
@@ -62,7 +62,7 @@ def enrol_student(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             enrolment = lesson_actions.enrol_new_student(**form.cleaned_data, by=keeper, at=now)
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             messages.info(request, f"{enrolment.student} is enrolled. Put the papers on record next.")
@@ -74,20 +74,20 @@ def enrol_student(request: HttpRequest) -> HttpResponse:
 def student_record(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """One student's papers, lessons and printed sheets."""
     keeper = _require_records_admin(request)
-    return render(request, "grading/student_record.html", _record_context(enrolment_for_reading(keeper, uid), keeper))
+    return render(request, "grading/student_record.html", _record_context(get_readable_enrolment(keeper, uid), keeper))
 
 
 @require_POST
 def change_instructor(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Hand a student over to another instructor of their own."""
     keeper = _require_records_admin(request)
-    enrolment = enrolment_for_reading(keeper, uid)
+    enrolment = get_readable_enrolment(keeper, uid)
     form = ReassignForm(request.POST, enrolment=enrolment)
     if form.is_valid():
         new, now = form.cleaned_data["instructor"], timezone.now()
         try:
             lesson_actions.change_instructor(enrolment=enrolment, instructor=new, by=keeper, at=now)
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             messages.info(request, f"{new} is the own instructor of {enrolment.student} from now on.")
@@ -99,7 +99,7 @@ def change_instructor(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 @require_POST
 def add_paper(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     keeper = _require_records_admin(request)
-    enrolment = enrolment_for_reading(keeper, uid)
+    enrolment = get_readable_enrolment(keeper, uid)
     form = PaperForm(request.POST)
     if form.is_valid():
         now = timezone.now()
@@ -119,7 +119,7 @@ def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
     reason, now = request.POST.get("reason", ""), timezone.now()
     try:
         school_actions.void_paper(paper=paper, reason=reason, by=keeper, at=now)
-    except Refused as refusal:
+    except Refusal as refusal:
         context = {**_record_context(enrolment, keeper), "void_error": str(refusal)}
         context |= {"voiding": paper.pk, "void_reason": reason}
         return render(request, "grading/student_record.html", context, status=422)

@@ -16,12 +16,12 @@ from grading.actions.erasure import withdraw_erasure as withdraw
 from grading.exchange.hand_out_personal_data import hand_out_personal_data
 from grading.exchange.personal_data import collect_personal_data as collect_personal_data
 from grading.pages.retention import erasure_context, retention_context
-from lessons.access import enrolment_for_reading
+from lessons.access import get_readable_enrolment
 from lessons.models import Enrolment
-from school.downloads import disposition
-from school.errors import Refused
+from school.downloads import content_disposition
+from school.errors import Refusal
 from school.models import Person
-from school.permissions import can_erase, can_keep_records
+from school.permissions import can_erase, can_manage_records
 
 NO_PENDING_PROPOSAL = "There is no proposal that waits: it was withdrawn. Nothing was erased."
 
@@ -37,16 +37,16 @@ def retention(request: HttpRequest) -> HttpResponse:
 @require_GET
 def erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """One record: how long it is kept, what an erasure takes and leaves."""
-    return _render_erasure(request, enrolment_for_reading(_require_erasure_right(request), uid))
+    return _render_erasure(request, get_readable_enrolment(_require_erasure_right(request), uid))
 
 
 @require_POST
 def propose_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     person = _require_erasure_right(request)
-    enrolment, reason = enrolment_for_reading(person, uid), request.POST.get("reason", "")
+    enrolment, reason = get_readable_enrolment(person, uid), request.POST.get("reason", "")
     try:
         propose(enrolment=enrolment, reason=reason, by=person, at=timezone.now())
-    except Refused as refusal:
+    except Refusal as refusal:
         return _render_erasure(request, enrolment, refused=str(refusal), reason=reason)
     messages.info(request, "The erasure is proposed. Another person confirms it here; until then nothing is erased.")
     return redirect("grading:erasure", enrolment.uid)
@@ -55,13 +55,13 @@ def propose_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 @require_POST
 def withdraw_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     person = _require_erasure_right(request)
-    enrolment = enrolment_for_reading(person, uid)
+    enrolment = get_readable_enrolment(person, uid)
     proposed = pending_erasure(enrolment)
     if proposed is None:
         return _render_erasure(request, enrolment, refused=NO_PENDING_PROPOSAL)
     try:
         withdraw(erasure=proposed, by=person, at=timezone.now())
-    except Refused as refusal:
+    except Refusal as refusal:
         return _render_erasure(request, enrolment, refused=str(refusal))
     return redirect("grading:erasure", enrolment.uid)
 
@@ -70,13 +70,13 @@ def withdraw_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def confirm_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """The second person's confirmation, with their password; the record is gone afterwards."""
     person = _require_erasure_right(request)
-    enrolment = enrolment_for_reading(person, uid)
+    enrolment = get_readable_enrolment(person, uid)
     proposed = pending_erasure(enrolment)
     if proposed is None:
         return _render_erasure(request, enrolment, refused=NO_PENDING_PROPOSAL)
     try:
         sealed = confirm(erasure=proposed, secret=request.POST.get("secret", ""), by=person, at=timezone.now())
-    except Refused as refusal:
+    except Refusal as refusal:
         return _render_erasure(request, enrolment, refused=str(refusal))
     messages.info(
         request, f"The record of {proposed.reference} is erased. Seal {sealed.number} names each seal it emptied."
@@ -87,9 +87,9 @@ def confirm_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 @require_POST
 def personal_data(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Everything stored about a student, for the administrator who answers their request."""
-    if not can_keep_records(request.user):
+    if not can_manage_records(request.user):
         raise PermissionDenied("The records administrator hands this out; each person takes their own.")
-    student = enrolment_for_reading(request.user, uid).student
+    student = get_readable_enrolment(request.user, uid).student
     return _download_data(student, hand_out_personal_data(person=student, by=request.user, at=timezone.now()))
 
 
@@ -115,5 +115,5 @@ def _download_data(person: Person, data: dict) -> HttpResponse:
     return JsonResponse(
         data,
         json_dumps_params={"indent": 1, "ensure_ascii": False},
-        headers={"Content-Disposition": disposition(f"personal-data-{person.pk}.json")},
+        headers={"Content-Disposition": content_disposition(f"personal-data-{person.pk}.json")},
     )

@@ -8,10 +8,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from grading.actions.school import change_school
-from school.errors import Refused
+from school.errors import Refusal
 from school.forms import SchoolForm
 from school.models import School
-from school.permissions import can_decide, can_keep_records, can_see_settings
+from school.permissions import can_decide, can_manage_records, can_see_settings
 
 
 @require_http_methods(["GET", "POST"])
@@ -23,10 +23,10 @@ def school_settings(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             change_school(changes=form.cleaned_data, by=request.user, at=timezone.now())
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             messages.info(request, "The settings are kept.")
             return redirect("grading:school_settings")
-    context = {"form": form, "keeping": can_keep_records(request.user), "can_decide": can_decide(request.user)}
+    context = {"form": form, "keeping": can_manage_records(request.user), "can_decide": can_decide(request.user)}
     return render(request, "grading/school_settings.html", context, status=422 if form.errors else 200)

@@ -15,13 +15,13 @@ from grading.actions import sheets
 from grading.forms.training import PrintSheetForm
 from grading.models import Sheet
 from grading.sheets.verification import find_by_fingerprint, verify
-from lessons.access import enrolment_for_reading
-from school.current import the_school
-from school.downloads import disposition
-from school.errors import Refused
+from lessons.access import get_readable_enrolment
+from school.current import get_school
+from school.downloads import content_disposition
+from school.errors import Refusal
 from school.models import Person, Role, SigningCertificate
-from school.often import too_often
-from school.permissions import can_decide, can_keep_records, can_see_all_students
+from school.permissions import can_decide, can_manage_records, can_see_all_students
+from school.rate_limits import is_over_limit
 
 MAX_FILE_BYTES = 20_000_000
 
@@ -30,9 +30,9 @@ MAX_FILE_BYTES = 20_000_000
 def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Make a sheet of today, keep it, and open it. A student may have a copy of their own complete record."""
     person, now = request.user, timezone.now()
-    enrolment = enrolment_for_reading(person, uid)
+    enrolment = get_readable_enrolment(person, uid)
     form = PrintSheetForm(request.POST)
-    keeps = can_keep_records(person) or can_decide(person)
+    keeps = can_manage_records(person) or can_decide(person)
     own = enrolment.student_id == person.pk and request.POST.get("kind") == Sheet.Kind.COMPLETE
     if not (keeps or own):
         raise PermissionDenied("Sheets are printed by the records administrator or the chief instructor.")
@@ -42,7 +42,7 @@ def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         paper = form.cleaned_data["paper"]
         try:
             made = sheets.print_sheet(kind=kind, enrolment=enrolment, on=now.date(), paper=paper, by=person, at=now)
-        except Refused as refusal:
+        except Refusal as refusal:
             refused = str(refusal)
         else:
             return redirect("grading:sheet_pdf", made.uid)
@@ -57,14 +57,14 @@ def endorsement_list(request: HttpRequest, pk: int) -> HttpResponse:
     if not can_see_all_students(person):
         raise Http404("There is no such list for you.")  # before it is looked for: who teaches is not told either
     instructor = get_object_or_404(Person, pk=pk, roles__contains=[Role.INSTRUCTOR])
-    if not (can_keep_records(person) or can_decide(person) or person.pk == instructor.pk):
+    if not (can_manage_records(person) or can_decide(person) or person.pk == instructor.pk):
         raise PermissionDenied("The list is for its instructor, the chief and the records administrator.")
     refused = ""
     if request.method == "POST":
         try:
-            paper = the_school().paper
+            paper = get_school().paper
             made = sheets.print_endorsements(instructor=instructor, on=now.date(), paper=paper, by=person, at=now)
-        except Refused as refusal:
+        except Refusal as refusal:
             refused = str(refusal)
         else:
             return redirect("grading:sheet_pdf", made.uid)
@@ -82,7 +82,7 @@ def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     whose = made.enrolment.student if made.enrolment else made.instructor
     name = f"{made.get_kind_display().replace(' ', '-')}-{whose.reference}-{made.number}.pdf"
     etag = f'"{made.digest}"'
-    headers = {"Content-Disposition": disposition(name, inline=True), "ETag": etag}
+    headers = {"Content-Disposition": content_disposition(name, inline=True), "ETag": etag}
     answer = HttpResponse(bytes(made.pdf), content_type="application/pdf", headers=headers)
     return get_conditional_response(request, etag, None, answer)
 
@@ -90,7 +90,7 @@ def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def _can_read(person: Person, made: Sheet) -> bool:
     if made.enrolment is not None:
         return can_see_all_students(person) or made.enrolment.student_id == person.pk
-    return can_keep_records(person) or can_decide(person) or made.instructor_id == person.pk
+    return can_manage_records(person) or can_decide(person) or made.instructor_id == person.pk
 
 
 @login_not_required
@@ -100,7 +100,7 @@ def check_sheet(request: HttpRequest, fingerprint: str = "") -> HttpResponse:
     context: dict[str, object] = {"certificate": SigningCertificate.objects.newest_first().first()}
     status, asked = 200, fingerprint or request.GET.get("fingerprint", "")
     costs = request.method == "POST" or asked
-    if costs and too_often("check", request, settings.CHECKS_A_MINUTE, timezone.now()):
+    if costs and is_over_limit("check", request, settings.CHECKS_A_MINUTE, timezone.now()):
         context["error"] = "Too many checks were asked for from here. Nothing was read: wait a minute, then go on."
         answer = render(request, "grading/check_sheet.html", context, status=429)
         answer.headers["Retry-After"] = "60"
@@ -128,5 +128,5 @@ def signing_certificate(request: HttpRequest, fingerprint: str) -> HttpResponse:
     return HttpResponse(
         kept.pem,
         content_type="application/x-pem-file",
-        headers={"Content-Disposition": disposition(name)},
+        headers={"Content-Disposition": content_disposition(name)},
     )

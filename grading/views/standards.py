@@ -12,9 +12,9 @@ from django.views.decorators.http import require_http_methods
 
 from grading.actions.standards import VALUE_BOUNDS, VALUE_LABELS, offered_requirements, publish_standard
 from grading.models import Standard
-from lessons.fields import is_a_day
-from school.current import the_school
-from school.errors import Refused
+from lessons.fields import is_plausible_date
+from school.current import get_school
+from school.errors import Refusal
 from school.permissions import can_decide, can_see_all_students
 
 
@@ -24,7 +24,7 @@ def standard(request: HttpRequest) -> HttpResponse:
     if not can_see_all_students(request.user):
         raise PermissionDenied("Your own page shows what is asked of you.")
     now = timezone.now()
-    school = the_school()
+    school = get_school()
     in_force = Standard.objects.in_force(rule_set=school.rule_set, on=now.date()).get()
     base = Standard.objects.filter(rule_set=school.rule_set).order_by("-valid_from").first() or in_force
     refused = ""
@@ -33,7 +33,7 @@ def standard(request: HttpRequest) -> HttpResponse:
             raise PermissionDenied("Only the chief instructor sets the standard.")
         try:
             made = _publish(request, base, now)
-        except Refused as refusal:
+        except Refusal as refusal:
             refused = str(refusal)
         else:
             messages.info(request, f"The standard {made.key} is in force from {made.valid_from:%d %B %Y}.")
@@ -61,15 +61,15 @@ def _publish(request: HttpRequest, base: Standard, now: Any) -> Standard:
         for name, _ in numbers:
             typed = request.POST.get(f"{row['key']}-{name}", "").strip()
             if not (typed.isascii() and typed.isdigit()) or len(typed) > 4:
-                raise Refused(f"{row['title']}: “{typed[:20]}” is not a whole number.")
+                raise Refusal(f"{row['title']}: “{typed[:20]}” is not a whole number.")
             values.setdefault(row["key"], {})[name] = int(typed)
     required = {row["key"] for row, _ in offered_requirements(base) if _is_required(request, row, base)}
     try:
         valid_from = date.fromisoformat(request.POST.get("valid_from", ""))
     except ValueError:
-        raise Refused("Choose the day from which it is in force.") from None
-    if not is_a_day(valid_from):
-        raise Refused(f"{valid_from:%Y-%m-%d} is far from today: check the year from which it is in force.")
+        raise Refusal("Choose the day from which it is in force.") from None
+    if not is_plausible_date(valid_from):
+        raise Refusal(f"{valid_from:%Y-%m-%d} is far from today: check the year from which it is in force.")
     return publish_standard(base=base, values=values, required=required, valid_from=valid_from, by=request.user, at=now)
 
 

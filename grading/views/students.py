@@ -23,13 +23,13 @@ from grading.pages.own_progress import own_progress_context
 from grading.reading import verdict_cache
 from grading.reading.expiring import expiries_of_instructors
 from grading.reading.facts import releases_in_force
-from lessons.access import enrolment_for_reading
-from lessons.fields import is_a_day
+from lessons.access import get_readable_enrolment
+from lessons.fields import is_plausible_date
 from lessons.models import Enrolment, Lesson
 from lessons.queries import instructor_excesses
-from school.downloads import disposition
-from school.errors import Refused
-from school.kept import KeptPart
+from school.downloads import content_disposition
+from school.errors import Refusal
+from school.fragment_cache import CachedFragment
 from school.permissions import can_decide, can_see_all_students
 
 EXCESS_WINDOW_DAYS = 30
@@ -93,16 +93,16 @@ def board_csv(request: HttpRequest) -> HttpResponse:
     return HttpResponse(
         render_csv(_board_rows(today, **asked)),
         content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": disposition(name)},
+        headers={"Content-Disposition": content_disposition(name)},
     )
 
 
 def _board_rows(today: date, q: str, show: str, sort: str) -> list[BoardRow]:
-    enrolments = Enrolment.objects.active(today).called(q).for_pages()
+    enrolments = Enrolment.objects.active(today).search(q).for_pages()
     found = list(enrolments.order_by("student__family_name", "student__given_name"))
     stored = verdict_cache.get_or_derive(found, today)
     releases = releases_in_force(found, today)
-    waiting = Lesson.objects.being_written().filter(enrolment__in=found, on__lt=today)
+    waiting = Lesson.objects.unsigned().filter(enrolment__in=found, on__lt=today)
     unsigned = dict(waiting.values_list("enrolment").annotate(Count("pk")).order_by())
     rows = [BoardRow(row, stored[row.pk], releases.get(row.pk), unsigned.get(row.pk, 0), today) for row in found]
     return filter_and_sort(rows, show, sort)
@@ -126,7 +126,7 @@ def set_aside_requirement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse
         decisions.set_aside_requirement(
             enrolment=enrolment, requirement=requirement, reason=reason, by=_require_chief(request), at=timezone.now()
         )
-    except Refused as refusal:
+    except Refusal as refusal:
         said = {"refused_requirement": requirement, "refused_sentence": str(refusal), "refused_reason": reason}
         context = readiness_page_context(request, enrolment, **said)
         return render(request, "grading/readiness.html", context, status=422)
@@ -160,7 +160,7 @@ def sign_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         asked = {name: form.cleaned_data[name] for name in names}
         try:
             decisions.sign_release(enrolment=enrolment, limits=form.limits(), **asked, by=request.user, at=now)
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             messages.info(request, f"{enrolment.student} is released for solo within the limits written here.")
@@ -180,7 +180,7 @@ def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     reason = request.POST.get("reason", "")
     try:
         decisions.withdraw_release(release=released, reason=reason, by=request.user, at=timezone.now())
-    except Refused as refusal:
+    except Refusal as refusal:
         said = {"withdrawing": released.pk, "withdraw_error": str(refusal), "withdraw_reason": reason}
         context = readiness_page_context(request, released.enrolment, **said)
         return render(request, "grading/readiness.html", context, status=422)
@@ -195,12 +195,12 @@ def own_progress(request: HttpRequest) -> HttpResponse:
     if enrolment is None:
         return render(request, "grading/own_progress.html", {"enrolment": None})
     stored, row = verdict_cache.get_or_derive_one(enrolment, today)
-    page = KeptPart(f"own-progress:{stored.name}", partial(own_progress_context, enrolment, today, row))
+    page = CachedFragment(f"own-progress:{stored.name}", partial(own_progress_context, enrolment, today, row))
     return render(request, "grading/own_progress.html", {"enrolment": enrolment, "page": page})
 
 
 def _enrolment_for_staff(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
-    enrolment = enrolment_for_reading(request.user, uid)
+    enrolment = get_readable_enrolment(request.user, uid)
     if not can_see_all_students(request.user):
         raise PermissionDenied("Your own page shows where you stand.")
     return enrolment
@@ -218,7 +218,7 @@ def _requested_day(request: HttpRequest) -> date | None:
         asked = date.fromisoformat(request.GET.get("on", ""))
     except ValueError:
         return None
-    return asked if is_a_day(asked) and asked < timezone.localdate() else None
+    return asked if is_plausible_date(asked) and asked < timezone.localdate() else None
 
 
 def readiness_page_context(
@@ -228,10 +228,12 @@ def readiness_page_context(
     person, today = request.user, on or timezone.localdate()
     context: dict[str, object] = {"enrolment": enrolment, "past": on, "today": today, **said}
     if on is not None:
-        return context | {"page": KeptPart("", partial(readiness_details, enrolment, on, person, can_decide=False))}
+        return context | {
+            "page": CachedFragment("", partial(readiness_details, enrolment, on, person, can_decide=False))
+        }
     stored, row = verdict_cache.get_or_derive_one(enrolment, today)
     fill = partial(readiness_details, enrolment, today, person, row, can_decide=can_decide(person))
     stamp = "" if said else f"readiness:{stored.name}:{person.pk}:{'+'.join(person.roles)}"
     if decisions.can_release(person):
         context |= release_decision(enrolment, today, stored) | {"can_release": True}
-    return context | {"page": KeptPart(stamp, fill)}
+    return context | {"page": CachedFragment(stamp, fill)}

@@ -23,11 +23,11 @@ from grading.pages import device_sync as told
 from grading.pages.offline_pack import build_offline_pack, usual_aircraft
 from grading.views.fragments import lesson_page_context, render_changes, render_work
 from lessons import actions
-from lessons.access import can_write, enrolment_for_reading
+from lessons.access import can_write_lesson, get_readable_enrolment
 from lessons.models import Lesson, Unit
-from school.errors import Refused
+from school.app_shell import worker_source
+from school.errors import Refusal
 from school.permissions import can_teach
-from school.shell import worker_source
 
 # Stands in a blank page for the lesson that a tablet will begin; the tablet writes its own name over it.
 BLANK_LESSON_UID = uuids.UUID(int=0)
@@ -135,7 +135,7 @@ def _batch_response(
     others = [tap for tap in taps if tap.uid not in own]
     refused = {row.event.field for row in taken if row.event.outcome == DeviceEvent.Outcome.REFUSED}
     return {
-        "state": "writing" if can_write(request.user, found) else "signed",
+        "state": "writing" if can_write_lesson(request.user, found) else "signed",
         "since": max([sent.since, *(tap.pk for tap in taps)]),
         "results": _describe_results(
             taken, told.last_tap_by_field(found, refused) if refused else {}, {tap.field: tap for tap in others}
@@ -158,7 +158,7 @@ def _describe_results(
 
 def _changed_html(request: HttpRequest, found: Lesson, sent: EventBatch, taken: list[EventResult], others: bool) -> str:
     """The pieces that changed; all of the work where more than single entries did."""
-    if not sent.show or not can_write(request.user, found):
+    if not sent.show or not can_write_lesson(request.user, found):
         return ""
     fields = [row.event.field for row in taken if row.event.outcome == DeviceEvent.Outcome.APPLIED]
     whole = any(row.event.kind != DeviceEvent.Kind.ENTRY for row in taken)
@@ -192,7 +192,7 @@ def offline_pack(request: HttpRequest) -> JsonResponse:
 @require_GET
 def blank_lesson(request: HttpRequest, uid: uuids.UUID, unit: int) -> HttpResponse:
     """The page of a lesson that a tablet may begin without network. Nothing of it stays in the database."""
-    enrolment = enrolment_for_reading(request.user, uid)
+    enrolment = get_readable_enrolment(request.user, uid)
     if not can_teach(request.user):
         raise PermissionDenied("Only an instructor gives lessons.")
     chosen = get_object_or_404(Unit.objects.select_related("stage"), pk=unit)
@@ -210,7 +210,7 @@ def blank_lesson(request: HttpRequest, uid: uuids.UUID, unit: int) -> HttpRespon
                 uid=BLANK_LESSON_UID,
             )
             return render(request, "grading/lesson.html", lesson_page_context(lesson, None, transient=True))
-        except Refused as refusal:
+        except Refusal as refusal:
             raise Http404(str(refusal)) from refusal
         finally:
             transaction.set_rollback(True)

@@ -13,10 +13,10 @@ from django.views.decorators.http import require_http_methods, require_POST
 from grading.actions import endorsements, training, withdrawals
 from grading.forms.training import SoloEndorsementForm, TailwheelEndorsementForm
 from grading.views.students import readiness_page_context
-from lessons.access import enrolment_for_reading
+from lessons.access import get_readable_enrolment
 from lessons.forms import WrittenTestForm
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Unit
-from school.errors import Refused
+from school.errors import Refusal
 from school.permissions import can_see_all_students, can_teach
 
 
@@ -43,7 +43,7 @@ def written_test(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
                 by=request.user,
                 at=now,
             )
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             return redirect("grading:readiness", enrolment.uid)
@@ -58,7 +58,7 @@ def review_test(request: HttpRequest, uid: uuids.UUID, pk: int) -> HttpResponse:
     now = timezone.now()
     try:
         training.review_test(test=test, on=now.date(), by=request.user, at=now)
-    except Refused as refusal:
+    except Refusal as refusal:
         messages.error(request, str(refusal))
     return redirect("grading:readiness", enrolment.uid)
 
@@ -72,7 +72,7 @@ def tailwheel_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse
     if request.method == "POST" and form.is_valid():
         try:
             endorsements.endorse_for_tailwheel(enrolment=enrolment, **form.cleaned_data, by=request.user, at=now)
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             return redirect("grading:readiness", enrolment.uid)
@@ -88,7 +88,7 @@ def solo_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             endorsements.endorse_for_solo(enrolment=enrolment, **form.cleaned_data, by=request.user, at=now)
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             return redirect("grading:readiness", enrolment.uid)
@@ -104,8 +104,8 @@ def withdraw_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     reason, now = request.POST.get("reason", ""), timezone.now()
     try:
         withdrawals.withdraw_endorsement(endorsement=found, reason=reason, by=request.user, at=now)
-    except Refused as refusal:
-        enrolment = enrolment_for_reading(request.user, found.enrolment.uid)
+    except Refusal as refusal:
+        enrolment = get_readable_enrolment(request.user, found.enrolment.uid)
         said = {"unendorse": found.pk, "unendorse_error": str(refusal), "unendorse_reason": reason}
         context = readiness_page_context(request, enrolment, **said)
         return render(request, "grading/readiness.html", context, status=422)
@@ -113,7 +113,7 @@ def withdraw_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 
 def _enrolment_to_teach(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
-    enrolment = enrolment_for_reading(request.user, uid)
+    enrolment = get_readable_enrolment(request.user, uid)
     if not can_teach(request.user):
         raise PermissionDenied("Only an instructor puts this on record.")
     return enrolment

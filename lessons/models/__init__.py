@@ -1,5 +1,5 @@
 from lessons.models.drafts import GateDraft, SyllabusDraft
-from lessons.models.earlier import COUNTED, CreditDecision, CreditedUnit, EarlierTraining
+from lessons.models.earlier import AMOUNT_FIELDS, CreditDecision, CreditedUnit, EarlierTraining
 from lessons.models.enrolment import Endorsement, Enrolment, KnowledgeTest
 from lessons.models.gates import Gate, GateSet, GateTarget
 from lessons.models.lesson import Circuit, Lesson, WindReference
@@ -17,7 +17,7 @@ from lessons.models.syllabus import (
 )
 
 __all__ = [
-    "COUNTED",
+    "AMOUNT_FIELDS",
     "Circuit",
     "CreditDecision",
     "CreditedUnit",

@@ -6,19 +6,19 @@ from typing import Protocol
 from lessons.rules.scale import Ending, Help, Level, Part, UnitKind
 
 
-class _Labelled(Protocol):
+class _HasLabel(Protocol):
     @property
     def value(self) -> str: ...
     @property
     def label(self) -> str: ...
 
 
-def choices_of(words: type[StrEnum]) -> list[tuple[str, str]]:
+def enum_choices(words: type[StrEnum]) -> list[tuple[str, str]]:
     return [(word.value, word.label) for word in words]  # type: ignore[attr-defined]
 
 
-LEVELS = choices_of(Level)
-HELPS = choices_of(Help)
-ENDINGS = choices_of(Ending)
-PARTS = choices_of(Part)
-UNIT_KINDS = choices_of(UnitKind)
+LEVELS = enum_choices(Level)
+HELPS = enum_choices(Help)
+ENDINGS = enum_choices(Ending)
+PARTS = enum_choices(Part)
+UNIT_KINDS = enum_choices(UnitKind)

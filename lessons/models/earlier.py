@@ -9,11 +9,11 @@ from lessons.models.enrolment import Enrolment
 from lessons.models.syllabus import Unit
 from school.models import Person
 
-MINUTES = ("dual_minutes", "solo_minutes", "night_minutes", "instrument_minutes", "ground_minutes")
-COUNTED = (*MINUTES, "takeoffs", "landings")
+MINUTE_FIELDS = ("dual_minutes", "solo_minutes", "night_minutes", "instrument_minutes", "ground_minutes")
+AMOUNT_FIELDS = (*MINUTE_FIELDS, "takeoffs", "landings")
 
 
-class Counted(models.Model):
+class TrainingAmounts(models.Model):
     """Whole minutes of block time and of ground instruction, takeoffs and landings."""
 
     dual_minutes = models.PositiveIntegerField(default=0)
@@ -29,11 +29,11 @@ class Counted(models.Model):
 
     @property
     def counted(self) -> dict[str, int]:
-        return {name: getattr(self, name) for name in COUNTED}
+        return {name: getattr(self, name) for name in AMOUNT_FIELDS}
 
 
 class EarlierTrainingQuerySet(models.QuerySet["EarlierTraining"]):
-    def standing(self) -> Self:
+    def current(self) -> Self:
         """Without those that a later version of the same lesson replaced."""
         later = EarlierTraining.objects.filter(
             student=models.OuterRef("student"), replaces_uid=models.OuterRef("lesson_uid")
@@ -42,11 +42,11 @@ class EarlierTrainingQuerySet(models.QuerySet["EarlierTraining"]):
 
     def totals(self) -> dict[str, int]:
         """Minutes, takeoffs and landings added up. One query."""
-        found: dict[str, Any] = self.aggregate(**{name: models.Sum(name, default=0) for name in COUNTED})
+        found: dict[str, Any] = self.aggregate(**{name: models.Sum(name, default=0) for name in AMOUNT_FIELDS})
         return found
 
 
-class EarlierTraining(Counted):
+class EarlierTraining(TrainingAmounts):
     """One lesson that was not signed here: read from another school's record, or copied from paper.
 
     It never counts as evidence for readiness. `batch` is the act of taking it in, `fingerprint` that of the record
@@ -80,7 +80,7 @@ class EarlierTraining(Counted):
         return f"Earlier lesson of {self.student}, {self.on}"
 
 
-class CreditDecision(Counted):
+class CreditDecision(TrainingAmounts):
     """What counts of a student's earlier training in one enrolment, decided by the chief instructor.
 
     Each decision stands for the whole and replaces the one before: the last one made by a day is that day's.

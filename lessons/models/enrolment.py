@@ -13,7 +13,7 @@ class EnrolmentQuerySet(models.QuerySet["Enrolment"]):
     def active(self, on: date) -> Self:
         return self.filter(enrolled_on__lte=on).exclude(ended_on__lte=on)
 
-    def called(self, words: str) -> Self:
+    def search(self, words: str) -> Self:
         """Each word stands in a name or in the number of the student."""
         found = self.all()
         for word in words.split():

@@ -5,7 +5,7 @@ from typing import ClassVar, Self
 
 from django.db import models
 
-from lessons.models.choices import choices_of
+from lessons.models.choices import enum_choices
 from lessons.rules.pattern import Leg, Shape
 from school.models import AircraftType
 
@@ -24,7 +24,7 @@ class GateSet(models.Model):
     aircraft_type = models.ForeignKey(AircraftType, on_delete=models.PROTECT, related_name="+")
     issue = models.PositiveSmallIntegerField()
     valid_from = models.DateField()
-    shape = models.CharField(max_length=6, choices=choices_of(Shape), default=Shape.SQUARE.value)
+    shape = models.CharField(max_length=6, choices=enum_choices(Shape), default=Shape.SQUARE.value)
     # False only while it is being put together: the database lets nothing of a published one change.
     published = models.BooleanField(default=False)
 
@@ -54,7 +54,7 @@ class Gate(models.Model):
     name = models.CharField(max_length=40)
     phase = models.CharField(max_length=10, choices=Phase.choices)
     order = models.PositiveSmallIntegerField()
-    leg = models.CharField(max_length=9, choices=choices_of(Leg))
+    leg = models.CharField(max_length=9, choices=enum_choices(Leg))
     configuration = models.CharField(max_length=100, blank=True)
     where = models.CharField(max_length=140, blank=True)
     along_ft = models.IntegerField("distance since the lift-off (ft)")

@@ -9,14 +9,14 @@ from django.db.models.query import ModelIterable
 from lessons.models.choices import ENDINGS
 from lessons.models.enrolment import Enrolment
 from lessons.models.syllabus import Unit
-from lessons.published import unit_of
+from lessons.published_content import get_unit
 from school.models import Aircraft, Person, Runway
 
 
-class _WithUnit(ModelIterable):  # type: ignore[type-arg] # Django’s cannot be subscripted
+class _UnitIterable(ModelIterable):  # type: ignore[type-arg] # Django’s cannot be subscripted
     def __iter__(self) -> Iterator["Lesson"]:
         for lesson in super().__iter__():
-            lesson.unit = unit_of(lesson.unit_id)
+            lesson.unit = get_unit(lesson.unit_id)
             yield lesson
 
 
@@ -27,7 +27,7 @@ class LessonQuerySet(models.QuerySet["Lesson"]):
     def signed(self) -> Self:
         return self.filter(signed_at__isnull=False)
 
-    def being_written(self) -> Self:
+    def unsigned(self) -> Self:
         return self.filter(signed_at=None)
 
     def current(self) -> Self:
@@ -44,7 +44,7 @@ class LessonQuerySet(models.QuerySet["Lesson"]):
     def with_unit(self) -> Self:
         """Its unit up to the scale, out of what is published: four joins less, which the database plans each time."""
         found = self.all()
-        found._iterable_class = _WithUnit
+        found._iterable_class = _UnitIterable
         return found
 
     def for_entries(self) -> Self:

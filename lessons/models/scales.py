@@ -4,7 +4,7 @@ from typing import ClassVar
 
 from django.db import models
 
-from lessons.rules.scale import Level, Rule, Scale, Step
+from lessons.rules.scale import GradingRule, Level, Scale, Step
 
 
 class GradeScale(models.Model):
@@ -13,7 +13,7 @@ class GradeScale(models.Model):
     code = models.SlugField(max_length=40)
     issue = models.PositiveSmallIntegerField(default=1)
     title = models.CharField(max_length=60)
-    rule = models.CharField(max_length=10, choices=[(rule.value, rule.value) for rule in Rule])
+    rule = models.CharField(max_length=10, choices=[(rule.value, rule.value) for rule in GradingRule])
     solo = models.CharField("lowest step to standard alone", max_length=12)
     steps = models.JSONField()
 
@@ -30,4 +30,4 @@ class GradeScale(models.Model):
         steps = tuple(
             Step(row["code"], row["label"], Level(row["level"]), row.get("meaning", "")) for row in self.steps
         )
-        return Scale(self.code, self.title, steps, self.solo, Rule(self.rule))
+        return Scale(self.code, self.title, steps, self.solo, GradingRule(self.rule))

@@ -7,17 +7,17 @@ from datetime import date
 from decimal import Decimal
 from itertools import pairwise
 
-from lessons.rules.pattern import DoesNotClose, Leg, Shape, Station, lay_out
-from lessons.rules.units import converted
+from lessons.rules.pattern import Leg, Shape, Station, UnclosedCircuit, lay_out
+from lessons.rules.units import convert
 
-UNITS = {"height": ("ft", "m"), "speed": ("kt", "km/h"), "distance": ("ft", "m"), "bank": ("deg",)}
+QUANTITY_UNITS = {"height": ("ft", "m"), "speed": ("kt", "km/h"), "distance": ("ft", "m"), "bank": ("deg",)}
 WIND_RULES = ("none", "half_gust")
 PHASES = ("takeoff", "circuit", "approach", "landing")
-LONGEST = {"code": 40, "name": 40, "configuration": 100, "where": 140}
+MAX_LENGTHS = {"code": 40, "name": 40, "configuration": 100, "where": 140}
 
 
 @dataclass(frozen=True)
-class TargetForm:
+class TargetSpec:
     quantity: str
     value: Decimal
     over: Decimal
@@ -27,7 +27,7 @@ class TargetForm:
 
 
 @dataclass(frozen=True)
-class GateForm:
+class GateSpec:
     code: str
     name: str
     phase: str
@@ -35,17 +35,17 @@ class GateForm:
     along_ft: int
     configuration: str = ""
     where: str = ""
-    targets: tuple[TargetForm, ...] = ()
+    targets: tuple[TargetSpec, ...] = ()
 
 
 @dataclass(frozen=True)
-class GateSetForm:
+class GateSetSpec:
     """One issue of a type's gates, in the order flown."""
 
     issue: int
     valid_from: date
     shape: Shape
-    gates: tuple[GateForm, ...]
+    gates: tuple[GateSpec, ...]
 
     @property
     def stations(self) -> list[Station]:
@@ -53,7 +53,7 @@ class GateSetForm:
 
 
 @dataclass(frozen=True, slots=True)
-class Speeds:
+class StallSpeeds:
     """Stall speeds of the type, knots indicated."""
 
     stall_landing_kt: int
@@ -61,43 +61,43 @@ class Speeds:
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class GateProblem:
     """`gate` None: the whole. `gate` is a place in the list, from 0."""
 
     gate: int | None
     sentence: str
 
 
-def problems(form: GateSetForm, speeds: Speeds) -> list[Problem]:
+def find_problems(form: GateSetSpec, speeds: StallSpeeds) -> list[GateProblem]:
     """Everything that keeps these gates from being published, in the order flown."""
-    found = [*_of_the_list(form.gates)]
+    found = [*_list_problems(form.gates)]
     for place, gate in enumerate(form.gates):
-        found += [Problem(place, sentence) for sentence in _of_a_gate(gate, speeds)]
-    found += _of_the_order(form.gates)
+        found += [GateProblem(place, sentence) for sentence in _gate_problems(gate, speeds)]
+    found += _order_problems(form.gates)
     if not any(problem.gate is None for problem in found):
         try:
             lay_out(form.stations, form.shape)
-        except DoesNotClose as error:
-            found.append(Problem(None, str(error)))
+        except UnclosedCircuit as error:
+            found.append(GateProblem(None, str(error)))
     return found
 
 
-def _of_the_list(gates: Sequence[GateForm]) -> Iterator[Problem]:
+def _list_problems(gates: Sequence[GateSpec]) -> Iterator[GateProblem]:
     if len(gates) < 4:
-        yield Problem(
+        yield GateProblem(
             None, "A circuit has at least four gates: lift-off, abeam the point, the landing line, touchdown."
         )
     for code, count in Counter(gate.code for gate in gates).items():
         if count > 1:
-            yield Problem(None, f"{count} gates have the code “{code}”: each needs one of its own.")
+            yield GateProblem(None, f"{count} gates have the code “{code}”: each needs one of its own.")
 
 
-def _of_a_gate(gate: GateForm, speeds: Speeds) -> Iterator[str]:
+def _gate_problems(gate: GateSpec, speeds: StallSpeeds) -> Iterator[str]:
     if not gate.code or not all(letter.isascii() and (letter.isalnum() or letter in "-_") for letter in gate.code):
         yield f"“{gate.code}” is not a code: letters, digits and hyphens."
     if not gate.name.strip():
         yield "The gate has no name."
-    for field, most in LONGEST.items():
+    for field, most in MAX_LENGTHS.items():
         if len(getattr(gate, field)) > most:
             yield f"The {field} is longer than {most} characters."
     if gate.phase not in PHASES:
@@ -106,16 +106,16 @@ def _of_a_gate(gate: GateForm, speeds: Speeds) -> Iterator[str]:
         if count > 1:
             yield f"The {quantity} has {count} targets: one is enough."
     for target in gate.targets:
-        yield from _of_a_target(gate, target, speeds)
+        yield from _target_problems(gate, target, speeds)
 
 
-def _of_a_target(gate: GateForm, target: TargetForm, speeds: Speeds) -> Iterator[str]:
+def _target_problems(gate: GateSpec, target: TargetSpec, speeds: StallSpeeds) -> Iterator[str]:
     what = target.quantity
-    if what not in UNITS:
-        yield f"“{what}” is not a quantity: {', '.join(UNITS)}."
+    if what not in QUANTITY_UNITS:
+        yield f"“{what}” is not a quantity: {', '.join(QUANTITY_UNITS)}."
         return
-    if target.unit not in UNITS[what]:
-        yield f"The {what} is in {target.unit or 'no unit'}: use {' or '.join(UNITS[what])}."
+    if target.unit not in QUANTITY_UNITS[what]:
+        yield f"The {what} is in {target.unit or 'no unit'}: use {' or '.join(QUANTITY_UNITS[what])}."
         return
     if target.over < 0 or target.under < 0:
         yield f"The tolerance of the {what} is negative: write how far it may be off on each side, as positive numbers."
@@ -128,14 +128,14 @@ def _of_a_target(gate: GateForm, target: TargetForm, speeds: Speeds) -> Iterator
     if what == "bank" and not 0 <= target.value + target.over < 90:
         yield "The bank with its tolerance lies outside 0 to 90 degrees."
     if what == "speed":
-        yield from _of_a_speed(gate, target, speeds)
+        yield from _speed_problems(gate, target, speeds)
 
 
-def _of_a_speed(gate: GateForm, target: TargetForm, speeds: Speeds) -> Iterator[str]:
+def _speed_problems(gate: GateSpec, target: TargetSpec, speeds: StallSpeeds) -> Iterator[str]:
     """The whole tolerance lies above the stall: clean in the climb and the circuit, in landing configuration after."""
     clean = gate.phase in ("takeoff", "circuit")
     stall = speeds.stall_clean_kt if clean else speeds.stall_landing_kt
-    slowest = converted(target.value - target.under, target.unit, "kt")
+    slowest = convert(target.value - target.under, target.unit, "kt")
     if slowest <= stall:
         how = "clean" if clean else "in landing configuration"
         yield (
@@ -144,26 +144,27 @@ def _of_a_speed(gate: GateForm, target: TargetForm, speeds: Speeds) -> Iterator[
         )
 
 
-def _of_the_order(gates: Sequence[GateForm]) -> Iterator[Problem]:
+def _order_problems(gates: Sequence[GateSpec]) -> Iterator[GateProblem]:
     for place, (before, gate) in enumerate(pairwise(gates), start=1):
         if gate.leg.rank < before.leg.rank:
-            yield Problem(
+            yield GateProblem(
                 place, f"It lies on the {gate.leg} leg, after a gate of the {before.leg} leg: check the legs."
             )
         if gate.along_ft <= before.along_ft:
             far = f"{gate.along_ft:,} ft along, and the gate before it at {before.along_ft:,} ft"
-            yield Problem(place, f"It lies {far}: each gate is farther along than the one before.")
-    yield from _of_the_heights(gates)
+            yield GateProblem(place, f"It lies {far}: each gate is farther along than the one before.")
+    yield from _height_problems(gates)
 
 
-def _of_the_heights(gates: Sequence[GateForm]) -> Iterator[Problem]:
+def _height_problems(gates: Sequence[GateSpec]) -> Iterator[GateProblem]:
     """Up on the way out, down on the way in: the highest gate stands between."""
     heights = [(place, height) for place, gate in enumerate(gates) if (height := _height(gate.targets)) is not None]
     for (_, before), (place, height) in pairwise(heights):
         gate = gates[place]
         if gate.phase == "takeoff" and height < before:
-            yield Problem(
-                place, f"It is {_words(height)}, lower than the gate before it at {_words(before)}, in the climb."
+            yield GateProblem(
+                place,
+                f"It is {_feet_text(height)}, lower than the gate before it at {_feet_text(before)}, in the climb.",
             )
         if (
             gate.leg in (Leg.DOWNWIND, Leg.BASE, Leg.FINAL)
@@ -171,17 +172,17 @@ def _of_the_heights(gates: Sequence[GateForm]) -> Iterator[Problem]:
             and height > before
         ):
             down = "on the way down a gate is never higher than the one before"
-            yield Problem(place, f"It is {_words(height)}, the gate before it {_words(before)}: {down}.")
+            yield GateProblem(place, f"It is {_feet_text(height)}, the gate before it {_feet_text(before)}: {down}.")
 
 
-def _height(targets: Iterable[TargetForm]) -> Decimal | None:
+def _height(targets: Iterable[TargetSpec]) -> Decimal | None:
     """In feet, to compare."""
     for target in targets:
-        if target.quantity == "height" and target.unit in UNITS["height"]:
-            feet = converted(target.value, target.unit, "ft")
+        if target.quantity == "height" and target.unit in QUANTITY_UNITS["height"]:
+            feet = convert(target.value, target.unit, "ft")
             return Decimal(feet.numerator) / Decimal(feet.denominator)
     return None
 
 
-def _words(feet: Decimal) -> str:
+def _feet_text(feet: Decimal) -> str:
     return f"{feet:.0f} ft"

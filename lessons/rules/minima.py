@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
-class Least:
+class MinimumTime:
     """Flown so far beside the least asked for, in minutes."""
 
     what: str
@@ -23,19 +23,19 @@ class Least:
         return max(0, self.needed - self.flown)
 
 
-US = (
+US_MINIMA = (
     ("All flight time", ("dual_minutes", "solo_minutes"), 40, "14 CFR 61.109(a)"),
     ("Flight training", ("dual_minutes",), 20, "14 CFR 61.109(a)"),
     ("Solo", ("solo_minutes",), 10, "14 CFR 61.109(a)(5)"),
     ("At night, with an instructor", ("night_minutes",), 3, "14 CFR 61.109(a)(2)"),
     ("By instruments, with an instructor", ("instrument_minutes",), 3, "14 CFR 61.109(a)(3)"),
 )
-RULES = {"us": US}
+MINIMA_BY_RULE_SET = {"us": US_MINIMA}
 
 
-def least_hours(rule_set: str, minutes: Mapping[str, int]) -> list[Least]:
+def compare_with_minima(rule_set: str, minutes: Mapping[str, int]) -> list[MinimumTime]:
     """Empty where no hours of these rules were verified. `minutes`: by the names of a lesson's fields."""
     return [
-        Least(what, sum(minutes.get(name, 0) for name in names), hours * 60, source)
-        for what, names, hours, source in RULES.get(rule_set, ())
+        MinimumTime(what, sum(minutes.get(name, 0) for name in names), hours * 60, source)
+        for what, names, hours, source in MINIMA_BY_RULE_SET.get(rule_set, ())
     ]

@@ -40,7 +40,7 @@ class Shape(StrEnum):
         return {"square": "four corners", "oval": "two continuous turns"}[self.value]
 
 
-class DoesNotClose(ValueError):
+class UnclosedCircuit(ValueError):
     """The distances do not make a circuit; the text says which do not."""
 
 
@@ -61,11 +61,11 @@ class Track:
     out: float
     across: float
     back: float
-    in_: float
+    inbound: float
 
     @property
     def lift_off_x(self) -> float:
-        return self.back - self.out - self.in_
+        return self.back - self.out - self.inbound
 
     @property
     def width(self) -> float:
@@ -74,7 +74,7 @@ class Track:
 
     @property
     def length(self) -> float:
-        return self.out + self.back + self.in_ + 2 * self.across
+        return self.out + self.back + self.inbound + 2 * self.across
 
     @property
     def corners(self) -> tuple[float, float, float, float]:
@@ -82,9 +82,9 @@ class Track:
         out, across, back = self.out, self.across, self.back
         return out, out + across, out + across + back, out + 2 * across + back
 
-    def at(self, along: float) -> tuple[float, float]:
+    def position_at(self, along: float) -> tuple[float, float]:
         """Where the track is after a distance, in feet from the touchdown point."""
-        far, near = self.lift_off_x + self.out, -self.in_
+        far, near = self.lift_off_x + self.out, -self.inbound
         if along <= self.out:
             return self.lift_off_x + along, 0.0
         along -= self.out
@@ -107,27 +107,27 @@ class Track:
 
 
 def lay_out(stations: Sequence[Station], shape: Shape) -> Track:
-    """The track that passes each station at its distance. DoesNotClose with the reason where there is none."""
+    """The track that passes each station at its distance. UnclosedCircuit with the reason where there is none."""
     upwind = [row for row in stations if row.leg is Leg.UPWIND]
     final = [row for row in stations if row.leg is Leg.FINAL]
     abeam = next((row for row in stations if row.code == ABEAM and row.leg is Leg.DOWNWIND), None)
     if not upwind or not final or abeam is None:
-        raise DoesNotClose(
+        raise UnclosedCircuit(
             "A circuit needs gates on the upwind and the final leg, and one on the downwind leg with the code"
             " “abeam”, abeam the touchdown point: the drawing hangs on them."
         )
     total, out = stations[-1].along_ft, upwind[-1].along_ft
-    in_ = total - final[0].along_ft
-    across = total - abeam.along_ft - 2 * in_
+    inbound = total - final[0].along_ft
+    across = total - abeam.along_ft - 2 * inbound
     if across <= 0:
-        raise DoesNotClose(
+        raise UnclosedCircuit(
             f"From abeam the point to the touchdown are {total - abeam.along_ft:,} ft, too few for a final of"
-            f" {in_:,} ft, as far again on the downwind leg, and the turn between: check these distances."
+            f" {inbound:,} ft, as far again on the downwind leg, and the turn between: check these distances."
         )
-    back = abeam.along_ft - out - across + in_
-    if back <= in_:
-        raise DoesNotClose(
+    back = abeam.along_ft - out - across + inbound
+    if back <= inbound:
+        raise UnclosedCircuit(
             f"The gate abeam the point, at {abeam.along_ft:,} ft, comes before the downwind leg can: out to the first"
             f" turn are {out:,} ft, and each turn takes {across:,} ft."
         )
-    return Track(shape, out, across, back, in_)
+    return Track(shape, out, across, back, inbound)

@@ -34,7 +34,7 @@ class Level(StrEnum):
 _RANKS = {level: rank for rank, level in enumerate(Level)}
 
 
-class Rule(StrEnum):
+class GradingRule(StrEnum):
     """Which attempts of a lesson make its grade."""
 
     LAST_TWO = "last_two"
@@ -66,7 +66,7 @@ class Scale:
     title: str
     steps: tuple[Step, ...]
     solo: str
-    rule: Rule = Rule.LAST_TWO
+    rule: GradingRule = GradingRule.LAST_TWO
 
     def __post_init__(self) -> None:
         levels = [step.level for step in self.steps]
@@ -98,13 +98,13 @@ class Scale:
         """0 for not observed, then 1 for the lowest."""
         return 0 if step == NOT_OBSERVED else self.steps.index(step) + 1
 
-    def capped(self, step: Step, level: Level) -> Step:
+    def cap(self, step: Step, level: Level) -> Step:
         """The step itself, or the highest below it that stands for no more than a level; at least the lowest."""
         if step.level.rank <= level.rank:
             return step
         return next((lower for lower in reversed(self.steps) if lower.level.rank <= level.rank), self.steps[0])
 
-    def standing_for(self, level: Level) -> Step:
+    def lowest_step_for(self, level: Level) -> Step:
         """The lowest step that stands for at least this level: how an expected level is said in this scale."""
         if not level.observed:
             return NOT_OBSERVED
@@ -139,10 +139,10 @@ class Help(StrEnum):
 
     @property
     def rank(self) -> int:
-        return _HELPS.index(self)
+        return _HELP_ORDER.index(self)
 
 
-_HELPS = tuple(Help)
+_HELP_ORDER = tuple(Help)
 
 
 class Ending(StrEnum):

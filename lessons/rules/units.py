@@ -9,7 +9,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 # What is measured, and how much of its metric unit one of this unit is.
-_UNITS: dict[str, tuple[str, Fraction]] = {
+_UNIT_FACTORS: dict[str, tuple[str, Fraction]] = {
     "ft": ("length", Fraction("0.3048")),
     "m": ("length", Fraction(1)),
     "kt": ("speed", Fraction("1.852")),
@@ -18,47 +18,47 @@ _UNITS: dict[str, tuple[str, Fraction]] = {
 }
 
 
-def converted(value: Decimal | Fraction | int, unit: str, to: str) -> Fraction:
+def convert(value: Decimal | Fraction | int, unit: str, to: str) -> Fraction:
     """The value of one unit in another of its kind, without rounding; ValueError for two kinds or an unknown unit."""
     for name in (unit, to):
-        if name not in _UNITS:
+        if name not in _UNIT_FACTORS:
             raise ValueError(f"{name} is not a unit that is known here")
-    (kind, factor), (other, divisor) = _UNITS[unit], _UNITS[to]
+    (kind, factor), (other, divisor) = _UNIT_FACTORS[unit], _UNIT_FACTORS[to]
     if kind != other:
         raise ValueError(f"{unit} cannot be converted to {to}")
     return Fraction(value) * factor / divisor
 
 
 @dataclass(frozen=True, slots=True)
-class Units:
+class DisplayUnits:
     """The units a school speaks of speeds and lengths in. Wind stays in knots, as it is reported."""
 
     speed: str = "kt"
     length: str = "ft"
 
-    def of(self, unit: str) -> str:
+    def unit_for(self, unit: str) -> str:
         """The school's unit for what is kept in this one."""
-        kind = _UNITS[unit][0] if unit in _UNITS else None
+        kind = _UNIT_FACTORS[unit][0] if unit in _UNIT_FACTORS else None
         return {"speed": self.speed, "length": self.length}.get(str(kind), unit)
 
 
-KNOTS_AND_FEET = Units()
+KNOTS_AND_FEET = DisplayUnits()
 
 
-def rounded(value: Fraction | Decimal, step: str = "1") -> Decimal:
+def round_to_step(value: Fraction | Decimal, step: str = "1") -> Decimal:
     """To the nearest multiple of a step, halves up: what a person reads, never what is judged by."""
     exact = Decimal(value.numerator) / Decimal(value.denominator) if isinstance(value, Fraction) else value
     return (exact / Decimal(step)).quantize(Decimal(1), ROUND_HALF_UP) * Decimal(step)
 
 
-def shown(value: Decimal | Fraction | int, unit: str, units: Units, digits: int = 1) -> Decimal:
+def convert_for_display(value: Decimal | Fraction | int, unit: str, units: DisplayUnits, digits: int = 1) -> Decimal:
     """What is kept in one unit as a person of this school reads it, without needless zeros."""
-    exact = converted(value, unit, units.of(unit))
+    exact = convert(value, unit, units.unit_for(unit))
     step = "1" if digits == 0 else "0." + "0" * (digits - 1) + "1"
-    return Decimal(f"{rounded(exact, step).normalize():f}")
+    return Decimal(f"{round_to_step(exact, step).normalize():f}")
 
 
-def aim_words(value: Decimal, over: Decimal, under: Decimal, unit: str, units: Units) -> str:
+def format_target(value: Decimal, over: Decimal, under: Decimal, unit: str, units: DisplayUnits) -> str:
     """'75 kt +10 −5', in the school's units. A side without tolerance says 0."""
-    aim, above, below = (shown(number, unit, units) for number in (value, over, under))
-    return f"{aim:f} {units.of(unit)} +{above:f} \u2212{below:f}"
+    aim, above, below = (convert_for_display(number, unit, units) for number in (value, over, under))
+    return f"{aim:f} {units.unit_for(unit)} +{above:f} \u2212{below:f}"

@@ -50,7 +50,7 @@ class Wind:
 
 
 @dataclass(frozen=True)
-class Components:
+class WindComponents:
     """Headwind positive, tailwind negative; crosswind positive from the right."""
 
     headwind_kt: float
@@ -70,7 +70,7 @@ class Components:
         return f"crosswind {round(abs(self.crosswind_kt))} kt{side}, {along} {round(abs(self.headwind_kt))} kt"
 
 
-def magnetic(true: int, variation_east: float) -> int:
+def to_magnetic(true: int, variation_east: float) -> int:
     """A direction in degrees true as degrees magnetic, 1 to 360. Easterly variation counts positive.
 
     Magnetic direction is true direction less easterly variation: common practice.
@@ -82,8 +82,8 @@ def worst_crosswind_kt(wind: Wind, runway_heading: int) -> float:
     """The most that gusts or a swing of the wind may put across a runway; all of it where the direction is unknown."""
     if wind.direction is None:
         return float(wind.strongest_kt)
-    angles = _angles(wind, runway_heading)
-    return max(_clean(wind.strongest_kt * abs(math.sin(math.radians(angle)))) for angle in angles)
+    angles = _angles_off_runway(wind, runway_heading)
+    return max(_drop_rounding_error(wind.strongest_kt * abs(math.sin(math.radians(angle)))) for angle in angles)
 
 
 def worst_tailwind_kt(wind: Wind, runway_heading: int) -> float:
@@ -93,10 +93,13 @@ def worst_tailwind_kt(wind: Wind, runway_heading: int) -> float:
     """
     if wind.direction is None:
         return float(wind.strongest_kt)
-    return max(-_clean(wind.strongest_kt * math.cos(math.radians(angle))) for angle in _angles(wind, runway_heading))
+    return max(
+        -_drop_rounding_error(wind.strongest_kt * math.cos(math.radians(angle)))
+        for angle in _angles_off_runway(wind, runway_heading)
+    )
 
 
-def _angles(wind: Wind, runway_heading: int) -> set[int]:
+def _angles_off_runway(wind: Wind, runway_heading: int) -> set[int]:
     """From the runway to the wind, over its whole swing, degrees."""
     assert wind.direction is not None
     angles = {(wind.direction - runway_heading) % 360}
@@ -110,10 +113,10 @@ class HasHeading(Protocol):
     heading_magnetic: int
 
 
-Runway = TypeVar("Runway", bound=HasHeading)
+RunwayT = TypeVar("RunwayT", bound=HasHeading)
 
 
-def components(wind: Wind, runway_heading: int, *, in_gust: bool = False) -> Components:
+def wind_components(wind: Wind, runway_heading: int, *, in_gust: bool = False) -> WindComponents:
     """Along and across a runway of this magnetic heading, by the steady wind or by its gusts.
 
     ValueError for a variable wind: it may blow across any runway, and zero would be a false comfort.
@@ -123,16 +126,16 @@ def components(wind: Wind, runway_heading: int, *, in_gust: bool = False) -> Com
     if wind.direction is None:
         if wind.strongest_kt > 0:
             raise ValueError(f"a variable wind of {wind.strongest_kt} kt has no components")
-        return Components(0.0, 0.0)
+        return WindComponents(0.0, 0.0)
     angle = math.radians(wind.direction - runway_heading)
-    return Components(_clean(speed * math.cos(angle)), _clean(speed * math.sin(angle)))
+    return WindComponents(_drop_rounding_error(speed * math.cos(angle)), _drop_rounding_error(speed * math.sin(angle)))
 
 
-def best_runway(wind: Wind, runways: Iterable[Runway]) -> Runway | None:
+def best_runway(wind: Wind, runways: Iterable[RunwayT]) -> RunwayT | None:
     """The runway with the most headwind, the first of equals; None without runways or without a direction."""
     if wind.direction is None:
         return None
-    return max(runways, key=lambda row: components(wind, row.heading_magnetic).headwind_kt, default=None)
+    return max(runways, key=lambda row: wind_components(wind, row.heading_magnetic).headwind_kt, default=None)
 
 
 def turn_radius_ft(speed_kt: float, bank_deg: float) -> float:
@@ -154,7 +157,7 @@ def load_factor(bank_deg: float) -> float:
     return 1 / math.cos(math.radians(bank_deg))
 
 
-def _clean(speed: float) -> float:
+def _drop_rounding_error(speed: float) -> float:
     """Without the dust of binary arithmetic, so that a wind straight across is neither a headwind nor a tailwind."""
     return round(speed, 9) + 0.0
 

@@ -12,29 +12,45 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from lessons import publishing
-from lessons.access import enrolment_for_reading
+from lessons.access import get_readable_enrolment
 from lessons.loading import syllabus_form
 from lessons.models import Enrolment, Syllabus, SyllabusDraft, Unit
-from lessons.syllabus_file import BadFile, SyllabusForm, form_and_problems, read, schema, to_json, to_yaml
-from lessons.syllabus_forms import FaultForm, HeadingForm, ItemForm, ManoeuvreForm, PartForm, TakeInForm, UnitForm
-from school.downloads import disposition
-from school.errors import Refused
+from lessons.syllabus_file import (
+    InvalidSyllabusFile,
+    SyllabusForm,
+    json_schema,
+    parse_syllabus,
+    to_json,
+    to_yaml,
+    validate_content,
+)
+from lessons.syllabus_forms import (
+    EditFaultForm,
+    EditHeadingForm,
+    EditItemForm,
+    EditManoeuvreForm,
+    EditPartForm,
+    EditUnitForm,
+    ImportSyllabusForm,
+)
+from school.downloads import content_disposition
+from school.errors import Refusal
 from school.permissions import can_decide, can_see_all_students
 
-PARTS: dict[str, tuple[str, type[PartForm]]] = {
-    "heading": ("heading", HeadingForm),
-    "items": ("item of training", ItemForm),
-    "manoeuvres": ("manoeuvre", ManoeuvreForm),
-    "faults": ("fault", FaultForm),
-    "units": ("unit", UnitForm),
+DRAFT_PARTS: dict[str, tuple[str, type[EditPartForm]]] = {
+    "heading": ("heading", EditHeadingForm),
+    "items": ("item of training", EditItemForm),
+    "manoeuvres": ("manoeuvre", EditManoeuvreForm),
+    "faults": ("fault", EditFaultForm),
+    "units": ("unit", EditUnitForm),
 }
-TYPES = {"json": "application/json", "yaml": "application/yaml"}
+CONTENT_TYPES = {"json": "application/json", "yaml": "application/yaml"}
 
 
 @require_GET
 def syllabuses(request: HttpRequest) -> HttpResponse:
     """Every issue with the students in it, and the drafts."""
-    _staff(request)
+    _require_staff(request)
     active = Count("enrolments", filter=Q(enrolments__ended_on=None))
     rows = Syllabus.objects.filter(published_on__isnull=False).select_related("scale").annotate(active=active)
     context = {
@@ -48,8 +64,8 @@ def syllabuses(request: HttpRequest) -> HttpResponse:
 @require_GET
 def syllabus(request: HttpRequest, pk: int) -> HttpResponse:
     """One published issue, whole."""
-    _staff(request)
-    found = _published(pk)
+    _require_staff(request)
+    found = _get_published(pk)
     newest = not Syllabus.objects.filter(code=found.code, issue__gt=found.issue, published_on__isnull=False).exists()
     students = Enrolment.objects.filter(syllabus=found, ended_on=None).select_related("student").order_by("pk")
     context = {
@@ -65,39 +81,41 @@ def syllabus(request: HttpRequest, pk: int) -> HttpResponse:
 @require_GET
 def syllabus_file(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
     """One published issue as a file."""
-    _staff(request)
-    found = _published(pk)
-    if kind not in TYPES:
+    _require_staff(request)
+    found = _get_published(pk)
+    if kind not in CONTENT_TYPES:
         raise Http404("A syllabus is given out as JSON or YAML.")
     form = syllabus_form(found)
     body = to_json(form) if kind == "json" else to_yaml(form)
     name = f"{found.code}-{found.issue}.{kind}"
     return HttpResponse(
         body,
-        content_type=f"{TYPES[kind]}; charset=utf-8",
-        headers={"Content-Disposition": disposition(name)},
+        content_type=f"{CONTENT_TYPES[kind]}; charset=utf-8",
+        headers={"Content-Disposition": content_disposition(name)},
     )
 
 
 @require_GET
 def syllabus_schema(request: HttpRequest) -> HttpResponse:
     """The JSON Schema of the file."""
-    _staff(request)
-    return JsonResponse(schema(), json_dumps_params={"indent": 1})
+    _require_staff(request)
+    return JsonResponse(json_schema(), json_dumps_params={"indent": 1})
 
 
 @require_http_methods(["GET", "POST"])
 def take_in_syllabus(request: HttpRequest) -> HttpResponse:
     """A syllabus from a file, as a draft. A broken file is refused whole, with line and field."""
-    _chief(request)
-    form = TakeInForm(request.POST or None, request.FILES or None)
+    _require_chief(request)
+    form = ImportSyllabusForm(request.POST or None, request.FILES or None)
     problems: list[Any] = []
     if request.method == "POST" and form.is_valid():
         try:
-            draft = publishing.take_in(form=read(form.cleaned_data["text"]), by=request.user, at=timezone.now())
-        except BadFile as bad:
+            draft = publishing.import_syllabus(
+                form=parse_syllabus(form.cleaned_data["text"]), by=request.user, at=timezone.now()
+            )
+        except InvalidSyllabusFile as bad:
             problems = bad.problems
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             messages.info(request, f"{draft}: taken in. Read it through, then publish it.")
@@ -111,15 +129,15 @@ def take_in_syllabus(request: HttpRequest) -> HttpResponse:
 @require_POST
 def begin_draft(request: HttpRequest, pk: int) -> HttpResponse:
     """The next issue, beginning as a copy of this one."""
-    _chief(request)
-    draft = publishing.begin_draft(syllabus=_published(pk), by=request.user, at=timezone.now())
+    _require_chief(request)
+    draft = publishing.begin_draft(syllabus=_get_published(pk), by=request.user, at=timezone.now())
     return redirect("lessons:syllabus_draft", draft.pk)
 
 
 @require_GET
 def syllabus_draft(request: HttpRequest, pk: int) -> HttpResponse:
     """A draft with everything in it, and what is still wrong."""
-    _chief(request)
+    _require_chief(request)
     draft = get_object_or_404(SyllabusDraft.objects.select_related("based_on", "edited_by"), pk=pk)
     return render(request, "lessons/syllabus_draft.html", _draft_context(draft))
 
@@ -127,11 +145,11 @@ def syllabus_draft(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def publish_draft(request: HttpRequest, pk: int) -> HttpResponse:
     """Publish a draft: from then on it never changes."""
-    _chief(request)
+    _require_chief(request)
     draft = get_object_or_404(SyllabusDraft, pk=pk)
     try:
         published = publishing.publish_draft(draft=draft, by=request.user, at=timezone.now())
-    except Refused as refusal:
+    except Refusal as refusal:
         context = _draft_context(draft) | {"refused": str(refusal)}
         return render(request, "lessons/syllabus_draft.html", context, status=422)
     messages.info(request, f"{published} is published. Students are moved to it one by one.")
@@ -141,10 +159,10 @@ def publish_draft(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def discard_draft(request: HttpRequest, pk: int) -> HttpResponse:
     """Throw a draft away."""
-    _chief(request)
+    _require_chief(request)
     try:
         publishing.discard_draft(draft=get_object_or_404(SyllabusDraft, pk=pk), by=request.user, at=timezone.now())
-    except Refused as refusal:
+    except Refusal as refusal:
         raise Http404(str(refusal)) from refusal
     return redirect("lessons:syllabuses")
 
@@ -152,20 +170,20 @@ def discard_draft(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def draft_part(request: HttpRequest, pk: int, part: str, place: int) -> HttpResponse:
     """Edit, add or take out one part of a draft. A place after the last one is a new part."""
-    _chief(request)
+    _require_chief(request)
     draft = get_object_or_404(SyllabusDraft, pk=pk)
-    if part not in PARTS:
+    if part not in DRAFT_PARTS:
         raise Http404("A syllabus has no such part.")
-    values = _values(draft.content, part, place)
-    word, form_class = PARTS[part]
+    values = _part_values(draft.content, part, place)
+    word, form_class = DRAFT_PARTS[part]
     form = form_class(request.POST or None, draft=draft.content, part=values or {})
     if request.method == "POST":
         removing = request.POST.get("act") == "remove"
         if removing or form.is_valid():
-            content = _put(draft.content, part, place, None if removing else form.content(), values)
+            content = _replace_part(draft.content, part, place, None if removing else form.content(), values)
             try:
-                publishing.keep_draft(draft=draft, content=content, by=request.user, at=timezone.now())
-            except Refused as refusal:
+                publishing.save_draft(draft=draft, content=content, by=request.user, at=timezone.now())
+            except Refusal as refusal:
                 form.add_error(None, str(refusal))
             else:
                 return redirect("lessons:syllabus_draft", draft.pk)
@@ -176,8 +194,8 @@ def draft_part(request: HttpRequest, pk: int, part: str, place: int) -> HttpResp
 @require_http_methods(["GET", "POST"])
 def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     """Move a student to a newer issue, each unit flown mapped."""
-    enrolment = enrolment_for_reading(request.user, uid)
-    _chief(request)
+    enrolment = get_readable_enrolment(request.user, uid)
+    _require_chief(request)
     issues = list(
         Syllabus.objects.filter(published_on__isnull=False).exclude(pk=enrolment.syllabus_id).order_by("code", "-issue")
     )
@@ -202,7 +220,7 @@ def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
             publishing.move_enrolment(
                 enrolment=enrolment, syllabus=target, mapping=mapping, by=request.user, at=timezone.now()
             )
-        except Refused as refusal:
+        except Refusal as refusal:
             refused = str(refusal)
         else:
             messages.info(request, f"{enrolment.student} is in {target} from now on. No lesson was changed.")
@@ -211,7 +229,7 @@ def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
         "enrolment": enrolment,
         "issues": issues,
         "target": target,
-        "rows": [(old, _same_unit(old, units)) for old in flown],
+        "rows": [(old, _likely_unit(old, units)) for old in flown],
         "units": units,
         "refused": refused,
     }
@@ -223,14 +241,14 @@ def _units_of(syllabus: Syllabus | None) -> Any:
     return rows.select_related("stage").order_by("stage__number", "number")
 
 
-def _same_unit(old: Unit, units: list[Unit]) -> Unit | None:
+def _likely_unit(old: Unit, units: list[Unit]) -> Unit | None:
     """The unit an old one most likely became: by its title, else by its number."""
     titled = [unit for unit in units if unit.title == old.title]
     return next(iter(titled or [unit for unit in units if unit.number == old.number]), None)
 
 
 def _draft_context(draft: SyllabusDraft) -> dict[str, Any]:
-    found = form_and_problems(draft.content)
+    found = validate_content(draft.content)
     content = draft.content
     units = [(stage, unit) for stage in content.get("stages", []) for unit in stage.get("units", [])]
     return {
@@ -241,19 +259,19 @@ def _draft_context(draft: SyllabusDraft) -> dict[str, Any]:
     }
 
 
-def _units(content: dict[str, Any]) -> list[tuple[int, int]]:
+def _unit_places(content: dict[str, Any]) -> list[tuple[int, int]]:
     """Stage and place of each unit, in order."""
     return [
         (stage, at) for stage, row in enumerate(content.get("stages", [])) for at in range(len(row.get("units", [])))
     ]
 
 
-def _values(content: dict[str, Any], part: str, place: int) -> dict[str, Any] | None:
+def _part_values(content: dict[str, Any], part: str, place: int) -> dict[str, Any] | None:
     """The plain values of a part; None for a new one."""
     if part == "heading":
         return content
     if part == "units":
-        places = _units(content)
+        places = _unit_places(content)
         if place >= len(places):
             return None
         stage, at = places[place]
@@ -262,25 +280,25 @@ def _values(content: dict[str, Any], part: str, place: int) -> dict[str, Any] | 
     return rows[place] if place < len(rows) else None
 
 
-def _put(
+def _replace_part(
     content: dict[str, Any], part: str, place: int, new: dict[str, Any] | None, old: dict[str, Any] | None
 ) -> dict[str, Any]:
     """The content with a part put in, changed, or (new None) taken out."""
     if part == "heading":
         return content | (new or {})
     if part == "units":
-        return _put_unit(content, place, new, old)
+        return _replace_unit(content, place, new, old)
     rows = list(content.get(part, []))
     rows[place : place + 1] = [] if new is None else [new]
     return content | {part: rows}
 
 
-def _put_unit(
+def _replace_unit(
     content: dict[str, Any], place: int, new: dict[str, Any] | None, old: dict[str, Any] | None
 ) -> dict[str, Any]:
     stages = [stage | {"units": list(stage.get("units", []))} for stage in content.get("stages", [])]
     if old is not None:
-        stage, at = _units(content)[place]
+        stage, at = _unit_places(content)[place]
         del stages[stage]["units"][at]
     if new is not None:
         chosen = int(new.pop("stage")) if "stage" in new else (old or {}).get("stage", 0)
@@ -289,15 +307,15 @@ def _put_unit(
     return content | {"stages": stages}
 
 
-def _published(pk: int) -> Syllabus:
+def _get_published(pk: int) -> Syllabus:
     return get_object_or_404(Syllabus.objects.select_related("scale"), pk=pk, published_on__isnull=False)
 
 
-def _staff(request: HttpRequest) -> None:
+def _require_staff(request: HttpRequest) -> None:
     if not can_see_all_students(request.user):
         raise PermissionDenied("The syllabuses are for the staff; your own units stand on your page.")
 
 
-def _chief(request: HttpRequest) -> None:
+def _require_chief(request: HttpRequest) -> None:
     if not can_decide(request.user):
         raise PermissionDenied("Only the chief instructor changes a syllabus.")

@@ -19,25 +19,25 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
 
-from school.accounts import actions, letters
-from school.accounts.backend import person_named
+from school.accounts import actions, emails
+from school.accounts.backend import find_person_by_login
 from school.models import Person, School
-from school.often import client_address
 from school.password_text import normalise_password
+from school.rate_limits import client_address
 
 log = logging.getLogger(__name__)
 
-NOT_TOGETHER = "Name and password do not belong together. Check both; capitals count in the password."
-SPENT = (
+CREDENTIALS_MISMATCH = "Name and password do not belong together. Check both; capitals count in the password."
+TOO_MANY_ATTEMPTS = (
     "Too many wrong tries with this name or from this place: wait five minutes. A passkey works meanwhile, and so does"
     " a new password."
 )
 WRONG_CODE = "That is not the code. A one-time code changes every 30 seconds and works once; so does a recovery code."
-FAULTS = {
-    "username_password_mismatch": NOT_TOGETHER,
-    "email_password_mismatch": NOT_TOGETHER,
-    "too_many_login_attempts": SPENT,
-    "rate_limited": SPENT,
+ERROR_MESSAGES = {
+    "username_password_mismatch": CREDENTIALS_MISMATCH,
+    "email_password_mismatch": CREDENTIALS_MISMATCH,
+    "too_many_login_attempts": TOO_MANY_ATTEMPTS,
+    "rate_limited": TOO_MANY_ATTEMPTS,
     "incorrect_password": "That is not your password.",
     "enter_current_password": "That is not your password.",
     "incorrect_code": WRONG_CODE,
@@ -45,7 +45,7 @@ FAULTS = {
     "duplicate_email": "That is your address already.",
 }
 # What is said after a change, by allauth's own names for it. What is not here is not said.
-SAID = {
+CHANGE_MESSAGES = {
     "account/messages/password_changed.txt": "The password is set. Every other session has ended.",
     "account/messages/email_confirmation_sent.txt": "A letter is on its way to {email}. Open the link in it.",
     "account/messages/email_confirmed.txt": "The address {email} is confirmed.",
@@ -55,15 +55,15 @@ SAID = {
     "mfa/messages/webauthn_added.txt": "The passkey is kept.",
     "mfa/messages/webauthn_removed.txt": "The passkey is removed.",
 }
-AGAIN = {
+REAUTHENTICATION_LABELS = {
     "reauthenticate": "With the password",
     "mfa_reauthenticate": "With a code",
     "mfa_reauthenticate:webauthn": "With a passkey",
 }
 
 
-class Adapter(DefaultAccountAdapter):  # type: ignore[misc]
-    error_messages = {**DefaultAccountAdapter.error_messages, **FAULTS}
+class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]
+    error_messages = {**DefaultAccountAdapter.error_messages, **ERROR_MESSAGES}
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         """People come by invitation only."""
@@ -76,7 +76,7 @@ class Adapter(DefaultAccountAdapter):  # type: ignore[misc]
     def _get_login_attempts_cache_key(self, request: HttpRequest, **credentials: Any) -> str:
         """Wrong tries count by account, whether the login name or the address was typed."""
         name = credentials.get("username") or credentials.get("email") or ""
-        person = person_named(name)
+        person = find_person_by_login(name)
         return f"person:{person.pk}" if person else f"name:{unicodedata.normalize('NFKC', name).casefold()}"
 
     def get_client_ip(self, request: HttpRequest) -> str:
@@ -86,13 +86,13 @@ class Adapter(DefaultAccountAdapter):  # type: ignore[misc]
         raise PermissionDenied("Nobody knows who asks.")
 
     def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:
-        person = person_named(credentials.get("username") or credentials.get("email") or "")
+        person = find_person_by_login(credentials.get("username") or credentials.get("email") or "")
         now = timezone.now()
         log.warning("wrong password, from %s", self.get_client_ip(request))
         if person is None:
-            actions.note_stranger(at=now)
+            actions.record_unknown_login(at=now)
         else:
-            actions.note(person=person, what="wrong password", by=None, at=now)
+            actions.record_account_event(person=person, what="wrong password", by=None, at=now)
 
     def respond_user_inactive(self, request: HttpRequest, user: Any) -> HttpResponse:
         messages.error(request, "You may not log in. Ask the administrator of the school.")
@@ -100,7 +100,7 @@ class Adapter(DefaultAccountAdapter):  # type: ignore[misc]
 
     def logout(self, request: HttpRequest) -> None:
         person: Any = request.user
-        actions.note(person=person, what="logged out", by=person, at=timezone.now())
+        actions.record_account_event(person=person, what="logged out", by=person, at=timezone.now())
         super().logout(request)
 
     def get_password_change_redirect_url(self, request: HttpRequest) -> str:
@@ -110,7 +110,10 @@ class Adapter(DefaultAccountAdapter):  # type: ignore[misc]
         return reverse("school:account")
 
     def get_reauthentication_methods(self, user: Any) -> list[dict[str, Any]]:
-        return [{**row, "description": AGAIN[row["id"]]} for row in super().get_reauthentication_methods(user)]
+        return [
+            {**row, "description": REAUTHENTICATION_LABELS[row["id"]]}
+            for row in super().get_reauthentication_methods(user)
+        ]
 
     def add_message(
         self,
@@ -121,14 +124,14 @@ class Adapter(DefaultAccountAdapter):  # type: ignore[misc]
         extra_tags: str = "",
         message: str | None = None,
     ) -> None:
-        text = message or SAID.get(message_template or "", "")
+        text = message or CHANGE_MESSAGES.get(message_template or "", "")
         if text:
             messages.add_message(request, level, text.format(**(message_context or {})))
 
     def render_mail(
         self, template_prefix: str, email: str, context: dict[str, Any], headers: dict[str, str] | None = None
     ) -> EmailMessage:
-        return letters.of_allauth(template_prefix, context, email)
+        return emails.build_allauth_email(template_prefix, context, email)
 
 
 class SecondStepAdapter(DefaultMFAAdapter):  # type: ignore[misc]

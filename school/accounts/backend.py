@@ -9,7 +9,7 @@ from django.http import HttpRequest
 from school.models import Person
 
 
-def person_named(name: str) -> Person | None:
+def find_person_by_login(name: str) -> Person | None:
     """Whose name or address that is; nobody's where several people share the address."""
     name = name.strip()
     if not name:
@@ -21,11 +21,11 @@ def person_named(name: str) -> Person | None:
     return found
 
 
-class NameOrAddress(AuthenticationBackend):  # type: ignore[misc]
+class LoginNameOrEmailBackend(AuthenticationBackend):  # type: ignore[misc]
     """One hash is made for every try, so that time does not tell who is known, invited or shut out."""
 
     def _authenticate(self, request: HttpRequest | None, **credentials: Any) -> Person | None:
-        person = person_named(credentials.get("username") or credentials.get("email") or "")
+        person = find_person_by_login(credentials.get("username") or credentials.get("email") or "")
         return self._check_password(person, credentials.get("password") or "")
 
     def _check_password(self, person: Person | None, password: str) -> Person | None:

@@ -11,7 +11,7 @@ SYSTEMS = (
 )
 
 
-def browser_words(user_agent: str) -> str:
+def describe_browser(user_agent: str) -> str:
     browser = next((word for mark, word in BROWSERS if mark in user_agent), "A browser")
     system = next((word for mark, word in SYSTEMS if mark in user_agent), "")
     return f"{browser}, {system}" if system else browser

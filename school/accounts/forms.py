@@ -13,12 +13,12 @@ from allauth.mfa.webauthn.forms import AddWebAuthnForm
 from django.core.cache import cache
 from django.http import HttpRequest
 
-from school.accounts.passwords import HELP
+from school.accounts.passwords import PASSWORD_HELP
 
-STEPS_A_CODE_LIVES = 2 * app_settings.TOTP_TOLERANCE + 1
+CODE_LIFETIME_STEPS = 2 * app_settings.TOTP_TOLERANCE + 1
 
 
-class _Plain:
+class _LabelMixin:
     """Labels of the house, nothing written into an empty field."""
 
     LABELS: dict[str, str] = {}
@@ -33,7 +33,7 @@ class _Plain:
             field.help_text = self.HELP.get(name, "")
 
 
-class LoginForm(_Plain, account.LoginForm):  # type: ignore[misc]
+class LoginForm(_LabelMixin, account.LoginForm):  # type: ignore[misc]
     LABELS = {"login": "Login name or e-mail address"}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -45,21 +45,21 @@ class LoginForm(_Plain, account.LoginForm):  # type: ignore[misc]
         return "username" if field_name == "login" else super().add_prefix(field_name)
 
 
-class ChangePasswordForm(_Plain, account.ChangePasswordForm):  # type: ignore[misc]
+class ChangePasswordForm(_LabelMixin, account.ChangePasswordForm):  # type: ignore[misc]
     LABELS = {"oldpassword": "Password until now", "password1": "New password", "password2": "New password again"}
-    HELP = {"password1": HELP}
+    HELP = {"password1": PASSWORD_HELP}
 
 
-class ResetPasswordForm(_Plain, account.ResetPasswordKeyForm):  # type: ignore[misc]
+class ResetPasswordForm(_LabelMixin, account.ResetPasswordKeyForm):  # type: ignore[misc]
     LABELS = {"password1": "New password", "password2": "New password again"}
-    HELP = {"password1": HELP}
+    HELP = {"password1": PASSWORD_HELP}
 
 
-class PasswordAgainForm(_Plain, account.ReauthenticateForm):  # type: ignore[misc]
+class ReauthenticatePasswordForm(_LabelMixin, account.ReauthenticateForm):  # type: ignore[misc]
     LABELS = {"password": "Your password"}
 
 
-class AddressForm(_Plain, account.AddEmailForm):  # type: ignore[misc]
+class ChangeEmailForm(_LabelMixin, account.AddEmailForm):  # type: ignore[misc]
     LABELS = {"email": "New e-mail address"}
 
     def save(self, request: HttpRequest) -> EmailAddress:
@@ -71,7 +71,7 @@ class AddressForm(_Plain, account.AddEmailForm):  # type: ignore[misc]
         return address
 
 
-class ForgottenForm(_Plain, account.ResetPasswordForm):  # type: ignore[misc]
+class ForgottenPasswordForm(_LabelMixin, account.ResetPasswordForm):  # type: ignore[misc]
     """A letter goes out in every case, so that neither the answer nor its time tells who is known."""
 
     LABELS = {"email": "Your e-mail address"}
@@ -90,30 +90,30 @@ class ForgottenForm(_Plain, account.ResetPasswordForm):  # type: ignore[misc]
         return email
 
 
-class _Once:
+class _SingleUseCodeMixin:
     """A code that was taken is not taken again for as long as it would still be right (RFC 6238, section 5.2)."""
 
     def clean_code(self) -> str:
         code: str = super().clean_code()  # type: ignore[misc]
         key = f"school.code.{self.user.pk}.{code.replace(' ', '')}"  # type: ignore[attr-defined]
-        if not cache.add(key, "taken", timeout=STEPS_A_CODE_LIVES * app_settings.TOTP_PERIOD):
+        if not cache.add(key, "taken", timeout=CODE_LIFETIME_STEPS * app_settings.TOTP_PERIOD):
             raise get_adapter().validation_error("incorrect_code")
         return code
 
 
-class CodeForm(_Once, _Plain, second.AuthenticateForm):  # type: ignore[misc]
+class SecondStepCodeForm(_SingleUseCodeMixin, _LabelMixin, second.AuthenticateForm):  # type: ignore[misc]
     LABELS = {"code": "One-time code or recovery code"}
 
 
-class CodeAgainForm(_Once, _Plain, second.ReauthenticateForm):  # type: ignore[misc]
+class ReauthenticateCodeForm(_SingleUseCodeMixin, _LabelMixin, second.ReauthenticateForm):  # type: ignore[misc]
     LABELS = {"code": "One-time code or recovery code"}
 
 
-class SetUpCodesForm(_Once, _Plain, ActivateTOTPForm):  # type: ignore[misc]
+class SetUpOneTimeCodesForm(_SingleUseCodeMixin, _LabelMixin, ActivateTOTPForm):  # type: ignore[misc]
     LABELS = {"code": "The code that the device shows now"}
 
 
-class AddPasskeyForm(_Plain, AddWebAuthnForm):  # type: ignore[misc]
+class AddPasskeyForm(_LabelMixin, AddWebAuthnForm):  # type: ignore[misc]
     """Every passkey logs in by itself: the device must have seen who holds it, by finger, face or PIN."""
 
     LABELS = {"name": "Name of the passkey"}

@@ -9,7 +9,7 @@ from django.db import connection, transaction
 
 
 @transaction.atomic
-def sweep(at: datetime) -> tuple[int, int]:
+def delete_expired(at: datetime) -> tuple[int, int]:
     """How many sessions and counters went. Nothing of it is a record, so there is no journal entry."""
     gone, _ = Session.objects.filter(expire_date__lt=at).delete()
     UserSession.objects.exclude(session_key__in=Session.objects.values("session_key")).delete()

@@ -5,16 +5,19 @@ from typing import Any
 from django.apps import apps
 from django.core.exceptions import ValidationError
 
-HELP = "Fifteen characters or more; a sentence is good. Any character, also pasted from a password manager."
-SHORTEST_WORD = 4  # of the school's name
+PASSWORD_HELP = (
+    "Fifteen characters or more; a sentence is good."  # noqa: S105 - a help text
+    " Any character, also pasted from a password manager."
+)
+MIN_WORD_LENGTH = 4  # of the school's name
 
 
-class NotTheSchool:
+class SchoolNameValidator:
     """Refuses a password that is little more than the name of the school."""
 
     def validate(self, password: str, user: Any = None) -> None:
         school = apps.get_model("school", "School").objects.first()
-        words = [word for word in (school.name.casefold().split() if school else []) if len(word) >= SHORTEST_WORD]
+        words = [word for word in (school.name.casefold().split() if school else []) if len(word) >= MIN_WORD_LENGTH]
         left = password.casefold()
         for word in words:
             left = left.replace(word, "")

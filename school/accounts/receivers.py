@@ -12,10 +12,10 @@ from django.dispatch import receiver
 from django.http import HttpRequest
 from django.utils import timezone
 
-from school.accounts.actions import note
+from school.accounts.actions import record_account_event
 from school.models import Person
 
-KINDS = {
+AUTHENTICATOR_LABELS = {
     Authenticator.Type.TOTP: "one-time codes",
     Authenticator.Type.WEBAUTHN: "passkey",
     Authenticator.Type.RECOVERY_CODES: "recovery codes",
@@ -23,43 +23,45 @@ KINDS = {
 
 
 @receiver(account.user_logged_in)
-def logged_in(request: HttpRequest, user: Person, **more: Any) -> None:
-    by = [KINDS.get(row.get("type"), row["method"]) for row in get_authentication_records(request, user)]
-    note(person=user, what="logged in", by=user, at=timezone.now(), **{"with": by})
+def record_login(request: HttpRequest, user: Person, **more: Any) -> None:
+    by = [AUTHENTICATOR_LABELS.get(row.get("type"), row["method"]) for row in get_authentication_records(request, user)]
+    record_account_event(person=user, what="logged in", by=user, at=timezone.now(), **{"with": by})
 
 
 @receiver(account.password_changed)
-def password_changed(user: Person, **more: Any) -> None:
-    note(person=user, what="password changed", by=user, at=timezone.now())
+def record_password_change(user: Person, **more: Any) -> None:
+    record_account_event(person=user, what="password changed", by=user, at=timezone.now())
 
 
 @receiver(account.password_reset)
-def password_reset(user: Person, **more: Any) -> None:
-    note(person=user, what="password set anew by letter", by=user, at=timezone.now())
+def record_password_reset(user: Person, **more: Any) -> None:
+    record_account_event(person=user, what="password set anew by letter", by=user, at=timezone.now())
 
 
 @receiver(account.email_changed)
-def email_changed(user: Person, **more: Any) -> None:
-    note(person=user, what="e-mail address changed and confirmed", by=user, at=timezone.now())
+def record_email_change(user: Person, **more: Any) -> None:
+    record_account_event(person=user, what="e-mail address changed and confirmed", by=user, at=timezone.now())
 
 
 @receiver(second.authentication_failed)
-def wrong_code(user: Person, **more: Any) -> None:
-    note(person=user, what="wrong code", by=None, at=timezone.now())
+def record_wrong_code(user: Person, **more: Any) -> None:
+    record_account_event(person=user, what="wrong code", by=None, at=timezone.now())
 
 
 @receiver(post_save, sender=Authenticator)
-def second_step_made(instance: Any, created: bool, **more: Any) -> None:
+def record_second_step_setup(instance: Any, created: bool, **more: Any) -> None:
     if created:
-        _second_step("second step set up", instance)
+        _record_second_step("second step set up", instance)
 
 
 @receiver(post_delete, sender=Authenticator)
-def second_step_gone(instance: Any, **more: Any) -> None:
-    _second_step("second step removed", instance)
+def record_second_step_removal(instance: Any, **more: Any) -> None:
+    _record_second_step("second step removed", instance)
 
 
-def _second_step(what: str, instance: Any) -> None:
+def _record_second_step(what: str, instance: Any) -> None:
     request = context.request
     by = request.user if request and request.user.is_authenticated else None
-    note(person=instance.user, what=what, by=by, at=timezone.now(), kind=KINDS[instance.type])
+    record_account_event(
+        person=instance.user, what=what, by=by, at=timezone.now(), kind=AUTHENTICATOR_LABELS[instance.type]
+    )

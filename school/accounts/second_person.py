@@ -6,13 +6,13 @@ the way any more. Each is confirmed by somebody else of the staff, with their ow
 
 from typing import NamedTuple
 
-from school.accounts import limits
-from school.accounts.backend import person_named
-from school.errors import Refused
+from school.accounts import password_attempts
+from school.accounts.backend import find_person_by_login
+from school.errors import Refusal
 from school.models import Person
 from school.permissions import can_see_all_students
 
-UNCHANGED = "Nothing was changed."
+NOTHING_CHANGED = "Nothing was changed."
 
 
 class Confirmation(NamedTuple):
@@ -22,7 +22,7 @@ class Confirmation(NamedTuple):
     secret: str = ""
 
 
-NOBODY = Confirmation()
+NO_CONFIRMATION = Confirmation()
 
 
 def is_needed(person: Person, by: Person) -> bool:
@@ -30,21 +30,23 @@ def is_needed(person: Person, by: Person) -> bool:
     return person.has_usable_password() and person.pk != by.pk
 
 
-def confirmed(typed: Confirmation, person: Person, by: Person) -> Person:
+def verify(typed: Confirmation, person: Person, by: Person) -> Person:
     """Who confirmed it. Refused with what is missing; whether a login name is known is told by nothing."""
     if not typed.name.strip() or not typed.secret:
-        raise Refused(
+        raise Refusal(
             f"A second person confirms this: another administrator, chief instructor or instructor who knows {person}"
-            f" types login name and password. {UNCHANGED}"
+            f" types login name and password. {NOTHING_CHANGED}"
         )
-    found = person_named(typed.name)
+    found = find_person_by_login(typed.name)
     if found is None:
         by.check_password(typed.secret)  # for the time that it takes
-    if found is None or not limits.is_right(found, typed.secret, limits.BESIDE, UNCHANGED):
-        raise Refused(f"Login name and password of the second person do not belong together. {UNCHANGED}")
+    if found is None or not password_attempts.verify_password(
+        found, typed.secret, password_attempts.SECOND_PERSON_FAILURE, NOTHING_CHANGED
+    ):
+        raise Refusal(f"Login name and password of the second person do not belong together. {NOTHING_CHANGED}")
     if found.pk in (person.pk, by.pk) or not can_see_all_students(found):
-        raise Refused(
+        raise Refusal(
             f"The second person is an administrator, chief instructor or instructor who may log in, and neither you"
-            f" nor {person}. {UNCHANGED}"
+            f" nor {person}. {NOTHING_CHANGED}"
         )
     return found

@@ -8,6 +8,6 @@ from typing import Any
 from allauth.account.forms import EmailAwarePasswordResetTokenGenerator
 
 
-class ForgottenToken(EmailAwarePasswordResetTokenGenerator):  # type: ignore[misc]
+class ForgottenPasswordTokenGenerator(EmailAwarePasswordResetTokenGenerator):  # type: ignore[misc]
     def _make_hash_value(self, user: Any, timestamp: int) -> str:
         return f"{super()._make_hash_value(user, timestamp)}/{user.session_epoch}/{user.is_active}"

@@ -5,32 +5,32 @@ repeated on a page. With a label a mark is an image with that name; without one 
 its word. Every figure has a table beside it on the page that shows it.
 """
 
-from school.marks.evidence import learning, spread
-from school.marks.figures import Cell, CircuitMarks, Series, run_figure, strip
+from school.marks.figures import CircuitMarks, GateSeries, PartGrade, circuit_strip, circuits_figure
 from school.marks.handwriting import handwriting
-from school.marks.pattern import GateMark, plan, profile
-from school.marks.scales import deviation, wind
-from school.marks.signs import dots, pointer, row_of, slate, square, stamp, triangle
+from school.marks.pattern import GateMark, circuit_plan, circuit_profile
+from school.marks.scales import deviation_scale, runway_wind
+from school.marks.statistics import deviation_spread, learning_curve
+from school.marks.symbols import help_dots, pointer, square, stamp, storage_mark, streak_mark, triangle
 
 __all__ = [
-    "Cell",
     "CircuitMarks",
     "GateMark",
-    "Series",
-    "deviation",
-    "dots",
+    "GateSeries",
+    "PartGrade",
+    "circuit_plan",
+    "circuit_profile",
+    "circuit_strip",
+    "circuits_figure",
+    "deviation_scale",
+    "deviation_spread",
     "handwriting",
-    "learning",
-    "plan",
+    "help_dots",
+    "learning_curve",
     "pointer",
-    "profile",
-    "row_of",
-    "run_figure",
-    "slate",
-    "spread",
+    "runway_wind",
     "square",
     "stamp",
-    "strip",
+    "storage_mark",
+    "streak_mark",
     "triangle",
-    "wind",
 ]

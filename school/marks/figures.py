@@ -4,14 +4,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from textwrap import wrap
 
-from school.marks.signs import cell, diamond, row_line
-from school.marks.svg import frame, n, path, signed, text
+from school.marks.svg import n, path, signed_number, svg_element, text
+from school.marks.symbols import diamond, grade_cell, streak_line
 
-ROWS = ("takeoff", "approach", "landing")
+PARTS = ("takeoff", "approach", "landing")
 
 
 @dataclass(frozen=True)
-class Cell:
+class PartGrade:
     """One graded part: level ("not_observed" … "perform", or "go_around") and help."""
 
     level: str
@@ -23,12 +23,12 @@ class CircuitMarks:
     """One circuit: its number in the lesson, its graded parts by row name, its deviations by series key."""
 
     number: int
-    parts: Mapping[str, Cell]
+    parts: Mapping[str, PartGrade]
     deviations: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
-class Series:
+class GateSeries:
     """A gate plotted under the circuits; deviations, `over` and `under` in its unit."""
 
     key: str
@@ -40,7 +40,9 @@ class Series:
     low_word: str
 
 
-def strip(circuits: Sequence[CircuitMarks], rows: Mapping[str, int], needed: int, label: str, s: float = 12) -> str:
+def circuit_strip(
+    circuits: Sequence[CircuitMarks], rows: Mapping[str, int], needed: int, label: str, s: float = 12
+) -> str:
     """Newest at the right; takeoff over approach over landing; `rows`: length of the row under way.
 
     Only a row still too short is underlined here: a full one is seen from its seamless blocks.
@@ -48,19 +50,19 @@ def strip(circuits: Sequence[CircuitMarks], rows: Mapping[str, int], needed: int
     pitch, high = s + max(4, s / 3), s * 1.5
     body = ""
     for place, circuit in enumerate(circuits):
-        for row, name in enumerate(ROWS):
+        for row, name in enumerate(PARTS):
             if part := circuit.parts.get(name):
-                body += cell(1 + place * pitch, 2 + row * high, s, part.level, part.help)
-    for row, name in enumerate(ROWS):
+                body += grade_cell(1 + place * pitch, 2 + row * high, s, part.level, part.help)
+    for row, name in enumerate(PARTS):
         length = rows.get(name, 0)
-        columns = _row_columns([circuit.parts.get(name) for circuit in circuits], length)
+        columns = _streak_columns([circuit.parts.get(name) for circuit in circuits], length)
         if columns and length < needed:
             left, right, y = 1 + columns[0] * pitch, 1 + columns[-1] * pitch + s, 2 + row * high + s * 1.25
             body += path(f"M{n(left)} {n(y)}H{n(right)}", max(s * 0.17, 2), stroke="var(--accent)")
-    return frame(max(len(circuits) * pitch, s) + 2, 3 * high + 3, body, label, cls="g strip")
+    return svg_element(max(len(circuits) * pitch, s) + 2, 3 * high + 3, body, label, cls="g strip")
 
 
-def _row_columns(parts: Sequence[Cell | None], length: int) -> list[int]:
+def _streak_columns(parts: Sequence[PartGrade | None], length: int) -> list[int]:
     """The places of the last `length` attempts that count, oldest first.
 
     A go-around and an attempt not observed neither add to a row nor break it, so they are passed over.
@@ -69,13 +71,13 @@ def _row_columns(parts: Sequence[Cell | None], length: int) -> list[int]:
     return counting[-length:] if length > 0 else []
 
 
-LEFT, PITCH, SIDE, GAP, ROW, PLOT = 140, 43, 28, 17, 45, 112
-UNIT = (PLOT / 2 - 20) / 2  # of the larger tolerance
+LABELS_WIDTH, COLUMN_PITCH, CELL_SIDE, LESSON_GAP, PART_HEIGHT, PLOT_HEIGHT = 140, 43, 28, 17, 45, 112
+TOLERANCE_HEIGHT = (PLOT_HEIGHT / 2 - 20) / 2  # of the larger tolerance
 
 
-def run_figure(
+def circuits_figure(
     lessons: Sequence[tuple[str, str, Sequence[CircuitMarks]]],
-    series: Sequence[Series],
+    series: Sequence[GateSeries],
     rows: Mapping[str, int],
     needed: int,
     label: str,
@@ -87,17 +89,17 @@ def run_figure(
     while the columns scroll (class "labels"). The page that shows them gives the same as a table.
     """
     columns, spans, x = _columns(lessons)
-    body, labels = _graded_rows(columns, rows, needed), _row_labels(rows, needed)
-    y = 8 + 3 * ROW + 14
+    body, labels = _graded_rows(columns, rows, needed), _part_labels(rows, needed)
+    y = 8 + 3 * PART_HEIGHT + 14
     labels += text(0, y, "Circuit")
-    body += "".join(text(cx + SIDE / 2, y, str(circuit.number), 15, 600, "middle") for cx, circuit in columns)
+    body += "".join(text(cx + CELL_SIDE / 2, y, str(circuit.number), 15, 600, "middle") for cx, circuit in columns)
     body += _lesson_brackets(spans, y + 12)
     y += 72
     for plotted in series:
         body += _plot(plotted, columns, spans, y)
         labels += _plot_labels(plotted, y)
-        y += PLOT + 8
-    return frame(x + 8, y, body, label, cls="g figure") + frame(LEFT, y, labels, cls="g labels")
+        y += PLOT_HEIGHT + 8
+    return svg_element(x + 8, y, body, label, cls="g figure") + svg_element(LABELS_WIDTH, y, labels, cls="g labels")
 
 
 def _columns(
@@ -105,32 +107,37 @@ def _columns(
 ) -> tuple[list[tuple[float, CircuitMarks]], list[tuple[float, float, str, str]], float]:
     columns, spans, x = [], [], 0.0
     for title, second, circuits in lessons:
-        wide = float(max(len(circuits), 3) * PITCH)
+        wide = float(max(len(circuits), 3) * COLUMN_PITCH)
         spans.append((x, wide, title, second))
-        columns += [(x + place * PITCH + (PITCH - SIDE) / 2, circuit) for place, circuit in enumerate(circuits)]
-        x += wide + GAP
-    return columns, spans, x - GAP if lessons else x
+        columns += [
+            (x + place * COLUMN_PITCH + (COLUMN_PITCH - CELL_SIDE) / 2, circuit)
+            for place, circuit in enumerate(circuits)
+        ]
+        x += wide + LESSON_GAP
+    return columns, spans, x - LESSON_GAP if lessons else x
 
 
 def _graded_rows(columns: list[tuple[float, CircuitMarks]], rows: Mapping[str, int], needed: int) -> str:
     body = ""
-    for row, name in enumerate(ROWS):
-        y, length = 8 + row * ROW, rows.get(name, 0)
+    for row, name in enumerate(PARTS):
+        y, length = 8 + row * PART_HEIGHT, rows.get(name, 0)
         parts = [circuit.parts.get(name) for _, circuit in columns]
         body += "".join(
-            cell(x, y, SIDE, part.level, part.help) for (x, _), part in zip(columns, parts, strict=True) if part
+            grade_cell(x, y, CELL_SIDE, part.level, part.help)
+            for (x, _), part in zip(columns, parts, strict=True)
+            if part
         )
-        if standing := _row_columns(parts, length):
-            first, last = columns[standing[0]][0], columns[standing[-1]][0] + SIDE
+        if standing := _streak_columns(parts, length):
+            first, last = columns[standing[0]][0], columns[standing[-1]][0] + CELL_SIDE
             earlier = length > len(standing)  # began before the first circuit drawn
-            body += row_line(first - 8 * earlier, last, y + SIDE + 8, length < needed, 4, earlier)
+            body += streak_line(first - 8 * earlier, last, y + CELL_SIDE + 8, length < needed, 4, earlier)
     return body
 
 
-def _row_labels(rows: Mapping[str, int], needed: int) -> str:
+def _part_labels(rows: Mapping[str, int], needed: int) -> str:
     body = ""
-    for row, name in enumerate(ROWS):
-        y, length = 8 + row * ROW, rows.get(name, 0)
+    for row, name in enumerate(PARTS):
+        y, length = 8 + row * PART_HEIGHT, rows.get(name, 0)
         colour = "var(--accent)" if length < needed else "currentColor"
         body += text(0, y + 13, name.capitalize(), 16, 800)
         body += text(0, y + 31, f"{length} in a row", 15, 600, fill=colour)
@@ -147,10 +154,10 @@ def _lesson_brackets(spans: list[tuple[float, float, str, str]], y: float) -> st
 
 
 def _plot(
-    plotted: Series, columns: list[tuple[float, CircuitMarks]], spans: list[tuple[float, float, str, str]], y: float
+    plotted: GateSeries, columns: list[tuple[float, CircuitMarks]], spans: list[tuple[float, float, str, str]], y: float
 ) -> str:
     """Full scale is twice the larger tolerance; a side without tolerance has its line on the target."""
-    tolerance, middle, unit = max(plotted.over, plotted.under), y + PLOT / 2, UNIT
+    tolerance, middle, unit = max(plotted.over, plotted.under), y + PLOT_HEIGHT / 2, TOLERANCE_HEIGHT
     top, bottom = _band(plotted, middle)
     body = ""
     for x, wide, _, _ in spans:
@@ -158,42 +165,42 @@ def _plot(
         body += path(f"M{n(x)} {n(top)}H{n(x + wide)}M{n(x)} {n(bottom)}H{n(x + wide)}", 1.5)
         body += path(f"M{n(x)} {n(middle)}H{n(x + wide)}", 1, dash="2 5")
     for x, circuit in columns:
-        amount, centre = circuit.deviations.get(plotted.key), x + SIDE / 2
+        amount, centre = circuit.deviations.get(plotted.key), x + CELL_SIDE / 2
         body += path(f"M{n(centre)} {n(middle - 2 * unit)}V{n(middle + 2 * unit)}", 1, stroke="var(--hair)")
         if amount is None:
             body += path(f"M{n(centre - 7)} {n(middle)}H{n(centre + 7)}", 3, dash="3.6 1.6")
         else:
-            body += _value(x + SIDE / 2, middle, unit, amount, amount / tolerance, plotted)
+            body += _plot_value(x + CELL_SIDE / 2, middle, unit, amount, amount / tolerance, plotted)
     return body
 
 
-def _band(plotted: Series, middle: float) -> tuple[float, float]:
+def _band(plotted: GateSeries, middle: float) -> tuple[float, float]:
     tolerance = max(plotted.over, plotted.under)
-    return middle - plotted.over / tolerance * UNIT, middle + plotted.under / tolerance * UNIT
+    return middle - plotted.over / tolerance * TOLERANCE_HEIGHT, middle + plotted.under / tolerance * TOLERANCE_HEIGHT
 
 
-def _plot_labels(plotted: Series, y: float) -> str:
+def _plot_labels(plotted: GateSeries, y: float) -> str:
     """Name and target, and the scale: bracket round the tolerance, a bar at the target, words at its ends."""
-    middle, right = y + PLOT / 2, LEFT - 3
+    middle, right = y + PLOT_HEIGHT / 2, LABELS_WIDTH - 3
     high, low = _band(plotted, middle)
     lines = wrap(plotted.name, 13)
     body = "".join(text(0, middle + 18 * (place - len(lines)) + 12, line, 16, 800) for place, line in enumerate(lines))
     body += text(0, middle + 13, plotted.target, 14)
-    body += text(right - 12, middle - 2 * UNIT - 5, plotted.high_word, 13, 400, "end")
-    body += text(right - 12, middle + 2 * UNIT + 9, plotted.low_word, 13, 400, "end")
+    body += text(right - 12, middle - 2 * TOLERANCE_HEIGHT - 5, plotted.high_word, 13, 400, "end")
+    body += text(right - 12, middle + 2 * TOLERANCE_HEIGHT + 9, plotted.low_word, 13, 400, "end")
     body += path(f"M{n(right)} {n(high)}H{n(right - 6)}V{n(low)}H{n(right)}", 2)
     return body + path(f"M{n(right - 10)} {n(middle)}H{n(right + 3)}", 2.5)
 
 
-def _value(x: float, middle: float, unit: float, amount: float, share: float, plotted: Series) -> str:
+def _plot_value(x: float, middle: float, unit: float, amount: float, share: float, plotted: GateSeries) -> str:
     inside = -plotted.under <= amount <= plotted.over
     side = 1 if share > 0 else -1
     if abs(share) > 2:
         y = middle - side * (2 * unit - 2)
         d = f"M{n(x - 8)} {n(y + side * 8)}L{n(x)} {n(y - side * 5)}L{n(x + 8)} {n(y + side * 8)}Z"
         return path(d, 2.6, fill="var(--paper)") + text(
-            x, y + (-9 if side > 0 else 19), signed(amount), 13, 600, "middle"
+            x, y + (-9 if side > 0 else 19), signed_number(amount), 13, 600, "middle"
         )
     y = middle - share * unit
     drawn = diamond(x, y, 7.5, inside)
-    return drawn if inside else drawn + text(x, y + (-11 if side > 0 else 21), signed(amount), 13, 600, "middle")
+    return drawn if inside else drawn + text(x, y + (-11 if side > 0 else 21), signed_number(amount), 13, 600, "middle")

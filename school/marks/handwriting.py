@@ -2,7 +2,7 @@
 
 import json
 
-from school.marks.svg import frame, path
+from school.marks.svg import path, svg_element
 
 WIDTH, HEIGHT = 600, 200
 STROKE = 4.0
@@ -16,4 +16,4 @@ def handwriting(drawn: str, px: float = 240, label: str | None = None) -> str:
         rest = "".join(f"L{int(x)} {int(y)}" for x, y in line[1:]) or "h0.1"
         strokes.append(f"M{int(x)} {int(y)}{rest}")
     body = f'<g stroke-linecap="round" stroke-linejoin="round">{path("".join(strokes), STROKE)}</g>'
-    return frame(WIDTH, HEIGHT, body, label, px=(px, px * HEIGHT / WIDTH))
+    return svg_element(WIDTH, HEIGHT, body, label, px=(px, px * HEIGHT / WIDTH))

@@ -2,13 +2,15 @@
 
 import math
 
-from school.marks.signs import diamond
-from school.marks.svg import frame, n, path, text
+from school.marks.svg import n, path, svg_element, text
+from school.marks.symbols import diamond
 
-WIDE, HIGH = 260, 40
+WIDTH, HEIGHT = 260, 40
 
 
-def deviation(amount: float | None, over: float, under: float, label: str | None = None, px: float = WIDE) -> str:
+def deviation_scale(
+    amount: float | None, over: float, under: float, label: str | None = None, px: float = WIDTH
+) -> str:
     """One measured value on its scale: right is fast, high, long. None: not measured.
 
     Full scale is twice the larger tolerance, so that both sides are read in one unit; the dots of a side
@@ -18,7 +20,7 @@ def deviation(amount: float | None, over: float, under: float, label: str | None
     if over < 0 or under < 0 or not over + under:
         raise ValueError(f"no scale has the tolerances +{over} and -{under}")
     tolerance = max(over, under)
-    centre, unit, y = WIDE / 2, (WIDE / 2 - 16) / 2, HIGH / 2
+    centre, unit, y = WIDTH / 2, (WIDTH / 2 - 16) / 2, HEIGHT / 2
     low, high = under / tolerance, over / tolerance
     body = (
         f'<rect x="{n(centre - low * unit)}" y="{n(y - 11)}" width="{n((low + high) * unit)}" height="22"'
@@ -37,7 +39,7 @@ def deviation(amount: float | None, over: float, under: float, label: str | None
     body += path(f"M{n(centre)} {n(y - 16)}V{n(y + 16)}", 2.5)
     if amount is not None:
         body += _pointer(amount / tolerance, -low <= amount / tolerance <= high, centre, unit, y)
-    return frame(WIDE, HIGH, body, label, px=(px, px * HIGH / WIDE))
+    return svg_element(WIDTH, HEIGHT, body, label, px=(px, px * HEIGHT / WIDTH))
 
 
 def _pointer(share: float, inside: bool, centre: float, unit: float, y: float) -> str:
@@ -49,7 +51,7 @@ def _pointer(share: float, inside: bool, centre: float, unit: float, y: float) -
     return path(d, 4, fill="var(--paper)")
 
 
-def wind(runway: str, heading: int, direction: int, speed: int, label: str, px: float = 176) -> str:
+def runway_wind(runway: str, heading: int, direction: int, speed: int, label: str, px: float = 176) -> str:
     """Runway pointing up, wind barb on the side it comes from, the two components as legs in whole knots.
 
     A component below half a knot has no leg; below 2.5 kt the staff has no barb, as on a weather chart.
@@ -68,7 +70,7 @@ def wind(runway: str, heading: int, direction: int, speed: int, label: str, px: 
         body += path(f"M{n(cx)} {n(cy)}L{n(x)} {n(y)}", 11, stroke="var(--paper)")
         body += path(f"M{n(cx)} {n(cy)}L{n(x)} {n(y)}", 4.5) + _barbs(angle, speed, cx, cy, length)
     body += f'<circle cx="{n(cx)}" cy="{n(cy)}" r="6" fill="var(--paper)" stroke="currentColor" stroke-width="3.5"/>'
-    return frame(224, 240, body, label, cls="g wind", px=(px * 224 / 240, px))
+    return svg_element(224, 240, body, label, cls="g wind", px=(px * 224 / 240, px))
 
 
 def _legs(cx: float, cy: float, x: float, y: float, across: int, along: int) -> str:

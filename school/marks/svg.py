@@ -6,13 +6,13 @@ def n(value: float) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
-def signed(value: float) -> str:
+def signed_number(value: float) -> str:
     if value == 0:
         return "0"
     return ("+" if value > 0 else "\u2212") + n(abs(value))
 
 
-def frame(
+def svg_element(
     w: float, h: float, body: str, label: str | None = None, cls: str = "g", px: tuple[float, float] | None = None
 ) -> str:
     named = f'role="img" aria-label="{escape(label)}"' if label else 'aria-hidden="true"'
@@ -40,6 +40,6 @@ def path(d: str, width: float, *, fill: str = "none", stroke: str = "currentColo
     return f'<path d="{d}" fill="{fill}" stroke="{stroke}" stroke-width="{n(width)}"{dashed}/>'
 
 
-def struck(d: str, width: float) -> str:
+def strike_path(d: str, width: float) -> str:
     """A stroke through a mark, cut free of it by the ground."""
     return path(d, width * 2.2, stroke="var(--paper)") + path(d, width)

@@ -25,8 +25,8 @@ class Invitation(models.Model):
         return f"Invitation of {self.person}"
 
     @property
-    def ends_at(self) -> datetime:
+    def expires_at(self) -> datetime:
         return self.invited_at + timedelta(days=settings.INVITATION_DAYS)
 
     def is_open(self, at: datetime) -> bool:
-        return self.accepted_at is None and at < self.ends_at
+        return self.accepted_at is None and at < self.expires_at

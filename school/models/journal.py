@@ -4,7 +4,7 @@ from typing import ClassVar, Self
 from django.db import connections, models
 
 # A loose index scan: SELECT DISTINCT would read every entry.
-ACTS = """
+DISTINCT_ACTS_SQL = """
 WITH RECURSIVE acts AS (
     (SELECT what FROM school_journalentry ORDER BY what LIMIT 1)
     UNION ALL
@@ -26,10 +26,10 @@ class JournalQuerySet(models.QuerySet["JournalEntry"]):
         """What follows an entry of that moment and key in the order newest first."""
         return self.filter(models.Q(at__lt=at) | models.Q(pk__lt=pk), at__lte=at)
 
-    def acts(self) -> list[str]:
+    def distinct_acts(self) -> list[str]:
         """Every word of `what` that occurs, in order: one step of the index each, however many entries."""
         with connections[self.db].cursor() as cursor:
-            cursor.execute(ACTS)
+            cursor.execute(DISTINCT_ACTS_SQL)
             return [what for (what,) in cursor.fetchall()]
 
 

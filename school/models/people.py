@@ -19,7 +19,7 @@ class Role(models.TextChoices):
 
 
 class PersonQuerySet(models.QuerySet["Person"]):
-    def having(self, role: Role) -> Self:
+    def active_with_role(self, role: Role) -> Self:
         return self.filter(roles__contains=[role], is_active=True)
 
     def by_name(self) -> Self:

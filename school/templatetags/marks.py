@@ -22,7 +22,7 @@ def mark_square(level: str, help: str = "none", px: int = 28, label: str = "") -
 
 @register.simple_tag
 def mark_help(help: str) -> SafeString:
-    return mark_safe(marks.dots(help))  # noqa: S308
+    return mark_safe(marks.help_dots(help))  # noqa: S308
 
 
 @register.simple_tag
@@ -36,13 +36,13 @@ def mark_stamp(state: str, px: int = 28, label: str = "") -> SafeString:
 
 
 @register.simple_tag
-def mark_slate(place: str, px: int = 22) -> SafeString:
-    return mark_safe(marks.slate(place, px))  # noqa: S308
+def mark_storage(place: str, px: int = 22) -> SafeString:
+    return mark_safe(marks.storage_mark(place, px))  # noqa: S308
 
 
 @register.simple_tag
-def mark_row(length: int, needed: int) -> SafeString:
-    return mark_safe(marks.row_of(length, needed))  # noqa: S308
+def mark_streak(length: int, needed: int) -> SafeString:
+    return mark_safe(marks.streak_mark(length, needed))  # noqa: S308
 
 
 @register.simple_tag
@@ -52,12 +52,12 @@ def mark_pointer(place: str) -> SafeString:
 
 @register.simple_tag
 def mark_deviation(amount: float | None, over: float, under: float, label: str = "") -> SafeString:
-    return mark_safe(marks.deviation(amount, over, under, label or None))  # noqa: S308
+    return mark_safe(marks.deviation_scale(amount, over, under, label or None))  # noqa: S308
 
 
 @register.simple_tag
 def mark_wind(runway: str, heading: int, direction: int, speed: int, label: str) -> SafeString:
-    return mark_safe(marks.wind(runway, heading, direction, speed, label))  # noqa: S308
+    return mark_safe(marks.runway_wind(runway, heading, direction, speed, label))  # noqa: S308
 
 
 @register.simple_tag
@@ -123,6 +123,6 @@ def json_text(value: Any) -> str:
 
 
 @register.filter
-def in_fours(text: str) -> str:
+def groups_of_four(text: str) -> str:
     """ "ABCDEFGH" -> "ABCD EFGH", to be typed from a screen."""
     return " ".join(text[place : place + 4] for place in range(0, len(text), 4))

@@ -28,7 +28,7 @@ def iso_utc(text: str) -> str:
 
 
 @register.filter
-def in_fours(text: str) -> str:
+def groups_of_four(text: str) -> str:
     return " ".join(text[place : place + 4] for place in range(0, len(text), 4))
 
 

@@ -16,9 +16,9 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from school.accounts import actions, second_step
-from school.accounts.browsers import browser_words
-from school.accounts.invitation import behind
-from school.errors import Refused
+from school.accounts.browsers import describe_browser
+from school.accounts.invitation_links import find_open_invitation
+from school.errors import Refusal
 from school.forms import NewPasswordForm
 
 
@@ -31,14 +31,14 @@ def invitation(request: HttpRequest, link: str) -> HttpResponse:
     now = timezone.now()
     if not ratelimit.consume(request, action="reset_password_from_key"):
         return ratelimit.respond_429(request)
-    found = behind(link, now)
+    found = find_open_invitation(link, now)
     if found is None:
         return render(request, "school/invitation.html", {"found": None}, status=410)
     form = NewPasswordForm(request.POST or None, person=found.person)
     if request.method == "POST" and form.is_valid():
         try:
             person = actions.accept_invitation(link=link, password=form.cleaned_data["password1"], at=now)
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             messages.info(request, f"The password is set. Log in as {person.username}.")
@@ -60,8 +60,8 @@ def account(request: HttpRequest) -> HttpResponse:
             "confirmed": EmailAddress.objects.filter(user=person, email=person.email, verified=True).exists(),
             "passkeys": [row.wrap().name for row in held if row.type == Authenticator.Type.WEBAUTHN],
             "codes": any(row.type == Authenticator.Type.TOTP for row in held),
-            "must": second_step.must_have(person),
-            "sessions": [(row, browser_words(row.user_agent), row.is_current()) for row in sessions],
+            "must": second_step.is_required(person),
+            "sessions": [(row, describe_browser(row.user_agent), row.is_current()) for row in sessions],
             "days": settings.SESSION_COOKIE_AGE // 86400,
         },
     )
@@ -71,7 +71,7 @@ def account(request: HttpRequest) -> HttpResponse:
 def end_session(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         actions.end_session(person=request.user, pk=pk, at=timezone.now())
-    except Refused as refusal:
+    except Refusal as refusal:
         messages.info(request, str(refusal))
     return redirect("school:account")
 

@@ -8,25 +8,30 @@ from django.template.loader import render_to_string
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_GET, require_POST
 
-from school import shell
-from school.context import LIGHTS
-from school.faults import passing_fault
+from school import app_shell
+from school.context import DISPLAY_MODES
+from school.transient_errors import find_transient_error
 
-YEAR = 365 * 24 * 3600
-TRY_AGAIN_AFTER = 10  # seconds
+YEAR_SECONDS = 365 * 24 * 3600
+RETRY_AFTER_SECONDS = 10  # seconds
 
 
 @login_not_required
 @require_POST
-def light(request: HttpRequest) -> HttpResponse:
+def choose_display(request: HttpRequest) -> HttpResponse:
     """Remember the light the reader chose, and go back to the page they were on."""
     back = request.POST.get("next", "/")
     here = url_has_allowed_host_and_scheme(back, {request.get_host()}, require_https=request.is_secure())
     response = HttpResponseRedirect(back if here and back.startswith("/") else "/")
     chosen = request.POST.get("light")
-    if chosen in LIGHTS:
+    if chosen in DISPLAY_MODES:
         response.set_cookie(
-            settings.LIGHT_COOKIE, chosen, max_age=YEAR, httponly=True, samesite="Lax", secure=request.is_secure()
+            settings.DISPLAY_COOKIE,
+            chosen,
+            max_age=YEAR_SECONDS,
+            httponly=True,
+            samesite="Lax",
+            secure=request.is_secure(),
         )
     return response
 
@@ -35,7 +40,7 @@ def light(request: HttpRequest) -> HttpResponse:
 @require_GET
 def manifest(request: HttpRequest) -> JsonResponse:
     """Name, icons and colours under which the application is put on a device."""
-    return JsonResponse(shell.manifest(), content_type="application/manifest+json")
+    return JsonResponse(app_shell.manifest(), content_type="application/manifest+json")
 
 
 @login_not_required
@@ -55,13 +60,15 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
 
 
 @login_not_required
-def failed(request: HttpRequest) -> HttpResponse:
+def server_error(request: HttpRequest) -> HttpResponse:
     """The page of a failure: 503 where it may pass by itself, so that a tablet keeps its taps and sends them again.
 
     Drawn without a query: the database may be what failed. Its number finds the lines of the log.
     """
-    fault = passing_fault(sys.exc_info()[1])
+    fault = find_transient_error(sys.exc_info()[1])
     if fault is None:
         return HttpResponse(render_to_string("500.html", {"number": getattr(request, "id", "")}), status=500)
     page = render_to_string("503.html", {"fault": fault})
-    return HttpResponse(page, status=503, headers={"Retry-After": str(TRY_AGAIN_AFTER), "Cache-Control": "no-store"})
+    return HttpResponse(
+        page, status=503, headers={"Retry-After": str(RETRY_AFTER_SECONDS), "Cache-Control": "no-store"}
+    )

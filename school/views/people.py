@@ -11,17 +11,17 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from school import actions as school_actions
-from school.accounts import actions, second_person, second_step, ties
-from school.errors import Refused
+from school.accounts import actions, role_dependencies, second_person, second_step
+from school.errors import Refusal
 from school.forms import AddPersonForm, CertificateForm, EditPersonForm, RolesForm, SecondPersonForm
 from school.models import Invitation, Paper, Person, Role
-from school.permissions import can_keep_people
+from school.permissions import can_manage_people
 
-MOST = 200  # rows of one page; the search narrows it
+MAX_ROWS = 200  # rows of one page; the search narrows it
 
 
-def _keeper(request: HttpRequest) -> Person:
-    if not can_keep_people(request.user):
+def _require_manager(request: HttpRequest) -> Person:
+    if not can_manage_people(request.user):
         raise PermissionDenied("People are kept by the administrator.")
     keeper: Person = request.user
     return keeper
@@ -30,7 +30,7 @@ def _keeper(request: HttpRequest) -> Person:
 @require_GET
 def people(request: HttpRequest) -> HttpResponse:
     """Everybody, with roles, whether they get in and how, and when they last did."""
-    _keeper(request)
+    _require_manager(request)
     words, role = request.GET.get("q", "").strip()[:100], request.GET.get("role", "")
     found = Person.objects.by_name().exclude(username__startswith="erased ")
     for word in words.split():
@@ -43,15 +43,19 @@ def people(request: HttpRequest) -> HttpResponse:
     if role in Role.values:
         found = found.filter(roles__contains=[role])
     newest = Invitation.objects.filter(person=OuterRef("pk")).order_by("-invited_at", "-pk")
-    rows = found.annotate(second_step=second_step.annotation(), invited_at=Subquery(newest.values("invited_at")[:1]))
+    rows = found.annotate(
+        second_step=second_step.exists_annotation(), invited_at=Subquery(newest.values("invited_at")[:1])
+    )
     now = timezone.now()
-    shown = list(rows[: MOST + 1])
+    shown = list(rows[: MAX_ROWS + 1])
     return render(
         request,
         "school/people.html",
         {
-            "rows": [(row, _state(row, row.invited_at, now), second_step.must_have(row)) for row in shown[:MOST]],
-            "more": len(shown) > MOST,
+            "rows": [
+                (row, _access_state(row, row.invited_at, now), second_step.is_required(row)) for row in shown[:MAX_ROWS]
+            ],
+            "more": len(shown) > MAX_ROWS,
             "q": words,
             "role": role,
             "roles": Role.choices,
@@ -59,27 +63,27 @@ def people(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _state(person: Person, invited_at: Any, now: Any) -> str:
+def _access_state(person: Person, invited_at: Any, now: Any) -> str:
     if not person.is_active:
         return "may not log in"
     if person.has_usable_password():
         return "active"
     if invited_at is None:
         return "not invited"
-    ends = Invitation(invited_at=invited_at).ends_at
+    ends = Invitation(invited_at=invited_at).expires_at
     return f"invited, until {ends:%d %B %Y}" if now < ends else "invitation ran out"
 
 
 @require_http_methods(["GET", "POST"])
 def add_person(request: HttpRequest) -> HttpResponse:
     """Put somebody on record; the invitation is sent from their page."""
-    keeper = _keeper(request)
+    keeper = _require_manager(request)
     form = AddPersonForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         data = {**form.cleaned_data, "roles": [Role(role) for role in form.cleaned_data["roles"]]}
         try:
             added = school_actions.add_person(**data, by=keeper, at=timezone.now())
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             messages.info(request, f"{added} is on record. Send the invitation next.")
@@ -90,29 +94,29 @@ def add_person(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def person(request: HttpRequest, pk: int) -> HttpResponse:
     """One person: what stands of them, roles, certificate, access."""
-    keeper, somebody = _keeper(request), _somebody(pk)
+    keeper, somebody = _require_manager(request), _get_person(pk)
     form = EditPersonForm(request.POST or None, person=somebody)
     beside = SecondPersonForm(request.POST or None, auto_id="id_address_%s")
     if request.method == "POST" and form.is_valid():
         changes = form.cleaned_data
-        return _done(
+        return _act_and_redirect(
             request,
             somebody,
             "What stands here is kept.",
             lambda: actions.edit_person(
-                person=somebody, changes=changes, by=keeper, at=timezone.now(), confirmation=beside.typed
+                person=somebody, changes=changes, by=keeper, at=timezone.now(), confirmation=beside.confirmation
             ),
             form=form,
             address_form=beside,
         )
-    return _page(request, somebody, form=form, address_form=beside)
+    return _render_person(request, somebody, form=form, address_form=beside)
 
 
 @require_POST
 def change_roles(request: HttpRequest, pk: int) -> HttpResponse:
-    keeper, somebody = _keeper(request), _somebody(pk)
+    keeper, somebody = _require_manager(request), _get_person(pk)
     roles = request.POST.getlist("roles")
-    return _done(
+    return _act_and_redirect(
         request,
         somebody,
         "The roles are kept.",
@@ -123,12 +127,12 @@ def change_roles(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def add_certificate(request: HttpRequest, pk: int) -> HttpResponse:
     """The instructor certificate with which the person signs."""
-    keeper, somebody = _keeper(request), _somebody(pk)
+    keeper, somebody = _require_manager(request), _get_person(pk)
     form = CertificateForm(request.POST)
     if not form.is_valid():
-        return _page(request, somebody, certificate_form=form)
+        return _render_person(request, somebody, certificate_form=form)
     kind = Paper.Kind.INSTRUCTOR_CERTIFICATE
-    return _done(
+    return _act_and_redirect(
         request,
         somebody,
         "The certificate is on record.",
@@ -141,22 +145,22 @@ def add_certificate(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def void_certificate(request: HttpRequest, pk: int) -> HttpResponse:
     """A certificate entered wrongly: it stays readable with the reason, and nobody signs with it any more."""
-    keeper = _keeper(request)
+    keeper = _require_manager(request)
     paper = get_object_or_404(Paper.objects.select_related("person"), pk=pk, kind=Paper.Kind.INSTRUCTOR_CERTIFICATE)
     reason = request.POST.get("reason", "")
     try:
         school_actions.void_paper(paper=paper, reason=reason, by=keeper, at=timezone.now())
-    except Refused as refusal:
+    except Refusal as refusal:
         said = {"voiding": paper.pk, "void_reason": reason}
-        return _page(request, paper.person, refused=str(refusal), said=said)
+        return _render_person(request, paper.person, refused=str(refusal), said=said)
     messages.info(request, "The certificate is void: nobody signs with it any more.")
     return redirect("school:person", paper.person_id)
 
 
 @require_POST
 def invite_person(request: HttpRequest, pk: int) -> HttpResponse:
-    keeper, somebody = _keeper(request), _somebody(pk)
-    return _done(
+    keeper, somebody = _require_manager(request), _get_person(pk)
+    return _act_and_redirect(
         request,
         somebody,
         f"The invitation is on its way to {somebody.email}.",
@@ -165,56 +169,58 @@ def invite_person(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def take_access(request: HttpRequest, pk: int) -> HttpResponse:
-    keeper, somebody = _keeper(request), _somebody(pk)
+def revoke_access(request: HttpRequest, pk: int) -> HttpResponse:
+    keeper, somebody = _require_manager(request), _get_person(pk)
     reason = request.POST.get("reason", "")[:200]
-    return _done(
+    return _act_and_redirect(
         request,
         somebody,
         f"{somebody} may not log in any more; every session has ended.",
-        lambda: actions.take_access(person=somebody, reason=reason, by=keeper, at=timezone.now()),
+        lambda: actions.revoke_access(person=somebody, reason=reason, by=keeper, at=timezone.now()),
     )
 
 
 @require_POST
-def give_access(request: HttpRequest, pk: int) -> HttpResponse:
-    keeper, somebody = _keeper(request), _somebody(pk)
-    return _done(
+def restore_access(request: HttpRequest, pk: int) -> HttpResponse:
+    keeper, somebody = _require_manager(request), _get_person(pk)
+    return _act_and_redirect(
         request,
         somebody,
         f"{somebody} may log in again.",
-        lambda: actions.give_access(person=somebody, by=keeper, at=timezone.now()),
+        lambda: actions.restore_access(person=somebody, by=keeper, at=timezone.now()),
     )
 
 
 @require_POST
 def reset_second_step(request: HttpRequest, pk: int) -> HttpResponse:
-    keeper, somebody = _keeper(request), _somebody(pk)
+    keeper, somebody = _require_manager(request), _get_person(pk)
     beside = SecondPersonForm(request.POST, auto_id="id_step_%s")
-    return _done(
+    return _act_and_redirect(
         request,
         somebody,
         f"{somebody} has no second step any more and sets up a new one.",
-        lambda: actions.reset_second_step(person=somebody, by=keeper, at=timezone.now(), confirmation=beside.typed),
+        lambda: actions.reset_second_step(
+            person=somebody, by=keeper, at=timezone.now(), confirmation=beside.confirmation
+        ),
         step_form=beside,
     )
 
 
-def _somebody(pk: int) -> Person:
+def _get_person(pk: int) -> Person:
     return get_object_or_404(Person, pk=pk)
 
 
-def _done(request: HttpRequest, somebody: Person, said: str, act: Any, **forms: Any) -> HttpResponse:
+def _act_and_redirect(request: HttpRequest, somebody: Person, said: str, act: Any, **forms: Any) -> HttpResponse:
     """Carry an action out and go back to the page; what was refused stands there with its reason, as it was typed."""
     try:
         act()
-    except Refused as refusal:
-        return _page(request, _somebody(somebody.pk), refused=str(refusal), **forms)
+    except Refusal as refusal:
+        return _render_person(request, _get_person(somebody.pk), refused=str(refusal), **forms)
     messages.info(request, said)
     return redirect("school:person", somebody.pk)
 
 
-def _page(
+def _render_person(
     request: HttpRequest, somebody: Person, refused: str = "", said: dict[str, Any] | None = None, **forms: Any
 ) -> HttpResponse:
     newest = somebody.invitations.select_related("invited_by").order_by("-invited_at", "-pk").first()
@@ -231,15 +237,15 @@ def _page(
         "somebody": somebody,
         "own": somebody.pk == request.user.pk,
         "needs_second": second_person.is_needed(somebody, request.user),
-        "state": _state(somebody, newest.invited_at if newest else None, now),
+        "state": _access_state(somebody, newest.invited_at if newest else None, now),
         "newest": newest,
         "has_password": somebody.has_usable_password(),
-        "second_step": second_step.has(somebody),
-        "must": second_step.must_have(somebody),
+        "second_step": second_step.is_set_up(somebody),
+        "must": second_step.is_required(somebody),
         "certificates": Paper.objects.filter(person=somebody, kind=Paper.Kind.INSTRUCTOR_CERTIFICATE)
         .select_related("voided_by")
         .order_by("-issued", "-pk"),
-        "ties": ties.of(somebody, somebody.roles),
+        "ties": role_dependencies.list_open_dependencies(somebody, somebody.roles),
         "refused": refused,
         **(said or {}),
     }

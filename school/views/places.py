@@ -11,14 +11,14 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from school import actions as school_actions
 from school import places
-from school.errors import Refused
+from school.errors import Refusal
 from school.forms import AddAircraftForm, AerodromeForm, RunwayForm
 from school.models import Aerodrome, Aircraft, Person, Runway, School
-from school.permissions import can_keep_places
+from school.permissions import can_manage_places
 
 
-def _keeper(request: HttpRequest) -> Person:
-    if not can_keep_places(request.user):
+def _require_manager(request: HttpRequest) -> Person:
+    if not can_manage_places(request.user):
         raise PermissionDenied("Aircraft and aerodromes are kept by the administrator and the chief instructor.")
     keeper: Person = request.user
     return keeper
@@ -27,12 +27,12 @@ def _keeper(request: HttpRequest) -> Person:
 @require_http_methods(["GET", "POST"])
 def aircraft(request: HttpRequest) -> HttpResponse:
     """Every aircraft, whether it is in service, and a new one."""
-    keeper = _keeper(request)
+    keeper = _require_manager(request)
     form = AddAircraftForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
             added = school_actions.add_aircraft(**form.cleaned_data, by=keeper, at=timezone.now())
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error("registration", str(refusal))
         else:
             messages.info(request, f"{added} is on record.")
@@ -44,12 +44,12 @@ def aircraft(request: HttpRequest) -> HttpResponse:
 @require_POST
 def change_service(request: HttpRequest, pk: int) -> HttpResponse:
     """Out of service: it is not offered for a lesson any more. What was flown in it stays."""
-    keeper, one = _keeper(request), get_object_or_404(Aircraft, pk=pk)
+    keeper, one = _require_manager(request), get_object_or_404(Aircraft, pk=pk)
     wanted = request.POST.get("in_service") == "yes"
     reason = request.POST.get("reason", "")[:200]
     try:
-        places.change_service(aircraft=one, in_service=wanted, reason=reason, by=keeper, at=timezone.now())
-    except Refused as refusal:
+        places.set_in_service(aircraft=one, in_service=wanted, reason=reason, by=keeper, at=timezone.now())
+    except Refusal as refusal:
         rows = Aircraft.objects.select_related("type").order_by("-in_service", "registration")
         context = {"rows": rows, "form": AddAircraftForm(), "refused": str(refusal)}
         return render(request, "school/aircraft.html", context, status=422)
@@ -60,12 +60,12 @@ def change_service(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def aerodromes(request: HttpRequest) -> HttpResponse:
     """Every aerodrome, and a new one."""
-    keeper = _keeper(request)
+    keeper = _require_manager(request)
     form = AerodromeForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
             added = places.add_aerodrome(**form.cleaned_data, by=keeper, at=timezone.now())
-        except Refused as refusal:
+        except Refusal as refusal:
             form.add_error("ident", str(refusal))
         else:
             messages.info(request, f"{added} is on record. Enter its runways next.")
@@ -79,54 +79,54 @@ def aerodromes(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def aerodrome(request: HttpRequest, pk: int) -> HttpResponse:
     """One aerodrome with its runways."""
-    keeper, one = _keeper(request), get_object_or_404(Aerodrome, pk=pk)
+    keeper, one = _require_manager(request), get_object_or_404(Aerodrome, pk=pk)
     if request.method != "POST":
-        return _page(request, one)
+        return _render_aerodrome(request, one)
     form = AerodromeForm(request.POST, instance=one)
     if form.is_valid():
         changes = form.cleaned_data
-        return _done(
+        return _act_and_redirect(
             request, one, lambda: places.edit_aerodrome(aerodrome=one, changes=changes, by=keeper, at=timezone.now())
         )
-    return _page(request, one, form=form)
+    return _render_aerodrome(request, one, form=form)
 
 
 @require_POST
 def add_runway(request: HttpRequest, pk: int) -> HttpResponse:
-    keeper, one = _keeper(request), get_object_or_404(Aerodrome, pk=pk)
+    keeper, one = _require_manager(request), get_object_or_404(Aerodrome, pk=pk)
     form = RunwayForm(request.POST)
     if not form.is_valid():
-        return _page(request, one, runway_form=form)
-    return _done(
+        return _render_aerodrome(request, one, runway_form=form)
+    return _act_and_redirect(
         request, one, lambda: places.add_runway(aerodrome=one, **form.cleaned_data, by=keeper, at=timezone.now())
     )
 
 
 @require_POST
 def edit_runway(request: HttpRequest, pk: int) -> HttpResponse:
-    keeper = _keeper(request)
+    keeper = _require_manager(request)
     runway = get_object_or_404(Runway.objects.select_related("aerodrome"), pk=pk)
     form = RunwayForm(request.POST, prefix=f"r{pk}")
     if not form.is_valid():
-        return _page(request, runway.aerodrome, edited={pk: form})
+        return _render_aerodrome(request, runway.aerodrome, edited={pk: form})
     changes = form.cleaned_data
-    return _done(
+    return _act_and_redirect(
         request,
         runway.aerodrome,
         lambda: places.edit_runway(runway=runway, changes=changes, by=keeper, at=timezone.now()),
     )
 
 
-def _done(request: HttpRequest, one: Aerodrome, act: Any) -> HttpResponse:
+def _act_and_redirect(request: HttpRequest, one: Aerodrome, act: Any) -> HttpResponse:
     try:
         act()
-    except Refused as refusal:
-        return _page(request, Aerodrome.objects.get(pk=one.pk), refused=str(refusal))
+    except Refusal as refusal:
+        return _render_aerodrome(request, Aerodrome.objects.get(pk=one.pk), refused=str(refusal))
     messages.info(request, "It is kept.")
     return redirect("school:aerodrome", one.pk)
 
 
-def _page(
+def _render_aerodrome(
     request: HttpRequest,
     one: Aerodrome,
     refused: str = "",

@@ -149,9 +149,9 @@ def tapper(browser: Browser, lesson: Lesson) -> Act:
 
 def lessons_to_tap(today: date) -> list[Lesson]:
     """Those being written, and as many more as there are instructors without one."""
-    found = {row.instructor_id: row for row in Lesson.objects.being_written().select_related("instructor")}
+    found = {row.instructor_id: row for row in Lesson.objects.unsigned().select_related("instructor")}
     runway, unit = Runway.objects.order_by("pk")[0], Unit.objects.filter(number=CIRCUIT_UNIT).order_by("pk")[0]
-    free = Person.objects.having(Role.INSTRUCTOR).exclude(pk__in=found).order_by("pk")
+    free = Person.objects.active_with_role(Role.INSTRUCTOR).exclude(pk__in=found).order_by("pk")
     for teacher in free[: max(0, INSTRUCTORS - len(found))]:
         student = Enrolment.objects.active(today).filter(instructor=teacher, enrolled_on__lt=today).for_pages().first()
         if student is None:

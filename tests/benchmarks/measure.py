@@ -49,7 +49,7 @@ def page(asked: Page, repeats: int = 30) -> Figure:
 
 def tap() -> Figure:
     """Saved in a lesson that is being written, against its two rows written and nothing else; each committed."""
-    lesson = Lesson.objects.being_written().select_related("instructor").order_by("pk")[0]
+    lesson = Lesson.objects.unsigned().select_related("instructor").order_by("pk")[0]
     levels = ["perform", "practice"]
 
     def save() -> None:

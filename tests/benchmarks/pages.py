@@ -33,7 +33,7 @@ def main_pages(today: date) -> list[Page]:
     active = Enrolment.objects.active(today).annotate(flown=Count("lessons"))
     student = active.select_related("student").order_by("-flown", "pk")[0]
     signed = Lesson.objects.filter(enrolment=student).signed().newest_first()[0]
-    writing = Lesson.objects.being_written().select_related("instructor").order_by("pk")[0]
+    writing = Lesson.objects.unsigned().select_related("instructor").order_by("pk")[0]
     return [
         Page("board", chief, "/students/"),
         Page("readiness of one student", chief, f"/students/{student.uid}/"),

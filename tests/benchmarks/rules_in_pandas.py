@@ -14,7 +14,7 @@ from scipy.special import stdtr
 from grading.rules.readiness.checks.numbers import READING_RESOLUTION
 from grading.rules.readiness.standard import RequirementSpec, StandardSpec
 from lessons.rules.scale import Ending, Part, UnitKind
-from lessons.rules.units import converted
+from lessons.rules.units import convert
 from tests.benchmarks.frames import School
 
 NUMBERS_THAT_COUNT = 10
@@ -126,7 +126,7 @@ def deviations(school: School, gates: tuple[str, ...]) -> pd.DataFrame:
     noted = flown.reset_index(names="order").merge(school.measures[school.measures["gate"].isin(gates)], on="attempt")
     noted = noted.merge(school.lessons[["lesson", "half_gust"]], on="lesson").sort_values(["order", "measure"])
     read_in = noted["unit"].fillna(noted["target_unit"])
-    pairs = {pair: float(converted(1, *pair)) for pair in set(zip(read_in, noted["target_unit"], strict=True))}
+    pairs = {pair: float(convert(1, *pair)) for pair in set(zip(read_in, noted["target_unit"], strict=True))}
     factor = pd.Series([pairs[pair] for pair in zip(read_in, noted["target_unit"], strict=True)], noted.index)
     gust = noted["half_gust"].fillna(0).where(noted["wind_rule"] == "half_gust", 0)
     gust *= noted["target_unit"].map({"km/h": 1.852}).fillna(1)

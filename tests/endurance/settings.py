@@ -6,10 +6,10 @@ ON_THIS_MACHINE = True  # prints are signed with a demonstration key
 SECOND_STEP_REQUIRED = False  # the cast has passwords alone
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = False
 HEARTBEAT = 0.5
-WORKER_GIVEN_UP_AFTER = 3.0
-TAKE_UP_AGAIN = "* * * * * *"  # each second
+WORKER_TIMEOUT = 3.0
+STALLED_JOBS_CRON = "* * * * * *"  # each second
 PROCRASTINATE_WORKER_DEFAULTS = {
     "update_heartbeat_interval": HEARTBEAT,
-    "stalled_worker_timeout": WORKER_GIVEN_UP_AFTER,
+    "stalled_worker_timeout": WORKER_TIMEOUT,
     "shutdown_graceful_timeout": 2.0,
 }

@@ -10,7 +10,7 @@ import pikepdf
 from django.utils import timezone
 
 from grading.sheets import pades
-from school import keys
+from school import signing_keys
 
 
 def rewritten(pdf: bytes, change: Any) -> bytes:
@@ -45,16 +45,16 @@ def flipped_byte(pdf: bytes) -> bytes:
     return pdf[:place] + bytes([pdf[place] ^ 1]) + pdf[place + 1 :]
 
 
-def other_key(folder: Path, like_ours: bool) -> keys.SchoolKey:
+def other_key(folder: Path, like_ours: bool) -> signing_keys.SchoolKey:
     """A key of a stranger; its certificate bears the same names as the school's when asked for."""
     path = folder / "stranger.pem"
-    keys._make_demonstration(path, timezone.now() - timedelta(hours=1))
-    made = keys._read(path, 1)
+    signing_keys._make_demonstration_key(path, timezone.now() - timedelta(hours=1))
+    made = signing_keys._read_key_file(path, 1)
     assert like_ours == made.demonstration
     return made
 
 
-def signed_again(pdf: bytes, key: keys.SchoolKey, change: Any = None) -> bytes:
+def signed_again(pdf: bytes, key: signing_keys.SchoolKey, change: Any = None) -> bytes:
     """Without the school's signature, changed, and signed with another key."""
 
     def strip(opened: pikepdf.Pdf) -> None:

@@ -66,7 +66,7 @@ def test_an_academy_holds_what_the_actions_would_have_left() -> None:
     assert instructor_excesses(academy.begins, TODAY) == []
     for model in (Paper, Measure, FaultSeen, Tap, JournalEntry, Release):
         assert model.objects.exists(), model
-    assert Lesson.objects.being_written().exists()
+    assert Lesson.objects.unsigned().exists()
     assert StoredVerdict.objects.count() == 5
     out = StringIO()
     call_command("derive_verdicts", check=True, stdout=out)

@@ -41,7 +41,7 @@ GUESSABLE = {
     "grading:earlier_training", "grading:received_record", "grading:blank_lesson", "lessons:syllabus",
     "lessons:syllabus_file", "lessons:begin_draft", "lessons:syllabus_draft", "lessons:publish_draft",
     "lessons:discard_draft", "lessons:draft_part", "school:person", "school:change_roles", "school:add_certificate",
-    "school:void_certificate", "school:invite_person", "school:take_access", "school:give_access",
+    "school:void_certificate", "school:invite_person", "school:revoke_access", "school:restore_access",
     "school:reset_second_step", "school:change_service", "school:aerodrome", "school:add_runway",
     "school:edit_runway", "school:end_session", "mfa_remove_webauthn",
 }  # fmt: skip

@@ -34,7 +34,7 @@ from grading.operations.backup.manifest import ChainHead, Manifest
 from grading.operations.backup.passphrase import read_passphrase
 from lessons.models import Enrolment
 from school import embedded, postgres
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import JournalEntry, Person
 from tests.databases import Database, lay_older, made, rows, working_in
 
@@ -78,16 +78,16 @@ def test_no_byte_can_be_changed_cut_off_or_moved(passphrase: str | None, monkeyp
     text = sealed(bytes(range(250)), passphrase)
     for place in range(len(text)):
         altered = text[:place] + bytes([text[place] ^ 1]) + text[place + 1 :]
-        with pytest.raises(Refused, match=r"altered|has format \d"):
+        with pytest.raises(Refusal, match=r"altered|has format \d"):
             read(altered, passphrase)
-        with pytest.raises(Refused, match="altered"):
+        with pytest.raises(Refusal, match="altered"):
             read(text[:place], passphrase)
-    with pytest.raises(Refused, match="altered"):
+    with pytest.raises(Refusal, match="altered"):
         read(text + b"\0", passphrase)
     begins = text.index(b"\n") + 1
     first, second, rest = text[begins : begins + 116], text[begins + 116 : begins + 232], text[begins + 232 :]
     for moved in (second + first + rest, first + rest, first + first + second + rest):
-        with pytest.raises(Refused, match="altered"):
+        with pytest.raises(Refusal, match="altered"):
             read(text[:begins] + moved, passphrase)
 
 
@@ -120,15 +120,15 @@ def test_it_is_read_by_its_description_alone(monkeypatch: pytest.MonkeyPatch) ->
 )
 def test_a_strangers_first_line_is_refused(change: dict[str, Any], words: str) -> None:
     line, _, rest = sealed(b"body", PASSPHRASE).partition(b"\n")
-    with pytest.raises(Refused, match=words):
+    with pytest.raises(Refusal, match=words):
         read(json.dumps(json.loads(line) | change).encode() + b"\n" + rest, PASSPHRASE)
 
 
 def test_a_passphrase_is_asked_for_and_must_be_the_one() -> None:
     text = sealed(b"body", PASSPHRASE)
-    with pytest.raises(Refused, match="encrypted: give its passphrase"):
+    with pytest.raises(Refusal, match="encrypted: give its passphrase"):
         read(text, None)
-    with pytest.raises(Refused, match="The passphrase is not the one of this backup"):
+    with pytest.raises(Refusal, match="The passphrase is not the one of this backup"):
         read(text, PASSPHRASE + "x")
 
 
@@ -140,9 +140,9 @@ def test_a_passphrase_comes_from_a_file_or_the_environment(tmp_path: Path, setti
     file.write_text("another passphrase\n")
     assert read_passphrase(file) == "another passphrase"
     file.write_text("short\n")
-    with pytest.raises(Refused, match="has 5 characters: 12 at least"):
+    with pytest.raises(Refusal, match="has 5 characters: 12 at least"):
         read_passphrase(file)
-    with pytest.raises(Refused, match="cannot be read"):
+    with pytest.raises(Refusal, match="cannot be read"):
         read_passphrase(tmp_path / "none")
 
 
@@ -228,7 +228,7 @@ def an_older_backup_with_a_head_of_another_chain(host: str, folder: Path, capsys
             tuple(line.split("|"))
             for line in old.psql("postgres", "-c", "SELECT app, name FROM django_migrations").splitlines()
         ]
-        program = str(postgres.program("pg_dump", 16))
+        program = str(postgres.find_program("pg_dump", 16))
         dump = subprocess.run([program, "-Fc", "-h", host, "-U", "postgres", old.name], capture_output=True, check=True)
         manifest = Manifest(
             timezone.now(),
@@ -263,7 +263,7 @@ def test_without_a_passphrase_any_program_reads_it_and_it_is_said(
     assert "It is not encrypted" in capsys.readouterr().out
     dump = subprocess.run(f"tail -n +3 {file} | head -c -32", shell=True, capture_output=True, check=True).stdout
     listed = subprocess.run(
-        [str(postgres.program("pg_restore", 16)), "--list"], input=dump, capture_output=True, check=True
+        [str(postgres.find_program("pg_restore", 16)), "--list"], input=dump, capture_output=True, check=True
     )
     assert b"TABLE DATA public grading_seal" in listed.stdout
     assert b"TABLE DATA public django_session" not in listed.stdout
@@ -289,7 +289,7 @@ def test_a_backup_that_stops_half_way_leaves_nothing(
     broken.chmod(0o755)
     kept = tmp_path / "kept"
     kept.mkdir()
-    monkeypatch.setattr(postgres, "program", lambda name, major: broken)
+    monkeypatch.setattr(postgres, "find_program", lambda name, major: broken)
     with pytest.raises(CommandError, match="pg_dump failed and no backup was made: the disk went away"):
         call_command("back_up", kept)
     assert list(kept.iterdir()) == []
@@ -297,12 +297,12 @@ def test_a_backup_that_stops_half_way_leaves_nothing(
 
 def test_a_backup_of_a_newer_program_is_refused(database: Database, monkeypatch: pytest.MonkeyPatch) -> None:
     newer = Manifest(timezone.now(), "9.0", 16, [("grading", "0999_from_the_future")], 0, None, {}, [])
-    with pytest.raises(Refused, match=r"made by version 9\.0 of the program, which knows grading 0999_from_the_future"):
+    with pytest.raises(Refusal, match=r"made by version 9\.0 of the program, which knows grading 0999_from_the_future"):
         restore._refuse_newer(newer)
-    with pytest.raises(Refused, match="is of PostgreSQL 99 and the server is"):
+    with pytest.raises(Refusal, match="is of PostgreSQL 99 and the server is"):
         restore._refuse_newer(msgspec.structs.replace(newer, postgresql=99))
-    with pytest.raises(Refused, match="there is no pg_dump of that version here or of a newer one"):
-        postgres.program("pg_dump", 99)
+    with pytest.raises(Refusal, match="there is no pg_dump of that version here or of a newer one"):
+        postgres.find_program("pg_dump", 99)
 
 
 def test_only_own_names_are_removed(tmp_path: Path) -> None:
@@ -312,5 +312,5 @@ def test_only_own_names_are_removed(tmp_path: Path) -> None:
         (tmp_path / name).touch()
     assert [path.name for path in create.remove_older_backups(tmp_path, 2)] == names[:3]
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted([*names[3:], *others])
-    with pytest.raises(Refused, match="one backup at least"):
+    with pytest.raises(Refusal, match="one backup at least"):
         create.remove_older_backups(tmp_path, 0)

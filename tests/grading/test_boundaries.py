@@ -10,18 +10,18 @@ from django.test import Client
 
 from grading.forms.training import ReleaseForm
 from lessons import actions
-from lessons.fields import FIRST_DAY, LAST_DAY, DayField
+from lessons.fields import EARLIEST_DAY, LATEST_DAY, DayField
 from lessons.models import Lesson
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import JournalEntry, Paper, Person
-from school.reasons import LONGEST
+from school.reasons import MAX_LENGTH
 from tests.cast import Cast
 from tests.factories import begin, flown
 
 
 def test_days_from_1900_to_2100() -> None:
     field = DayField()
-    for day in (FIRST_DAY, LAST_DAY, date(2024, 2, 29)):
+    for day in (EARLIEST_DAY, LATEST_DAY, date(2024, 2, 29)):
         assert field.clean(day.isoformat()) == day
     for typed in ("1899-12-31", "2101-01-01", "0001-01-01", "9999-12-31", "2023-02-29", "NaN"):
         with pytest.raises(ValidationError):
@@ -78,7 +78,7 @@ def test_a_reason_that_is_too_long_is_refused_and_stands_in_its_field(cast: Cast
 def test_a_remark_of_a_student_is_bounded(cast: Cast, client: Client) -> None:
     lesson = flown(cast)
     client.force_login(cast.dora)
-    reply = client.post(f"/lessons/{lesson.uid}/acknowledge/", {"remark": "x" * (LONGEST + 1), "act": "refused"})
+    reply = client.post(f"/lessons/{lesson.uid}/acknowledge/", {"remark": "x" * (MAX_LENGTH + 1), "act": "refused"})
     assert reply.status_code == 422
     assert "shorten it" in reply.text
 
@@ -122,7 +122,7 @@ def test_a_student_is_added_and_enrolled_or_neither(
     cast: Cast, client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def refuses(**asked: Any) -> None:
-        raise Refused("That issue was withdrawn meanwhile.")
+        raise Refusal("That issue was withdrawn meanwhile.")
 
     monkeypatch.setattr(actions, "enrol", refuses)
     client.force_login(cast.frida)

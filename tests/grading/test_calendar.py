@@ -52,8 +52,8 @@ def test_each_sees_what_concerns_them(cast: Cast) -> None:
 
 
 def test_a_new_address_ends_the_old_one(cast: Cast, client: Client) -> None:
-    first = actions.give_calendar_address(person=cast.dora, at=cast.at())
-    second = actions.give_calendar_address(person=cast.dora, at=cast.at())
+    first = actions.create_calendar_address(person=cast.dora, at=cast.at())
+    second = actions.create_calendar_address(person=cast.dora, at=cast.at())
     assert client.get(f"/calendar/{first}.ics").status_code == 404
     assert client.get(f"/calendar/{second}.ics").status_code == 200
     assert client.get(f"/calendar/{uuid.uuid4()}.ics").status_code == 404

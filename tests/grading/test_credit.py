@@ -15,11 +15,11 @@ from grading.reading.student_summary import summarise_students
 from grading.rules.readiness.json_format import verdict_to_json
 from grading.sheets.progress_content import build_progress_content
 from lessons import publishing
-from lessons.earlier import brought_forward
-from lessons.loading import publish, syllabus_form
-from lessons.models import COUNTED, CreditDecision, Lesson, Unit
+from lessons.earlier_training import credit_carried_forward
+from lessons.loading import publish_syllabus, syllabus_form
+from lessons.models import AMOUNT_FIELDS, CreditDecision, Lesson, Unit
 from lessons.queries import Course
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import JournalEntry
 from tests.cast import Cast
 from tests.factories import flown
@@ -59,11 +59,11 @@ def course(cast: Cast) -> Course:
 
 
 def test_a_credited_unit_is_complete_and_says_why(trained: Cast) -> None:
-    assert course(trained).here.number == 1
+    assert course(trained).current_unit.number == 1
     decided(trained, 1, 2)
     now = course(trained)
-    assert now.here.number == 3
-    assert [(row.unit.number, row.credited, row.earned) for row in now.credited] == [
+    assert now.current_unit.number == 3
+    assert [(row.unit.number, row.credited, row.is_earned) for row in now.credited] == [
         (1, "Logbook, unit 1", False),
         (2, "Logbook, unit 2", False),
     ]
@@ -74,7 +74,7 @@ def test_a_credited_unit_is_complete_and_says_why(trained: Cast) -> None:
 
 def test_a_unit_that_was_flown_here_to_its_levels_is_not_called_credited(trained: Cast) -> None:
     flown(trained, circuits=3)
-    earned = [row.unit.number for row in course(trained).standings if row.earned]
+    earned = [row.unit.number for row in course(trained).unit_progress if row.is_earned]
     assert earned == [8]
     decided(trained, 8, 1)
     assert [row.unit.number for row in course(trained).credited] == [1]
@@ -93,15 +93,15 @@ def test_the_decision_is_sealed_and_journaled(trained: Cast) -> None:
 
 
 def test_the_last_decision_of_a_day_is_that_days(trained: Cast) -> None:
-    nothing = dict.fromkeys(COUNTED, 0)
-    assert brought_forward(trained.enrolment, trained.today) == nothing
+    nothing = dict.fromkeys(AMOUNT_FIELDS, 0)
+    assert credit_carried_forward(trained.enrolment, trained.today) == nothing
     decided(trained, 1, days_ago=2, dual_minutes=72, landings=5)
     decided(trained, 2, hour=13, dual_minutes=30)
     before = trained.at(0, 1).date()
-    assert brought_forward(trained.enrolment, before) == nothing | {"dual_minutes": 72, "landings": 5}
-    assert brought_forward(trained.enrolment, trained.today) == nothing | {"dual_minutes": 30}
+    assert credit_carried_forward(trained.enrolment, before) == nothing | {"dual_minutes": 72, "landings": 5}
+    assert credit_carried_forward(trained.enrolment, trained.today) == nothing | {"dual_minutes": 30}
     assert [row.unit.number for row in course(trained).credited] == [2]
-    assert brought_forward(trained.other_enrolment, trained.today) == nothing
+    assert credit_carried_forward(trained.other_enrolment, trained.today) == nothing
 
 
 @pytest.mark.parametrize(
@@ -116,7 +116,7 @@ def test_the_last_decision_of_a_day_is_that_days(trained: Cast) -> None:
     ],
 )
 def test_what_has_no_reason_or_no_record_is_refused(trained: Cast, change: dict[str, Any], sentence: str) -> None:
-    with pytest.raises(Refused, match=sentence):
+    with pytest.raises(Refusal, match=sentence):
         decide_credit(
             enrolment=trained.enrolment,
             units={trained.units[1]: change.get("words", "Logbook")},
@@ -129,7 +129,7 @@ def test_what_has_no_reason_or_no_record_is_refused(trained: Cast, change: dict[
 
 
 def test_without_earlier_training_nothing_is_credited(cast: Cast) -> None:
-    with pytest.raises(Refused, match="no earlier training on record"):
+    with pytest.raises(Refusal, match="no earlier training on record"):
         decided(cast, 1)
 
 
@@ -138,7 +138,7 @@ def test_credit_is_no_evidence_for_readiness(trained: Cast) -> None:
     before = verdict_to_json(summarise_students([trained.enrolment], trained.today)[0].verdict)
     decided(trained, *range(1, 15), dual_minutes=72, solo_minutes=30, takeoffs=5, landings=5)
     after = summarise_students([trained.enrolment], trained.today)[0]
-    assert after.course.here.number == 15
+    assert after.course.current_unit.number == 15
     assert verdict_to_json(after.verdict) == before
     assert len(after.history.circuits) == 2
 
@@ -146,8 +146,8 @@ def test_credit_is_no_evidence_for_readiness(trained: Cast) -> None:
 def test_a_move_to_another_issue_carries_the_credit_along(trained: Cast) -> None:
     decided(trained, 1, 2)
     form = syllabus_form(trained.enrolment.syllabus)
-    issue = publish(type(form)(**{**{name: getattr(form, name) for name in form.__struct_fields__}, "issue": 99}),
-                    published_on=trained.today)  # fmt: skip
+    renewed = {name: getattr(form, name) for name in form.__struct_fields__} | {"issue": 99}
+    issue = publish_syllabus(type(form)(**renewed), published_on=trained.today)
     flown_or_credited = publishing.units_to_map(trained.enrolment)
     assert [unit.number for unit in flown_or_credited] == [1, 2]
     new = Unit.objects.select_related("stage").get(stage__syllabus=issue, number=1)

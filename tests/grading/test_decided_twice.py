@@ -11,7 +11,7 @@ from django.test import Client
 from grading.actions import decisions, endorsements, signing, training, withdrawals
 from grading.models import Release, Seal, SetAside, Signature
 from lessons.models import Endorsement, Enrolment
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import JournalEntry, Role
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, flown, person, tap
@@ -34,9 +34,9 @@ def gil(cast: Cast) -> Any:
 
 def test_a_second_release_is_refused_until_the_first_is_withdrawn_or_has_ended(ready: Cast) -> None:
     first = decide(ready, valid_until=ready.today + timedelta(days=9))
-    with pytest.raises(Refused, match=r"Amelia Example has released Dora Example for solo by day, at home from"):
+    with pytest.raises(Refusal, match=r"Amelia Example has released Dora Example for solo by day, at home from"):
         decide(ready, by=gil(ready), limits=limits(ready, 3))
-    with pytest.raises(Refused, match="already"):
+    with pytest.raises(Refusal, match="already"):
         decide(ready, valid_from=ready.today + timedelta(days=9), valid_until=ready.today + timedelta(days=10))
     decide(ready, valid_from=ready.today + timedelta(days=10), valid_until=ready.today + timedelta(days=20))
     decisions.withdraw_release(release=first, reason="Less crosswind", by=ready.amelia, at=ready.at(16))
@@ -58,7 +58,7 @@ def test_the_form_of_a_renewal_begins_after_the_release_in_force(ready: Cast, cl
 def test_the_same_endorsement_is_not_given_twice_on_one_day(ready: Cast) -> None:
     asked = {"enrolment": ready.enrolment, "text": "Safe.", "on": ready.today, "secret": SECRET}
     given = endorsements.endorse_for_solo(**asked, by=ready.bert, at=ready.at(13))
-    with pytest.raises(Refused, match="You have endorsed Dora Example for this on"):
+    with pytest.raises(Refusal, match="You have endorsed Dora Example for this on"):
         endorsements.endorse_for_solo(**asked, by=ready.bert, at=ready.at(14))
     endorsements.endorse_for_solo(**asked, by=ready.cleo, at=ready.at(14))
     endorsements.endorse_for_tailwheel(**asked, by=ready.bert, at=ready.at(14))

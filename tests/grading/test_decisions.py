@@ -19,7 +19,7 @@ from grading.reading.facts import facts_for
 from grading.rules.readiness.json_format import facts_from_json, facts_to_json
 from grading.sheets import pdf
 from school import actions as school_actions
-from school.errors import Refused
+from school.errors import Refusal
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, flown, sign, tap
 from tests.kept_rows import once
@@ -126,9 +126,9 @@ def test_limits_of_a_release_cannot_be_changed(cast: Cast) -> None:
 
 def test_an_unmet_legal_requirement_refuses_a_release_whatever_the_reason(cast: Cast) -> None:
     make_ready(cast, but="medical")
-    with pytest.raises(Refused, match="Required by law and not met: Medical"):
+    with pytest.raises(Refusal, match="Required by law and not met: Medical"):
         release(cast, reason="She flies well")
-    with pytest.raises(Refused, match="cannot be set aside"):
+    with pytest.raises(Refusal, match="cannot be set aside"):
         decisions.set_aside_requirement(
             enrolment=cast.enrolment, requirement="medical", reason="x", by=cast.amelia, at=cast.at()
         )
@@ -136,7 +136,7 @@ def test_an_unmet_legal_requirement_refuses_a_release_whatever_the_reason(cast: 
 
 def test_an_open_school_requirement_needs_a_written_reason(cast: Cast) -> None:
     make_ready(cast, but="second_instructor")
-    with pytest.raises(Refused, match="Stage check with a second instructor"):
+    with pytest.raises(Refusal, match="Stage check with a second instructor"):
         release(cast)
     assert release(cast, reason="I flew with her myself").reason == "I flew with her myself"
 
@@ -168,7 +168,7 @@ def test_what_a_release_refuses(cast: Cast, change: dict, sentence: str) -> None
         change = {key: getattr(cast, value) for key, value in change.items()}
     if "limits" in change:
         change = {"limits": limits(cast, change["limits"])}
-    with pytest.raises(Refused, match=sentence):
+    with pytest.raises(Refusal, match=sentence):
         release(cast, **change)
     assert not Release.objects.exists()
 
@@ -177,7 +177,7 @@ def test_what_a_release_refuses(cast: Cast, change: dict, sentence: str) -> None
 def test_a_release_reaches_the_90th_day_after_training_and_not_the_91st(cast: Cast) -> None:
     """14 CFR 61.87(n)."""
     last = cast.today - timedelta(days=2)
-    with pytest.raises(Refused, match="cannot reach past"):
+    with pytest.raises(Refusal, match="cannot reach past"):
         release(cast, valid_until=last + timedelta(days=91))
     assert release(cast, valid_until=last + timedelta(days=90))
 

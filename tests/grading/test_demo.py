@@ -12,7 +12,7 @@ from grading.reading.student_summary import summarise_students
 from grading.simulation.demo.demo_people import LEARNERS, Learner
 from grading.simulation.demo.demo_school import DemoSchool, utc_datetime
 from grading.simulation.demo.flying import Pilot, SimulatedAttempt
-from lessons.earlier import brought_forward
+from lessons.earlier_training import credit_carried_forward
 from lessons.models import EarlierTraining, Enrolment, Lesson
 from school.models import Aircraft, Person, Role
 
@@ -27,7 +27,11 @@ def test_the_demo_school() -> None:
     }
     assert len(rows) == 13
     assert Aircraft.objects.count() == 4
-    assert [Person.objects.having(role).count() for role in (Role.INSTRUCTOR, Role.CHIEF, Role.ADMIN)] == [4, 1, 1]
+    assert [Person.objects.active_with_role(role).count() for role in (Role.INSTRUCTOR, Role.CHIEF, Role.ADMIN)] == [
+        4,
+        1,
+        1,
+    ]
     assert {row.group for row in rows.values()} == {"decision", "before", "released", "paper"}
     assert rows["Wen"].group == "decision"
     assert rows["Marit"].group == "released"
@@ -36,7 +40,7 @@ def test_the_demo_school() -> None:
     assert (TODAY - rows["Ada"].last_flown).days > 14
     assert max(rows["Jonas"].streaks.values()) < 3
     assert rows["Mirela"].enrolment.instructor.given_name == "Salma"
-    assert Lesson.objects.being_written().count() == 1
+    assert Lesson.objects.unsigned().count() == 1
     assert first_broken_link(iterate_chain()) is None
     assert [str(finding) for finding in audit_records().findings] == []
     findings = collect_findings(Enrolment.objects.for_pages(), utc_datetime(TODAY, 9), whole_school=True)
@@ -49,10 +53,10 @@ def test_the_demo_school() -> None:
     assert Measure.objects.count() > 300
     theo = rows["Theo"]
     assert [row.unit.number for row in theo.course.credited] == [1]
-    assert theo.course.here.number == 2
+    assert theo.course.current_unit.number == 2
     assert theo.history.lessons == ()
     assert EarlierTraining.objects.filter(student=theo.enrolment.student).count() == 4
-    assert brought_forward(theo.enrolment, TODAY)["dual_minutes"] == 210
+    assert credit_carried_forward(theo.enrolment, TODAY)["dual_minutes"] == 210
 
 
 def test_a_student_learns_the_same_way_every_time_and_not_like_another() -> None:

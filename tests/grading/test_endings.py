@@ -10,7 +10,7 @@ from grading.actions import endorsements, handwriting, signing, training, withdr
 from grading.evidence.audit.check import audit_records, run_audit
 from grading.models import RecordCheck, Release, Seal, Signature
 from lessons.models import Endorsement, Enrolment
-from school.errors import Refused
+from school.errors import Refusal
 from school.marks import handwriting as drawn_signature
 from school.models import JournalEntry
 from tests.cast import SECRET, Cast
@@ -42,17 +42,17 @@ def test_the_admin_records_the_end_and_the_chief_certifies_it(cast: Cast, client
     assert signature.meaning in text
     assert "to be certified" not in client.get("/students/").text
     assert '"end":"completed"' in Seal.objects.get(kind="end").canonical
-    with pytest.raises(Refused, match="certified already"):
+    with pytest.raises(Refusal, match="certified already"):
         training.certify_end(enrolment=cast.enrolment, secret=SECRET, by=cast.amelia, at=cast.at(20))
 
 
 def test_a_training_does_not_end_over_a_lesson_that_is_being_written(cast: Cast) -> None:
     begin(cast)
-    with pytest.raises(Refused, match="signs or discards it first"):
+    with pytest.raises(Refusal, match="signs or discards it first"):
         training.end_training(enrolment=cast.enrolment, on=cast.today, end="completed", by=cast.frida, at=cast.at())
-    with pytest.raises(Refused, match="has not ended"):
+    with pytest.raises(Refusal, match="has not ended"):
         training.certify_end(enrolment=cast.enrolment, secret=SECRET, by=cast.amelia, at=cast.at())
-    with pytest.raises(Refused, match="records administrator or the chief"):
+    with pytest.raises(Refusal, match="records administrator or the chief"):
         training.end_training(enrolment=cast.enrolment, on=cast.today, end="completed", by=cast.bert, at=cast.at())
 
 
@@ -80,7 +80,7 @@ def test_an_endorsement_is_signed_and_withdrawn_by_its_giver_or_the_chief(cast: 
     assert "Wrong type" in text
     assert [seal.kind for seal in Seal.objects.order_by("number")] == ["endorsement", "unendorsed"]
     assert JournalEntry.objects.filter(what="endorsement withdrawn").count() == 1
-    with pytest.raises(Refused, match="already withdrawn"):
+    with pytest.raises(Refusal, match="already withdrawn"):
         withdrawals.withdraw_endorsement(endorsement=given, reason="again", by=cast.amelia, at=cast.at(11))
 
 
@@ -98,7 +98,7 @@ def test_a_release_ends_with_the_endorsement_it_rests_on(cast: Cast) -> None:
 
 @pytest.mark.parametrize(("days", "sentence"), [(1, "not dated ahead"), (-300, "after that day")])
 def test_the_day_of_an_endorsement(cast: Cast, days: int, sentence: str) -> None:
-    with pytest.raises(Refused, match=sentence):
+    with pytest.raises(Refusal, match=sentence):
         endorsements.endorse_for_tailwheel(
             enrolment=cast.enrolment, text="x", on=cast.today + timedelta(days=days), secret=SECRET, by=cast.bert,
             at=cast.at(),
@@ -138,7 +138,7 @@ def test_a_signature_drawn_is_kept_sealed_and_shown(cast: Cast, client: Client) 
     ],
 )  # fmt: skip
 def test_what_is_no_drawing_is_refused(text: str) -> None:
-    with pytest.raises(Refused, match="Nothing was signed"):
+    with pytest.raises(Refusal, match="Nothing was signed"):
         handwriting.validate_strokes(text)
 
 
@@ -191,7 +191,7 @@ def test_a_later_version_is_certified_with_the_earlier_one(cast: Cast) -> None:
     assert Enrolment.objects.get(pk=cast.enrolment.pk).end == "transferred"
     run = run_audit(by=None, at=cast.at(20))
     assert [line for line in run.findings if line.startswith("seal")] == []
-    with pytest.raises(Refused, match="already ended"):
+    with pytest.raises(Refusal, match="already ended"):
         training.end_training(enrolment=cast.enrolment, on=cast.today, end="completed", by=cast.frida, at=cast.at(21))
 
 

@@ -16,7 +16,7 @@ from grading.evidence import chain, erasure_plan
 from grading.models import Erasure, Seal, Sheet
 from lessons.models import Enrolment
 from school import journal
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import JournalEntry, Person
 from tests.as_app import app_rights, app_role
 from tests.cast import SECRET, Cast
@@ -202,23 +202,23 @@ def test_whoever_taught_others_keeps_their_name_after_the_role_is_gone(cast: Cas
 
 
 def test_nothing_is_proposed_before_the_time_is_over(cast: Cast) -> None:
-    with pytest.raises(Refused, match="has not ended"):
+    with pytest.raises(Refusal, match="has not ended"):
         proposed(cast, cast.other_enrolment)
     enrolment = end(cast, cast.other_enrolment, days_ago=400)
-    with pytest.raises(Refused, match=r"must be kept until .* \(5 years after"):
+    with pytest.raises(Refusal, match=r"must be kept until .* \(5 years after"):
         proposed(cast, enrolment)
 
 
 def test_proposed_with_a_reason_that_does_not_name_the_student(cast: Cast) -> None:
     enrolment = end(cast, cast.enrolment)
     for reason, why in ((" ", "Write the reason"), ("Dora asked for it", "name out"), ("Of Example, D.", "name out")):
-        with pytest.raises(Refused, match=why):
+        with pytest.raises(Refusal, match=why):
             erasing.propose_erasure(enrolment=enrolment, reason=reason, by=cast.frida, at=cast.at(9))
     for stranger in (cast.bert, cast.dora, cast.emil):
-        with pytest.raises(Refused, match="Only the records administrator or the chief"):
+        with pytest.raises(Refusal, match="Only the records administrator or the chief"):
             erasing.propose_erasure(enrolment=enrolment, reason="Over", by=stranger, at=cast.at(9))
     proposed(cast)
-    with pytest.raises(Refused, match="already proposed"):
+    with pytest.raises(Refusal, match="already proposed"):
         proposed(cast)
 
 
@@ -230,12 +230,12 @@ def test_confirmed_by_another_person_with_their_secret(cast: Cast) -> None:
         (cast.bert, SECRET, "Only the records"),
         (cast.amelia, "guess", "not your password"),
     ):
-        with pytest.raises(Refused, match=why):
+        with pytest.raises(Refusal, match=why):
             erasing.confirm_erasure(erasure=asked, secret=secret, by=who, at=cast.at(10))
     assert Enrolment.objects.filter(pk=cast.enrolment.pk).exists()
     erasing.confirm_erasure(erasure=asked, secret=SECRET, by=cast.amelia, at=cast.at(10))
     assert not Enrolment.objects.filter(pk=cast.enrolment.pk).exists()
-    with pytest.raises(Refused, match="no longer open"):
+    with pytest.raises(Refusal, match="no longer open"):
         erasing.confirm_erasure(erasure=asked, secret=SECRET, by=cast.amelia, at=cast.at(11))
 
 
@@ -243,7 +243,7 @@ def test_a_proposal_is_withdrawn_and_made_again(cast: Cast) -> None:
     end(cast, cast.enrolment)
     asked = proposed(cast)
     erasing.withdraw_erasure(erasure=asked, by=cast.amelia, at=cast.at(10))
-    with pytest.raises(Refused, match="no longer open"):
+    with pytest.raises(Refusal, match="no longer open"):
         erasing.confirm_erasure(erasure=asked, secret=SECRET, by=cast.amelia, at=cast.at(11))
     erase(cast)
     said = JournalEntry.objects.filter(subject_kind="grading.erasure").order_by("pk")
@@ -256,7 +256,7 @@ def test_nobody_takes_part_in_their_own(cast: Cast) -> None:
     enrolment = end(cast, cast.enrolment)
     Person.objects.filter(pk=cast.dora.pk).update(roles=["student", "admin"])
     cast.dora.refresh_from_db()
-    with pytest.raises(Refused, match="own record"):
+    with pytest.raises(Refusal, match="own record"):
         erasing.propose_erasure(
             enrolment=Enrolment.objects.for_pages().get(pk=enrolment.pk), reason="Over", by=cast.dora, at=cast.at(9)
         )

@@ -265,8 +265,8 @@ def test_the_file_holds_what_the_page_shows_and_no_formula(cast: Cast, client: C
 
 @pytest.mark.parametrize("cell", ["=A1", "+1", "-1", "@x", "\tx", "\rx", "\nx"])
 def test_a_cell_that_a_spreadsheet_takes_for_a_formula_stays_text(cell: str) -> None:
-    assert next(csv.reader(StringIO(csv_text.line([cell, "a,b", None]), newline=""))) == [f"'{cell}", "a,b", ""]
-    assert next(csv.reader(StringIO(csv_text.line(["a=b"])))) == ["a=b"]
+    assert next(csv.reader(StringIO(csv_text.format_line([cell, "a,b", None]), newline=""))) == [f"'{cell}", "a,b", ""]
+    assert next(csv.reader(StringIO(csv_text.format_line(["a=b"])))) == ["a=b"]
 
 
 def drawn_lessons(cast: Cast, seed: int, count: int = 60) -> None:

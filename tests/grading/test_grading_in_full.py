@@ -21,12 +21,12 @@ from grading.reading.grade_lines import (
 )
 from grading.simulation.demo.demo_school import FIXTURES
 from lessons import actions as lesson_actions
-from lessons.conditions import wind_of
-from lessons.loading import load_aircraft_type, publish, syllabus_form
+from lessons.conditions import lesson_wind
+from lessons.loading import load_aircraft_type, publish_syllabus, syllabus_form
 from lessons.models import Enrolment, Lesson, Syllabus
 from lessons.rules.wind import Wind
-from lessons.syllabus_file import form_and_problems, read, to_content, to_json
-from school.errors import Refused
+from lessons.syllabus_file import parse_syllabus, to_content, to_json, validate_content
+from school.errors import Refusal
 from school.models import Aircraft, Role, Runway, School
 from tests.cast import Cast
 from tests.factories import begin, circuit, flown, person, sign, tap
@@ -47,7 +47,7 @@ def test_a_criterion_not_done_caps_and_is_said(cast: Cast) -> None:
     assert line(lesson, "landing").explanation == "Perform: as tapped."
     recording.undo_tap(lesson=lesson, by=cast.bert, at=cast.at())
     assert CriterionSeen.objects.get().done is False
-    with pytest.raises(Refused, match="not an entry"):
+    with pytest.raises(Refusal, match="not an entry"):
         tap(cast, lesson, **{"circuit.1.landing.criterion.held": "maybe"})
 
 
@@ -113,7 +113,7 @@ def test_a_number_keeps_its_unit_when_the_school_changes_its_own(cast: Cast) -> 
     recording.undo_tap(lesson=lesson, by=cast.bert, at=cast.at())
     measure = Measure.objects.get()
     assert (measure.value, measure.unit) == (180, "ft")
-    with pytest.raises(Refused, match="not a unit of height"):
+    with pytest.raises(Refusal, match="not a unit of height"):
         tap(cast, lesson, **{field: "60 kt"})
 
 
@@ -132,7 +132,7 @@ def test_another_type_is_refused_while_numbers_of_the_first_are_noted(cast: Cast
     )
     lesson = begin(cast, 14)
     tap(cast, lesson, **{"circuit.1.approach.measure.landing-line.speed": "70"})
-    with pytest.raises(Refused, match="empty them first"):
+    with pytest.raises(Refusal, match="empty them first"):
         tap(cast, lesson, **{"lesson.aircraft": str(other.pk)})
     tap(cast, lesson, **{"circuit.1.approach.measure.landing-line.speed": "", "lesson.aircraft": str(other.pk)})
     lesson.refresh_from_db()
@@ -145,12 +145,12 @@ def test_another_type_is_refused_while_numbers_of_the_first_are_noted(cast: Cast
 def on_scale(cast: Cast, code: str) -> Lesson:
     """A lesson in an issue of the syllabus that is graded on another scale."""
 
-    form = read(to_json(syllabus_form(cast.enrolment.syllabus)).replace('"learner-centred"', f'"{code}"'))
+    form = parse_syllabus(to_json(syllabus_form(cast.enrolment.syllabus)).replace('"learner-centred"', f'"{code}"'))
     content = to_content(form) | {"issue": 2}
 
-    checked = form_and_problems(content)
+    checked = validate_content(content)
     assert not isinstance(checked, list)
-    syllabus: Syllabus = publish(checked, published_on=cast.today)
+    syllabus: Syllabus = publish_syllabus(checked, published_on=cast.today)
     Enrolment.objects.filter(pk=cast.enrolment.pk).update(syllabus=syllabus)
     unit = syllabus.stages.get(number=2).units.get(number=14)
     cast.units[14] = unit
@@ -163,7 +163,7 @@ def test_a_lesson_graded_on_five_steps(cast: Cast, client: Client) -> None:
     page = client.get(f"/lessons/{lesson.uid}/").text
     assert 'name="circuit.1.landing.level" value="4"' in page
     assert "expected 4" in page
-    with pytest.raises(Refused, match="not an entry"):
+    with pytest.raises(Refusal, match="not an entry"):
         tap(cast, lesson, **{"circuit.1.landing.level": "perform"})
     tap(cast, lesson, **{"lesson.dual_minutes": "1.0"})
     for part in ("takeoff", "approach", "landing"):
@@ -188,15 +188,15 @@ def test_a_pasted_report_gives_the_wind_until_it_is_entered_by_hand(cast: Cast, 
     text = f"ZZZX {cast.today:%d}1150Z 29012G22KT 9999 FEW030 12/05 Q1013"
     tap(cast, lesson, **{"lesson.weather_report": text})
     lesson = Lesson.objects.for_pages().get()
-    assert wind_of(lesson) == Wind(293, 12, 22)
-    assert describe_wind(lesson, wind_of(lesson)) == "Wind 293° magnetic (290° true) at 12 kt, gusting 22 kt"
+    assert lesson_wind(lesson) == Wind(293, 12, 22)
+    assert describe_wind(lesson, lesson_wind(lesson)) == "Wind 293° magnetic (290° true) at 12 kt, gusting 22 kt"
     target = next(row for row in ruler_targets(lesson) if row.quantity == "speed" and row.gate == "at the landing line")
     assert target.value == 73  # 68 kt and half of 10 kt
     tap(cast, lesson, **{"lesson.wind_direction": "100", "lesson.wind_speed_kt": "5"})
-    assert wind_of(Lesson.objects.for_pages().get()) == Wind(100, 5)
+    assert lesson_wind(Lesson.objects.for_pages().get()) == Wind(100, 5)
     tap(cast, lesson, **{"lesson.wind_reference": "true"})
-    assert wind_of(Lesson.objects.for_pages().get()) == Wind(103, 5)
-    with pytest.raises(Refused, match="cannot be read as a METAR"):
+    assert lesson_wind(Lesson.objects.for_pages().get()) == Wind(103, 5)
+    with pytest.raises(Refusal, match="cannot be read as a METAR"):
         tap(cast, lesson, **{"lesson.weather_report": "windy"})
 
 
@@ -291,10 +291,10 @@ def course(cast: Cast) -> Any:
 
 
 def test_a_unit_is_complete_when_its_levels_are_reached(cast: Cast) -> None:
-    standing = {row.unit.number: row for row in course(cast).standings}
+    standing = {row.unit.number: row for row in course(cast).unit_progress}
     assert not standing[8].complete
     flown(cast, days_ago=3, level="describe")
-    standing = {row.unit.number: row for row in course(cast).standings}
+    standing = {row.unit.number: row for row in course(cast).unit_progress}
     assert standing[8].flown
     assert [(gap.manoeuvre.code, gap.reached) for gap in standing[8].missing] == [
         ("takeoff", "describe"),
@@ -302,21 +302,21 @@ def test_a_unit_is_complete_when_its_levels_are_reached(cast: Cast) -> None:
         ("landing", "describe"),
     ]
     flown(cast, days_ago=2, level="practice")
-    assert {row.unit.number for row in course(cast).standings if row.complete} == {8}
+    assert {row.unit.number for row in course(cast).unit_progress if row.complete} == {8}
     flown(cast, days_ago=1, level="describe")
-    assert {row.unit.number for row in course(cast).standings if row.complete} == {8}  # reached stays reached
+    assert {row.unit.number for row in course(cast).unit_progress if row.complete} == {8}  # reached stays reached
 
 
 def test_the_next_unit_is_the_first_that_is_not_complete(cast: Cast) -> None:
-    assert course(cast).here.number == 1
+    assert course(cast).current_unit.number == 1
     lesson = begin(cast, 1)
     tap(cast, lesson, **{"lesson.ground_minutes": "1.0", "manoeuvre.flight_preparation.level": "describe"})
     sign(cast, lesson)
-    assert (course(cast).here.number, course(cast).position) == (2, 2)
+    assert (course(cast).current_unit.number, course(cast).position) == (2, 2)
 
 
 def test_a_stage_check_is_flown_with_another_instructor(cast: Cast) -> None:
-    with pytest.raises(Refused, match="another instructor than Bert"):
+    with pytest.raises(Refusal, match="another instructor than Bert"):
         begin(cast, 16)
     assert begin(cast, 16, instructor=cast.cleo).instructor == cast.cleo
 

@@ -29,7 +29,7 @@ from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal, S
 from grading.reading.student_summary import summarise_students
 from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import EarlierTraining, Lesson
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import JournalEntry, Person, School
 from tests import factories
 from tests.cast import SECRET, Cast
@@ -212,7 +212,7 @@ def test_out_of_one_school_through_a_second_into_a_third_word_for_word(foreign: 
 def test_what_was_taken_in_is_earlier_training_with_the_correction_in_its_place(foreign: bytes, cast: Cast) -> None:
     taken_in(cast, foreign, cast.dora)
     assert EarlierTraining.objects.count() == 3
-    standing = EarlierTraining.objects.filter(student=cast.dora).standing()
+    standing = EarlierTraining.objects.filter(student=cast.dora).current()
     assert [(row.landings, row.dual_minutes) for row in standing.order_by("on")] == [(2, 60), (7, 90)]
     assert standing.totals()["dual_minutes"] == 150
     assert {row.school for row in standing} == {"School of the Tests"}
@@ -230,7 +230,7 @@ def test_it_is_no_evidence_for_readiness(foreign: bytes, cast: Cast) -> None:
 
 def test_the_same_file_is_taken_in_once(foreign: bytes, cast: Cast) -> None:
     taken_in(cast, foreign, cast.dora)
-    with pytest.raises(Refused, match="here already"):
+    with pytest.raises(Refusal, match="here already"):
         taken_in(cast, foreign, cast.dora)
     assert ReceivedBatch.objects.count() == 1
 
@@ -241,11 +241,11 @@ def test_the_schools_own_records_coming_home_are_known(cast: Cast, client: Clien
     upload = uploaded(cast, content)
     client.force_login(cast.frida)
     assert "Every record of this file is here already." in client.get(f"/records/take-in/{upload.uid}/record/").text
-    with pytest.raises(Refused, match="here already"):
+    with pytest.raises(Refusal, match="here already"):
         taken_in(cast, content, cast.dora)
     flown(cast)
     newer = handed_over(cast)
-    with pytest.raises(Refused, match="here already"):
+    with pytest.raises(Refusal, match="here already"):
         taken_in(cast, newer, cast.dora)
 
 
@@ -270,7 +270,7 @@ def test_a_signature_kept_over_a_changed_manifest_is_refused(foreign: bytes, cas
     signature = archive.open_archive(foreign)[archive.SIGNATURE]
     files = archive.open_archive(resealed(foreign, add_an_hour))
     forged = archive.pack_zip(files | {archive.SIGNATURE: signature})
-    with pytest.raises((Refused, BadRecord), match="Its signature is broken"):
+    with pytest.raises((Refusal, BadRecord), match="Its signature is broken"):
         taken_in(cast, forged, cast.dora)
 
 
@@ -282,7 +282,7 @@ def add_an_hour(record: dict[str, Any]) -> None:
 def test_a_lesson_that_is_here_with_another_text_stops_everything(foreign: bytes, cast: Cast) -> None:
     taken_in(cast, foreign, cast.dora)
     forged = resealed(foreign, add_an_hour)
-    with pytest.raises(Refused, match="is here already with another text"):
+    with pytest.raises(Refusal, match="is here already with another text"):
         taken_in(cast, forged, cast.dora)
     assert ReceivedBatch.objects.count() == 1
 

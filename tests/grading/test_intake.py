@@ -23,7 +23,7 @@ from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal
 from grading.reading.student_summary import summarise_students
 from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import EarlierTraining, Enrolment
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Aircraft, JournalEntry, Person
 from tests.cast import Cast
 
@@ -134,7 +134,7 @@ def last_row_wrong(cast: Cast, kind: str) -> str:
 def test_an_error_in_the_last_row_keeps_everything_out(cast: Cast, client: Client, kind: str) -> None:
     upload = uploaded(cast, kind, last_row_wrong(cast, kind))
     before = counts()
-    with pytest.raises(Refused, match="Nothing was taken in: 1 cells"):
+    with pytest.raises(Refusal, match="Nothing was taken in: 1 cells"):
         import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     client.force_login(cast.frida)
     page = f"/records/take-in/{upload.uid}/table/"
@@ -152,10 +152,10 @@ def test_a_fault_while_writing_the_last_row_takes_everything_back(cast: Cast, mo
 
     def raced(plan: ImportPlan, by: Person, at: datetime) -> int:
         taken = real(plan, by, at)
-        raise Refused(f"Somebody was quicker, after {taken} rows.")
+        raise Refusal(f"Somebody was quicker, after {taken} rows.")
 
     monkeypatch.setattr(import_table.aircraft, "import_rows", raced)
-    with pytest.raises(Refused, match="after 2 rows"):
+    with pytest.raises(Refusal, match="after 2 rows"):
         import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     assert counts() == before
 
@@ -361,7 +361,7 @@ def test_two_who_take_the_same_upload_in_do_it_once(cast: Cast) -> None:
     upload = uploaded(cast, "aircraft", f"Registration,Type\nQQ-001,{cast.type.code}\n")
     import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     upload.pk = upload.pk or 1
-    with pytest.raises(Refused, match="taken in or discarded meanwhile"):
+    with pytest.raises(Refusal, match="taken in or discarded meanwhile"):
         import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
 
 

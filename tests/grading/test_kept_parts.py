@@ -16,8 +16,8 @@ from grading.models import StoredVerdict
 from grading.reading import verdict_cache
 from grading.views import students
 from lessons.models import Enrolment
-from school.kept import KeptPart
-from school.templatetags.kept import STAND_IN
+from school.fragment_cache import CachedFragment
+from school.templatetags.fragment_cache import CSRF_PLACEHOLDER
 from tests.cast import Cast
 from tests.factories import begin, flown
 from tests.grading.test_decisions import make_ready
@@ -53,7 +53,7 @@ def test_each_reader_has_a_secret_of_their_own(cast: Cast) -> None:
         client = Client(enforce_csrf_checks=True)
         client.force_login(cast.amelia)
         text = client.get(page).text
-        assert STAND_IN not in text
+        assert CSRF_PLACEHOLDER not in text
         found = set(TOKEN.findall(text))
         assert len(found) == 1  # in what is kept and beside it alike
         tokens += found
@@ -61,7 +61,7 @@ def test_each_reader_has_a_secret_of_their_own(cast: Cast) -> None:
         assert reply.status_code == 422, "refused for its content, not for its token"
     client.force_login(cast.dora)
     text = client.get("/me/").text
-    assert STAND_IN not in text
+    assert CSRF_PLACEHOLDER not in text
     assert TOKEN.search(text)
 
 
@@ -103,10 +103,10 @@ def test_a_part_without_a_stamp_is_drawn_each_time() -> None:
         drawn.append(1)
         return {"many": len(drawn)}
 
-    template = Template("{% load kept %}{% kept part %}{{ many }}<{{ typed }}>{% endkept %}")
-    texts = [template.render(Context({"part": KeptPart("", fill), "typed": "a<b"})) for _ in range(2)]
+    template = Template("{% load fragment_cache %}{% fragment part %}{{ many }}<{{ typed }}>{% endfragment %}")
+    texts = [template.render(Context({"part": CachedFragment("", fill), "typed": "a<b"})) for _ in range(2)]
     assert texts == ["1<a&lt;b>", "2<a&lt;b>"]
-    kept = [template.render(Context({"part": KeptPart("test-of-kept", fill), "typed": "a<b"})) for _ in range(2)]
+    kept = [template.render(Context({"part": CachedFragment("test-of-kept", fill), "typed": "a<b"})) for _ in range(2)]
     assert kept == ["3<a&lt;b>"] * 2
     caches["drawn"].delete("test-of-kept")
 

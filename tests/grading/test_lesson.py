@@ -12,7 +12,7 @@ from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.models import Attempt, Grade, Seal, Signature, Tap
 from lessons.models import Circuit, Lesson
 from school.actions import void_paper
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import JournalEntry
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, flown, sign, tap
@@ -79,7 +79,7 @@ def test_what_cannot_be_is_refused_in_a_sentence_and_writes_nothing(
     cast: Cast, field: str, value: str, sentence: str
 ) -> None:
     lesson = begin(cast)
-    with pytest.raises(Refused, match=sentence):
+    with pytest.raises(Refusal, match=sentence):
         tap(cast, lesson, **{field: value})
     assert not Tap.objects.exists()
     assert not Circuit.objects.exists()
@@ -87,11 +87,11 @@ def test_what_cannot_be_is_refused_in_a_sentence_and_writes_nothing(
 
 def test_signing_lists_what_is_missing_then_makes_it_final(cast: Cast) -> None:
     lesson = begin(cast)
-    with pytest.raises(Refused, match=r"hours flown.*Takeoff, Approach, Landing"):
+    with pytest.raises(Refusal, match=r"hours flown.*Takeoff, Approach, Landing"):
         sign(cast, lesson)
     tap(cast, lesson, **{"lesson.dual_minutes": "1.2"})
     circuit(cast, lesson, 1, **{"landing.help": "prompted"})
-    with pytest.raises(Refused, match="not your password"):
+    with pytest.raises(Refusal, match="not your password"):
         signing.sign_lesson(lesson=lesson, secret="guess", by=cast.bert, at=cast.at())
     sign(cast, lesson)
     grade = Grade.objects.get(lesson=lesson, manoeuvre__code="landing")
@@ -102,7 +102,7 @@ def test_signing_lists_what_is_missing_then_makes_it_final(cast: Cast) -> None:
     assert signature.certificate_valid.startswith("recent experience until")
     assert (lesson.takeoffs, lesson.landings, lesson.dual_minutes) == (1, 1, 72)
     assert JournalEntry.objects.filter(what="lesson signed").exists()
-    with pytest.raises(Refused, match="final"):
+    with pytest.raises(Refusal, match="final"):
         tap(cast, lesson, **{"circuit.1.landing.level": "perform"})
 
 
@@ -118,7 +118,7 @@ def test_a_changed_grade_keeps_both_values(cast: Cast) -> None:
 
 def test_only_the_instructor_of_a_lesson_writes_in_it(cast: Cast) -> None:
     lesson = begin(cast)
-    with pytest.raises(Refused, match="Only the instructor"):
+    with pytest.raises(Refusal, match="Only the instructor"):
         recording.apply_tap(lesson=lesson, field="lesson.remarks", value="x", by=cast.cleo, at=cast.at())
 
 
@@ -127,22 +127,22 @@ def test_no_certificate_no_signature(cast: Cast) -> None:
     tap(cast, lesson, **{"lesson.dual_minutes": "1.0"})
     circuit(cast, lesson, 1)
     void_paper(paper=cast.bert.papers.get(), reason="never shown", by=cast.frida, at=cast.at(10))
-    with pytest.raises(Refused, match="certificate"):
+    with pytest.raises(Refusal, match="certificate"):
         sign(cast, lesson)
 
 
 def test_the_student_acknowledges_once_or_refuses_with_a_remark(cast: Cast) -> None:
     first, second = flown(cast, days_ago=1), flown(cast)
-    with pytest.raises(Refused, match="Write why"):
+    with pytest.raises(Refusal, match="Write why"):
         signing.acknowledge_lesson(lesson=second, secret=SECRET, by=cast.dora, at=cast.at(), refuse=True)
     signing.acknowledge_lesson(lesson=first, secret=SECRET, by=cast.dora, at=cast.at())
     signing.acknowledge_lesson(
         lesson=second, secret=SECRET, by=cast.dora, at=cast.at(), refuse=True, remark="I flew two."
     )
     assert [row.act for row in Signature.objects.filter(capacity="student").order_by("pk")] == ["signed", "refused"]
-    with pytest.raises(Refused, match="already"):
+    with pytest.raises(Refusal, match="already"):
         signing.acknowledge_lesson(lesson=first, secret=SECRET, by=cast.dora, at=cast.at())
-    with pytest.raises(Refused, match="Only the student"):
+    with pytest.raises(Refusal, match="Only the student"):
         signing.acknowledge_lesson(lesson=first, secret=SECRET, by=cast.emil, at=cast.at())
 
 

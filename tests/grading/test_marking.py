@@ -24,7 +24,7 @@ from grading.rules.marking import (
 )
 from lessons.models import Gate, GateTarget
 from lessons.rules.scale import LEARNER_CENTRED, NOT_OBSERVED, Help, Level
-from lessons.rules.units import converted
+from lessons.rules.units import convert
 from lessons.rules.wind import Wind
 from tests.lessons import common_practice
 
@@ -375,7 +375,7 @@ def test_a_hair_past_the_tolerance_in_another_unit_is_outside() -> None:
 @given(st.decimals(-2000, 2000, places=3), st.sampled_from(["kt", "km/h"]))
 def test_the_number_said_never_contradicts_the_place(value: D, unit: str) -> None:
     found = deviation_from_target(LINE_SPEED, value, unit)
-    assert found.amount == converted(value, unit, "kt") - 75
+    assert found.amount == convert(value, unit, "kt") - 75
     if found.amount == 0:
         assert found.words.endswith("on target")
         return

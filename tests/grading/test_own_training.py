@@ -13,7 +13,7 @@ from grading.models import Release, SetAside, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 from school.accounts import actions
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person
 from tests.cast import SECRET, Cast
 from tests.factories import begin
@@ -89,14 +89,14 @@ ACTS: list[Act] = [
 
 @pytest.mark.parametrize("act", ACTS)
 def test_nobody_teaches_or_decides_about_themselves(cast: Cast, both: Enrolment, act: Act) -> None:
-    with pytest.raises(Refused, match="own training"):
+    with pytest.raises(Refusal, match="own training"):
         act(cast, both, Person.objects.get(pk=cast.amelia.pk))
     written = (Lesson, Endorsement, KnowledgeTest, SetAside, Release, Signature)
     assert not any(kind.objects.filter(enrolment=both).exists() for kind in written)
 
 
 def test_nobody_is_enrolled_with_themselves(cast: Cast, both: Enrolment) -> None:
-    with pytest.raises(Refused, match="own training"):
+    with pytest.raises(Refusal, match="own training"):
         lesson_actions.enrol(
             student=cast.amelia, syllabus=cast.enrolment.syllabus, aircraft_type=cast.type, instructor=cast.amelia,
             on=cast.today, by=cast.frida, at=cast.at(),
@@ -120,14 +120,14 @@ def test_about_a_training_that_has_ended_nothing_is_decided(cast: Cast, act: Act
     stale = Enrolment.objects.select_related("student", "aircraft_type").get(pk=cast.enrolment.pk)
     make_ready(cast, but="second_instructor")
     training.end_training(enrolment=cast.enrolment, on=cast.today, end="completed", by=cast.frida, at=cast.at(13))
-    with pytest.raises(Refused, match="ended"):
+    with pytest.raises(Refusal, match="ended"):
         act(cast, stale, getattr(cast, who))
 
 
 def test_an_endorsement_is_not_dated_after_the_end(cast: Cast) -> None:
     yesterday = cast.at(8, 1).date()
     training.end_training(enrolment=cast.enrolment, on=yesterday, end="completed", by=cast.frida, at=cast.at(13))
-    with pytest.raises(Refused, match="ended"):
+    with pytest.raises(Refusal, match="ended"):
         tailwheel(cast, cast.enrolment, cast.bert)
     assert endorsements.endorse_for_tailwheel(
         enrolment=cast.enrolment, text="Safe.", on=yesterday, secret=SECRET, by=cast.bert, at=cast.at()

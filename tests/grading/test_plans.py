@@ -50,7 +50,7 @@ def test_no_main_page_reads_a_whole_history() -> None:
 
 def _the_last_of_many_taps_is_read_alone() -> None:
     """Each tap asks for it: what would be taken back."""
-    lesson, at = Lesson.objects.being_written().order_by("pk")[0], timezone.now()
+    lesson, at = Lesson.objects.unsigned().order_by("pk")[0], timezone.now()
     Tap.objects.bulk_create(
         Tap(uid=uuid.uuid4(), lesson=lesson, at=at, person=lesson.instructor, field="lesson.remarks", after=str(number))
         for number in range(1_000)

@@ -35,7 +35,7 @@ from grading.sheets import print_run_zip
 from grading.sheets.print_run_zip import file_name, folder_name, printed_entries
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import JournalEntry, Role
 from tests.cast import Cast
 from tests.factories import flown, person
@@ -106,7 +106,7 @@ def test_only_those_whose_training_ended_in_the_period(cast: Cast) -> None:
     period = cast.today - timedelta(days=3), cast.today
     assert [item.enrolment for item in ask(cast, ENDED, between=period).items.all()] == [cast.other_enrolment]
     assert [item.enrolment for item in ask(cast).items.all()] == [cast.enrolment]
-    with pytest.raises(Refused, match="nothing to print"):
+    with pytest.raises(Refusal, match="nothing to print"):
         ask(cast, ENDED, between=(cast.today - timedelta(days=9), cast.today - timedelta(days=4)))
 
 
@@ -120,7 +120,7 @@ def test_what_is_refused_leaves_nothing(cast: Cast) -> None:
         ({"chosen": ENDED}, "first and the last day"),
         ({"chosen": ENDED, "between": (day, day - back)}, "before the first"),
     ):
-        with pytest.raises(Refused, match=why):
+        with pytest.raises(Refusal, match=why):
             ask(cast, **{"chosen": ACTIVE} | wrong)
     assert PrintRun.objects.count() == 0
     assert ProcrastinateJob.objects.count() == 0
@@ -187,7 +187,7 @@ def test_a_failing_item_is_written_down_and_can_be_tried_again(
     assert (dora.problem, dora.sheet) == ("It could not be printed (ValueError: no ink)", None)
     assert emil.sheet
     assert Sheet.objects.count() == 1  # what was made of the other is undone
-    with pytest.raises(Refused, match="administrator or the chief"):
+    with pytest.raises(Refusal, match="administrator or the chief"):
         print_runs.retry_run(run=run, by=cast.bert, at=cast.at(14))
     monkeypatch.setitem(print_runs.PRINTERS, "progress", plain_sheet)
     assert print_runs.retry_run(run=run, by=cast.amelia, at=cast.at(14)) == 1
@@ -195,7 +195,7 @@ def test_a_failing_item_is_written_down_and_can_be_tried_again(
     print_all(cast, run)
     assert Sheet.objects.count() == 2
     assert JournalEntry.objects.get(what="print run tried again").before == {"1": dora.problem}
-    with pytest.raises(Refused, match="Nothing is left"):
+    with pytest.raises(Refusal, match="Nothing is left"):
         print_runs.retry_run(run=run, by=cast.amelia, at=cast.at(14))
 
 
@@ -213,13 +213,13 @@ def test_a_lost_database_is_not_the_fault_of_the_item(cast: Cast, monkeypatch: p
 def test_cancelling_leaves_out_what_is_not_printed(cast: Cast, quick: None) -> None:
     run = ask(cast)
     print_runs.print_next_item(run=run, at=cast.at(13))
-    with pytest.raises(Refused, match="administrator or the chief"):
+    with pytest.raises(Refusal, match="administrator or the chief"):
         print_runs.cancel_run(run=run, by=cast.bert, at=cast.at(14))
     run = print_runs.cancel_run(run=run, by=cast.amelia, at=cast.at(14))
     assert (run.cancelled_at, run.cancelled_by) == (cast.at(14), cast.amelia)
     assert print_runs.print_next_item(run=run, at=cast.at(15)) is None
     assert [item.left_out for item in run.items.order_by("position")] == [False, True]
-    with pytest.raises(Refused, match="has ended"):
+    with pytest.raises(Refusal, match="has ended"):
         print_runs.cancel_run(run=run, by=cast.amelia, at=cast.at(14))
 
 

@@ -76,7 +76,7 @@ def test_ready_says_no_and_not_why(
 
 
 def test_ready_says_no_when_the_disk_is_full(cast: Cast, client: Client, settings: Any) -> None:
-    settings.LEAST_FREE_DISK = 10**18
+    settings.MIN_FREE_DISK = 10**18
     assert client.get("/ready/").status_code == 503
 
 
@@ -172,12 +172,12 @@ from school import metrics
 class Nothing(Collector):
     def collect(self):
         return []
-counts = metrics.counts()
+counts = metrics.get_counts()
 for _ in range(int(sys.argv[2])):
-    counts.answered("grading:home", 200, 0.04)
+    counts.record_response("grading:home", 200, 0.04)
 if sys.argv[3] == "fork":
     child = os.fork()
-    counts.answered("grading:home", 500, 2.0)
+    counts.record_response("grading:home", 500, 2.0)
     if child == 0:
         os._exit(0)
     os.waitpid(child, 0)
@@ -281,7 +281,7 @@ def fails(request: HttpRequest) -> HttpResponse:
 
 
 urlpatterns = [path("fails/", fails, name="fails"), path("login/", fails, name="login")]
-handler500 = "school.views.frame.failed"
+handler500 = "school.views.frame.server_error"
 
 
 @pytest.fixture
@@ -289,7 +289,7 @@ def lines() -> Iterator[Callable[[], list[str]]]:
     """The log as a server writes it, line by line."""
     stream = io.StringIO()
     handler = logging.StreamHandler(stream)
-    handler.setFormatter(logs.JsonLines())
+    handler.setFormatter(logs.JsonLinesFormatter())
     logging.getLogger().addHandler(handler)
     yield lambda: stream.getvalue().splitlines()
     logging.getLogger().removeHandler(handler)
@@ -327,7 +327,7 @@ def test_what_a_person_typed_is_never_in_the_log(cast: Cast, settings: Any, line
 def test_arguments_that_do_not_fit_are_not_printed() -> None:
     """Left to itself, logging prints a line it cannot form with all that was to go into it."""
     record = logging.LogRecord("grading", logging.WARNING, "", 0, "Told %s", PERSONAL, None)
-    assert json.loads(logs.JsonLines().format(record))["message"] == "Told %s (its arguments do not fit)"
+    assert json.loads(logs.JsonLinesFormatter().format(record))["message"] == "Told %s (its arguments do not fit)"
 
 
 def test_who_is_logged_in_is_a_number(cast: Cast, client: Client, lines: Any) -> None:

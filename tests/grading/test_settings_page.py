@@ -11,7 +11,7 @@ from grading.actions.school import change_school
 from grading.models import Standard, StoredVerdict
 from grading.reading import verdict_cache
 from lessons.models import Enrolment
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Aerodrome, JournalEntry, Role, School
 from tests.cast import Cast
 
@@ -61,12 +61,12 @@ def test_rule_set_and_countersigning_are_the_chiefs_and_the_rest_the_administrat
     client.post(PAGE, {"rule_set": "eu", "chief_countersigns": "no", "name": "Another"})
     school = School.objects.get()
     assert (school.rule_set, school.chief_countersigns, school.name) == ("eu", False, "School of the Tests")
-    with pytest.raises(Refused, match="chief instructor changes them"):
+    with pytest.raises(Refusal, match="chief instructor changes them"):
         change(cast, cast.frida, rule_set="us")
-    with pytest.raises(Refused, match="records administrator changes this"):
+    with pytest.raises(Refusal, match="records administrator changes this"):
         change(cast, cast.amelia, retention_years=9)
     for stranger in (cast.bert, cast.dora):
-        with pytest.raises(Refused):
+        with pytest.raises(Refusal):
             change(cast, stranger, paper="Letter")
 
 
@@ -87,7 +87,7 @@ def test_nonsense_is_refused_and_nothing_is_changed(cast: Cast, client: Client) 
         ({"speed_unit": "mph"}, "cannot be chosen"),
         ({"aerodrome": bare}, "no runway on record"),
     ):
-        with pytest.raises(Refused, match=why):
+        with pytest.raises(Refusal, match=why):
             change(cast, cast.frida, **changes)
     client.force_login(cast.frida)
     refused = client.post(PAGE, typed(client) | {"retention_years": "4"})
@@ -98,7 +98,7 @@ def test_nonsense_is_refused_and_nothing_is_changed(cast: Cast, client: Client) 
 
 
 def test_a_rule_set_without_a_standard_is_refused(cast: Cast) -> None:
-    with pytest.raises(Refused, match="No standard for first solo is in force for Europe"):
+    with pytest.raises(Refusal, match="No standard for first solo is in force for Europe"):
         change_school(changes={"rule_set": "eu"}, by=cast.amelia, at=cast.at(12, 20000))
     assert School.objects.get().rule_set == "us"
 

@@ -28,8 +28,8 @@ from grading.exchange.handover import record_builder
 from grading.models import Seal, Sheet
 from grading.sheets.verification import Authenticity, find_by_fingerprint, verify
 from lessons.models import EarlierTraining
-from school.keys import signature_holds
 from school.models import SigningCertificate
+from school.signing_keys import is_valid_signature
 from tests.cast import Cast
 from tests.factories import begin, circuit, flown, sign, tap
 from tests.grading import forging
@@ -122,8 +122,8 @@ def test_the_head_of_the_chain_is_signed_and_stands_on_the_sheet(sheet: Sheet) -
     assert (printed["number"], printed["digest"]) == (last_but_this.number, last_but_this.digest)
     assert is_head_signature_valid(printed)
     pem = SigningCertificate.objects.get(fingerprint=printed["certificate"]).pem
-    assert signature_holds(chain_head_bytes(printed), printed["signature"], pem)
-    assert not signature_holds(chain_head_bytes(printed | {"number": 99}), printed["signature"], pem)
+    assert is_valid_signature(chain_head_bytes(printed), printed["signature"], pem)
+    assert not is_valid_signature(chain_head_bytes(printed | {"number": 99}), printed["signature"], pem)
     assert not is_head_signature_valid(printed | {"digest": "0" * 64})
 
 

@@ -15,7 +15,7 @@ from grading.evidence.audit.check import audit_records
 from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.models import Seal, Signature
 from lessons.models import Lesson
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import JournalEntry
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, flown, tap
@@ -43,7 +43,7 @@ def apart(work: Callable[[Any], Any], things: list[Any], threads: int) -> list[A
 def _or_refusal(work: Callable[[Any], Any], thing: Any) -> Any:
     try:
         return work(thing)
-    except Refused as refusal:
+    except Refusal as refusal:
         return str(refusal)
 
 

@@ -38,7 +38,7 @@ from lessons.models import Enrolment
 from lessons.models import Lesson as Flown
 from lessons.rules.scale import Ending, Help, Level
 from school import actions as school_actions
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Aerodrome, Paper, Person, Runway, School
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, flown, sign, tap
@@ -82,7 +82,7 @@ def alone(cast: Cast, **details: str) -> Flown:
 def test_solo_without_a_release_is_refused_until_it_is_explained(cast: Cast) -> None:
     lesson = alone(cast)
     assert release_breaches(lesson) == ["No release for solo was in force on that day."]
-    with pytest.raises(Refused, match="Solo outside a release: No release"):
+    with pytest.raises(Refusal, match="Solo outside a release: No release"):
         sign(cast, lesson)
     tap(cast, lesson, **{"lesson.outside_release": "Landed by himself after I fell ill."})
     assert sign(cast, lesson).is_signed
@@ -145,16 +145,16 @@ def test_a_dual_flight_is_asked_nothing(cast: Cast, django_assert_num_queries: A
 
 
 def test_a_night_release_needs_day_night_training_and_five_miles(ready: Cast) -> None:
-    with pytest.raises(Refused, match="by day must be in force first"):
+    with pytest.raises(Refusal, match="by day must be in force first"):
         give(ready, Release.Kind.NIGHT)
     give(ready)
-    with pytest.raises(Refused, match=r"no signed night training.*61\.87\(o\)"):
+    with pytest.raises(Refusal, match=r"no signed night training.*61\.87\(o\)"):
         give(ready, Release.Kind.NIGHT)
     lesson = begin(ready, 8)
     tap(ready, lesson, **{"lesson.dual_minutes": "1.0", "lesson.night_minutes": "1.0"})
     circuit(ready, lesson, 1)
     sign(ready, lesson)
-    with pytest.raises(Refused, match="at least 5 SM"):
+    with pytest.raises(Refusal, match="at least 5 SM"):
         give(ready, Release.Kind.NIGHT, min_visibility_sm=4)
     assert give(ready, Release.Kind.NIGHT).kind == "night"
     assert release_breaches(alone(ready, night_minutes="0.3")) == []
@@ -163,12 +163,12 @@ def test_a_night_release_needs_day_night_training_and_five_miles(ready: Cast) ->
 def test_a_release_for_another_aerodrome_needs_training_there(ready: Cast) -> None:
     other = Aerodrome.objects.create(ident="ZZZY", name="Near Field", elevation_ft=10)
     runway = Runway.objects.create(aerodrome=other, designator="09", heading_magnetic=90, length_ft=3000)
-    with pytest.raises(Refused, match="not the home aerodrome"):
+    with pytest.raises(Refusal, match="not the home aerodrome"):
         give(ready, aerodrome=other)
     give(ready)
-    with pytest.raises(Refused, match="That is the home aerodrome"):
+    with pytest.raises(Refusal, match="That is the home aerodrome"):
         give(ready, Release.Kind.NEARBY)
-    with pytest.raises(Refused, match=r"no signed training at Near Field.*61\.93\(b\)"):
+    with pytest.raises(Refusal, match=r"no signed training at Near Field.*61\.93\(b\)"):
         give(ready, Release.Kind.NEARBY, aerodrome=other, runways="09")
     lesson = begin(ready, 8)
     tap(ready, lesson, **{"lesson.dual_minutes": "1.0", "lesson.runway": str(runway.pk)})
@@ -195,9 +195,9 @@ def test_a_release_rests_on_the_signed_endorsement_of_its_instructor(ready: Cast
         "enrolment": ready.enrolment, "limits": limits(ready), "valid_from": ready.today, "reason": "",
         "valid_until": ready.today + timedelta(days=5), "secret": SECRET, "at": ready.at(13),
     }  # fmt: skip
-    with pytest.raises(Refused, match=r"Cleo Example has not endorsed.*61\.87\(n\)"):
+    with pytest.raises(Refusal, match=r"Cleo Example has not endorsed.*61\.87\(n\)"):
         decisions.sign_release(**asked, endorsed_by=ready.cleo, by=ready.amelia)
-    with pytest.raises(Refused, match="no signed training in this type"):
+    with pytest.raises(Refusal, match="no signed training in this type"):
         endorsements.endorse_for_solo(
             enrolment=ready.other_enrolment, text="x", on=ready.today, secret=SECRET, by=ready.cleo, at=ready.at(12)
         )
@@ -222,7 +222,7 @@ def test_a_school_without_countersignature_lets_the_endorser_release_and_nobody_
         "enrolment": ready.enrolment, "limits": limits(ready), "valid_from": ready.today, "reason": "",
         "valid_until": ready.today + timedelta(days=5), "secret": SECRET, "at": ready.at(13), "endorsed_by": ready.bert,
     }  # fmt: skip
-    with pytest.raises(Refused, match="on their own endorsement"):
+    with pytest.raises(Refusal, match="on their own endorsement"):
         decisions.sign_release(**asked, by=ready.cleo)
     released = decisions.sign_release(**asked, by=ready.bert)
     assert released.signatures.get().capacity == "instructor"

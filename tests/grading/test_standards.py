@@ -19,7 +19,7 @@ from grading.reading.student_summary import summarise_students
 from grading.rules.readiness.checks import CHECKS
 from grading.rules.readiness.json_format import standard_from_json
 from grading.rules.readiness.standard import StandardError, validate_standard
-from school.errors import Refused
+from school.errors import Refusal
 from tests.cast import Cast
 from tests.grading.test_decisions import make_ready
 
@@ -114,7 +114,7 @@ def test_the_action_keeps_every_legal_row_whatever_is_asked(cast: Cast) -> None:
     )
     legal = [row for row in base_rows() if row["kind"] == "legal"]
     assert made.content["requirements"] == legal
-    with pytest.raises(Refused, match="cannot be set"):
+    with pytest.raises(Refusal, match="cannot be set"):
         publish_standard(
             base=base_of("us-2025"),
             values={"consistent": {"gates": 1}},

@@ -26,7 +26,7 @@ from grading.models import Sheet
 from grading.sheets import pdf
 from lessons.models import Enrolment, SyllabusDraft
 from school import csv_text
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person
 from tests import asked_for
 from tests.asked_for import AskedFor
@@ -136,11 +136,11 @@ def printed(cast: Cast, kind: str, monkeypatch: pytest.MonkeyPatch) -> str:
 
     def stop(html: str, *more: Any) -> bytes:
         caught.append(html)
-        raise Refused("enough")
+        raise Refusal("enough")
 
     monkeypatch.setattr(pdf, "render_pdf", stop)
     enrolment = Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)
-    with pytest.raises(Refused, match="enough"):
+    with pytest.raises(Refusal, match="enough"):
         sheets.print_sheet(
             kind=Sheet.Kind(kind), enrolment=enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at()
         )
@@ -175,7 +175,7 @@ def test_only_drawings_are_put_in_as_they_are() -> None:
 )  # fmt: skip
 def test_no_cell_begins_a_formula(typed: str, kept: str) -> None:
     """Source: OWASP, CSV injection: the signs that begin a formula; separators and wide forms as well."""
-    assert next(csv.reader(io.StringIO(csv_text.line([typed]), newline=""))) == [kept]
+    assert next(csv.reader(io.StringIO(csv_text.format_line([typed]), newline=""))) == [kept]
 
 
 def test_every_table_for_a_spreadsheet_is_written_so(cast: Cast, asked: AskedFor) -> None:

@@ -7,7 +7,7 @@ from playwright.sync_api import expect
 
 from grading.models import Attempt, DeviceEvent, Tap
 from lessons.models import Lesson
-from school import shell
+from school import app_shell
 from tests.cast import Cast
 from tests.factories import begin, tap
 from tests.journeys.devices import ONLINE, PRESS, Device, Tablet, log_in, open_lesson, saved, stocked, wait_for
@@ -190,13 +190,13 @@ def test_a_new_version_of_the_application_replaces_the_frame_and_keeps_what_wait
     page.evaluate(PRESS, ["circuit-1-landing-perform"])
     expect(page.locator("#saved")).to_contain_text("1 tap waits")
     (old,) = frames(page)
-    monkeypatch.setattr(shell, "_version", lambda source: "next")
-    shell.worker_source.cache_clear()
+    monkeypatch.setattr(app_shell, "_version", lambda source: "next")
+    app_shell.worker_source.cache_clear()
     try:
         page.evaluate("navigator.serviceWorker.getRegistration().then((one) => one.update())")
         wait_for(lambda: frames(page) == ["frame-next"])
     finally:
-        shell.worker_source.cache_clear()
+        app_shell.worker_source.cache_clear()
     assert old != "frame-next"
     page.unroute("**/batch/")
     network.on = False

@@ -17,13 +17,13 @@ from django.test import Client
 
 from grading.models import Measure
 from lessons import publishing
-from lessons.gate_draft import raw_of, read_raw
-from lessons.loading import form_of, gates_from
+from lessons.gate_draft import parse_raw, raw_from_spec
+from lessons.loading import gate_set_spec, parse_gates
 from lessons.models import Gate, GateDraft, GateSet, GateTarget
-from lessons.rules.gate_rules import GateSetForm, Speeds, problems
-from lessons.rules.pattern import DoesNotClose, Leg, Shape, Station, lay_out
+from lessons.rules.gate_rules import GateSetSpec, StallSpeeds, find_problems
+from lessons.rules.pattern import Leg, Shape, Station, UnclosedCircuit, lay_out
 from lessons.rules.wind import turn_radius_ft
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import JournalEntry
 from tests.cast import Cast
 from tests.factories import begin, tap
@@ -32,28 +32,28 @@ FOLDER = Path(__file__).resolve().parents[2] / "fixtures/aircraft"
 TYPES: dict[str, dict[str, Any]] = {
     name: json.loads((FOLDER / f"{name}.json").read_text()) for name in ("tailwheel", "nosewheel")
 }
-FORMS = {name: gates_from(kind["gate_set"]) for name, kind in TYPES.items()}
-SPEEDS = {name: Speeds(kind["stall_landing_kt"], kind["stall_clean_kt"]) for name, kind in TYPES.items()}
+FORMS = {name: parse_gates(kind["gate_set"]) for name, kind in TYPES.items()}
+SPEEDS = {name: StallSpeeds(kind["stall_landing_kt"], kind["stall_clean_kt"]) for name, kind in TYPES.items()}
 each_type = pytest.mark.parametrize("name", TYPES)
 
 
-def changed(form: GateSetForm, where: str, **fields: Any) -> GateSetForm:
+def changed(form: GateSetSpec, where: str, **fields: Any) -> GateSetSpec:
     return replace(form, gates=tuple(replace(row, **fields) if row.code == where else row for row in form.gates))
 
 
-def target(form: GateSetForm, code: str, quantity: str, **fields: Any) -> GateSetForm:
+def target(form: GateSetSpec, code: str, quantity: str, **fields: Any) -> GateSetSpec:
     gate = next(row for row in form.gates if row.code == code)
     targets = tuple(replace(row, **fields) if row.quantity == quantity else row for row in gate.targets)
     return changed(form, code, targets=targets)
 
 
-def said(form: GateSetForm, name: str = "tailwheel") -> str:
-    return " | ".join(f"{problem.gate}: {problem.sentence}" for problem in problems(form, SPEEDS[name]))
+def said(form: GateSetSpec, name: str = "tailwheel") -> str:
+    return " | ".join(f"{problem.gate}: {problem.sentence}" for problem in find_problems(form, SPEEDS[name]))
 
 
 @each_type
 def test_the_gates_that_come_with_the_school_say_nothing_wrong(name: str) -> None:
-    assert problems(FORMS[name], SPEEDS[name]) == []
+    assert find_problems(FORMS[name], SPEEDS[name]) == []
 
 
 TAIL = FORMS["tailwheel"]
@@ -82,7 +82,7 @@ TAIL = FORMS["tailwheel"]
         (replace(TAIL, gates=TAIL.gates[:3]), "at least four gates"),
     ],
 )
-def test_what_contradicts_itself_is_refused_with_the_reason(form: GateSetForm, sentence: str) -> None:
+def test_what_contradicts_itself_is_refused_with_the_reason(form: GateSetSpec, sentence: str) -> None:
     assert sentence in said(form)
 
 
@@ -96,14 +96,14 @@ def test_a_stall_speed_is_compared_in_the_unit_of_the_target() -> None:
 def test_the_track_closes_and_passes_each_gate(name: str) -> None:
     form = FORMS[name]
     track = lay_out(form.stations, form.shape)
-    places = {row.code: track.at(row.along_ft) for row in form.gates}
+    places = {row.code: track.position_at(row.along_ft) for row in form.gates}
     assert track.length == form.gates[-1].along_ft
     assert places["touchdown"] == (0, 0)
     assert places["abeam"] == pytest.approx((0, track.width))
     assert places["lift-off"] == (track.lift_off_x, 0)
     assert places["landing-line"] == pytest.approx(({"tailwheel": -1600, "nosewheel": -3600}[name], 0))
     for before, after in zip(range(0, int(track.length), 50), range(50, int(track.length), 50), strict=False):
-        (x, y), (then_x, then_y) = track.at(before), track.at(after)
+        (x, y), (then_x, then_y) = track.position_at(before), track.position_at(after)
         assert abs(then_x - x) + abs(then_y - y) <= 71  # no jump: 50 ft on, at most 50 √2 in both together
 
 
@@ -114,7 +114,7 @@ def test_the_last_turn_of_the_tailwheel_type_is_that_of_its_bank_and_speed() -> 
 
 
 def test_a_circuit_without_an_anchor_is_not_laid_out() -> None:
-    with pytest.raises(DoesNotClose, match="abeam"):
+    with pytest.raises(UnclosedCircuit, match="abeam"):
         lay_out([Station("lift-off", Leg.UPWIND, 0), Station("touchdown", Leg.FINAL, 9000)], Shape.SQUARE)
 
 
@@ -124,14 +124,14 @@ def test_a_circuit_without_an_anchor_is_not_laid_out() -> None:
 )
 def test_distances_that_make_no_circuit_are_named(abeam: int, said: str) -> None:
     flown = [("lift-off", Leg.UPWIND, 8000), ("abeam", Leg.DOWNWIND, abeam), ("line", Leg.FINAL, 24000)]
-    with pytest.raises(DoesNotClose, match=said):
+    with pytest.raises(UnclosedCircuit, match=said):
         lay_out([*(Station(*row) for row in flown), Station("touchdown", Leg.FINAL, 27000)], Shape.SQUARE)
 
 
 @each_type
 def test_a_draft_reads_back_as_it_was(name: str) -> None:
     form = FORMS[name]
-    assert read_raw(raw_of(form), form.issue, SPEEDS[name]) == (form, [])
+    assert parse_raw(raw_from_spec(form), form.issue, SPEEDS[name]) == (form, [])
 
 
 # The page
@@ -152,7 +152,7 @@ def edited(raw: dict[str, Any], **typed: str) -> dict[str, str]:
 def test_the_chief_changes_the_gates_and_publishes(cast: Cast, client: Client) -> None:
     client.force_login(cast.amelia)
     page = f"/gates/{cast.type.code}/edit/"
-    raw = publishing.gates_as_typed(cast.type, cast.today)
+    raw = publishing.current_gate_draft(cast.type, cast.today)
     line = next(place for place, gate in enumerate(raw["gates"]) if gate["code"] == "landing-line")
     speed = f"gate-{line}-speed-value"
     wrong = client.post(page, edited(raw, **{speed: "fifty"}) | {"act": "keep"}, headers={"HX-Request": "true"})
@@ -177,7 +177,7 @@ def test_the_chief_changes_the_gates_and_publishes(cast: Cast, client: Client) -
 def test_a_gate_is_added_taken_out_and_put_in_order(cast: Cast, client: Client) -> None:
     client.force_login(cast.amelia)
     page = f"/gates/{cast.type.code}/edit/"
-    raw = publishing.gates_as_typed(cast.type, cast.today)
+    raw = publishing.current_gate_draft(cast.type, cast.today)
     count = len(raw["gates"])
     assert client.post(page, edited(raw) | {"act": "add"}).text.count("Take gate") == count + 1
     raw = GateDraft.objects.get().content
@@ -191,7 +191,7 @@ def test_a_gate_is_added_taken_out_and_put_in_order(cast: Cast, client: Client) 
 
 
 def test_a_lesson_is_judged_by_the_gates_of_its_day(cast: Cast) -> None:
-    raw = publishing.gates_as_typed(cast.type, cast.today - timedelta(days=20))
+    raw = publishing.current_gate_draft(cast.type, cast.today - timedelta(days=20))
     line = next(gate for gate in raw["gates"] if gate["code"] == "landing-line")
     line["speed"]["value"] = "74"
     old = begin(cast, days_ago=30)
@@ -206,8 +206,8 @@ def test_a_lesson_is_judged_by_the_gates_of_its_day(cast: Cast) -> None:
 
 
 def test_a_day_that_has_lessons_keeps_its_gates(cast: Cast) -> None:
-    raw = publishing.gates_as_typed(cast.type, cast.today) | {"valid_from": str(cast.today)}
-    with pytest.raises(Refused, match="choose a later day"):
+    raw = publishing.current_gate_draft(cast.type, cast.today) | {"valid_from": str(cast.today)}
+    with pytest.raises(Refusal, match="choose a later day"):
         publishing.publish_gates(aircraft_type=cast.type, raw=raw, by=cast.amelia, at=cast.at())
 
 
@@ -222,8 +222,8 @@ def test_published_gates_are_final_for_the_database_too(cast: Cast) -> None:
     for attempt in attempts:
         with pytest.raises(DatabaseError, match=r"final|published"), transaction.atomic():
             attempt()
-    assert form_of(gate_set) == FORMS["tailwheel"]
+    assert gate_set_spec(gate_set) == FORMS["tailwheel"]
 
 
 def test_a_gate_may_be_there_without_a_target() -> None:
-    assert problems(changed(TAIL, "turn", targets=()), SPEEDS["tailwheel"]) == []
+    assert find_problems(changed(TAIL, "turn", targets=()), SPEEDS["tailwheel"]) == []

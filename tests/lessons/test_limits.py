@@ -6,20 +6,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lessons.rules.limits import WINDOW, Excess, Given, excesses, worst
+from lessons.rules.instructor_limits import WINDOW, ExcessPeriod, TrainingPeriod, find_excesses, find_worst_window
 
 MIDNIGHT = datetime(2026, 6, 10, tzinfo=UTC)
 
 
-def lesson(begin_minute: int, minutes: int, name: str = "") -> Given:
+def lesson(begin_minute: int, minutes: int, name: str = "") -> TrainingPeriod:
     begin = MIDNIGHT + timedelta(minutes=begin_minute)
-    return Given(begin, begin + timedelta(minutes=minutes), minutes, name)
+    return TrainingPeriod(begin, begin + timedelta(minutes=minutes), minutes, name)
 
 
 def test_exactly_eight_hours_are_allowed_and_a_minute_more_is_not() -> None:
     day = [lesson(6 * 60 + hour * 90, 60) for hour in range(8)]
-    assert worst(day) is None
-    more = worst([*day[:-1], lesson(6 * 60 + 7 * 90, 61)])
+    assert find_worst_window(day) is None
+    more = find_worst_window([*day[:-1], lesson(6 * 60 + 7 * 90, 61)])
     assert more is not None
     assert more.minutes == 481
 
@@ -27,27 +27,27 @@ def test_exactly_eight_hours_are_allowed_and_a_minute_more_is_not() -> None:
 def test_the_window_rolls_over_midnight() -> None:
     """Five hours in the evening and four the next morning: neither day has more than five."""
     evening, morning = lesson(18 * 60, 300), lesson(32 * 60, 240)
-    found = worst([evening, morning])
+    found = find_worst_window([evening, morning])
     assert found is not None
     assert (found.minutes, found.lessons) == (540, (evening, morning))
-    assert worst([evening, lesson(18 * 60 + 300 + 24 * 60, 240)]) is None
+    assert find_worst_window([evening, lesson(18 * 60 + 300 + 24 * 60, 240)]) is None
 
 
 def test_a_lesson_only_partly_in_the_window_counts_by_its_part() -> None:
-    found = worst([lesson(0, 300), lesson(23 * 60, 300)])  # the best window holds 5 h and 1 h, or less
+    found = find_worst_window([lesson(0, 300), lesson(23 * 60, 300)])  # the best window holds 5 h and 1 h, or less
     assert found is None
-    assert worst([lesson(0, 300), lesson(20 * 60, 300)]) is not None  # 5 h and 4 h
+    assert find_worst_window([lesson(0, 300), lesson(20 * 60, 300)]) is not None  # 5 h and 4 h
 
 
 def test_training_of_a_part_of_the_block_time_counts_as_that_much() -> None:
-    half = Given(MIDNIGHT, MIDNIGHT + timedelta(hours=10), 300)
-    assert worst([half, lesson(11 * 60, 180)]) is None
-    assert worst([half, lesson(11 * 60, 181)]) is not None
+    half = TrainingPeriod(MIDNIGHT, MIDNIGHT + timedelta(hours=10), 300)
+    assert find_worst_window([half, lesson(11 * 60, 180)]) is None
+    assert find_worst_window([half, lesson(11 * 60, 181)]) is not None
 
 
 def test_two_stretches_are_two_findings() -> None:
     lessons = [lesson(0, 500), lesson(5 * 24 * 60, 500), lesson(9 * 24 * 60, 100)]
-    assert [found.minutes for found in excesses(lessons)] == [500, 500]
+    assert [found.minutes for found in find_excesses(lessons)] == [500, 500]
 
 
 @settings(max_examples=60)
@@ -57,32 +57,32 @@ def test_no_window_of_whole_hours_holds_more_than_the_worst(hours: list[tuple[in
     lessons = [lesson(begin * 60, long * 60) for begin, long in hours]
     most = max(
         (
-            sum(row.inside(begin, begin + WINDOW) for row in lessons)
+            sum(row.minutes_within(begin, begin + WINDOW) for row in lessons)
             for begin in (MIDNIGHT + timedelta(hours=hour) for hour in range(-30, 90))
         ),
         default=0,
     )
-    found = worst(lessons)
+    found = find_worst_window(lessons)
     assert (found is not None) == (most > 480)
     assert found is None or found.minutes == pytest.approx(most)
 
 
 def test_a_worse_day_near_by_does_not_hide_the_one_of_this_lesson() -> None:
     this, before, after = lesson(10 * 60, 60), lesson(0, 480), lesson(31 * 60, 600)
-    assert worst([this, before, after]).minutes == 600  # type: ignore[union-attr]
-    found = worst([this, before, after], around=this)
+    assert find_worst_window([this, before, after]).minutes == 600  # type: ignore[union-attr]
+    found = find_worst_window([this, before, after], around=this)
     assert found is not None
     assert found.minutes == 540
 
 
 def test_a_day_that_only_touches_a_worse_one_is_listed_too() -> None:
-    assert [found.minutes for found in excesses([lesson(0, 540), lesson(22 * 60, 510)])] == [660, 510]
+    assert [found.minutes for found in find_excesses([lesson(0, 540), lesson(22 * 60, 510)])] == [660, 510]
 
 
-def plainly(lessons: list[Given]) -> list[Excess]:
+def plainly(lessons: list[TrainingPeriod]) -> list[ExcessPeriod]:
     """The same without leaving out what is far from too much."""
     found, left = [], list(lessons)
-    while (excess := worst(left)) is not None:
+    while (excess := find_worst_window(left)) is not None:
         found.append(excess)
         taken = {row for row in excess.lessons if row.end <= excess.end} or set(excess.lessons)
         left = [row for row in left if row not in taken]
@@ -93,4 +93,4 @@ def plainly(lessons: list[Given]) -> list[Excess]:
 @given(st.lists(st.tuples(st.integers(0, 9000), st.integers(10, 400)), max_size=24, unique=True))
 def test_looking_only_where_much_was_given_finds_the_same(drawn: list[tuple[int, int]]) -> None:
     lessons = [lesson(begin, minutes) for begin, minutes in drawn]
-    assert [(e.begin, e.minutes) for e in excesses(lessons)] == [(e.begin, e.minutes) for e in plainly(lessons)]
+    assert [(e.begin, e.minutes) for e in find_excesses(lessons)] == [(e.begin, e.minutes) for e in plainly(lessons)]

@@ -11,7 +11,7 @@ from django.db import DatabaseError, transaction
 from grading.rules.marking import MarkedAttempt, propose_grade
 from lessons.loading import load_scale
 from lessons.models import GradeScale
-from lessons.rules.scale import LEARNER_CENTRED, Help, Level, Rule, Scale, ScaleError, Step
+from lessons.rules.scale import LEARNER_CENTRED, GradingRule, Help, Level, Scale, ScaleError, Step
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures/scales"
 FILES: dict[str, dict[str, Any]] = {path.stem: json.loads(path.read_text()) for path in FOLDER.glob("*.json")}
@@ -30,8 +30,8 @@ def test_each_scale_names_its_solo_step(name: str) -> None:
     found = scale(name)
     below = found.steps[: found.steps.index(found.step(found.solo))]
     assert all(step.level.rank < Level.PERFORM.rank for step in below)
-    assert found.standing_for(Level.PERFORM).code == found.solo
-    assert found.standing_for(Level.NOT_OBSERVED).code == "not_observed"
+    assert found.lowest_step_for(Level.PERFORM).code == found.solo
+    assert found.lowest_step_for(Level.NOT_OBSERVED).code == "not_observed"
 
 
 def test_a_five_step_scale_tells_its_upper_two_apart_and_both_are_to_standard() -> None:
@@ -48,7 +48,7 @@ def test_one_scale_marks_by_the_weakest_element() -> None:
     fine, uneven = weakest.step("fine"), weakest.step("uneven")
     flown = [MarkedAttempt(uneven), MarkedAttempt(fine), MarkedAttempt(fine)]
     assert propose_grade(flown, weakest).sentence == "Uneven: as tapped (the weakest of 3)."
-    assert propose_grade(flown, replace(weakest, rule=Rule.LAST_TWO)).step == fine
+    assert propose_grade(flown, replace(weakest, rule=GradingRule.LAST_TWO)).step == fine
 
 
 STEPS = (Step("a", "A", Level.DESCRIBE), Step("b", "B", Level.PERFORM))

@@ -25,13 +25,13 @@ from lessons.models import (
     UnitManoeuvre,
     UnitMapping,
 )
-from lessons.syllabus_file import BadFile, read, schema, to_content, to_json, to_yaml
-from school.errors import Refused
+from lessons.syllabus_file import InvalidSyllabusFile, json_schema, parse_syllabus, to_content, to_json, to_yaml
+from school.errors import Refusal
 from tests.cast import Cast
 from tests.factories import begin, flown
 
 TEXT = (Path(__file__).resolve().parents[2] / "fixtures/syllabus/first-solo.json").read_text()
-FORM = read(TEXT)
+FORM = parse_syllabus(TEXT)
 
 
 def line_of(text: str, words: str) -> int:
@@ -39,7 +39,7 @@ def line_of(text: str, words: str) -> int:
 
 
 def test_yaml_and_json_say_the_same() -> None:
-    assert read(to_yaml(FORM)) == read(to_json(FORM)) == FORM
+    assert parse_syllabus(to_yaml(FORM)) == parse_syllabus(to_json(FORM)) == FORM
     assert to_json(FORM).count("\n") > 1000  # readable, not one line
 
 
@@ -56,8 +56,8 @@ def test_a_broken_file_is_named_by_line_and_field(right: str, wrong: str, field:
     text = to_yaml(FORM)
     assert right in text
     broken = text.replace(right, wrong, 1)
-    with pytest.raises(BadFile) as caught:
-        read(broken)
+    with pytest.raises(InvalidSyllabusFile) as caught:
+        parse_syllabus(broken)
     problem = caught.value.problems[0]
     assert problem.field == field
     assert sentence in problem.sentence
@@ -71,8 +71,8 @@ def test_every_code_that_is_named_and_not_there_is_listed() -> None:
     content["faults"][0]["manoeuvres"] = ["takeof"]
     content["stages"][0]["units"][1]["manoeuvres"][0]["code"] = "flight_preparatio"
     content["manoeuvres"][0]["items"] = ["61.87(d)(99)"]
-    with pytest.raises(BadFile) as caught:
-        read(json.dumps(content, indent=1))
+    with pytest.raises(InvalidSyllabusFile) as caught:
+        parse_syllabus(json.dumps(content, indent=1))
     assert [problem.sentence for problem in caught.value.problems] == [
         "There is no item “61.87(d)(99)”.",
         "There is no manoeuvre “takeof”.",
@@ -85,16 +85,16 @@ def test_every_code_that_is_named_and_not_there_is_listed() -> None:
 
 
 def test_what_is_no_file_at_all_says_where_it_stops_making_sense() -> None:
-    with pytest.raises(BadFile) as caught:
-        read('{"code": "x",\n "title": }')
+    with pytest.raises(InvalidSyllabusFile) as caught:
+        parse_syllabus('{"code": "x",\n "title": }')
     assert caught.value.problems[0].line == 2
-    with pytest.raises(BadFile, match="Expected `object`"):
-        read("just words")
+    with pytest.raises(InvalidSyllabusFile, match="Expected `object`"):
+        parse_syllabus("just words")
 
 
 def test_the_schema_knows_every_field_of_the_file() -> None:
     """JSON Schema 2020-12, as msgspec writes it."""
-    found = schema()["$defs"]
+    found = json_schema()["$defs"]
     assert set(found["SyllabusForm"]["properties"]) == set(json.loads(TEXT))
     assert set(found["UnitForm"]["required"]) == {"number", "title", "kind", "aim"}
     assert found["SyllabusForm"]["additionalProperties"] is False
@@ -107,7 +107,7 @@ def test_a_published_issue_is_given_out_as_it_was_taken_in(cast: Cast, client: C
     assert syllabus_form(cast.enrolment.syllabus) == FORM
     client.force_login(cast.bert)
     reply = client.get(f"/syllabuses/{cast.enrolment.syllabus_id}/file.yaml")
-    assert read(reply.text) == FORM
+    assert parse_syllabus(reply.text) == FORM
     assert "first-solo-1.yaml" in reply["Content-Disposition"]
 
 
@@ -220,7 +220,7 @@ def second_issue(cast: Cast, draft: SyllabusDraft) -> Syllabus:
             unit["number"] += 1
     first = content["stages"][0]["units"]
     first.insert(0, first[0] | {"number": 1, "title": "Before the first flight"})
-    publishing.keep_draft(draft=draft, content=content, by=cast.amelia, at=cast.at())
+    publishing.save_draft(draft=draft, content=content, by=cast.amelia, at=cast.at())
     return publishing.publish_draft(draft=draft, by=cast.amelia, at=cast.at())
 
 
@@ -241,7 +241,7 @@ def test_a_student_is_moved_with_each_unit_and_nothing_is_lost(
     assert done.status_code == 302
     enrolment = Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)
     course = courses_by_enrolment([enrolment], cast.today)[enrolment.pk]
-    standing = next(row for row in course.standings if row.unit.number == 9)
+    standing = next(row for row in course.unit_progress if row.unit.number == 9)
     assert standing.complete  # flown as unit 8 of the first issue, its levels reached there
     lesson.refresh_from_db()
     assert (lesson.unit.number, lesson.is_signed) == (8, True)
@@ -253,9 +253,9 @@ def test_a_student_is_moved_with_each_unit_and_nothing_is_lost(
 def test_nobody_is_moved_in_the_middle_of_a_lesson(cast: Cast, draft: SyllabusDraft) -> None:
     begin(cast)
     second = second_issue(cast, draft)
-    with pytest.raises(Refused, match="sign or discard it first"):
+    with pytest.raises(Refusal, match="sign or discard it first"):
         publishing.move_enrolment(enrolment=cast.enrolment, syllabus=second, mapping={}, by=cast.amelia, at=cast.at())
-    assert Lesson.objects.being_written().count() == 1
+    assert Lesson.objects.unsigned().count() == 1
 
 
 def test_a_day_before_the_move_reads_the_same_lessons(cast: Cast, draft: SyllabusDraft) -> None:
@@ -265,4 +265,4 @@ def test_a_day_before_the_move_reads_the_same_lessons(cast: Cast, draft: Syllabu
     publishing.move_enrolment(enrolment=cast.enrolment, syllabus=second, mapping=nothing, by=cast.amelia, at=cast.at())
     enrolment = Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)
     course = courses_by_enrolment([enrolment], cast.today)[enrolment.pk]
-    assert not any(row.flown for row in course.standings)
+    assert not any(row.flown for row in course.unit_progress)

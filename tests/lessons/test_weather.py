@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lessons.rules.wind import Wind, components, magnetic, worst_crosswind_kt, worst_tailwind_kt
-from lessons.weather import BadReport, Report, read_report
+from lessons.rules.wind import Wind, to_magnetic, wind_components, worst_crosswind_kt, worst_tailwind_kt
+from lessons.weather import MetarReport, UnreadableReport, parse_metar
 
 DAY = date(2026, 11, 25)
 
@@ -26,33 +26,33 @@ DAY = date(2026, 11, 25)
 def test_the_wind_of_a_report(
     text: str, direction: int | None, speed: int, gust: int | None, varies: tuple[int, int] | None
 ) -> None:
-    found = read_report(text, DAY)
+    found = parse_metar(text, DAY)
     assert (found.direction, found.speed_kt, found.gust_kt, found.varies) == (direction, speed, gust, varies)
 
 
 def test_the_day_of_a_report_takes_month_and_year_from_the_lesson() -> None:
-    assert read_report("ZZZZ 021150Z 18006KT 9999", date(2025, 3, 2)).at == datetime(2025, 3, 2, 11, 50)
+    assert parse_metar("ZZZZ 021150Z 18006KT 9999", date(2025, 3, 2)).at == datetime(2025, 3, 2, 11, 50)
 
 
 @pytest.mark.parametrize("text", ["hello", "29012KT", "ZZZZ 251150Z /////KT 9999", "ZZZZ 991150Z 18006KT", "ZZZZ"])
 def test_what_is_no_report_is_refused_with_what_to_do(text: str) -> None:
-    with pytest.raises(BadReport, match="by hand"):
-        read_report(text, DAY)
+    with pytest.raises(UnreadableReport, match="by hand"):
+        parse_metar(text, DAY)
 
 
 def test_true_becomes_magnetic_by_the_variation() -> None:
     """East is least, west is best: common practice."""
-    assert [magnetic(290, east) for east in (0, 10, -10)] == [290, 280, 300]
-    assert [magnetic(5, 10), magnetic(355, -5), magnetic(360, 0), magnetic(359, -2)] == [355, 360, 360, 1]
-    report = Report("ZZZZ", None, 290, 12, 22, (260, 320))
+    assert [to_magnetic(290, east) for east in (0, 10, -10)] == [290, 280, 300]
+    assert [to_magnetic(5, 10), to_magnetic(355, -5), to_magnetic(360, 0), to_magnetic(359, -2)] == [355, 360, 360, 1]
+    report = MetarReport("ZZZZ", None, 290, 12, 22, (260, 320))
     assert report.wind(3) == Wind(287, 12, 22, (257, 317))
 
 
 @given(st.integers(1, 360), st.integers(-300, 300))
 def test_magnetic_stays_on_the_circle_and_turns_back(true: int, tenths: int) -> None:
-    turned = magnetic(true, tenths / 10)
+    turned = to_magnetic(true, tenths / 10)
     assert 1 <= turned <= 360
-    assert magnetic(turned, -tenths / 10) in {true, true % 360 + 1, (true - 2) % 360 + 1}
+    assert to_magnetic(turned, -tenths / 10) in {true, true % 360 + 1, (true - 2) % 360 + 1}
 
 
 @given(st.integers(1, 360), st.integers(0, 60), st.integers(0, 30), st.integers(1, 360))
@@ -61,7 +61,7 @@ def test_the_worst_crosswind_is_never_less_than_that_of_the_wind_or_of_the_gust(
 ) -> None:
     wind = Wind(direction, speed, speed + more)
     worst = worst_crosswind_kt(wind, runway)
-    assert worst >= abs(components(wind, runway, in_gust=True).crosswind_kt) >= 0
+    assert worst >= abs(wind_components(wind, runway, in_gust=True).crosswind_kt) >= 0
     swinging = Wind(direction, speed, speed + more, (direction, (direction + 60) % 360))
     assert worst_crosswind_kt(swinging, runway) >= worst - 1e-9
     assert worst_crosswind_kt(Wind(None, speed, speed + more), runway) == speed + more
@@ -75,7 +75,7 @@ def test_a_wind_that_swings_across_the_runway_is_all_crosswind() -> None:
 def test_a_swing_may_blow_from_behind() -> None:
     """Runway 27, wind 350 swinging from 300 to 040: 12 kt at 130 degrees are 7.7 kt from behind."""
     swinging = Wind(350, 12, None, (300, 40))
-    assert components(swinging, 270).headwind_kt > 0
+    assert wind_components(swinging, 270).headwind_kt > 0
     assert round(worst_tailwind_kt(swinging, 270), 1) == 7.7
     assert worst_tailwind_kt(Wind(270, 12), 270) == -12
     assert worst_tailwind_kt(Wind(None, 5), 270) == 5

@@ -9,7 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lessons.rules.wind import Components, Wind, best_runway, components, load_factor, turn_radius_ft, turn_rate
+from lessons.rules.wind import (
+    Wind,
+    WindComponents,
+    best_runway,
+    load_factor,
+    turn_radius_ft,
+    turn_rate,
+    wind_components,
+)
 
 directions = st.integers(0, 360)
 winds = st.builds(
@@ -22,7 +30,7 @@ winds = st.builds(
 
 def test_wind_220_at_30_on_runway_18() -> None:
     """FAA knowledge-test sample, as a training page gives it: headwind 23 kt, crosswind 19 kt (22.98 and 19.28)."""
-    found = components(Wind(220, 30), 180)
+    found = wind_components(Wind(220, 30), 180)
     assert (round(found.headwind_kt, 2), round(found.crosswind_kt, 2)) == (22.98, 19.28)
     assert found.side == "right"
     assert found.words == "crosswind 19 kt from the right, headwind 23 kt"
@@ -34,8 +42,8 @@ def test_wind_220_at_30_on_runway_18() -> None:
 )
 def test_crosswind_share_by_angle(angle: int, share: float) -> None:
     """The sine table to three places (trigonometry); from the right one way, from the left the other."""
-    assert components(Wind(angle, 100), 360).crosswind_kt / 100 == pytest.approx(share, abs=0.0005)
-    assert components(Wind(360 - angle, 100), 360).crosswind_kt / 100 == pytest.approx(-share, abs=0.0005)
+    assert wind_components(Wind(angle, 100), 360).crosswind_kt / 100 == pytest.approx(share, abs=0.0005)
+    assert wind_components(Wind(360 - angle, 100), 360).crosswind_kt / 100 == pytest.approx(-share, abs=0.0005)
 
 
 @pytest.mark.parametrize(
@@ -50,37 +58,37 @@ def test_crosswind_share_by_angle(angle: int, share: float) -> None:
     ],
 )
 def test_components_in_words(direction: int, heading: int, words: str) -> None:
-    assert components(Wind(direction, 20), heading).words == words
+    assert wind_components(Wind(direction, 20), heading).words == words
 
 
 def test_side_is_none_below_half_a_knot() -> None:
-    assert (Components(9, 0.4).side, Components(9, -0.4).side) == ("none", "none")
-    assert (Components(9, 0.6).side, Components(9, -0.6).side) == ("right", "left")
+    assert (WindComponents(9, 0.4).side, WindComponents(9, -0.4).side) == ("none", "none")
+    assert (WindComponents(9, 0.6).side, WindComponents(9, -0.6).side) == ("right", "left")
 
 
 def test_gusts_have_components_of_their_own() -> None:
     across = Wind(270, 10, 24)
-    assert components(across, 180).crosswind_kt == 10
-    assert components(across, 180, in_gust=True).crosswind_kt == 24
-    assert components(Wind(270, 10), 180, in_gust=True).crosswind_kt == 10
+    assert wind_components(across, 180).crosswind_kt == 10
+    assert wind_components(across, 180, in_gust=True).crosswind_kt == 24
+    assert wind_components(Wind(270, 10), 180, in_gust=True).crosswind_kt == 10
 
 
 def test_a_variable_wind_has_no_components_and_a_calm_has_none() -> None:
-    assert components(Wind(None, 0), 180) == Components(0.0, 0.0)
+    assert wind_components(Wind(None, 0), 180) == WindComponents(0.0, 0.0)
     for variable in (Wind(None, 5), Wind(None, 0, 8)):
         with pytest.raises(ValueError, match="variable"):
-            components(variable, 180)
+            wind_components(variable, 180)
 
 
 @given(winds, directions)
 def test_components_are_the_legs_of_the_wind(wind: Wind, heading: int) -> None:
-    found = components(wind, heading)
+    found = wind_components(wind, heading)
     assert math.hypot(found.headwind_kt, found.crosswind_kt) == pytest.approx(wind.speed_kt, abs=1e-6)
 
 
 @given(winds, st.integers(0, 180))
 def test_the_other_end_of_the_runway_has_the_opposite(wind: Wind, heading: int) -> None:
-    one, other = components(wind, heading), components(wind, heading + 180)
+    one, other = wind_components(wind, heading), wind_components(wind, heading + 180)
     assert (other.headwind_kt, other.crosswind_kt) == pytest.approx((-one.headwind_kt, -one.crosswind_kt))
 
 
@@ -151,7 +159,7 @@ def test_impossible_wind_is_refused(direction: int, speed: int, gust: int | None
 
 def test_impossible_heading_and_turns_are_refused() -> None:
     with pytest.raises(ValueError, match="runway heading"):
-        components(Wind(180, 20), 361)
+        wind_components(Wind(180, 20), 361)
     for bank in (0, 90, -30):
         with pytest.raises(ValueError, match="bank"):
             turn_radius_ft(80, bank)

@@ -13,9 +13,9 @@ from django.conf import settings
 
 NAMES = (
     "DEBUG", "SESSION_COOKIE_NAME", "SESSION_COOKIE_SECURE", "SESSION_COOKIE_HTTPONLY", "SESSION_COOKIE_SAMESITE",
-    "CSRF_COOKIE_NAME", "CSRF_COOKIE_SECURE", "CSRF_COOKIE_HTTPONLY", "CSRF_COOKIE_SAMESITE", "LIGHT_COOKIE",
+    "CSRF_COOKIE_NAME", "CSRF_COOKIE_SECURE", "CSRF_COOKIE_HTTPONLY", "CSRF_COOKIE_SAMESITE", "DISPLAY_COOKIE",
     "SECURE_SSL_REDIRECT", "SECURE_HSTS_SECONDS", "SECURE_HSTS_INCLUDE_SUBDOMAINS", "CONTENT_SECURITY_POLICY",
-    "PROXIES_IN_FRONT", "CHECKS_A_MINUTE", "ALLOWED_HOSTS",
+    "TRUSTED_PROXIES", "CHECKS_A_MINUTE", "ALLOWED_HOSTS",
 )  # fmt: skip
 GIVEN = {
     "DATABASE_URL": "postgres://nobody@127.0.0.1/none", "SECRET_KEY": "only-of-this-test" * 4,
@@ -53,11 +53,11 @@ def test_a_server_is_strict() -> None:
         assert told[f"{kind}_COOKIE_NAME"].startswith("__Host-")
         assert told[f"{kind}_COOKIE_SECURE"] is told[f"{kind}_COOKIE_HTTPONLY"] is True
         assert told[f"{kind}_COOKIE_SAMESITE"] == "Lax"
-    assert told["LIGHT_COOKIE"] == "__Host-light"
+    assert told["DISPLAY_COOKIE"] == "__Host-light"
     assert told["SECURE_HSTS_SECONDS"] >= 365 * 24 * 3600
     assert told["SECURE_HSTS_INCLUDE_SUBDOMAINS"] is True
     assert told["CONTENT_SECURITY_POLICY"]["DIRECTIVES"]["upgrade-insecure-requests"] is True
-    assert (told["ALLOWED_HOSTS"], told["PROXIES_IN_FRONT"]) == (["records.example"], 1)
+    assert (told["ALLOWED_HOSTS"], told["TRUSTED_PROXIES"]) == (["records.example"], 1)
     assert (plain[0], plain[1]["Location"]) == (301, "https://records.example/tablet/no-such")
     assert wrong[0] == 400
     for _, headers in (plain, wrong):

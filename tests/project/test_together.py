@@ -16,15 +16,15 @@ PATIENCE = 30.0
 # Two programs that write down the number of each of their processes.
 CODE = """
 import signal, sys
-from school import together
+from school import process_supervisor
 signal.signal(signal.SIGHUP, signal.SIG_DFL)  # as at a terminal, whatever started the tests
-together.TOO_SOON = 0.0
+process_supervisor.RESTART_DELAY = 0.0
 write = "import os, sys, time; open(sys.argv[1], 'a').write(f'{os.getpid()}\\\\n'); time.sleep(600)"
 programs = [
-    together.Program("server", [sys.executable, "-c", write, sys.argv[1]], vital=True),
-    together.Program("worker", [sys.executable, "-c", write, sys.argv[2]]),
+    process_supervisor.SupervisedProgram("server", [sys.executable, "-c", write, sys.argv[1]], essential=True),
+    process_supervisor.SupervisedProgram("worker", [sys.executable, "-c", write, sys.argv[2]]),
 ]
-sys.exit(together.run_together(programs, print))
+sys.exit(process_supervisor.supervise(programs, print))
 """
 
 

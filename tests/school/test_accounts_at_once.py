@@ -15,8 +15,8 @@ from django.utils import timezone
 from grading.evidence import chain
 from school import actions as school_actions
 from school.accounts import actions
-from school.accounts.invitation import behind, link_of
-from school.errors import Refused
+from school.accounts.invitation_links import find_open_invitation, sign_link
+from school.errors import Refusal
 from school.models import Invitation, JournalEntry, Person, Role
 from tests.cast import SECRET, Cast
 from tests.factories import person
@@ -53,7 +53,7 @@ def test_invited_twice_at_once_one_letter_opens(transactional_cast: Cast) -> Non
     for _ in range(TIMES):
         at = timezone.now()
         together(*(partial(actions.invite, person=somebody, by=by, at=at) for by in (cast.frida, admin_of(cast))))
-        opens = [link for link in map(link_of, Invitation.objects.all()) if behind(link, at)]
+        opens = [link for link in map(sign_link, Invitation.objects.all()) if find_open_invitation(link, at)]
         assert len(opens) == 1
     assert len(mail.outbox) == 2 * TIMES
 
@@ -67,9 +67,9 @@ def test_one_invitation_accepted_twice_at_once_sets_one_password(transactional_c
     words = (NEW, NEW + " and another")
     for number in range(TIMES):
         somebody, at = guest(number, f"guest{number}@school.example"), timezone.now()
-        link = link_of(actions.invite(person=somebody, by=cast.frida, at=at))
+        link = sign_link(actions.invite(person=somebody, by=cast.frida, at=at))
         done = together(*(partial(actions.accept_invitation, link=link, password=word, at=at) for word in words))
-        assert refused(done) == [actions.GONE]
+        assert refused(done) == [actions.INVALID_LINK_REFUSAL]
         stands = words[next(place for place, one in enumerate(done) if isinstance(one, Person))]
         assert Person.objects.get(pk=somebody.pk).check_password(stands)
         assert EmailAddress.objects.filter(user=somebody).count() == 1
@@ -81,7 +81,7 @@ def test_two_people_with_one_address_accept_at_once_and_it_is_confirmed_for_one(
     for number in range(TIMES):
         at, address = timezone.now(), f"family{number}@school.example"
         two = [guest(2 * number + 10, address), guest(2 * number + 11, address)]
-        links = [link_of(actions.invite(person=one, by=cast.frida, at=at)) for one in two]
+        links = [sign_link(actions.invite(person=one, by=cast.frida, at=at)) for one in two]
         done = together(*(partial(actions.accept_invitation, link=link, password=NEW, at=at) for link in links))
         assert refused(done) == []
         assert sorted(EmailAddress.objects.filter(email=address).values_list("verified", flat=True)) == [False, True]
@@ -93,21 +93,21 @@ def test_inviting_against_taking_the_access(transactional_cast: Cast) -> None:
         somebody, at = guest(number), timezone.now()
         done = together(
             partial(actions.invite, person=somebody, by=cast.frida, at=at),
-            partial(actions.take_access, person=somebody, reason="left", by=other, at=at),
+            partial(actions.revoke_access, person=somebody, reason="left", by=other, at=at),
         )
         assert all("may not log in" in sentence for sentence in refused(done))
-        assert not any(behind(link_of(sent), at) for sent in Invitation.objects.filter(person=somebody))
+        assert not any(find_open_invitation(sign_link(sent), at) for sent in Invitation.objects.filter(person=somebody))
 
 
 def test_a_letter_to_an_address_that_was_changed_since_opens_nothing(cast: Cast) -> None:
     """The address was mistyped: whoever got the letter is a stranger."""
     somebody, at = guest(1), timezone.now()
-    link = link_of(actions.invite(person=somebody, by=cast.frida, at=at))
-    assert behind(link, at)
+    link = sign_link(actions.invite(person=somebody, by=cast.frida, at=at))
+    assert find_open_invitation(link, at)
     actions.edit_person(person=somebody, changes={"email": "right@school.example"}, by=cast.frida, at=at)
-    assert behind(link, at) is None
+    assert find_open_invitation(link, at) is None
     assert Client().get(f"/invitation/{link}/").status_code == 410
-    with pytest.raises(Refused, match="does not open"):
+    with pytest.raises(Refusal, match="does not open"):
         actions.accept_invitation(link=link, password=NEW, at=at)
 
 
@@ -118,16 +118,16 @@ def test_a_letter_to_an_address_that_was_changed_since_opens_nothing(cast: Cast)
 def test_two_administrators_turn_on_each_other_and_one_remains(transactional_cast: Cast, act: str) -> None:
     cast = transactional_cast
     for number in range(TIMES):
-        two = (Person.objects.having(Role.ADMIN).get(), admin(cast, f"Admin{number}"))
+        two = (Person.objects.active_with_role(Role.ADMIN).get(), admin(cast, f"Admin{number}"))
         acts: list[Any] = []
         for by, other in (two, two[::-1]):
             changed = {"person": other, "by": by, "at": cast.at()}
             if act == "roles":
                 acts.append(partial(actions.change_roles, roles=["instructor"], **changed))
             else:
-                acts.append(partial(actions.take_access, reason="left", **changed))
+                acts.append(partial(actions.revoke_access, reason="left", **changed))
         assert refused(together(*acts)) == ["People are kept by the administrator. Nothing was changed."]
-        assert Person.objects.having(Role.ADMIN).count() == 1
+        assert Person.objects.active_with_role(Role.ADMIN).count() == 1
 
 
 @pytest.mark.parametrize("act", ["roles", "access", "both"])
@@ -137,31 +137,31 @@ def test_two_administrators_take_the_last_two_chiefs_at_once_and_one_remains(
     cast, other = transactional_cast, admin(transactional_cast)
     for number in range(TIMES):
         two = (
-            Person.objects.having(Role.CHIEF).get(),
+            Person.objects.active_with_role(Role.CHIEF).get(),
             person(f"Chief{number}", f"C-{number}", Role.CHIEF, at=cast.at(8, 100)),
         )
         by_role, by_access = (
             [
                 partial(actions.change_roles, person=chief, roles=["instructor"], by=by, at=cast.at())
                 if how == "roles"
-                else partial(actions.take_access, person=chief, reason="left", by=by, at=cast.at())
+                else partial(actions.revoke_access, person=chief, reason="left", by=by, at=cast.at())
                 for chief, by in zip(two, (cast.frida, other), strict=True)
             ]
             for how in ("roles", "access")
         )
         acts = {"roles": by_role, "access": by_access, "both": [by_role[0], by_access[1]]}[act]
-        assert refused(together(*acts)) == [actions.LAST_CHIEF]
-        assert Person.objects.having(Role.CHIEF).count() == 1
+        assert refused(together(*acts)) == [actions.LAST_CHIEF_REFUSAL]
+        assert Person.objects.active_with_role(Role.CHIEF).count() == 1
 
 
 def test_one_chief_remains_and_a_school_without_one_can_name_one(cast: Cast) -> None:
-    with pytest.raises(Refused, match="name another chief instructor first"):
+    with pytest.raises(Refusal, match="name another chief instructor first"):
         actions.change_roles(person=cast.amelia, roles=["instructor"], by=cast.frida, at=cast.at())
-    with pytest.raises(Refused, match="name another chief instructor first"):
-        actions.take_access(person=cast.amelia, reason="left", by=cast.frida, at=cast.at())
+    with pytest.raises(Refusal, match="name another chief instructor first"):
+        actions.revoke_access(person=cast.amelia, reason="left", by=cast.frida, at=cast.at())
     actions.change_roles(person=cast.amelia, roles=["chief"], by=cast.frida, at=cast.at())
     actions.change_roles(person=cast.bert, roles=["instructor", "chief"], by=cast.frida, at=cast.at())
-    actions.take_access(person=cast.amelia, reason="left", by=cast.frida, at=cast.at())
+    actions.revoke_access(person=cast.amelia, reason="left", by=cast.frida, at=cast.at())
     Person.objects.filter(pk=cast.bert.pk).update(roles=["instructor"])
     actions.change_roles(person=cast.cleo, roles=["instructor", "student"], by=cast.frida, at=cast.at())
     actions.change_roles(person=cast.bert, roles=["instructor", "chief"], by=cast.frida, at=cast.at())

@@ -11,7 +11,7 @@ from django.db import DataError, OperationalError, connection
 from django.test import Client
 
 from lessons.models import Lesson
-from school.faults import Fault, passing_fault
+from school.transient_errors import TransientError, find_transient_error
 from tests.cast import Cast
 from tests.factories import begin
 
@@ -44,23 +44,23 @@ def test_without_a_database_every_page_says_so_and_to_come_back(
 @pytest.mark.parametrize(
     ("kind", "fault"),
     [
-        (psycopg.errors.DiskFull, Fault.FULL),
-        (psycopg.errors.DeadlockDetected, Fault.AT_ONCE),
-        (psycopg.errors.SerializationFailure, Fault.AT_ONCE),
-        (psycopg.errors.AdminShutdown, Fault.UNREACHABLE),
-        (psycopg.errors.CannotConnectNow, Fault.UNREACHABLE),
-        (psycopg.errors.TooManyConnections, Fault.UNREACHABLE),
+        (psycopg.errors.DiskFull, TransientError.FULL),
+        (psycopg.errors.DeadlockDetected, TransientError.CONFLICT),
+        (psycopg.errors.SerializationFailure, TransientError.CONFLICT),
+        (psycopg.errors.AdminShutdown, TransientError.UNREACHABLE),
+        (psycopg.errors.CannotConnectNow, TransientError.UNREACHABLE),
+        (psycopg.errors.TooManyConnections, TransientError.UNREACHABLE),
     ],
 )
-def test_what_failed_is_told_by_its_code(kind: type[Exception], fault: Fault) -> None:
+def test_what_failed_is_told_by_its_code(kind: type[Exception], fault: TransientError) -> None:
     error = OperationalError("as Django gives it on")
     error.__cause__ = kind("as the driver raised it")
-    assert passing_fault(error) is fault
+    assert find_transient_error(error) is fault
 
 
 def test_a_failure_of_the_program_is_none_of_them(cast: Cast, away: Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    assert passing_fault(DataError("value too long")) is None
-    assert passing_fault(OSError(28, "No space left on device")) is Fault.FULL
+    assert find_transient_error(DataError("value too long")) is None
+    assert find_transient_error(OSError(28, "No space left on device")) is TransientError.FULL
 
     def fails(*args: Any, **kwargs: Any) -> None:
         raise ValueError("a fault of the program")

@@ -16,10 +16,10 @@ from django.urls import reverse
 
 from grading.models import DeviceEvent
 from grading.sheets.pdf import _font_fetcher
-from lessons.syllabus_file import BadFile, read
-from school.downloads import disposition
+from lessons.syllabus_file import InvalidSyllabusFile, parse_syllabus
+from school.downloads import content_disposition
 from school.models import Person, Role
-from school.often import client_address, household
+from school.rate_limits import client_address, client_bucket
 from school.views import frame
 from tests.cast import SECRET, Cast
 from tests.factories import begin
@@ -140,11 +140,11 @@ def test_logging_in_leads_nowhere_else_and_takes_a_new_session(cast: Cast, clien
 
 
 def test_a_name_of_a_file_leads_nowhere() -> None:
-    assert disposition('../../etc/"x"; filename="y\r\nSet-Cookie: a=b.pdf') == (
+    assert content_disposition('../../etc/"x"; filename="y\r\nSet-Cookie: a=b.pdf') == (
         'attachment; filename="etc-x-filename-y-Set-Cookie-a-b.pdf"'
     )
-    assert disposition("...") == 'attachment; filename="file"'
-    assert disposition("Jürgen-1.pdf", inline=True).startswith("inline; filename*=utf-8''J%C3%BCrgen")
+    assert content_disposition("...") == 'attachment; filename="file"'
+    assert content_disposition("Jürgen-1.pdf", inline=True).startswith("inline; filename*=utf-8''J%C3%BCrgen")
 
 
 def test_the_path_is_logged_in_one_line(client: Client, db: None, caplog: pytest.LogCaptureFixture) -> None:
@@ -183,9 +183,9 @@ def test_the_address_is_the_one_our_own_proxy_saw(
     settings: object, proxies: int, forwarded: str, remote: str, address: str
 ) -> None:
     """Documentation addresses of RFC 5737 and RFC 3849."""
-    settings.PROXIES_IN_FRONT = proxies  # type: ignore[attr-defined]
+    settings.TRUSTED_PROXIES = proxies  # type: ignore[attr-defined]
     request = RequestFactory().get("/", headers={"X-Forwarded-For": forwarded}, REMOTE_ADDR=remote)
-    assert household(client_address(request)) == address
+    assert client_bucket(client_address(request)) == address
 
 
 @pytest.mark.parametrize(
@@ -204,8 +204,8 @@ def test_events_too_deep_or_too_many_are_refused(cast: Cast, client: Client, bod
 def test_aliases_that_grow_are_not_read() -> None:
     """Three lines that stand for 10 to the 12th gradings."""
     bomb = "a: &a [x, x]\nb: &b [*a, *a, *a]\nstages: [*b, *b]\n"
-    with pytest.raises(BadFile, match=r"line 2.*alias"):
-        read(bomb)
+    with pytest.raises(InvalidSyllabusFile, match=r"line 2.*alias"):
+        parse_syllabus(bomb)
 
 
 @pytest.mark.parametrize(
@@ -214,8 +214,8 @@ def test_aliases_that_grow_are_not_read() -> None:
      ("a: !!int ''", "tag"), ("!!python/object/apply:os.system [x]", "tag")],
 )  # fmt: skip
 def test_a_file_too_deep_or_with_tags_is_refused_in_a_sentence(text: str, said: str) -> None:
-    with pytest.raises(BadFile, match=f"line 1.*{said}"):
-        read(text)
+    with pytest.raises(InvalidSyllabusFile, match=f"line 1.*{said}"):
+        parse_syllabus(text)
 
 
 @pytest.mark.parametrize(

@@ -194,7 +194,7 @@ def test_the_counters_are_shared_and_the_application_may_use_but_not_alter_their
     ],
 )
 def test_the_address_behind_proxies(settings: Any, proxies: int, forwarded: str | None, client: str) -> None:
-    settings.PROXIES_IN_FRONT = proxies
+    settings.TRUSTED_PROXIES = proxies
     headers = {"X-Forwarded-For": forwarded} if forwarded else {}
     request = RequestFactory().get("/", headers=headers, REMOTE_ADDR="192.0.2.1")
     assert get_adapter().get_client_ip(request) == client

@@ -8,8 +8,8 @@ import pytest
 from django.template import Context, Template
 
 from school import marks
-from school.marks import Cell, CircuitMarks, Series
-from school.marks.signs import PLACES, STAMPS, TRIANGLES
+from school.marks import CircuitMarks, GateSeries, PartGrade
+from school.marks.symbols import STAMP_STATES, STORAGE_PLACES, TRIANGLE_STATES
 
 LEVELS = ("not_observed", "describe", "explain", "practice", "perform")
 HELPS = ("none", "prompted", "assisted", "took_control")
@@ -26,25 +26,27 @@ def shape(drawing: str) -> str:
     return drawing.split(">", 1)[1]
 
 
-def circuits(*landings: Cell | None) -> list[CircuitMarks]:
+def circuits(*landings: PartGrade | None) -> list[CircuitMarks]:
     return [
-        CircuitMarks(number, {"takeoff": Cell("perform"), **({"landing": part} if part else {})}, {"touchdown": 80.0})
+        CircuitMarks(
+            number, {"takeoff": PartGrade("perform"), **({"landing": part} if part else {})}, {"touchdown": 80.0}
+        )
         for number, part in enumerate(landings, 1)
     ]
 
 
-TOUCHDOWN = Series("touchdown", "Touchdown", "0 ft +400 \u22120", 400, 0, "long", "short")
-STANDARD, BELOW, AROUND = Cell("perform"), Cell("practice", "prompted"), Cell("go_around")
+TOUCHDOWN = GateSeries("touchdown", "Touchdown", "0 ft +400 \u22120", 400, 0, "long", "short")
+STANDARD, BELOW, AROUND = PartGrade("perform"), PartGrade("practice", "prompted"), PartGrade("go_around")
 
 
 def every_single_mark() -> Iterator[str]:
     yield from (marks.square(level, help, 28, NASTY) for level in (*LEVELS, "go_around") for help in HELPS)
-    yield from (marks.triangle(state, 20, NASTY) for state in TRIANGLES)
-    yield from (marks.stamp(state, 20, NASTY) for state in STAMPS)
-    yield from (marks.slate(place, 20, NASTY) for place in PLACES)
-    yield from (marks.deviation(amount, 10, 5, NASTY) for amount in (None, 0, 8, -8, 60, -60))
-    yield marks.wind(NASTY, 250, 290, 12, NASTY)
-    yield marks.strip(circuits(STANDARD, AROUND), {"landing": 1}, 3, NASTY)
+    yield from (marks.triangle(state, 20, NASTY) for state in TRIANGLE_STATES)
+    yield from (marks.stamp(state, 20, NASTY) for state in STAMP_STATES)
+    yield from (marks.storage_mark(place, 20, NASTY) for place in STORAGE_PLACES)
+    yield from (marks.deviation_scale(amount, 10, 5, NASTY) for amount in (None, 0, 8, -8, 60, -60))
+    yield marks.runway_wind(NASTY, 250, 290, 12, NASTY)
+    yield marks.circuit_strip(circuits(STANDARD, AROUND), {"landing": 1}, 3, NASTY)
 
 
 @pytest.mark.parametrize("drawing", list(every_single_mark()))
@@ -55,14 +57,14 @@ def test_a_labelled_mark_is_an_image_whose_name_is_exactly_its_label(drawing: st
 
 
 def test_a_mark_without_a_label_is_hidden_beside_its_word() -> None:
-    for drawing in (marks.square("perform"), marks.triangle("met"), marks.stamp("signed"), marks.slate("here")):
+    for drawing in (marks.square("perform"), marks.triangle("met"), marks.stamp("signed"), marks.storage_mark("here")):
         assert parsed(drawing).get("aria-hidden") == "true"
 
 
 def test_words_inside_a_figure_cannot_become_markup() -> None:
-    series = Series("touchdown", NASTY, NASTY, 400, 0, NASTY, NASTY)
+    series = GateSeries("touchdown", NASTY, NASTY, 400, 0, NASTY, NASTY)
     lessons = [(NASTY, NASTY, circuits(STANDARD))]
-    columns, labels = re.findall(r"<svg .*?</svg>", marks.run_figure(lessons, [series], {}, 3, NASTY))
+    columns, labels = re.findall(r"<svg .*?</svg>", marks.circuits_figure(lessons, [series], {}, 3, NASTY))
     said = [element.text for element in (*parsed(columns).iter(f"{SVG}text"), *parsed(labels).iter(f"{SVG}text"))]
     assert said.count(NASTY) >= 4
     assert "<b>" not in columns + labels
@@ -74,7 +76,12 @@ def test_marks_name_no_colour_and_repeat_on_a_page() -> None:
 
 
 @pytest.mark.parametrize(
-    ("draw", "words"), [(marks.triangle, TRIANGLES), (marks.stamp, STAMPS[:3] + STAMPS[4:]), (marks.slate, PLACES)]
+    ("draw", "words"),
+    [
+        (marks.triangle, TRIANGLE_STATES),
+        (marks.stamp, STAMP_STATES[:3] + STAMP_STATES[4:]),
+        (marks.storage_mark, STORAGE_PLACES),
+    ],
 )
 def test_each_state_has_a_shape_of_its_own(draw: Callable[[str], str], words: tuple[str, ...]) -> None:
     assert len({shape(draw(word)) for word in words}) == len(words)
@@ -100,7 +107,7 @@ def test_lapsed_and_set_aside_differ_in_fill_and_in_the_slope_of_their_stroke() 
         lambda: marks.square("practice", "helped"),
         lambda: marks.triangle("done"),
         lambda: marks.stamp("acknowledged"),
-        lambda: marks.slate("tablet"),
+        lambda: marks.storage_mark("tablet"),
     ],
 )
 def test_a_word_the_language_does_not_have_is_refused(draw: Callable[[], str]) -> None:
@@ -124,13 +131,13 @@ POINTER = r'd="M([\d.]+) 8L'
 
 
 def test_a_two_sided_scale_brackets_each_tolerance_at_its_own_distance() -> None:
-    low, high = xs(marks.deviation(None, 10, 5), BRACKET)
+    low, high = xs(marks.deviation_scale(None, 10, 5), BRACKET)
     assert (high - 130) == pytest.approx(2 * (130 - low), abs=0.02)
 
 
 def test_a_one_sided_scale_has_its_lower_bracket_on_the_target() -> None:
     """Touchdown: within 400 ft beyond or on the point, never short (FAA-S-ACS-6C, Area of Operation IV, Task B)."""
-    drawing = marks.deviation(0, 400, 0)
+    drawing = marks.deviation_scale(0, 400, 0)
     assert xs(drawing, BRACKET)[0] == 130
     assert drawing.count("<circle") == 2
 
@@ -143,54 +150,54 @@ def test_a_one_sided_scale_has_its_lower_bracket_on_the_target() -> None:
 def test_the_pointer_is_solid_exactly_inside_the_tolerance(
     amount: float, over: float, under: float, inside: bool
 ) -> None:
-    pointer = parsed(marks.deviation(amount, over, under))[-1]
+    pointer = parsed(marks.deviation_scale(amount, over, under))[-1]
     assert pointer.get("fill") == ("currentColor" if inside else "var(--paper)")
 
 
 def test_the_pointer_stands_in_proportion_and_turns_into_an_arrowhead_off_the_scale() -> None:
-    low, high = xs(marks.deviation(None, 10, 10), BRACKET)
-    assert xs(marks.deviation(10, 10, 10), POINTER) == [pytest.approx(high, abs=0.02)]
-    assert xs(marks.deviation(-10, 10, 10), POINTER) == [pytest.approx(low, abs=0.02)]
-    right, left = marks.deviation(21, 10, 10), marks.deviation(-21, 10, 10)
+    low, high = xs(marks.deviation_scale(None, 10, 10), BRACKET)
+    assert xs(marks.deviation_scale(10, 10, 10), POINTER) == [pytest.approx(high, abs=0.02)]
+    assert xs(marks.deviation_scale(-10, 10, 10), POINTER) == [pytest.approx(low, abs=0.02)]
+    right, left = marks.deviation_scale(21, 10, 10), marks.deviation_scale(-21, 10, 10)
     assert not xs(right, POINTER)
     assert not xs(left, POINTER)
     assert shape(right) != shape(left)
 
 
 def test_nothing_measured_has_no_pointer_and_no_tolerance_no_scale() -> None:
-    assert len(parsed(marks.deviation(None, 10, 10))) == len(parsed(marks.deviation(0, 10, 10))) - 1
+    assert len(parsed(marks.deviation_scale(None, 10, 10))) == len(parsed(marks.deviation_scale(0, 10, 10))) - 1
     with pytest.raises(ValueError, match="no scale"):
-        marks.deviation(1, 0, 0)
+        marks.deviation_scale(1, 0, 0)
 
 
 LINE = r'd="M([\d.]+) [\d.]+H([\d.]+)" fill="none" stroke="var\(--accent\)"'
 
 
 def test_the_row_under_way_is_drawn_under_the_landings_it_counts_not_under_a_go_around() -> None:
-    drawing = marks.strip(circuits(BELOW, STANDARD, AROUND), {"landing": 1}, 3, "Landings in a row: 1 of 3")
+    drawing = marks.circuit_strip(circuits(BELOW, STANDARD, AROUND), {"landing": 1}, 3, "Landings in a row: 1 of 3")
     assert re.findall(LINE, drawing) == [("17", "29")]
 
 
 def test_a_full_row_and_no_row_are_not_underlined_in_the_strip() -> None:
     for length, flown in ((3, circuits(STANDARD, STANDARD, STANDARD)), (0, circuits(STANDARD, BELOW))):
-        assert not re.findall(LINE, marks.strip(flown, {"landing": length}, 3, "Landings"))
+        assert not re.findall(LINE, marks.circuit_strip(flown, {"landing": length}, 3, "Landings"))
 
 
 def test_an_empty_strip_and_an_empty_figure_are_still_drawings() -> None:
-    parsed(marks.strip([], {}, 3, "No circuits"))
-    columns, labels = re.findall(r"<svg .*?</svg>", marks.run_figure([], [TOUCHDOWN], {}, 3, "No circuits"))
+    parsed(marks.circuit_strip([], {}, 3, "No circuits"))
+    columns, labels = re.findall(r"<svg .*?</svg>", marks.circuits_figure([], [TOUCHDOWN], {}, 3, "No circuits"))
     assert parsed(columns).get("height") == parsed(labels).get("height")
 
 
 def test_a_row_that_began_before_the_figure_is_open_at_its_left_end() -> None:
     lessons = [("Lesson 7", "9 June", circuits(STANDARD, STANDARD))]
-    begun, whole = (marks.run_figure(lessons, [], {"landing": length}, 3, "Landings") for length in (9, 2))
+    begun, whole = (marks.circuits_figure(lessons, [], {"landing": length}, 3, "Landings") for length in (9, 2))
     ticks = [len(re.findall(r'd="M[^"]*V[^"]*H[^"]*V', drawing)) for drawing in (begun, whole)]
     assert ticks[1] == ticks[0] + 1
 
 
 def test_the_band_of_a_one_sided_gate_ends_on_its_target_line() -> None:
-    drawing = marks.run_figure([("Lesson 7", "9 June", circuits(STANDARD))], [TOUCHDOWN], {}, 3, "Landings")
+    drawing = marks.circuits_figure([("Lesson 7", "9 June", circuits(STANDARD))], [TOUCHDOWN], {}, 3, "Landings")
     y, high = (
         float(part)
         for part in re.findall(r'y="([\d.]+)" width="[\d.]+" height="([\d.]+)" fill="var\(--land', drawing)[0]
@@ -205,7 +212,9 @@ def test_a_value_nobody_noted_is_dashed_in_its_column() -> None:
     noted = circuits(STANDARD)
     missing = [CircuitMarks(1, noted[0].parts)]
     dashes = [
-        marks.run_figure([("Lesson 7", "9 June", flown)], [TOUCHDOWN], {}, 3, "Landings").count('dasharray="3.6 1.6"')
+        marks.circuits_figure([("Lesson 7", "9 June", flown)], [TOUCHDOWN], {}, 3, "Landings").count(
+            'dasharray="3.6 1.6"'
+        )
         for flown in (noted, missing)
     ]
     assert dashes == [0, 1]
@@ -219,12 +228,12 @@ def test_a_value_nobody_noted_is_dashed_in_its_column() -> None:
 def test_the_wind_has_its_components_in_whole_knots_and_no_leg_where_there_is_none(
     direction: int, across: str | None, along: str | None
 ) -> None:
-    said = [element.text for element in parsed(marks.wind("25", 250, direction, 20, "Wind")).iter(f"{SVG}text")]
+    said = [element.text for element in parsed(marks.runway_wind("25", 250, direction, 20, "Wind")).iter(f"{SVG}text")]
     assert said == ["25", *(value for value in (across, along) if value)]
 
 
 def test_a_calm_has_no_staff() -> None:
-    assert "var(--accent)" not in marks.wind("25", 250, 0, 0, "Calm")
+    assert "var(--accent)" not in marks.runway_wind("25", 250, 0, 0, "Calm")
 
 
 def test_a_square_drawn_again_is_the_same_object() -> None:

@@ -14,7 +14,7 @@ from lessons import actions as lesson_actions
 from lessons.models import Enrolment, Lesson
 from school.accounts import actions
 from school.actions import void_paper
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import JournalEntry, Paper, Person
 from tests.cast import SECRET, Cast
 from tests.factories import begin, circuit, flown, tap
@@ -33,12 +33,12 @@ def hand_over(cast: Cast, enrolment: Enrolment, to: Person) -> Enrolment:
 
 
 def test_a_student_in_training_stays_a_student_until_it_has_ended(cast: Cast) -> None:
-    with pytest.raises(Refused, match=r"Dora Example is enrolled in .*: record the end of the training first\."):
+    with pytest.raises(Refusal, match=r"Dora Example is enrolled in .*: record the end of the training first\."):
         roles(cast, cast.dora, "instructor")
     assert roles(cast, cast.dora, "student", "instructor").roles == ["student", "instructor"]
     training.end_training(enrolment=cast.enrolment, on=cast.today, end="completed", by=cast.frida, at=cast.at())
     assert roles(cast, cast.dora, "instructor").roles == ["instructor"]
-    with pytest.raises(Refused, match="give that role first"):
+    with pytest.raises(Refusal, match="give that role first"):
         lesson_actions.enrol(
             student=cast.dora, syllabus=cast.enrolment.syllabus, aircraft_type=cast.type, instructor=cast.bert,
             on=cast.today, by=cast.frida, at=cast.at(),
@@ -78,7 +78,7 @@ def test_an_instructor_signs_and_hands_over_before_the_role_is_taken(cast: Cast)
     lesson = begin(cast)
     tap(cast, lesson, **{"lesson.dual_minutes": "0.5"})
     circuit(cast, lesson, 1)
-    with pytest.raises(Refused) as refusal:
+    with pytest.raises(Refusal) as refusal:
         roles(cast, cast.bert, "admin")
     said = str(refusal.value)
     assert f"Lessons are not signed yet, of Dora Example on {cast.today:%d %B %Y}: only Bert Example signs" in said
@@ -87,7 +87,7 @@ def test_an_instructor_signs_and_hands_over_before_the_role_is_taken(cast: Cast)
     assert Person.objects.get(pk=cast.bert.pk).roles == ["instructor"]
     signing.sign_lesson(lesson=lesson, secret=SECRET, by=cast.bert, at=cast.at())
     hand_over(cast, cast.enrolment, cast.cleo)
-    with pytest.raises(Refused, match=r"instructor of Emil Example: hand"):
+    with pytest.raises(Refusal, match=r"instructor of Emil Example: hand"):
         roles(cast, cast.bert, "admin")
     hand_over(cast, cast.other_enrolment, cast.amelia)
     assert roles(cast, cast.bert, "admin").roles == ["admin"]
@@ -96,21 +96,21 @@ def test_an_instructor_signs_and_hands_over_before_the_role_is_taken(cast: Cast)
         lambda: hand_over(cast, cast.enrolment, cast.bert),
         lambda: corrections.begin_correction(lesson=lesson, reason="Wind", by=cast.bert, at=cast.at()),
     ):
-        with pytest.raises(Refused, match="not on record as an instructor"):
+        with pytest.raises(Refusal, match="not on record as an instructor"):
             act()
 
 
 def test_a_correction_that_was_begun_is_a_lesson_that_is_not_signed(cast: Cast) -> None:
     lesson = flown(cast, instructor=cast.cleo)
     corrections.begin_correction(lesson=lesson, reason="Wind", by=cast.cleo, at=cast.at())
-    with pytest.raises(Refused, match="not signed yet, of Dora Example"):
+    with pytest.raises(Refusal, match="not signed yet, of Dora Example"):
         roles(cast, cast.cleo, "student")
 
 
 def test_of_many_the_number_is_told(cast: Cast) -> None:
     for day in (1, 2, 3, 4, 5):
         begin(cast, days_ago=day, instructor=cast.cleo)
-    with pytest.raises(Refused, match=r"2026: only|and 2 more: only Cleo Example"):
+    with pytest.raises(Refusal, match=r"2026: only|and 2 more: only Cleo Example"):
         roles(cast, cast.cleo, "student")
 
 
@@ -142,7 +142,7 @@ def test_a_student_is_handed_over_on_the_page(cast: Cast, client: Client) -> Non
     assert "Hand over" not in client.get(page).text
     late = client.post(page + "instructor/", {"instructor": cast.bert.pk})
     assert (late.status_code, "nobody is handed over" in late.text) == (422, True)
-    with pytest.raises(Refused, match="nobody is handed over"):
+    with pytest.raises(Refusal, match="nobody is handed over"):
         hand_over(cast, cast.enrolment, cast.bert)
 
 
@@ -190,7 +190,7 @@ def test_a_certificate_entered_wrongly_is_voided_with_its_reason(cast: Cast, cli
     lesson = begin(cast)
     tap(cast, lesson, **{"lesson.dual_minutes": "0.5"})
     circuit(cast, lesson, 1)
-    with pytest.raises(Refused, match="certificate in force on that day is not on record"):
+    with pytest.raises(Refusal, match="certificate in force on that day is not on record"):
         signing.sign_lesson(lesson=lesson, secret=SECRET, by=cast.bert, at=cast.at())
 
 

@@ -9,8 +9,8 @@ from django.core import mail
 from django.core.cache import cache
 from django.test import Client
 
-from school.accounts import actions, limits
-from school.errors import Refused
+from school.accounts import actions, password_attempts
+from school.errors import Refusal
 from school.models import JournalEntry, Person
 from tests.cast import SECRET, Cast
 from tests.school.doors import BY_CLEO, with_codes
@@ -112,17 +112,17 @@ def test_it_takes_one_where_nobody_signed_yet_or_nothing_opens(cast: Cast, admin
     actions.edit_person(person=guest, changes={"email": "g@school.example"}, by=cast.frida, at=cast.at())
     assert "second person" not in admin.get(f"/people/{cast.frida.pk}/").text
     actions.edit_person(person=cast.frida, changes={"email": "f@school.example"}, by=cast.frida, at=cast.at())
-    with pytest.raises(Refused, match="A second person"):
+    with pytest.raises(Refusal, match="A second person"):
         actions.edit_person(person=cast.dora, changes={"email": "d@school.example"}, by=cast.frida, at=cast.at())
 
 
 def test_a_password_is_not_guessed_beside_an_administrator(cast: Cast, admin: Client) -> None:
     cache.clear()
-    for _ in range(limits.MOST):
+    for _ in range(password_attempts.MAX_ATTEMPTS):
         change(admin, cast.amelia, second_name="cleo", second_secret="wrong")
     reply = change(admin, cast.amelia, second_name="cleo", second_secret=SECRET)
     assert "Too many wrong passwords: wait 5 minutes. Nothing was changed." in reply.text
     told = JournalEntry.objects.filter(what="wrong password as second person", about_id=cast.cleo.pk)
-    assert [entry.person_id for entry in told] == [None] * limits.MOST  # anybody may have typed it
+    assert [entry.person_id for entry in told] == [None] * password_attempts.MAX_ATTEMPTS  # anybody may have typed it
     cache.clear()
     actions.edit_person(person=cast.amelia, changes={"email": NEW}, by=cast.frida, at=cast.at(), confirmation=BY_CLEO)

@@ -20,7 +20,7 @@ from django.urls import NoReverseMatch, resolve, reverse
 
 from school import settings as here
 from school.accounts import actions
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import JournalEntry, Person, Role
 from tests.cast import SECRET, Cast
 from tests.grading.test_access import LADDER
@@ -214,7 +214,7 @@ def test_on_this_machine_it_is_not_asked_for_and_on_a_server_it_is() -> None:
     """And there letters go out by SMTP, and the client's address is taken from one proxy."""
     code = (
         "from school import settings as s; print(s.SECOND_STEP_REQUIRED, s.EMAIL_BACKEND.split('.')[-2],"
-        " s.PROXIES_IN_FRONT)"
+        " s.TRUSTED_PROXIES)"
     )
     server = {"DATABASE_URL": "postgres://nobody@127.0.0.1/none", "SECRET_KEY": "x", "ALLOWED_HOSTS": "records.example"}
 
@@ -250,7 +250,7 @@ def test_a_lost_second_step_is_reset_by_another_administrator(cast: Cast) -> Non
 @pytest.mark.parametrize("who", ["frida", "bert", "dora", "amelia"])
 def test_nobody_resets_their_own_and_nobody_else_than_an_administrator(cast: Cast, who: str) -> None:
     with_codes(cast.frida)
-    with pytest.raises(Refused):
+    with pytest.raises(Refusal):
         actions.reset_second_step(person=cast.frida, by=getattr(cast, who), at=cast.at(), confirmation=BY_CLEO)
     assert Authenticator.objects.count() == 2
     if who == "amelia":

@@ -72,7 +72,7 @@ def _sheet_name(sheet: Sheet) -> str:
 
 def _lessons_csv(student: Person) -> str:
     """One line a signed lesson that stands; a correction stands in the place of what it replaced."""
-    lines = [csv_text.line(LESSON_COLUMNS)]
+    lines = [csv_text.format_line(LESSON_COLUMNS)]
     rows = Lesson.objects.filter(enrolment__student=student).signed().current().for_pages().in_order()
     for row in rows:
         assert row.signed_at is not None
@@ -97,7 +97,7 @@ def _lessons_csv(student: Person) -> str:
             f"{row.signed_at:%Y-%m-%d %H:%M}",
             row.remarks,
         )
-        lines.append(csv_text.line(cells))
+        lines.append(csv_text.format_line(cells))
     return "".join(lines)
 
 

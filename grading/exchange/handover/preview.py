@@ -19,7 +19,7 @@ from grading.exchange.handover.record_checks import (
 from grading.exchange.handover.record_format import BadRecord, RecordEntry, RecordFile, decode_record
 from grading.exchange.handover.signature import SignatureCheck, check_signature
 from grading.models import ReceivedRecord, Seal
-from lessons.models import COUNTED, EarlierTraining, Lesson
+from lessons.models import AMOUNT_FIELDS, EarlierTraining, Lesson
 from school.models import Person
 
 
@@ -55,7 +55,7 @@ class HandOverFile:
 
     @property
     def totals(self) -> dict[str, int]:
-        return {name: sum(lesson.counted[name] for lesson in self.standing) for name in COUNTED}
+        return {name: sum(lesson.counted[name] for lesson in self.standing) for name in AMOUNT_FIELDS}
 
     @property
     def kinds(self) -> list[tuple[str, int]]:

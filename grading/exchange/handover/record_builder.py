@@ -10,9 +10,9 @@ from grading.exchange.handover import record_format
 from grading.exchange.handover.record_checks import text_fingerprint
 from grading.models import ReceivedBatch, ReceivedRecord, Release, Seal, SetAside, Sheet, Signature
 from grading.reading.course_progress import courses_by_enrolment
-from lessons.earlier import decisions_on
+from lessons.earlier_training import credit_decisions
 from lessons.models import (
-    COUNTED,
+    AMOUNT_FIELDS,
     CreditDecision,
     EarlierTraining,
     Endorsement,
@@ -146,7 +146,7 @@ def _enrolments(enrolments: list[Enrolment], on: date) -> list[record_format.Enr
             ended_on=row.ended_on,
             end=row.end,
             units_complete=_completed_units(courses[row.pk]),
-            units=len(courses[row.pk].standings),
+            units=len(courses[row.pk].unit_progress),
             written_tests=tests[row.pk],
             endorsements=endorsements[row.pk],
         )
@@ -159,10 +159,10 @@ def _completed_units(course: Course) -> list[record_format.CompletedUnitEntry]:
         record_format.CompletedUnitEntry(
             number=row.unit.number,
             title=row.unit.title,
-            how="flown" if row.earned else "credited",
-            reason="" if row.earned else row.credited,
+            how="flown" if row.is_earned else "credited",
+            reason="" if row.is_earned else row.credited,
         )
-        for row in course.standings
+        for row in course.unit_progress
         if row.complete
     ]
 
@@ -211,15 +211,15 @@ def _paper(row: Paper) -> record_format.PaperEntry:
 
 def _summary(student: Person, enrolments: list[Enrolment], erased: list[int], on: date) -> record_format.SummaryEntry:
     flown = Lesson.objects.filter(enrolment__in=enrolments).signed().current()
-    totals = dict.fromkeys(COUNTED, 0)
+    totals = dict.fromkeys(AMOUNT_FIELDS, 0)
     lessons = 0
-    for row in flown.values(*COUNTED):
+    for row in flown.values(*AMOUNT_FIELDS):
         lessons += 1
-        totals = {name: totals[name] + row[name] for name in COUNTED}
-    carried = dict.fromkeys(COUNTED, 0)
-    for decision in decisions_on(enrolments, on).values():
-        carried = {name: carried[name] + decision.counted[name] for name in COUNTED}
-    earlier = EarlierTraining.objects.filter(student=student).standing().totals()
+        totals = {name: totals[name] + row[name] for name in AMOUNT_FIELDS}
+    carried = dict.fromkeys(AMOUNT_FIELDS, 0)
+    for decision in credit_decisions(enrolments, on).values():
+        carried = {name: carried[name] + decision.counted[name] for name in AMOUNT_FIELDS}
+    earlier = EarlierTraining.objects.filter(student=student).current().totals()
     return record_format.SummaryEntry(
         lessons=lessons,
         flown_here=record_format.TotalsEntry(**totals),

@@ -11,7 +11,7 @@ import msgspec
 import rfc8785
 
 from grading.exchange.handover.record_format import BadRecord, RecordEntry, RecordFile, find_nul
-from lessons.models import COUNTED
+from lessons.models import AMOUNT_FIELDS
 
 MAX_PROBLEMS = 20
 PAPER_LESSON_KIND = "paper_lesson"
@@ -112,7 +112,10 @@ class _PaperLesson(msgspec.Struct):
 
 @dataclass(frozen=True)
 class ReceivedLesson:
-    """A lesson given elsewhere, as read from its record. `counted`: minutes and counts, by the names in COUNTED."""
+    """A lesson given elsewhere, as read from its record.
+
+    `counted`: minutes and counts, by the names in AMOUNT_FIELDS.
+    """
 
     fingerprint: str
     on: date
@@ -172,7 +175,7 @@ def _from_paper(row: RecordEntry, lesson: _PaperLesson) -> ReceivedLesson | None
 def _counted_values(lesson: _Lesson | _PaperLesson) -> dict[str, int]:
     minutes = lesson.minutes
     values = (minutes.dual, minutes.solo, minutes.night, minutes.instrument, minutes.ground)
-    return dict(zip(COUNTED, (*values, lesson.takeoffs, lesson.landings), strict=True))
+    return dict(zip(AMOUNT_FIELDS, (*values, lesson.takeoffs, lesson.landings), strict=True))
 
 
 def without_replaced(lessons: list[ReceivedLesson]) -> list[ReceivedLesson]:

@@ -12,8 +12,8 @@ from datetime import datetime
 from cryptography import x509
 from cryptography.hazmat.primitives import serialization
 
-from school.errors import Refused
-from school.keys import fingerprint_of, school_key, signature_holds
+from school.errors import Refusal
+from school.signing_keys import certificate_fingerprint, is_valid_signature, school_key
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ def sign_manifest(manifest: bytes, at: datetime) -> bytes | None:
     """A detached signature over these bytes, or None where the school has no key to sign with."""
     try:
         key = school_key(at)
-    except Refused:
+    except Refusal:
         return None
     certificate = base64.b64encode(key.certificate.public_bytes(serialization.Encoding.DER)).decode()
     return f"{certificate}\n{key.sign(manifest)}\n".encode()
@@ -44,9 +44,9 @@ def check_signature(manifest: bytes, signature: bytes | None) -> SignatureCheck:
     except (ValueError, binascii.Error):
         return SignatureCheck("Its signature cannot be read.", holds=False)
     pem = certificate.public_bytes(serialization.Encoding.PEM).decode()
-    if not signature_holds(manifest, second, pem):
+    if not is_valid_signature(manifest, second, pem):
         return SignatureCheck("Its signature is broken: the file was changed after signing.", holds=False)
-    name = f"certificate {fingerprint_of(certificate)[:16]}"
+    name = f"certificate {certificate_fingerprint(certificate)[:16]}"
     return SignatureCheck(
         f"Signed, and unchanged since, with {name}: ask the school that made it whether that is theirs.", holds=True
     )

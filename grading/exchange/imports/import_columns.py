@@ -9,7 +9,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 
 from grading.exchange.imports.table_reader import Table, TableRow
-from lessons.fields import FIRST_DAY, LAST_DAY, HoursField, is_a_day
+from lessons.fields import EARLIEST_DAY, LATEST_DAY, HoursField, is_plausible_date
 
 MAX_SHOWN_CHARACTERS = 80
 
@@ -141,8 +141,8 @@ def parse_day(typed: str) -> date | None:
         raise ValueError("There is no such day: write year, month, day as 2026-03-04.") from None
     if found is None:
         raise ValueError("A day is written 2026-03-04: other ways can be read in two ways.")
-    if not is_a_day(found):
-        raise ValueError(f"It lies outside {FIRST_DAY.year} to {LAST_DAY.year}: check the year.")
+    if not is_plausible_date(found):
+        raise ValueError(f"It lies outside {EARLIEST_DAY.year} to {LATEST_DAY.year}: check the year.")
     return found
 
 

@@ -12,7 +12,7 @@ from grading.exchange.imports import table_reader
 from grading.exchange.imports.roster import parse_school_number
 from grading.models import PendingUpload
 from lessons.fields import DayField, NumberField, TotalHoursField
-from lessons.models import COUNTED, CreditDecision, Syllabus, Unit
+from lessons.models import AMOUNT_FIELDS, CreditDecision, Syllabus, Unit
 from school.models import AircraftType, Person, Role
 
 NEW_PERSON = "new"
@@ -63,7 +63,7 @@ class RecordOwnerForm(forms.Form):
         here = [(str(row.pk), f"{row.name}, {row.reference}, who is here: {why}") for row, why in found]
         fields["whose"].choices = [*here, (NEW_PERSON, f"{record.student.name}, a new person here")]
         fields["syllabus"].queryset = Syllabus.objects.filter(published_on__isnull=False).order_by("title", "-issue")
-        fields["instructor"].queryset = Person.objects.having(Role.INSTRUCTOR).by_name()
+        fields["instructor"].queryset = Person.objects.active_with_role(Role.INSTRUCTOR).by_name()
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -122,7 +122,7 @@ class CreditForm(forms.Form):
                 max_length=500,
                 initial=credited.get(unit.pk, ""),
             )
-        for name in COUNTED:
+        for name in AMOUNT_FIELDS:
             label = HOURS.get(name, name.capitalize())
             held = getattr(last, name) if last else 0
             if name in HOURS:
@@ -140,11 +140,11 @@ class CreditForm(forms.Form):
 
     @property
     def hours(self) -> list[Any]:
-        return [self[name] for name in COUNTED]
+        return [self[name] for name in AMOUNT_FIELDS]
 
     def chosen(self) -> dict[Unit, str]:
         written = {unit: self.cleaned_data[f"unit-{unit.pk}"].strip() for unit in self.units}
         return {unit: words for unit, words in written.items() if words}
 
     def counted(self) -> dict[str, int]:
-        return {name: self.cleaned_data[name] or 0 for name in COUNTED}
+        return {name: self.cleaned_data[name] or 0 for name in AMOUNT_FIELDS}

@@ -23,7 +23,7 @@ from grading.exchange.imports.roster import parse_school_number
 from grading.exchange.imports.table_reader import Table
 from grading.exchange.receiving import BatchOrigin, receive_records
 from grading.models import ReceivedBatch, ReceivedRecord
-from lessons.models import COUNTED
+from lessons.models import AMOUNT_FIELDS
 from school.models import Person, School
 
 FORMAT = 1
@@ -117,7 +117,7 @@ def _refuse_contradictions(row: ParsedRow, student: Person, on: date, made: Impo
 
 def _canonical_text(row: ParsedRow, student: Person) -> str:
     """What is kept of a row and fingerprinted: RFC 8785 text of what was copied from the paper."""
-    hours = {name.removesuffix("_minutes"): row[name] for name in COUNTED if name.endswith("_minutes")}
+    hours = {name.removesuffix("_minutes"): row[name] for name in AMOUNT_FIELDS if name.endswith("_minutes")}
     words = ("unit", "aircraft", "instructor", "certificate", "school", "remarks", "paper", "takeoffs", "landings")
     content: dict[str, Any] = {
         "format": FORMAT,

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from grading.operations.backup.create import create_backup, remove_older_backups
 from grading.operations.backup.passphrase import read_passphrase
-from school.errors import Refused
+from school.errors import Refusal
 
 
 class Command(BaseCommand):
@@ -36,7 +36,7 @@ class Command(BaseCommand):
             passphrase = read_passphrase(options["passphrase_file"])
             made = create_backup(target=target, passphrase=passphrase, with_key=options["with_key"], at=timezone.now())
             gone = remove_older_backups(target, keep) if keep is not None else []
-        except Refused as refusal:
+        except Refusal as refusal:
             raise CommandError(str(refusal)) from refusal
         self.stdout.write(f"{made.path}: {made.bytes / 1e6:.1f} MB in {time.monotonic() - begun:.1f} s")
         self.stdout.write(f"{made.manifest.chain}")

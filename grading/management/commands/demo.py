@@ -11,7 +11,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from grading.simulation.demo.demo_people import LEARNERS, PASSWORD, STAFF
 from school import embedded
-from school.together import Program, run_together
+from school.process_supervisor import SupervisedProgram, supervise
 
 LIBRARIES = {
     "pango-1.0": "libpango-1.0-0",
@@ -77,12 +77,12 @@ class Command(BaseCommand):
         worker = [python, str(settings.BASE_DIR / "manage.py"), "procrastinate", "worker"]
         os.chdir(settings.BASE_DIR)
         programs = [
-            Program(
-                "web server", [*gunicorn, "--workers", "2", "--threads", "4", "--log-level", "warning"], vital=True
+            SupervisedProgram(
+                "web server", [*gunicorn, "--workers", "2", "--threads", "4", "--log-level", "warning"], essential=True
             ),
-            Program("worker", worker),
+            SupervisedProgram("worker", worker),
         ]
-        status = run_together(programs, self._write_line)
+        status = supervise(programs, self._write_line)
         if status:
             sys.exit(status)
 

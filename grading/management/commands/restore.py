@@ -10,7 +10,7 @@ from django.utils import timezone
 from grading.operations.backup.manifest import Manifest
 from grading.operations.backup.passphrase import read_passphrase
 from grading.operations.backup.restore import read_backup, restore_backup, write_key
-from school.errors import Refused
+from school.errors import Refusal
 
 
 class Command(BaseCommand):
@@ -40,7 +40,7 @@ class Command(BaseCommand):
                 self.stdout.write(f"Restored, with {done.migrated} migrations to this version.")
             if options["key_to"]:
                 write_key(manifest, options["key_to"])
-        except Refused as refusal:
+        except Refusal as refusal:
             raise CommandError(str(refusal)) from refusal
         except OSError as failed:
             raise CommandError(f"{source} cannot be read: {failed.strerror}.") from failed

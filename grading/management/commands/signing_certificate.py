@@ -3,8 +3,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from school.errors import Refused
-from school.keys import school_key
+from school.errors import Refusal
+from school.signing_keys import school_key
 
 
 class Command(BaseCommand):
@@ -13,6 +13,6 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         try:
             key = school_key(timezone.now())
-        except Refused as refusal:
+        except Refusal as refusal:
             raise CommandError(str(refusal)) from refusal
         self.stdout.write(f"SHA-256 {key.fingerprint}\n{key.pem}", ending="")

@@ -25,7 +25,7 @@ from cryptography.exceptions import InvalidTag
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 
-from school.errors import Refused
+from school.errors import Refusal
 
 KIND, FORMAT = "training-record backup", 1
 CHUNK_BYTES = 1 << 20
@@ -100,14 +100,14 @@ def read_body(file: BinaryIO, passphrase: str | None) -> Iterator[bytes]:
         yield from _read_plain(file, line)
         return
     if passphrase is None:
-        raise Refused("This backup is encrypted: give its passphrase.")
+        raise Refusal("This backup is encrypted: give its passphrase.")
     try:
         salt, prefix, size = _from_base64(header["salt"]), _from_base64(header["nonce"]), int(header["chunk"])
         if len(prefix) != 7 or not 0 < size <= 64 * CHUNK_BYTES:
             raise ValueError
         cipher = AESGCM(_derive_key(passphrase, salt, header))
     except (KeyError, TypeError, ValueError) as wrong:
-        raise Refused(ALTERED) from wrong
+        raise Refusal(ALTERED) from wrong
     yield from _decrypt(file, line, cipher, prefix, size)
 
 
@@ -123,7 +123,7 @@ def _read_plain(file: BinaryIO, line: bytes) -> Iterator[bytes]:
         digest.update(ready)
         yield ready
     if held != digest.digest():
-        raise Refused(ALTERED)
+        raise Refusal(ALTERED)
 
 
 def _decrypt(file: BinaryIO, line: bytes, cipher: AESGCM, prefix: bytes, size: int) -> Iterator[bytes]:
@@ -134,11 +134,11 @@ def _decrypt(file: BinaryIO, line: bytes, cipher: AESGCM, prefix: bytes, size: i
             yield cipher.decrypt(_nonce(prefix, number, not following), chunk, line)
         except InvalidTag as wrong:
             if number == 0:
-                raise Refused(
+                raise Refusal(
                     "The passphrase is not the one of this backup, or its beginning was altered. Nothing was taken from"
                     " it. Try the passphrase once more, then another backup."
                 ) from wrong
-            raise Refused(ALTERED) from wrong
+            raise Refusal(ALTERED) from wrong
         if not following:
             return
         chunk, number = following, number + 1
@@ -151,11 +151,11 @@ def _read_header(file: BinaryIO) -> tuple[bytes, dict[str, Any]]:
         known = header["kind"] == KIND and header["cipher"] in (None, "AES-256-GCM")
         version = int(header["format"])
     except (KeyError, TypeError, ValueError) as wrong:
-        raise Refused("This is no backup of a training record, or its first line was altered.") from wrong
+        raise Refusal("This is no backup of a training record, or its first line was altered.") from wrong
     if not known or not line.endswith(b"\n"):
-        raise Refused("This is no backup of a training record, or its first line was altered.")
+        raise Refusal("This is no backup of a training record, or its first line was altered.")
     if version != FORMAT:
-        raise Refused(f"This backup has format {version}; this version of the program reads format {FORMAT}.")
+        raise Refusal(f"This backup has format {version}; this version of the program reads format {FORMAT}.")
     return line, header
 
 

@@ -21,7 +21,7 @@ from psycopg import IsolationLevel
 from grading.operations.backup.container import CHUNK_BYTES, BackupWriter
 from grading.operations.backup.manifest import TABLES_WITHOUT_ROWS, BackupRequest, Manifest, build_manifest
 from school import journal, postgres
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import JournalEntry, School
 
 BACKUP_MADE = "backup made"
@@ -39,10 +39,10 @@ class Backup:
 def create_backup(*, target: Path, passphrase: str | None, with_key: bool, at: datetime) -> Backup:
     """Write a backup into this folder, under a name of its own, or to this file, which must not be there yet."""
     if with_key and passphrase is None:
-        raise Refused("The school's key leaves this machine encrypted or not at all: give a passphrase.")
+        raise Refusal("The school's key leaves this machine encrypted or not at all: give a passphrase.")
     path = target / f"training-record-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}.backup" if target.is_dir() else target
     if path.exists():
-        raise Refused(f"{path} is there already, and a backup is never overwritten: give another name.")
+        raise Refusal(f"{path} is there already, and a backup is never overwritten: give another name.")
     certificate, key = _certificate_and_key()
     with _new_file(path) as file:
         sealed = BackupWriter(file, passphrase)
@@ -56,7 +56,7 @@ def create_backup(*, target: Path, passphrase: str | None, with_key: bool, at: d
 def remove_older_backups(folder: Path, keep: int) -> list[Path]:
     """Remove all but so many of the newest backups of a folder, only files that carry a name which `back_up` gives."""
     if keep < 1:
-        raise Refused("Keep one backup at least.")
+        raise Refusal("Keep one backup at least.")
     mine = sorted(path for path in folder.iterdir() if BACKUP_NAME.fullmatch(path.name) and path.is_file())
     for path in mine[:-keep]:
         path.unlink()
@@ -81,10 +81,10 @@ def _write_snapshot(sealed: BackupWriter, asked: BackupRequest) -> Manifest:
 
 
 def _dump(sealed: BackupWriter, snapshot: str, major: int) -> None:
-    database, environment = postgres.target()
+    database, environment = postgres.connection_arguments()
     left_out = [f"--exclude-table-data=public.{table}" for table in TABLES_WITHOUT_ROWS]
     command = [
-        str(postgres.program("pg_dump", major)),
+        str(postgres.find_program("pg_dump", major)),
         "--format=custom",
         "--no-password",
         f"--snapshot={snapshot}",
@@ -104,7 +104,7 @@ def _dump(sealed: BackupWriter, snapshot: str, major: int) -> None:
             raise
         if process.wait() != 0:
             said.seek(0)
-            raise Refused(f"pg_dump failed and no backup was made: {said.read().decode(errors='replace').strip()}")
+            raise Refusal(f"pg_dump failed and no backup was made: {said.read().decode(errors='replace').strip()}")
 
 
 @contextmanager
@@ -114,7 +114,7 @@ def _new_file(path: Path) -> Iterator[BinaryIO]:
     try:
         file = os.open(half, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except OSError as failed:
-        raise Refused(f"No backup was made: {half} cannot be written ({failed.strerror}).") from failed
+        raise Refusal(f"No backup was made: {half} cannot be written ({failed.strerror}).") from failed
     try:
         with os.fdopen(file, "wb") as writer:
             yield writer
@@ -122,7 +122,7 @@ def _new_file(path: Path) -> Iterator[BinaryIO]:
             os.fsync(writer.fileno())
         os.link(half, path)  # unlike a rename it refuses a name that has come up meanwhile
     except FileExistsError as taken:
-        raise Refused(f"{path} is there already, and a backup is never overwritten: give another name.") from taken
+        raise Refusal(f"{path} is there already, and a backup is never overwritten: give another name.") from taken
     finally:
         half.unlink(missing_ok=True)
     folder = os.open(path.parent, os.O_RDONLY)

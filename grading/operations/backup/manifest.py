@@ -57,7 +57,7 @@ def build_manifest(db: Connection[TupleRow], asked: BackupRequest) -> Manifest:
     rows = {table: _count_rows(db, table) for table in tables}
     return Manifest(
         made_at=asked.at,
-        application=versions.application(),
+        application=versions.application_version(),
         postgresql=db.info.server_version // 10000,
         migrations=sorted(db.execute("SELECT app, name FROM django_migrations")),
         seals=rows["grading_seal"],

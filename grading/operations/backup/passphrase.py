@@ -5,7 +5,7 @@ from pathlib import Path
 from django.conf import settings
 
 from grading.operations.backup.container import MIN_PASSPHRASE_LENGTH
-from school.errors import Refused
+from school.errors import Refusal
 
 
 def read_passphrase(file: Path | None) -> str | None:
@@ -15,11 +15,11 @@ def read_passphrase(file: Path | None) -> str | None:
         try:
             found = named.read_text().strip("\r\n")
         except OSError as failed:
-            raise Refused(f"The passphrase cannot be read: {named}, {failed.strerror}.") from failed
+            raise Refusal(f"The passphrase cannot be read: {named}, {failed.strerror}.") from failed
     elif settings.BACKUP_PASSPHRASE:
         found = settings.BACKUP_PASSPHRASE
     else:
         return None
     if len(found) < MIN_PASSPHRASE_LENGTH:
-        raise Refused(f"The passphrase has {len(found)} characters: {MIN_PASSPHRASE_LENGTH} at least.")
+        raise Refusal(f"The passphrase has {len(found)} characters: {MIN_PASSPHRASE_LENGTH} at least.")
     return found

@@ -20,7 +20,7 @@ from grading.models import Seal
 from grading.operations.backup.container import ALTERED, read_body
 from grading.operations.backup.manifest import Manifest, row_count_differences
 from school import journal, postgres
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import School
 
 MAX_MANIFEST_BYTES = 16 << 20
@@ -54,8 +54,8 @@ def read_backup(source: Path, passphrase: str | None, whole: bool = False) -> Ma
 
 def restore_backup(*, source: Path, passphrase: str | None, at: datetime) -> RestoreResult:
     """Restore a backup into the database of this installation, bring it to this version, and check every record."""
-    if not postgres.is_empty():
-        raise Refused(
+    if not postgres.is_database_empty():
+        raise Refusal(
             "This database is not empty, and a backup is restored into an empty one only. Nothing was changed: make a"
             " new database, or drop this one if nothing in it is needed."
         )
@@ -63,13 +63,13 @@ def restore_backup(*, source: Path, passphrase: str | None, at: datetime) -> Res
     _refuse_newer(manifest)
     with source.open("rb") as file:
         _, dump = _split_body(read_body(file, passphrase))
-        database, _ = postgres.target()
+        database, _ = postgres.connection_arguments()
         into = ["--single-transaction", "--exit-on-error", "--no-owner", "--no-privileges", "--no-password"]
         _pg_restore([*into, f"--dbname={database}"], manifest, dump)
     with postgres.connect() as db:
         findings = row_count_differences(db, manifest.rows)
     migrated = _migrate_to_current(manifest)
-    postgres.let_application_in()
+    postgres.grant_application_rights()
     seals, found = _check_restored(manifest)
     _record_in_journal(manifest, source, at)
     return RestoreResult(manifest, migrated, seals, findings + found)
@@ -78,11 +78,11 @@ def restore_backup(*, source: Path, passphrase: str | None, at: datetime) -> Res
 def write_key(manifest: Manifest, path: Path) -> None:
     """The school's key out of a backup that holds it, into a new file that only its owner reads."""
     if manifest.key is None:
-        raise Refused("This backup holds no key. The school's key is kept apart from it.")
+        raise Refusal("This backup holds no key. The school's key is kept apart from it.")
     try:
         file = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except OSError as failed:
-        raise Refused(f"The key was not written: {path}, {failed.strerror}.") from failed
+        raise Refusal(f"The key was not written: {path}, {failed.strerror}.") from failed
     with os.fdopen(file, "w") as writer:
         writer.write(manifest.key)
 
@@ -93,13 +93,13 @@ def _split_body(body: Iterator[bytes]) -> tuple[Manifest, Iterator[bytes]]:
     while b"\n" not in begun:
         piece = next(body, None)
         if piece is None or len(begun) > MAX_MANIFEST_BYTES:
-            raise Refused(ALTERED)
+            raise Refusal(ALTERED)
         begun += piece
     line, _, rest = begun.partition(b"\n")
     try:
         manifest = msgspec.json.decode(line, type=Manifest)
     except (msgspec.DecodeError, UnicodeDecodeError) as wrong:
-        raise Refused(ALTERED) from wrong
+        raise Refusal(ALTERED) from wrong
 
     def dump() -> Iterator[bytes]:
         yield rest
@@ -111,14 +111,14 @@ def _split_body(body: Iterator[bytes]) -> tuple[Manifest, Iterator[bytes]]:
 def _refuse_newer(manifest: Manifest) -> None:
     major, words = postgres.server_version()
     if manifest.postgresql > major:
-        raise Refused(
+        raise Refusal(
             f"This backup is of PostgreSQL {manifest.postgresql} and the server is {words}: restore into a server of"
             " that version or a newer one. Nothing was changed."
         )
     known = set(MigrationLoader(None).disk_migrations)
     unknown = [f"{app} {name}" for app, name in manifest.migrations if (app, name) not in known]
     if unknown:
-        raise Refused(
+        raise Refusal(
             f"This backup was made by version {manifest.application} of the program, which knows {unknown[-1]} and this"
             " one does not: install that version or a newer one. Nothing was changed."
         )
@@ -126,8 +126,8 @@ def _refuse_newer(manifest: Manifest) -> None:
 
 def _pg_restore(how: list[str], manifest: Manifest, dump: Iterator[bytes]) -> None:
     """Feed it the dump. Whatever fails, the database stays as it was: it is one transaction."""
-    _, environment = postgres.target()
-    command = [str(postgres.program("pg_restore", manifest.postgresql)), *how]
+    _, environment = postgres.connection_arguments()
+    command = [str(postgres.find_program("pg_restore", manifest.postgresql)), *how]
     with (
         tempfile.TemporaryFile() as said,
         subprocess.Popen(
@@ -147,7 +147,7 @@ def _pg_restore(how: list[str], manifest: Manifest, dump: Iterator[bytes]) -> No
             raise
         if process.wait() != 0:
             said.seek(0)
-            raise Refused(f"pg_restore refused the dump: {said.read().decode(errors='replace').strip()}")
+            raise Refusal(f"pg_restore refused the dump: {said.read().decode(errors='replace').strip()}")
 
 
 def _migrate_to_current(manifest: Manifest) -> int:

@@ -17,7 +17,7 @@ from django.db.models import Count, Min
 from procrastinate.contrib.django.models import ProcrastinateEvent, ProcrastinateJob
 
 from grading.evidence.audit.database_guards import guard_findings
-from school.keys import DEMONSTRATION
+from school.signing_keys import DEMONSTRATION_UNIT
 
 JOB_STATES = {"todo": "waiting", "doing": "under way", "failed": "failed", "succeeded": "done"}
 
@@ -86,7 +86,7 @@ def certificate_status() -> CertificateStatus | None:
         return None
     found = x509.load_pem_x509_certificate(path.read_bytes())
     units = found.subject.get_attributes_for_oid(NameOID.ORGANIZATIONAL_UNIT_NAME)
-    return CertificateStatus(found.not_valid_after_utc, any(unit.value == DEMONSTRATION for unit in units))
+    return CertificateStatus(found.not_valid_after_utc, any(unit.value == DEMONSTRATION_UNIT for unit in units))
 
 
 def service_problems() -> list[str]:
@@ -97,6 +97,6 @@ def service_problems() -> list[str]:
     found = [f"The database has not had the migration {name}." for name in unapplied_migrations()]
     if not found:
         found += guard_findings()
-    if (free := free_disk_bytes()) < settings.LEAST_FREE_DISK:
+    if (free := free_disk_bytes()) < settings.MIN_FREE_DISK:
         found.append(f"{free // 1_000_000} MB are free on the disk.")
     return found

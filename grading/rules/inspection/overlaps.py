@@ -8,7 +8,7 @@ from typing import Protocol
 from grading.rules.inspection.facts import InspectedLesson
 from grading.rules.inspection.finding import CorrectionPage, Corrector, Finding, Weight
 from grading.rules.inspection.lesson_rules import hours_and_minutes, lesson_finding
-from lessons.rules.limits import Excess
+from lessons.rules.instructor_limits import ExcessPeriod
 from lessons.rules.scale import UnitKind
 
 LessonPair = tuple[InspectedLesson, InspectedLesson]
@@ -77,8 +77,8 @@ def _overlap_finding(lesson: InspectedLesson, other: InspectedLesson, whose: str
     return lesson_finding("overlap", Weight.ODD, lesson, f"{times} overlaps lesson {other.number} {whose}, {theirs}.")
 
 
-def instructor_hours_finding(given: tuple[NamedPerson, Excess]) -> Finding:
-    """More than 8 hours of flight training in 24 (14 CFR 61.195(a)), as lessons/rules/limits.py finds them."""
+def instructor_hours_finding(given: tuple[NamedPerson, ExcessPeriod]) -> Finding:
+    """More than 8 hours of flight training in 24 (14 CFR 61.195(a)), as rules/instructor_limits.py finds them."""
     person, excess = given
     sentence = (
         f"{person.name} gave {hours_and_minutes(excess.minutes)} of flight training in the 24 hours from"

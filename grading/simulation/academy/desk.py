@@ -15,9 +15,9 @@ from grading.simulation.academy.bulk_copy import BulkTables
 from grading.simulation.academy.chain import Chain, build_signature, seeded_uuid
 from grading.simulation.academy.generated_people import SimulatedInstructor
 from grading.simulation.academy.lesson_generator import LessonGenerator, SimulatedLesson
-from lessons.conditions import settle_wind
+from lessons.conditions import fill_wind_from_report
 from lessons.models import Lesson, Manoeuvre
-from lessons.rules.scale import Rule, Scale, Step, UnitKind
+from lessons.rules.scale import GradingRule, Scale, Step, UnitKind
 from school import journal
 from school.models import Person
 
@@ -35,7 +35,7 @@ class Desk:
     def note(
         self, by: Person, at: datetime, what: str, subject: models.Model, after: dict[str, Any] | None = None
     ) -> None:
-        self.tables.add(journal.entry_of(by=by, at=at, what=what, subject=subject, after=after))
+        self.tables.add(journal.build_entry(by=by, at=at, what=what, subject=subject, after=after))
 
     def begin(self, flown: SimulatedLesson, draw: random.Random) -> lesson_payload.LessonContents:
         """The lesson with all that was tapped in it."""
@@ -55,7 +55,7 @@ class Desk:
         lesson = flown.lesson
         lesson.signed_at, lesson.signed_by = at, lesson.instructor
         lesson.takeoffs, lesson.landings = counts_from_endings([ending for _, ending in flown.circuits])
-        settle_wind(lesson)
+        fill_wind_from_report(lesson)
         seen = self.begin(flown, draw)
         seen.grades = self._grades(flown, draw)
         meaning = SOLO_MEANING if lesson.unit.kind == UnitKind.SOLO else INSTRUCTOR_MEANING
@@ -113,7 +113,7 @@ class Desk:
         scale = flown.grading_context.scale
         proposal = propose_grade(marks, scale)
         proposed, given = step_columns(proposal.step), step_columns(_choose_given_step(proposal.step, scale, draw))
-        looked_at = marks[-ATTEMPTS_COUNTED:] if scale.rule is Rule.LAST_TWO else marks
+        looked_at = marks[-ATTEMPTS_COUNTED:] if scale.rule is GradingRule.LAST_TWO else marks
         return Grade(
             lesson_id=flown.lesson.pk,
             manoeuvre=manoeuvre,

@@ -18,7 +18,7 @@ from grading.simulation.academy.generated_people import SimulatedInstructor
 from grading.simulation.academy.weather import WeatherDay
 from grading.simulation.demo.catalogue import Catalogue
 from grading.simulation.demo.flying import ALWAYS_NOTED_GATES, EASE, NOTED_GATES, Pilot, SimulatedAttempt
-from lessons.conditions import wind_of
+from lessons.conditions import lesson_wind
 from lessons.models import Circuit, Criterion, Enrolment, Fault, GateTarget, Lesson, Unit
 from lessons.rules.scale import Ending, Help, Level, Part, Scale, UnitKind
 from school.models import Aircraft, Runway
@@ -113,7 +113,7 @@ class LessonGenerator:
         else:
             _fill_flight(lesson, slot, draw)
         flown = SimulatedLesson(
-            lesson, GradingContext(wind=wind_of(lesson), scale=self.scale, later=self._not_counting_yet(unit))
+            lesson, GradingContext(wind=lesson_wind(lesson), scale=self.scale, later=self._not_counting_yet(unit))
         )
         if unit.flies_circuits:
             for place in range(1, (circuits or draw.randint(6, 10)) + 1):

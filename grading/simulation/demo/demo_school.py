@@ -19,7 +19,7 @@ from grading.simulation.demo.demo_people import LEARNERS, PASSWORD, STAFF, Learn
 from grading.simulation.demo.earlier_training import add_earlier_training
 from grading.simulation.demo.flying import ALWAYS_NOTED_GATES, EASE, NOTED_GATES, Pilot, SimulatedAttempt
 from lessons import actions as lesson_actions
-from lessons.conditions import wind_of
+from lessons.conditions import lesson_wind
 from lessons.loading import load_aircraft_type, load_scales, load_syllabus
 from lessons.models import Circuit, Enrolment, GateSet, GateTarget, Lesson, Syllabus, Unit
 from lessons.rules.scale import Ending, Help, Level, Part, UnitKind
@@ -353,7 +353,7 @@ class StudentSimulation:
         return list(GateTarget.objects.filter(gate__gate_set=gates).select_related("gate"))
 
     def _measures(self, lesson: Lesson, attempt: Attempt, targets: list[GateTarget], level: Level) -> None:
-        grading_context = GradingContext(wind=wind_of(lesson))
+        grading_context = GradingContext(wind=lesson_wind(lesson))
         measured = []
         for row in targets:
             if row.gate.code not in ALWAYS_NOTED_GATES and self.pilot.random.random() < 0.7:

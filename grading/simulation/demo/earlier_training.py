@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from grading.actions.credit import decide_credit
 from grading.exchange import import_table, receiving
 from grading.models import PendingUpload
-from lessons.earlier import earlier_totals
+from lessons.earlier_training import earlier_totals
 from lessons.models import Enrolment, Unit
 from school.models import Person
 

@@ -36,32 +36,32 @@ const warned = (/** @type {Error} */ error) => new Promise((resolve) => {
 
 async function begin() {
   try {
-    await store.trial();
+    await store.tryStorage();
   } catch (error) {
-    store.forget();
+    store.useMemory();
     await warned(/** @type {Error} */ (error));
   }
-  await keep.remember();
-  if (document.documentElement.dataset.shell !== undefined) sender.be(await keep.whose());
+  await keep.rememberPerson();
+  if (document.documentElement.dataset.shell !== undefined) sender.setPerson(await keep.lastPerson());
   notes.start();
-  notes.watchLeaving(keep.clear);
+  notes.guardLogout(keep.clearPages);
   sender.start();
-  const holds = await taps.start();
-  numberpad.start(holds ? taps.later : () => {});
-  forms.start(holds ?? (() => false));
-  sender.watch(() => taps.standing(sender.away()));
+  const mustWait = await taps.start();
+  numberpad.start(mustWait ? taps.noteLater : () => {});
+  forms.start(mustWait ?? (() => false));
+  sender.watch(() => taps.showConnection(sender.isAway()));
   sender.watch(keep.refreshSoon);
-  sender.tell();
+  sender.notify();
   await tablet.start();
-  await tablet.first();
-  if (holds) stayLit();
+  await tablet.showReadyFirst();
+  if (mustWait) stayLit();
   document.documentElement.dataset.ready = "yes";
-  sender.poke();
+  sender.sendNow();
   if ("serviceWorker" in navigator && document.documentElement.dataset.kept) {
     await navigator.serviceWorker.register(document.documentElement.dataset.worker ?? "");
     await navigator.serviceWorker.ready;
     await navigator.storage?.persist?.();
-    if (!holds) await keep.stock(document.getElementById("writing") !== null); // a lesson under way is not kept waiting by it
+    if (!mustWait) await keep.preload(document.getElementById("writing") !== null); // a lesson under way is not kept waiting by it
     document.documentElement.dataset.stocked = "yes";
   }
 }

@@ -26,7 +26,7 @@ export const onPad = () => (pad() ? Number(pad()?.dataset.number) : null);
  * @param {string} field
  * @returns {string}
  */
-export function standing(field) {
+export function currentValue(field) {
   return noted[field] ?? (field.endsWith(".ending") ? pad()?.dataset.ends ?? "" : field.endsWith(".help") ? "none" : "");
 }
 
@@ -63,7 +63,7 @@ export function turnTo(number) {
   form.dataset.number = String(number);
   for (const place of form.querySelectorAll("[data-numbered]")) place.textContent = `${/** @type {HTMLElement} */ (place).dataset.numbered} ${number}`;
   document.querySelector(`#closed > [data-circuit="${number}"]`)?.remove();
-  end(standing(`circuit.${number}.ending`));
+  end(currentValue(`circuit.${number}.ending`));
   for (const part of [form, other()?.content]) part?.querySelectorAll(".said").forEach((said) => said.replaceChildren());
   for (const input of form.querySelectorAll("input")) empty(input);
   for (const more of form.querySelectorAll("details")) more.open = false;

@@ -5,7 +5,7 @@
   const heard = [];
   const hear = (/** @type {Event} */ event) => heard.push(event);
   document.addEventListener("change", hear);
-  /** @type {any} */ (window).early = () => {
+  /** @type {any} */ (window).earlyTaps = () => {
     document.removeEventListener("change", hear);
     return heard;
   };

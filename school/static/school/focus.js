@@ -16,7 +16,7 @@ function at({ id, tag, index }) {
 }
 
 /** What is open and where the person types or stands with the keyboard, to be put back after a swap. */
-export function remember() {
+export function rememberFocus() {
   const open = [...document.querySelectorAll("#work details[open]")].map(placeOf);
   const old = /** @type {HTMLInputElement|null} */ (document.activeElement), place = old && placeOf(old);
   const [value, start] = [old?.value, old && "selectionStart" in old ? old.selectionStart : null];

@@ -2,13 +2,13 @@
 /* Forms that are sent whole: once each, and said when one did not arrive. */
 import { alarm } from "./notes.js";
 
-/** @param {(form: HTMLFormElement, key: HTMLElement|null) => boolean} holds whether taps before it must be answered first */
-export function start(holds) {
+/** @param {(form: HTMLFormElement, key: HTMLElement|null) => boolean} mustWait whether taps before it must be answered first */
+export function start(mustWait) {
   /* A signature or a decision is sent once, and only after every tap before it. */
   document.addEventListener("submit", (event) => {
     const form = /** @type {HTMLFormElement} */ (event.target);
     if (event.defaultPrevented || form.matches("[data-taps], [data-undo], [data-leave], [hx-post]") || form.method !== "post") return;
-    if (form.dataset.sent || holds(form, event.submitter)) event.preventDefault();
+    if (form.dataset.sent || mustWait(form, event.submitter)) event.preventDefault();
     else form.dataset.sent = "yes";
   });
   window.addEventListener("pageshow", () => {

@@ -6,48 +6,48 @@ import * as store from "./store.js";
 const html = document.documentElement;
 const NO_LESSON = "00000000-0000-0000-0000-000000000000";
 const PAUSE = 1500, FRESH = 10 * 60000, BLANK_FRESH = 12 * 3600000;
-const NOBODY = "/tablet/person";
+const PERSON_KEY = "/tablet/person";
 
-const able = "caches" in window;
+const hasCaches = "caches" in window;
 const pages = () => caches.open(`kept-${sender.person}`);
 let timer = 0;
 
 /** Who used this device last: the one whose pages open without network. Nobody, once somebody has logged out. */
-export async function remember() {
-  if (!able || sender.fromTablet || html.dataset.shell !== undefined) return;
-  await (await caches.open("tablet")).put(NOBODY, new Response(sender.person));
+export async function rememberPerson() {
+  if (!hasCaches || sender.fromTablet || html.dataset.shell !== undefined) return;
+  await (await caches.open("tablet")).put(PERSON_KEY, new Response(sender.person));
   if (!sender.person) return;
   for (const name of await caches.keys()) if (name.startsWith("kept-") && name !== `kept-${sender.person}`) await caches.delete(name);
 }
-export const whose = async () => (able ? (await (await (await caches.open("tablet")).match(NOBODY))?.text()) || "" : "");
+export const lastPerson = async () => (hasCaches ? (await (await (await caches.open("tablet")).match(PERSON_KEY))?.text()) || "" : "");
 
 /** Leave nothing to open on this device. What waits stays in the storage of its person. */
-export async function clear() {
-  if (!able) return;
+export async function clearPages() {
+  if (!hasCaches) return;
   await caches.delete(`kept-${sender.person}`);
-  await (await caches.open("tablet")).put(NOBODY, new Response(""));
+  await (await caches.open("tablet")).put(PERSON_KEY, new Response(""));
 }
 
 /** Fetch a page and keep it; what it holds of the events of this device need not lie over it any more. */
-async function keep(/** @type {string} */ url, /** @type {string} */ lesson) {
+async function cachePage(/** @type {string} */ url, /** @type {string} */ lesson) {
   const reply = await fetch(url, { redirect: "manual", cache: "no-store" });
   if (!reply.ok) return;
   const text = await reply.clone().text();
   await (await pages()).put(url, reply);
   const since = Number(/data-since="(\d+)"/.exec(text)?.[1] ?? 0);
-  await store.drop((row) => row.lesson === lesson && row.state === "noted" && (row.tap ?? 0) <= since);
+  await store.deleteEvents((row) => row.lesson === lesson && row.state === "noted" && (row.tap ?? 0) <= since);
 }
 
 /** After an answer, once the taps rest. */
 export function refreshSoon() {
   const main = /** @type {HTMLElement|null} */ (document.querySelector("main[data-lesson]"));
-  if (!able || !main || sender.away()) return;
+  if (!hasCaches || !main || sender.isAway()) return;
   clearTimeout(timer);
   timer = window.setTimeout(async () => {
-    const of = (/** @type {store.Note} */ row) => row.lesson === main.dataset.lesson;
+    const of = (/** @type {store.TapEvent} */ row) => row.lesson === main.dataset.lesson;
     const waiting = (await store.events(sender.person, "waiting")).some(of), noted = (await store.events(sender.person, "noted")).some(of);
     const kept = await (await pages()).match(location.pathname);
-    if (!waiting && (noted || !kept)) await keep(location.pathname, main.dataset.lesson ?? "").catch(() => {}); // tried again after the next answer
+    if (!waiting && (noted || !kept)) await cachePage(location.pathname, main.dataset.lesson ?? "").catch(() => {}); // tried again after the next answer
   }, PAUSE);
 }
 
@@ -55,9 +55,9 @@ export function refreshSoon() {
  * Bring what this instructor needs for the day onto the device.
  * @param {boolean} [now]
  */
-export async function stock(now = false) {
+export async function preload(now = false) {
   const url = html.dataset.kept, key = `kept/${sender.person}`;
-  if (!able || !url || sender.fromTablet || store.forgetful()) return;
+  if (!hasCaches || !url || sender.fromTablet || store.isInMemory()) return;
   const old = await store.fact(key);
   if (!now && old && Math.abs(Date.now() - old.at) < FRESH) return;
   const reply = await fetch(url, { redirect: "manual", cache: "no-store" });
@@ -66,19 +66,19 @@ export async function stock(now = false) {
   await store.fact(key, { ...told, at: 0 }); // fresh once all of it is here
   const cache = await pages();
   for (const row of told.lessons) {
-    await store.lesson(sender.person, row.uid, { title: row.title, about: row.about, url: row.url, signed: row.signed, here: false });
-    if (row.url !== location.pathname || !(await cache.match(row.url))) await keep(row.url, row.uid);
+    await store.lessonRow(sender.person, row.uid, { title: row.title, about: row.about, url: row.url, signed: row.signed, here: false });
+    if (row.url !== location.pathname || !(await cache.match(row.url))) await cachePage(row.url, row.uid);
   }
-  await tidy(told, cache);
-  for (const student of told.students) for (const unit of student.units) await blank(unit.url, cache);
+  await deleteOldPages(told, cache);
+  for (const student of told.students) for (const unit of student.units) await cacheBlank(unit.url, cache);
   await store.fact(key, { ...told, at: Date.now() });
 }
 
 /** Pages of lessons that are neither open nor of today go, except of those that were begun here and wait. */
-async function tidy(/** @type {any} */ told, /** @type {Cache} */ cache) {
+async function deleteOldPages(/** @type {any} */ told, /** @type {Cache} */ cache) {
   const open = new Set(told.lessons.map((/** @type {any} */ row) => row.uid));
   const waiting = await store.events(sender.person, "waiting"), refused = await store.events(sender.person, "refused");
-  for (const row of await store.lessons(sender.person)) {
+  for (const row of await store.lessonRows(sender.person)) {
     if (open.has(row.lesson) || waiting.some((event) => event.lesson === row.lesson)) continue;
     if (row.url) await cache.delete(row.url);
     if (!refused.some((event) => event.lesson === row.lesson)) await store.forgetLesson(sender.person, row.lesson);
@@ -90,7 +90,7 @@ async function tidy(/** @type {any} */ told, /** @type {Cache} */ cache) {
   }
 }
 
-async function blank(/** @type {string} */ url, /** @type {Cache} */ cache) {
+async function cacheBlank(/** @type {string} */ url, /** @type {Cache} */ cache) {
   const old = await cache.match(url);
   if (old && Date.now() - Date.parse(old.headers.get("Date") ?? "") < BLANK_FRESH) return;
   const reply = await fetch(url, { redirect: "manual", cache: "no-store" });
@@ -102,8 +102,8 @@ async function blank(/** @type {string} */ url, /** @type {Cache} */ cache) {
  * @param {{enrolment: string, name: string, unit: {pk: number, title: string, url: string}, on: string, aircraft: {pk: number, registration: string}|null}} asked
  * @returns {Promise<string>} the address of the page
  */
-export async function begin(asked) {
-  const person = await whose(), cache = await caches.open(`kept-${person}`), kept = await cache.match(asked.unit.url);
+export async function beginLesson(asked) {
+  const person = await lastPerson(), cache = await caches.open(`kept-${person}`), kept = await cache.match(asked.unit.url);
   if (!kept) throw new Error("this unit is not kept on the tablet");
   const uid = crypto.randomUUID();
   const page = new DOMParser().parseFromString((await kept.text()).replaceAll(NO_LESSON, uid), "text/html");
@@ -113,11 +113,11 @@ export async function begin(asked) {
   const url = `/lessons/${uid}/`, title = `${asked.name}, begun on this tablet`;
   page.title = title;
   for (const option of page.querySelectorAll("#l-aircraft option")) option.toggleAttribute("selected", option.getAttribute("value") === String(asked.aircraft?.pk ?? ""));
-  await store.add({
+  await store.addEvent({
     person, lesson: uid, enrolment: asked.enrolment, title, kind: "begin", field: "", value: "", before: "",
     begin: { enrolment: asked.enrolment, unit: asked.unit.pk, on: asked.on, aircraft: asked.aircraft?.pk ?? null },
   });
-  await store.lesson(person, uid, { title, about: `${asked.unit.title}. ${asked.on}${asked.aircraft ? `, ${asked.aircraft.registration}` : ""}`, url, here: true });
+  await store.lessonRow(person, uid, { title, about: `${asked.unit.title}. ${asked.on}${asked.aircraft ? `, ${asked.aircraft.registration}` : ""}`, url, here: true });
   await cache.put(url, new Response(`<!DOCTYPE html>${page.documentElement.outerHTML}`, { headers: { "Content-Type": "text/html; charset=utf-8" } }));
   return url;
 }

@@ -14,7 +14,7 @@ let slow = 0, late = false, ours = false;
  * @param {string} text
  * @param {Record<string, string>} [more]
  */
-const make = (kind, text, more = {}) => {
+const build = (kind, text, more = {}) => {
   const element = document.createElement(kind);
   element.textContent = text;
   for (const [name, value] of Object.entries(more)) element.setAttribute(name, value);
@@ -29,14 +29,14 @@ const make = (kind, text, more = {}) => {
 export function alarm(text, ...keys) {
   if (!place) return;
   document.getElementById("alarm")?.remove();
-  const box = make("div", "", { id: "alarm", role: "alert", class: "errors" });
-  box.append(make("p", text), ...keys);
+  const box = build("div", "", { id: "alarm", role: "alert", class: "errors" });
+  box.append(build("p", text), ...keys);
   place.prepend(box);
   place.hidden = false;
   place.scrollIntoView({ block: "start" });
 }
 export const button = (/** @type {string} */ text, /** @type {() => void} */ act, more = {}) => {
-  const key = make("button", text, { type: "button", class: "btn", ...more });
+  const key = build("button", text, { type: "button", class: "btn", ...more });
   key.addEventListener("click", act);
   return key;
 };
@@ -70,7 +70,7 @@ export const entry = (field, value) => {
   return `${name[0].toUpperCase()}${name.slice(1)}: ${(value || "empty").replace(/_/g, " ")}`;
 };
 
-/** @param {store.Note} row */
+/** @param {store.TapEvent} row */
 function sentence(row) {
   const name = row.field ? entry(row.field, row.value) : row.kind === "begin" ? "lesson begun" : "tap taken back";
   const other = row.other && `“${(row.other.value || "empty").replace(/_/g, " ")}” by ${row.other.by}, ${row.other.at}`;
@@ -85,47 +85,47 @@ async function list() {
   const kept = await store.events(sender.person, "refused"), rows = [...kept, ...await store.events(sender.person, "told")];
   // Read last, and with what is being made at that moment: a tap that falls between is never called saved.
   const waiting = (await store.events(sender.person, "waiting")).length;
-  const said = waiting || !sender.making.count ? line(waiting, kept.length) : "Saving";
+  const said = waiting || !sender.unstored.count ? line(waiting, kept.length) : "Saving";
   tellSaved(said, waiting + kept.length > 0);
   document.getElementById("notes-list")?.remove();
-  const box = make("div", "", { id: "notes-list" });
-  if (said && said !== "Saving" && !saved && waiting) box.append(make("p", said, { class: "notice", role: "status" }));
-  if (sender.contact.state === "out") box.append(make("p", "", { class: "notice" }));
-  if (sender.contact.state === "out") box.lastElementChild?.append(make("a", "Log in again", { href: `${document.documentElement.dataset.login}?next=${encodeURIComponent(location.pathname)}` }), ". What you tapped is kept on this tablet and is sent then.");
-  if (rows.length) box.append(told(rows), ...offer(rows));
+  const box = build("div", "", { id: "notes-list" });
+  if (said && said !== "Saving" && !saved && waiting) box.append(build("p", said, { class: "notice", role: "status" }));
+  if (sender.contact.state === "out") box.append(build("p", "", { class: "notice" }));
+  if (sender.contact.state === "out") box.lastElementChild?.append(build("a", "Log in again", { href: `${document.documentElement.dataset.login}?next=${encodeURIComponent(location.pathname)}` }), ". What you tapped is kept on this tablet and is sent then.");
+  if (rows.length) box.append(answerLines(rows), ...offer(rows));
   place.append(box);
   place.hidden = !box.hasChildNodes() && !document.getElementById("alarm");
 }
 
-/** @param {store.Note[]} rows */
-function told(rows) {
-  const lines = make("ul", "", { class: "lines", "aria-label": "What the school answered" });
+/** @param {store.TapEvent[]} rows */
+function answerLines(rows) {
+  const lines = build("ul", "", { class: "lines", "aria-label": "What the school answered" });
   for (const row of rows) {
-    const item = make("li", ""), body = make("div", "");
-    body.append(make("b", row.title ? `${row.title}. ` : ""), sentence(row), " ", button("Dismiss", () => dismiss(row), { "data-dismiss": row.id }));
-    item.append(make("span", ""), body);
+    const item = build("li", ""), body = build("div", "");
+    body.append(build("b", row.title ? `${row.title}. ` : ""), sentence(row), " ", button("Dismiss", () => dismiss(row), { "data-dismiss": row.id }));
+    item.append(build("span", ""), body);
     lines.append(item);
   }
   return lines;
 }
 
 /** Refused taps of one lesson of this student can be put into the one that is open: a correction, or one begun anew. */
-function offer(/** @type {store.Note[]} */ rows) {
+function offer(/** @type {store.TapEvent[]} */ rows) {
   const main = /** @type {HTMLElement|null} */ (document.querySelector("main[data-lesson]"));
   const mine = main ? rows.filter((row) => row.state === "refused" && row.kind === "entry" && row.enrolment === main.dataset.enrolment && row.lesson !== main.dataset.lesson) : [];
   const signed = /** @type {HTMLElement|null} */ (document.querySelector("[data-signed]"))?.dataset.signed;
   if (mine.length && main) {
     const title = document.title, lesson = main.dataset.lesson ?? "";
-    return [button(`Put ${mine.length} kept ${mine.length === 1 ? "tap" : "taps"} into this lesson`, async () => { await store.transfer(mine, { lesson, title }); location.reload(); }, { id: "put-in" })];
+    return [button(`Put ${mine.length} kept ${mine.length === 1 ? "tap" : "taps"} into this lesson`, async () => { await store.moveTaps(mine, { lesson, title }); location.reload(); }, { id: "put-in" })];
   }
-  if (signed && rows.some((row) => row.state === "refused" && row.lesson === signed)) return [make("p", "Begin a correction below: these taps can then be put into it.", { class: "notice" })];
+  if (signed && rows.some((row) => row.state === "refused" && row.lesson === signed)) return [build("p", "Begin a correction below: these taps can then be put into it.", { class: "notice" })];
   return [];
 }
 
-/** @param {store.Note} row */
+/** @param {store.TapEvent} row */
 async function dismiss(row) {
-  await store.drop((one) => one.id === row.id);
-  sender.tell();
+  await store.deleteEvents((one) => one.id === row.id);
+  sender.notify();
 }
 
 /** The quiet line in the head of the lesson. What the school wrote there stands while nothing waits. */
@@ -140,7 +140,7 @@ function tellSaved(/** @type {string} */ text, /** @type {boolean} */ unsent) {
 }
 
 /** A tap was just made: from now on not everything is saved. */
-export const saving = () => { if (!sender.away()) tellSaved("Saving", false); };
+export const showSaving = () => { if (!sender.isAway()) tellSaved("Saving", false); };
 
 /** @type {Promise<unknown>} */
 let turn = Promise.resolve();
@@ -165,7 +165,7 @@ export function start() {
 /* ------- leaving ------- */
 
 /** Logging out with taps that wait is asked about first. What stays is sealed: only the same person gets to it again. */
-export function watchLeaving(/** @type {() => Promise<void>} */ clear) {
+export function guardLogout(/** @type {() => Promise<void>} */ clear) {
   let sure = false;
   document.addEventListener("submit", async (event) => {
     const form = /** @type {HTMLFormElement} */ (event.target);
@@ -173,9 +173,9 @@ export function watchLeaving(/** @type {() => Promise<void>} */ clear) {
     event.preventDefault();
     const count = (await store.events(sender.person, "waiting")).length;
     const go = async () => { sure = true; await clear(); form.submit(); };
-    if (!(await sender.reach()) && sender.contact.state === "none") return alarm("Logging out needs the school, and there is no network. Lock the tablet instead.");
+    if (!(await sender.checkSession()) && sender.contact.state === "none") return alarm("Logging out needs the school, and there is no network. Lock the tablet instead.");
     if (!count) return go();
     alarm(`${taps(count)}. They are yours and stay sealed here until you log in again; nobody else sees them.`,
-      button("Send them now", () => { document.getElementById("alarm")?.remove(); sender.poke(); }), button("Log out, keep them sealed", go));
+      button("Send them now", () => { document.getElementById("alarm")?.remove(); sender.sendNow(); }), button("Log out, keep them sealed", go));
   });
 }

@@ -22,14 +22,14 @@ function text(buffer) {
 }
 
 /** @param {{id: string}[]|undefined} list */
-const named = (list) => (list ?? []).map((/** @type {any} */ row) => ({ ...row, id: bytes(row.id) }));
+const decodeIds = (list) => (list ?? []).map((/** @type {any} */ row) => ({ ...row, id: bytes(row.id) }));
 
 /**
  * @param {any} options
  * @returns {Promise<any>}
  */
 async function create(options) {
-  const asked = { ...options, challenge: bytes(options.challenge), user: { ...options.user, id: bytes(options.user.id) }, excludeCredentials: named(options.excludeCredentials) };
+  const asked = { ...options, challenge: bytes(options.challenge), user: { ...options.user, id: bytes(options.user.id) }, excludeCredentials: decodeIds(options.excludeCredentials) };
   asked.authenticatorSelection = { ...options.authenticatorSelection, residentKey: "required", requireResidentKey: true, userVerification: "required" };
   const made = /** @type {PublicKeyCredential} */ (await navigator.credentials.create({ publicKey: asked }));
   const answer = /** @type {any} */ (made.response); // newer than the compiler's list of the browser
@@ -41,7 +41,7 @@ async function create(options) {
  * @returns {Promise<any>}
  */
 async function get(options) {
-  const asked = { ...options, challenge: bytes(options.challenge), allowCredentials: named(options.allowCredentials) };
+  const asked = { ...options, challenge: bytes(options.challenge), allowCredentials: decodeIds(options.allowCredentials) };
   const found = /** @type {PublicKeyCredential} */ (await navigator.credentials.get({ publicKey: asked }));
   const answer = /** @type {AuthenticatorAssertionResponse} */ (found.response);
   return {
@@ -63,7 +63,7 @@ const common = (made) => ({
  * What the device is asked: fetched at the moment of pressing, or out of the page.
  * @param {HTMLFormElement} form
  */
-async function question(form) {
+async function fetchOptions(form) {
   if (!form.dataset.ask) return JSON.parse(form.dataset.options ?? "{}");
   const reply = await fetch(form.dataset.ask, { headers: { Accept: "application/json" }, cache: "no-store" });
   if (!reply.ok) throw new Error(`the school answered ${reply.status}`);
@@ -71,7 +71,7 @@ async function question(form) {
 }
 
 /** @param {unknown} fault */
-function said(fault) {
+function failureText(fault) {
   const name = fault instanceof DOMException ? fault.name : "";
   if (name === "NotAllowedError") return "The device gave no passkey: it was cancelled, or there is none for this school on it.";
   if (name === "InvalidStateError") return "This device has a passkey for you already.";
@@ -86,11 +86,11 @@ for (const form of /** @type {NodeListOf<HTMLFormElement>} */ (document.querySel
     event.preventDefault();
     const field = /** @type {HTMLInputElement} */ (form.elements.namedItem("credential"));
     try {
-      const asked = await question(form);
+      const asked = await fetchOptions(form);
       field.value = JSON.stringify(form.dataset.passkey === "create" ? await create(asked.creation_options.publicKey) : await get(asked.request_options.publicKey));
       form.submit();
     } catch (fault) {
-      alarm(`${said(fault)} Nothing was changed.`);
+      alarm(`${failureText(fault)} Nothing was changed.`);
     }
   });
 }

@@ -8,21 +8,21 @@ const NO_LESSON = "00000000-0000-0000-0000-000000000000";
 
 /** Whose events are sent. On the page that holds nothing of anybody it is told who used the device last. */
 export let person = html.dataset.person ?? "";
-export const be = (/** @type {string} */ somebody) => { person = somebody; };
+export const setPerson = (/** @type {string} */ somebody) => { person = somebody; };
 export const fromTablet = html.dataset.fromTablet !== undefined;
 
 /** Taps that were made and are not kept yet: nothing is called saved before them. */
-export const making = { count: 0 };
+export const unstored = { count: 0 };
 
 /** @type {{state: "unknown"|"ok"|"none"|"out"|"other"|"wrong", said: string}} */
 export const contact = { state: fromTablet ? "none" : "unknown", said: "" };
 
 /** Whether the last try to speak with the school failed. */
-export const away = () => contact.state !== "ok" && contact.state !== "unknown";
+export const isAway = () => contact.state !== "ok" && contact.state !== "unknown";
 
 /** @type {Set<() => void>} */
 const watchers = new Set();
-/** @typedef {{lesson: string, circuit: () => number|null, answered: (answer: any, sent: store.Note[]) => Promise<void>}} Open */
+/** @typedef {{lesson: string, circuit: () => number|null, answered: (answer: any, sent: store.TapEvent[]) => Promise<void>}} Open */
 /** @type {Open|null} */
 let page = null;
 /** @type {""|"changed"|"all"} */
@@ -35,17 +35,17 @@ const channel = "BroadcastChannel" in window ? new BroadcastChannel("training-re
  * @param {() => void} watcher
  */
 export const watch = (watcher) => watchers.add(watcher);
-export const tell = () => watchers.forEach((watcher) => watcher());
+export const notify = () => watchers.forEach((watcher) => watcher());
 /**
  * The lesson page that is open, to be told what the school answers.
  * @param {Open} open
  */
-export const attend = (open) => { page = open; };
+export const setOpenLesson = (open) => { page = open; };
 /**
  * Send now.
  * @param {""|"changed"|"all"} [show] ask for the open lesson even if nothing waits
  */
-export const poke = (show = "") => {
+export const sendNow = (show = "") => {
   if (show && asked !== "all") asked = show;
   if (busy) { again = true; return; }
   void run();
@@ -56,17 +56,17 @@ async function run() {
   busy = true;
   clearTimeout(timer);
   try {
-    const turn = () => turns();
+    const turn = () => sendAll();
     // Two pages of one browser never send the same lesson side by side.
     await (navigator.locks ? navigator.locks.request("training-record", turn) : turn());
   } finally {
     busy = false;
-    tell();
+    notify();
   }
   if (again) { again = false; void run(); }
 }
 
-async function turns() {
+async function sendAll() {
   for (;;) {
     again = false;
     const waiting = await store.events(person, "waiting");
@@ -75,34 +75,34 @@ async function turns() {
     const sent = waiting.filter((event) => event.lesson === lesson).slice(0, MOST);
     const answer = await post(lesson, sent);
     if (!answer) {
-      timer = window.setTimeout(poke, wait + Math.random() * 300);
+      timer = window.setTimeout(sendNow, wait + Math.random() * 300);
       wait = Math.min(wait * 2, LONGEST_WAIT);
       return;
     }
     wait = FIRST_WAIT;
-    await store.settle(person, lesson, answer);
+    await store.applyAnswer(person, lesson, answer);
     if (sent.length) channel?.postMessage({ lesson });
     if (page && page.lesson === lesson) await page.answered(answer, sent);
-    tell();
+    notify();
   }
 }
 
 /**
  * @param {string} lesson
- * @param {store.Note[]} events
+ * @param {store.TapEvent[]} events
  */
 async function post(lesson, events) {
   const open = page && page.lesson === lesson ? page : null;
   const show = open ? asked || "changed" : "";
-  const row = await store.lesson(person, lesson);
+  const row = await store.lessonRow(person, lesson);
   const device = (await store.fact("device")) ?? (await store.fact("device", crypto.randomUUID()));
   const body = JSON.stringify({
     person: Number(person), device, since: row.since, show, circuit: open ? open.circuit() : null,
     events: events.map(({ id, kind, seq, at, field, value, of, begin }) => ({ id, kind, seq, at, field, value, of, ...begin })),
   });
   const url = (html.dataset.batch ?? "").replace(NO_LESSON, lesson);
-  let reply = await ask(url, { method: "POST", body });
-  if (reply?.status === 403 && (await renew())) reply = await ask(url, { method: "POST", body });
+  let reply = await requestSchool(url, { method: "POST", body });
+  if (reply?.status === 403 && (await renewToken())) reply = await requestSchool(url, { method: "POST", body });
   if (!reply) return null;
   if (reply.ok) {
     Object.assign(contact, { state: "ok", said: "" });
@@ -117,7 +117,7 @@ async function post(lesson, events) {
 }
 
 /** An answer of the school, null for none. A session that has ended sends elsewhere: that is no answer. */
-async function ask(/** @type {string} */ url, /** @type {RequestInit} */ more = {}) {
+async function requestSchool(/** @type {string} */ url, /** @type {RequestInit} */ more = {}) {
   const ending = new AbortController(), limit = setTimeout(() => ending.abort(), PATIENCE);
   try {
     token ||= JSON.parse(document.body.getAttribute("hx-headers") || "{}")["X-CSRFToken"] || "";
@@ -136,8 +136,8 @@ async function ask(/** @type {string} */ url, /** @type {RequestInit} */ more = 
 }
 
 /** The token of a form is made anew when somebody logs in: fetch the one of now, if it is still the same person. */
-async function renew() {
-  const reply = await ask(html.dataset.contact ?? "");
+async function renewToken() {
+  const reply = await requestSchool(html.dataset.contact ?? "");
   const now = reply?.ok ? await reply.json() : null;
   if (!now) return false;
   if (String(now.person) !== person) {
@@ -149,23 +149,23 @@ async function renew() {
 }
 
 /** Whether the school answers now, as this person. */
-export const reach = async () => {
-  const answered = await renew();
+export const checkSession = async () => {
+  const answered = await renewToken();
   if (answered) Object.assign(contact, { state: "ok", said: "" });
-  tell();
+  notify();
   return answered;
 };
 
 export function start() {
-  const hurry = () => { wait = FIRST_WAIT; poke(page ? "changed" : ""); };
-  window.addEventListener("online", hurry);
-  window.addEventListener("pageshow", (event) => event.persisted && hurry());
-  window.addEventListener("offline", () => { contact.state = "none"; tell(); });
-  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && hurry());
+  const retryNow = () => { wait = FIRST_WAIT; sendNow(page ? "changed" : ""); };
+  window.addEventListener("online", retryNow);
+  window.addEventListener("pageshow", (event) => event.persisted && retryNow());
+  window.addEventListener("offline", () => { contact.state = "none"; notify(); });
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && retryNow());
   channel?.addEventListener("message", ({ data }) => {
-    if (data.hello !== undefined) return data.hello === person && hurry(); // somebody logged in on another page
-    if (page && data.lesson === page.lesson) poke("all");
-    tell();
+    if (data.hello !== undefined) return data.hello === person && retryNow(); // somebody logged in on another page
+    if (page && data.lesson === page.lesson) sendNow("all");
+    notify();
   });
   if (!fromTablet) channel?.postMessage({ hello: person });
 }

@@ -42,22 +42,22 @@ async function file(/** @type {Request} */ request, /** @type {URL} */ url) {
   return (await frame.match(files.get(plain(url.pathname)) ?? "")) ?? Response.error();
 }
 
-async function whose() {
+async function lastPerson() {
   return (await (await (await caches.open("tablet")).match("/tablet/person"))?.text()) || "";
 }
 
 /** The school first; a kept page when it does not answer in time or cannot. */
 async function page(/** @type {Request} */ request, /** @type {URL} */ url, /** @type {any} */ event) {
-  const person = await whose();
+  const person = await lastPerson();
   const pages = person && request.method === "GET" ? await caches.open(`kept-${person}`) : null;
   const kept = await pages?.match(url.pathname);
   try {
     const answer = await (kept ? Promise.race([fetch(request), late()]) : fetch(request));
-    if (kept && (answer.status === 404 || answer.status >= 502)) return shown(kept);
+    if (kept && (answer.status === 404 || answer.status >= 502)) return markOffline(kept);
     if (pages && answer.ok && answer.headers.get("Kept-For") === person && !url.search) event.waitUntil(pages.put(url.pathname, answer.clone()));
     return answer;
   } catch {
-    if (kept) return shown(kept);
+    if (kept) return markOffline(kept);
     return (await (await caches.open(FRAME)).match(SHELL.start)) ?? Response.error();
   }
 }
@@ -66,7 +66,7 @@ async function page(/** @type {Request} */ request, /** @type {URL} */ url, /** 
 const late = () => new Promise((_, reject) => setTimeout(() => reject(new Error("late")), PATIENCE));
 
 /** A kept page says that it is one. */
-async function shown(/** @type {Response} */ kept) {
+async function markOffline(/** @type {Response} */ kept) {
   const text = (await kept.text()).replace("<html ", "<html data-from-tablet ");
   return new Response(text, { headers: { "Content-Type": "text/html; charset=utf-8" } });
 }

@@ -7,10 +7,10 @@
  * @typedef {{n?: number, id: string, person: string, lesson: string, enrolment: string, title: string, seq: number,
  *   at: number, kind: "begin"|"entry"|"undo"|"change", field: string, value: string, before: string, of?: string,
  *   begin?: Record<string, unknown>, state: "waiting"|"noted"|"refused"|"told", tap?: number, said?: string,
- *   other?: Change|null}} Note
+ *   other?: Change|null}} TapEvent
  * @typedef {{words: string, field: string, before: string, value: string, by: string, at: string}} Change
  * @typedef {{key: string, person: string, lesson: string, seq: number, since: number, ready?: boolean,
- *   title?: string, about?: string, url?: string, signed?: boolean, here?: boolean}} Row
+ *   title?: string, about?: string, url?: string, signed?: boolean, here?: boolean}} LessonRow
  * @typedef {{get: Function, all: Function, in: Function, put: Function, delete: Function}} Table
  */
 
@@ -39,7 +39,7 @@ const open = () => new Promise((resolve, reject) => {
 });
 
 /** @param {IDBRequest} request */
-const got = (request) => new Promise((resolve, reject) => {
+const requestResult = (request) => new Promise((resolve, reject) => {
   request.onsuccess = () => resolve(request.result);
   request.onerror = () => reject(request.error);
 });
@@ -49,18 +49,18 @@ const got = (request) => new Promise((resolve, reject) => {
  * @returns {Table}
  */
 const table = (store) => ({
-  get: (/** @type {any} */ key) => got(store.get(key)),
-  all: () => got(store.getAll()),
-  in: (/** @type {string} */ state) => got(store.index("state").getAll(state)),
-  put: (/** @type {any} */ row) => got(store.put(row)),
-  delete: (/** @type {any} */ key) => got(store.delete(key)),
+  get: (/** @type {any} */ key) => requestResult(store.get(key)),
+  all: () => requestResult(store.getAll()),
+  in: (/** @type {string} */ state) => requestResult(store.index("state").getAll(state)),
+  put: (/** @type {any} */ row) => requestResult(store.put(row)),
+  delete: (/** @type {any} */ key) => requestResult(store.delete(key)),
 });
 
 /**
  * @param {string} key
  * @returns {Table}
  */
-const table_in_memory = (key) => {
+const memoryTable = (key) => {
   const rows = new Map();
   let last = 0;
   return {
@@ -79,7 +79,7 @@ const table_in_memory = (key) => {
  * @param {(tables: Record<string, Table>) => Promise<T>} work
  * @returns {Promise<T>}
  */
-async function within(mode, work) {
+async function inTransaction(mode, work) {
   if (memory) return work(memory);
   /** @type {IDBDatabase} */
   let database;
@@ -103,27 +103,27 @@ async function within(mode, work) {
 }
 
 /** Whether this device can keep anything: tried by writing, because only that tells. */
-export const trial = () => fact("trial", Date.now());
+export const tryStorage = () => fact("trial", Date.now());
 
 /** From here on nothing is kept: each tap lives in this page until the school has answered. */
-export const forget = () => {
-  memory ??= { events: table_in_memory("n"), lessons: table_in_memory("key"), facts: table_in_memory("key") };
+export const useMemory = () => {
+  memory ??= { events: memoryTable("n"), lessons: memoryTable("key"), facts: memoryTable("key") };
 };
-export const forgetful = () => memory !== null;
+export const isInMemory = () => memory !== null;
 
 const rowKey = (/** @type {string} */ person, /** @type {string} */ lesson) => `${person}/${lesson}`;
 
 /**
  * Keep an event with the next number of its lesson.
- * @param {Omit<Note, "seq"|"at"|"id"|"state">} event
- * @returns {Promise<Note>}
+ * @param {Omit<TapEvent, "seq"|"at"|"id"|"state">} event
+ * @returns {Promise<TapEvent>}
  */
-export const add = (event) => within("readwrite", async ({ lessons, events }) => {
+export const addEvent = (event) => inTransaction("readwrite", async ({ lessons, events }) => {
   const key = rowKey(event.person, event.lesson);
   const row = (await lessons.get(key)) ?? { key, person: event.person, lesson: event.lesson, seq: 0, since: 0 };
   row.seq += 1;
   await lessons.put(row);
-  /** @type {Note} */
+  /** @type {TapEvent} */
   const kept = { ...event, id: crypto.randomUUID(), at: Date.now(), seq: row.seq, state: "waiting" };
   if (kept.n === undefined) delete kept.n;
   await events.put(kept);
@@ -133,18 +133,18 @@ export const add = (event) => within("readwrite", async ({ lessons, events }) =>
 /**
  * In the order in which they were made.
  * @param {string} person
- * @param {Note["state"]} state
- * @returns {Promise<Note[]>}
+ * @param {TapEvent["state"]} state
+ * @returns {Promise<TapEvent[]>}
  */
-export const events = (person, state) => within("readonly", async (tables) =>
-  (await tables.events.in(state)).filter((/** @type {Note} */ row) => row.person === person));
+export const events = (person, state) => inTransaction("readonly", async (tables) =>
+  (await tables.events.in(state)).filter((/** @type {TapEvent} */ row) => row.person === person));
 
 /**
  * How many taps of anybody else wait on this device.
  * @param {string} person
  */
-export const sealed = (person) => within("readonly", async (tables) =>
-  (await tables.events.in("waiting")).filter((/** @type {Note} */ row) => row.person !== person).length);
+export const countOthersWaiting = (person) => inTransaction("readonly", async (tables) =>
+  (await tables.events.in("waiting")).filter((/** @type {TapEvent} */ row) => row.person !== person).length);
 
 /**
  * Write down what the school answered: each event noted or refused, and what others changed.
@@ -152,8 +152,8 @@ export const sealed = (person) => within("readonly", async (tables) =>
  * @param {string} lesson
  * @param {{since: number, results: {id: string, outcome: string, said: string, other: Change|null}[], changes: Change[]}} answer
  */
-export const settle = (person, lesson, answer) => within("readwrite", async ({ lessons, events: rows }) => {
-  const mine = (/** @type {Note} */ row) => row.person === person && row.lesson === lesson;
+export const applyAnswer = (person, lesson, answer) => inTransaction("readwrite", async ({ lessons, events: rows }) => {
+  const mine = (/** @type {TapEvent} */ row) => row.person === person && row.lesson === lesson;
   const all = (await rows.in("waiting")).filter(mine), before = (await rows.in("refused")).filter(mine);
   const results = new Map(answer.results.map((result) => [result.id, result]));
   const tell = { person, lesson, title: all.at(-1)?.title ?? "", state: "told", kind: "change" };
@@ -178,15 +178,15 @@ export const settle = (person, lesson, answer) => within("readwrite", async ({ l
 
 /**
  * Take away events: dismissed by the person, or shown by a page that holds them.
- * @param {(row: Note) => boolean} which
+ * @param {(row: TapEvent) => boolean} which
  */
-export const drop = (which) => within("readwrite", async ({ events: rows }) => {
+export const deleteEvents = (which) => inTransaction("readwrite", async ({ events: rows }) => {
   for (const row of await rows.all()) if (which(row)) await rows.delete(row.n);
 });
 
 /** Put refused taps into another lesson: new events there, the old ones gone, both or neither. */
-export const transfer = (/** @type {Note[]} */ taps, /** @type {{lesson: string, title: string}} */ to) =>
-  within("readwrite", async ({ lessons, events: rows }) => {
+export const moveTaps = (/** @type {TapEvent[]} */ taps, /** @type {{lesson: string, title: string}} */ to) =>
+  inTransaction("readwrite", async ({ lessons, events: rows }) => {
     const person = taps[0].person, key = rowKey(person, to.lesson);
     const row = (await lessons.get(key)) ?? { key, person, lesson: to.lesson, seq: 0, since: 0 };
     for (const { n, said, other, tap, ...old } of taps) {
@@ -200,10 +200,10 @@ export const transfer = (/** @type {Note[]} */ taps, /** @type {{lesson: string,
 /**
  * @param {string} person
  * @param {string} lesson
- * @param {Partial<Row>} [more]
- * @returns {Promise<Row>}
+ * @param {Partial<LessonRow>} [more]
+ * @returns {Promise<LessonRow>}
  */
-export const lesson = (person, lesson, more) => within(more ? "readwrite" : "readonly", async ({ lessons }) => {
+export const lessonRow = (person, lesson, more) => inTransaction(more ? "readwrite" : "readonly", async ({ lessons }) => {
   const key = rowKey(person, lesson);
   const row = { key, person, lesson, seq: 0, since: 0, ...(await lessons.get(key)), ...more };
   if (more) await lessons.put(row);
@@ -212,23 +212,23 @@ export const lesson = (person, lesson, more) => within(more ? "readwrite" : "rea
 
 /**
  * @param {string} person
- * @returns {Promise<Row[]>}
+ * @returns {Promise<LessonRow[]>}
  */
-export const lessons = (person) => within("readonly", async (tables) =>
-  (await tables.lessons.all()).filter((/** @type {Row} */ row) => row.person === person));
+export const lessonRows = (person) => inTransaction("readonly", async (tables) =>
+  (await tables.lessons.all()).filter((/** @type {LessonRow} */ row) => row.person === person));
 
 /**
  * @param {string} person
  * @param {string} lesson
  */
-export const forgetLesson = (person, lesson) => within("readwrite", ({ lessons }) => lessons.delete(rowKey(person, lesson)));
+export const forgetLesson = (person, lesson) => inTransaction("readwrite", ({ lessons }) => lessons.delete(rowKey(person, lesson)));
 
 /**
  * Read a fact, or write it.
  * @param {string} key
  * @param {any} [value]
  */
-export const fact = (key, value) => within(value === undefined ? "readonly" : "readwrite", async ({ facts }) => {
+export const fact = (key, value) => inTransaction(value === undefined ? "readonly" : "readwrite", async ({ facts }) => {
   if (value === undefined) return (await facts.get(key))?.value;
   await facts.put({ key, value });
   return value;

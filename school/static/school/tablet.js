@@ -13,7 +13,7 @@ const option = (/** @type {string} */ text, /** @type {string|number} */ value) 
 
 /** @param {string} person */
 async function lessons(person) {
-  const rows = (await store.lessons(person)).filter((row) => row.url && !row.signed), waiting = await store.events(person, "waiting");
+  const rows = (await store.lessonRows(person)).filter((row) => row.url && !row.signed), waiting = await store.events(person, "waiting");
   const list = by("tablet-lessons").querySelector("ul");
   list.replaceChildren();
   rows.sort((a, b) => Number(Boolean(b.ready)) - Number(Boolean(a.ready)));
@@ -52,7 +52,7 @@ function form(told) {
     const plane = row.aircraft.find((/** @type {any} */ one) => String(one.pk) === aircraft.value) ?? null;
     if (unitOf.flown && !plane) return alarm("This unit is flown: choose the aircraft.");
     try {
-      location.href = await keep.begin({ enrolment: row.uid, name: row.name, unit: unitOf, on: on.value, aircraft: plane });
+      location.href = await keep.beginLesson({ enrolment: row.uid, name: row.name, unit: unitOf, on: on.value, aircraft: plane });
     } catch (error) {
       alarm(`Not begun: ${/** @type {Error} */ (error).message}. Begin it with network, or free some storage of the tablet.`);
     }
@@ -61,8 +61,8 @@ function form(told) {
 
 export async function start() {
   if (!place) return;
-  const person = await keep.whose(), told = person ? await store.fact(`kept/${person}`) : null;
-  const others = await store.sealed(person);
+  const person = await keep.lastPerson(), told = person ? await store.fact(`kept/${person}`) : null;
+  const others = await store.countOthersWaiting(person);
   const away = location.pathname !== "/tablet/" ? "There is no network, and that page is not kept here. " : "";
   const say = async () => {
     const count = person ? await lessons(person) : 0;
@@ -78,10 +78,10 @@ export async function start() {
 }
 
 /** On the list of lessons, those marked as ready to sign come first. */
-export async function first() {
+export async function showReadyFirst() {
   const list = document.getElementById("writing");
   if (!list || !sender.person) return;
-  for (const row of (await store.lessons(sender.person)).filter((one) => one.ready)) {
+  for (const row of (await store.lessonRows(sender.person)).filter((one) => one.ready)) {
     const item = list.querySelector(`[data-lesson="${row.lesson}"]`);
     if (!item) continue;
     item.lastElementChild?.append(Object.assign(document.createElement("b"), { textContent: " Ready to sign." }));

@@ -1,19 +1,19 @@
 // @ts-check
 /* The lesson page: each tap becomes an event that is kept on this device first, then shown as noted, then sent. */
 import * as circuits from "./circuits.js";
-import { remember } from "./focus.js";
+import { rememberFocus } from "./focus.js";
 import * as sender from "./sender.js";
 import * as store from "./store.js";
-import { alarm, entry, saving } from "./notes.js";
+import { alarm, entry, showSaving } from "./notes.js";
 
 const main = /** @type {HTMLElement|null} */ (document.querySelector("main[data-lesson]"));
 const lesson = main?.dataset.lesson ?? "";
-const told = document.getElementById("contact")?.dataset ?? {}; // as of when the page stands, and after which tap
+const pageData = document.getElementById("contact")?.dataset ?? {}; // as of when the page stands, and after which tap
 const REST = 500; // numbers are noted once the fingers rest
 
 /**
  * What waits and lies over the page, oldest first.
- * @type {store.Note[]}
+ * @type {store.TapEvent[]}
  */
 let over = [];
 /**
@@ -56,7 +56,7 @@ const valueOf = (input) =>
 function before(field) {
   const known = shown.get(field);
   if (known !== undefined) return known;
-  if (/^circuit\.\d+\./.test(field)) return circuits.standing(field);
+  if (/^circuit\.\d+\./.test(field)) return circuits.currentValue(field);
   for (const input of document.getElementsByName(field)) {
     if (input instanceof HTMLInputElement && input.type === "radio") { if (input.defaultChecked) return input.value; }
     else if (input instanceof HTMLInputElement && input.type === "checkbox") return input.defaultChecked ? "on" : "";
@@ -79,20 +79,20 @@ function show(field, value) {
 
 const replay = () => {
   for (const event of over) if (event.field) show(event.field, event.value);
-  undoLine();
+  showUndo();
 };
 
 /** Keep an event, then show it. What could not be kept is taken off the page again, loudly. */
-const note = (/** @type {string} */ field, /** @type {string} */ value, /** @type {Partial<store.Note>} */ more = {}) => {
-  sender.making.count += 1;
+const note = (/** @type {string} */ field, /** @type {string} */ value, /** @type {Partial<store.TapEvent>} */ more = {}) => {
+  sender.unstored.count += 1;
   newer.set(field, (newer.get(field) ?? 0) + 1);
-  saving();
+  showSaving();
   chain = chain.then(async () => {
     const old = before(field);
     newer.set(field, (newer.get(field) ?? 1) - 1);
     if (old === value && more.kind !== "undo") return;
     try {
-      const event = await store.add({
+      const event = await store.addEvent({
         person: sender.person, lesson, enrolment: main?.dataset.enrolment ?? "", title: document.title,
         kind: "entry", field, value, before: old, ...more,
       });
@@ -103,12 +103,12 @@ const note = (/** @type {string} */ field, /** @type {string} */ value, /** @typ
       return;
     }
     show(field, value);
-    undoLine();
-    sender.poke("changed");
+    showUndo();
+    sender.sendNow("changed");
   }).catch((error) => {
     alarm(`Not noted: ${field.replace(/[._-]/g, " ")}. Load the page again; earlier taps are kept.`);
     reportError(error);
-  }).finally(() => { sender.making.count -= 1; sender.tell(); });
+  }).finally(() => { sender.unstored.count -= 1; sender.notify(); });
   return chain;
 };
 
@@ -122,7 +122,7 @@ function last() {
   return tap && field && !undone.has(tap) ? { of: tap, field, before: old ?? "" } : null;
 }
 
-function undoLine() {
+function showUndo() {
   if (!over.length) return;
   const form = /** @type {HTMLFormElement|null} */ (document.querySelector("#undo form")), found = last();
   if (!form) return;
@@ -143,7 +143,7 @@ const undo = () => {
 /* ------- numbers ------- */
 
 /** @param {HTMLInputElement} input */
-export const later = (input) => {
+export const noteLater = (input) => {
   clearTimeout(moving.get(input.name)?.timer);
   moving.set(input.name, { input, timer: window.setTimeout(() => flush(input.name), REST) });
 };
@@ -164,21 +164,21 @@ function flush(only) {
 
 /**
  * @param {{state: string, html: string, as_of: string, results: {outcome: string}[]}} answer
- * @param {store.Note[]} sent
+ * @param {store.TapEvent[]} sent
  */
 async function answered(answer, sent) {
   const done = new Set(sent.map((event) => event.id));
   over = over.filter((event) => !done.has(event.id));
   if (answer.results.some((result) => result.outcome === "refused")) held = null;
-  if (answer.as_of) told.asOf = answer.as_of;
+  if (answer.as_of) pageData.asOf = answer.as_of;
   if (answer.state !== "writing") return closed(answer.state);
   if (answer.html) {
-    await released();
+    await fingersLifted();
     swap(answer.html);
   }
-  if (behind && !over.length && !sender.making.count) { behind = false; sender.poke("all"); }
-  sender.tell();
-  if (!over.length && !sender.making.count && held) {
+  if (behind && !over.length && !sender.unstored.count) { behind = false; sender.sendNow("all"); }
+  sender.notify();
+  if (!over.length && !sender.unstored.count && held) {
     const { form, key } = held;
     held = null;
     form.requestSubmit(key);
@@ -204,7 +204,7 @@ function watchFingers() {
   }
 }
 /** Until no finger is on the screen; not for ever, should one never be reported as lifted. */
-async function released() {
+async function fingersLifted() {
   for (let turn = 0; fingers.size && turn < 60; turn += 1) await new Promise((done) => setTimeout(done, 50));
   fingers.clear();
 }
@@ -214,10 +214,10 @@ function swap(/** @type {string} */ html) {
   const pieces = document.createElement("template");
   pieces.innerHTML = html;
   const work = pieces.content.querySelector("#work");
-  if (work && (over.length || sender.making.count)) { behind = true; return; }
-  const place = remember();
+  if (work && (over.length || sender.unstored.count)) { behind = true; return; }
+  const place = rememberFocus();
   for (const piece of pieces.content.querySelectorAll("[hx-swap-oob]")) {
-    if (piece.id === "saved" && (over.length || sender.making.count)) continue; // not all of it
+    if (piece.id === "saved" && (over.length || sender.unstored.count)) continue; // not all of it
     piece.removeAttribute("hx-swap-oob");
     const old = document.getElementById(piece.id);
     // A region that is read aloud stays the same element: one that is put in anew is not listened to.
@@ -230,38 +230,38 @@ function swap(/** @type {string} */ html) {
     circuits.read();
   }
   for (const event of over) if (!event.field.startsWith("circuit.")) show(event.field, event.value);
-  undoLine();
+  showUndo();
   place();
 }
 
 /* ------- the page ------- */
 
 /** Without contact the page says as of when, and the signature waits. */
-export function standing(/** @type {boolean} */ away) {
+export function showConnection(/** @type {boolean} */ away) {
   const line = document.getElementById("as-of"), waits = document.getElementById("sign-waits");
   if (!main || !line || !waits) return;
   line.hidden = !away;
-  line.textContent = away ? `No contact with the school. Proposed grades, counts, and numbers inside or outside stand as of ${told.asOf}. Taps go on.` : "";
+  line.textContent = away ? `No contact with the school. Proposed grades, counts, and numbers inside or outside stand as of ${pageData.asOf}. Taps go on.` : "";
   waits.hidden = !away;
   const form = /** @type {HTMLElement|null} */ (document.querySelector("#sign form[action$='/sign/']"));
   if (form) form.hidden = away;
 }
 
 /** Whether a form must wait until the school has answered every tap of this page. */
-const holds = (/** @type {HTMLFormElement} */ form, /** @type {HTMLElement|null} */ key) => {
+const mustWait = (/** @type {HTMLFormElement} */ form, /** @type {HTMLElement|null} */ key) => {
   flush();
-  if (!over.length && !sender.making.count) return false;
+  if (!over.length && !sender.unstored.count) return false;
   held = { form, key };
-  sender.poke("changed");
+  sender.sendNow("changed");
   return true;
 };
 
 async function ready(/** @type {HTMLElement} */ key) {
-  const row = await store.lesson(sender.person, lesson);
+  const row = await store.lessonRow(sender.person, lesson);
   key.setAttribute("aria-pressed", String(Boolean(row.ready)));
   key.addEventListener("click", async () => {
     const now = key.getAttribute("aria-pressed") !== "true";
-    await store.lesson(sender.person, lesson, { ready: now });
+    await store.lessonRow(sender.person, lesson, { ready: now });
     key.setAttribute("aria-pressed", String(now));
   });
 }
@@ -290,7 +290,7 @@ function listen() {
   });
   document.addEventListener("click", (event) => {
     const link = /** @type {HTMLElement} */ (event.target).closest(".reopen");
-    if (!link || (!sender.away() && !over.length)) return;
+    if (!link || (!sender.isAway() && !over.length)) return;
     event.preventDefault();
     circuits.turnTo(Number(link.closest("li")?.dataset.circuit));
   });
@@ -302,7 +302,7 @@ function listen() {
   };
   document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && leave());
   window.addEventListener("pagehide", leave);
-  for (const event of /** @type {any} */ (window).early?.() ?? []) changed(event);
+  for (const event of /** @type {any} */ (window).earlyTaps?.() ?? []) changed(event);
 }
 if (main) listen();
 
@@ -310,18 +310,18 @@ if (main) listen();
 export async function start() {
   if (!main) return null;
   circuits.read();
-  const since = Number(told.since), row = await store.lesson(sender.person, lesson);
+  const since = Number(pageData.since), row = await store.lessonRow(sender.person, lesson);
   const noted = (await store.events(sender.person, "noted")).filter((event) => (event.tap ?? 0) > since);
   over = [...noted, ...await store.events(sender.person, "waiting")].filter((event) => event.lesson === lesson);
   replay();
   over = over.filter((event) => event.state === "waiting");
-  sender.attend({ lesson, circuit: circuits.onPad, answered });
-  if (!row.since && !over.length) await store.lesson(sender.person, lesson, { since });
+  sender.setOpenLesson({ lesson, circuit: circuits.onPad, answered });
+  if (!row.since && !over.length) await store.lessonRow(sender.person, lesson, { since });
   // What others changed since this device last spoke with the school is asked for, to be told by whom.
-  else if (row.since !== since || over.length || sender.fromTablet) sender.poke(sender.fromTablet ? "all" : "changed");
+  else if (row.since !== since || over.length || sender.fromTablet) sender.sendNow(sender.fromTablet ? "all" : "changed");
 
   begun();
   const key = document.getElementById("ready-key");
   if (key) await ready(key);
-  return holds;
+  return mustWait;
 }

@@ -28,7 +28,7 @@ from grading.rules.inspection.facts import InspectedEndorsement, InspectedReleas
 from grading.rules.inspection.overlaps import overlapping_pairs
 from grading.rules.readiness.facts import PaperFact
 from grading.rules.readiness.standard import RequirementSpec
-from lessons.rules.limits import Given, excesses
+from lessons.rules.instructor_limits import TrainingPeriod, find_excesses
 
 NOON = datetime(2026, 6, 10, 12, tzinfo=UTC)
 DAY = NOON.date()
@@ -351,9 +351,9 @@ class Named:
 
 
 def test_more_than_eight_hours_in_twenty_four_is_said_of_the_instructor() -> None:
-    """14 CFR 61.195(a); the boundary itself is tested with lessons/rules/limits.py."""
-    rows = [Given(END + timedelta(hours=n), END + timedelta(hours=n + 1), 60, f"lesson {n}") for n in range(9)]
-    [excess] = excesses(rows)
+    """14 CFR 61.195(a); the boundary itself is tested with lessons/rules/instructor_limits.py."""
+    rows = [TrainingPeriod(END + timedelta(hours=n), END + timedelta(hours=n + 1), 60, f"lesson {n}") for n in range(9)]
+    [excess] = find_excesses(rows)
     finding = instructor_hours_finding((Named(BERT, "Bert Example"), excess))
     assert finding.sentence.startswith("Bert Example gave 9:00 h of flight training in the 24 hours from")
     assert (finding.enrolment, finding.corrector, finding.mends) == (None, Corrector.CHIEF, BERT)

@@ -6,16 +6,16 @@ A turn is taken after the rows that are locked, never before, so that no two wai
 from django.db import connection
 
 # Any numbers: they name the locks.
-NAMES, ADDRESS = 6_187_145, 6_187_146
+NAMES_LOCK, EMAIL_LOCK = 6_187_145, 6_187_146
 
 
-def of_names() -> None:
+def lock_names() -> None:
     """Login names and school numbers, registrations and indicators of aerodromes: each is given once."""
     with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [NAMES])
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [NAMES_LOCK])
 
 
-def of_address(email: str) -> None:
+def lock_email(email: str) -> None:
     """An e-mail address, confirmed for one person."""
     with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(%s, hashtext(%s))", [ADDRESS, email.lower()])
+        cursor.execute("SELECT pg_advisory_xact_lock(%s, hashtext(%s))", [EMAIL_LOCK, email.lower()])

@@ -8,10 +8,10 @@ from django.dispatch import Signal
 from school.models import Person
 
 # Answered with a list of sentences, each with what is done about it.
-asked = Signal()
+dependencies_requested = Signal()
 
 
-def of(person: Person, roles: Collection[str]) -> list[str]:
+def list_open_dependencies(person: Person, roles: Collection[str]) -> list[str]:
     """What is open in these roles, a sentence each."""
-    answers: list[tuple[Any, Any]] = asked.send(sender=Person, person=person, roles=roles)
+    answers: list[tuple[Any, Any]] = dependencies_requested.send(sender=Person, person=person, roles=roles)
     return [sentence for _, said in answers for sentence in said]

@@ -1,10 +1,10 @@
 """People of an enrolment or a lesson, held while it is written."""
 
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Person
 
 
-def held(*people: Person) -> list[Person]:
+def lock_people(*people: Person) -> list[Person]:
     """As they stand now, until the end of the transaction: no role of theirs is taken meanwhile.
 
     Before any enrolment is locked, as whoever changes people does.
@@ -14,19 +14,19 @@ def held(*people: Person) -> list[Person]:
     return [found[one.pk] for one in people]
 
 
-def held_to_teach(person: Person) -> Person:
+def lock_instructor(person: Person) -> Person:
     """Held, and on record as an instructor."""
-    [found] = held(person)
-    refuse_unless_teaching(found)
+    [found] = lock_people(person)
+    refuse_unless_instructor(found)
     return found
 
 
-def refuse_unless_teaching(person: Person) -> None:
+def refuse_unless_instructor(person: Person) -> None:
     if not person.is_instructor:
-        raise Refused(f"{person} is not on record as an instructor.")
+        raise Refusal(f"{person} is not on record as an instructor.")
 
 
-def refuse_own(student: int, person: Person) -> None:
+def refuse_own_training(student: int, person: Person) -> None:
     """`student`: the key of whose training it is."""
     if person.pk == student:
-        raise Refused(f"Nobody teaches or decides in their own training: somebody else does this for {person}.")
+        raise Refusal(f"Nobody teaches or decides in their own training: somebody else does this for {person}.")

@@ -3,16 +3,16 @@
 from collections.abc import Container
 from functools import lru_cache
 
-from school.marks.svg import frame, n, path, struck
+from school.marks.svg import n, path, strike_path, svg_element
 
-TRIANGLES = ("met", "open", "lapsed", "not_known", "set_aside")
-STAMPS = ("signed", "waiting", "not_asked", "refused", "withdrawn")
-PLACES = ("school", "here")
-FILL = {"describe": 0.2, "explain": 0.4, "practice": 0.6, "perform": 1.0}
-DOTS = {"none": (), "prompted": (0.5,), "assisted": (0.3, 0.7), "took_control": ()}
+TRIANGLE_STATES = ("met", "open", "lapsed", "not_known", "set_aside")
+STAMP_STATES = ("signed", "waiting", "not_asked", "refused", "withdrawn")
+STORAGE_PLACES = ("school", "here")
+LEVEL_FILL = {"describe": 0.2, "explain": 0.4, "practice": 0.6, "perform": 1.0}
+HELP_DOTS = {"none": (), "prompted": (0.5,), "assisted": (0.3, 0.7), "took_control": ()}
 
 
-def known(word: str, words: Container[str]) -> str:
+def require_known(word: str, words: Container[str]) -> str:
     """The word itself. ValueError for one the language does not have: a wrong mark would say something false."""
     if word not in words:
         raise ValueError(f"no mark is drawn for {word!r}")
@@ -26,12 +26,12 @@ def rect(x: float, y: float, w: float, h: float, fill: str, stroke: float = 0, d
 
 
 @lru_cache(maxsize=4096)  # a strip has few places and few grades, a board has thousands of cells
-def cell(x: float, y: float, s: float, level: str, help: str = "none") -> str:
+def grade_cell(x: float, y: float, s: float, level: str, help: str = "none") -> str:
     """A graded square of side s at x, y; its help dots hang below and need .34 s more height."""
-    known(help, DOTS)
+    require_known(help, HELP_DOTS)
     if level == "go_around":
-        return climbing(x, y, s)
-    return _square(x, y, s, level, help) + _help(x, y, s, help)
+        return go_around_arrow(x, y, s)
+    return _square(x, y, s, level, help) + _help_marks(x, y, s, help)
 
 
 def _square(x: float, y: float, s: float, level: str, help: str) -> str:
@@ -45,23 +45,23 @@ def _square(x: float, y: float, s: float, level: str, help: str) -> str:
     if level == "perform":
         gap = w + s * 0.11
         return body + rect(x + gap, y + gap, s - 2 * gap, s - 2 * gap, "currentColor")
-    known(level, FILL)
+    require_known(level, LEVEL_FILL)
     inner = s - 2 * w
-    high = inner * FILL[level] + w / 2
+    high = inner * LEVEL_FILL[level] + w / 2
     return body + rect(x + w / 2, y + w + inner - high + w / 2, s - w, high, "currentColor")
 
 
-def _help(x: float, y: float, s: float, help: str) -> str:
+def _help_marks(x: float, y: float, s: float, help: str) -> str:
     if help == "took_control":
         o = s * 0.14
-        return struck(f"M{n(x - o)} {n(y + s + o)}L{n(x + s + o)} {n(y - o)}", s * 0.14)
+        return strike_path(f"M{n(x - o)} {n(y + s + o)}L{n(x + s + o)} {n(y - o)}", s * 0.14)
     return "".join(
         f'<circle cx="{n(x + s * place)}" cy="{n(y + s * 1.2)}" r="{n(s * 0.095)}" fill="currentColor"/>'
-        for place in DOTS[help]
+        for place in HELP_DOTS[help]
     )
 
 
-def climbing(x: float, y: float, s: float) -> str:
+def go_around_arrow(x: float, y: float, s: float) -> str:
     """A go-around: an open arrow, no square."""
     d = (
         f"M{n(x + s * 0.5)} {n(y + s * 0.95)}V{n(y + s * 0.12)}M{n(x + s * 0.16)} {n(y + s * 0.46)}"
@@ -71,13 +71,13 @@ def climbing(x: float, y: float, s: float) -> str:
 
 
 @lru_cache(maxsize=64)
-def row_of(length: int, needed: int, px: float = 56) -> str:
+def streak_mark(length: int, needed: int, px: float = 56) -> str:
     """The line under two squares by itself, for a key: accent while the row is shorter than required."""
-    body = "".join(cell(3 + place * 27, 3, 22, "perform") for place in (0, 1))
-    return frame(55, 33, body + row_line(3, 52, 29, length < needed), px=(px, px * 33 / 55))
+    body = "".join(grade_cell(3 + place * 27, 3, 22, "perform") for place in (0, 1))
+    return svg_element(55, 33, body + streak_line(3, 52, 29, length < needed), px=(px, px * 33 / 55))
 
 
-def row_line(left: float, right: float, y: float, short: bool, width: float = 3, open_ended: bool = False) -> str:
+def streak_line(left: float, right: float, y: float, short: bool, width: float = 3, open_ended: bool = False) -> str:
     """The row under way, from `left` to `right`, with an upward tick at each end that is shown."""
     tick = width * 1.25
     start = f"M{n(left)} {n(y)}" if open_ended else f"M{n(left + width / 2)} {n(y - tick)}V{n(y)}"
@@ -87,7 +87,7 @@ def row_line(left: float, right: float, y: float, short: bool, width: float = 3,
 
 @lru_cache(maxsize=512)
 def square(level: str, help: str = "none", px: float = 28, label: str | None = None) -> str:
-    return frame(28, 33, cell(3, 3, 22, level, help), label, px=(px, px * 33 / 28))
+    return svg_element(28, 33, grade_cell(3, 3, 22, level, help), label, px=(px, px * 33 / 28))
 
 
 def _dot(x: float) -> str:
@@ -95,49 +95,49 @@ def _dot(x: float) -> str:
 
 
 @lru_cache(maxsize=64)
-def dots(help: str, px: float = 22) -> str:
+def help_dots(help: str, px: float = 22) -> str:
     """The help mark by itself, for the help keys; empty for no help."""
-    known(help, DOTS)
+    require_known(help, HELP_DOTS)
     drawn = {
         "prompted": _dot(13),
         "assisted": _dot(7) + _dot(19),
         "took_control": path("M5 14L21 0", 4),
     }.get(help, "")
-    return frame(26, 14, drawn, px=(px, px * 14 / 26)) if drawn else ""
+    return svg_element(26, 14, drawn, px=(px, px * 14 / 26)) if drawn else ""
 
 
 @lru_cache(maxsize=128)
 def triangle(state: str, px: float = 26, label: str | None = None) -> str:
     """Something required: met, open, lapsed, not_known, set_aside."""
-    known(state, TRIANGLES)
+    require_known(state, TRIANGLE_STATES)
     fill = "currentColor" if state in ("met", "lapsed") else "none"
     dash = "4 3.2" if state == "not_known" else ""
     body = path("M13 3L24 22.5H2Z", 3, fill=fill, dash=dash)
     if state == "lapsed":  # solid, struck once: was met and is out of force
-        body += struck("M3 25L23 1", 3)
+        body += strike_path("M3 25L23 1", 3)
     if state == "set_aside":  # outline with a level bar: passed over, not struck out
         body += path("M1 17H25", 7, stroke="var(--paper)") + path("M0 17H26", 3)
-    return frame(26, 26, body, label, px=(px, px))
+    return svg_element(26, 26, body, label, px=(px, px))
 
 
 @lru_cache(maxsize=128)
 def stamp(state: str, px: float = 26, label: str | None = None) -> str:
     """Something signed: signed, waiting, not_asked, refused, withdrawn. The last two look alike: a word says which."""
-    known(state, STAMPS)
+    require_known(state, STAMP_STATES)
     dash = ' stroke-dasharray="4 3.4"' if state == "not_asked" else ""
     body = f'<circle cx="13" cy="13" r="10.5" fill="none" stroke="currentColor" stroke-width="2.6"{dash}/>'
     if state == "signed":
         body += '<circle cx="13" cy="13" r="6.8" fill="currentColor"/>'
     if state in ("withdrawn", "refused"):
-        body += struck("M4 24L22 2", 3)
-    return frame(26, 26, body, label, px=(px, px))
+        body += strike_path("M4 24L22 2", 3)
+    return svg_element(26, 26, body, label, px=(px, px))
 
 
 @lru_cache(maxsize=32)
-def slate(place: str, px: float = 26, label: str | None = None) -> str:
+def storage_mark(place: str, px: float = 26, label: str | None = None) -> str:
     """Where a record lies: here, on this device only; school, in the school's record."""
-    fill = "currentColor" if known(place, PLACES) == "school" else "none"
-    return frame(26, 26, path("M5 2.5H16L21 7.5V23.5H5Z", 2.6, fill=fill), label, px=(px, px))
+    fill = "currentColor" if require_known(place, STORAGE_PLACES) == "school" else "none"
+    return svg_element(26, 26, path("M5 2.5H16L21 7.5V23.5H5Z", 2.6, fill=fill), label, px=(px, px))
 
 
 @lru_cache(maxsize=32)
@@ -149,7 +149,7 @@ def pointer(place: str, px: float = 26) -> str:
         "off_scale": path("M6 3.5L21 13L6 22.5Z", 3, fill="var(--paper)"),
         "not_measured": path("M4 13H22", 3.4, dash="4.8 2"),
     }
-    return frame(26, 26, drawn[known(place, drawn)], px=(px, px))
+    return svg_element(26, 26, drawn[require_known(place, drawn)], px=(px, px))
 
 
 def diamond(x: float, y: float, r: float, inside: bool) -> str:

@@ -8,15 +8,15 @@ from django.conf import settings
 from django.core.cache import cache
 from django.http import HttpRequest
 
-KEPT = 120  # seconds: a minute and the rest of the one before
-NETWORK = 64  # bits of an IPv6 address that one household or office shares
+COUNTER_SECONDS = 120  # seconds: a minute and the rest of the one before
+IPV6_PREFIX_BITS = 64  # bits of an IPv6 address that one household or office shares
 
 
-def too_often(what: str, request: HttpRequest, most: int, at: datetime) -> bool:
+def is_over_limit(what: str, request: HttpRequest, most: int, at: datetime) -> bool:
     """Count this request; whether it is one more than `most` in this minute from its household."""
-    who = hashlib.sha256(household(client_address(request)).encode()).hexdigest()[:32]
+    who = hashlib.sha256(client_bucket(client_address(request)).encode()).hexdigest()[:32]
     key = f"often:{what}:{who}:{int(at.timestamp()) // 60}"
-    cache.add(key, 0, KEPT)
+    cache.add(key, 0, COUNTER_SECONDS)
     try:
         return cache.incr(key) > most
     except ValueError:  # it ran out or was pushed out in between: counted anew
@@ -29,7 +29,7 @@ def client_address(request: HttpRequest) -> str:
     What stands further left in X-Forwarded-For was written by whoever asks and is not believed.
     """
     named = [part.strip() for part in request.META.get("HTTP_X_FORWARDED_FOR", "").split(",")]
-    proxies: int = settings.PROXIES_IN_FRONT
+    proxies: int = settings.TRUSTED_PROXIES
     asked = named[-proxies] if 0 < proxies <= len(named) else ""
     for text in (asked, request.META.get("REMOTE_ADDR", "")):
         try:
@@ -39,8 +39,8 @@ def client_address(request: HttpRequest) -> str:
     return ""
 
 
-def household(address: str) -> str:
+def client_bucket(address: str) -> str:
     """What is counted as one: an address, or the network of an IPv6 address."""
     if address and ip_address(address).version == 6:
-        return str(ip_network((address, NETWORK), strict=False))
+        return str(ip_network((address, IPV6_PREFIX_BITS), strict=False))
     return address

@@ -10,11 +10,11 @@ from school.models import Invitation
 SALT = "school.invitation"
 
 
-def link_of(invitation: Invitation) -> str:
+def sign_link(invitation: Invitation) -> str:
     return signing.Signer(salt=SALT).sign(invitation.uid.hex)
 
 
-def behind(link: str, at: datetime) -> Invitation | None:
+def find_open_invitation(link: str, at: datetime) -> Invitation | None:
     """The invitation, if the link is ours, unused, in time, the newest of its person, and the person may log in.
 
     And the letter went to the address that stands there now: one that was mistyped is a stranger's.

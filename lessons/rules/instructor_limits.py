@@ -7,12 +7,12 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-MOST_MINUTES = 8 * 60
+MAX_MINUTES = 8 * 60
 WINDOW = timedelta(hours=24)
 
 
 @dataclass(frozen=True, slots=True)
-class Given:
+class TrainingPeriod:
     """One lesson of flight training: block times (aware, end after begin) and the minutes of training in it."""
 
     begin: datetime
@@ -20,23 +20,23 @@ class Given:
     minutes: int
     name: str = ""
 
-    def inside(self, begin: datetime, end: datetime) -> float:
+    def minutes_within(self, begin: datetime, end: datetime) -> float:
         """The minutes of it that fall into a window, spread evenly over the block time."""
         shared = min(self.end, end) - max(self.begin, begin)
         return max(shared / (self.end - self.begin), 0.0) * self.minutes
 
 
 @dataclass(frozen=True, slots=True)
-class Excess:
+class ExcessPeriod:
     """24 hours in which more than the most was given, and the lessons in them."""
 
     begin: datetime
     end: datetime
     minutes: int
-    lessons: tuple[Given, ...]
+    lessons: tuple[TrainingPeriod, ...]
 
 
-def worst(lessons: Iterable[Given], around: Given | None = None) -> Excess | None:
+def find_worst_window(lessons: Iterable[TrainingPeriod], around: TrainingPeriod | None = None) -> ExcessPeriod | None:
     """The 24 hours with the most flight training, if that is more than 8 hours; the first of equals.
 
     around: of the windows that hold some of this lesson only.
@@ -50,30 +50,30 @@ def worst(lessons: Iterable[Given], around: Given | None = None) -> Excess | Non
         | {row.end for row in given}
         | {moment - WINDOW for row in given for moment in (row.begin, row.end)}
     )
-    most: Excess | None = None
+    most: ExcessPeriod | None = None
     for begin in begins:
         end = begin + WINDOW
         inside = [row for row in given if row.begin < end and row.end > begin]
         if around is not None and around not in inside:
             continue
-        minutes = round(sum(row.inside(begin, end) for row in inside), 6)
-        if minutes > MOST_MINUTES and (most is None or minutes > most.minutes):
-            most = Excess(begin, end, int(-(-minutes // 1)), tuple(inside))
+        minutes = round(sum(row.minutes_within(begin, end) for row in inside), 6)
+        if minutes > MAX_MINUTES and (most is None or minutes > most.minutes):
+            most = ExcessPeriod(begin, end, int(-(-minutes // 1)), tuple(inside))
     return most
 
 
-def excesses(lessons: Iterable[Given]) -> list[Excess]:
+def find_excesses(lessons: Iterable[TrainingPeriod]) -> list[ExcessPeriod]:
     """Every stretch of days with more than the most, each by its worst window, oldest first."""
     found = []
-    for left in _dense(lessons):
-        while (excess := worst(left)) is not None:
+    for left in _dense_stretches(lessons):
+        while (excess := find_worst_window(left)) is not None:
             found.append(excess)
             taken = {row for row in excess.lessons if row.end <= excess.end} or set(excess.lessons)
             left = [row for row in left if row not in taken]
     return sorted(found, key=lambda row: row.begin)
 
 
-def _dense(lessons: Iterable[Given]) -> Iterator[list[Given]]:
+def _dense_stretches(lessons: Iterable[TrainingPeriod]) -> Iterator[list[TrainingPeriod]]:
     """Stretches of lessons, in order, outside which no window can hold more than the most.
 
     A window whose first lesson is this one holds only lessons that begin before 24 hours after its end; while
@@ -81,12 +81,12 @@ def _dense(lessons: Iterable[Given]) -> Iterator[list[Given]]:
     """
     given = sorted(lessons, key=lambda row: row.begin)
     minutes, after, taken_to = 0, 0, 0
-    stretch: list[Given] = []
+    stretch: list[TrainingPeriod] = []
     for place, first in enumerate(given):
         while after < len(given) and given[after].begin < first.end + WINDOW:
             minutes += given[after].minutes
             after += 1
-        if minutes > MOST_MINUTES:
+        if minutes > MAX_MINUTES:
             if place >= taken_to and stretch:
                 yield stretch
                 stretch = []

@@ -11,17 +11,19 @@ from django.conf import settings
 from django.contrib.staticfiles import finders
 from django.contrib.staticfiles.storage import staticfiles_storage
 
-OURS = Path(settings.BASE_DIR, "school/static/school")
-WORKER = "service-worker.js"
-SIZES = (192, 512)
-FRAME = "**/*.html"  # a page kept for no network is made of them
+STATIC_FOLDER = Path(settings.BASE_DIR, "school/static/school")
+WORKER_FILE = "service-worker.js"
+ICON_SIZES = (192, 512)
+TEMPLATE_GLOB = "**/*.html"  # a page kept for no network is made of them
 
 
 @lru_cache(maxsize=1)
 def shell_files() -> list[str]:
     """Names of the static files of the frame: styles, scripts, fonts, icons, and the library for swaps."""
-    found = [path for kind in ("*.css", "*.js", "*.svg", "*.png", "fonts/*.woff2") for path in OURS.glob(kind)]
-    ours = [f"school/{path.relative_to(OURS).as_posix()}" for path in sorted(found) if path.name != WORKER]
+    found = [path for kind in ("*.css", "*.js", "*.svg", "*.png", "fonts/*.woff2") for path in STATIC_FOLDER.glob(kind)]
+    ours = [
+        f"school/{path.relative_to(STATIC_FOLDER).as_posix()}" for path in sorted(found) if path.name != WORKER_FILE
+    ]
     return ["django_htmx/htmx-2.min.js", *ours]
 
 
@@ -31,7 +33,7 @@ def worker_source(start: str) -> str:
 
     `start` is the page shown without network in place of one that is not kept.
     """
-    source = (OURS / WORKER).read_text()
+    source = (STATIC_FOLDER / WORKER_FILE).read_text()
     shell = {
         "version": _version(source),
         "start": start,
@@ -42,7 +44,7 @@ def worker_source(start: str) -> str:
 
 def _version(source: str) -> str:
     digest = hashlib.sha256(source.encode())
-    for page in sorted((Path(settings.BASE_DIR) / "templates").glob(FRAME)):
+    for page in sorted((Path(settings.BASE_DIR) / "templates").glob(TEMPLATE_GLOB)):
         digest.update(page.read_bytes())
     for name in shell_files():
         digest.update(Path(str(finders.find(name))).read_bytes())
@@ -53,9 +55,9 @@ def manifest() -> dict[str, Any]:
     """The web application manifest (W3C Web Application Manifest): name, icons, colours of the day's light."""
     icons = [
         {"src": staticfiles_storage.url(f"school/icon-{size}.png"), "sizes": f"{size}x{size}", "type": "image/png"}
-        for size in SIZES
+        for size in ICON_SIZES
     ]
-    paper = _paper()
+    paper = _paper_colour()
     return {
         "id": "/",
         "name": "Training record",
@@ -70,8 +72,8 @@ def manifest() -> dict[str, Any]:
     }
 
 
-def _paper() -> str:
+def _paper_colour() -> str:
     """The ground of the day's light, from the one place that names a colour."""
-    found = re.search(r"--paper:\s*(\S+?);", (OURS / "tokens.css").read_text())
+    found = re.search(r"--paper:\s*(\S+?);", (STATIC_FOLDER / "tokens.css").read_text())
     assert found is not None
     return found[1]

@@ -1,4 +1,7 @@
-"""A part of a page that is kept as drawn (school/kept.py). {% load kept %}{% kept part %} … {% endkept %}"""
+"""A fragment of a page that is cached as rendered (school/fragment_cache.py).
+
+{% load fragment_cache %}{% fragment part %} … {% endfragment %}
+"""
 
 import secrets
 from typing import Any
@@ -11,10 +14,10 @@ from django.template.context import Context
 register = template.Library()
 
 # Stands in what is kept where the reader's own CSRF token belongs. Nobody outside this process knows it.
-STAND_IN = secrets.token_hex(32)
+CSRF_PLACEHOLDER = secrets.token_hex(32)
 
 
-class KeptNode(template.Node):
+class FragmentNode(template.Node):
     def __init__(self, part: FilterExpression, nodelist: NodeList) -> None:
         self.part, self.nodelist = part, nodelist
 
@@ -26,18 +29,18 @@ class KeptNode(template.Node):
         kept = caches["drawn"]
         text: str | None = kept.get(part.stamp)
         if text is None:
-            more: dict[str, Any] = {"csrf_token": STAND_IN}
+            more: dict[str, Any] = {"csrf_token": CSRF_PLACEHOLDER}
             with context.push(**part.fill(), **more):
                 text = str(self.nodelist.render(context))
             kept.set(part.stamp, text)
-        if STAND_IN in text:
-            text = text.replace(STAND_IN, str(context["csrf_token"]))
+        if CSRF_PLACEHOLDER in text:
+            text = text.replace(CSRF_PLACEHOLDER, str(context["csrf_token"]))
         return text
 
 
 @register.tag
-def kept(parser: Parser, token: Token) -> KeptNode:
+def fragment(parser: Parser, token: Token) -> FragmentNode:
     _, part = token.split_contents()
-    nodelist = parser.parse(("endkept",))
+    nodelist = parser.parse(("endfragment",))
     parser.delete_first_token()
-    return KeptNode(parser.compile_filter(part), nodelist)
+    return FragmentNode(parser.compile_filter(part), nodelist)

@@ -6,7 +6,7 @@ from typing import Any
 
 
 @dataclass(frozen=True)
-class KeptPart:
+class CachedFragment:
     """A part of a page for `{% kept %}`: what `fill` gives is asked for only where the part is drawn anew.
 
     `stamp` must be another one as soon as anything that the part shows is; where it is empty nothing is kept.

@@ -8,11 +8,11 @@ from enum import Enum
 
 from django.db import InterfaceError, OperationalError
 
-DISK_FULL = "53100"
-TRANSACTION_ROLLBACK = "40"  # the class of deadlocks and of what could not be put in one order
+DISK_FULL_CODE = "53100"
+ROLLBACK_CLASS = "40"  # the class of deadlocks and of what could not be put in one order
 
 
-class Fault(Enum):
+class TransientError(Enum):
     """What happened and what was kept, as whoever was writing is told."""
 
     UNREACHABLE = (
@@ -25,7 +25,7 @@ class Fault(Enum):
         "Nothing of what you just sent was saved; what was on record before is kept. Whoever looks after the server"
         " has to make room. Then go back and send it again.",
     )
-    AT_ONCE = (
+    CONFLICT = (
         "Two changes came at the same moment.",
         "Nothing of what you just sent was saved; the other change was. Go back, load the page and send it again.",
     )
@@ -34,13 +34,13 @@ class Fault(Enum):
         self.title, self.text = title, text
 
 
-def passing_fault(error: BaseException | None) -> Fault | None:
+def find_transient_error(error: BaseException | None) -> TransientError | None:
     """None for a failure of the program itself."""
     if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return Fault.FULL
+        return TransientError.FULL
     if not isinstance(error, OperationalError | InterfaceError):
         return None
     code = str(getattr(error.__cause__, "sqlstate", None) or "")
-    if code == DISK_FULL:
-        return Fault.FULL
-    return Fault.AT_ONCE if code.startswith(TRANSACTION_ROLLBACK) else Fault.UNREACHABLE
+    if code == DISK_FULL_CODE:
+        return TransientError.FULL
+    return TransientError.CONFLICT if code.startswith(ROLLBACK_CLASS) else TransientError.UNREACHABLE

@@ -18,11 +18,11 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 from django.conf import settings
 
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import SigningCertificate
 
-DEMONSTRATION = "Demonstration only, proves nothing"
-YEARS = 10
+DEMONSTRATION_UNIT = "Demonstration only, proves nothing"
+VALIDITY_YEARS = 10
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ class SchoolKey:
 
     @property
     def fingerprint(self) -> str:
-        return fingerprint_of(self.certificate)
+        return certificate_fingerprint(self.certificate)
 
     @property
     def pem(self) -> str:
@@ -43,7 +43,7 @@ class SchoolKey:
     @property
     def demonstration(self) -> bool:
         units = self.certificate.subject.get_attributes_for_oid(NameOID.ORGANIZATIONAL_UNIT_NAME)
-        return any(unit.value == DEMONSTRATION for unit in units)
+        return any(unit.value == DEMONSTRATION_UNIT for unit in units)
 
     def sign(self, text: bytes) -> str:
         """ECDSA with SHA-256, in base64."""
@@ -55,14 +55,14 @@ def school_key(at: datetime) -> SchoolKey:
     path = Path(settings.SIGNING_KEY_FILE)
     if not path.exists():
         if not settings.ON_THIS_MACHINE:
-            raise Refused(
+            raise Refusal(
                 "This installation has no key to sign with, so nothing is printed: whoever runs the server sets"
                 " SIGNING_KEY_FILE to a PEM file with the school's key and certificate."
             )
-        _make_demonstration(path, at)
-    key = _read(path, path.stat().st_mtime_ns)
+        _make_demonstration_key(path, at)
+    key = _read_key_file(path, path.stat().st_mtime_ns)
     if at > key.certificate.not_valid_after_utc:
-        raise Refused("The school's signing certificate has run out: whoever runs the server renews it.")
+        raise Refusal("The school's signing certificate has run out: whoever runs the server renews it.")
     SigningCertificate.objects.get_or_create(
         fingerprint=key.fingerprint,
         defaults={"pem": key.pem, "demonstration": key.demonstration, "first_used_at": at},
@@ -70,11 +70,11 @@ def school_key(at: datetime) -> SchoolKey:
     return key
 
 
-def fingerprint_of(certificate: x509.Certificate) -> str:
+def certificate_fingerprint(certificate: x509.Certificate) -> str:
     return certificate.fingerprint(hashes.SHA256()).hex()
 
 
-def signature_holds(text: bytes, signature: str, pem: str) -> bool:
+def is_valid_signature(text: bytes, signature: str, pem: str) -> bool:
     """Whether a signature made by SchoolKey.sign is one over this text, by the certificate's key."""
     public = x509.load_pem_x509_certificate(pem.encode()).public_key()
     if not isinstance(public, ec.EllipticCurvePublicKey):
@@ -87,22 +87,22 @@ def signature_holds(text: bytes, signature: str, pem: str) -> bool:
 
 
 @lru_cache(maxsize=2)
-def _read(path: Path, changed: int) -> SchoolKey:
+def _read_key_file(path: Path, changed: int) -> SchoolKey:
     """`changed`: a file that was replaced is read again."""
     text = path.read_bytes()
     secret = settings.SIGNING_KEY_PASSPHRASE.encode() or None
     private = serialization.load_pem_private_key(text, secret)
     certificate = x509.load_pem_x509_certificate(text)
     if not isinstance(private, ec.EllipticCurvePrivateKey):
-        raise Refused("The school's signing key is not one on an elliptic curve (P-256 will do).")
+        raise Refusal("The school's signing key is not one on an elliptic curve (P-256 will do).")
     return SchoolKey(private, certificate)
 
 
-def _make_demonstration(path: Path, at: datetime) -> None:
+def _make_demonstration_key(path: Path, at: datetime) -> None:
     private = ec.generate_private_key(ec.SECP256R1())
     name = x509.Name(
         [
-            x509.NameAttribute(NameOID.ORGANIZATIONAL_UNIT_NAME, DEMONSTRATION),
+            x509.NameAttribute(NameOID.ORGANIZATIONAL_UNIT_NAME, DEMONSTRATION_UNIT),
             x509.NameAttribute(NameOID.COMMON_NAME, "Demonstration key of a training record"),
         ]
     )
@@ -124,7 +124,7 @@ def _make_demonstration(path: Path, at: datetime) -> None:
         .public_key(private.public_key())
         .serial_number(x509.random_serial_number())
         .not_valid_before(at - timedelta(days=1))
-        .not_valid_after(at + timedelta(days=366 * YEARS))
+        .not_valid_after(at + timedelta(days=366 * VALIDITY_YEARS))
         .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)
         .add_extension(usage, critical=True)
         .sign(private, hashes.SHA256())

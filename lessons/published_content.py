@@ -12,65 +12,65 @@ from django.db.models import Prefetch
 from lessons.models.gates import GateTarget
 from lessons.models.syllabus import Criterion, Fault, Manoeuvre, TrainingItem, Unit, UnitManoeuvre
 
-ISSUES = 64
+MAX_CACHED_ISSUES = 64
 
 
-@lru_cache(maxsize=ISSUES)
-def units_of(syllabus_id: int) -> tuple[Unit, ...]:
+@lru_cache(maxsize=MAX_CACHED_ISSUES)
+def syllabus_units(syllabus_id: int) -> tuple[Unit, ...]:
     """In their order, each with what must be graded in it as `needed`."""
     needed = UnitManoeuvre.objects.filter(compulsory=True).select_related("manoeuvre").order_by("order")
     rows = Unit.objects.filter(stage__syllabus=syllabus_id).select_related("stage")
-    rows = rows.prefetch_related(Prefetch("graded", queryset=needed, to_attr="needed"))
+    rows = rows.prefetch_related(Prefetch("graded", queryset=needed, to_attr="compulsory"))
     return tuple(rows.order_by("stage__number", "number"))
 
 
-@lru_cache(maxsize=ISSUES * 20)
-def unit_of(pk: int) -> Unit:
+@lru_cache(maxsize=MAX_CACHED_ISSUES * 20)
+def get_unit(pk: int) -> Unit:
     """With its stage, its syllabus and its scale."""
     return Unit.objects.select_related("stage__syllabus__scale").get(pk=pk)
 
 
-@lru_cache(maxsize=ISSUES * 20)
-def graded_in(unit_id: int) -> tuple[UnitManoeuvre, ...]:
+@lru_cache(maxsize=MAX_CACHED_ISSUES * 20)
+def unit_manoeuvres(unit_id: int) -> tuple[UnitManoeuvre, ...]:
     """What a unit grades, in its order."""
     return tuple(UnitManoeuvre.objects.filter(unit=unit_id).select_related("manoeuvre").order_by("order"))
 
 
-@lru_cache(maxsize=ISSUES)
-def manoeuvres_of(syllabus_id: int) -> dict[str, Manoeuvre]:
+@lru_cache(maxsize=MAX_CACHED_ISSUES)
+def manoeuvres_by_code(syllabus_id: int) -> dict[str, Manoeuvre]:
     """By code."""
     return {row.code: row for row in Manoeuvre.objects.filter(syllabus=syllabus_id)}
 
 
-@lru_cache(maxsize=ISSUES)
+@lru_cache(maxsize=MAX_CACHED_ISSUES)
 def manoeuvres_by_pk(syllabus_id: int) -> dict[int, Manoeuvre]:
-    return {row.pk: row for row in manoeuvres_of(syllabus_id).values()}
+    return {row.pk: row for row in manoeuvres_by_code(syllabus_id).values()}
 
 
-@lru_cache(maxsize=ISSUES)
+@lru_cache(maxsize=MAX_CACHED_ISSUES)
 def criteria_by_pk(syllabus_id: int) -> dict[int, Criterion]:
-    return {row.pk: row for row in criteria_of(syllabus_id)}
+    return {row.pk: row for row in syllabus_criteria(syllabus_id)}
 
 
-@lru_cache(maxsize=ISSUES)
+@lru_cache(maxsize=MAX_CACHED_ISSUES)
 def faults_by_pk(syllabus_id: int) -> dict[int, Fault]:
     return {row.pk: row for row in Fault.objects.filter(syllabus=syllabus_id)}
 
 
-@lru_cache(maxsize=ISSUES)
-def items_of(syllabus_id: int) -> tuple[TrainingItem, ...]:
+@lru_cache(maxsize=MAX_CACHED_ISSUES)
+def training_items(syllabus_id: int) -> tuple[TrainingItem, ...]:
     return tuple(TrainingItem.objects.filter(syllabus=syllabus_id).order_by("order"))
 
 
-@lru_cache(maxsize=ISSUES)
-def criteria_of(syllabus_id: int) -> tuple[Criterion, ...]:
+@lru_cache(maxsize=MAX_CACHED_ISSUES)
+def syllabus_criteria(syllabus_id: int) -> tuple[Criterion, ...]:
     """Observed and measured ones, each with its manoeuvre."""
     rows = Criterion.objects.filter(manoeuvre__syllabus=syllabus_id).select_related("manoeuvre")
     return tuple(rows.order_by("order", "pk"))
 
 
-@lru_cache(maxsize=ISSUES)
-def faults_of(syllabus_id: int) -> dict[str, tuple[Fault, ...]]:
+@lru_cache(maxsize=MAX_CACHED_ISSUES)
+def faults_by_manoeuvre(syllabus_id: int) -> dict[str, tuple[Fault, ...]]:
     """By code of the manoeuvre they are seen in, in their order."""
     grouped: dict[str, list[Fault]] = defaultdict(list)
     for fault in Fault.objects.filter(syllabus=syllabus_id).order_by("order").prefetch_related("manoeuvres"):
@@ -79,8 +79,8 @@ def faults_of(syllabus_id: int) -> dict[str, tuple[Fault, ...]]:
     return {code: tuple(faults) for code, faults in grouped.items()}
 
 
-@lru_cache(maxsize=ISSUES)
-def targets_of(gate_set_id: int) -> tuple[GateTarget, ...]:
+@lru_cache(maxsize=MAX_CACHED_ISSUES)
+def gate_targets(gate_set_id: int) -> tuple[GateTarget, ...]:
     """In the order in which their gates are flown."""
     rows = GateTarget.objects.filter(gate__gate_set=gate_set_id).select_related("gate")
     return tuple(rows.order_by("gate__order", "pk"))

@@ -2,19 +2,21 @@
 
 from collections.abc import Sequence
 
-from school.marks.svg import frame, n, path, text
+from school.marks.svg import n, path, svg_element, text
 
-WIDE, HIGH = 320.0, 56.0
-CURVE_WIDE, CURVE_HIGH, LEFT = 520.0, 150.0, 44.0
+WIDTH, HEIGHT = 320.0, 56.0
+CURVE_WIDTH, CURVE_HEIGHT, CURVE_LEFT = 520.0, 150.0, 44.0
 
 
-def spread(amounts: Sequence[float], over: float, under: float, likely: tuple[float, float] | None, label: str) -> str:
+def deviation_spread(
+    amounts: Sequence[float], over: float, under: float, likely: tuple[float, float] | None, label: str
+) -> str:
     """Each number as a dot, right is fast, high, long; the bracket is where 8 in 10 of the next are expected.
 
     Full scale is two and a half times the larger tolerance; what lies farther stands at the edge.
     """
     tolerance = max(over, under)
-    unit, centre, y = (WIDE / 2 - 10) / 2.5, WIDE / 2, 22.0
+    unit, centre, y = (WIDTH / 2 - 10) / 2.5, WIDTH / 2, 22.0
 
     def place(amount: float) -> float:
         return centre + min(max(amount / tolerance, -2.5), 2.5) * unit
@@ -34,35 +36,35 @@ def spread(amounts: Sequence[float], over: float, under: float, likely: tuple[fl
     if likely:
         low, high = place(likely[0]), place(likely[1])
         body += path(f"M{n(low)} {n(y + 22)}V{n(y + 28)}H{n(high)}V{n(y + 22)}", 2.5, stroke="var(--accent)")
-    return frame(WIDE, HIGH, body, label, cls="g spread")
+    return svg_element(WIDTH, HEIGHT, body, label, cls="g spread")
 
 
-def learning(outcomes: Sequence[bool], chances: Sequence[float], label: str) -> str:
+def learning_curve(outcomes: Sequence[bool], chances: Sequence[float], label: str) -> str:
     """Attempts from left to right: to standard above, not yet below; the curve is the chance of it, dotted to come."""
     count = max(len(chances) - 1, 1)
-    top, bottom = 24.0, CURVE_HIGH - 34
+    top, bottom = 24.0, CURVE_HEIGHT - 34
 
     def place(attempt: int, chance: float) -> tuple[float, float]:
-        return LEFT + attempt / count * (CURVE_WIDE - LEFT - 10), bottom - chance * (bottom - top)
+        return CURVE_LEFT + attempt / count * (CURVE_WIDTH - CURVE_LEFT - 10), bottom - chance * (bottom - top)
 
     body = ""
     for share, words in ((0.0, "0 %"), (0.5, "50 %"), (1.0, "100 %")):
         _, y = place(0, share)
-        body += path(f"M{n(LEFT)} {n(y)}H{n(CURVE_WIDE - 10)}", 1, stroke="var(--hair)")
-        body += text(LEFT - 6, y + 5, words, 13, 400, "end")
+        body += path(f"M{n(CURVE_LEFT)} {n(y)}H{n(CURVE_WIDTH - 10)}", 1, stroke="var(--hair)")
+        body += text(CURVE_LEFT - 6, y + 5, words, 13, 400, "end")
     for attempt, good in enumerate(outcomes):
         x, _ = place(attempt, 0)
         edge = top - 16 if good else bottom + 6
         body += path(f"M{n(x)} {n(edge)}V{n(edge + 10)}", 3)
     points = [place(attempt, chance) for attempt, chance in enumerate(chances)]
     flown = len(outcomes)
-    body += _line(points[:flown], 3) + _line(points[max(flown - 1, 0) :], 3, "3 5")
-    body += text(LEFT, CURVE_HIGH - 4, "first attempt", 13)
-    body += text(CURVE_WIDE - 10, CURVE_HIGH - 4, "to come", 13, 400, "end")
-    return frame(CURVE_WIDE, CURVE_HIGH, body, label, cls="g learning")
+    body += _polyline(points[:flown], 3) + _polyline(points[max(flown - 1, 0) :], 3, "3 5")
+    body += text(CURVE_LEFT, CURVE_HEIGHT - 4, "first attempt", 13)
+    body += text(CURVE_WIDTH - 10, CURVE_HEIGHT - 4, "to come", 13, 400, "end")
+    return svg_element(CURVE_WIDTH, CURVE_HEIGHT, body, label, cls="g learning")
 
 
-def _line(points: Sequence[tuple[float, float]], width: float, dash: str = "") -> str:
+def _polyline(points: Sequence[tuple[float, float]], width: float, dash: str = "") -> str:
     if len(points) < 2:
         return ""
     return path("M" + "L".join(f"{n(x)} {n(y)}" for x, y in points), width, dash=dash)

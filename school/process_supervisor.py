@@ -9,33 +9,33 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-STOPPING = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
-GRACE = 10.0  # seconds a program has to end by itself
-LOOK = 0.2  # seconds between two looks at them
-TOO_SOON = 5.0  # a program that ends within so many seconds of its start is not started again at once
+STOP_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+STOP_TIMEOUT = 10.0  # seconds a program has to end by itself
+POLL_INTERVAL = 0.2  # seconds between two looks at them
+RESTART_DELAY = 5.0  # a program that ends within so many seconds of its start is not started again at once
 PR_SET_PDEATHSIG = 1  # prctl(2) of Linux
 
 
 @dataclass
-class Program:
-    """What to start. A `vital` one ends all the others with it; another is started again."""
+class SupervisedProgram:
+    """What to start. A `essential` one ends all the others with it; another is started again."""
 
     name: str
     command: Sequence[str]
-    vital: bool = False
+    essential: bool = False
     process: subprocess.Popen[bytes] | None = field(default=None, init=False)
     started: float = field(default=0.0, init=False)
-    starts_after: float = field(default=0.0, init=False)
+    restart_at: float = field(default=0.0, init=False)
 
 
-def run_together(programs: Sequence[Program], say: Callable[[str], None]) -> int:
+def supervise(programs: Sequence[SupervisedProgram], say: Callable[[str], None]) -> int:
     """Start them, keep them running, stop them on SIGINT, SIGTERM or SIGHUP. Returns the exit status of all.
 
     Each has a session of its own, so that a signal from the terminal comes once and through here. On Linux they are
     also ended when this process is killed.
     """
     stop = threading.Event()
-    heard = [number for number in STOPPING if signal.getsignal(number) != signal.SIG_IGN or number != signal.SIGHUP]
+    heard = [number for number in STOP_SIGNALS if signal.getsignal(number) != signal.SIG_IGN or number != signal.SIGHUP]
     before = {number: signal.signal(number, lambda *_: stop.set()) for number in heard}
     status = 0
     try:
@@ -44,13 +44,13 @@ def run_together(programs: Sequence[Program], say: Callable[[str], None]) -> int
                 ended = program.process.poll() if program.process else None
                 if program.process is None:
                     _start(program)
-                elif ended is not None and program.vital:
+                elif ended is not None and program.essential:
                     say(f"The {program.name} ended with status {ended}; everything else is stopped.")
                     status = ended if ended > 0 else 1
                     stop.set()
                 elif ended is not None:
-                    _start_again(program, ended, say)
-            stop.wait(LOOK)
+                    _restart(program, ended, say)
+            stop.wait(POLL_INTERVAL)
     finally:
         _stop(programs, say)
         for number, handler in before.items():
@@ -58,30 +58,30 @@ def run_together(programs: Sequence[Program], say: Callable[[str], None]) -> int
     return status
 
 
-def _start(program: Program) -> None:
-    if time.monotonic() < program.starts_after:
+def _start(program: SupervisedProgram) -> None:
+    if time.monotonic() < program.restart_at:
         return
     program.process = subprocess.Popen(
         program.command,
         start_new_session=True,
-        preexec_fn=_end_with(os.getpid()),
+        preexec_fn=_end_with_parent(os.getpid()),
     )
     program.started = time.monotonic()
 
 
-def _start_again(program: Program, ended: int, say: Callable[[str], None]) -> None:
+def _restart(program: SupervisedProgram, ended: int, say: Callable[[str], None]) -> None:
     now = time.monotonic()
-    wait = TOO_SOON if now - program.started < TOO_SOON else 0.0
+    wait = RESTART_DELAY if now - program.started < RESTART_DELAY else 0.0
     say(f"The {program.name} ended with status {ended}; it is started again{f' in {wait:.0f} s' if wait else ''}.")
-    program.process, program.starts_after = None, now + wait
+    program.process, program.restart_at = None, now + wait
 
 
-def _stop(programs: Sequence[Program], say: Callable[[str], None]) -> None:
+def _stop(programs: Sequence[SupervisedProgram], say: Callable[[str], None]) -> None:
     running = [program for program in programs if program.process and program.process.poll() is None]
     for program in running:
         assert program.process is not None
         program.process.terminate()
-    until = time.monotonic() + GRACE
+    until = time.monotonic() + STOP_TIMEOUT
     for program in running:
         assert program.process is not None
         try:
@@ -92,7 +92,7 @@ def _stop(programs: Sequence[Program], say: Callable[[str], None]) -> None:
             program.process.wait()
 
 
-def _end_with(parent: int) -> Callable[[], None] | None:
+def _end_with_parent(parent: int) -> Callable[[], None] | None:
     """Run in the child before its program: the system sends it SIGTERM when its parent ends, however that ends."""
     prctl = getattr(ctypes.CDLL(None), "prctl", None)
     if prctl is None:

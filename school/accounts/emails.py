@@ -7,16 +7,16 @@ from django.conf import settings
 from django.core.mail import EmailMessage
 from django.urls import reverse
 
-from school.errors import Refused
+from school.errors import Refusal
 from school.models import Invitation, Person, School
 
-NOT_YOU = (
+NOT_YOU_ADVICE = (
     "Was it not you? Then somebody knows your password or has your device: set a new password under"
     " “Password forgotten” and tell the administrator of the school."
 )
 
 # The letters that allauth sends, by its own names for them: subject and text.
-OF_ALLAUTH: dict[str, tuple[str, str]] = {
+ALLAUTH_EMAILS: dict[str, tuple[str, str]] = {
     "account/email/password_reset_key": (
         "A new password",
         "A new password was asked for your account {username}. Set it on this page:\n\n{password_reset_url}\n\n"
@@ -34,31 +34,37 @@ OF_ALLAUTH: dict[str, tuple[str, str]] = {
     ),
     "account/email/email_changed": (
         "Your address was changed",
-        "Letters about your account go to another address from now on.\n\n" + NOT_YOU,
+        "Letters about your account go to another address from now on.\n\n" + NOT_YOU_ADVICE,
     ),
-    "account/email/password_changed": ("Your password was changed", "Your password was changed.\n\n" + NOT_YOU),
+    "account/email/password_changed": ("Your password was changed", "Your password was changed.\n\n" + NOT_YOU_ADVICE),
     "account/email/password_reset": (
         "Your password was set anew",
-        "Your password was set anew through a letter to this address; every session has ended.\n\n" + NOT_YOU,
+        "Your password was set anew through a letter to this address; every session has ended.\n\n" + NOT_YOU_ADVICE,
     ),
     "mfa/email/totp_activated": (
         "One-time codes are set up",
-        "Your account asks for one-time codes now.\n\n" + NOT_YOU,
+        "Your account asks for one-time codes now.\n\n" + NOT_YOU_ADVICE,
     ),
-    "mfa/email/totp_deactivated": ("One-time codes are removed", "Your one-time codes were removed.\n\n" + NOT_YOU),
-    "mfa/email/webauthn_added": ("A passkey was added", "A passkey was added to your account.\n\n" + NOT_YOU),
-    "mfa/email/webauthn_removed": ("A passkey was removed", "A passkey was removed from your account.\n\n" + NOT_YOU),
+    "mfa/email/totp_deactivated": (
+        "One-time codes are removed",
+        "Your one-time codes were removed.\n\n" + NOT_YOU_ADVICE,
+    ),
+    "mfa/email/webauthn_added": ("A passkey was added", "A passkey was added to your account.\n\n" + NOT_YOU_ADVICE),
+    "mfa/email/webauthn_removed": (
+        "A passkey was removed",
+        "A passkey was removed from your account.\n\n" + NOT_YOU_ADVICE,
+    ),
     "mfa/email/recovery_codes_generated": (
         "New recovery codes",
-        "New recovery codes were made; the earlier ones do not work any more.\n\n" + NOT_YOU,
+        "New recovery codes were made; the earlier ones do not work any more.\n\n" + NOT_YOU_ADVICE,
     ),
 }
 
 
-def of_allauth(name: str, context: dict[str, Any], to: str) -> EmailMessage:
-    subject, text = OF_ALLAUTH[name]
+def build_allauth_email(name: str, context: dict[str, Any], to: str) -> EmailMessage:
+    subject, text = ALLAUTH_EMAILS[name]
     values = {key: str(value) for key, value in context.items()}
-    return _letter(subject, text.format(**values), to)
+    return _build_email(subject, text.format(**values), to)
 
 
 def send_invitation(invitation: Invitation, link: str) -> None:
@@ -67,25 +73,25 @@ def send_invitation(invitation: Invitation, link: str) -> None:
     text = (
         f"{invitation.person.name}, {invitation.invited_by.name} invites you to the training record of the school."
         f" Your login name is {invitation.person.username}. Set your password on this page:\n\n{address}\n\n"
-        f"The page works once and until {invitation.ends_at:%d %B %Y, %H:%M} UTC."
+        f"The page works once and until {invitation.expires_at:%d %B %Y, %H:%M} UTC."
     )
-    _send(_letter("Your account", text, invitation.email))
+    _send_or_refuse(_build_email("Your account", text, invitation.email))
 
 
-def tell(person: Person, subject: str, text: str, to: str = "") -> None:
+def send_email(person: Person, subject: str, text: str, to: str = "") -> None:
     """A letter to a person, if there is an address; `to` is an earlier one."""
     if address := to or person.email:
-        _send(_letter(subject, text, address))
+        _send_or_refuse(_build_email(subject, text, address))
 
 
-def _send(letter: EmailMessage) -> None:
+def _send_or_refuse(letter: EmailMessage) -> None:
     try:
         letter.send()
     except (SMTPException, OSError) as fault:
-        raise Refused(f"The letter could not be sent ({fault}). Nothing was changed; try again later.") from fault
+        raise Refusal(f"The letter could not be sent ({fault}). Nothing was changed; try again later.") from fault
 
 
-def _letter(subject: str, text: str, to: str) -> EmailMessage:
+def _build_email(subject: str, text: str, to: str) -> EmailMessage:
     school = School.objects.first()
     name = school.name if school else "Training record"
     return EmailMessage(f"{name}: {subject}", f"{text}\n\n{name}", None, [to])

@@ -1,0 +1,42 @@
+"""What of the training hangs on a role of a person: an enrolment, lessons that only they can sign, own students."""
+
+from collections.abc import Collection, Iterator
+
+from lessons.models import Enrolment, Lesson
+from school.models import Person, Role
+
+MAX_NAMED = 3  # at most; of more the number is told
+
+
+def list_training_dependencies(person: Person, roles: Collection[str], **more: object) -> list[str]:
+    said: list[str] = []
+    if Role.STUDENT in roles:
+        said += _student_dependencies(person)
+    if Role.INSTRUCTOR in roles:
+        said += _instructor_dependencies(person)
+    return said
+
+
+def _student_dependencies(person: Person) -> Iterator[str]:
+    for enrolment in Enrolment.objects.filter(student=person, ended_on=None).select_related("syllabus").order_by("pk"):
+        yield f"{person} is enrolled in {enrolment.syllabus}: record the end of the training first."
+
+
+def _instructor_dependencies(person: Person) -> Iterator[str]:
+    lessons = Lesson.objects.unsigned().filter(instructor=person).select_related("enrolment__student")
+    if names := [f"{row.enrolment.student} on {row.on:%d %B %Y}" for row in lessons.order_by("on", "pk")]:
+        yield (
+            f"Lessons are not signed yet, of {_join_names(names)}:"
+            f" only {person} signs or discards them, and does so first."
+        )
+    own = Enrolment.objects.filter(instructor=person, ended_on=None).select_related("student")
+    if names := [str(row.student) for row in own.order_by("student__family_name", "student__given_name", "pk")]:
+        yield (
+            f"{person} is the own instructor of {_join_names(names)}:"
+            " hand them over to another instructor first, on the record of each."
+        )
+
+
+def _join_names(names: list[str]) -> str:
+    more = len(names) - MAX_NAMED
+    return ", ".join(names[:MAX_NAMED]) + (f" and {more} more" if more > 0 else "")
