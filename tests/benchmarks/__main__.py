@@ -5,7 +5,8 @@ grows with the school alone.
 
 Each size lives in a cluster of its own under .var/, made by `manage.py fill_academy` the first time and kept. Every
 figure is measured in one run beside its floor, the least that any program must do for the same answer. With
-`--load 30` people tap, look and read at once for so many seconds, against gunicorn on 127.0.0.1.
+`--load 30` people tap, look and read at once for so many seconds, against gunicorn on 127.0.0.1. With `--browser`
+Chromium taps on the lesson page of that gunicorn.
 """
 
 import argparse
@@ -28,16 +29,23 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
     parser.add_argument("--students", type=int, nargs="+", default=[50, 500])
     parser.add_argument("--years", type=int, help="of history, three by default and one for 5,000 students")
-    parser.add_argument("--load", type=float, metavar="SECONDS", help="many people at once, instead of the figures")
+    instead = parser.add_mutually_exclusive_group()
+    instead.add_argument("--load", type=float, metavar="SECONDS", help="many people at once, instead of the figures")
+    instead.add_argument("--browser", action="store_true", help="taps in Chromium, instead of the figures")
     parser.add_argument("--apart", action="store_true", help="under load: two web servers and two workers, one killed")
-    parser.add_argument("--port", type=int, default=8619, help="of the server under load")
+    parser.add_argument("--port", type=int, default=8619, help="of the server under load or for the browser")
     parser.add_argument("--fresh", action="store_true", help="fill the clusters anew")
     asked = parser.parse_args()
-    if asked.load is None and importlib.util.find_spec("pandas") is None:
+    whole = asked.load is None and not asked.browser
+    if whole and importlib.util.find_spec("pandas") is None:
         raise SystemExit(WITHOUT_PANDAS)
     results = ROOT / ".var/benchmark.jsonl"
-    measure = [sys.executable, "-m", "tests.benchmarks.measure"]
-    load = [sys.executable, "-m", "tests.benchmarks.load", str(asked.load), str(asked.port), *["apart"] * asked.apart]
+    if whole:
+        what = ["tests.benchmarks.measure"]
+    elif asked.browser:
+        what = ["tests.benchmarks.browser", str(asked.port)]
+    else:
+        what = ["tests.benchmarks.load", str(asked.load), str(asked.port), *["apart"] * asked.apart]
     results.unlink(missing_ok=True)
     for students in asked.students:
         years = asked.years or YEARS.get(students, 3)
@@ -59,12 +67,11 @@ def main() -> None:
             ([sys.executable, "manage.py", "migrate", "-v0"], owner),
             ([*prepare, "fill", str(students), str(years)], environment),
             ([*prepare, "analyse"], owner),
-            (measure if asked.load is None else load, environment),
+            ([sys.executable, "-m", *what], environment),
         ):
             subprocess.run(command, check=True, cwd=ROOT, env=env, stdin=subprocess.DEVNULL)
-    if asked.load is not None:
-        return
-    subprocess.run([sys.executable, "-m", "tests.benchmarks.growth", str(results)], check=True, cwd=ROOT)
+    if whole:
+        subprocess.run([sys.executable, "-m", "tests.benchmarks.growth", str(results)], check=True, cwd=ROOT)
 
 
 if __name__ == "__main__":

@@ -3,7 +3,7 @@
 import statistics
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 PATIENCE = 6.0  # seconds for one figure
@@ -12,10 +12,13 @@ HEAD = "| what | ms | 95th | own CPU | floor | floor 95th | times | 95th | |\n|-
 
 @dataclass(frozen=True)
 class Taken:
-    """Seconds of each repeat by the clock, and of this process alone: the second does not count a busy machine."""
+    """Seconds of each repeat by the clock, and of this process alone: the second does not count a busy machine.
+
+    `own` is empty where another process does the work.
+    """
 
     clock: list[float]
-    own: list[float]
+    own: list[float] = field(default_factory=list)
 
     @property
     def middle(self) -> float:
@@ -28,20 +31,20 @@ class Taken:
 
 @dataclass(frozen=True)
 class Figure:
-    """`floor`: the least that any program must do for the same answer, measured in the same run; None without one."""
+    """`floor`: the least that any program must do for the same answer, measured in the same run."""
 
     what: str
     taken: Taken
-    floor: Taken | None
+    floor: Taken
     note: str = ""
 
     @property
     def line(self) -> str:
-        numbers = [self.taken.middle, self.taken.p95, statistics.median(self.taken.own)]
-        least = [self.floor.middle, self.floor.p95] if self.floor else []
-        shown = [f"{seconds * 1000:,.2f}" for seconds in numbers + least] + ["", ""] * (not least)
-        times = [f"{a / b:,.1f} ×" for a, b in zip(numbers, least, strict=False)] or ["", ""]
-        return f"| {' | '.join([self.what, *shown, *times, self.note])} |"
+        pairs = [(self.taken.middle, self.floor.middle), (self.taken.p95, self.floor.p95)]
+        (middle, least), (p95, least_p95) = [(f"{a * 1000:,.2f}", f"{b * 1000:,.2f}") for a, b in pairs]
+        own = f"{statistics.median(self.taken.own) * 1000:,.2f}" if self.taken.own else ""
+        times = [f"{a / b:,.1f} ×" for a, b in pairs]
+        return f"| {' | '.join([self.what, middle, p95, own, least, least_p95, *times, self.note])} |"
 
     @property
     def kept(self) -> dict[str, Any]:

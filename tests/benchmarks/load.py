@@ -10,7 +10,6 @@ import json
 import os
 import random
 import re
-import subprocess
 import sys
 import threading
 import time
@@ -19,7 +18,6 @@ from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 import django
@@ -27,8 +25,6 @@ import django
 django.setup()
 
 from django.conf import settings  # noqa: E402 - models are there only after setup
-from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY  # noqa: E402
-from django.contrib.sessions.backends.db import SessionStore  # noqa: E402
 from django.db import connection  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
@@ -37,11 +33,19 @@ from lessons.models import Enrolment, Lesson, Unit  # noqa: E402
 from school.models import Aircraft, Person, Role, Runway  # noqa: E402
 from tests.benchmarks.behind import Behind  # noqa: E402
 from tests.benchmarks.figures import share  # noqa: E402
-from tests.benchmarks.measure import memory_of  # noqa: E402
+from tests.benchmarks.processes import (  # noqa: E402
+    HOST,
+    THREADS,
+    TIMEOUT,
+    child_processes,
+    create_session,
+    memory_of,
+    start_server,
+)
 
 INSTRUCTORS, CHIEFS, STUDENTS = 20, 5, 50
 PAUSES = {"tap": 2.0, "board": 5.0, "own progress": 3.0}  # seconds between two requests of one person, on average
-WORKERS, THREADS, HOST, PATIENCE = 2, 4, "127.0.0.1", 30.0
+WORKERS = 2
 WARM = 12  # requests before the clock runs: each worker reads its templates once
 CIRCUIT_UNIT = 8
 TOKEN = re.compile(r'name="csrfmiddlewaretoken" value="(\w+)"')
@@ -64,9 +68,9 @@ class Browser:
     """One person with a session and a connection that stays open."""
 
     def __init__(self, person: Person, port: int, seed: int) -> None:
-        self.cookies, self.port = {settings.SESSION_COOKIE_NAME: session_of(person)}, port
+        self.cookies, self.port = create_session(person), port
         self.draw, self.counts = random.Random(seed), Counts()
-        self.connection = http.client.HTTPConnection(HOST, port, timeout=PATIENCE)
+        self.connection = http.client.HTTPConnection(HOST, port, timeout=TIMEOUT)
         self.token = ""
 
     def send(self, what: str, address: str, sent: dict[str, Any]) -> str:
@@ -96,15 +100,6 @@ class Browser:
 
     def pause(self, what: str, until: float) -> None:
         time.sleep(max(0.0, min(self.draw.expovariate(1 / PAUSES[what]), until - time.monotonic())))
-
-
-def session_of(person: Person) -> str:
-    session = SessionStore()
-    session[SESSION_KEY] = str(person.pk)
-    session[BACKEND_SESSION_KEY] = settings.AUTHENTICATION_BACKENDS[0]
-    session[HASH_SESSION_KEY] = person.get_session_auth_hash()
-    session.create()
-    return str(session.session_key)
 
 
 def reader(browser: Browser, what: str, address: str) -> Act:
@@ -183,27 +178,6 @@ def everybody(ports: list[int]) -> list[tuple[Browser, Act]]:
     return people
 
 
-def serve(port: int, workers: int = WORKERS) -> "subprocess.Popen[bytes]":
-    """Gunicorn in a process group of its own; returns once it answers."""
-    command = [sys.executable, "-m", "gunicorn", "school.wsgi", "--bind", f"{HOST}:{port}", "--workers", str(workers)]
-    more = ["--threads", str(THREADS), "--keep-alive", "75", "--log-level", "warning"]
-    server = subprocess.Popen([*command, *more], stdin=subprocess.DEVNULL, start_new_session=True)
-    until = time.monotonic() + PATIENCE
-    while time.monotonic() < until:
-        asked = http.client.HTTPConnection(HOST, port, timeout=PATIENCE)
-        try:
-            asked.request("GET", "/login/")
-            asked.getresponse().read()
-        except OSError:
-            time.sleep(0.2)
-        else:
-            return server
-        finally:
-            asked.close()
-    server.terminate()
-    raise SystemExit(f"gunicorn did not answer on port {port} within {PATIENCE:.0f} s.")
-
-
 def warm(people: list[tuple[Browser, Act]]) -> None:
     for browser, _ in people[INSTRUCTORS :: (CHIEFS + STUDENTS) // WARM]:
         for address in ("/students/", "/me/", "/lessons/"):
@@ -230,7 +204,7 @@ def main(seconds: float, port: int, apart: bool = False) -> None:
     people = everybody(ports)
     behind = Behind() if apart else None
     connection.close()
-    servers = [serve(each, WORKERS // len(ports)) for each in ports]
+    servers = [start_server(each, WORKERS // len(ports)) for each in ports]
     alone = 0.0 if apart else seconds * ALONE
     try:
         warm(people)
@@ -238,12 +212,12 @@ def main(seconds: float, port: int, apart: bool = False) -> None:
             together(people[:INSTRUCTORS], alone)
         counted_alone = fresh_counts(people)
         together(people, seconds, behind.kill_one if behind else None)
-        workers = [worker for server in servers for worker in children_of(server.pid)]
+        workers = [worker for server in servers for worker in child_processes(server.pid)]
         memory = ", ".join(f"{memory_of(worker, 'VmHWM'):,.0f} MiB" for worker in workers)
     finally:
         for server in servers:
             server.terminate()
-            server.wait(PATIENCE)
+            server.wait(TIMEOUT)
         printed = behind.end() if behind else ""
     out, load = sys.stdout, ", ".join(f"{value:.1f}" for value in os.getloadavg())
     out.write(f"\nLoad, {settings.STUDENTS} students: {INSTRUCTORS} instructors, {CHIEFS} chiefs, {STUDENTS} students")
@@ -276,11 +250,6 @@ def fresh_counts(people: list[tuple[Browser, Act]]) -> list[Counts]:
         browser.counts = Counts()
         browser.connection.close()
     return counted
-
-
-def children_of(process: int) -> list[int]:
-    listed = Path(f"/proc/{process}/task/{process}/children").read_text()
-    return [int(word) for word in listed.split()]
 
 
 if __name__ == "__main__":
