@@ -429,7 +429,7 @@ def test_no_file_fails_the_page_or_is_written_in_part(cast: Cast, client: Client
     client.force_login(cast.frida)
     reached = set()
 
-    @settings(max_examples=60, deadline=None, database=None, suppress_health_check=list(HealthCheck), derandomize=True)
+    @settings(max_examples=60, database=None, suppress_health_check=list(HealthCheck), derandomize=True)
     @given(content=files(kind))
     def holds(content: bytes) -> None:
         before = counts()

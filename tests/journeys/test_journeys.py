@@ -2,7 +2,6 @@
 
 from datetime import timedelta
 
-import pytest
 from playwright.sync_api import Page, expect
 
 from grading.models import Attempt, FaultSeen, Grade, Measure, Release, Sheet, Signature, Tap
@@ -56,19 +55,16 @@ def test_instructor_records_and_signs_a_lesson_on_the_tablet(transactional_cast:
 
 
 MOST_TAPS = 60
-MOST_MEDIAN_MS = 100
 
 
-def test_six_circuits_with_faults_and_numbers_in_sixty_taps(
-    transactional_cast: Cast, enter: Enter, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """Two faults, four numbers on the number pad, no page load; each tap answered quickly, as the browser sees it."""
+def test_six_circuits_with_faults_and_numbers_in_sixty_taps(transactional_cast: Cast, enter: Enter) -> None:
+    """Two faults, four numbers on the number pad, no page load. How long a tap takes is a figure of the benchmark."""
     lesson = begin(transactional_cast, 14)
     page = enter("bert", TABLET)
     page.goto(f"/lessons/{lesson.uid}/")
     loads: list[str] = []
     page.on("framenavigated", lambda frame: loads.append(frame.url))
-    taps, waited = 0, []
+    taps = 0
 
     def touch(where: str, answer: bool = True) -> None:
         nonlocal taps
@@ -80,7 +76,6 @@ def test_six_circuits_with_faults_and_numbers_in_sixty_taps(
             page.locator(where).first.click()
         assert caught.value.status == 200
         caught.value.finished()
-        waited.append(caught.value.request.timing["responseEnd"])
 
     def number(part: str, gate: str, digits: str) -> None:
         touch(f'[id="circuit.{count}.{part}.measure.{gate}"]', answer=False)
@@ -106,13 +101,8 @@ def test_six_circuits_with_faults_and_numbers_in_sixty_taps(
             touch('[data-digit="done"]', answer=False)
         touch("#close-key")
         page.wait_for_selector(f"text=Close circuit {count + 1}")
-    median = sorted(waited)[len(waited) // 2]
-    with capsys.disabled():
-        print(f"\n{taps} taps, {len(waited)} answered, median {median:.0f} ms, slowest {max(waited):.0f} ms")  # noqa: T201
     assert loads == []
-    assert min(waited) > 0
     assert taps <= MOST_TAPS
-    assert median <= MOST_MEDIAN_MS
     assert Attempt.objects.exclude(level=None).count() == 18
     assert sorted(str(row.value) for row in Measure.objects.all()) == ["190.0", "30.0", "450.0", "81.0"]
     assert FaultSeen.objects.count() == 2

@@ -89,7 +89,7 @@ def plainly(lessons: list[TrainingPeriod]) -> list[ExcessPeriod]:
     return sorted(found, key=lambda row: row.begin)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.lists(st.tuples(st.integers(0, 9000), st.integers(10, 400)), max_size=24, unique=True))
 def test_looking_only_where_much_was_given_finds_the_same(drawn: list[tuple[int, int]]) -> None:
     lessons = [lesson(begin, minutes) for begin, minutes in drawn]

@@ -337,9 +337,8 @@ def test_a_visitor_cannot_say_who_they_are_for_the_proxy(site: Site) -> None:
 
 def test_guessing_is_slowed_down(site: Site) -> None:
     stranger = Visitor(site.visitor.secure, site.visitor.plain, site.visitor.certificate)
-    found = [stranger.ask("GET", "/login/").status for _ in range(14)]
-    assert found[0] == 200
-    assert found[-1] == 429
+    assert stranger.ask("GET", "/login/").status == 200
+    until(lambda: stranger.ask("GET", "/login/").status == 429)  # 20 a minute and a burst: a slow machine asks longer
     assert stranger.ask("GET", "/health/").status == 200
 
 
