@@ -13,8 +13,8 @@ from django.test import override_settings
 from lessons import published_content
 from school import embedded
 
-ROLES = settings.BASE_DIR / ".deploy/roles.sql"
-OLDER = settings.BASE_DIR / "tests/project/older_version.sql"
+ROLES_SQL = settings.BASE_DIR / ".deploy/roles.sql"
+OLDER_VERSION_SQL = settings.BASE_DIR / "tests/project/older_version.sql"
 
 
 @dataclass(frozen=True)
@@ -39,12 +39,12 @@ def psql(host: str, role: str, database: str, *arguments: str) -> str:
 
 
 @contextmanager
-def made(name: str, owner: str, app: str, host: str = "") -> Iterator[Database]:
+def temporary_database(name: str, owner: str, app: str, host: str = "") -> Iterator[Database]:
     """An empty database with its two roles, gone afterwards."""
     found = Database(host or connection.settings_dict["HOST"], f"{name}_{os.getpid()}", owner, app)
     names = {"database": found.name, "owner": owner, "app": app}
     given = [word for key, value in names.items() for word in ("-v", f"{key}={value}")]
-    psql(found.host, "postgres", "postgres", *given, "-f", str(ROLES))
+    psql(found.host, "postgres", "postgres", *given, "-f", str(ROLES_SQL))
     try:
         yield found
     finally:
@@ -54,9 +54,9 @@ def made(name: str, owner: str, app: str, host: str = "") -> Iterator[Database]:
 
 
 @contextmanager
-def working_in(database: Database, role: str) -> Iterator[None]:
+def connected_to(database: Database, role: str) -> Iterator[None]:
     """Whatever Django does here it does in that database, as that role."""
-    forget_published()  # the keys of one school are others in another
+    clear_published_caches()  # the keys of one school are others in another
     before = {key: connection.settings_dict[key] for key in ("NAME", "USER", "HOST")}
     connection.close()
     connection.settings_dict |= {"NAME": database.name, "USER": role, "HOST": database.host}
@@ -66,22 +66,22 @@ def working_in(database: Database, role: str) -> Iterator[None]:
     finally:
         connection.close()
         connection.settings_dict |= before
-        forget_published()
+        clear_published_caches()
 
 
-def forget_published() -> None:
+def clear_published_caches() -> None:
     """What the process keeps of the issues of a school."""
     for kept in vars(published_content).values():
         if hasattr(kept, "cache_clear"):
             kept.cache_clear()
 
 
-def lay_older(database: Database) -> None:
+def load_older_version(database: Database) -> None:
     """A school as an older version of the program left it."""
-    database.psql(database.owner, "-1", "-o", "/dev/null", "-f", str(OLDER))
+    database.psql(database.owner, "-1", "-o", "/dev/null", "-f", str(OLDER_VERSION_SQL))
 
 
-def rows(database: Database) -> dict[str, str]:
+def table_digests(database: Database) -> dict[str, str]:
     """Each table's rows as one digest, whatever order they lie in; without sessions and what backups wrote down."""
     left_out = {"school_journalentry": "what NOT LIKE 'backup %'", "django_session": "false"}
     tables = database.psql("postgres", "-c", "SELECT tablename FROM pg_tables WHERE schemaname = 'public'").split()

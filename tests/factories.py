@@ -15,7 +15,7 @@ from school.models import Aerodrome, Aircraft, Person, Role, Runway, School
 from tests.cast import SECRET, Cast
 
 
-def person(
+def add_person(
     name: str, number: str, *roles: Role, at: datetime, certificate: str = "", born: date | None = None
 ) -> Person:
     somebody = school_actions.add_person(
@@ -58,12 +58,12 @@ def build_cast(today: date) -> Cast:
     syllabus = publish_syllabus(syllabus_form(), published_on=at.date())
     kind = load_aircraft_type(FIXTURES / "aircraft/tailwheel.json")
     aircraft = Aircraft.objects.create(registration="QQ-XXA", type=kind)
-    amelia = person("Amelia", "T-1", Role.CHIEF, Role.INSTRUCTOR, at=at, certificate="C-1")
-    bert = person("Bert", "T-2", Role.INSTRUCTOR, at=at, certificate="C-2")
-    cleo = person("Cleo", "T-3", Role.INSTRUCTOR, at=at, certificate="C-3")
-    dora = person("Dora", "T-4", Role.STUDENT, at=at, born=date(2000, 5, 5))
-    emil = person("Emil", "T-5", Role.STUDENT, at=at, born=date(2001, 6, 6))
-    frida = person("Frida", "T-6", Role.ADMIN, at=at)
+    amelia = add_person("Amelia", "T-1", Role.CHIEF, Role.INSTRUCTOR, at=at, certificate="C-1")
+    bert = add_person("Bert", "T-2", Role.INSTRUCTOR, at=at, certificate="C-2")
+    cleo = add_person("Cleo", "T-3", Role.INSTRUCTOR, at=at, certificate="C-3")
+    dora = add_person("Dora", "T-4", Role.STUDENT, at=at, born=date(2000, 5, 5))
+    emil = add_person("Emil", "T-5", Role.STUDENT, at=at, born=date(2001, 6, 6))
+    frida = add_person("Frida", "T-6", Role.ADMIN, at=at)
     enrolments = [
         lesson_actions.enrol(
             student=student, syllabus=syllabus, aircraft_type=kind, instructor=bert, on=at.date(), by=frida, at=at
@@ -74,7 +74,7 @@ def build_cast(today: date) -> Cast:
     return Cast(amelia, bert, cleo, dora, emil, frida, *enrolments, kind, aircraft, runway, units, today)
 
 
-def begin(cast: Cast, unit: int = 8, days_ago: int = 0, instructor: Any = None, enrolment: Any = None) -> Lesson:
+def begin_lesson(cast: Cast, unit: int = 8, days_ago: int = 0, instructor: Any = None, enrolment: Any = None) -> Lesson:
     teacher = instructor or cast.bert
     return lesson_actions.begin_lesson(
         enrolment=enrolment or cast.enrolment,
@@ -88,27 +88,27 @@ def begin(cast: Cast, unit: int = 8, days_ago: int = 0, instructor: Any = None, 
     )
 
 
-def tap(cast: Cast, lesson: Lesson, **entries: str) -> None:
+def record_entries(cast: Cast, lesson: Lesson, **entries: str) -> None:
     """tap(cast, lesson, **{"circuit.1.landing.level": "perform"})"""
     recording.record_entries(lesson=lesson, entries=entries, by=lesson.instructor, at=cast.at(10))
 
 
-def circuit(cast: Cast, lesson: Lesson, number: int, level: str = "perform", **more: str) -> None:
+def record_circuit(cast: Cast, lesson: Lesson, number: int, level: str = "perform", **more: str) -> None:
     parts = {f"{part}.level": level for part in ("takeoff", "approach", "landing")}
     entries = {**parts, **more, "closed": "on"}
-    tap(cast, lesson, **{f"circuit.{number}.{name}": value for name, value in entries.items()})
+    record_entries(cast, lesson, **{f"circuit.{number}.{name}": value for name, value in entries.items()})
 
 
-def sign(cast: Cast, lesson: Lesson, days_ago: int = 0) -> Lesson:
+def sign_lesson(cast: Cast, lesson: Lesson, days_ago: int = 0) -> Lesson:
     signing.sign_lesson(lesson=lesson, secret=SECRET, by=lesson.instructor, at=cast.at(11, days_ago))
     lesson.refresh_from_db()
     return lesson
 
 
-def flown(cast: Cast, circuits: int = 1, days_ago: int = 0, level: str = "perform", **who: Any) -> Lesson:
+def fly_lesson(cast: Cast, circuits: int = 1, days_ago: int = 0, level: str = "perform", **who: Any) -> Lesson:
     """A signed lesson of unit 8 with some circuits, all at one level."""
-    lesson = begin(cast, 8, days_ago, **who)
-    tap(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    lesson = begin_lesson(cast, 8, days_ago, **who)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
     for number in range(1, circuits + 1):
-        circuit(cast, lesson, number, level)
-    return sign(cast, lesson, days_ago)
+        record_circuit(cast, lesson, number, level)
+    return sign_lesson(cast, lesson, days_ago)

@@ -1,9 +1,10 @@
 """What is erased of a student once the record need not be kept any more: the one list of it, and its form in SQL.
 
-A new table that hangs on an enrolment or a student gets a line in ERASED, or in KEPT with the reason
-(tests/grading/test_erasure.py asks for one), and a migration that carries the text of `plan_sql()` of that day in
-migrations/sql. Its guard lets the erasure through by `record_is_being_erased(TG_RELID)`. The rows of a table with a
-column `uid` are the subjects of seals: the texts of those seals are emptied with them.
+A new table that hangs on an enrolment or a student gets a line in ERASURE_STEPS, or in RETAINED_TABLES with the
+reason (tests/grading/actions/test_erasure.py asks for one), and a migration that carries the text of
+`erasure_plan_sql()` of that day in migrations/sql. Its guard lets the erasure through by
+`record_is_being_erased(TG_RELID)`. The rows of a table with a column `uid` are the subjects of seals: the texts of
+those seals are emptied with them.
 """
 
 from dataclasses import dataclass

@@ -24,10 +24,10 @@ from django.db import connection  # noqa: E402
 from django.utils import timezone  # noqa: E402
 from playwright.sync_api import Page, sync_playwright  # noqa: E402
 
-from tests.benchmarks.figures import HEAD, Figure, Taken  # noqa: E402
+from tests.benchmarks.figures import TABLE_HEAD, Figure, Timing  # noqa: E402
 from tests.benchmarks.load import lessons_to_tap  # noqa: E402
 from tests.benchmarks.processes import HOST, TIMEOUT, create_session, start_server  # noqa: E402
-from tests.journeys.devices import FLAGS, TABLET, chromium  # noqa: E402
+from tests.journeys.devices import BROWSER_FLAGS, TABLET, chromium  # noqa: E402
 
 TAPS, WARM_UP, WORKERS = 60, 5, 2
 
@@ -111,7 +111,7 @@ def measure(port: int) -> list[Figure]:
     try:
         with tempfile.TemporaryDirectory(prefix="benchmark-", dir="/var/tmp") as folder, sync_playwright() as started:
             context = started.chromium.launch_persistent_context(
-                folder, executable_path=chromium(), args=FLAGS, has_touch=True,
+                folder, executable_path=chromium(), args=BROWSER_FLAGS, has_touch=True,
                 viewport={"width": TABLET[0], "height": TABLET[1]}, base_url=f"http://{HOST}:{port}",
             )  # fmt: skip
             context.add_cookies(
@@ -128,7 +128,7 @@ def measure(port: int) -> list[Figure]:
         server.terminate()
         server.wait(TIMEOUT)
     device, school, write, round_trip = (
-        Taken(sorted(row[name] / 1000 for row in taps)) for name in ("device", "school", "write", "round_trip")
+        Timing(sorted(row[name] / 1000 for row in taps)) for name in ("device", "school", "write", "round_trip")
     )
     return [
         Figure("a tap stored on the tablet", device, write, f"{TAPS} taps, key chosen; floor: one row in IndexedDB"),
@@ -141,7 +141,7 @@ def main(port: int) -> None:
     load = ", ".join(f"{value:.1f}" for value in os.getloadavg())
     out = sys.stdout
     out.write(f"\n{datetime.now():%Y-%m-%d}, {settings.STUDENTS} students, taps in Chromium; {os.cpu_count()} cores,")
-    out.write(f" {platform.machine()}, load {load}\n\n{HEAD}" + "\n".join(row.line for row in figures) + "\n")
+    out.write(f" {platform.machine()}, load {load}\n\n{TABLE_HEAD}" + "\n".join(row.line for row in figures) + "\n")
 
 
 if __name__ == "__main__":

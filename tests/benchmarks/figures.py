@@ -6,12 +6,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-PATIENCE = 6.0  # seconds for one figure
-HEAD = "| what | ms | 95th | own CPU | floor | floor 95th | times | 95th | |\n|---" + "|---:" * 7 + "|---|\n"
+TIME_LIMIT = 6.0  # seconds for one figure
+TABLE_HEAD = "| what | ms | 95th | own CPU | floor | floor 95th | times | 95th | |\n|---" + "|---:" * 7 + "|---|\n"
 
 
 @dataclass(frozen=True)
-class Taken:
+class Timing:
     """Seconds of each repeat by the clock, and of this process alone: the second does not count a busy machine.
 
     `own` is empty where another process does the work.
@@ -26,7 +26,7 @@ class Taken:
 
     @property
     def p95(self) -> float:
-        return share(self.clock, 0.95)
+        return percentile(self.clock, 0.95)
 
 
 @dataclass(frozen=True)
@@ -34,8 +34,8 @@ class Figure:
     """`floor`: the least that any program must do for the same answer, measured in the same run."""
 
     what: str
-    taken: Taken
-    floor: Taken
+    taken: Timing
+    floor: Timing
     note: str = ""
 
     @property
@@ -51,20 +51,20 @@ class Figure:
         return {"what": self.what, "middle": self.taken.middle}
 
 
-def timed(act: Callable[[], Any], repeats: int, warm: bool = True) -> Taken:
+def measure_time(act: Callable[[], Any], repeats: int, warm: bool = True) -> Timing:
     """Once to warm up, then as often as asked; what is slow three times at least."""
     if warm:
         act()
     clock: list[float] = []
     own: list[float] = []
-    while len(clock) < repeats and (len(clock) < 3 or sum(clock) < PATIENCE):
+    while len(clock) < repeats and (len(clock) < 3 or sum(clock) < TIME_LIMIT):
         begun, spent = time.perf_counter(), time.process_time()
         act()
         clock.append(time.perf_counter() - begun)
         own.append(time.process_time() - spent)
-    return Taken(sorted(clock), sorted(own))
+    return Timing(sorted(clock), sorted(own))
 
 
-def share(ordered: list[float], part: float) -> float:
+def percentile(ordered: list[float], part: float) -> float:
     """The value below which a part of the ordered values lie."""
     return ordered[round(part * (len(ordered) - 1))]

@@ -42,8 +42,8 @@ FROM grading_measure m JOIN lessons_gatetarget t ON t.id = m.target_id JOIN less
 JOIN grading_attempt a ON a.id = m.attempt_id WHERE a.lesson_id = {}
 """
 ITEMS = "SELECT code AS manoeuvre, unnest(items) AS item FROM lessons_manoeuvre"
-OF_LESSONS = "ANY(%(lessons)s)"
-IN_ORDER = ["enrolment", "on", "number", "place", "rank", "attempt"]
+LESSON_FILTER = "ANY(%(lessons)s)"
+FLOWN_ORDER = ["enrolment", "on", "number", "place", "rank", "attempt"]
 
 
 @dataclass(frozen=True)
@@ -62,30 +62,30 @@ class School:
 
 def read_school(standard: StandardSpec, on: date) -> School:
     """Everything the rules ask for of every student in training, in seven copies."""
-    enrolments = _copied(ENROLMENTS, on=on)
-    lessons = _copied(LESSONS, on=on, enrolments=enrolments["enrolment"].tolist())
+    enrolments = _copy_query(ENROLMENTS, on=on)
+    lessons = _copy_query(LESSONS, on=on, enrolments=enrolments["enrolment"].tolist())
     lessons["on"] = pd.to_datetime(lessons["on"])
     lessons = lessons.sort_values(["enrolment", "on", "number", "version"])
     lessons = lessons.drop_duplicates(["enrolment", "number"], keep="last")
     keys = lessons["lesson"].tolist()
     flown = lessons[["lesson", "enrolment", "on", "number"]]
-    circuits = _copied(CIRCUITS.format(OF_LESSONS), lessons=keys).merge(flown, on="lesson")
-    faults = _copied(FAULTS.format(OF_LESSONS), lessons=keys)
+    circuits = _copy_query(CIRCUITS.format(LESSON_FILTER), lessons=keys).merge(flown, on="lesson")
+    faults = _copy_query(FAULTS.format(LESSON_FILTER), lessons=keys)
     faults["critical"] = faults["critical"] == "t"
-    attempts = _copied(ATTEMPTS.format(OF_LESSONS), lessons=keys).merge(flown, on="lesson")
+    attempts = _copy_query(ATTEMPTS.format(LESSON_FILTER), lessons=keys).merge(flown, on="lesson")
     return School(
         on=on,
         enrolments=enrolments,
         lessons=lessons,
         circuits=circuits,
-        attempts=_worth(attempts, circuits, faults, standard),
+        attempts=_rate_attempts(attempts, circuits, faults, standard),
         faults=faults,
-        measures=_copied(MEASURES.format(OF_LESSONS), lessons=keys),
-        items=_copied(ITEMS),
+        measures=_copy_query(MEASURES.format(LESSON_FILTER), lessons=keys),
+        items=_copy_query(ITEMS),
     )
 
 
-def _copied(sql: str, **asked: object) -> pd.DataFrame:
+def _copy_query(sql: str, **asked: object) -> pd.DataFrame:
     """The answer of a query as a table; empty text counts as missing."""
     connection.ensure_connection()
     with connection.connection.cursor() as cursor:
@@ -94,7 +94,7 @@ def _copied(sql: str, **asked: object) -> pd.DataFrame:
             return pd.read_csv(io.BytesIO(b"".join(map(bytes, copy))), na_values=[""], keep_default_na=False)
 
 
-def _worth(
+def _rate_attempts(
     attempts: pd.DataFrame, circuits: pd.DataFrame, faults: pd.DataFrame, standard: StandardSpec
 ) -> pd.DataFrame:
     """Observed, critical, taken over and to standard, in the order flown: circuits first, then what stands alone."""
@@ -107,4 +107,4 @@ def _worth(
     attempts["taken"] = attempts["help"] == Help.TOOK_CONTROL.value
     unaided = (attempts["help"] == Help.NONE.value) & ~attempts["critical"]
     attempts["good"] = attempts["level"].isin(levels) & unaided
-    return attempts.sort_values(IN_ORDER, ignore_index=True)
+    return attempts.sort_values(FLOWN_ORDER, ignore_index=True)

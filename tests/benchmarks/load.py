@@ -31,8 +31,8 @@ from django.utils import timezone  # noqa: E402
 from lessons.actions import begin_lesson  # noqa: E402
 from lessons.models import Enrolment, Lesson, Unit  # noqa: E402
 from school.models import Aircraft, Person, Role, Runway  # noqa: E402
-from tests.benchmarks.behind import Behind  # noqa: E402
-from tests.benchmarks.figures import share  # noqa: E402
+from tests.benchmarks.background_work import BackgroundWork  # noqa: E402
+from tests.benchmarks.figures import percentile  # noqa: E402
 from tests.benchmarks.processes import (  # noqa: E402
     HOST,
     THREADS,
@@ -46,12 +46,12 @@ from tests.benchmarks.processes import (  # noqa: E402
 INSTRUCTORS, CHIEFS, STUDENTS = 20, 5, 50
 PAUSES = {"tap": 2.0, "board": 5.0, "own progress": 3.0}  # seconds between two requests of one person, on average
 WORKERS = 2
-WARM = 12  # requests before the clock runs: each worker reads its templates once
+WARM_UP_REQUESTS = 12  # requests before the clock runs: each worker reads its templates once
 CIRCUIT_UNIT = 8
 TOKEN = re.compile(r'name="csrfmiddlewaretoken" value="(\w+)"')
 SINCE = re.compile(r'data-since="(\d+)"')
-TAPPED = ("takeoff", "approach", "landing")
-ALONE = 0.25  # of the time before, the instructors tap without the others
+TAPPED_PARTS = ("takeoff", "approach", "landing")
+ALONE_SHARE = 0.25  # of the time before, the instructors tap without the others
 
 Act = Callable[[float], None]
 
@@ -102,7 +102,7 @@ class Browser:
         time.sleep(max(0.0, min(self.draw.expovariate(1 / PAUSES[what]), until - time.monotonic())))
 
 
-def reader(browser: Browser, what: str, address: str) -> Act:
+def reading_act(browser: Browser, what: str, address: str) -> Act:
     def read(until: float) -> None:
         while True:
             browser.pause(what, until)
@@ -113,7 +113,7 @@ def reader(browser: Browser, what: str, address: str) -> Act:
     return read
 
 
-def tapper(browser: Browser, lesson: Lesson) -> Act:
+def tapping_act(browser: Browser, lesson: Lesson) -> Act:
     """Opens the lesson once, then taps one level after the other, circuit after circuit, as its tablet sends them."""
     address = f"/lessons/{lesson.uid}/"
     batch: dict[str, Any] = {"person": lesson.instructor_id, "device": str(uuid.uuid4()), "since": 0, "show": "changed"}
@@ -127,7 +127,7 @@ def tapper(browser: Browser, lesson: Lesson) -> Act:
             browser.pause("tap", until)
             if time.monotonic() >= until:
                 return
-            number, part = 1 + turn // len(TAPPED) % 10, TAPPED[turn % len(TAPPED)]
+            number, part = 1 + turn // len(TAPPED_PARTS) % 10, TAPPED_PARTS[turn % len(TAPPED_PARTS)]
             event = {
                 "id": str(uuid.uuid4()),
                 "kind": "entry",
@@ -158,7 +158,7 @@ def lessons_to_tap(today: date) -> list[Lesson]:
     return [row for row in found.values() if row.unit.flies_circuits][:INSTRUCTORS]
 
 
-def everybody(ports: list[int]) -> list[tuple[Browser, Act]]:
+def all_people(ports: list[int]) -> list[tuple[Browser, Act]]:
     today = timezone.localdate()
     people: list[tuple[Browser, Act]] = []
     seeds, port = itertools.count(), itertools.cycle(ports)
@@ -166,33 +166,33 @@ def everybody(ports: list[int]) -> list[tuple[Browser, Act]]:
     for place in range(INSTRUCTORS):
         lesson = lessons[place % len(lessons)]
         browser = Browser(lesson.instructor, next(port), next(seeds))
-        people.append((browser, tapper(browser, lesson)))
+        people.append((browser, tapping_act(browser, lesson)))
     chief = Person.objects.get(username="chief")
     for _ in range(CHIEFS):
         browser = Browser(chief, next(port), next(seeds))
-        people.append((browser, reader(browser, "board", "/students/")))
+        people.append((browser, reading_act(browser, "board", "/students/")))
     students = list(Enrolment.objects.active(today).select_related("student").order_by("pk")[:STUDENTS])
     for place in range(STUDENTS):
         browser = Browser(students[place % len(students)].student, next(port), next(seeds))
-        people.append((browser, reader(browser, "own progress", "/me/")))
+        people.append((browser, reading_act(browser, "own progress", "/me/")))
     return people
 
 
-def warm(people: list[tuple[Browser, Act]]) -> None:
-    for browser, _ in people[INSTRUCTORS :: (CHIEFS + STUDENTS) // WARM]:
+def warm_up(people: list[tuple[Browser, Act]]) -> None:
+    for browser, _ in people[INSTRUCTORS :: (CHIEFS + STUDENTS) // WARM_UP_REQUESTS]:
         for address in ("/students/", "/me/", "/lessons/"):
             browser.ask("warm", address)
         browser.counts = Counts()
 
 
-def told(counts: list[Counts], seconds: float) -> str:
+def result_table(counts: list[Counts], seconds: float) -> str:
     lines = [
         "| asked | answers | a second | p50 ms | p95 ms | p99 ms | most | errors |", "|---|" + "---:|" * 6 + "---:|"
     ]  # fmt: skip
     for what in dict.fromkeys(name for one in counts for name in (*one.seconds, *one.errors)):
         taken = sorted(value for one in counts for value in one.seconds[what])
         errors = [error for one in counts for error in one.errors[what]]
-        numbers = [f"{share(taken, part) * 1000:,.0f}" for part in (0.5, 0.95, 0.99, 1.0)] if taken else [""] * 4
+        numbers = [f"{percentile(taken, part) * 1000:,.0f}" for part in (0.5, 0.95, 0.99, 1.0)] if taken else [""] * 4
         said = f"{len(errors)}" + (f" ({errors[0]})" if errors else "")
         lines.append(f"| {what} | {len(taken)} | {len(taken) / seconds:,.1f} | {' | '.join(numbers)} | {said} |")
     return "\n".join(lines)
@@ -201,17 +201,17 @@ def told(counts: list[Counts], seconds: float) -> str:
 def main(seconds: float, port: int, apart: bool = False) -> None:
     """`apart`: two web servers of one process each and two workers, each in a process group, as on four machines."""
     ports = [port, port + 1] if apart else [port]
-    people = everybody(ports)
-    behind = Behind() if apart else None
+    people = all_people(ports)
+    behind = BackgroundWork() if apart else None
     connection.close()
     servers = [start_server(each, WORKERS // len(ports)) for each in ports]
-    alone = 0.0 if apart else seconds * ALONE
+    alone = 0.0 if apart else seconds * ALONE_SHARE
     try:
-        warm(people)
+        warm_up(people)
         if alone:
-            together(people[:INSTRUCTORS], alone)
+            run_all(people[:INSTRUCTORS], alone)
         counted_alone = fresh_counts(people)
-        together(people, seconds, behind.kill_one if behind else None)
+        run_all(people, seconds, behind.kill_one if behind else None)
         workers = [worker for server in servers for worker in child_processes(server.pid)]
         memory = ", ".join(f"{memory_of(worker, 'VmHWM'):,.0f} MiB" for worker in workers)
     finally:
@@ -224,14 +224,14 @@ def main(seconds: float, port: int, apart: bool = False) -> None:
     out.write(f" for {seconds:.0f} s, {len(servers)} servers with {WORKERS} workers of {THREADS} threads in all;")
     out.write(f" load {load}; workers {memory}\n\n")
     counted = [browser.counts for browser, _ in people]
-    out.write(told(counted, seconds) + "\n" + printed + "\n")
+    out.write(result_table(counted, seconds) + "\n" + printed + "\n")
     if alone:
-        out.write(f"\nBefore it the instructors alone, for {alone:.0f} s\n\n{told(counted_alone, alone)}\n")
+        out.write(f"\nBefore it the instructors alone, for {alone:.0f} s\n\n{result_table(counted_alone, alone)}\n")
     if any(errors for counts in counted + counted_alone for errors in counts.errors.values()):
         raise SystemExit("Some requests failed.")
 
 
-def together(people: list[tuple[Browser, Act]], seconds: float, meanwhile: Callable[[], None] | None = None) -> None:
+def run_all(people: list[tuple[Browser, Act]], seconds: float, meanwhile: Callable[[], None] | None = None) -> None:
     """Everybody acts for so long; `meanwhile` is done once, at the beginning."""
     until = time.monotonic() + seconds
     threads = [threading.Thread(target=act, args=(until,)) for _, act in people]

@@ -31,26 +31,26 @@ from grading.sheets import pdf  # noqa: E402
 from lessons.models import Circuit, Enrolment, Lesson  # noqa: E402
 from lessons.rules.scale import Help  # noqa: E402
 from school.models import Person, School  # noqa: E402
-from tests.benchmarks.figures import HEAD, Figure, timed  # noqa: E402
+from tests.benchmarks.figures import TABLE_HEAD, Figure, measure_time  # noqa: E402
 from tests.benchmarks.pages import Page, main_pages  # noqa: E402
 from tests.benchmarks.processes import memory_of  # noqa: E402
 from tests.benchmarks.whole_school import whole_school  # noqa: E402
 
 
-def page(asked: Page, repeats: int = 30) -> Figure:
+def page_figure(asked: Page, repeats: int = 30) -> Figure:
     """Against a bare view of as many rows behind the same middleware."""
     client = Client()
     client.force_login(asked.who)
     content = client.get(asked.address).content
     rows = content.count(b"<tr") + content.count(b"<li")
-    floor = timed(lambda: client.get(f"/bare/{rows}/"), repeats)
-    taken = timed(lambda: asked.look(client), repeats)
+    floor = measure_time(lambda: client.get(f"/bare/{rows}/"), repeats)
+    taken = measure_time(lambda: asked.look(client), repeats)
     with CaptureQueriesContext(connection) as queries:
         asked.look(client)
     return Figure(asked.name, taken, floor, f"{len(queries)} queries, {rows} rows, {len(content) / 1024:,.0f} KiB")
 
 
-def tap() -> Figure:
+def tap_figure() -> Figure:
     """Saved in a lesson that is being written, against its two rows written and nothing else; each committed."""
     lesson = Lesson.objects.unsigned().select_related("instructor").order_by("pk")[0]
     levels = ["perform", "practice"]
@@ -70,10 +70,12 @@ def tap() -> Figure:
                 lesson=lesson, at=timezone.now(), person=lesson.instructor, field="bare", uid=uuid.uuid4()
             )
 
-    return Figure("a tap saved", timed(save, 100), timed(bare, 100), "committed; floor: the same two rows")
+    return Figure(
+        "a tap saved", measure_time(save, 100), measure_time(bare, 100), "committed; floor: the same two rows"
+    )
 
 
-def engine(today: date) -> Figure:
+def engine_figure(today: date) -> Figure:
     """Measure assess() for the student whose circuits are nearest to a hundred, against one look at each attempt."""
     enrolments = list(Enrolment.objects.active(today).for_pages().order_by("pk")[:200])
     facts = facts_for_all(enrolments, today)
@@ -81,8 +83,8 @@ def engine(today: date) -> Figure:
     standard = standard_in_force(School.objects.get(), today)
     circuits = sum(len(lesson.circuits) for lesson in chosen.lessons)
     note = f"{circuits} circuits; floor: each attempt and number looked at once, no reasons"
-    floor = timed(lambda: count_to_standard(chosen), 50)
-    return Figure("assess() alone", timed(lambda: assess(chosen, standard, today), 50), floor, note)
+    floor = measure_time(lambda: count_to_standard(chosen), 50)
+    return Figure("assess() alone", measure_time(lambda: assess(chosen, standard, today), 50), floor, note)
 
 
 def count_to_standard(facts: Facts) -> int:
@@ -99,7 +101,7 @@ def count_to_standard(facts: Facts) -> int:
     return found
 
 
-def sheet(today: date) -> list[Figure]:
+def sheet_figures(today: date) -> list[Figure]:
     student = Enrolment.objects.active(today).for_pages().order_by("pk")[0]
     admin = Person.objects.get(username="admin")
     at = timezone.now()
@@ -108,27 +110,27 @@ def sheet(today: date) -> list[Figure]:
     def make() -> None:
         kept.append(sheets.print_progress_sheet(enrolment=student, on=today, paper="A4", by=admin, at=at))
 
-    made = timed(make, 3)
+    made = measure_time(make, 3)
     content = kept[0].content
     record = canonical_bytes(content)
     html = pdf.render_sheet_html(sheets.TEMPLATES[kept[0].kind], content, hashlib.sha256(record).hexdigest(), "A4")
-    laid_out = timed(lambda: pdf.render_pdf(html, record, at), 3)
+    laid_out = measure_time(lambda: pdf.render_pdf(html, record, at), 3)
     printed = Figure("progress sheet", made, laid_out, "sealed, signed and kept; floor: WeasyPrint of the same HTML")
     client = Client()
     client.force_login(admin)
     size = len(bytes(kept[0].pdf))
     with tempfile.NamedTemporaryFile(suffix=".pdf") as file:
         Path(file.name).write_bytes(bytes(kept[0].pdf))
-        floor = timed(lambda: client.get(f"/bare-file/{Path(file.name).name}").getvalue(), 50)
-    served = timed(lambda: client.get(f"/sheets/{kept[0].uid}.pdf").getvalue(), 50)
+        floor = measure_time(lambda: client.get(f"/bare-file/{Path(file.name).name}").getvalue(), 50)
+    served = measure_time(lambda: client.get(f"/sheets/{kept[0].uid}.pdf").getvalue(), 50)
     return [printed, Figure("stored sheet", served, floor, f"{size / 1024:,.0f} KiB; floor: a file of its size")]
 
 
 def main() -> None:
     today, students = timezone.localdate(), settings.STUDENTS
-    figures = [page(asked) for asked in main_pages(today)]
+    figures = [page_figure(asked) for asked in main_pages(today)]
     own = memory_of(os.getpid(), "VmHWM")
-    figures += [tap(), engine(today), *whole_school(today), *sheet(today)]
+    figures += [tap_figure(), engine_figure(today), *whole_school(today), *sheet_figures(today)]
     memory = f"{own:,.0f} MiB after the pages, {memory_of(os.getpid(), 'VmHWM'):,.0f} MiB after all"
     memory += f"; its database process {memory_of(connection.connection.info.backend_pid, 'RssAnon'):,.0f} MiB"
     rows = f"{Lesson.objects.count():,} lessons, {Circuit.objects.count():,} circuits"
@@ -137,7 +139,7 @@ def main() -> None:
     out = sys.stdout
     size = f"{students} students, {settings.YEARS} years, {rows}"
     out.write(f"\n{datetime.now():%Y-%m-%d}, {size}; {machine}\nMemory: {memory}\n\n")
-    out.write(HEAD + "\n".join(row.line for row in figures) + "\n")
+    out.write(TABLE_HEAD + "\n".join(row.line for row in figures) + "\n")
     if results := os.environ.get("BENCHMARK_RESULTS"):
         with Path(results).open("a") as file:
             kept = {"students": students, "years": settings.YEARS, "figures": [row.kept for row in figures]}

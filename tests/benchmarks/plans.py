@@ -8,7 +8,7 @@ from typing import Any
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-HISTORIES = {
+HISTORY_TABLES = {
     "lessons_lesson", "lessons_circuit", "grading_attempt", "grading_measure", "grading_faultseen", "grading_grade",
     "grading_criterionseen", "grading_tap", "grading_signature", "grading_seal", "school_journalentry",
     "grading_sheet",
@@ -36,7 +36,7 @@ def full_scans(queries: CaptureQueriesContext) -> list[Scan]:
             (answer,) = cursor.fetchone()
             plan = (json.loads(answer) if isinstance(answer, str) else answer)[0]["Plan"]
             for table in sorted({node["Relation Name"] for node in _nodes(plan) if node["Node Type"] == "Seq Scan"}):
-                if table in HISTORIES:
+                if table in HISTORY_TABLES:
                     cursor.execute(f"EXPLAIN {sql}")
                     found.append(Scan(table, sql, "\n".join(line for (line,) in cursor.fetchall())))
     return found

@@ -30,13 +30,13 @@ class Answer:
 
 def in_a_row(school: School, spec: RequirementSpec) -> Answer:
     """After the last attempt that was seen and not good: how many, over how many lessons."""
-    row = the_row(school, spec.words("part")[0])
+    row = current_streak(school, spec.words("part")[0])
     count = row.groupby("enrolment").size()
     over = row.groupby("enrolment")["lesson"].nunique()
     return Answer((count >= spec.number("needed")) & (over >= spec.number("lessons")), count)
 
 
-def the_row(school: School, part: str) -> pd.DataFrame:
+def current_streak(school: School, part: str) -> pd.DataFrame:
     tried = school.attempts[(school.attempts["part"] == part) & school.attempts["circuit"].notna()]
     breaks = ~tried["good"] & (tried["observed"] | tried["taken"] | tried["critical"])
     broken = breaks.groupby(tried["enrolment"])
@@ -88,7 +88,7 @@ def second_instructor(school: School, spec: RequirementSpec) -> Answer:
     return Answer(passed.groupby("enrolment").any())
 
 
-def received(school: School, spec: RequirementSpec) -> Answer:
+def training_received(school: School, spec: RequirementSpec) -> Answer:
     """The items of what was observed in lessons with an instructor, on the ground or in a type that counts."""
     lessons = school.lessons.merge(school.enrolments, on="enrolment", suffixes=("", "_own"))
     counts = lessons["type"].isna() | (lessons["type"] == lessons["type_own"])
@@ -101,7 +101,7 @@ def received(school: School, spec: RequirementSpec) -> Answer:
     return Answer(done == len(items), done)
 
 
-def consistent(school: School, spec: RequirementSpec) -> Answer:
+def numbers_consistent(school: School, spec: RequirementSpec) -> Answer:
     """At each gate with enough numbers, the chance that the next lies inside, by the t distribution."""
     noted = deviations(school, spec.words("gates"))
     gates = noted.groupby(["enrolment", "gate"])
@@ -154,14 +154,14 @@ def _recent(school: School, spec: RequirementSpec, flown: pd.DataFrame) -> Answe
 
 
 RULES: dict[str, Callable[[School, RequirementSpec], Answer]] = {
-    "training_received": received, "in_a_row": in_a_row, "shown_unaided": shown_unaided,
+    "training_received": training_received, "in_a_row": in_a_row, "shown_unaided": shown_unaided,
     "last_at_level": last_at_level, "no_take_over": no_take_over, "no_open_critical_fault": no_open_critical_fault,
-    "second_instructor": second_instructor, "consistent": consistent, "recent_training": recent_training,
+    "second_instructor": second_instructor, "consistent": numbers_consistent, "recent_training": recent_training,
     "recent_circuit": recent_circuit,
 }  # fmt: skip
 
 
-def answers(school: School, standard: StandardSpec) -> dict[str, Answer]:
+def all_answers(school: School, standard: StandardSpec) -> dict[str, Answer]:
     """By the key of the requirement: all but papers, written tests and endorsements, which are a row each."""
     return {spec.key: RULES[spec.check](school, spec) for spec in standard.requirements if spec.check in RULES}
 

@@ -20,13 +20,18 @@ from grading.rules.readiness.verdict import State
 from lessons.models import Circuit, Enrolment
 from lessons.rules.scale import Level
 from school import models
-from tests.benchmarks.figures import Figure, timed
+from tests.benchmarks.figures import Figure, measure_time
 from tests.benchmarks.frames import read_school
-from tests.benchmarks.rules_in_pandas import Answer, answers, minutes
+from tests.benchmarks.rules_in_pandas import Answer, all_answers, minutes
 
-AT_ONCE = 200
-COUNTED = {"training_received", "in_a_row", "last_at_level", "consistent"}  # checks whose verdict says how many
-STANDING = """
+BATCH_SIZE = 200
+CHECKS_WITH_COUNTS = {
+    "training_received",
+    "in_a_row",
+    "last_at_level",
+    "consistent",
+}  # checks whose verdict says how many
+LESSONS_IN_FORCE_SQL = """
 SELECT DISTINCT ON (l.enrolment_id, l.number) l.* FROM lessons_lesson l
 JOIN lessons_enrolment e ON e.id = l.enrolment_id
 WHERE e.enrolled_on <= %(on)s AND (e.ended_on IS NULL OR e.ended_on > %(on)s)
@@ -35,7 +40,7 @@ ORDER BY l.enrolment_id, l.number, l."on" DESC, l.version DESC
 """
 # By student and part of the circuit: how many to standard, unaided, since the last that broke the row.
 IN_A_ROW = f"""
-WITH standing AS ({STANDING}), tried AS (
+WITH standing AS ({LESSONS_IN_FORCE_SQL}), tried AS (
     SELECT l.enrolment_id, a.part, l.id AS lesson, a.level, a.help, EXISTS (
             SELECT FROM grading_faultseen s JOIN lessons_fault f ON f.id = s.fault_id
             WHERE s.attempt_id = a.id AND f.critical) AS critical,
@@ -51,7 +56,7 @@ WITH standing AS ({STANDING}), tried AS (
 SELECT enrolment_id, part, count(*), count(DISTINCT lesson) FROM since WHERE good AND broken = 0 GROUP BY 1, 2
 """
 HOURS = f"""
-WITH standing AS ({STANDING})
+WITH standing AS ({LESSONS_IN_FORCE_SQL})
 SELECT enrolment_id, sum(dual_minutes), sum(solo_minutes) FROM standing GROUP BY 1
 """
 
@@ -62,13 +67,13 @@ def whole_school(today: date) -> list[Figure]:
     standard = standard_in_force(models.School.objects.get(), today)
 
     def derive() -> None:
-        for batch in range(0, len(enrolments), AT_ONCE):
-            verdict_cache.derive_and_store(enrolments[batch : batch + AT_ONCE], today)
+        for batch in range(0, len(enrolments), BATCH_SIZE):
+            verdict_cache.derive_and_store(enrolments[batch : batch + BATCH_SIZE], today)
 
-    taken = timed(derive, 1, warm=False)
-    count = timed(lambda: _asked(IN_A_ROW, standard, today), 3)
-    frames = timed(lambda: answers(read_school(standard, today), standard), 3)
-    agreed = agree(standard, today)
+    taken = measure_time(derive, 1, warm=False)
+    count = measure_time(lambda: _query_rows(IN_A_ROW, standard, today), 3)
+    frames = measure_time(lambda: all_answers(read_school(standard, today), standard), 3)
+    agreed = compare_answers(standard, today)
     circuits = Circuit.objects.filter(lesson__enrolment__in=enrolments).count()
     note = f"{len(enrolments)} students, {circuits:,} circuits; floor: rows in a row by window functions, no reasons"
     return [
@@ -77,10 +82,10 @@ def whole_school(today: date) -> list[Figure]:
     ]
 
 
-def agree(standard: StandardSpec, today: date) -> str:
+def compare_answers(standard: StandardSpec, today: date) -> str:
     """What was compared, in words; stops the benchmark at the first difference."""
     school = read_school(standard, today)
-    found, spent = answers(school, standard), minutes(school)
+    found, spent = all_answers(school, standard), minutes(school)
     differences = [*_from_engine(found, standard, today), *_from_query(found, spent, standard, today)]
     if differences:
         raise SystemExit(f"{len(differences):,} answers differ, the first: {differences[0]}")
@@ -103,7 +108,7 @@ def _from_engine(found: dict[str, Answer], standard: StandardSpec, today: date) 
             engine: tuple[Any, ...] = (outcome["state"] == State.MET,)
             pandas: tuple[Any, ...] = (bool(found[key].met.get(enrolment, False)),)
             done = found[key].done
-            if checks[key] in COUNTED and done is not None:
+            if checks[key] in CHECKS_WITH_COUNTS and done is not None:
                 engine, pandas = (*engine, outcome["done"] or 0), (*pandas, int(done.get(enrolment, 0)))
             if engine != pandas:
                 yield f"{key} of enrolment {enrolment}: the engine says {engine}, pandas {pandas}"
@@ -112,7 +117,7 @@ def _from_engine(found: dict[str, Answer], standard: StandardSpec, today: date) 
 def _from_query(found: dict[str, Answer], spent: pd.DataFrame, standard: StandardSpec, today: date) -> Iterator[str]:
     """The rows of each student and part, met by the query's own count, and the minutes of each student."""
     asked: dict[str, dict[int, tuple[int, int]]] = defaultdict(dict)
-    for enrolment, part, count, lessons in _asked(IN_A_ROW, standard, today):
+    for enrolment, part, count, lessons in _query_rows(IN_A_ROW, standard, today):
         asked[part][enrolment] = count, lessons
     students = list(Enrolment.objects.active(today).values_list("pk", flat=True))
     for spec in standard.requirements:
@@ -126,13 +131,13 @@ def _from_query(found: dict[str, Answer], spent: pd.DataFrame, standard: Standar
             pandas = bool(found[spec.key].met.get(enrolment, False)), int(done.get(enrolment, 0))
             if query != pandas:
                 yield f"{spec.key} of enrolment {enrolment}: the query says {query}, pandas {pandas}"
-    hours = {enrolment: tuple(both) for enrolment, *both in _asked(HOURS, standard, today)}
+    hours = {enrolment: tuple(both) for enrolment, *both in _query_rows(HOURS, standard, today)}
     ours = {int(row.Index): (row.dual_minutes, row.solo_minutes) for row in spent.itertuples()}
     if hours != ours:
         yield "the minutes of the students"
 
 
-def _asked(sql: str, standard: StandardSpec, today: date) -> list[Any]:
+def _query_rows(sql: str, standard: StandardSpec, today: date) -> list[Any]:
     levels = [level.value for level in Level if level.observed and level.rank >= standard.solo_level.rank]
     with connection.cursor() as cursor:
         cursor.execute(sql, {"on": today, "levels": levels})

@@ -10,12 +10,12 @@ import signal
 import sys
 from typing import Any
 
-from tests.endurance.stand import Stand, stand
+from tests.endurance.installation import Installation, temporary_installation
 
 MEGABYTES = 300  # of the disk that fills up
 
 
-def opened(found: Stand):  # type: ignore[no-untyped-def] # Django is not set up before
+def opened(found: Installation):  # type: ignore[no-untyped-def] # Django is not set up before
     """The tables and the cast in the new database; Django of this process is their owner."""
     os.environ |= found.environment("owner")
     import django  # noqa: PLC0415 - after its settings are named
@@ -30,21 +30,21 @@ def opened(found: Stand):  # type: ignore[no-untyped-def] # Django is not set up
     return factories.build_cast(timezone.localdate())
 
 
-def killing(found: Stand, asked: argparse.Namespace) -> bool:
+def process_damage(found: Installation, asked: argparse.Namespace) -> bool:
     cast = opened(found)
-    from tests.endurance.killing import hurt_while_writing, killing  # noqa: PLC0415
+    from tests.endurance.process_kills import hurt_while_writing, process_damage  # noqa: PLC0415
 
-    return _hurt(found, cast, asked, killing, hurt_while_writing)
+    return _hurt(found, cast, asked, process_damage, hurt_while_writing)
 
 
-def connections(found: Stand, asked: argparse.Namespace) -> bool:
+def connections(found: Installation, asked: argparse.Namespace) -> bool:
     cast = opened(found)
-    from tests.endurance.killing import ending_connections, hurt_while_writing  # noqa: PLC0415
+    from tests.endurance.process_kills import connection_damage, hurt_while_writing  # noqa: PLC0415
 
-    return _hurt(found, cast, asked, ending_connections, hurt_while_writing)
+    return _hurt(found, cast, asked, connection_damage, hurt_while_writing)
 
 
-def _hurt(found: Stand, cast: Any, asked: argparse.Namespace, harm: Any, write: Any) -> bool:
+def _hurt(found: Installation, cast: Any, asked: argparse.Namespace, harm: Any, write: Any) -> bool:
     found.start_web()
     found.start_worker()
     pause = (asked.pause / 3, asked.pause)
@@ -53,9 +53,9 @@ def _hurt(found: Stand, cast: Any, asked: argparse.Namespace, harm: Any, write: 
     return bool(outcome.whole)
 
 
-def disk(found: Stand, asked: argparse.Namespace) -> bool:
+def disk(found: Installation, asked: argparse.Namespace) -> bool:
     cast = opened(found)
-    from tests.endurance.full import fill_while_writing  # noqa: PLC0415
+    from tests.endurance.full_disk import fill_while_writing  # noqa: PLC0415
 
     found.start_web()
     outcome = fill_while_writing(found, cast)
@@ -74,6 +74,6 @@ if __name__ == "__main__":
     options = parser.parse_args()
     random.seed(options.seed)
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # so that everything is stopped and deleted then, too
-    with stand(MEGABYTES if options.trial == "disk" else 0) as place:
+    with temporary_installation(MEGABYTES if options.trial == "disk" else 0) as place:
         fine = globals()[options.trial](place, options)
     sys.exit(0 if fine else 1)

@@ -11,10 +11,10 @@ from django.test import Client
 
 from school.models import Person
 
-LIMIT = 30.0  # seconds for an answer
+ANSWER_TIMEOUT = 30.0  # seconds for an answer
 
 
-class Lost(Exception):
+class NoAnswer(Exception):
     """No answer came: what was asked may have been done or not."""
 
 
@@ -29,13 +29,13 @@ class Browser:
 
     def ask(self, method: str, path: str, body: str | bytes = b"", kind: str = "") -> tuple[int, dict[str, str], bytes]:
         headers = {"Cookie": self.cookies, "X-CSRFToken": self.token, "Content-Type": kind}
-        connection = HTTPConnection("127.0.0.1", self.port, timeout=LIMIT)
+        connection = HTTPConnection("127.0.0.1", self.port, timeout=ANSWER_TIMEOUT)
         try:
             connection.request(method, path, body, headers)
             reply = connection.getresponse()
             return reply.status, {name.lower(): value for name, value in reply.getheaders()}, reply.read()
         except (OSError, HTTPException) as error:
-            raise Lost(str(error)) from error
+            raise NoAnswer(str(error)) from error
         finally:
             connection.close()
 

@@ -12,14 +12,14 @@ from threading import Lock
 from typing import Any
 
 from tests.cast import SECRET
-from tests.endurance.browser import Browser, Lost
+from tests.endurance.browser import Browser, NoAnswer
 
 CIRCUITS, AT_ONCE, WAIT = 6, 4, 0.2
 LEVELS = ("explain", "practice", "perform")
 
 
 @dataclass
-class Account:
+class Acknowledged:
     """Acknowledged writes, and how often none came. `wrong`: answers that should not be."""
 
     events: dict[str, tuple[str, str]] = field(default_factory=dict)  # id of the event: lesson, field
@@ -44,7 +44,7 @@ class Writer:
     """Writes whole lessons by batches and signs each; what is not acknowledged is sent again, word for word."""
 
     browser: Browser
-    account: Account
+    account: Acknowledged
     begin: dict[str, Any]
     until: float
     device: str = field(default_factory=lambda: str(uuid.uuid4()))
@@ -71,7 +71,7 @@ class Writer:
         while time.monotonic() < self.until:
             try:
                 status, answer = self.browser.batch(lesson, self.device, events)
-            except Lost:
+            except NoAnswer:
                 self.account.note("no answer")
             else:
                 self.account.note(str(status))
@@ -96,7 +96,7 @@ class Writer:
         while time.monotonic() < self.until:
             try:
                 status, _, page = self.browser.post(f"/lessons/{lesson}/sign/", secret=SECRET)
-            except Lost:
+            except NoAnswer:
                 self.account.note("no answer")
                 unsure = True
             else:
@@ -119,7 +119,7 @@ class Printer:
     """Prints sheets one after the other. A sheet has no id before it is made, so a lost answer is not asked again."""
 
     browser: Browser
-    account: Account
+    account: Acknowledged
     students: list[str]
 
     def run(self, sheets: int) -> None:
@@ -128,7 +128,7 @@ class Printer:
             try:
                 where = f"/records/{random.choice(self.students)}/sheets/"
                 status, headers, _ = self.browser.post(where, kind="progress", paper="A4")
-            except Lost:
+            except NoAnswer:
                 self.account.note("no answer")
                 time.sleep(WAIT)
                 continue

@@ -15,4 +15,4 @@ asked = parser.parse_args()
 os.environ["FUZZ_EXAMPLES"] = str(asked.examples)
 chosen = ["-k", asked.who] if asked.who else []
 how = ["-n", "0", "--tb=no", "--show-capture=no", "-p", "no:cacheprovider", f"--hypothesis-seed={asked.seed}"]
-sys.exit(pytest.main([str(Path(__file__).with_name("long.py")), *how, *chosen]))
+sys.exit(pytest.main([str(Path(__file__).with_name("long_run.py")), *how, *chosen]))

@@ -65,7 +65,7 @@ def _add(fields: dict[str, Field], found: Tag) -> None:
         fields[name] = Field(name, kind, str(found.get("value", "")))
 
 
-def typed_in(html: str) -> dict[str, set[str]]:
+def field_values(html: str) -> dict[str, set[str]]:
     """What stands in the text fields of an answer, by name."""
     found: dict[str, set[str]] = {}
     for form in forms_of(html, "/"):

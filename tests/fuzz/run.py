@@ -9,13 +9,13 @@ from django.test import Client
 from hypothesis import strategies as st
 
 from grading.actions.lesson_details import DETAIL_PARSERS
+from tests.access_matrix import ACCESS_MATRIX
 from tests.cast import Cast
 from tests.fuzz import bodies
-from tests.fuzz.attack import Account, Attacker
+from tests.fuzz.attacker import Attacker, FuzzReport
 from tests.fuzz.bodies import Sent
 from tests.fuzz.pages import forms_of
-from tests.fuzz.school import PEOPLE, addresses, more_states, patterns, query_names, shown_forms
-from tests.ladder import LADDER
+from tests.fuzz.school import PEOPLE, add_further_pages, address_patterns, forms_on_pages, page_addresses, query_names
 
 Inputs = st.SearchStrategy[Sent]
 # In a short run: who sees the most forms, and on which pages.
@@ -32,15 +32,17 @@ class Ground:
 
     def __init__(self, cast: Cast) -> None:
         self.cast = cast
-        self.where = addresses(cast)
-        more = more_states(cast)
+        self.where = page_addresses(cast)
+        more = add_further_pages(cast)
         self.read = [*self.taking("GET").values(), *more]
 
     def taking(self, method: str) -> dict[str, str]:
         """The pages that take a method, by name."""
-        return {name: self.where[name] for name, row in LADDER.items() if method in {way for way, _ in row.answers}}
+        return {
+            name: self.where[name] for name, row in ACCESS_MATRIX.items() if method in {way for way, _ in row.answers}
+        }
 
-    def attacker(self, who: str | None, account: Account, quick: bool) -> Attacker:
+    def attacker(self, who: str | None, account: FuzzReport, quick: bool) -> Attacker:
         client = Client()
         if who:
             client.force_login(getattr(self.cast, who))
@@ -57,7 +59,7 @@ class Ground:
         return [
             st.one_of([bodies.guessed(path) for path in hidden]),
             st.one_of([bodies.asked(page, query_names(), self.cast.today) for page in self.read]),
-            st.one_of([bodies.astray(pattern) for pattern in patterns()]),
+            st.one_of([bodies.astray(pattern) for pattern in address_patterns()]),
         ]
 
     def batches(self, who: str | None) -> Inputs:
@@ -67,13 +69,13 @@ class Ground:
         return bodies.batches(self.where["grading:tablet_events"], person, begin, batch_fields())
 
 
-def attack_everything(cast: Cast, *, who: str | None, examples: int) -> Account:
+def attack_everything(cast: Cast, *, who: str | None, examples: int) -> FuzzReport:
     """Each form this person is shown with so many inputs, the rest with some times as many."""
-    account, ground = Account(), Ground(cast)
+    account, ground = FuzzReport(), Ground(cast)
     attacker = ground.attacker(who, account, quick=False)
     pages = [page for page in ground.read if ".pdf" not in page]
     attacker.looked_at = [page for page in pages if attacker.client.get(page).status_code == 200]
-    forms = shown_forms(attacker.client, ground.read)
+    forms = forms_on_pages(attacker.client, ground.read)
     for form in forms:
         attacker.attack(form.page, bodies.filled(form, cast.today), examples, False)
     for inputs in ground.endpoints({form.action for form in forms}):
@@ -82,13 +84,13 @@ def attack_everything(cast: Cast, *, who: str | None, examples: int) -> Account:
     return account
 
 
-def attack_a_few(cast: Cast, *, inputs: int) -> Account:
+def attack_a_few(cast: Cast, *, inputs: int) -> FuzzReport:
     """So many inputs over the main forms of each, the same ones each time."""
-    account, ground = Account(), Ground(cast)
+    account, ground = FuzzReport(), Ground(cast)
     for who in PEOPLE:
         attacker, shown = ground.attacker(who, account, quick=True), set()
         if who in SEEN_BY:
-            forms = shown_forms(attacker.client, ground.pages_called(SEEN_BY[who]))
+            forms = forms_on_pages(attacker.client, ground.pages_called(SEEN_BY[who]))
             shown = {form.action for form in forms}
             filled = st.one_of([bodies.filled(form, cast.today) for form in forms])
             attacker.attack("/marks/", filled, inputs, True)
@@ -98,9 +100,9 @@ def attack_a_few(cast: Cast, *, inputs: int) -> Account:
     return account
 
 
-def attack_the_opening(well: Mapping[str, str], today: date, *, inputs: int, quick: bool) -> Account:
+def attack_the_opening(well: Mapping[str, str], today: date, *, inputs: int, quick: bool) -> FuzzReport:
     """The one form that stands before there is a school, filled in as `well` but for what nobody expects."""
-    account, client, page = Account(), Client(), "/open/"
+    account, client, page = FuzzReport(), Client(), "/open/"
     form = next(form for form in forms_of(client.get(page).text, page) if form.action == page)
     fields = [
         replace(field, options=(well[field.name],)) if field.name in well and not field.options else field

@@ -9,34 +9,34 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, resolve, reverse
 
 from grading.actions import training
-from tests import asked_for
+from tests import page_targets
+from tests.access_matrix import ACCESS_MATRIX
 from tests.cast import Cast
-from tests.factories import flown
+from tests.factories import fly_lesson
 from tests.fuzz.pages import Form, forms_of
-from tests.ladder import LADDER
 
 PEOPLE = ("amelia", "bert", "cleo", "dora", "emil", "frida", None)
 FORMS_OF_ONE_ADDRESS = 5
 
 
-def more_states(cast: Cast) -> list[str]:
+def add_further_pages(cast: Cast) -> list[str]:
     """Pages beyond those of the access ladder, with the states they need."""
-    from tests.grading.test_decisions import make_ready  # noqa: PLC0415 - it imports the fixtures of its module
+    from tests.grading.actions.test_decisions import make_ready  # noqa: PLC0415 - it imports the fixtures of its module
 
     make_ready(cast)
-    signed = flown(cast)
+    signed = fly_lesson(cast)
     training.end_training(
         enrolment=cast.other_enrolment, on=cast.today, end="terminated", by=cast.frida, at=cast.at(13)
     )
     return [f"/lessons/{signed.uid}/", f"/students/{cast.other_enrolment.uid}/end/"]
 
 
-def addresses(cast: Cast) -> dict[str, str]:
+def page_addresses(cast: Cast) -> dict[str, str]:
     """The address of each page of the access ladder, of the first object it may be asked for."""
-    objects = asked_for.build(cast).args
+    objects = page_targets.create_page_targets(cast).args
     return {
         name: reverse(name, args=next(iter(objects[row.kind].values())))
-        for name, row in sorted(LADDER.items())
+        for name, row in sorted(ACCESS_MATRIX.items())
     }  # fmt: skip
 
 
@@ -48,19 +48,19 @@ def query_names() -> list[str]:
     return sorted(found | {"since", "until", "about", "by", "what", "kind", "weight", "instructor", "student"})
 
 
-def patterns(resolver: URLResolver | None = None, before: str = "/") -> list[str]:
+def address_patterns(resolver: URLResolver | None = None, before: str = "/") -> list[str]:
     """Every address of the project that has an argument, with its kind in place of it."""
     found = []
     for entry in (resolver or get_resolver()).url_patterns:
         here = before + str(entry.pattern)
         if isinstance(entry, URLResolver):
-            found += patterns(entry, here)
+            found += address_patterns(entry, here)
         elif isinstance(entry, URLPattern) and "<" in here:
             found.append(re.sub(r"<(\w+):\w+>", r"<\1>", here))
     return found
 
 
-def shown_forms(client: Client, pages: list[str]) -> list[Form]:
+def forms_on_pages(client: Client, pages: list[str]) -> list[Form]:
     """The forms of these pages; of many that differ in nothing but keys and names only a few."""
     found: dict[Any, Form] = {}
     for page in pages:

@@ -4,7 +4,7 @@ from django.utils import timezone
 
 from tests.cast import Cast
 from tests.fuzz.run import attack_a_few, attack_the_opening
-from tests.grading.test_opening import typed
+from tests.grading.actions.test_opening import opening_form
 
 
 def test_no_input_fails_or_is_written_by_half(cast: Cast) -> None:
@@ -14,7 +14,7 @@ def test_no_input_fails_or_is_written_by_half(cast: Cast) -> None:
 
 
 def test_no_input_opens_a_school_by_half(db: None) -> None:
-    account = attack_the_opening(typed(), timezone.localdate(), inputs=25, quick=True)
+    account = attack_the_opening(opening_form(), timezone.localdate(), inputs=25, quick=True)
     assert not account.broken, account.report()
     assert account.answers["302"], "some of them are right and open it"
     assert account.answers["422"]

@@ -12,14 +12,23 @@ from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, expect, sync_playwright
 
 from school.models import Person
-from tests.journeys.devices import FLAGS, PATIENCE, TABLET, Device, Enter, Tablet, chromium, type_password
+from tests.journeys.devices import (
+    BROWSER_FLAGS,
+    TABLET,
+    TIMEOUT_MS,
+    NewDevice,
+    OpenPage,
+    Tablet,
+    chromium,
+    type_password,
+)
 from tests.journeys.network import Network
 
 
 @pytest.fixture(scope="package")
 def playwright() -> Iterator[Playwright]:
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
-    expect.set_options(timeout=PATIENCE)
+    expect.set_options(timeout=TIMEOUT_MS)
     with sync_playwright() as started:
         yield started
     expect.set_options(timeout=5000)
@@ -28,7 +37,7 @@ def playwright() -> Iterator[Playwright]:
 
 @pytest.fixture(scope="package")
 def browser(playwright: Playwright) -> Iterator[Browser]:
-    opened = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
+    opened = playwright.chromium.launch(executable_path=chromium(), args=BROWSER_FLAGS)
     yield opened
     opened.close()
 
@@ -41,7 +50,7 @@ def network(live_server: Any) -> Iterator[Network]:
 
 
 @pytest.fixture
-def enter(browser: Browser, live_server: Any) -> Iterator[Enter]:
+def enter(browser: Browser, live_server: Any) -> Iterator[OpenPage]:
     contexts = []
     troubles: list[str] = []
 
@@ -70,7 +79,7 @@ def enter(browser: Browser, live_server: Any) -> Iterator[Enter]:
 
 
 @pytest.fixture
-def device(browser: Browser, network: Network) -> Iterator[Device]:
+def device(browser: Browser, network: Network) -> Iterator[NewDevice]:
     """Another tablet each time it is called."""
     contexts = []
 
@@ -78,7 +87,7 @@ def device(browser: Browser, network: Network) -> Iterator[Device]:
         context = browser.new_context(
             viewport={"width": TABLET[0], "height": TABLET[1]}, has_touch=True, base_url=network.url, **options
         )
-        context.set_default_timeout(PATIENCE)
+        context.set_default_timeout(TIMEOUT_MS)
         contexts.append(context)
         return context
 

@@ -20,12 +20,12 @@ from lessons.models import Lesson
 from tests.cast import SECRET
 from tests.journeys.network import Network
 
-FLAGS = [
+BROWSER_FLAGS = [
     "--in-process-gpu", "--no-zygote", "--disable-site-isolation-trials",  # fewer processes: nothing hostile is opened
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
-TABLET, PHONE, DESK = (820, 1180), (390, 844), (1440, 900)
+TABLET, PHONE, DESKTOP = (820, 1180), (390, 844), (1440, 900)
 
 
 # Debian's build of Chromium without its windows goes first: the same journeys take a third less of the processor.
@@ -41,19 +41,19 @@ def chromium() -> str:
 
 
 # Reads and presses through the page's own inputs, as a finger does; a circuit that is closed is waited for.
-PRESS = """async (ids) => { for (const id of ids) {
+PRESS_KEYS_SCRIPT = """async (ids) => { for (const id of ids) {
     const now = document.getElementById("now"), old = now?.dataset.number;
     document.getElementById(id).click();
     const turns = id === "close-key";
     for (let i = 0; turns && document.getElementById("now").dataset.number === old && i < 500; i++)
         await new Promise((done) => setTimeout(done, 10));
 } }"""
-PATIENCE = 30_000  # for a machine with much else to do
-ONLINE = "dispatchEvent(new Event('online'))"
+TIMEOUT_MS = 30_000  # for a machine with much else to do
+ONLINE_SCRIPT = "dispatchEvent(new Event('online'))"
 
 
-Device = Callable[..., BrowserContext]
-Enter = Callable[..., Page]
+NewDevice = Callable[..., BrowserContext]
+OpenPage = Callable[..., Page]
 
 
 class Tablet:
@@ -65,15 +65,21 @@ class Tablet:
     def open(self) -> Page:
         port_file = self.folder / "DevToolsActivePort"
         port_file.unlink(missing_ok=True)
-        flags = [*FLAGS, "--headless", "--remote-debugging-port=0", f"--user-data-dir={self.folder}", "about:blank"]
+        flags = [
+            *BROWSER_FLAGS,
+            "--headless",
+            "--remote-debugging-port=0",
+            f"--user-data-dir={self.folder}",
+            "about:blank",
+        ]
         self.process = subprocess.Popen(
             [chromium(), *flags], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
         )
-        wait_for(lambda: port_file.exists() and port_file.read_text().count("\n") >= 1)
+        wait_until(lambda: port_file.exists() and port_file.read_text().count("\n") >= 1)
         port = port_file.read_text().split("\n")[0]
         self.browser = self.playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
         context = self.browser.contexts[0]
-        context.set_default_timeout(PATIENCE)
+        context.set_default_timeout(TIMEOUT_MS)
         return context.pages[0]
 
     def kill(self) -> None:
@@ -90,14 +96,14 @@ class Tablet:
         self.process.wait()
 
 
-def wait_for(true: Callable[[], Any], seconds: float = 30) -> None:
+def wait_until(true: Callable[[], Any], seconds: float = 30) -> None:
     end = time.monotonic() + seconds
     while not true():
         assert time.monotonic() < end, "waited in vain"
         time.sleep(0.05)
 
 
-def no_sideways_scroll(page: Page) -> None:
+def assert_no_sideways_scroll(page: Page) -> None:
     wide = """() => { const room = document.documentElement.clientWidth;
         if (document.documentElement.scrollWidth <= room) return [];
         return [...document.querySelectorAll("body *")].filter(e => e.getBoundingClientRect().right > room + 1)
@@ -117,7 +123,7 @@ def type_password(page: Page, door: str, username: str) -> None:
     expect(page.get_by_role("button", name="Log out")).to_be_visible()
 
 
-def stocked(page: Page, network: Network) -> None:
+def wait_for_offline_pack(page: Page, network: Network) -> None:
     """The list of lessons has brought everything for the day onto the device."""
     page.goto(f"{network.url}/lessons/")
     page.wait_for_selector("html[data-stocked]", state="attached")
@@ -131,8 +137,8 @@ def open_lesson(context: BrowserContext, network: Network, lesson: Lesson, usern
     return page
 
 
-def saved(page: Page) -> None:
-    page.evaluate(ONLINE)
+def wait_until_saved(page: Page) -> None:
+    page.evaluate(ONLINE_SCRIPT)
     expect(page.locator("#saved")).to_contain_text("All saved in the school’s record")
 
 

@@ -6,7 +6,7 @@ import threading
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
-HOP = {"connection", "keep-alive", "transfer-encoding", "content-length"}
+HOP_BY_HOP_HEADERS = {"connection", "keep-alive", "transfer-encoding", "content-length"}
 
 
 class Network:
@@ -62,7 +62,7 @@ class Network:
             return
         request.send_response(status)
         for name, value in headers:
-            if name.lower() not in HOP | {"server", "date"}:
+            if name.lower() not in HOP_BY_HOP_HEADERS | {"server", "date"}:
                 request.send_header(name, value)
         request.send_header("Content-Length", str(len(answer)))
         request.end_headers()
@@ -70,7 +70,7 @@ class Network:
 
     def ask(self, request: BaseHTTPRequestHandler, body: bytes) -> tuple[int, list[tuple[str, str]], bytes]:
         connection = http.client.HTTPConnection("127.0.0.1", self.target, timeout=20)
-        headers = {name: value for name, value in request.headers.items() if name.lower() not in HOP}
+        headers = {name: value for name, value in request.headers.items() if name.lower() not in HOP_BY_HOP_HEADERS}
         connection.request(request.command, request.path, body or None, headers)
         reply = connection.getresponse()
         answer = reply.read()

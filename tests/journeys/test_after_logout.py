@@ -5,13 +5,13 @@ import re
 from playwright.sync_api import expect
 
 from tests.cast import Cast
-from tests.factories import flown
-from tests.journeys.devices import TABLET, Enter
+from tests.factories import fly_lesson
+from tests.journeys.devices import TABLET, OpenPage
 
 
-def test_back_shows_nothing_after_logging_out(transactional_cast: Cast, enter: Enter) -> None:
+def test_back_shows_nothing_after_logging_out(transactional_cast: Cast, enter: OpenPage) -> None:
     cast = transactional_cast
-    flown(cast)
+    fly_lesson(cast)
     page = enter("amelia", TABLET)
     page.goto("/students/")
     page.get_by_label("Name or number").fill("Dora")

@@ -8,12 +8,23 @@ from playwright.sync_api import expect
 from grading.models import Attempt, CriterionSeen, DeviceEvent, FaultSeen, Measure, Tap
 from lessons.models import Lesson
 from tests.cast import Cast
-from tests.factories import begin, circuit, sign, tap
-from tests.journeys.devices import ONLINE, PRESS, Device, Server, Tablet, log_in, open_lesson, saved, stocked, wait_for
+from tests.factories import begin_lesson, record_circuit, record_entries, sign_lesson
+from tests.journeys.devices import (
+    ONLINE_SCRIPT,
+    PRESS_KEYS_SCRIPT,
+    NewDevice,
+    Server,
+    Tablet,
+    log_in,
+    open_lesson,
+    wait_for_offline_pack,
+    wait_until,
+    wait_until_saved,
+)
 from tests.journeys.network import Network
 
 
-def one_circuit(number: int) -> list[str]:
+def circuit_key_ids(number: int) -> list[str]:
     """Ten presses: levels, helps, a fault, a criterion, the ending, and the key that closes it."""
     ids = [f"circuit-{number}-{part}-practice" for part in ("takeoff", "approach", "landing")]
     ids += [f"circuit-{number}-{part}-help-prompted" for part in ("takeoff", "approach", "landing")]
@@ -24,12 +35,12 @@ def one_circuit(number: int) -> list[str]:
 def test_sixty_taps_after_a_start_without_network_survive_the_killing_of_the_browser(
     transactional_cast: Cast, tablet: Tablet, network: Network
 ) -> None:
-    lesson = begin(transactional_cast)
-    tap(transactional_cast, lesson, **{"lesson.next_time": "Hold the speed"})
+    lesson = begin_lesson(transactional_cast)
+    record_entries(transactional_cast, lesson, **{"lesson.next_time": "Hold the speed"})
     before = Tap.objects.count()
     page = tablet.open()
     log_in(page, network, "bert")
-    stocked(page, network)
+    wait_for_offline_pack(page, network)
     network.on = False
     tablet.close()
 
@@ -42,8 +53,8 @@ def test_sixty_taps_after_a_start_without_network_survive_the_killing_of_the_bro
     expect(page.locator("#sign-waits")).to_be_visible()
     expect(page.get_by_role("button", name="Sign lesson 1")).to_be_hidden()
     page.wait_for_selector("html[data-ready]", state="attached")
-    pressed = [name for number in range(1, 6) for name in one_circuit(number) if name != "ending-full_stop"]
-    page.evaluate(PRESS, pressed)
+    pressed = [name for number in range(1, 6) for name in circuit_key_ids(number) if name != "ending-full_stop"]
+    page.evaluate(PRESS_KEYS_SCRIPT, pressed)
     page.locator("#pad-circuit-6-approach summary", has_text="Numbers").click()
     page.locator('[id="circuit.6.approach.measure.landing-line.speed"]').fill("81")
     page.locator("#pad-circuit-6-takeoff legend").click()
@@ -56,9 +67,9 @@ def test_sixty_taps_after_a_start_without_network_survive_the_killing_of_the_bro
     for field, value in more.items():
         page.locator(field).fill(value)
         page.locator(field).blur()
-    page.evaluate(PRESS, [f"circuit-6-{part}-perform" for part in ("takeoff", "approach", "landing")])
+    page.evaluate(PRESS_KEYS_SCRIPT, [f"circuit-6-{part}-perform" for part in ("takeoff", "approach", "landing")])
     page.evaluate(
-        PRESS,
+        PRESS_KEYS_SCRIPT,
         [
             "close-key",
             "ending-touch_and_go",
@@ -81,7 +92,7 @@ def test_sixty_taps_after_a_start_without_network_survive_the_killing_of_the_bro
     expect(page.locator("#l-dual")).to_have_value("1.1")
     assert Tap.objects.count() == before
     network.on = True
-    saved(page)
+    wait_until_saved(page)
     expect(page.locator("#sign-waits")).to_be_hidden()
     expect(page.locator("#as-of")).to_be_hidden()
 
@@ -97,11 +108,11 @@ def test_sixty_taps_after_a_start_without_network_survive_the_killing_of_the_bro
     assert (FaultSeen.objects.count(), CriterionSeen.objects.count(), Measure.objects.get().value) == (6, 5, 81)
 
 
-def test_a_lesson_is_begun_without_network(transactional_cast: Cast, device: Device, network: Network) -> None:
+def test_a_lesson_is_begun_without_network(transactional_cast: Cast, device: NewDevice, network: Network) -> None:
     cast = transactional_cast
     page = device().new_page()
     log_in(page, network, "bert")
-    stocked(page, network)
+    wait_for_offline_pack(page, network)
     network.on = False
     page.goto("/tablet/")
     page.get_by_label("Student").select_option(label="Emil Example")
@@ -118,8 +129,8 @@ def test_a_lesson_is_begun_without_network(transactional_cast: Cast, device: Dev
     page.goto("/lessons/")
     expect(page.locator("#tablet-lessons")).to_contain_text("ready to sign")
     network.on = True
-    page.evaluate(ONLINE)
-    wait_for(lambda: Lesson.objects.filter(remarks="Walked around the aeroplane.").exists())
+    page.evaluate(ONLINE_SCRIPT)
+    wait_until(lambda: Lesson.objects.filter(remarks="Walked around the aeroplane.").exists())
     lesson = Lesson.objects.get()
     assert (lesson.enrolment, lesson.instructor, lesson.number) == (cast.other_enrolment, cast.bert, 1)
     page.goto("/lessons/")
@@ -127,23 +138,23 @@ def test_a_lesson_is_begun_without_network(transactional_cast: Cast, device: Dev
 
 
 def test_a_lost_answer_is_asked_for_again_and_applied_once(
-    transactional_cast: Cast, device: Device, network: Network
+    transactional_cast: Cast, device: NewDevice, network: Network
 ) -> None:
-    page = open_lesson(device(), network, begin(transactional_cast))
+    page = open_lesson(device(), network, begin_lesson(transactional_cast))
     network.lose = 2
-    page.evaluate(PRESS, ["circuit-1-landing-perform"])
-    wait_for(lambda: network.lost == 1)
-    page.evaluate(ONLINE)
-    wait_for(lambda: network.lost == 2)
-    saved(page)
+    page.evaluate(PRESS_KEYS_SCRIPT, ["circuit-1-landing-perform"])
+    wait_until(lambda: network.lost == 1)
+    page.evaluate(ONLINE_SCRIPT)
+    wait_until(lambda: network.lost == 2)
+    wait_until_saved(page)
     assert network.batches >= 3
     assert Tap.objects.count() == DeviceEvent.objects.count() == 1
 
 
 def test_five_hundred_taps_over_a_network_that_fails(
-    transactional_cast: Cast, device: Device, network: Network
+    transactional_cast: Cast, device: NewDevice, network: Network
 ) -> None:
-    page = open_lesson(device(), network, begin(transactional_cast))
+    page = open_lesson(device(), network, begin_lesson(transactional_cast))
     network.fail = 0.03
     pressed, meant = [], []
     for turn in range(125):
@@ -165,10 +176,10 @@ def test_five_hundred_taps_over_a_network_that_fails(
         page.wait_for_timeout(100)
         said = page.locator("#saved").inner_text()
         if "No contact" in said:
-            page.evaluate(ONLINE)
+            page.evaluate(ONLINE_SCRIPT)
         return "All saved in the school" in said
 
-    wait_for(all_there, 60)
+    wait_until(all_there, 60)
     assert network.lost >= 5
     taps = list(Tap.objects.order_by("id").values_list("uid", flat=True))
     events = list(DeviceEvent.objects.order_by("id"))
@@ -180,28 +191,28 @@ def test_five_hundred_taps_over_a_network_that_fails(
     assert (last.level, last.help, last.faults_seen.count()) == ("practice", "prompted", 2)
 
 
-def test_undo_of_a_tap_that_waits(transactional_cast: Cast, device: Device, network: Network) -> None:
-    page = open_lesson(device(), network, begin(transactional_cast))
+def test_undo_of_a_tap_that_waits(transactional_cast: Cast, device: NewDevice, network: Network) -> None:
+    page = open_lesson(device(), network, begin_lesson(transactional_cast))
     network.on = False
-    page.evaluate(PRESS, ["circuit-1-landing-perform"])
+    page.evaluate(PRESS_KEYS_SCRIPT, ["circuit-1-landing-perform"])
     expect(page.locator("#undo")).to_contain_text("landing level: perform")
     page.locator("#undo-key").click()
     expect(page.locator("#circuit-1-landing-perform")).not_to_be_checked()
     expect(page.locator("#saved")).to_contain_text("2 taps wait on this tablet")
     network.on = True
-    saved(page)
+    wait_until_saved(page)
     entry, undone = Tap.objects.order_by("id")
     assert (entry.after, undone.undoes, undone.after) == ("perform", entry, "")
     assert not Lesson.objects.get().circuits.exists()
 
 
 def test_a_session_that_ended_is_said_and_the_tap_sent_after_logging_in(
-    transactional_cast: Cast, device: Device, network: Network
+    transactional_cast: Cast, device: NewDevice, network: Network
 ) -> None:
     context = device()
-    page = open_lesson(context, network, begin(transactional_cast))
+    page = open_lesson(context, network, begin_lesson(transactional_cast))
     Session.objects.all().delete()
-    page.evaluate(PRESS, ["circuit-1-landing-perform"])
+    page.evaluate(PRESS_KEYS_SCRIPT, ["circuit-1-landing-perform"])
     expect(page.locator("#saved")).to_contain_text("You are logged out: log in again, nothing is lost")
     expect(page.locator("#notes a")).to_have_text("Log in again")
     assert not Tap.objects.exists()
@@ -210,22 +221,22 @@ def test_a_session_that_ended_is_said_and_the_tap_sent_after_logging_in(
     assert Tap.objects.get().after == "perform"
 
 
-def test_two_devices_are_told_of_each_other(transactional_cast: Cast, device: Device, network: Network) -> None:
-    lesson = begin(transactional_cast)
+def test_two_devices_are_told_of_each_other(transactional_cast: Cast, device: NewDevice, network: Network) -> None:
+    lesson = begin_lesson(transactional_cast)
     first, second = (open_lesson(device(), network, lesson) for _ in range(2))
     network.on = False
-    first.evaluate(PRESS, ["circuit-1-landing-practice"])
+    first.evaluate(PRESS_KEYS_SCRIPT, ["circuit-1-landing-practice"])
     expect(first.locator("#saved")).to_contain_text("1 tap waits on this tablet")
     first.route("**/batch/", lambda route: route.abort())  # the first stays away a little longer
     network.on = True
-    second.evaluate(PRESS, ["circuit-1-landing-perform"])
-    saved(second)
+    second.evaluate(PRESS_KEYS_SCRIPT, ["circuit-1-landing-perform"])
+    wait_until_saved(second)
     first.unroute("**/batch/")
-    saved(first)
+    wait_until_saved(first)
     expect(first.locator("#notes")).to_contain_text(
         "landing level: practice stands, tapped here. It replaced “perform” by Bert"
     )
-    second.evaluate(ONLINE)
+    second.evaluate(ONLINE_SCRIPT)
     expect(second.locator("#notes")).to_contain_text("Changed on another device by Bert Example")
     expect(second.locator("#notes")).to_contain_text("landing level: practice. Before: perform")
     expect(second.locator("#circuit-1-landing-practice")).to_be_checked()
@@ -235,21 +246,21 @@ def test_two_devices_are_told_of_each_other(transactional_cast: Cast, device: De
 
 
 def test_taps_of_a_lesson_signed_meanwhile_go_into_its_correction(
-    transactional_cast: Cast, device: Device, network: Network
+    transactional_cast: Cast, device: NewDevice, network: Network
 ) -> None:
     cast = transactional_cast
-    lesson = begin(cast)
-    tap(cast, lesson, **{"lesson.dual_minutes": "1.0"})
-    circuit(cast, lesson, 1)
+    lesson = begin_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    record_circuit(cast, lesson, 1)
     context = device()
     page = open_lesson(context, network, lesson)
     network.on = False
     page.locator("#l-remarks").fill("Second landing was long.")
     page.locator("#l-remarks").blur()
     expect(page.locator("#saved")).to_contain_text("1 tap waits")
-    sign(cast, lesson)
+    sign_lesson(cast, lesson)
     network.on = True
-    page.evaluate(ONLINE)
+    page.evaluate(ONLINE_SCRIPT)
     expect(page.locator("#notes")).to_contain_text(
         "signed meanwhile and is final. Nothing was changed in it. Not taken: Remarks: Second landing was long."
     )
@@ -259,18 +270,18 @@ def test_taps_of_a_lesson_signed_meanwhile_go_into_its_correction(
     page.get_by_label("What was wrong").fill("A remark was missing")
     page.get_by_role("button", name="Begin the correction").click()
     page.get_by_role("button", name="Put 1 kept tap into this lesson").click()
-    wait_for(lambda: Lesson.objects.filter(version=2, remarks="Second landing was long.").exists())
+    wait_until(lambda: Lesson.objects.filter(version=2, remarks="Second landing was long.").exists())
     assert Lesson.objects.get(version=1).remarks == ""
     expect(page.locator("#notes")).to_be_hidden()
 
 
 def test_the_next_person_on_the_tablet_sees_and_sends_nothing_of_the_last(
-    transactional_cast: Cast, device: Device, network: Network
+    transactional_cast: Cast, device: NewDevice, network: Network
 ) -> None:
     context = device()
-    page = open_lesson(context, network, begin(transactional_cast))
+    page = open_lesson(context, network, begin_lesson(transactional_cast))
     page.route("**/batch/", lambda route: route.abort())
-    page.evaluate(PRESS, ["circuit-1-landing-perform"])
+    page.evaluate(PRESS_KEYS_SCRIPT, ["circuit-1-landing-perform"])
     expect(page.locator("#saved")).to_contain_text("1 tap waits")
     page.goto("/lessons/")
     page.wait_for_selector("html[data-ready]", state="attached")
@@ -289,18 +300,18 @@ def test_the_next_person_on_the_tablet_sees_and_sends_nothing_of_the_last(
     page.get_by_role("button", name="Log out").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Log in")
     log_in(page, network, "bert")
-    wait_for(lambda: Tap.objects.exists())
+    wait_until(lambda: Tap.objects.exists())
     assert Tap.objects.get().person == transactional_cast.bert
 
 
 def test_a_tablet_that_keeps_nothing_says_so_before_tapping_goes_on(
-    transactional_cast: Cast, device: Device, network: Network
+    transactional_cast: Cast, device: NewDevice, network: Network
 ) -> None:
-    context, lesson = device(), begin(transactional_cast)
+    context, lesson = device(), begin_lesson(transactional_cast)
     page = open_lesson(context, network, lesson)
     full = "IDBObjectStore.prototype.put = () => { throw new DOMException('full', 'QuotaExceededError'); }; 0"
     page.evaluate(full)
-    page.evaluate(PRESS, ["circuit-1-landing-perform"])
+    page.evaluate(PRESS_KEYS_SCRIPT, ["circuit-1-landing-perform"])
     expect(page.get_by_role("alert").first).to_contain_text("Not noted: this tablet has no room left")
     expect(page.locator("#circuit-1-landing-perform")).not_to_be_checked()
     context.add_init_script(full)
@@ -309,33 +320,35 @@ def test_a_tablet_that_keeps_nothing_says_so_before_tapping_goes_on(
     expect(page.locator("main[inert]")).to_be_attached()
     page.get_by_role("button", name="Go on, with network only").click()
     page.wait_for_selector("html[data-ready]", state="attached")
-    page.evaluate(PRESS, ["circuit-1-landing-perform"])
-    wait_for(lambda: Tap.objects.exists())
+    page.evaluate(PRESS_KEYS_SCRIPT, ["circuit-1-landing-perform"])
+    wait_until(lambda: Tap.objects.exists())
 
 
-def test_the_cover_is_closed_on_a_half_typed_remark(transactional_cast: Cast, device: Device, network: Network) -> None:
-    page = open_lesson(device(), network, begin(transactional_cast))
+def test_the_cover_is_closed_on_a_half_typed_remark(
+    transactional_cast: Cast, device: NewDevice, network: Network
+) -> None:
+    page = open_lesson(device(), network, begin_lesson(transactional_cast))
     page.locator("#l-remarks").fill("Held the cent")
     page.evaluate("dispatchEvent(new PageTransitionEvent('pagehide'))")
-    wait_for(lambda: Lesson.objects.get().remarks == "Held the cent")
+    wait_until(lambda: Lesson.objects.get().remarks == "Held the cent")
 
 
 def test_a_server_that_is_killed_in_the_middle(
-    transactional_cast: Cast, device: Device, network: Network, tmp_path: Path
+    transactional_cast: Cast, device: NewDevice, network: Network, tmp_path: Path
 ) -> None:
-    lesson, server = begin(transactional_cast), Server(tmp_path)
+    lesson, server = begin_lesson(transactional_cast), Server(tmp_path)
     server.start()
     try:
         network.target = server.port
-        wait_for(server.answers)
+        wait_until(server.answers)
         page = open_lesson(device(), network, lesson)
-        page.evaluate(PRESS, [*one_circuit(1), *one_circuit(2)])
-        wait_for(lambda: DeviceEvent.objects.exists())
+        page.evaluate(PRESS_KEYS_SCRIPT, [*circuit_key_ids(1), *circuit_key_ids(2)])
+        wait_until(lambda: DeviceEvent.objects.exists())
         server.kill()
-        page.evaluate(PRESS, one_circuit(3))
+        page.evaluate(PRESS_KEYS_SCRIPT, circuit_key_ids(3))
         server.start()
-        wait_for(server.answers)
-        saved(page)
+        wait_until(server.answers)
+        wait_until_saved(page)
     finally:
         server.kill()
     assert [event.sequence for event in DeviceEvent.objects.order_by("id")] == list(

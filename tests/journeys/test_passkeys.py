@@ -8,8 +8,8 @@ from playwright.sync_api import Page, expect
 
 from school.models import JournalEntry
 from tests.cast import SECRET, Cast
-from tests.journeys.devices import DESK, Enter, no_sideways_scroll
-from tests.school.doors import log_in
+from tests.journeys.devices import DESKTOP, OpenPage, assert_no_sideways_scroll
+from tests.school.accounts.login_helpers import log_in
 
 DEVICE = {
     "protocol": "ctap2", "transport": "internal", "hasResidentKey": True, "hasUserVerification": True,
@@ -17,7 +17,7 @@ DEVICE = {
 }  # fmt: skip
 
 
-def device(page: Page) -> Any:
+def virtual_authenticator(page: Page) -> Any:
     """A device with a finger always on it; returns how it is told to forget."""
     tools = page.context.new_cdp_session(page)
     tools.send("WebAuthn.enable")
@@ -25,38 +25,38 @@ def device(page: Page) -> Any:
     return lambda: tools.send("WebAuthn.clearCredentials", {"authenticatorId": key})
 
 
-def by_keyboard(page: Page, name: str, role: Any = "link") -> None:
+def activate_by_keyboard(page: Page, name: str, role: Any = "link") -> None:
     page.get_by_role(role, name=name).focus()
     page.keyboard.press("Enter")
 
 
 def log_out(page: Page) -> None:
-    by_keyboard(page, "Log out", "button")
+    activate_by_keyboard(page, "Log out", "button")
     page.wait_for_url("**/login/")
 
 
-def test_a_passkey_is_added_and_logs_in_alone_and_as_the_second_step(transactional_cast: Cast, enter: Enter) -> None:
+def test_a_passkey_is_added_and_logs_in_alone_and_as_the_second_step(transactional_cast: Cast, enter: OpenPage) -> None:
     cast = transactional_cast
-    page = enter("bert", DESK, by_hand=True)
-    forget = device(page)
+    page = enter("bert", DESKTOP, by_hand=True)
+    forget = virtual_authenticator(page)
     page.keyboard.press("g")
     page.keyboard.press("u")
     page.wait_for_url("**/account/")
-    by_keyboard(page, "Passkeys and codes")
-    by_keyboard(page, "Add a passkey")
+    activate_by_keyboard(page, "Passkeys and codes")
+    activate_by_keyboard(page, "Add a passkey")
     page.get_by_label("Your password").fill(SECRET)
     page.keyboard.press("Enter")
     page.get_by_label("Name of the passkey").fill("Bert's tablet")
-    no_sideways_scroll(page)
+    assert_no_sideways_scroll(page)
     page.keyboard.press("Enter")
     page.wait_for_url("**/recovery/")
     assert page.locator(".recovery li").count() == 10
-    by_keyboard(page, "They are written down")
+    activate_by_keyboard(page, "They are written down")
     expect(page.get_by_role("link", name="Remove Bert's tablet")).to_be_visible()
     assert Authenticator.objects.filter(user=cast.bert, type="webauthn").count() == 1
     log_out(page)
 
-    by_keyboard(page, "Use a passkey", "button")  # alone: no name, no password
+    activate_by_keyboard(page, "Use a passkey", "button")  # alone: no name, no password
     expect(page.get_by_role("button", name="Log out")).to_be_visible()
     assert JournalEntry.objects.filter(what="logged in").latest("pk").after == {"with": ["passkey"]}
     log_out(page)
@@ -65,7 +65,7 @@ def test_a_passkey_is_added_and_logs_in_alone_and_as_the_second_step(transaction
     page.get_by_label("Password").fill(SECRET)
     page.keyboard.press("Enter")
     page.wait_for_url("**/login/second-step/")
-    by_keyboard(page, "Use a passkey", "button")
+    activate_by_keyboard(page, "Use a passkey", "button")
     expect(page.get_by_role("button", name="Log out")).to_be_visible()
     log_out(page)
 
@@ -76,10 +76,10 @@ def test_a_passkey_is_added_and_logs_in_alone_and_as_the_second_step(transaction
     page.get_by_label("Password").fill(SECRET)
     page.keyboard.press("Enter")
     expect(page.get_by_text("wait five minutes")).to_be_visible()
-    by_keyboard(page, "Use a passkey", "button")
+    activate_by_keyboard(page, "Use a passkey", "button")
     expect(page.get_by_role("button", name="Log out")).to_be_visible()
     log_out(page)
 
     forget()
-    by_keyboard(page, "Use a passkey", "button")
+    activate_by_keyboard(page, "Use a passkey", "button")
     expect(page.get_by_role("alert")).to_contain_text("The device gave no passkey")

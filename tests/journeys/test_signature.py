@@ -6,15 +6,15 @@ from playwright.sync_api import expect
 
 from grading.models import Signature
 from tests.cast import SECRET, Cast
-from tests.factories import begin, circuit, tap
-from tests.journeys.devices import PHONE, TABLET, Enter, no_sideways_scroll
+from tests.factories import begin_lesson, record_circuit, record_entries
+from tests.journeys.devices import PHONE, TABLET, OpenPage, assert_no_sideways_scroll
 
 
-def test_instructor_draws_and_the_student_signs_by_keyboard(transactional_cast: Cast, enter: Enter) -> None:
+def test_instructor_draws_and_the_student_signs_by_keyboard(transactional_cast: Cast, enter: OpenPage) -> None:
     cast = transactional_cast
-    lesson = begin(cast)
-    tap(cast, lesson, **{"lesson.dual_minutes": "0.9"})
-    circuit(cast, lesson, 1)
+    lesson = begin_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "0.9"})
+    record_circuit(cast, lesson, 1)
     page = enter("bert", TABLET)
     page.goto(f"/lessons/{lesson.uid}/#sign")
     frame, clear = page.locator(".drawn canvas"), page.get_by_role("button", name="Clear what was drawn")
@@ -36,7 +36,7 @@ def test_instructor_draws_and_the_student_signs_by_keyboard(transactional_cast: 
     assert page.locator("input[name=drawn]").input_value() == ""
     stroke((0.1, 0.5), (0.5, 0.9), (0.9, 0.5))
     stroke((0.5, 0.1), (0.5, 0.1))
-    no_sideways_scroll(page)
+    assert_no_sideways_scroll(page)
     page.get_by_label("Your password").fill(SECRET)
     page.get_by_role("button", name="Sign lesson 1").click()
     expect(page.get_by_role("img", name="Signature drawn by the instructor")).to_be_visible()
@@ -46,18 +46,18 @@ def test_instructor_draws_and_the_student_signs_by_keyboard(transactional_cast: 
 
     page = enter("dora", PHONE)
     page.goto(f"/lessons/{lesson.uid}/")
-    no_sideways_scroll(page)
+    assert_no_sideways_scroll(page)
     page.get_by_label("Your password").fill(SECRET)
     page.get_by_label("Your password").press("Enter")
     expect(page.get_by_text("Student: signed")).to_be_visible()
     assert Signature.objects.get(capacity="student").drawn == ""
 
 
-def test_without_script_there_is_no_frame_and_the_form_signs(transactional_cast: Cast, enter: Enter) -> None:
+def test_without_script_there_is_no_frame_and_the_form_signs(transactional_cast: Cast, enter: OpenPage) -> None:
     cast = transactional_cast
-    lesson = begin(cast)
-    tap(cast, lesson, **{"lesson.dual_minutes": "0.9"})
-    circuit(cast, lesson, 1)
+    lesson = begin_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "0.9"})
+    record_circuit(cast, lesson, 1)
     page = enter("bert", TABLET, script=False)
     page.goto(f"/lessons/{lesson.uid}/")
     expect(page.locator(".drawn")).to_be_hidden()

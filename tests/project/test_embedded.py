@@ -33,7 +33,7 @@ def original() -> Iterator[Path]:
     with tempfile.TemporaryDirectory(dir="/tmp") as made:
         Path(made).chmod(0o711)
         folder = Path(made) / "postgres"
-        lay(folder)
+        fill_cluster(folder)
         embedded.stop(folder)
         yield folder
         embedded.remove(folder)
@@ -46,32 +46,32 @@ def laid(folder: Path, original: Path) -> Path:
     return folder
 
 
-def connect(folder: Path, role: str = "app") -> psycopg.Connection:
+def connect_to(folder: Path, role: str = "app") -> psycopg.Connection:
     found = embedded.database(folder, role)
     return psycopg.connect(dbname=found["NAME"], user=found["USER"], host=found["HOST"], autocommit=True)
 
 
-def server(folder: Path) -> int:
+def server_pid(folder: Path) -> int:
     return int((folder / "data/postmaster.pid").read_text().split()[0])
 
 
-def lay(folder: Path) -> None:
-    with connect(folder, "owner") as db:
+def fill_cluster(folder: Path) -> None:
+    with connect_to(folder, "owner") as db:
         db.execute("CREATE TABLE kept (n int)")
-    with connect(folder) as db:
+    with connect_to(folder) as db:
         for number in range(50):
             db.execute("INSERT INTO kept VALUES (%s)", [number])
 
 
-def rows(folder: Path) -> int:
-    with connect(folder) as db:
+def count_rows(folder: Path) -> int:
+    with connect_to(folder) as db:
         found = db.execute("SELECT count(*) FROM kept").fetchone()
     assert found is not None
     return int(found[0])
 
 
 def test_the_application_may_change_rows_and_nothing_else(laid: Path) -> None:
-    with connect(laid) as db:
+    with connect_to(laid) as db:
         db.execute("UPDATE kept SET n = n + 1")
         db.execute("DELETE FROM kept WHERE n = 50")
         for refused in ("TRUNCATE kept", "ALTER TABLE kept DISABLE TRIGGER ALL", "CREATE TABLE own (n int)"):
@@ -80,7 +80,7 @@ def test_the_application_may_change_rows_and_nothing_else(laid: Path) -> None:
 
 
 def test_it_listens_to_nobody_else(folder: Path) -> None:
-    with connect(folder) as db:
+    with connect_to(folder) as db:
         shown = [db.execute(f"SHOW {name}").fetchone() for name in ("listen_addresses", "data_checksums", "fsync")]
     assert shown == [("",), ("on",), ("on",)]
     socket = embedded.status(folder)
@@ -92,8 +92,8 @@ def test_it_listens_to_nobody_else(folder: Path) -> None:
 
 def test_it_comes_back_after_being_killed_again_and_again(laid: Path) -> None:
     for _ in range(3):
-        os.kill(server(laid), signal.SIGKILL)
-        assert rows(laid) == 50
+        os.kill(server_pid(laid), signal.SIGKILL)
+        assert count_rows(laid) == 50
 
 
 def test_it_comes_back_while_a_query_of_the_killed_server_is_still_busy(laid: Path) -> None:
@@ -101,14 +101,14 @@ def test_it_comes_back_while_a_query_of_the_killed_server_is_still_busy(laid: Pa
     target = f"dbname={found['NAME']} user={found['USER']} host={found['HOST']}"
     with subprocess.Popen([sys.executable, "-c", BUSY, target], stderr=subprocess.DEVNULL) as busy:
         wait_for_a_query(laid)
-        os.kill(server(laid), signal.SIGKILL)
-        assert rows(laid) == 50
+        os.kill(server_pid(laid), signal.SIGKILL)
+        assert count_rows(laid) == 50
         assert busy.wait(timeout=20) != 0
 
 
 def wait_for_a_query(folder: Path) -> None:
     seen = "SELECT count(*) FROM pg_stat_activity WHERE state = 'active' AND query LIKE '%generate_series(1, 2%'"
-    with connect(folder) as db:
+    with connect_to(folder) as db:
         for _ in range(100):
             if db.execute(f"{seen} AND pid <> pg_backend_pid()").fetchone() == (1,):
                 return
@@ -124,7 +124,7 @@ def test_it_comes_back_when_a_stranger_got_its_number(laid: Path) -> None:
     account = {} if os.geteuid() else {"user": embedded.UNPRIVILEGED}
     with subprocess.Popen(["/bin/sleep", "60"], cwd="/", **account) as stranger:
         file.write_text(old.replace(old.split()[0], str(stranger.pid), 1))
-        assert rows(laid) == 50
+        assert count_rows(laid) == 50
         assert stranger.poll() is None
         stranger.kill()
 
@@ -134,7 +134,7 @@ def test_it_comes_back_when_its_socket_was_swept_away(laid: Path) -> None:
     assert socket is not None
     for swept in socket.iterdir():
         swept.unlink()
-    assert rows(laid) == 50
+    assert count_rows(laid) == 50
 
 
 @pytest.mark.parametrize("step", [3, 7])  # between the roles; between the database and its grants
@@ -151,8 +151,8 @@ def test_an_interrupted_beginning_is_finished_later(folder: Path, step: int, mon
         patch.setattr(embedded, "_ask", interrupted)
         with pytest.raises(KeyboardInterrupt):
             embedded.database(folder, durable=False)
-    lay(folder)
-    assert rows(folder) == 50
+    fill_cluster(folder)
+    assert count_rows(folder) == 50
 
 
 def test_many_may_start_it_at_once(folder: Path) -> None:
@@ -167,7 +167,7 @@ def test_nothing_is_left_when_it_is_removed(laid: Path) -> None:
     embedded.remove(laid)
     assert not socket.exists()
     assert not (laid / "data").exists()
-    with connect(laid) as db, pytest.raises(psycopg.errors.UndefinedTable):
+    with connect_to(laid) as db, pytest.raises(psycopg.errors.UndefinedTable):
         db.execute("SELECT * FROM kept")
 
 
@@ -176,9 +176,9 @@ def test_for_root_below_a_closed_folder_it_lives_outside(tmp_path: Path) -> None
     closed.mkdir(mode=0o700)
     folder = closed / "postgres"
     try:
-        lay(folder)
-        os.kill(server(folder), signal.SIGKILL)
-        assert rows(folder) == 50
+        fill_cluster(folder)
+        os.kill(server_pid(folder), signal.SIGKILL)
+        assert count_rows(folder) == 50
         home = folder.resolve()
         assert home.parent == (closed if os.geteuid() else embedded.OUTSIDE)
     finally:
@@ -194,23 +194,23 @@ def test_data_that_became_unreachable_is_not_passed_over(laid: Path) -> None:
         with pytest.raises(embedded.Unavailable, match="has data but its account cannot pass"):
             embedded.database(laid)
     laid.parent.chmod(0o711)
-    assert rows(laid) == 50
+    assert count_rows(laid) == 50
 
 
 def test_programs_that_the_account_cannot_reach_are_copied(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     passing = embedded._may_pass
     monkeypatch.setattr(embedded, "_may_pass", lambda path, who: path.name != "bin" and passing(path, who))
-    lay(folder)
-    assert rows(folder) == 50
+    fill_cluster(folder)
+    assert count_rows(folder) == 50
     assert len(list(folder.glob("programs-*"))) == (0 if os.geteuid() else 1)
 
 
 def test_a_closed_umask_is_no_hindrance(folder: Path) -> None:
     before = os.umask(0o077)
     try:
-        lay(folder)
+        fill_cluster(folder)
         embedded.stop(folder)
-        assert rows(folder) == 50
+        assert count_rows(folder) == 50
     finally:
         os.umask(before)
 

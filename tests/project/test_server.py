@@ -35,7 +35,7 @@ from django.db.migrations.recorder import MigrationRecorder
 
 from grading.operations import tasks
 from tests.cast import SECRET
-from tests.databases import Database, lay_older, made, working_in
+from tests.databases import Database, connected_to, load_older_version, temporary_database
 
 DEPLOY: Path = settings.BASE_DIR / ".deploy"
 PATIENCE = 60.0
@@ -43,7 +43,7 @@ CHAIN = "SELECT number, digest FROM grading_seal ORDER BY number"
 TOKEN = "the-token-of-the-monitor"
 
 
-def until(what: Callable[[], Any]) -> Any:
+def wait_until(what: Callable[[], Any]) -> Any:
     end = time.monotonic() + PATIENCE
     while not (found := what()):
         assert time.monotonic() < end, "nothing came of it"
@@ -57,7 +57,7 @@ def nginx() -> str:
     return found
 
 
-def in_unit(name: str, key: str) -> list[str]:
+def unit_setting(name: str, key: str) -> list[str]:
     return re.findall(rf"^{key}=(.*)$", (DEPLOY / name).read_text(), re.MULTILINE)
 
 
@@ -148,7 +148,7 @@ class Site:
     chain: str = ""
 
     def command(self, unit: str, **places: str) -> list[str]:
-        line = in_unit(unit, "ExecStart")[0].replace("/opt/training-record/.var/venv/bin/python", sys.executable)
+        line = unit_setting(unit, "ExecStart")[0].replace("/opt/training-record/.var/venv/bin/python", sys.executable)
         for place, here in places.items():
             line = line.replace(place.replace("__", "/"), here)
         return shlex.split(line)
@@ -185,7 +185,7 @@ def environment_of(folder: Path, database: Database) -> dict[str, str]:
         "STATIC_ROOT": str(folder / "static"),
         "GUNICORN_SOCKET": f"unix:{folder}/web.sock",
         "WEB_WORKERS": "2",
-        "SECOND_STEP_REQUIRED": "false",  # tests/school/test_second_step.py has it; here a password is enough
+        "SECOND_STEP_REQUIRED": "false",  # tests/school/accounts/test_second_step.py has it; here a password is enough
         "PYTHONDONTWRITEBYTECODE": "1",
     }
 
@@ -228,8 +228,8 @@ def site(tmp_path_factory: pytest.TempPathFactory, django_db_blocker: Any) -> It
     pem, private = make_certificate(folder)
     visitor = Visitor(free_port(), free_port(), pem)
     started: list[subprocess.Popen[bytes]] = []
-    with made("server", "school_holder", "school_server") as database:
-        lay_older(database)
+    with temporary_database("server", "school_holder", "school_server") as database:
+        load_older_version(database)
         found = Site(folder, database, environment_of(folder, database), visitor)
         found.chain = database.psql(database.owner, "-c", CHAIN)
         found.environment["DATABASE_OWNER_URL"] = database.address(database.owner)
@@ -240,7 +240,7 @@ def site(tmp_path_factory: pytest.TempPathFactory, django_db_blocker: Any) -> It
         started.append(found.start("worker", found.command("training-record-worker.service")))
         started.append(found.start("nginx", [nginx(), "-c", str(nginx_settings(folder, visitor, pem, private))]))
         try:
-            until(lambda: (folder / "web.sock").exists() and (folder / "nginx.pid").exists())
+            wait_until(lambda: (folder / "web.sock").exists() and (folder / "nginx.pid").exists())
             yield found
         finally:
             for process in reversed(started):
@@ -259,7 +259,7 @@ def test_an_older_school_came_to_this_version_with_its_chain_and_the_rights_of_i
     assert may == ["t", "f"]
 
 
-class Fails(Operation):
+class FailingOperation(Operation):
     reversible = False
 
     def state_forwards(self, app_label: str, state: Any) -> None:
@@ -275,9 +275,9 @@ def test_a_migration_that_fails_half_way_leaves_the_tables_as_they_were(site: Si
         migrations.RunSQL("CREATE TABLE half_way (n int)"),
         migrations.RunSQL("ALTER TABLE school_school ADD COLUMN half_way int"),
         migrations.RunSQL("ALTER TABLE school_journalentry DISABLE TRIGGER USER"),
-        Fails(),
+        FailingOperation(),
     ]
-    with django_db_blocker.unblock(), working_in(site.database, site.database.owner):
+    with django_db_blocker.unblock(), connected_to(site.database, site.database.owner):
         executor = MigrationExecutor(connection)
         with pytest.raises(RuntimeError, match="half-way"):
             executor.apply_migration(executor.loader.project_state(), broken)
@@ -330,7 +330,7 @@ def test_a_visitor_cannot_say_who_they_are_for_the_proxy(site: Site) -> None:
     assert "no-store" in reply.headers["Cache-Control"]
     secret = "/calendar/5f0c3f9e-0000-4000-8000-000000000000.ics?name=Ines"
     assert site.visitor.ask("GET", secret).status == 404
-    kept = until(lambda: [line for line in site.log("access").splitlines() if "/calendar/" in line])
+    kept = wait_until(lambda: [line for line in site.log("access").splitlines() if "/calendar/" in line])
     assert json.loads(kept[0])["path"] == "/calendar/"
     assert "Ines" not in site.log("access")
 
@@ -338,14 +338,16 @@ def test_a_visitor_cannot_say_who_they_are_for_the_proxy(site: Site) -> None:
 def test_guessing_is_slowed_down(site: Site) -> None:
     stranger = Visitor(site.visitor.secure, site.visitor.plain, site.visitor.certificate)
     assert stranger.ask("GET", "/login/").status == 200
-    until(lambda: stranger.ask("GET", "/login/").status == 429)  # 20 a minute and a burst: a slow machine asks longer
+    wait_until(
+        lambda: stranger.ask("GET", "/login/").status == 429
+    )  # 20 a minute and a burst: a slow machine asks longer
     assert stranger.ask("GET", "/health/").status == 200
 
 
 def test_a_worker_checks_the_records_and_the_monitor_hears_of_it(site: Site, django_db_blocker: Any) -> None:
-    with django_db_blocker.unblock(), working_in(site.database, site.database.owner):
+    with django_db_blocker.unblock(), connected_to(site.database, site.database.owner):
         tasks.check_records.defer(timestamp=0)
-    until(lambda: site.database.psql("postgres", "-c", "SELECT seals, found FROM grading_recordcheck") == "2|0")
+    wait_until(lambda: site.database.psql("postgres", "-c", "SELECT seals, found FROM grading_recordcheck") == "2|0")
     assert site.visitor.ask("GET", "/ready/").text == '{"ready": true}'
     assert site.visitor.ask("GET", "/metrics/").status == 401
     text = site.visitor.ask("GET", "/metrics/", Authorization=f"Bearer {TOKEN}").text
@@ -365,7 +367,7 @@ def test_the_backup_of_each_night_is_made_as_its_unit_says(site: Site) -> None:
     assert "2 seals, the last is 2" in said
     assert "not encrypted" not in said
     assert len(list(kept.iterdir())) == 1
-    assert in_unit("training-record-backup.service", "ReadWritePaths") == ["/var/backups/training-record"]
+    assert unit_setting("training-record-backup.service", "ReadWritePaths") == ["/var/backups/training-record"]
 
 
 def test_each_line_of_the_servers_logs_is_an_object(site: Site) -> None:

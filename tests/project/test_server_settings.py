@@ -36,7 +36,7 @@ print(json.dumps([told, answers]))
 """
 
 
-def run(program: str, **given: str) -> str:
+def run_with_environment(program: str, **given: str) -> str:
     done = subprocess.run(
         [sys.executable, "-c", program], env=GIVEN | {"DJANGO_SETTINGS_MODULE": "school.settings"} | given,
         cwd=settings.BASE_DIR, capture_output=True, text=True, timeout=60, check=False,
@@ -47,7 +47,7 @@ def run(program: str, **given: str) -> str:
 
 
 def test_a_server_is_strict() -> None:
-    told, (plain, wrong) = json.loads(run(PROGRAM).splitlines()[-1])
+    told, (plain, wrong) = json.loads(run_with_environment(PROGRAM).splitlines()[-1])
     assert told["DEBUG"] is False
     for kind in ("SESSION", "CSRF"):
         assert told[f"{kind}_COOKIE_NAME"].startswith("__Host-")
@@ -77,4 +77,4 @@ def test_this_machine_alone_speaks_http() -> None:
 )
 def test_a_server_that_could_not_be_safe_does_not_start(given: dict[str, str]) -> None:
     with pytest.raises(RuntimeError, match="ImproperlyConfigured"):
-        run("import school.settings", **given)
+        run_with_environment("import school.settings", **given)

@@ -8,8 +8,8 @@ from django.http import HttpResponse
 from django.test import Client
 
 from tests.cast import Cast
-from tests.factories import begin, tap
-from tests.htmx import OOB, plain, swapped
+from tests.factories import begin_lesson, record_entries
+from tests.htmx_swaps import OUT_OF_BAND, apply_swap, comparable_lines
 
 # Hints of how many were counted so far, in fields that may hold what is being typed: fresh at the next load.
 HINTS = ("l-takeoffs", "l-landings")
@@ -54,52 +54,54 @@ def load(bert: Client, page: str) -> BeautifulSoup:
 )
 def test_one_tap(cast: Cast, bert: Client, name: str, value: str) -> None:
     """The input tapped already shows itself in the browser; every other piece that changed comes with the answer."""
-    lesson = begin(cast)
+    lesson = begin_lesson(cast)
     value = value.format(runway=cast.runway.pk, today=cast.today)
     page = f"/lessons/{lesson.uid}/"
     before = bert.get(page).text
     reply = post(bert, f"{page}entries/", {name: value, "circuit": "1"}, **{"HX-Trigger-Name": name})
-    pieces = [str(piece["id"]) for piece in BeautifulSoup(reply.content, "html.parser").select(f"[{OOB}]")]
+    pieces = [str(piece["id"]) for piece in BeautifulSoup(reply.content, "html.parser").select(f"[{OUT_OF_BAND}]")]
     assert {"missing", "undo", "refused", "saved"} <= set(pieces)
     grades = [piece for piece in pieces if piece.startswith("given-")]
     if name.startswith("circuit"):
         assert grades == [f"given-{name.split('.')[2]}"]  # the others stay as they are
     elif name in ("lesson.dual_minutes", "lesson.remarks", "lesson.runway"):
         assert grades == []
-    after, fresh = swapped(before, reply, None), load(bert, page)
+    after, fresh = apply_swap(before, reply, None), load(bert, page)
     for piece in set(pieces) - {"saved"}:  # names the second of its load
-        assert plain(after, piece) == plain(fresh, piece)
+        assert comparable_lines(after, piece) == comparable_lines(fresh, piece)
 
 
 @pytest.mark.parametrize("ending", ["full_stop", "touch_and_go", "go_around"])
 def test_closing_a_circuit(cast: Cast, bert: Client, ending: str) -> None:
-    lesson = begin(cast)
-    tap(cast, lesson, **FIRST)
+    lesson = begin_lesson(cast)
+    record_entries(cast, lesson, **FIRST)
     page = f"/lessons/{lesson.uid}/"
     before = bert.get(page).text
     sent = {"circuit": "1", "circuit.1.ending": ending, "circuit.1.closed": "on"}
     reply = post(bert, f"{page}entries/", sent, **{"HX-Target": "work"})
-    assert plain(swapped(before, reply, "work"), without=HINTS) == plain(load(bert, page), without=HINTS)
+    assert comparable_lines(apply_swap(before, reply, "work"), without=HINTS) == comparable_lines(
+        load(bert, page), without=HINTS
+    )
 
 
 def test_taking_back_a_tap(cast: Cast, bert: Client) -> None:
-    lesson = begin(cast)
-    tap(cast, lesson, **FIRST)
+    lesson = begin_lesson(cast)
+    record_entries(cast, lesson, **FIRST)
     page = f"/lessons/{lesson.uid}/"
     before = bert.get(page).text
     reply = post(bert, f"{page}undo/", {}, **{"HX-Target": "work"})
-    after = swapped(before, reply, "work")
-    assert plain(after) != plain(BeautifulSoup(before, "html.parser"))
-    assert plain(after, without=HINTS) == plain(load(bert, page), without=HINTS)
+    after = apply_swap(before, reply, "work")
+    assert comparable_lines(after) != comparable_lines(BeautifulSoup(before, "html.parser"))
+    assert comparable_lines(after, without=HINTS) == comparable_lines(load(bert, page), without=HINTS)
 
 
 @pytest.mark.parametrize("name", ["lesson.remarks", "lesson.wind_speed_kt", "lesson.runway"])
 def test_taking_back_a_detail_shows_what_stood_there(cast: Cast, bert: Client, name: str) -> None:
-    lesson = begin(cast)
-    tap(cast, lesson, **{name: "" if name == "lesson.runway" else "13"})
+    lesson = begin_lesson(cast)
+    record_entries(cast, lesson, **{name: "" if name == "lesson.runway" else "13"})
     page = f"/lessons/{lesson.uid}/"
     before = bert.get(page).text
     reply = post(bert, f"{page}undo/", {}, **{"HX-Target": "work"})
-    after, fresh = swapped(before, reply, "work"), load(bert, page)
+    after, fresh = apply_swap(before, reply, "work"), load(bert, page)
     for part in ("work", "wind-form", "wind-said", "targets", "hours-form"):
-        assert plain(after, part) == plain(fresh, part)
+        assert comparable_lines(after, part) == comparable_lines(fresh, part)

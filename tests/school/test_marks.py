@@ -17,16 +17,16 @@ NASTY = 'Óda "<b>&</b>" עדה'
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-def parsed(drawing: str) -> ElementTree.Element:
+def parse_svg(drawing: str) -> ElementTree.Element:
     """As XML. Pages hold the marks in HTML, which needs no namespace; a file would."""
     return ElementTree.fromstring(drawing.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1))
 
 
-def shape(drawing: str) -> str:
+def shape_of(drawing: str) -> str:
     return drawing.split(">", 1)[1]
 
 
-def circuits(*landings: PartGrade | None) -> list[CircuitMarks]:
+def circuit_row(*landings: PartGrade | None) -> list[CircuitMarks]:
     return [
         CircuitMarks(
             number, {"takeoff": PartGrade("perform"), **({"landing": part} if part else {})}, {"touchdown": 80.0}
@@ -39,39 +39,39 @@ TOUCHDOWN = GateSeries("touchdown", "Touchdown", "0 ft +400 \u22120", 400, 0, "l
 STANDARD, BELOW, AROUND = PartGrade("perform"), PartGrade("practice", "prompted"), PartGrade("go_around")
 
 
-def every_single_mark() -> Iterator[str]:
+def all_marks() -> Iterator[str]:
     yield from (marks.square(level, help, 28, NASTY) for level in (*LEVELS, "go_around") for help in HELPS)
     yield from (marks.triangle(state, 20, NASTY) for state in TRIANGLE_STATES)
     yield from (marks.stamp(state, 20, NASTY) for state in STAMP_STATES)
     yield from (marks.storage_mark(place, 20, NASTY) for place in STORAGE_PLACES)
     yield from (marks.deviation_scale(amount, 10, 5, NASTY) for amount in (None, 0, 8, -8, 60, -60))
     yield marks.runway_wind(NASTY, 250, 290, 12, NASTY)
-    yield marks.circuit_strip(circuits(STANDARD, AROUND), {"landing": 1}, 3, NASTY)
+    yield marks.circuit_strip(circuit_row(STANDARD, AROUND), {"landing": 1}, 3, NASTY)
 
 
-@pytest.mark.parametrize("drawing", list(every_single_mark()))
+@pytest.mark.parametrize("drawing", list(all_marks()))
 def test_a_labelled_mark_is_an_image_whose_name_is_exactly_its_label(drawing: str) -> None:
-    root = parsed(drawing)
+    root = parse_svg(drawing)
     assert (root.get("role"), root.get("aria-label")) == ("img", NASTY)
     assert "aria-hidden" not in root.attrib
 
 
 def test_a_mark_without_a_label_is_hidden_beside_its_word() -> None:
     for drawing in (marks.square("perform"), marks.triangle("met"), marks.stamp("signed"), marks.storage_mark("here")):
-        assert parsed(drawing).get("aria-hidden") == "true"
+        assert parse_svg(drawing).get("aria-hidden") == "true"
 
 
 def test_words_inside_a_figure_cannot_become_markup() -> None:
     series = GateSeries("touchdown", NASTY, NASTY, 400, 0, NASTY, NASTY)
-    lessons = [(NASTY, NASTY, circuits(STANDARD))]
+    lessons = [(NASTY, NASTY, circuit_row(STANDARD))]
     columns, labels = re.findall(r"<svg .*?</svg>", marks.circuits_figure(lessons, [series], {}, 3, NASTY))
-    said = [element.text for element in (*parsed(columns).iter(f"{SVG}text"), *parsed(labels).iter(f"{SVG}text"))]
+    said = [element.text for element in (*parse_svg(columns).iter(f"{SVG}text"), *parse_svg(labels).iter(f"{SVG}text"))]
     assert said.count(NASTY) >= 4
     assert "<b>" not in columns + labels
 
 
 def test_marks_name_no_colour_and_repeat_on_a_page() -> None:
-    for drawing in every_single_mark():
+    for drawing in all_marks():
         assert not re.search(r'\sid=|\sstyle=|<style|url\(|(?:fill|stroke)="(?!none|currentColor|var\(--)', drawing)
 
 
@@ -84,16 +84,16 @@ def test_marks_name_no_colour_and_repeat_on_a_page() -> None:
     ],
 )
 def test_each_state_has_a_shape_of_its_own(draw: Callable[[str], str], words: tuple[str, ...]) -> None:
-    assert len({shape(draw(word)) for word in words}) == len(words)
+    assert len({shape_of(draw(word)) for word in words}) == len(words)
 
 
 def test_each_grade_has_a_shape_of_its_own() -> None:
-    drawn = {shape(marks.square(level, help)) for level in LEVELS for help in HELPS}
+    drawn = {shape_of(marks.square(level, help)) for level in LEVELS for help in HELPS}
     assert len(drawn) == len(LEVELS) * len(HELPS)
 
 
 def test_lapsed_and_set_aside_differ_in_fill_and_in_the_slope_of_their_stroke() -> None:
-    lapsed, aside = parsed(marks.triangle("lapsed", 20)), parsed(marks.triangle("set_aside", 20))
+    lapsed, aside = parse_svg(marks.triangle("lapsed", 20)), parse_svg(marks.triangle("set_aside", 20))
     assert [root[0].get("fill") for root in (lapsed, aside)] == ["currentColor", "none"]
     strokes = [str(root[-1].get("d")) for root in (lapsed, aside)]
     assert re.fullmatch(r"M[\d.]+ [\d.]+L[\d.]+ [\d.]+", strokes[0])
@@ -116,13 +116,13 @@ def test_a_word_the_language_does_not_have_is_refused(draw: Callable[[], str]) -
 
 
 def test_fill_grows_with_the_level_and_only_perform_without_help_is_seamless() -> None:
-    heights = [float(parsed(marks.square(level))[-1].get("height", 0)) for level in LEVELS[1:]]
+    heights = [float(parse_svg(marks.square(level))[-1].get("height", 0)) for level in LEVELS[1:]]
     assert heights == sorted(set(heights))
-    assert [len(parsed(marks.square(level))) for level in LEVELS] == [1, 2, 2, 2, 1]
-    assert len(parsed(marks.square("perform", "prompted"))) == 3
+    assert [len(parse_svg(marks.square(level))) for level in LEVELS] == [1, 2, 2, 2, 1]
+    assert len(parse_svg(marks.square("perform", "prompted"))) == 3
 
 
-def xs(drawing: str, pattern: str) -> list[float]:
+def x_positions(drawing: str, pattern: str) -> list[float]:
     return [float(x) for x in re.findall(pattern, drawing)]
 
 
@@ -131,14 +131,14 @@ POINTER = r'd="M([\d.]+) 8L'
 
 
 def test_a_two_sided_scale_brackets_each_tolerance_at_its_own_distance() -> None:
-    low, high = xs(marks.deviation_scale(None, 10, 5), BRACKET)
+    low, high = x_positions(marks.deviation_scale(None, 10, 5), BRACKET)
     assert (high - 130) == pytest.approx(2 * (130 - low), abs=0.02)
 
 
 def test_a_one_sided_scale_has_its_lower_bracket_on_the_target() -> None:
     """Touchdown: within 400 ft beyond or on the point, never short (FAA-S-ACS-6C, Area of Operation IV, Task B)."""
     drawing = marks.deviation_scale(0, 400, 0)
-    assert xs(drawing, BRACKET)[0] == 130
+    assert x_positions(drawing, BRACKET)[0] == 130
     assert drawing.count("<circle") == 2
 
 
@@ -150,22 +150,22 @@ def test_a_one_sided_scale_has_its_lower_bracket_on_the_target() -> None:
 def test_the_pointer_is_solid_exactly_inside_the_tolerance(
     amount: float, over: float, under: float, inside: bool
 ) -> None:
-    pointer = parsed(marks.deviation_scale(amount, over, under))[-1]
+    pointer = parse_svg(marks.deviation_scale(amount, over, under))[-1]
     assert pointer.get("fill") == ("currentColor" if inside else "var(--paper)")
 
 
 def test_the_pointer_stands_in_proportion_and_turns_into_an_arrowhead_off_the_scale() -> None:
-    low, high = xs(marks.deviation_scale(None, 10, 10), BRACKET)
-    assert xs(marks.deviation_scale(10, 10, 10), POINTER) == [pytest.approx(high, abs=0.02)]
-    assert xs(marks.deviation_scale(-10, 10, 10), POINTER) == [pytest.approx(low, abs=0.02)]
+    low, high = x_positions(marks.deviation_scale(None, 10, 10), BRACKET)
+    assert x_positions(marks.deviation_scale(10, 10, 10), POINTER) == [pytest.approx(high, abs=0.02)]
+    assert x_positions(marks.deviation_scale(-10, 10, 10), POINTER) == [pytest.approx(low, abs=0.02)]
     right, left = marks.deviation_scale(21, 10, 10), marks.deviation_scale(-21, 10, 10)
-    assert not xs(right, POINTER)
-    assert not xs(left, POINTER)
-    assert shape(right) != shape(left)
+    assert not x_positions(right, POINTER)
+    assert not x_positions(left, POINTER)
+    assert shape_of(right) != shape_of(left)
 
 
 def test_nothing_measured_has_no_pointer_and_no_tolerance_no_scale() -> None:
-    assert len(parsed(marks.deviation_scale(None, 10, 10))) == len(parsed(marks.deviation_scale(0, 10, 10))) - 1
+    assert len(parse_svg(marks.deviation_scale(None, 10, 10))) == len(parse_svg(marks.deviation_scale(0, 10, 10))) - 1
     with pytest.raises(ValueError, match="no scale"):
         marks.deviation_scale(1, 0, 0)
 
@@ -174,30 +174,30 @@ LINE = r'd="M([\d.]+) [\d.]+H([\d.]+)" fill="none" stroke="var\(--accent\)"'
 
 
 def test_the_row_under_way_is_drawn_under_the_landings_it_counts_not_under_a_go_around() -> None:
-    drawing = marks.circuit_strip(circuits(BELOW, STANDARD, AROUND), {"landing": 1}, 3, "Landings in a row: 1 of 3")
+    drawing = marks.circuit_strip(circuit_row(BELOW, STANDARD, AROUND), {"landing": 1}, 3, "Landings in a row: 1 of 3")
     assert re.findall(LINE, drawing) == [("17", "29")]
 
 
 def test_a_full_row_and_no_row_are_not_underlined_in_the_strip() -> None:
-    for length, flown in ((3, circuits(STANDARD, STANDARD, STANDARD)), (0, circuits(STANDARD, BELOW))):
+    for length, flown in ((3, circuit_row(STANDARD, STANDARD, STANDARD)), (0, circuit_row(STANDARD, BELOW))):
         assert not re.findall(LINE, marks.circuit_strip(flown, {"landing": length}, 3, "Landings"))
 
 
 def test_an_empty_strip_and_an_empty_figure_are_still_drawings() -> None:
-    parsed(marks.circuit_strip([], {}, 3, "No circuits"))
+    parse_svg(marks.circuit_strip([], {}, 3, "No circuits"))
     columns, labels = re.findall(r"<svg .*?</svg>", marks.circuits_figure([], [TOUCHDOWN], {}, 3, "No circuits"))
-    assert parsed(columns).get("height") == parsed(labels).get("height")
+    assert parse_svg(columns).get("height") == parse_svg(labels).get("height")
 
 
 def test_a_row_that_began_before_the_figure_is_open_at_its_left_end() -> None:
-    lessons = [("Lesson 7", "9 June", circuits(STANDARD, STANDARD))]
+    lessons = [("Lesson 7", "9 June", circuit_row(STANDARD, STANDARD))]
     begun, whole = (marks.circuits_figure(lessons, [], {"landing": length}, 3, "Landings") for length in (9, 2))
     ticks = [len(re.findall(r'd="M[^"]*V[^"]*H[^"]*V', drawing)) for drawing in (begun, whole)]
     assert ticks[1] == ticks[0] + 1
 
 
 def test_the_band_of_a_one_sided_gate_ends_on_its_target_line() -> None:
-    drawing = marks.circuits_figure([("Lesson 7", "9 June", circuits(STANDARD))], [TOUCHDOWN], {}, 3, "Landings")
+    drawing = marks.circuits_figure([("Lesson 7", "9 June", circuit_row(STANDARD))], [TOUCHDOWN], {}, 3, "Landings")
     y, high = (
         float(part)
         for part in re.findall(r'y="([\d.]+)" width="[\d.]+" height="([\d.]+)" fill="var\(--land', drawing)[0]
@@ -209,7 +209,7 @@ def test_the_band_of_a_one_sided_gate_ends_on_its_target_line() -> None:
 
 
 def test_a_value_nobody_noted_is_dashed_in_its_column() -> None:
-    noted = circuits(STANDARD)
+    noted = circuit_row(STANDARD)
     missing = [CircuitMarks(1, noted[0].parts)]
     dashes = [
         marks.circuits_figure([("Lesson 7", "9 June", flown)], [TOUCHDOWN], {}, 3, "Landings").count(
@@ -228,7 +228,9 @@ def test_a_value_nobody_noted_is_dashed_in_its_column() -> None:
 def test_the_wind_has_its_components_in_whole_knots_and_no_leg_where_there_is_none(
     direction: int, across: str | None, along: str | None
 ) -> None:
-    said = [element.text for element in parsed(marks.runway_wind("25", 250, direction, 20, "Wind")).iter(f"{SVG}text")]
+    said = [
+        element.text for element in parse_svg(marks.runway_wind("25", 250, direction, 20, "Wind")).iter(f"{SVG}text")
+    ]
     assert said == ["25", *(value for value in (across, along) if value)]
 
 
@@ -259,4 +261,4 @@ def test_filters_say_it_as_the_trade_does(source: str, said: str) -> None:
 
 def test_a_tag_marks_its_drawing_safe_and_its_label_stays_escaped() -> None:
     drawn = Template("{% load marks %}{% mark_triangle 'met' 20 name %}").render(Context({"name": NASTY}))
-    assert parsed(drawn).get("aria-label") == NASTY
+    assert parse_svg(drawn).get("aria-label") == NASTY

@@ -1,0 +1,55 @@
+"""What htmx would make of an answer: the page after the swap, for comparing with the page loaded afresh."""
+
+import copy
+import re
+from collections.abc import Iterable
+
+from bs4 import BeautifulSoup, Tag
+from django.http import HttpResponse
+
+OUT_OF_BAND = "hx-swap-oob"
+
+
+def apply_swap(page_html: str, response: HttpResponse, target_id: str | None, swap: str = "outerHTML") -> BeautifulSoup:
+    """Apply an answer to a page: pieces out of band first, then what is left to the target.
+
+    Only what this project uses: outerHTML, innerHTML, and hx-swap-oob="true". A piece or a target that
+    the page does not have fails, as it would be lost in the browser without a word. `target_id` is None
+    where the answer has pieces only.
+    """
+    page = BeautifulSoup(page_html, "html.parser")
+    answer = BeautifulSoup(response.content, "html.parser")
+    for piece in answer.select(f"[{OUT_OF_BAND}]"):
+        assert piece[OUT_OF_BAND] == "true", f"a swap this helper does not know: {piece[OUT_OF_BAND]}"
+        del piece[OUT_OF_BAND]
+        _element(page, str(piece["id"])).replace_with(piece.extract())
+    if target_id is None:
+        assert not answer.get_text().strip(), f"nothing takes this: {answer.get_text().strip()[:80]}"
+        return page
+    target = _element(page, target_id)
+    if swap == "innerHTML":
+        target.clear()
+        target.extend(list(answer.contents))
+    else:
+        assert swap == "outerHTML", f"a swap this helper does not know: {swap}"
+        target.replace_with(*list(answer.contents))
+    return page
+
+
+def _element(page: Tag, name: str) -> Tag:
+    found = page.find_all(id=name)
+    assert len(found) == 1, f"the page has {len(found)} elements with the id {name}"
+    element = found[0]
+    assert isinstance(element, Tag)
+    return element
+
+
+def comparable_lines(page: BeautifulSoup, part: str = "main", without: Iterable[str] = ()) -> list[str]:
+    """A part of the page in lines, without what differs between any two loads: secrets of forms, white space."""
+    apart = copy.copy(_element(page, part))
+    for field in apart.select("input[name=csrfmiddlewaretoken]"):
+        field.decompose()
+    for name in without:
+        _element(apart, name).decompose()
+    text = re.sub(r"\s+", " ", apart.decode())
+    return [line.strip() for line in re.sub(r"> ?<", ">\n<", text).split("\n")]

@@ -1,0 +1,118 @@
+"""Every page that can be reached by links, for each role, against the rules of axe for WCAG 2.2 A and AA.
+
+Source: axe-core (the library), tags wcag2a to wcag22aa and best-practice. What it cannot see, such as the order of the
+keyboard and the focus after a swap, is in the journeys.
+"""
+
+import re
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
+
+from tests.cast import Cast
+from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries
+from tests.grading.actions.test_decisions import make_ready
+from tests.journeys.devices import DESKTOP, PHONE, TABLET, OpenPage
+
+RULES = {
+    "resultTypes": ["violations"],
+    "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+}
+# The lesson page is read in the sun: contrast of 7 to 1 (WCAG 2.2, 1.4.6), in every light.
+ENHANCED = {"resultTypes": ["violations"], "runOnly": ["color-contrast-enhanced"]}
+COLOURS = RULES | {"runOnly": ["color-contrast"]}
+OPEN_ALL = "() => document.querySelectorAll('details').forEach(e => e.open = true)"
+LINKS = "() => [...document.querySelectorAll('a[href^=\"/\"]:not([download])')].map(e => e.getAttribute('href'))"
+# Pages that show others nothing that the first of the roles below who reaches them does not see: one role looks.
+THE_SAME = re.compile(
+    r"^/(account|calendar|find|marks|people|aircraft|aerodromes|journal|settings|standard|records/retention|tablet"
+    r"|syllabuses/\d+|gates/[a-z0-9-]+)/"
+)
+SEEN: set[str] = set()
+NOT_A_PAGE = re.compile(r"\.(pdf|csv|xlsx|zip|ics|yaml|json|pem)$|/form/$|/file/")
+
+
+def page_kind(address: str) -> str:
+    """Pages of one kind are looked at once: the keys in the address do not matter."""
+    return re.sub(r"[0-9a-f-]{36}|\d+", "_", re.sub(r"[?&]next=[^&]*", "", address))
+
+
+AT_NIGHT: set[str] = set()  # kinds of page looked at by night: one role is enough, light changes nothing but colours
+
+
+def broken_rules(page: Page, first: bool) -> list[str]:
+    """What all pages of a role have alike, its heading and its foot, is looked at on the first of them."""
+    page.evaluate(OPEN_ALL)
+    asked = {"include": [["html"]], "exclude": [] if first else [["header.top"], ["body footer"]]}
+    answers: list[tuple[str, Any]] = [("day", Axe().run(page, context=asked, options=RULES).response)]
+    if page_kind(page.url) not in AT_NIGHT:
+        AT_NIGHT.add(page_kind(page.url))
+        page.evaluate("document.documentElement.dataset.light = 'night'")
+        answers.append(("night", page.evaluate("([asked, options]) => axe.run(asked, options)", [asked, COLOURS])))
+    return [
+        f"{light} {page.url} {rule['id']}: {node['html'][:200]}"
+        for light, answer in answers
+        for rule in answer["violations"]
+        for node in rule["nodes"]
+    ]
+
+
+def walk_pages(page: Page, start: str) -> tuple[set[str], list[str]]:
+    seen, todo, found = set(), [start], []
+    while todo:
+        address = todo.pop(0).split("#")[0]
+        if page_kind(address) in seen or NOT_A_PAGE.search(address.split("?")[0]):
+            continue
+        seen.add(page_kind(address))
+        if THE_SAME.match(address):
+            if page_kind(address) in SEEN:
+                continue
+            SEEN.add(page_kind(address))
+        page.goto(address)
+        found += broken_rules(page, first=len(seen) == 1)
+        todo += page.evaluate(LINKS)
+    return seen, found
+
+
+@pytest.mark.parametrize(
+    ("who", "size", "start", "pages"),
+    [
+        ("amelia", DESKTOP, "/students/", 19),
+        ("bert", TABLET, "/lessons/", 14),
+        ("dora", PHONE, "/me/", 4),
+        ("frida", DESKTOP, "/records/", 12),
+    ],
+)
+def test_no_page_breaks_a_rule(
+    transactional_cast: Cast,
+    enter: OpenPage,
+    who: str,
+    size: tuple[int, int],
+    start: str,
+    pages: int,
+) -> None:
+    cast = transactional_cast
+    make_ready(cast)
+    fly_lesson(cast, circuits=3, level="practice", enrolment=cast.other_enrolment)
+    lesson = begin_lesson(cast)
+    record_circuit(cast, lesson, 1, "practice", **{"landing.fault.bounced": "on", "landing.help": "prompted"})
+    record_entries(cast, lesson, **{"circuit.2.approach.measure.landing-line.speed": "75"})
+    seen, found = walk_pages(enter(who, size), start)
+    assert found == []
+    assert len(seen) >= pages, seen
+
+
+def test_the_lesson_page_has_enhanced_contrast(transactional_cast: Cast, enter: OpenPage) -> None:
+    lesson = begin_lesson(transactional_cast)
+    record_circuit(transactional_cast, lesson, 1, "practice", **{"landing.help": "prompted"})
+    page = enter("bert", TABLET)
+    page.goto(f"/lessons/{lesson.uid}/")
+    page.wait_for_selector("html[data-ready]", state="attached")
+    page.evaluate(OPEN_ALL)
+    for light in ("day", "sun", "night"):
+        page.evaluate(f"document.documentElement.dataset.light = '{light}'")
+        answer: Any = Axe().run(page, options=ENHANCED).response
+        assert [node["html"][:200] for rule in answer["violations"] for node in rule["nodes"]] == [], light
+        assert answer["passes"], light

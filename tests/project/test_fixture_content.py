@@ -1,0 +1,348 @@
+"""The syllabus and the aircraft types of fixtures/ against the rule and the published tolerances. Files only.
+
+Sources: 14 CFR 61.87 (items, knowledge test) and 61.31(i) (tailwheel); FAA-S-ACS-6C, tasks PA.III.B, PA.IV.A and
+PA.IV.B (tolerances); AIM 4-3-3, figure keys 3 and 5; AMC1 FCL.210 (exercises). Checks that name none are the
+project's own.
+"""
+
+import json
+import math
+import re
+from collections import Counter
+from decimal import Decimal
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.lessons import circuit_figures
+
+FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
+SYLLABUS: dict[str, Any] = json.loads((FIXTURES / "syllabus/first-solo.json").read_text())
+TYPES: dict[str, dict[str, Any]] = {
+    name: json.loads((FIXTURES / f"aircraft/{name}.json").read_text()) for name in ("tailwheel", "nosewheel")
+}
+MANOEUVRES: dict[str, dict[str, Any]] = {row["code"]: row for row in SYLLABUS["manoeuvres"]}
+UNITS: list[dict[str, Any]] = [unit for stage in SYLLABUS["stages"] for unit in stage["units"]]
+LEVELS = ("describe", "explain", "practice", "perform")
+PARTS = ("takeoff", "approach", "landing")
+DOWN = ("circuit", "approach", "landing")
+FT_PER_MIN_OF_A_KNOT = 1852 / 0.3048 / 60
+
+each_type = pytest.mark.parametrize("kind", TYPES.values(), ids=TYPES)
+each_part = pytest.mark.parametrize("part", PARTS)
+
+
+def gates_by_code(kind: dict[str, Any]) -> dict[str, dict[str, Any]]:
+    return {row["code"]: row for row in kind["gate_set"]["gates"]}
+
+
+def targets(kind: dict[str, Any], quantity: str, *phases: str) -> list[tuple[dict[str, Any], dict[str, Any]]]:
+    """Gate and target of a quantity, in the order flown."""
+    return [
+        (gate, target)
+        for gate in kind["gate_set"]["gates"]
+        if not phases or gate["phase"] in phases
+        for target in gate["targets"]
+        if target["quantity"] == quantity
+    ]
+
+
+def target_of(kind: dict[str, Any], gate: str, quantity: str) -> dict[str, Any]:
+    found: dict[str, Any] = next(row for row in gates_by_code(kind)[gate]["targets"] if row["quantity"] == quantity)
+    return found
+
+
+def tolerance_of(target: dict[str, Any]) -> tuple[str, str]:
+    return target["over"], target["under"]
+
+
+def duplicates(values: list[Any]) -> list[Any]:
+    return [value for value, count in Counter(values).items() if count > 1]
+
+
+def unit_codes(unit: dict[str, Any]) -> set[str]:
+    return {row["code"] for row in unit["manoeuvres"]}
+
+
+def test_the_fifteen_items_are_those_of_the_rule_and_all_are_trained() -> None:
+    """14 CFR 61.87(d)(1)-(15)."""
+    rule = [f"61.87(d)({number})" for number in range(1, 16)]
+    assert [item["code"] for item in SYLLABUS["items"]] == rule
+    assert {item for unit in UNITS for code in unit_codes(unit) for item in MANOEUVRES[code]["items"]} == set(rule)
+
+
+def test_items_are_trained_in_flight_with_an_instructor() -> None:
+    """14 CFR 61.87(c)(1) asks for flight training. Preparation, (d)(1), may begin and end on the ground."""
+    begun: dict[str, str] = {}
+    practised: set[str] = set()
+    for unit in UNITS:
+        for row in unit["manoeuvres"]:
+            for item in MANOEUVRES[row["code"]]["items"]:
+                begun.setdefault(item, unit["kind"])
+                if unit["kind"] == "dual" and row["expected"] in ("practice", "perform"):
+                    practised.add(item)
+    assert {item for item, kind in begun.items() if kind != "dual"} == {"61.87(d)(1)"}
+    assert set(begun) - practised == {"61.87(d)(1)"}
+
+
+def test_tailwheel_training_is_in_the_dual_units() -> None:
+    """14 CFR 61.31(i)(1): normal and crosswind takeoffs and landings, wheel landings, go-arounds."""
+    flown = {code for unit in UNITS if unit["kind"] == "dual" for code in unit_codes(unit)}
+    assert {"takeoff", "landing", "crosswind_takeoff", "crosswind_landing", "wheel_landing", "go_around"} <= flown
+    graded = [row for unit in UNITS for row in unit["manoeuvres"] if row["code"] == "wheel_landing"]
+    assert not any(row["compulsory"] for row in graded)  # a nosewheel type has none
+
+
+def test_codes_are_unique_and_numbers_run_on() -> None:
+    assert not duplicates([row["code"] for row in SYLLABUS["manoeuvres"]])
+    assert not duplicates([row["code"] for row in SYLLABUS["faults"]])
+    for manoeuvre in MANOEUVRES.values():
+        assert not duplicates([row["code"] for row in manoeuvre["criteria"]]), manoeuvre["code"]
+    for unit in UNITS:
+        assert not duplicates([row["code"] for row in unit["manoeuvres"]]), unit["number"]
+    assert [stage["number"] for stage in SYLLABUS["stages"]] == [1, 2, 3]
+    assert [unit["number"] for unit in UNITS] == list(range(1, 19))
+
+
+def test_units_and_faults_name_manoeuvres_there_are_and_each_is_planned() -> None:
+    planned = {code for unit in UNITS for code in unit_codes(unit)}
+    assert planned == set(MANOEUVRES)
+    assert {code for fault in SYLLABUS["faults"] for code in fault["manoeuvres"]} <= planned
+    assert {*PARTS, "go_around", "engine_failure_after_takeoff", "circuit_emergencies"} <= planned
+
+
+def test_criteria_are_observed_or_measured_at_a_gate_of_a_type() -> None:
+    known = {
+        (gate["code"], target["quantity"])
+        for kind in TYPES.values()
+        for gate in kind["gate_set"]["gates"]
+        for target in gate["targets"]
+    }
+    for manoeuvre in MANOEUVRES.values():
+        assert manoeuvre["criteria"], manoeuvre["code"]
+        for row in manoeuvre["criteria"]:
+            at_gate = (row["gate"], row["quantity"])
+            assert at_gate in known if row["kind"] == "measured" else at_gate == (None, None), row
+            assert row["from_unit"] in (None, *range(1, 19)), row
+
+
+@each_type
+@each_part
+def test_each_part_of_a_circuit_is_measured_on_both_types(part: str, kind: dict[str, Any]) -> None:
+    assert any(row["gate"] in gates_by_code(kind) for row in MANOEUVRES[part]["criteria"])
+
+
+def test_every_fault_says_cause_cure_and_source_and_fits_a_key() -> None:
+    for fault in SYLLABUS["faults"]:
+        assert fault["manoeuvres"], fault["code"]
+        assert len(fault["name"]) <= 22, fault["name"]
+        assert fault["cause"].endswith("."), fault["code"]
+        assert fault["cure"].endswith("."), fault["code"]
+        assert fault["source"] == "common practice" or fault["source"].startswith("Airplane Flying Handbook (FAA-H-")
+
+
+@each_part
+def test_the_fault_keys_of_a_circuit_part_are_few_and_differ(part: str) -> None:
+    names = [row["name"] for row in SYLLABUS["faults"] if part in row["manoeuvres"]]
+    assert 8 <= len(names) <= 12
+    assert not duplicates(names)
+
+
+CRITICAL_FAULTS = """no-lookout-lining-up ground-loop bounce-chased final-slow skidding-turn turned-back no-go-around
+heavy-braking nose-over-risk gear-not-checked landed-short"""
+
+
+@pytest.mark.parametrize("code", CRITICAL_FAULTS.split())
+def test_faults_that_put_safety_at_stake_are_critical(code: str) -> None:
+    """The school's choice."""
+    assert next(row for row in SYLLABUS["faults"] if row["code"] == code)["critical"] is True
+
+
+def test_expected_levels_never_fall() -> None:
+    reached: dict[str, int] = {}
+    for unit in UNITS:
+        for row in unit["manoeuvres"]:
+            level = LEVELS.index(row["expected"])
+            assert level >= reached.get(row["code"], 0), (unit["number"], row["code"])
+            reached[row["code"]] = level
+
+
+def test_circuit_units_grade_takeoff_approach_and_landing() -> None:
+    flying = [unit for unit in UNITS if unit["flies_circuits"]]
+    assert [unit["number"] for unit in flying] == [8, 9, 10, 11, 12, 13, 14, 16, 17, 18]
+    for unit in flying:
+        assert unit_codes(unit) >= set(PARTS), unit["number"]
+        assert unit["ending"] == "full_stop"
+        assert unit["kind"] != "ground"
+
+
+def test_knowledge_then_the_check_then_solo() -> None:
+    """14 CFR 61.87(b): the test is given, and its wrong answers reviewed, before solo. The check is the school's."""
+    assert [unit["kind"] for unit in UNITS[-4:]] == ["ground", "stage_check", "solo", "solo"]
+    assert {unit["kind"] for unit in UNITS[:-4]} == {"ground", "dual"}
+
+
+def test_exercises_follow_the_broad_order_of_the_european_list() -> None:
+    """AMC1 FCL.210 exercises 1-14; its (c)(1) makes the numbering a broad sequence, not a fixed order."""
+    met = list(dict.fromkeys(int(number) for unit in UNITS for number in re.findall(r"\d+", unit["exercises"])))
+    assert met == list(range(1, 15))
+
+
+def test_every_brief_is_short_and_names_the_threat() -> None:
+    for unit in UNITS:
+        assert 2 <= unit["brief"].count(".") <= 5, unit["number"]
+        assert "Threat:" in unit["brief"], unit["number"]
+        assert unit["aim"].count(".") == 1, unit["number"]
+
+
+@each_type
+def test_gates_are_in_the_order_flown(kind: dict[str, Any]) -> None:
+    rows = kind["gate_set"]["gates"]
+    assert not duplicates([row["code"] for row in rows])
+    assert not duplicates([row["code"] for row in rows])
+    along = [row["along_ft"] for row in rows]
+    assert along == sorted(set(along))
+    phases = [row["phase"] for row in rows]
+    assert phases == sorted(phases, key=("takeoff", *DOWN).index)
+
+
+@each_type
+def test_every_target_has_a_tolerance_and_the_unit_of_its_quantity(kind: dict[str, Any]) -> None:
+    units = {"speed": "kt", "height": "ft", "distance": "ft", "bank": "deg"}
+    for gate in kind["gate_set"]["gates"]:
+        assert not duplicates([row["quantity"] for row in gate["targets"]])
+        for row in gate["targets"]:
+            assert row["unit"] == units[row["quantity"]]
+            assert min(map(Decimal, tolerance_of(row))) >= 0
+            assert max(map(Decimal, tolerance_of(row))) > 0
+
+
+@each_type
+def test_heights_rise_on_the_way_up_and_fall_on_the_way_down(kind: dict[str, Any]) -> None:
+    up = [Decimal(row["value"]) for _, row in targets(kind, "height", "takeoff")]
+    down = [Decimal(row["value"]) for _, row in targets(kind, "height", *DOWN)]
+    assert up == sorted(up)
+    assert down == sorted(down, reverse=True)
+    assert min(up + down) > 0
+
+
+@each_type
+def test_speeds_stay_above_the_stall_at_the_slow_end_of_the_tolerance(kind: dict[str, Any]) -> None:
+    """Clean stall up to the approach, then the landing one, raised by the steepest bank: Vs / sqrt(cos bank)."""
+    for gate, row in targets(kind, "speed"):
+        bank = next((float(t["value"]) + float(t["over"]) for t in gate["targets"] if t["quantity"] == "bank"), 0.0)
+        stall = kind["stall_landing_kt"] if gate["phase"] == "approach" else kind["stall_clean_kt"]
+        assert float(row["value"]) - float(row["under"]) > stall / math.sqrt(math.cos(math.radians(bank))), gate["code"]
+
+
+@each_type
+def test_speeds_fall_from_joining_to_the_landing_line(kind: dict[str, Any]) -> None:
+    speeds = [Decimal(row["value"]) for _, row in targets(kind, "speed", *DOWN)]
+    assert speeds == sorted(speeds, reverse=True)
+
+
+@each_type
+def test_circuit_tolerances(kind: dict[str, Any]) -> None:
+    """FAA-S-ACS-6C, task PA.III.B: 100 ft and 10 kt."""
+    assert {tolerance_of(row) for _, row in targets(kind, "height", "circuit")} == {("100", "100")}
+    assert {tolerance_of(row) for _, row in targets(kind, "speed", "circuit")} == {("10", "10")}
+
+
+@each_type
+def test_climb_and_approach_speed_tolerances(kind: dict[str, Any]) -> None:
+    """FAA-S-ACS-6C, tasks PA.IV.A and PA.IV.B: +10/-5 kt, on the approach with the gust factor."""
+    speeds = [target_of(kind, "climb", "speed"), *(row for _, row in targets(kind, "speed", "approach"))]
+    assert {tolerance_of(row) for row in speeds} == {("10", "5")}
+    assert target_of(kind, "landing-line", "speed")["wind_rule"] == "half_gust"
+
+
+@each_type
+def test_the_line_is_flown_at_1_3_of_the_landing_stall(kind: dict[str, Any]) -> None:
+    """FAA-S-ACS-6C, task PA.IV.B: the maker's speed or, without one, not more than 1.3 Vso; here to the knot."""
+    assert abs(float(target_of(kind, "landing-line", "speed")["value"]) - 1.3 * kind["stall_landing_kt"]) <= 0.5
+
+
+@each_type
+def test_touchdown_is_on_or_beyond_the_point_and_never_short(kind: dict[str, Any]) -> None:
+    """FAA-S-ACS-6C, task PA.IV.B: within 400 ft beyond or on the point."""
+    row = target_of(kind, "touchdown", "distance")
+    assert (row["value"], *tolerance_of(row)) == ("0", "400", "0")
+
+
+@each_type
+def test_near_the_ground_heights_are_held_closer_than_in_the_circuit(kind: dict[str, Any]) -> None:
+    """The school's: the test standard gives none below the circuit."""
+    for gate in ("landing-line", "round-out"):
+        row = target_of(kind, gate, "height")
+        assert max(map(Decimal, tolerance_of(row))) < 100
+        assert Decimal(row["value"]) > Decimal(row["under"])
+
+
+@each_type
+def test_the_first_turn_waits_for_300_ft_below_circuit_height(kind: dict[str, Any]) -> None:
+    """AIM 4-3-3, figure key 5: beyond the departure end and within 300 ft of pattern altitude."""
+    turn = target_of(kind, "first-turn", "height")
+    lowest = Decimal(turn["value"]) - Decimal(turn["under"])
+    assert Decimal(target_of(kind, "join", "height")["value"]) - lowest <= 300
+
+
+@each_type
+def test_the_line_begins_a_quarter_mile_out_where_its_words_say(kind: dict[str, Any]) -> None:
+    """AIM 4-3-3, figure key 3: the turn to final is done at least 1/4 mile (statute, 1,320 ft) from the runway."""
+    line = gates_by_code(kind)["landing-line"]
+    before = gates_by_code(kind)["touchdown"]["along_ft"] - line["along_ft"]
+    assert before >= 1320
+    assert line["where"] == f"{before:,} ft before the point"
+    assert [int(row["value"]) for row in line["targets"] if row["quantity"] == "distance"] in ([], [before])
+
+
+@each_type
+def test_the_way_down_never_sinks_faster_than_800_ft_a_minute(kind: dict[str, Any]) -> None:
+    """Airplane Flying Handbook, Approaches and Landings (2004 text): over 800 to 1,000 ft/min is too much. Calm."""
+    speed = 0.0
+    for (gate, above), (following, below) in pairwise(targets(kind, "height", *DOWN)):
+        speed = next((float(row["value"]) for row in gate["targets"] if row["quantity"] == "speed"), speed)
+        minutes = (following["along_ft"] - gate["along_ft"]) / (speed * FT_PER_MIN_OF_A_KNOT)
+        sink = (float(above["value"]) - float(below["value"])) / minutes
+        assert sink <= 800, (gate["code"], following["code"], sink)
+
+
+def test_the_gliding_turn_is_half_a_circle_of_its_speed_and_bank() -> None:
+    """r = V^2 / (11.26 tan bank) ft: FAA-H-8083-25C chapter 5, from memory; physics gives 11.29. Calm."""
+    kind = TYPES["tailwheel"]
+    speed, bank = (float(target_of(kind, "turn", quantity)["value"]) for quantity in ("speed", "bank"))
+    half_circle = math.pi * speed**2 / (11.26 * math.tan(math.radians(bank)))
+    flown = gates_by_code(kind)["landing-line"]["along_ft"] - gates_by_code(kind)["power-back"]["along_ft"]
+    assert flown == pytest.approx(half_circle, rel=0.05)
+
+
+@each_type
+def test_demonstrated_crosswind_is_at_least_a_fifth_of_the_landing_stall(kind: dict[str, Any]) -> None:
+    """Airplane Flying Handbook (FAA-H-8083-3C), Maximum Safe Crosswind: 0.2 Vso at 90 degrees."""
+    assert kind["demonstrated_crosswind_kt"] >= 0.2 * kind["stall_landing_kt"]
+
+
+SAME_PLACE = {
+    "in the climb": "climb",
+    "at wheels up": "wheels-up",
+    "at flaps up": "flap-up",
+    "at the first turn": "first-turn",
+    "on joining": "join",
+    "at the first flap": "flap",
+    "abeam the upwind end": "abeam",
+    "in the gliding turn": "turn",
+    "on the landing line": "landing-line",
+    "at the round-out": "round-out",
+}
+
+
+def test_the_tailwheel_type_has_figures_of_its_own() -> None:
+    """The type is invented: none of its figures is the common-practice one of an actual kind of trainer."""
+    aims = (*circuit_figures.CLIMB, *circuit_figures.CIRCUIT, *circuit_figures.APPROACH, *circuit_figures.LANDING)
+    compared = [row for row in aims if row.gate in SAME_PLACE]
+    assert {row.gate for row in compared} == set(SAME_PLACE)
+    for row in compared:
+        own = target_of(TYPES["tailwheel"], SAME_PLACE[row.gate], row.quantity)
+        assert Decimal(own["value"]) != row.value, row
