@@ -35,7 +35,7 @@ from django.db.migrations.recorder import MigrationRecorder
 
 from grading.operations import tasks
 from tests.cast import SECRET
-from tests.databases import Database, connected_to, load_older_version, temporary_database
+from tests.databases import OLDER_MIGRATIONS, Database, connected_to, load_older_version, temporary_database
 
 DEPLOY: Path = settings.BASE_DIR / ".deploy"
 PATIENCE = 60.0
@@ -146,6 +146,7 @@ class Site:
     environment: dict[str, str]
     visitor: Visitor
     chain: str = ""
+    migrations: dict[str, str] = field(default_factory=dict)
 
     def command(self, unit: str, **places: str) -> list[str]:
         line = unit_setting(unit, "ExecStart")[0].replace("/opt/training-record/.var/venv/bin/python", sys.executable)
@@ -222,6 +223,11 @@ def nginx_settings(folder: Path, visitor: Visitor, pem: Path, private: Path) -> 
     return whole
 
 
+def last_migrations(database: Database) -> dict[str, str]:
+    listed = database.psql(database.owner, "-c", "SELECT app, max(name) FROM django_migrations GROUP BY app")
+    return dict(line.split("|") for line in listed.splitlines())
+
+
 @pytest.fixture(scope="module")
 def site(tmp_path_factory: pytest.TempPathFactory, django_db_blocker: Any) -> Iterator[Site]:
     folder = tmp_path_factory.mktemp("server")
@@ -229,9 +235,11 @@ def site(tmp_path_factory: pytest.TempPathFactory, django_db_blocker: Any) -> It
     visitor = Visitor(free_port(), free_port(), pem)
     started: list[subprocess.Popen[bytes]] = []
     with temporary_database("server", "school_holder", "school_server") as database:
-        load_older_version(database)
+        with django_db_blocker.unblock():
+            load_older_version(database)
         found = Site(folder, database, environment_of(folder, database), visitor)
         found.chain = database.psql(database.owner, "-c", CHAIN)
+        found.migrations = last_migrations(database)
         found.environment["DATABASE_OWNER_URL"] = database.address(database.owner)
         found.run(*found.command("training-record-migrate.service"))
         del found.environment["DATABASE_OWNER_URL"]
@@ -252,6 +260,9 @@ def site(tmp_path_factory: pytest.TempPathFactory, django_db_blocker: Any) -> It
 
 def test_an_older_school_came_to_this_version_with_its_chain_and_the_rights_of_its_roles(site: Site) -> None:
     """What the worker finds in the records of it, and in the guards, is asked below."""
+    assert site.migrations == OLDER_MIGRATIONS
+    now = last_migrations(site.database)
+    assert {app for app in site.migrations if now[app] > site.migrations[app]} == {"school", "lessons", "grading"}
     assert len(site.chain.splitlines()) == 2
     assert site.database.psql("postgres", "-c", CHAIN) == site.chain
     rights = "SELECT has_function_privilege('%s', 'erase_enrolment(bigint, date)', 'EXECUTE')"

@@ -14,6 +14,7 @@ import subprocess
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -149,17 +150,44 @@ def test_a_passphrase_comes_from_a_file_or_the_environment(tmp_path: Path, setti
 # From here on there is a school
 
 
+@dataclass(frozen=True)
+class Older:
+    """What a backup of an older version holds."""
+
+    migrations: list[tuple[str, ...]]
+    dump: bytes
+
+
+def read_older(database: Database) -> Older:
+    migrations = database.psql("postgres", "-c", "SELECT app, name FROM django_migrations").splitlines()
+    program = str(postgres.find_program("pg_dump", 16))
+    command = [program, "-Fc", "-h", database.host, "-U", "postgres", database.name]
+    dump = subprocess.run(command, capture_output=True, check=True).stdout
+    return Older([tuple(line.split("|")) for line in migrations], dump)
+
+
 @pytest.fixture(scope="module")
-def school(django_db_blocker: Any) -> Iterator[Database]:
-    """A small school in a database of its own, with two signed lessons and a printed sheet."""
+def schools(django_db_blocker: Any) -> Iterator[tuple[Older, Database]]:
+    """A small school in a database of its own, with two signed lessons and a printed sheet; and as it was before."""
     with django_db_blocker.unblock(), temporary_database("drill", "record_owner", "record_app") as database:
         load_older_version(database)
+        older = read_older(database)
         with connected_to(database, database.owner):
             call_command("migrate", verbosity=0)
             frida, now = Person.objects.get(username="frida"), timezone.now()
             enrolment = Enrolment.objects.get(student__username="dora")
             print_progress_sheet(enrolment=enrolment, on=now.date(), paper="A4", by=frida, at=now)
-        yield database
+        yield older, database
+
+
+@pytest.fixture(scope="module")
+def older(schools: tuple[Older, Database]) -> Older:
+    return schools[0]
+
+
+@pytest.fixture(scope="module")
+def school(schools: tuple[Older, Database]) -> Database:
+    return schools[1]
 
 
 @pytest.fixture
@@ -170,7 +198,7 @@ def database(school: Database, django_db_blocker: Any) -> Iterator[Database]:
 
 
 def test_a_backup_is_restored_in_a_fresh_server_and_is_the_same(
-    database: Database, tmp_path: Path, settings: Any, capsys: pytest.CaptureFixture[str]
+    database: Database, older: Older, tmp_path: Path, settings: Any, capsys: pytest.CaptureFixture[str]
 ) -> None:
     settings.BACKUP_PASSPHRASE = PASSPHRASE
     call_command("back_up", tmp_path, "--with-key", "--keep", "3")
@@ -208,7 +236,7 @@ def test_a_backup_is_restored_in_a_fresh_server_and_is_the_same(
             with connection.cursor() as cursor:
                 found = [cursor.execute(may, [role]).fetchone()[0] for role in ("other_app", "record_app")]
             assert found == [True, False]
-        check_backup_with_foreign_head(host, tmp_path, capsys)
+        check_backup_with_foreign_head(older, host, tmp_path, capsys)
 
 
 @contextmanager
@@ -220,30 +248,12 @@ def fresh_server() -> Iterator[str]:
         embedded.remove(Path(folder) / "postgres")
 
 
-def check_backup_with_foreign_head(host: str, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def check_backup_with_foreign_head(older: Older, host: str, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """It is brought to this version, and the exit status says that its chain is not the one it was made of."""
-    with (
-        temporary_database("old", "record_owner", "record_app", host) as old,
-        temporary_database("new", "record_owner", "record_app", host) as new,
-    ):
-        load_older_version(old)
-        migrations = [
-            tuple(line.split("|"))
-            for line in old.psql("postgres", "-c", "SELECT app, name FROM django_migrations").splitlines()
-        ]
-        program = str(postgres.find_program("pg_dump", 16))
-        dump = subprocess.run([program, "-Fc", "-h", host, "-U", "postgres", old.name], capture_output=True, check=True)
-        manifest = Manifest(
-            timezone.now(),
-            "0.9",
-            16,
-            migrations,
-            2,
-            ChainHead(2, "0" * 64),
-            {"grading_seal": 2, "lessons_lesson": 3},
-            [],
-        )
-        body = msgspec.json.encode(manifest) + b"\n" + dump.stdout
+    with temporary_database("new", "record_owner", "record_app", host) as new:
+        counts = {"grading_seal": 2, "lessons_lesson": 3}
+        manifest = Manifest(timezone.now(), "0.9", 16, older.migrations, 2, ChainHead(2, "0" * 64), counts, [])
+        body = msgspec.json.encode(manifest) + b"\n" + older.dump
         file = folder / "older"
         file.write_bytes(write_container(body, PASSPHRASE))
         with connected_to(new, new.owner), pytest.raises(SystemExit) as ended:
