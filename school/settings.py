@@ -2,7 +2,8 @@
 
 Two ways to run:
 * with DATABASE_URL: a server on the internet. SECRET_KEY and ALLOWED_HOSTS must be given.
-* without: this machine only. PostgreSQL is started under .var/, a secret is kept there, 127.0.0.1 is the only host.
+* without: this machine only. PostgreSQL runs under .var/ while a process uses it, a secret is saved there, 127.0.0.1 is
+  the only host.
 """
 
 import getpass
@@ -38,7 +39,7 @@ DEBUG = env.bool("DEBUG", default=False)
 if ON_THIS_MACHINE:
     SECRET_KEY = env.str("SECRET_KEY", default="") or read_or_create_secret(VAR / "secret")
     ALLOWED_HOSTS = ["127.0.0.1", "localhost"]
-    DATABASES: dict[str, Any] = {"default": dict(embedded.database(VAR / "postgres", role=DATABASE_ROLE))}
+    DATABASES: dict[str, Any] = {"default": embedded.on_demand(VAR / "postgres", role=DATABASE_ROLE)}
     DATABASE_APP_ROLE = embedded.ROLES["app"]
 else:
     SECRET_KEY = env.str("SECRET_KEY")

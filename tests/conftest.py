@@ -30,6 +30,7 @@ FIRST_FILES = (
     "tests/grading/actions/test_signing_concurrency.py",
     "tests/grading/simulation/demo/test_demo_school.py",
     "tests/project/test_embedded.py",
+    "tests/project/test_embedded_usage.py",
     "tests/grading/operations/test_tasks.py",
 )
 

@@ -13,6 +13,8 @@ import psycopg
 import pytest
 
 from school import embedded
+from school.embedded import place
+from school.embedded import server as life
 
 # A query that is still busy when its server has been killed.
 BUSY = "import psycopg, sys; psycopg.connect(sys.argv[1]).execute('SELECT count(*) FROM generate_series(1, 200000000)')"
@@ -139,16 +141,16 @@ def test_it_comes_back_when_its_socket_was_swept_away(laid: Path) -> None:
 
 @pytest.mark.parametrize("step", [3, 7])  # between the roles; between the database and its grants
 def test_an_interrupted_beginning_is_finished_later(folder: Path, step: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    asked = embedded._ask
+    query = life.query
     counted = iter(range(1, 100))
 
     def interrupted(home: Path, database: str, sql: str) -> str:
         if next(counted) == step:
             raise KeyboardInterrupt
-        return asked(home, database, sql)
+        return query(home, database, sql)
 
     with monkeypatch.context() as patch:
-        patch.setattr(embedded, "_ask", interrupted)
+        patch.setattr(life, "query", interrupted)
         with pytest.raises(KeyboardInterrupt):
             embedded.database(folder, durable=False)
     fill_cluster(folder)
@@ -198,8 +200,8 @@ def test_data_that_became_unreachable_is_not_passed_over(laid: Path) -> None:
 
 
 def test_programs_that_the_account_cannot_reach_are_copied(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    passing = embedded._may_pass
-    monkeypatch.setattr(embedded, "_may_pass", lambda path, who: path.name != "bin" and passing(path, who))
+    passing = place.may_pass
+    monkeypatch.setattr(place, "may_pass", lambda path, who: path.name != "bin" and passing(path, who))
     fill_cluster(folder)
     assert count_rows(folder) == 50
     assert len(list(folder.glob("programs-*"))) == (0 if os.geteuid() else 1)
@@ -216,6 +218,6 @@ def test_a_closed_umask_is_no_hindrance(folder: Path) -> None:
 
 
 def test_a_missing_wheel_is_told_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(embedded, "WHEEL", "no_such_wheel")
+    monkeypatch.setattr(place, "WHEEL", "no_such_wheel")
     with pytest.raises(embedded.Unavailable, match=r"programs are not installed: run bash \.ci/install\.$"):
         embedded.programs()

@@ -36,7 +36,7 @@ class Command(BaseCommand):
         folder = settings.VAR / "postgres"
         if options["fresh"]:
             embedded.remove(folder)
-        embedded.database(folder)
+        embedded.use(folder)  # until this command ends, so that it is not started again by each of the next
         self._run("migrate", "--verbosity", "0", DATABASE_ROLE="owner")
         self._run("load_demo", DATABASE_ROLE="app")
         call_command("collectstatic", interactive=False, verbosity=0)
