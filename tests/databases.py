@@ -101,9 +101,9 @@ def load_older_version(database: Database) -> None:
 
     The tables are made by the migrations of that version. The rows are what that version itself wrote, in a check-out
     of it: `manage.py migrate` into an empty database, `cast = tests.factories.build_cast(date(2026, 6, 11))`, then
-    `tests.factories.fly_lesson(cast, circuits=2, days_ago=day)` for the days 3 and 1, then `pg_dump --data-only`, of which
-    only the COPY and setval of tables with rows are taken, without those that migrations fill. A code or a text of the
-    fixtures that is renamed in place is renamed in the file too. If a seal has it, its digest is made again: the
+    `tests.factories.fly_lesson(cast, circuits=2, days_ago=day)` for the days 3 and 1, then `pg_dump --data-only`, of
+    which only the COPY and setval of tables with rows are taken, without those that migrations fill. A code or a text
+    of the fixtures that is renamed in place is renamed in the file too. If a seal has it, its digest is made again: the
     SHA-256 of the digest before, a line feed and the text; a check of the records says where one does not fit.
     """
     with connected_to(database, database.owner):

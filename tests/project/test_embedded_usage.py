@@ -89,10 +89,10 @@ SUPERVISOR = """
 import sys
 from pathlib import Path
 from school import embedded
-from school.together import Program, run_together
+from school.process_supervisor import SupervisedProgram, supervise
 embedded.use(Path(sys.argv[1]))
 user = [sys.executable, "-c", sys.argv[2].replace("sys.stdin.read()", "import time; time.sleep(60)"), sys.argv[1]]
-run_together([Program("first", user, vital=True), Program("second", user)], print)
+supervise([SupervisedProgram("first", user, essential=True), SupervisedProgram("second", user)], print)
 """
 ONE_ROW = """
 from django.core.management import call_command
