@@ -18,7 +18,7 @@ PR_SET_PDEATHSIG = 1  # prctl(2) of Linux
 
 @dataclass
 class SupervisedProgram:
-    """What to start. A `essential` one ends all the others with it; another is started again."""
+    """What to start. An `essential` one ends all the others with it; another is started again."""
 
     name: str
     command: Sequence[str]
