@@ -67,6 +67,6 @@ const late = () => new Promise((_, reject) => setTimeout(() => reject(new Error(
 
 /** A kept page says that it is one. */
 async function markOffline(/** @type {Response} */ kept) {
-  const text = (await kept.text()).replace("<html ", "<html data-from-tablet ");
+  const text = (await kept.text()).replace(/<html\s/, "<html data-from-tablet ");
   return new Response(text, { headers: { "Content-Type": "text/html; charset=utf-8" } });
 }
