@@ -12,6 +12,7 @@ from django.contrib.staticfiles import finders
 from django.contrib.staticfiles.storage import staticfiles_storage
 
 STATIC_FOLDER = Path(settings.BASE_DIR, "school/static/school")
+PAGE_SCRIPTS = Path(settings.BASE_DIR, "grading/static/grading")  # of the pages that open without network
 WORKER_FILE = "service-worker.js"
 ICON_SIZES = (192, 512)
 TEMPLATE_GLOB = "**/*.html"  # a page kept for no network is made of them
@@ -20,9 +21,12 @@ TEMPLATE_GLOB = "**/*.html"  # a page kept for no network is made of them
 @lru_cache(maxsize=1)
 def shell_files() -> list[str]:
     """Names of the static files of the frame: styles, scripts, fonts, icons, and the library for swaps."""
-    found = [path for kind in ("*.css", "*.js", "*.svg", "*.png", "fonts/*.woff2") for path in STATIC_FOLDER.glob(kind)]
+    kinds = ("*.css", "*.js", "*.svg", "*.png", "fonts/*.woff2")
     ours = [
-        f"school/{path.relative_to(STATIC_FOLDER).as_posix()}" for path in sorted(found) if path.name != WORKER_FILE
+        f"{folder.name}/{path.relative_to(folder).as_posix()}"
+        for folder in (STATIC_FOLDER, PAGE_SCRIPTS)
+        for path in sorted(path for kind in kinds for path in folder.glob(kind))
+        if path.name != WORKER_FILE
     ]
     return ["django_htmx/htmx-2.min.js", *ours]
 

@@ -143,7 +143,7 @@ COLOUR = re.compile(r"#[0-9a-fA-F]{3,8}\b(?!;)|\b(rgba?|hsla?|hwb|oklch|oklab|la
 
 def test_only_the_tokens_name_a_colour() -> None:
     sheets = [path for path in (ROOT / "school/static/school").glob("*.css") if path.name != "tokens.css"]
-    drawings = [*(ROOT / "school/marks").rglob("*.py"), *(ROOT / "school/static/school").glob("*.js")]
+    drawings = [*(ROOT / "school/marks").rglob("*.py"), *ROOT.glob("*/static/*/*.js")]
     assert sheets
     assert drawings
     assert {str(path): found[0] for path in sheets + drawings if (found := COLOUR.search(path.read_text()))} == {}

@@ -3,11 +3,9 @@
 import * as forms from "./forms.js";
 import * as keep from "./keep.js";
 import * as notes from "./notes.js";
-import * as numberpad from "./numberpad.js";
 import * as sender from "./sender.js";
 import * as store from "./store.js";
 import * as tablet from "./tablet.js";
-import * as taps from "./taps.js";
 
 /** The screen stays lit while a lesson is recorded; the system lets go of it whenever the page is not seen. */
 function stayLit() {
@@ -34,6 +32,15 @@ const warned = (/** @type {Error} */ error) => new Promise((resolve) => {
     }));
 });
 
+/**
+ * The script of the page itself, named by the page: the frame does not know the pages that it frames.
+ * @returns {Promise<{start: () => Promise<((form: HTMLFormElement, key: HTMLElement|null) => boolean)|null>, showConnection: (away: boolean) => void}|null>}
+ */
+async function pageScript() {
+  const address = document.documentElement.dataset.pageScript;
+  return address ? import(address) : null;
+}
+
 async function begin() {
   try {
     await store.tryStorage();
@@ -46,10 +53,10 @@ async function begin() {
   notes.start();
   notes.guardLogout(keep.clearPages);
   sender.start();
-  const mustWait = await taps.start();
-  numberpad.start(mustWait ? taps.noteLater : () => {});
+  const page = await pageScript();
+  const mustWait = page ? await page.start() : null;
   forms.start(mustWait ?? (() => false));
-  sender.watch(() => taps.showConnection(sender.isAway()));
+  if (page) sender.watch(() => page.showConnection(sender.isAway()));
   sender.watch(keep.refreshSoon);
   sender.notify();
   await tablet.start();

@@ -2,9 +2,9 @@
 /* The lesson page: each tap becomes an event that is kept on this device first, then shown as noted, then sent. */
 import * as circuits from "./circuits.js";
 import { rememberFocus } from "./focus.js";
-import * as sender from "./sender.js";
-import * as store from "./store.js";
-import { alarm, entry, showSaving } from "./notes.js";
+import * as sender from "../school/sender.js";
+import * as store from "../school/store.js";
+import { alarm, entry, showSaving } from "../school/notes.js";
 
 const main = /** @type {HTMLElement|null} */ (document.querySelector("main[data-lesson]"));
 const lesson = main?.dataset.lesson ?? "";
