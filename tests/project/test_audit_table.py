@@ -1,4 +1,4 @@
-"""The table of DEVELOPERS.md under "What the record holds", walked over a printed complete record.
+"""The table of .docs/audit.md under "What the record holds", walked over a printed complete record.
 
 The paragraphs are those of 14 CFR 61.51, 61.87, 61.189 and 141.101, eCFR text read in a copy; ORA.ATO.120 and
 DTO.GEN.220 were read in secondary copies.
@@ -30,7 +30,7 @@ Row = tuple[str, str, str, str]
 
 
 def table_rows() -> list[Row]:
-    text = (settings.BASE_DIR / "DEVELOPERS.md").read_text()
+    text = (settings.BASE_DIR / ".docs/audit.md").read_text()
     section = text.split("## What the record holds")[1].split("\n## ")[0]
     cells = [[cell.strip() for cell in line.strip("|").split("|")] for line in section.splitlines() if line[:1] == "|"]
     assert cells[0] == ["Paragraph", "Item", "Field in the record", "Words on the sheet"]
