@@ -48,7 +48,7 @@ def build_circuit_figure(row: StudentSummary) -> CircuitFigure | None:
     count = len(table)
     label = f"The last {count} circuits, takeoff, approach and landing, with the values at the gates under them"
     return CircuitFigure(
-        marks.circuits_figure(drawn, series, row.streaks, row.history.streak_needed, label), count, table
+        marks.circuits_figure(drawn, series, row.streaks, row.history.streaks_needed, label), count, table
     )
 
 

@@ -1,5 +1,6 @@
 """Luck apart from skill: strength of evidence, consistency at the gates, learning curves, forecast, relapse."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -97,7 +98,7 @@ class SkillEvidence:
     parts: list[PartEvidence]
     gates: list[GateEvidence]
     forecast: Forecast | None
-    streak_needed: int
+    streaks_needed: Mapping[str, int]
 
     @property
     def forecast_words(self) -> str:
@@ -106,10 +107,16 @@ class SkillEvidence:
         if self.forecast.middle == 0:
             return "Takeoff, approach and landing have their rows already."
         return (
-            f"Until takeoff, approach and landing are each {self.streak_needed} in a row at one time:"
-            f" {self.forecast.words}."
+            f"Until {self._goal_words} in a row at one time: {self.forecast.words}."
             " Eight times in ten it lies in that span. It is no date and no promise."
         )
+
+    @property
+    def _goal_words(self) -> str:
+        if len(set(self.streaks_needed.values())) == 1:
+            return f"takeoff, approach and landing are each {self.streaks_needed[PARTS[0]]}"
+        *earlier, last = (count_noun(self.streaks_needed[part], part) for part in PARTS)
+        return f"{', '.join(earlier)} and {last} are"
 
     @property
     def slipped(self) -> list[PartEvidence]:
@@ -121,13 +128,13 @@ def build_skill_evidence(row: StudentSummary) -> SkillEvidence:
     parts = [_part_evidence(row, part) for part in PARTS]
     flown = {part.part: part.outcomes for part in parts}
     enough = all(len(outcomes) >= MIN_CIRCUITS for outcomes in flown.values())
-    forecast = forecast_first_run(flown, row.history.streak_needed, row.streaks) if enough else None
+    forecast = forecast_first_run(flown, row.history.streaks_needed, row.streaks) if enough else None
     gates = [
         GateEvidence(noted[-1][1], tuple(n.amount for _, n in noted[-MAX_VALUES:]), gate_consistency(noted), row.units)
         for noted in row.history.numbers().values()
     ]
     return SkillEvidence(
-        parts, sorted(gates, key=lambda gate: -len(gate.amounts))[:MAX_GATES], forecast, row.history.streak_needed
+        parts, sorted(gates, key=lambda gate: -len(gate.amounts))[:MAX_GATES], forecast, row.history.streaks_needed
     )
 
 

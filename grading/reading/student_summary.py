@@ -11,7 +11,7 @@ from grading.reading.course_progress import courses_by_enrolment
 from grading.reading.facts import FactRows, load_facts_and_rows, releases_in_force, standard_in_force
 from grading.rules.readiness import Facts, Outcome, StandardSpec, State, Verdict, assess
 from grading.rules.readiness.checks.streaks import current_streak
-from grading.rules.readiness.facts import CircuitFact
+from grading.rules.readiness.facts import COUNTED_PARTS, CircuitFact
 from grading.rules.readiness.history import FlownAttempt, History
 from grading.rules.readiness.relapse import find_slips
 from lessons.models import Enrolment
@@ -24,7 +24,7 @@ from school.current import get_school
 CIRCUITS_IN_STRIP = 8
 CLOSE_REQUIREMENTS = 2
 LESSONS_WITHOUT_PROGRESS = 3
-PARTS = ("takeoff", "approach", "landing")
+PARTS = COUNTED_PARTS
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ class StudentSummary:
         last = self.history.circuits[-CIRCUITS_IN_STRIP:]
         drawn = [circuit_marks(circuit) for _, circuit in last]
         return (
-            marks.circuit_strip(drawn, self.streaks, self.history.streak_needed, self.strip_words, side)
+            marks.circuit_strip(drawn, self.streaks, self.history.streaks_needed, self.strip_words, side)
             if drawn
             else ""
         )

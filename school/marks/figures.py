@@ -41,10 +41,11 @@ class GateSeries:
 
 
 def circuit_strip(
-    circuits: Sequence[CircuitMarks], rows: Mapping[str, int], needed: int, label: str, s: float = 12
+    circuits: Sequence[CircuitMarks], rows: Mapping[str, int], needed: Mapping[str, int], label: str, s: float = 12
 ) -> str:
-    """Newest at the right; takeoff over approach over landing; `rows`: length of the row under way.
+    """Draw the circuits, the newest at the right, takeoff over approach over landing.
 
+    rows: the length of the row under way of each part; needed: the length of a full row of each part.
     Only a row still too short is underlined here: a full one is seen from its seamless blocks.
     """
     pitch, high = s + max(4, s / 3), s * 1.5
@@ -56,7 +57,7 @@ def circuit_strip(
     for row, name in enumerate(PARTS):
         length = rows.get(name, 0)
         columns = _streak_columns([circuit.parts.get(name) for circuit in circuits], length)
-        if columns and length < needed:
+        if columns and length < needed[name]:
             left, right, y = 1 + columns[0] * pitch, 1 + columns[-1] * pitch + s, 2 + row * high + s * 1.25
             body += path(f"M{n(left)} {n(y)}H{n(right)}", max(s * 0.17, 2), stroke="var(--accent)")
     return svg_element(max(len(circuits) * pitch, s) + 2, 3 * high + 3, body, label, cls="g strip")
@@ -79,12 +80,13 @@ def circuits_figure(
     lessons: Sequence[tuple[str, str, Sequence[CircuitMarks]]],
     series: Sequence[GateSeries],
     rows: Mapping[str, int],
-    needed: int,
+    needed: Mapping[str, int],
     label: str,
 ) -> str:
     """Circuits by lesson, oldest at the left, with a plot for each gate under their columns.
 
-    lessons: title, second line, circuits. rows: length of the row under way of each part.
+    lessons: title, second line, circuits. rows: length of the row under way of each part. needed: length of a full
+    row of each part.
     Two drawings of one height: the columns, then their labels, which the page keeps in sight at the left
     while the columns scroll (class "labels"). The page that shows them gives the same as a table.
     """
@@ -117,7 +119,7 @@ def _columns(
     return columns, spans, x - LESSON_GAP if lessons else x
 
 
-def _graded_rows(columns: list[tuple[float, CircuitMarks]], rows: Mapping[str, int], needed: int) -> str:
+def _graded_rows(columns: list[tuple[float, CircuitMarks]], rows: Mapping[str, int], needed: Mapping[str, int]) -> str:
     body = ""
     for row, name in enumerate(PARTS):
         y, length = 8 + row * PART_HEIGHT, rows.get(name, 0)
@@ -130,15 +132,15 @@ def _graded_rows(columns: list[tuple[float, CircuitMarks]], rows: Mapping[str, i
         if standing := _streak_columns(parts, length):
             first, last = columns[standing[0]][0], columns[standing[-1]][0] + CELL_SIDE
             earlier = length > len(standing)  # began before the first circuit drawn
-            body += streak_line(first - 8 * earlier, last, y + CELL_SIDE + 8, length < needed, 4, earlier)
+            body += streak_line(first - 8 * earlier, last, y + CELL_SIDE + 8, length < needed[name], 4, earlier)
     return body
 
 
-def _part_labels(rows: Mapping[str, int], needed: int) -> str:
+def _part_labels(rows: Mapping[str, int], needed: Mapping[str, int]) -> str:
     body = ""
     for row, name in enumerate(PARTS):
         y, length = 8 + row * PART_HEIGHT, rows.get(name, 0)
-        colour = "var(--accent)" if length < needed else "currentColor"
+        colour = "var(--accent)" if length < needed[name] else "currentColor"
         body += text(0, y + 13, name.capitalize(), 16, 800)
         body += text(0, y + 31, f"{length} in a row", 15, 600, fill=colour)
     return body

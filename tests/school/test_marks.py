@@ -36,6 +36,7 @@ def circuit_row(*landings: PartGrade | None) -> list[CircuitMarks]:
 
 
 TOUCHDOWN = GateSeries("touchdown", "Touchdown", "0 ft +400 \u22120", 400, 0, "long", "short")
+THREE_EACH = {"takeoff": 3, "approach": 3, "landing": 3}
 STANDARD, BELOW, AROUND = PartGrade("perform"), PartGrade("practice", "prompted"), PartGrade("go_around")
 
 
@@ -46,7 +47,7 @@ def all_marks() -> Iterator[str]:
     yield from (marks.storage_mark(place, 20, NASTY) for place in STORAGE_PLACES)
     yield from (marks.deviation_scale(amount, 10, 5, NASTY) for amount in (None, 0, 8, -8, 60, -60))
     yield marks.runway_wind(NASTY, 250, 290, 12, NASTY)
-    yield marks.circuit_strip(circuit_row(STANDARD, AROUND), {"landing": 1}, 3, NASTY)
+    yield marks.circuit_strip(circuit_row(STANDARD, AROUND), {"landing": 1}, THREE_EACH, NASTY)
 
 
 @pytest.mark.parametrize("drawing", list(all_marks()))
@@ -64,7 +65,7 @@ def test_a_mark_without_a_label_is_hidden_beside_its_word() -> None:
 def test_words_inside_a_figure_cannot_become_markup() -> None:
     series = GateSeries("touchdown", NASTY, NASTY, 400, 0, NASTY, NASTY)
     lessons = [(NASTY, NASTY, circuit_row(STANDARD))]
-    columns, labels = re.findall(r"<svg .*?</svg>", marks.circuits_figure(lessons, [series], {}, 3, NASTY))
+    columns, labels = re.findall(r"<svg .*?</svg>", marks.circuits_figure(lessons, [series], {}, THREE_EACH, NASTY))
     said = [element.text for element in (*parse_svg(columns).iter(f"{SVG}text"), *parse_svg(labels).iter(f"{SVG}text"))]
     assert said.count(NASTY) >= 4
     assert "<b>" not in columns + labels
@@ -174,30 +175,49 @@ LINE = r'd="M([\d.]+) [\d.]+H([\d.]+)" fill="none" stroke="var\(--accent\)"'
 
 
 def test_the_row_under_way_is_drawn_under_the_landings_it_counts_not_under_a_go_around() -> None:
-    drawing = marks.circuit_strip(circuit_row(BELOW, STANDARD, AROUND), {"landing": 1}, 3, "Landings in a row: 1 of 3")
+    drawing = marks.circuit_strip(
+        circuit_row(BELOW, STANDARD, AROUND), {"landing": 1}, THREE_EACH, "Landings in a row: 1 of 3"
+    )
     assert re.findall(LINE, drawing) == [("17", "29")]
 
 
 def test_a_full_row_and_no_row_are_not_underlined_in_the_strip() -> None:
     for length, flown in ((3, circuit_row(STANDARD, STANDARD, STANDARD)), (0, circuit_row(STANDARD, BELOW))):
-        assert not re.findall(LINE, marks.circuit_strip(flown, {"landing": length}, 3, "Landings"))
+        assert not re.findall(LINE, marks.circuit_strip(flown, {"landing": length}, THREE_EACH, "Landings"))
+
+
+def test_a_row_is_full_by_what_its_own_part_needs() -> None:
+    """Three takeoffs are a full row where three are asked for; three landings are not where five are."""
+    flown, length = circuit_row(STANDARD, STANDARD, STANDARD), {"takeoff": 3, "landing": 3}
+    needed = THREE_EACH | {"landing": 5}
+    assert re.findall(LINE, marks.circuit_strip(flown, length, THREE_EACH, "Circuits")) == []
+    assert len(re.findall(LINE, marks.circuit_strip(flown, length, needed, "Circuits"))) == 1
+    figure = marks.circuits_figure([("Lesson 7", "9 June", flown)], [], length, needed, "Circuits")
+    assert figure.count("3 in a row") == 2
+    assert len(re.findall(r'fill="var\(--accent\)"[^>]*>3 in a row', figure)) == 1
 
 
 def test_an_empty_strip_and_an_empty_figure_are_still_drawings() -> None:
-    parse_svg(marks.circuit_strip([], {}, 3, "No circuits"))
-    columns, labels = re.findall(r"<svg .*?</svg>", marks.circuits_figure([], [TOUCHDOWN], {}, 3, "No circuits"))
+    parse_svg(marks.circuit_strip([], {}, THREE_EACH, "No circuits"))
+    columns, labels = re.findall(
+        r"<svg .*?</svg>", marks.circuits_figure([], [TOUCHDOWN], {}, THREE_EACH, "No circuits")
+    )
     assert parse_svg(columns).get("height") == parse_svg(labels).get("height")
 
 
 def test_a_row_that_began_before_the_figure_is_open_at_its_left_end() -> None:
     lessons = [("Lesson 7", "9 June", circuit_row(STANDARD, STANDARD))]
-    begun, whole = (marks.circuits_figure(lessons, [], {"landing": length}, 3, "Landings") for length in (9, 2))
+    begun, whole = (
+        marks.circuits_figure(lessons, [], {"landing": length}, THREE_EACH, "Landings") for length in (9, 2)
+    )
     ticks = [len(re.findall(r'd="M[^"]*V[^"]*H[^"]*V', drawing)) for drawing in (begun, whole)]
     assert ticks[1] == ticks[0] + 1
 
 
 def test_the_band_of_a_one_sided_gate_ends_on_its_target_line() -> None:
-    drawing = marks.circuits_figure([("Lesson 7", "9 June", circuit_row(STANDARD))], [TOUCHDOWN], {}, 3, "Landings")
+    drawing = marks.circuits_figure(
+        [("Lesson 7", "9 June", circuit_row(STANDARD))], [TOUCHDOWN], {}, THREE_EACH, "Landings"
+    )
     y, high = (
         float(part)
         for part in re.findall(r'y="([\d.]+)" width="[\d.]+" height="([\d.]+)" fill="var\(--land', drawing)[0]
@@ -212,7 +232,7 @@ def test_a_value_nobody_noted_is_dashed_in_its_column() -> None:
     noted = circuit_row(STANDARD)
     missing = [CircuitMarks(1, noted[0].parts)]
     dashes = [
-        marks.circuits_figure([("Lesson 7", "9 June", flown)], [TOUCHDOWN], {}, 3, "Landings").count(
+        marks.circuits_figure([("Lesson 7", "9 June", flown)], [TOUCHDOWN], {}, THREE_EACH, "Landings").count(
             'dasharray="3.6 1.6"'
         )
         for flown in (noted, missing)

@@ -94,28 +94,34 @@ def learning_curve(outcomes: Sequence[bool], ahead: int = 6) -> list[float]:
     return [float(value) for value in posterior(outcomes) @ _curve(grid, at)]
 
 
-def forecast_first_run(parts: Mapping[str, Sequence[bool]], needed: int, rows: Mapping[str, int]) -> Forecast:
-    """How many more circuits until the row of every part is as long as needed at one time.
+def forecast_first_run(
+    parts: Mapping[str, Sequence[bool]], needed: Mapping[str, int], rows: Mapping[str, int]
+) -> Forecast:
+    """Forecast how many more circuits it takes until every part has its row at one time.
 
-    parts: outcomes of each part in the order flown; rows: the length of its row under way.
+    parts: outcomes of each part in the order flown; needed: how many in a row each part needs; rows: the length of
+    its row under way.
     """
     return _cached_forecast(
-        tuple(tuple(outcomes) for outcomes in parts.values()), needed, tuple(rows.get(part, 0) for part in parts)
+        tuple(tuple(outcomes) for outcomes in parts.values()),
+        tuple(needed[part] for part in parts),
+        tuple(rows.get(part, 0) for part in parts),
     )
 
 
 @lru_cache(maxsize=CACHE_SIZE)
-def _cached_forecast(parts: tuple[tuple[bool, ...], ...], needed: int, rows: tuple[int, ...]) -> Forecast:
-    """Kept by what it is asked with: the same paths are drawn from the same history."""
+def _cached_forecast(parts: tuple[tuple[bool, ...], ...], needed: tuple[int, ...], rows: tuple[int, ...]) -> Forecast:
+    """Simulate the paths; the arguments are the key of the cache, and the seed makes the answer a function of them."""
     draw = np.random.default_rng(SEED)
-    length = np.stack([np.full(PATH_COUNT, min(row, needed)) for row in rows])
-    flown = np.stack([_paths(outcomes, draw) for outcomes in parts])
+    length = np.stack([np.full(PATH_COUNT, row) for row in rows])
+    goal = np.array(needed)[:, None]
     done = np.full(PATH_COUNT, -1)
-    if bool((length >= needed).all()):
+    if bool((length >= goal).all()):
         return Forecast(0, 0, 0, 1.0)
+    flown = np.stack([_paths(outcomes, draw) for outcomes in parts])
     for step in range(HORIZON):
         length = np.where(flown[:, :, step], length + 1, 0)
-        reached = (length >= needed).all(axis=0) & (done < 0)
+        reached = (length >= goal).all(axis=0) & (done < 0)
         done[reached] = step + 1
     return _summary(done)
 

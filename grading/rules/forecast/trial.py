@@ -63,7 +63,7 @@ def run_trial(students: int, seed: int = 1) -> ForecastTrial:
         if min(rows.values()) >= STREAK_NEEDED:  # there already: nothing to foretell
             continue
         tried += 1
-        told = forecast_first_run(flown, STREAK_NEEDED, rows)
+        told = forecast_first_run(flown, dict.fromkeys(PARTS, STREAK_NEEDED), rows)
         scores += [_scores(flown[part], learners[part]) for part in PARTS]
         took = _circuits_until_streaks(learners, rows)
         last = HORIZON + 1 if told.late is None else told.late

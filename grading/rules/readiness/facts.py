@@ -9,6 +9,9 @@ from datetime import date
 
 from lessons.rules.scale import Ending, Help, Level, UnitKind
 
+# The parts of a circuit that are counted in a row, in the order flown: names of the fields of CircuitFact.
+COUNTED_PARTS = ("takeoff", "approach", "landing")
+
 
 @dataclass(frozen=True, slots=True)
 class StudentFact:

@@ -1,12 +1,13 @@
 """The facts as they stood at the end of a day, laid out in the order flown."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from typing import Any, NamedTuple, TypeVar
 
 from grading.rules.readiness.facts import (
+    COUNTED_PARTS,
     AttemptFact,
     CircuitFact,
     Facts,
@@ -19,6 +20,10 @@ from grading.rules.readiness.standard import StandardSpec
 from lessons.rules.scale import Help, Level
 
 Derived = TypeVar("Derived")
+
+# Three in a row is common practice: it counts where a standard asks for no number.
+COMMON_STREAK = 3
+COMMON_CLEAN_ATTEMPTS = 3
 
 
 class FlownAttempt(NamedTuple):
@@ -38,7 +43,7 @@ class History:
     circuits: tuple[tuple[LessonFact, CircuitFact], ...]
     set_aside: dict[str, SetAsideFact]
     clean_needed: int
-    streak_needed: int
+    streaks_needed: Mapping[str, int]
 
     @classmethod
     def from_facts(cls, facts: Facts, standard: StandardSpec, on: date) -> "History":
@@ -56,7 +61,7 @@ class History:
             circuits,
             {row.requirement: row for row in decisions},
             _clean_attempts_needed(standard),
-            _streak_needed(standard),
+            _streaks_needed(standard),
         )
 
     @cached_property
@@ -124,10 +129,15 @@ class History:
 
 
 def _clean_attempts_needed(standard: StandardSpec) -> int:
-    """Clean attempts that close a fault, by the standard; three, as is common practice, where it asks for none."""
-    return next((spec.number("clean") for spec in standard.requirements if "clean" in spec.values), 3)
+    """Return the clean attempts that close a fault."""
+    clean = (spec.number("clean") for spec in standard.requirements if "clean" in spec.values)
+    return next(clean, COMMON_CLEAN_ATTEMPTS)
 
 
-def _streak_needed(standard: StandardSpec) -> int:
-    """The longest row to standard that it asks for; three, as is common practice, where it asks for none."""
-    return max((spec.number("needed") for spec in standard.requirements if "needed" in spec.values), default=3)
+def _streaks_needed(standard: StandardSpec) -> dict[str, int]:
+    """Return how many in a row to standard each counted part needs, by the requirement of that part."""
+    needed = dict.fromkeys(COUNTED_PARTS, COMMON_STREAK)
+    for spec in standard.requirements:
+        if spec.check == "in_a_row":
+            needed[spec.words("part")[0]] = spec.number("needed")
+    return needed

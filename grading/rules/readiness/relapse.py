@@ -13,16 +13,15 @@ RELAPSE_CHART = design_cusum(0.10, 0.33)
 
 def find_slips(history: History) -> dict[str, FlownAttempt]:
     """The attempt that showed it, by part of the circuit; only parts that slipped and have not come back."""
-    found = {}
+    slips = {}
     for part, pick in PART_GETTERS.items():
         flown = [row for row in history.part(pick) if row.attempt.observed]
-        began = _index_after_first_streak([history.is_to_standard(row.attempt) for row in flown], history.streak_needed)
-        at = (
-            last_alarm((history.is_to_standard(row.attempt) for row in flown[began:]), RELAPSE_CHART) if began else None
-        )
+        outcomes = [history.is_to_standard(row.attempt) for row in flown]
+        began = _index_after_first_streak(outcomes, history.streaks_needed[part])
+        at = last_alarm(outcomes[began:], RELAPSE_CHART) if began is not None else None
         if began is not None and at is not None:
-            found[part] = flown[began + at]
-    return found
+            slips[part] = flown[began + at]
+    return slips
 
 
 def _index_after_first_streak(outcomes: list[bool], needed: int) -> int | None:

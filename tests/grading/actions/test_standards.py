@@ -4,6 +4,7 @@ Sources of the legal ones: 14 CFR 61.83(a) (16 years), 61.87(n) (90 days), eCFR 
 """
 
 import copy
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -15,7 +16,7 @@ from grading.actions import decisions
 from grading.actions.standards import publish_standard, school_requirements
 from grading.models import Standard
 from grading.pages.skill_evidence import build_skill_evidence
-from grading.reading.student_summary import summarise_students
+from grading.reading.student_summary import PARTS, summarise_students
 from grading.rules.readiness.checks import CHECKS
 from grading.rules.readiness.json_format import standard_from_json
 from grading.rules.readiness.standard import StandardError, validate_standard
@@ -48,8 +49,12 @@ def test_the_chief_asks_for_more_landings_from_a_day_on(cast: Cast, client: Clie
     assert landings.title == "9 landings in a row to standard"
     assert later.standard == f"us-{tomorrow}"
     row = summarise_students([cast.enrolment], tomorrow)[0]
-    assert row.history.streak_needed == 9  # strip, figure, forecast and relapse follow
-    assert build_skill_evidence(row).streak_needed == 9
+    # Strip, figure, forecast and relapse follow, each part by its own number.
+    assert row.history.streaks_needed == {"takeoff": 3, "approach": 3, "landing": 9}
+    evidence = build_skill_evidence(row)
+    assert "Until 3 takeoffs, 3 approaches and 9 landings are in a row at one time:" in evidence.forecast_words
+    equal = replace(evidence, streaks_needed=dict.fromkeys(PARTS, 9))
+    assert "Until takeoff, approach and landing are each 9 in a row at one time:" in equal.forecast_words
     assert f"us-{tomorrow} follows on" in client.get("/standard/").text
 
 

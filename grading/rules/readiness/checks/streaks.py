@@ -5,7 +5,7 @@ from collections.abc import Callable
 from itertools import islice
 from operator import attrgetter
 
-from grading.rules.readiness.facts import AttemptFact, CircuitFact, LessonFact
+from grading.rules.readiness.facts import COUNTED_PARTS, AttemptFact, CircuitFact, LessonFact
 from grading.rules.readiness.faults import fault_statuses
 from grading.rules.readiness.history import FlownAttempt, History
 from grading.rules.readiness.standard import RequirementSpec
@@ -14,7 +14,7 @@ from grading.rules.readiness.wording import count_noun, flown_evidence, lesson_e
 from lessons.rules.scale import Ending, Help, UnitKind
 
 PART_GETTERS: dict[str, Callable[[CircuitFact], AttemptFact | None]] = {
-    part: attrgetter(part) for part in ("takeoff", "approach", "landing")
+    part: attrgetter(part) for part in COUNTED_PARTS
 }
 
 

@@ -15,6 +15,7 @@ from grading.rules.forecast.trial import run_trial
 from grading.rules.readiness.statistics import expected_trials_to_run
 
 PARTS = ("takeoff", "approach", "landing")
+THREE_EACH = dict.fromkeys(PARTS, 3)
 
 
 def test_the_interval_holds_what_it_promises_and_the_chance_beats_simple_guesses() -> None:
@@ -37,23 +38,23 @@ def test_the_command_prints_the_trial() -> None:
 def test_the_same_history_gives_the_same_forecast() -> None:
     flown = {part: [False, True, False, True, True, False, True] for part in PARTS}
     rows = dict.fromkeys(PARTS, 1)
-    told = forecast_first_run(flown, 3, rows)
+    told = forecast_first_run(flown, THREE_EACH, rows)
     _cached_forecast.cache_clear()
     _cached_posterior.cache_clear()
-    assert forecast_first_run(flown, 3, rows) == told
+    assert forecast_first_run(flown, THREE_EACH, rows) == told
 
 
 def test_a_student_at_standard_needs_no_more_circuits() -> None:
     flown = {part: [True, True, True] for part in PARTS}
-    assert forecast_first_run(flown, 3, dict.fromkeys(PARTS, 3)).words == "about 0 more circuits (0 to 0)"
+    assert forecast_first_run(flown, THREE_EACH, dict.fromkeys(PARTS, 3)).words == "about 0 more circuits (0 to 0)"
 
 
 def test_a_better_history_is_never_told_longer() -> None:
     worse = {part: [False] * 8 + [True, False] for part in PARTS}
     better = {part: [False] * 4 + [True] * 6 for part in PARTS}
     late, soon = (
-        forecast_first_run(worse, 3, dict.fromkeys(PARTS, 0)),
-        forecast_first_run(better, 3, dict.fromkeys(PARTS, 0)),
+        forecast_first_run(worse, THREE_EACH, dict.fromkeys(PARTS, 0)),
+        forecast_first_run(better, THREE_EACH, dict.fromkeys(PARTS, 0)),
     )
     assert (soon.middle or HORIZON) < (late.middle or HORIZON)
 
@@ -61,7 +62,7 @@ def test_a_better_history_is_never_told_longer() -> None:
 def test_a_steady_student_takes_about_what_the_formula_says() -> None:
     """Ninety attempts at three in four to standard, one part: the mean wait is (1 − p³)/((1 − p)p³) = 5.5."""
     steady = [place % 4 != 3 for place in range(92)]
-    found = forecast_first_run({"landing": steady}, 3, {"landing": 0})
+    found = forecast_first_run({"landing": steady}, {"landing": 3}, {"landing": 0})
     assert found.middle is not None
     assert found.early <= expected_trials_to_run(0.75, 3) <= (found.late or HORIZON)
     assert next_probability(steady) == pytest.approx(0.75, abs=0.08)
