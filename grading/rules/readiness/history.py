@@ -36,9 +36,15 @@ class FlownAttempt(NamedTuple):
 
 @dataclass(frozen=True)
 class History:
+    """What was signed by the end of the day `on`, and what the standard says of it.
+
+    set_aside: the latest decision of each requirement; clean_needed: clean attempts that close a fault;
+    streaks_needed: how many in a row to standard each counted part needs.
+    """
+
     facts: Facts
+    standard: StandardSpec
     on: date
-    solo_level: Level
     lessons: tuple[LessonFact, ...]
     circuits: tuple[tuple[LessonFact, CircuitFact], ...]
     set_aside: dict[str, SetAsideFact]
@@ -55,8 +61,8 @@ class History:
         decisions = sorted((row for row in facts.set_aside if row.on <= on), key=lambda row: row.on)
         return cls(
             facts,
+            standard,
             on,
-            standard.solo_level,
             lessons,
             circuits,
             {row.requirement: row for row in decisions},
@@ -121,7 +127,7 @@ class History:
     @cached_property
     def standard_levels(self) -> frozenset[Level]:
         """The solo level and those above it."""
-        return frozenset(level for level in Level if level.observed and level.rank >= self.solo_level.rank)
+        return frozenset(level for level in Level if level.observed and level.rank >= self.standard.solo_level.rank)
 
     def is_to_standard(self, attempt: AttemptFact) -> bool:
         """At the solo level, unaided and without a critical fault."""

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from grading.rules.readiness.checks.streaks import PART_GETTERS
 from grading.rules.readiness.faults import FaultStatus, open_faults
 from grading.rules.readiness.history import History
 from grading.rules.readiness.verdict import Outcome, State, Verdict
@@ -40,6 +39,7 @@ def _step(outcome: Outcome, history: History) -> NextStep:
     missing = None
     if outcome.group == "standard" and outcome.needed is not None and outcome.done is not None:
         missing = max(outcome.needed - outcome.done, 0)
-    part = next((part for part in PART_GETTERS if outcome.key.startswith(part)), None)
-    faults = [row for row in open_faults(history) if part is not None and row.manoeuvre == part]
+    # By what the requirement judges and not by how its key reads: a school may name its requirements as it likes.
+    manoeuvres = history.standard.requirement(outcome.key).manoeuvres
+    faults = [row for row in open_faults(history) if row.manoeuvre in manoeuvres]
     return NextStep(outcome, missing, tuple(faults))

@@ -37,15 +37,29 @@ class RequirementSpec:
             raise StandardError(f"{self.key}: the value “{name}” must be a list of words, got {value!r}")
         return value
 
+    @property
+    def manoeuvres(self) -> tuple[str, ...]:
+        """Return the codes of the manoeuvres that it judges; empty where its values name none."""
+        return next((self.words(name) for name in ("part", "manoeuvres") if name in self.values), ())
+
 
 @dataclass(frozen=True)
 class StandardSpec:
+    """One published standard. It is immutable: a change is a new one with a later `valid_from`."""
+
     key: str
     rule_set: str
     title: str
     valid_from: date
     solo_level: Level
     requirements: tuple[RequirementSpec, ...]
+
+    def requirement(self, key: str) -> RequirementSpec:
+        """Return the requirement with this key. KeyError for a key that this standard does not have."""
+        for spec in self.requirements:
+            if spec.key == key:
+                return spec
+        raise KeyError(key)
 
 
 # What the law asks for at least (or at most): (check, value) -> (least, most), None where it is silent.
