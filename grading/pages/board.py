@@ -12,6 +12,7 @@ from django.utils.functional import cached_property
 
 from grading.models import Release, StoredVerdict
 from grading.reading.expiring import Expiry, expiries_of_student
+from grading.reading.student_summary import last_flown_words, student_group
 from lessons.models import Enrolment
 from school import csv_text
 
@@ -65,11 +66,11 @@ class BoardRow:
 
     @property
     def group(self) -> str:
-        if self.release:
-            return "released"
-        if self.summary["ready"]:
-            return "decision"
-        return "paper" if self.summary["waits_for_paper"] else "before"
+        return student_group(
+            released=self.release is not None,
+            ready=self.summary["ready"],
+            waits_for_paper=self.summary["waits_for_paper"],
+        )
 
     @cached_property
     def last_flown(self) -> date | None:
@@ -77,10 +78,7 @@ class BoardRow:
 
     @property
     def last_flown_words(self) -> str:
-        if self.last_flown is None:
-            return "not flown yet"
-        days = (self.on - self.last_flown).days
-        return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
+        return last_flown_words(self.last_flown, self.on)
 
     @property
     def has_long_gap(self) -> bool:

@@ -8,7 +8,7 @@ from typing import Any
 from grading.models import Measure
 from grading.reading.grade_lines import GradingContext, measured_deviation
 from grading.reading.student_summary import StudentSummary, circuit_marks
-from grading.rules.marking import Deviation
+from grading.rules.marking import SIDES, Deviation
 from grading.rules.readiness.facts import CircuitFact
 from lessons.conditions import lesson_gusts
 from lessons.rules.scale import Help
@@ -18,7 +18,6 @@ from school.marks import CircuitMarks, GateSeries
 
 LESSONS_SHOWN = 4
 PLOTTED_TARGETS = ("landing-line/speed", "landing-line/height", "touchdown/distance")
-DEVIATION_WORDS = {"speed": ("fast", "slow"), "height": ("high", "low"), "distance": ("long", "short")}
 
 
 @dataclass(frozen=True)
@@ -87,7 +86,7 @@ def _deviations(
 
 def _gate_series(key: str, measure: Measure, seen: Deviation, units: DisplayUnits) -> GateSeries:
     target = measure.target
-    high, low = DEVIATION_WORDS[target.quantity]
+    high, low = SIDES[target.quantity]
     gate = target.gate.name.removeprefix("The ").capitalize()
     return GateSeries(
         key=key,

@@ -14,6 +14,7 @@ from grading.rules.readiness.checks.streaks import current_streak
 from grading.rules.readiness.facts import COUNTED_PARTS, CircuitFact
 from grading.rules.readiness.history import FlownAttempt, History
 from grading.rules.readiness.relapse import find_slips
+from grading.rules.readiness.wording import describe_days_ago
 from lessons.models import Enrolment
 from lessons.queries import Course
 from lessons.rules.scale import Ending
@@ -71,10 +72,7 @@ class StudentSummary:
 
     @property
     def last_flown_words(self) -> str:
-        if self.last_flown is None:
-            return "not flown yet"
-        days = (self.on - self.last_flown).days
-        return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
+        return last_flown_words(self.last_flown, self.on)
 
     @property
     def strip(self) -> str:
@@ -106,11 +104,9 @@ class StudentSummary:
 
     @property
     def group(self) -> str:
-        if self.release:
-            return "released"
-        if self.verdict.ready:
-            return "decision"
-        return "paper" if self.lapsed_papers else "before"
+        return student_group(
+            released=self.release is not None, ready=self.verdict.ready, waits_for_paper=bool(self.lapsed_papers)
+        )
 
     @property
     def open_words(self) -> str:
@@ -122,6 +118,20 @@ class StudentSummary:
             return self.verdict.headline
         close = sorted(unmet, key=lambda row: (row.group != "standard", -(row.done or 0)))[:3]
         return f"{len(unmet)} of {len(self.verdict.requirements)} open. " + "; ".join(r.sentence for r in close) + "."
+
+
+def student_group(*, released: bool, ready: bool, waits_for_paper: bool) -> str:
+    """Return the group of the board in which a student is shown: who acts next."""
+    if released:
+        return "released"
+    if ready:
+        return "decision"
+    return "paper" if waits_for_paper else "before"
+
+
+def last_flown_words(last_flown: date | None, on: date) -> str:
+    """Return how long ago a student flew last, in words."""
+    return "not flown yet" if last_flown is None else describe_days_ago((on - last_flown).days)
 
 
 def _progress_score(verdict: Verdict) -> tuple[int, int]:

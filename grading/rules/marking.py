@@ -22,6 +22,7 @@ from fractions import Fraction
 from lessons.rules.scale import LEARNER_CENTRED, NOT_OBSERVED, GradingRule, Help, Level, Scale, Step
 from lessons.rules.units import convert
 
+# A deviation above the target and below it, in the words of the trade: the only place that names them.
 SIDES = {
     "speed": ("fast", "slow"),
     "height": ("high", "low"),

@@ -19,6 +19,11 @@ def lesson_evidence(lesson: LessonFact, text: str) -> Evidence:
     return Evidence(f"{text}: {where}", lesson.number, None, lesson.id)
 
 
+def describe_days_ago(days: int) -> str:
+    """Return 'today', 'yesterday' or '9 days ago'."""
+    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
+
+
 def count_noun(number: int, noun: str) -> str:
     """'1 circuit', '3 approaches'."""
     if number == 1:

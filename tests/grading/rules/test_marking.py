@@ -7,6 +7,7 @@ those of a test for a licence: a scale to measure with, not what a first solo as
 from dataclasses import replace
 from decimal import Decimal as D
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -385,3 +386,15 @@ def test_the_number_said_never_contradicts_the_place(value: D, unit: str) -> Non
         found.place is ToleranceBand.INSIDE,
         found.place is not ToleranceBand.FAR_BEYOND,
     )
+
+
+def test_words_that_several_pages_show_are_written_once() -> None:
+    """Fast and slow, yesterday, the group of a student: a second table would drift from the first."""
+    root = Path(__file__).parents[3]
+    sources = [path for name in ("grading", "lessons", "school") for path in (root / name).rglob("*.py")]
+    for words, place in (
+        ('("fast", "slow")', "marking.py"),
+        ('"yesterday"', "wording.py"),
+        ('return "decision"', "student_summary.py"),
+    ):
+        assert [path.name for path in sources if words in path.read_text()] == [place]

@@ -1,5 +1,6 @@
 """Whether the numbers at the gates hold: the chance that the next one lies inside its tolerance."""
 
+from grading.rules.marking import SIDES
 from grading.rules.readiness.facts import GateNumberFact
 from grading.rules.readiness.history import FlownAttempt, History
 from grading.rules.readiness.standard import RequirementSpec
@@ -9,12 +10,6 @@ from grading.rules.readiness.wording import flown_evidence
 
 # What a person reads an instrument to, or judges a distance to, in the unit of the target.
 READING_RESOLUTION = {"speed": 1.0, "height": 10.0, "distance": 50.0, "bank": 1.0}
-SIDES = {
-    "speed": ("fast", "slow"),
-    "height": ("high", "low"),
-    "distance": ("long", "short"),
-    "bank": ("steep", "shallow"),
-}
 
 
 def gate_consistency(noted: list[tuple[FlownAttempt, GateNumberFact]]) -> Consistency | None:

@@ -7,7 +7,7 @@ from grading.rules.readiness.facts import CircuitFact, LessonFact
 from grading.rules.readiness.history import History
 from grading.rules.readiness.standard import RequirementSpec
 from grading.rules.readiness.verdict import CheckResult, State
-from grading.rules.readiness.wording import lesson_evidence
+from grading.rules.readiness.wording import describe_days_ago, lesson_evidence
 from lessons.rules.scale import UnitKind
 
 
@@ -45,7 +45,7 @@ def _check_recent(lessons: list[LessonFact], history: History, days: int, nothin
     until = last.on + timedelta(days=days)
     ago = (history.on - last.on).days
     evidence = (lesson_evidence(last, f"With {last.instructor}"),)
-    when = "today" if ago == 0 else "yesterday" if ago == 1 else f"{ago} days ago"
+    when = describe_days_ago(ago)
     if history.on > until:
         how_far = f"last {when}, counted until {long_date(until)}"
         return CheckResult(State.LAPSED, how_far, ago, days, evidence, would, until=until)
