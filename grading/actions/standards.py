@@ -34,6 +34,25 @@ VALUE_LABELS = {
     "least": "numbers before a gate is judged",
 }
 
+# What the page calls the limits of the policy, in the order in which it shows them.
+POLICY_LABELS = {
+    "long_gap_days": "days without a flight after which the next lesson is dual",
+    "relapse_good_failures_percent": "percent of failures that are still at standard",
+    "relapse_bad_failures_percent": "percent of failures that no longer are",
+    "gate_numbers_least": "numbers before anything is said of a gate",
+    "gate_numbers_most": "last numbers of a gate that count",
+    "hours_to_sign": "hours to sign a lesson",
+    "days_to_acknowledge": "days for the student’s signature",
+    "days_to_review": "days to review wrong answers of a written test",
+    "max_days_between_lessons": "days between two lessons",
+}
+
+
+def policy_limits(content: Mapping[str, Any]) -> list[tuple[str, int]]:
+    """Return each limit of a standard's policy, as the page names it, with its number."""
+    policy = standard_from_json(content).policy
+    return [(label, getattr(policy, name)) for name, label in POLICY_LABELS.items()]
+
 
 def school_requirements(content: Mapping[str, Any]) -> list[tuple[dict[str, Any], list[tuple[str, int]]]]:
     """The school's own requirements, each with the numbers it may set."""

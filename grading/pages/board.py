@@ -43,7 +43,6 @@ GROUP_LABELS = {
     "released": "released",
     "paper": "document",
 }
-LONG_FLYING_GAP = timedelta(days=14)
 # Rows as drawn, some 3 KB each. A board longer than this finds none of them: each look puts its own last rows in place
 # of its first ones, which the next look asks for before them.
 MAX_CACHED_ROWS = 8192
@@ -82,7 +81,8 @@ class BoardRow:
 
     @property
     def has_long_gap(self) -> bool:
-        return self.last_flown is not None and self.on - self.last_flown > LONG_FLYING_GAP
+        limit = timedelta(days=self.summary["long_gap_days"])
+        return self.last_flown is not None and self.on - self.last_flown > limit
 
     @cached_property
     def papers(self) -> list[Expiry]:

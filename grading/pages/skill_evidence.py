@@ -9,7 +9,7 @@ from grading.rules.forecast import Forecast, forecast_first_run, learning_curve,
 from grading.rules.readiness.checks.numbers import describe_bias, gate_consistency
 from grading.rules.readiness.checks.streaks import PART_GETTERS
 from grading.rules.readiness.facts import CircuitFact, GateNumberFact, LessonFact
-from grading.rules.readiness.statistics import MAX_VALUES, MIN_VALUES, Consistency, wilson_interval
+from grading.rules.readiness.statistics import Consistency, wilson_interval
 from grading.rules.readiness.wording import count_noun
 from lessons.rules.units import DisplayUnits, convert_for_display
 from school import marks
@@ -62,12 +62,13 @@ class PartEvidence:
 
 @dataclass(frozen=True)
 class GateEvidence:
-    """The last numbers at one gate."""
+    """The last numbers at one gate. `least`: with fewer numbers nothing is said of it."""
 
     number: GateNumberFact
     amounts: tuple[float, ...]
     consistency: Consistency | None
     units: DisplayUnits
+    least: int
 
     @property
     def name(self) -> str:
@@ -76,8 +77,8 @@ class GateEvidence:
     @property
     def words(self) -> str:
         count = len(self.amounts)
-        if self.consistency is None or count < MIN_VALUES:
-            return f"{count_noun(count, 'number')} noted: fewer than {MIN_VALUES} say nothing yet."
+        if self.consistency is None or count < self.least:
+            return f"{count_noun(count, 'number')} noted: fewer than {self.least} say nothing yet."
         scatter = convert_for_display(Fraction(self.consistency.spread), self.number.unit, self.units)
         bias = describe_bias(self.consistency, self.number)
         return (
@@ -87,7 +88,7 @@ class GateEvidence:
 
     @property
     def drawing(self) -> str:
-        likely = self.consistency.likely if self.consistency and len(self.amounts) >= MIN_VALUES else None
+        likely = self.consistency.likely if self.consistency and len(self.amounts) >= self.least else None
         return marks.deviation_spread(
             self.amounts, self.number.over, self.number.under, likely, f"{self.name}: {self.words}"
         )
@@ -129,8 +130,15 @@ def build_skill_evidence(row: StudentSummary) -> SkillEvidence:
     flown = {part.part: part.outcomes for part in parts}
     enough = all(len(outcomes) >= MIN_CIRCUITS for outcomes in flown.values())
     forecast = forecast_first_run(flown, row.history.streaks_needed, row.streaks) if enough else None
+    policy = row.standard.policy
     gates = [
-        GateEvidence(noted[-1][1], tuple(n.amount for _, n in noted[-MAX_VALUES:]), gate_consistency(noted), row.units)
+        GateEvidence(
+            noted[-1][1],
+            tuple(n.amount for _, n in noted[-policy.gate_numbers_most :]),
+            gate_consistency(noted, policy.gate_numbers_most),
+            row.units,
+            policy.gate_numbers_least,
+        )
         for noted in row.history.numbers().values()
     ]
     return SkillEvidence(

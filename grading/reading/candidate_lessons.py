@@ -11,12 +11,8 @@ from django.db.models import DateTimeField, Exists, F, Func, Max, OuterRef, Q, R
 from django.db.models.functions import Cast, Coalesce, Extract, Lag, Lead
 
 from grading.models import Signature
-from grading.rules.inspection.finding import (
-    BLOCK_TIME_TOLERANCE_MINUTES,
-    DAYS_TO_ACKNOWLEDGE,
-    HOURS_TO_SIGN,
-    MAX_DAYS_BETWEEN_LESSONS,
-)
+from grading.rules.inspection.finding import BLOCK_TIME_TOLERANCE_MINUTES
+from grading.rules.readiness.standard import Policy
 from lessons.models.lesson import LessonQuerySet
 from lessons.rules.scale import UnitKind
 from school.models import Paper
@@ -32,7 +28,7 @@ def annotate_neighbours(rows: LessonQuerySet) -> LessonQuerySet:
     return rows.annotate(answer=Subquery(answers.values("act")[:1]), before=_window_over_course(Lag("on")))
 
 
-def filter_candidates(rows: LessonQuerySet, at: datetime) -> LessonQuerySet:
+def filter_candidates(rows: LessonQuerySet, at: datetime, policy: Policy) -> LessonQuerySet:
     """Of lessons with their neighbours, those that may give cause for a finding, and the last of each enrolment."""
     rows = rows.annotate(
         after=_window_over_course(Lead("on")),
@@ -44,7 +40,8 @@ def filter_candidates(rows: LessonQuerySet, at: datetime) -> LessonQuerySet:
             for who, field in SHARED_RESOURCES.items()
         },
     )
-    return rows.filter(_signature_conditions(at) | _content_conditions() | _course_conditions() | _overlap_conditions())
+    signatures, course = _signature_conditions(at, policy), _course_conditions(policy)
+    return rows.filter(signatures | _content_conditions() | course | _overlap_conditions())
 
 
 def _window_over_course(of: Func) -> Window:
@@ -56,9 +53,9 @@ def _latest_end_before(field: str) -> Window:
     return Window(Max("on_blocks"), [F(field)], "off_blocks", frame)
 
 
-def _signature_conditions(at: datetime) -> Q:
-    late = Coalesce(F("on_blocks"), F("day")) + timedelta(hours=HOURS_TO_SIGN)
-    waits = at - timedelta(days=DAYS_TO_ACKNOWLEDGE)
+def _signature_conditions(at: datetime, policy: Policy) -> Q:
+    late = Coalesce(F("on_blocks"), F("day")) + timedelta(hours=policy.hours_to_sign)
+    waits = at - timedelta(days=policy.days_to_acknowledge)
     certificates = Paper.objects.in_force().filter(
         kind=Paper.Kind.INSTRUCTOR_CERTIFICATE, person=OuterRef("instructor"), issued__lte=OuterRef("on")
     )
@@ -86,9 +83,9 @@ def _content_conditions() -> Q:
     return (~ground & (lacks | zero)) | (ground & Q(ground_minutes=0)) | numbers
 
 
-def _course_conditions() -> Q:
+def _course_conditions(policy: Policy) -> Q:
     """Solo flights, what lies outside the enrolment, the end of a gap, and the last lesson."""
-    gap = Q(before__lt=F("on") - timedelta(days=MAX_DAYS_BETWEEN_LESSONS))
+    gap = Q(before__lt=F("on") - timedelta(days=policy.max_days_between_lessons))
     outside = Q(on__lt=F("enrolment__enrolled_on")) | Q(on__gt=F("enrolment__ended_on"))
     other_type = ~Q(aircraft__type=F("enrolment__aircraft_type")) & Q(aircraft__isnull=False)
     alone = Q(unit__kind=UnitKind.SOLO) | Q(solo_minutes__gt=0)

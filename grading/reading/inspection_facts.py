@@ -15,6 +15,7 @@ from grading.reading.facts import papers_by_student, standard_in_force
 from grading.reading.release_limits import breaches_of_releases, was_in_force
 from grading.rules import inspection
 from grading.rules.inspection import facts as fact
+from grading.rules.readiness.standard import Policy, StandardSpec
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.models.lesson import LessonQuerySet
 from lessons.queries import instructor_excesses
@@ -58,28 +59,31 @@ LESSON_FACT_COLUMNS = (
 
 
 def collect_findings(
-    enrolments: Iterable[Enrolment], at: datetime, whole_school: bool = False
+    enrolments: Iterable[Enrolment],
+    at: datetime,
+    whole_school: bool = False,
+    standard: StandardSpec | None = None,
 ) -> list[inspection.Finding]:
     """Every finding of these enrolments, the latest day first. At most eighteen queries, however many.
 
     whole_school: these are all there are. Then nobody else's lessons are read, and what concerns an instructor
-    and no single student is found as well.
+    and no single student is found as well. standard: the one in force, where the caller has read it already.
     """
     enrolments = list(enrolments)
     school = get_school()
-    specs = standard_in_force(school, at.date()).requirements
-    lessons = _lessons(enrolments, whole_school, at)
-    records = _records(enrolments, lessons, school.aerodrome_id)
+    standard = standard or standard_in_force(school, at.date())
+    lessons = _lessons(enrolments, whole_school, at, standard.policy)
+    records = _records(enrolments, lessons, school.aerodrome_id, standard.policy)
     neighbours = [] if whole_school else _overlapping_lessons(enrolments)
     names = _student_names(enrolments, neighbours)
-    findings = inspection.inspect_records(records, neighbours, specs, _certificates(), names, at)
+    findings = inspection.inspect_records(records, neighbours, standard.requirements, _certificates(), names, at)
     if whole_school:
         findings = [*map(inspection.instructor_hours_finding, instructor_excesses(date.min, at.date())), *findings]
     return findings
 
 
 def _records(
-    enrolments: Sequence[Enrolment], lessons: dict[int, list[fact.InspectedLesson]], home: int
+    enrolments: Sequence[Enrolment], lessons: dict[int, list[fact.InspectedLesson]], home: int, policy: Policy
 ) -> list[inspection.InspectedRecord]:
     papers = papers_by_student(enrolments)
     tests, endorsements, releases = _tests(enrolments), _endorsements(enrolments), _releases(enrolments)
@@ -106,18 +110,19 @@ def _records(
             endorsements=endorsements[row.pk],
             releases=[_release(made) for made in releases[row.pk] if made.kind == Release.Kind.DAY],
             outside=outside,
+            policy=policy,
         )
         for row in enrolments
     ]
 
 
 def _lessons(
-    enrolments: Sequence[Enrolment], whole_school: bool, at: datetime
+    enrolments: Sequence[Enrolment], whole_school: bool, at: datetime, policy: Policy
 ) -> dict[int, list[fact.InspectedLesson]]:
     rows = Lesson.objects.all() if whole_school else Lesson.objects.filter(enrolment__in=enrolments)
     rows = annotate_neighbours(rows.current())
     grouped: dict[int, list[fact.InspectedLesson]] = defaultdict(list)
-    for row in _lesson_facts(filter_candidates(rows, at) if whole_school else rows):
+    for row in _lesson_facts(filter_candidates(rows, at, policy) if whole_school else rows):
         grouped[row.enrolment].append(row)
     return grouped
 

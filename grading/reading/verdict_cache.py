@@ -117,6 +117,8 @@ def board_row_content(row: StudentSummary) -> dict[str, Any]:
         "strip": row.strip,
         "rows": row.streaks,
         "last_flown": row.last_flown.isoformat() if row.last_flown else None,
+        # The limit of the standard of this day, which the board would else read with a query of its own.
+        "long_gap_days": row.standard.policy.long_gap_days,
         "close": row.is_close,
         "stuck": row.is_stuck,
         "slips": list(row.slips),

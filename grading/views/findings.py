@@ -21,9 +21,12 @@ from grading.pages.findings import (
     responsible_instructors,
     stream_csv,
 )
+from grading.reading.facts import standard_in_force
 from grading.reading.inspection_facts import collect_findings
-from grading.rules.inspection import FINDING_KINDS, Finding
+from grading.rules.inspection import Finding, describe_kinds
+from grading.rules.readiness import StandardSpec
 from lessons.models import Enrolment, Lesson
+from school.current import get_school
 from school.downloads import content_disposition
 from school.permissions import can_decide, can_manage_records, can_see_all_students
 
@@ -31,7 +34,8 @@ from school.permissions import can_decide, can_manage_records, can_see_all_stude
 @require_GET
 def findings(request: HttpRequest) -> HttpResponse:
     """What is missing from the records or odd in them: of the school for chief and administrator, else one's own."""
-    found, enrolments, whole = _visible_findings(request)
+    standard = standard_in_force(get_school(), timezone.now().date())
+    found, enrolments, whole = _visible_findings(request, standard)
     asked = _requested_filter(request)
     shown = filter_findings(found, asked, enrolments)
     query = request.GET.copy()
@@ -48,7 +52,7 @@ def findings(request: HttpRequest) -> HttpResponse:
         "kinds": count_by_kind(found),
         "weights": WEIGHT_WORDS.items(),
         "instructors": responsible_instructors(found),
-        "checked": FINDING_KINDS.values(),
+        "checked": describe_kinds(standard.policy),
         "whole": whole,
         "query": query.urlencode(),
         "now": timezone.now(),
@@ -71,7 +75,9 @@ def _requested_filter(request: HttpRequest) -> FindingsFilter:
     return FindingsFilter(**{name: request.GET.get(name, "").strip()[:60] for name in FindingsFilter._fields})
 
 
-def _visible_findings(request: HttpRequest) -> tuple[list[Finding], dict[int, Enrolment], bool]:
+def _visible_findings(
+    request: HttpRequest, standard: StandardSpec | None = None
+) -> tuple[list[Finding], dict[int, Enrolment], bool]:
     """What the reader may see, the enrolments by key in the order of names, and whether that is the whole school."""
     person, now = request.user, timezone.now()
     if not can_see_all_students(person):
@@ -82,5 +88,5 @@ def _visible_findings(request: HttpRequest) -> tuple[list[Finding], dict[int, En
         taught = Lesson.objects.filter(instructor=person).order_by().values("enrolment")
         rows = rows.filter(Q(instructor=person) | Q(pk__in=taught))
     enrolments = {row.pk: row for row in rows}
-    found = collect_findings(enrolments.values(), now, whole_school=whole)
+    found = collect_findings(enrolments.values(), now, whole_school=whole, standard=standard)
     return (found if whole else [row for row in found if row.mends == person.pk]), enrolments, whole

@@ -10,7 +10,13 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from grading.actions.standards import VALUE_BOUNDS, VALUE_LABELS, offered_requirements, publish_standard
+from grading.actions.standards import (
+    VALUE_BOUNDS,
+    VALUE_LABELS,
+    offered_requirements,
+    policy_limits,
+    publish_standard,
+)
 from grading.models import Standard
 from lessons.fields import is_plausible_date
 from school.current import get_school
@@ -46,6 +52,7 @@ def standard(request: HttpRequest) -> HttpResponse:
             (row, _number_inputs(request, row, found), _is_required(request, row, base))
             for row, found in offered_requirements(base)
         ],
+        "limits": policy_limits(base.content),
         "later": Standard.objects.filter(rule_set=school.rule_set, valid_from__gt=now.date()).order_by("valid_from"),
         "earlier": Standard.objects.filter(rule_set=school.rule_set, valid_from__lt=in_force.valid_from),
         "can_decide": can_decide(request.user),

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from grading.rules.inspection.course_rules import course_findings
 from grading.rules.inspection.facts import InspectedCertificate, InspectedLesson, InspectedRecord
-from grading.rules.inspection.finding import FINDING_KINDS, CorrectionPage, Corrector, Finding, Weight
+from grading.rules.inspection.finding import FINDING_KINDS, CorrectionPage, Corrector, Finding, Weight, describe_kinds
 from grading.rules.inspection.lesson_rules import lesson_findings
 from grading.rules.inspection.overlaps import instructor_hours_finding, overlap_findings
 from grading.rules.inspection.solo_rules import certificate_findings, solo_findings
@@ -23,6 +23,7 @@ __all__ = [
     "InspectedLesson",
     "InspectedRecord",
     "Weight",
+    "describe_kinds",
     "inspect_records",
     "instructor_hours_finding",
 ]

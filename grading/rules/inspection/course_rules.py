@@ -5,8 +5,6 @@ from datetime import date, timedelta
 
 from grading.rules.inspection.facts import InspectedRecord, WrittenTest
 from grading.rules.inspection.finding import (
-    DAYS_TO_REVIEW,
-    MAX_DAYS_BETWEEN_LESSONS,
     CorrectionPage,
     Corrector,
     Finding,
@@ -27,7 +25,7 @@ def course_findings(record: InspectedRecord, on: date) -> Iterator[Finding]:
 def gap_findings(record: InspectedRecord) -> Iterator[Finding]:
     """Days without an entry between two lessons, while enrolled."""
     for lesson in record.lessons:
-        if lesson.before is not None and (lesson.on - lesson.before).days > MAX_DAYS_BETWEEN_LESSONS:
+        if lesson.before is not None and (lesson.on - lesson.before).days > record.policy.max_days_between_lessons:
             days = (lesson.on - lesson.before).days
             gap = f"No entry for {days} days, from {long_date(lesson.before)} to {long_date(lesson.on)}."
             yield _instructor_finding("long_gap", Weight.NOTE, record, gap, lesson.on)
@@ -39,7 +37,7 @@ def long_without_findings(record: InspectedRecord, on: date) -> Iterator[Finding
         return
     days = [lesson.on for lesson in record.lessons if lesson.on <= on]
     last = max(days, default=record.enrolled_on)
-    if (on - last).days > MAX_DAYS_BETWEEN_LESSONS:
+    if (on - last).days > record.policy.max_days_between_lessons:
         since = f"the last lesson on {long_date(last)}" if days else f"the enrolment on {long_date(last)}"
         sentence = f"No lesson for {(on - last).days} days, since {since}: go on, or end the enrolment."
         yield _finding("long_without", Weight.ODD, record, sentence, last, Corrector.CHIEF, CorrectionPage.READINESS)
@@ -56,7 +54,7 @@ def written_test_findings(record: InspectedRecord, on: date) -> Iterator[Finding
             wrong = plural(test.wrong, "wrong answer")
             sentence = f"{name}: {wrong} not reviewed when solo was flown on {long_date(alone)}."
             yield _instructor_finding("test_not_reviewed", Weight.MISSING, record, sentence, test.on)
-        elif test.wrong and test.reviewed is None and on - test.on > timedelta(days=DAYS_TO_REVIEW):
+        elif test.wrong and test.reviewed is None and on - test.on > timedelta(days=record.policy.days_to_review):
             wrong = plural(test.wrong, "wrong answer")
             sentence = f"{name}: {wrong} not reviewed, {(on - test.on).days} days after the test."
             yield _instructor_finding("test_not_reviewed", Weight.ODD, record, sentence, test.on)

@@ -7,6 +7,7 @@ from typing import NamedTuple
 from uuid import UUID
 
 from grading.rules.readiness.facts import PaperFact
+from grading.rules.readiness.standard import DEFAULT_POLICY, Policy
 from lessons.rules.scale import UnitKind
 
 
@@ -123,7 +124,8 @@ class InspectedRecord:
     """One enrolment and all that is on record of it. Lessons in the order flown: whichever may give cause for a
     finding, every solo flight, and the last one; the others may be left out.
 
-    `outside`: by the key of a solo lesson, what of it lies outside the releases of its day.
+    `outside`: by the key of a solo lesson, what of it lies outside the releases of its day. `policy`: the limits of
+    the standard in force.
     """
 
     enrolment: int
@@ -145,6 +147,7 @@ class InspectedRecord:
     endorsements: Sequence[InspectedEndorsement] = ()
     releases: Sequence[InspectedRelease] = ()
     outside: Mapping[int, Sequence[str]] = field(default_factory=dict)
+    policy: Policy = DEFAULT_POLICY
 
     @property
     def solo_flights(self) -> list[InspectedLesson]:

@@ -1,9 +1,12 @@
 """A finding: what is missing from a record, or odd in it, in one sentence. Pure."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from enum import StrEnum
 from uuid import UUID
+
+from grading.rules.readiness.standard import Policy
 
 
 class Weight(StrEnum):
@@ -57,24 +60,22 @@ class FindingKind:
 
 
 COMMON_PRACTICE = "common practice"
-HOURS_TO_SIGN = 24
-DAYS_TO_ACKNOWLEDGE = 7
-DAYS_TO_REVIEW = 7
-MAX_DAYS_BETWEEN_LESSONS = 30
-# Hours are written in tenths: dual and solo are each up to three minutes off.
+# Arithmetic and no policy: hours are written in tenths, so dual and solo are each up to three minutes off.
 BLOCK_TIME_TOLERANCE_MINUTES = 6
+# Law and no policy: 14 CFR 61.87(n) and (p)(4). So are the 8 hours of lessons/rules/instructor_limits.py.
 ENDORSEMENT_DAYS = 90
 
+# A text in `checked` names a limit of the policy in braces: describe_kinds() puts the number of the standard there.
 FINDING_KINDS = {
     "unsigned": FindingKind(
-        "Lesson not signed", f"each lesson signed within {HOURS_TO_SIGN} hours of its end", "14 CFR 61.51(h)(2)"
+        "Lesson not signed", "each lesson signed within {hours_to_sign} hours of its end", "14 CFR 61.51(h)(2)"
     ),
     "signed_late": FindingKind(
-        "Lesson signed late", f"no lesson signed more than {HOURS_TO_SIGN} hours after its end", COMMON_PRACTICE
+        "Lesson signed late", "no lesson signed more than {hours_to_sign} hours after its end", COMMON_PRACTICE
     ),
     "student_waits": FindingKind(
         "Student’s signature waits",
-        f"each lesson answered by the student within {DAYS_TO_ACKNOWLEDGE} days",
+        "each lesson answered by the student within {days_to_acknowledge} days",
         COMMON_PRACTICE,
     ),
     "refused": FindingKind(
@@ -82,7 +83,7 @@ FINDING_KINDS = {
     ),
     "correction_open": FindingKind(
         "Correction not signed",
-        f"each correction signed within {HOURS_TO_SIGN} hours of its beginning",
+        "each correction signed within {hours_to_sign} hours of its beginning",
         COMMON_PRACTICE,
     ),
     "no_hours": FindingKind("Hours missing", "each flight with its hours", "14 CFR 61.51(b)(1)(ii)"),
@@ -119,10 +120,10 @@ FINDING_KINDS = {
         "More than 8 hours in 24", "at most 8 hours of flight training by one instructor in 24", "14 CFR 61.195(a)"
     ),
     "long_gap": FindingKind(
-        "Long gap", f"no more than {MAX_DAYS_BETWEEN_LESSONS} days between two lessons", COMMON_PRACTICE
+        "Long gap", "no more than {max_days_between_lessons} days between two lessons", COMMON_PRACTICE
     ),
     "long_without": FindingKind(
-        "Long without a lesson", f"a lesson in the last {MAX_DAYS_BETWEEN_LESSONS} days while enrolled", COMMON_PRACTICE
+        "Long without a lesson", "a lesson in the last {max_days_between_lessons} days while enrolled", COMMON_PRACTICE
     ),
     "solo_without_reason": FindingKind(
         "Solo outside a release", "each solo flight within a release, or with the reason written", "14 CFR 61.87(n)"
@@ -153,7 +154,7 @@ FINDING_KINDS = {
     ),
     "test_not_reviewed": FindingKind(
         "Wrong answers not reviewed",
-        f"wrong answers reviewed before solo, and those of other tests within {DAYS_TO_REVIEW} days",
+        "wrong answers reviewed before solo, and those of other tests within {days_to_review} days",
         "14 CFR 61.87(b)(2)(ii)",
     ),
     "test_unnamed": FindingKind(
@@ -165,3 +166,9 @@ FINDING_KINDS = {
     "no_birth": FindingKind("Date of birth missing", "the date of birth of each student", "14 CFR 61.83(a), 61.23(d)"),
     "no_papers": FindingKind("No papers", "some paper of each student in training on record", COMMON_PRACTICE),
 }
+
+
+def describe_kinds(policy: Policy) -> Iterable[FindingKind]:
+    """Return every kind in the order in which they are checked, its text with the limits of a policy."""
+    limits = asdict(policy)
+    return [replace(kind, checked=kind.checked.format(**limits)) for kind in FINDING_KINDS.values()]

@@ -6,8 +6,6 @@ from datetime import date, datetime, timedelta
 from grading.rules.inspection.facts import InspectedLesson, InspectedRecord
 from grading.rules.inspection.finding import (
     BLOCK_TIME_TOLERANCE_MINUTES,
-    DAYS_TO_ACKNOWLEDGE,
-    HOURS_TO_SIGN,
     CorrectionPage,
     Corrector,
     Finding,
@@ -44,7 +42,7 @@ def lesson_finding(kind: str, weight: Weight, lesson: InspectedLesson, sentence:
 
 def signature_findings(record: InspectedRecord, lesson: InspectedLesson, at: datetime) -> Iterator[Finding]:
     """Signed in time by the instructor, answered in time by the student."""
-    time_to_sign = timedelta(hours=HOURS_TO_SIGN)
+    time_to_sign = timedelta(hours=record.policy.hours_to_sign)
     if lesson.signed_at is None:
         if lesson.version > 1:
             if at - lesson.begun_at > time_to_sign:
@@ -58,7 +56,8 @@ def signature_findings(record: InspectedRecord, lesson: InspectedLesson, at: dat
     if lesson.version == 1 and lesson.signed_at - lesson.end > time_to_sign:
         late = f"signed {describe_duration(lesson.signed_at - lesson.end)} after it ended."
         yield lesson_finding("signed_late", Weight.NOTE, lesson, late)
-    if lesson.answer is None and at - lesson.signed_at > timedelta(days=DAYS_TO_ACKNOWLEDGE):
+    time_to_acknowledge = timedelta(days=record.policy.days_to_acknowledge)
+    if lesson.answer is None and at - lesson.signed_at > time_to_acknowledge:
         waits = f"not signed by the student, {describe_duration(at - lesson.signed_at)} after the instructor."
         yield Finding(
             "student_waits",

@@ -3,12 +3,18 @@
 It detects, it does not decide: no requirement rests on it.
 """
 
+from functools import lru_cache
+
 from grading.rules.readiness.checks.streaks import PART_GETTERS
 from grading.rules.readiness.history import FlownAttempt, History
-from grading.rules.readiness.statistics import design_cusum, last_alarm
+from grading.rules.readiness.standard import Policy
+from grading.rules.readiness.statistics import CusumChart, design_cusum, last_alarm
 
-# One failure in ten is still at standard, one in three no longer: the project's own choice, not a published pair.
-RELAPSE_CHART = design_cusum(0.10, 0.33)
+
+@lru_cache(maxsize=16)
+def _relapse_chart(policy: Policy) -> CusumChart:
+    """Design the chart for the two failure rates of a policy; one standard is in force for many students."""
+    return design_cusum(policy.relapse_good_failures_percent / 100, policy.relapse_bad_failures_percent / 100)
 
 
 def find_slips(history: History) -> dict[str, FlownAttempt]:
@@ -18,7 +24,7 @@ def find_slips(history: History) -> dict[str, FlownAttempt]:
         flown = [row for row in history.part(pick) if row.attempt.observed]
         outcomes = [history.is_to_standard(row.attempt) for row in flown]
         began = _index_after_first_streak(outcomes, history.streaks_needed[part])
-        at = last_alarm(outcomes[began:], RELAPSE_CHART) if began is not None else None
+        at = last_alarm(outcomes[began:], _relapse_chart(history.standard.policy)) if began is not None else None
         if began is not None and at is not None:
             slips[part] = flown[began + at]
     return slips

@@ -43,6 +43,59 @@ class RequirementSpec:
         return next((self.words(name) for name in ("part", "manoeuvres") if name in self.values), ())
 
 
+# What a limit may be at least and at most: beyond it the value is more likely a slip of the hand than a wish.
+POLICY_BOUNDS: dict[str, tuple[int, int]] = {
+    "long_gap_days": (1, 90),
+    "relapse_good_failures_percent": (1, 98),
+    "relapse_bad_failures_percent": (2, 99),
+    "gate_numbers_least": (3, 30),
+    "gate_numbers_most": (3, 100),
+    "hours_to_sign": (1, 168),
+    "days_to_acknowledge": (1, 90),
+    "days_to_review": (1, 90),
+    "max_days_between_lessons": (1, 365),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Policy:
+    """The school's own limits that no single requirement holds. None of them is law.
+
+    long_gap_days: since the last flight, after which the board asks for a dual lesson next.
+    relapse_good_failures_percent, relapse_bad_failures_percent: a failure rate that is still at standard, and one
+    that no longer is. One in ten and one in three are the project's own choice, not a published pair.
+    gate_numbers_least, gate_numbers_most: with fewer numbers nothing is said of a gate; only the last ones count.
+    hours_to_sign, days_to_acknowledge, days_to_review, max_days_between_lessons: common practice, by which the
+    records are inspected.
+
+    A standard published before it held a policy means exactly these defaults, so they never change.
+    """
+
+    long_gap_days: int = 14
+    relapse_good_failures_percent: int = 10
+    relapse_bad_failures_percent: int = 33
+    gate_numbers_least: int = 6
+    gate_numbers_most: int = 10
+    hours_to_sign: int = 24
+    days_to_acknowledge: int = 7
+    days_to_review: int = 7
+    max_days_between_lessons: int = 30
+
+    def __post_init__(self) -> None:
+        # Checked here and not in validate_standard, which runs with every verdict: a wrong policy cannot exist.
+        for name, (least, most) in POLICY_BOUNDS.items():
+            value = getattr(self, name)
+            if not least <= value <= most:
+                raise StandardError(f"{name} lies between {least} and {most}, got {value}")
+        if self.relapse_good_failures_percent >= self.relapse_bad_failures_percent:
+            raise StandardError("relapse_good_failures_percent lies below relapse_bad_failures_percent")
+        if self.gate_numbers_least > self.gate_numbers_most:
+            raise StandardError("gate_numbers_least is not above gate_numbers_most")
+
+
+DEFAULT_POLICY = Policy()
+
+
 @dataclass(frozen=True)
 class StandardSpec:
     """One published standard. It is immutable: a change is a new one with a later `valid_from`."""
@@ -53,6 +106,7 @@ class StandardSpec:
     valid_from: date
     solo_level: Level
     requirements: tuple[RequirementSpec, ...]
+    policy: Policy = DEFAULT_POLICY
 
     def requirement(self, key: str) -> RequirementSpec:
         """Return the requirement with this key. KeyError for a key that this standard does not have."""

@@ -9,9 +9,6 @@ from dataclasses import dataclass
 
 import scipy
 
-MAX_VALUES = 10
-MIN_VALUES = 6
-
 
 @dataclass(frozen=True, slots=True)
 class Consistency:
@@ -35,9 +32,9 @@ class Consistency:
 
 
 def compute_consistency(
-    deviations: Sequence[float], low: float, high: float, resolution: float, most: int = MAX_VALUES
+    deviations: Sequence[float], low: float, high: float, resolution: float, most: int
 ) -> Consistency | None:
-    """The chance that the next deviation lies within [low, high], after the last ones; None for fewer than two.
+    """Return the chance that the next deviation lies within [low, high], by the last `most`; None for fewer than two.
 
     With mean m and standard deviation s of n values the next one follows m + s √(1 + 1/n) t(n − 1): the usual
     prediction interval for a normal sample. s is never below resolution / √12, the spread of rounding itself.

@@ -6,7 +6,8 @@ from enum import StrEnum
 
 from grading.rules.readiness.dates import long_date
 
-ENGINE_VERSION = "3"
+# Raised when a verdict, or the row of the board that is stored with it, may come out differently.
+ENGINE_VERSION = "4"
 
 
 class State(StrEnum):

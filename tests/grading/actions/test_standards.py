@@ -4,8 +4,9 @@ Sources of the legal ones: 14 CFR 61.83(a) (16 years), 61.87(n) (90 days), eCFR 
 """
 
 import copy
+import re
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -14,14 +15,21 @@ from django.test import Client
 
 from grading.actions import decisions
 from grading.actions.standards import publish_standard, school_requirements
-from grading.models import Standard
+from grading.models import Standard, StoredVerdict
+from grading.pages.board import BoardRow
 from grading.pages.skill_evidence import build_skill_evidence
+from grading.reading.facts import standard_in_force
+from grading.reading.inspection_facts import collect_findings
 from grading.reading.student_summary import PARTS, summarise_students
+from grading.reading.verdict_cache import board_row_content
 from grading.rules.readiness.checks import CHECKS
 from grading.rules.readiness.json_format import standard_from_json
-from grading.rules.readiness.standard import StandardError, validate_standard
+from grading.rules.readiness.standard import Policy, StandardError, validate_standard
+from lessons.models import Enrolment
+from school.current import get_school
 from school.errors import Refusal
 from tests.cast import Cast
+from tests.factories import begin_lesson
 from tests.grading.actions.test_decisions import make_ready
 
 
@@ -147,6 +155,52 @@ def base_rows() -> list[dict[str, Any]]:
 def test_stricter_than_the_law_is_allowed(cast: Cast) -> None:
     content = loosen(lambda content, rows: rows["age"]["values"].update(years=17))
     assert Standard.objects.create(key="us-looser", rule_set="us", valid_from=cast.today, content=content).pk
+
+
+def publish_with_policy(cast: Cast, **policy: int) -> date:
+    """Publish the standard with another policy, in force from tomorrow, and return that day."""
+    tomorrow = cast.today + timedelta(days=1)
+    content = copy.deepcopy(base_standard().content)
+    content |= {"key": "us-policy", "valid_from": str(tomorrow), "policy": policy}
+    Standard.objects.create(key="us-policy", rule_set="us", valid_from=tomorrow, content=content)
+    return tomorrow
+
+
+def test_the_limits_beside_the_requirements_are_those_of_the_standard_of_the_day(cast: Cast) -> None:
+    """A lesson left unsigned for a day and more is late by 24 hours and not by 168; the board asks after 21 days."""
+    enrolments = Enrolment.objects.for_pages()
+    lesson = begin_lesson(cast, 8)
+    on_the_third_day = cast.at(12) + timedelta(days=2)
+
+    def kinds(whole: bool) -> set[str]:
+        found = collect_findings(enrolments, on_the_third_day, whole_school=whole)
+        return {row.kind for row in found if row.uid == lesson.uid}
+
+    assert "unsigned" in kinds(whole=True) & kinds(whole=False)
+    tomorrow = publish_with_policy(cast, hours_to_sign=168, long_gap_days=21)
+    assert "unsigned" not in kinds(whole=True) | kinds(whole=False)
+    today, later = (summarise_students([cast.enrolment], day)[0] for day in (cast.today, tomorrow))
+    assert [board_row_content(row)["long_gap_days"] for row in (today, later)] == [14, 21]
+    last = (cast.today - timedelta(days=15)).isoformat()
+    rows = [StoredVerdict(row={"last_flown": last, "long_gap_days": days}) for days in (14, 15)]
+    assert [BoardRow(cast.enrolment, row, None, 0, cast.today).has_long_gap for row in rows] == [True, False]
+
+
+def test_the_pages_say_the_limits_and_the_next_standard_carries_them(cast: Cast, client: Client) -> None:
+    client.force_login(cast.amelia)
+    text = client.get("/standard/").text
+    assert "Other limits of this standard" in text
+    assert re.search(r"Hours to sign a lesson</td>\s*<td>24</td>", text)
+    checked = client.get("/findings/").text
+    assert "Each lesson signed within 24 hours of its end" in checked
+    assert "hours_to_sign" not in checked
+    publish_with_policy(cast, hours_to_sign=48)
+    assert re.search(r"Hours to sign a lesson</td>\s*<td>48</td>", client.get("/standard/").text)
+    after = cast.today + timedelta(days=9)
+    base = standard_of_rule_set("us-policy")
+    required = {row["key"] for row, _ in school_requirements(base.content)} - {"second_instructor"}
+    publish_standard(base=base, values={}, required=required, valid_from=after, by=cast.amelia, at=cast.at())
+    assert standard_in_force(get_school(), after).policy == Policy(hours_to_sign=48)
 
 
 def test_a_standard_is_final(cast: Cast) -> None:

@@ -319,7 +319,9 @@ def test_leaving_out_what_is_unremarkable_changes_no_finding(
     school_actions.void_paper(paper=paper, reason="Other", by=cast.frida, at=cast.at())
     quick = findings_today(cast)
     read = []
-    monkeypatch.setattr(inspection_facts, "filter_candidates", lambda rows, at: read.append(rows.count()) or rows)
+    monkeypatch.setattr(
+        inspection_facts, "filter_candidates", lambda rows, at, policy: read.append(rows.count()) or rows
+    )
     assert quick == findings_today(cast)
     assert read == [60]
     assert len({finding.kind for finding in quick}) > 8

@@ -12,11 +12,11 @@ from grading.rules.readiness.wording import flown_evidence
 READING_RESOLUTION = {"speed": 1.0, "height": 10.0, "distance": 50.0, "bank": 1.0}
 
 
-def gate_consistency(noted: list[tuple[FlownAttempt, GateNumberFact]]) -> Consistency | None:
+def gate_consistency(noted: list[tuple[FlownAttempt, GateNumberFact]], most: int) -> Consistency | None:
     """By the tolerance of the newest number; earlier ones keep their deviation from the target of their own day."""
     newest = noted[-1][1]
     same = [number.amount for _, number in noted if number.unit == newest.unit]
-    return compute_consistency(same, -newest.under, newest.over, READING_RESOLUTION.get(newest.quantity, 1.0))
+    return compute_consistency(same, -newest.under, newest.over, READING_RESOLUTION.get(newest.quantity, 1.0), most)
 
 
 def _in_newest_unit(noted: list[tuple[FlownAttempt, GateNumberFact]]) -> list[tuple[FlownAttempt, GateNumberFact]]:
@@ -44,7 +44,7 @@ def check_consistent(history: History, spec: RequirementSpec) -> CheckResult:
         return CheckResult(State.MET, f"no gate has {least} numbers yet, so none is judged")
     short, evidence = [], []
     for key, noted in judged:
-        found = gate_consistency(noted)
+        found = gate_consistency(noted, history.standard.policy.gate_numbers_most)
         if found is not None and found.probability * 100 < percent:
             name = key.replace("-", " ").replace(".", " ")
             short.append(f"{name} {round(found.probability * 100)} %, {describe_bias(found, noted[-1][1])}")

@@ -2,7 +2,7 @@
 
 Values with a source: 14 CFR 61.87(n) and (p)(4), 90 days; 61.195(a), 8 hours in 24; 61.23(d)(3)(i), the end of
 the 60th month; 61.51(b) and (h), what a lesson must say; 141.101(a) and (c). Numbers as in the eCFR text, read in a
-copy. The others are the school's practice, constants of grading/rules/inspection/finding.py.
+copy. The others are the school's practice, the policy of its standard.
 """
 
 from collections.abc import Iterable
@@ -27,7 +27,7 @@ from grading.rules.inspection import (
 from grading.rules.inspection.facts import InspectedEndorsement, InspectedRelease, WrittenTest
 from grading.rules.inspection.overlaps import overlapping_pairs
 from grading.rules.readiness.facts import PaperFact
-from grading.rules.readiness.standard import RequirementSpec
+from grading.rules.readiness.standard import Policy, RequirementSpec
 from lessons.rules.instructor_limits import TrainingPeriod, find_excesses
 
 NOON = datetime(2026, 6, 10, 12, tzinfo=UTC)
@@ -178,6 +178,25 @@ def test_gaps_of_more_than_thirty_days() -> None:
     long_ago = {"enrolled_on": DAY - timedelta(days=40)}
     assert finding_kinds(record(lesson(2, before=DAY - timedelta(days=30)), **long_ago)) == []
     assert finding_kinds(record(lesson(2, before=DAY - timedelta(days=31)), **long_ago)) == ["long_gap"]
+
+
+def test_the_days_and_hours_are_those_of_the_policy() -> None:
+    """Each limit of the policy moves its own boundary, to the minute or the day."""
+    policy = Policy(hours_to_sign=30, days_to_acknowledge=9, days_to_review=3, max_days_between_lessons=20)
+    late, silent = END + timedelta(hours=30), END + 9 * A_DAY
+    unsigned, waits = ({"signed_at": None, "answer": None}, {"answer": None})
+    assert finding_kinds(record(lesson(**unsigned), policy=policy), late) == []
+    assert finding_kinds(record(lesson(**unsigned), policy=policy), late + MINUTE) == ["unsigned"]
+    assert finding_kinds(record(lesson(**waits), policy=policy), silent) == []
+    assert finding_kinds(record(lesson(**waits), policy=policy), silent + MINUTE) == ["student_waits"]
+    long_ago = {"enrolled_on": DAY - timedelta(days=40), "policy": policy}
+    assert finding_kinds(record(lesson(2, before=DAY - timedelta(days=20)), **long_ago)) == []
+    assert finding_kinds(record(lesson(2, before=DAY - timedelta(days=21)), **long_ago)) == ["long_gap"]
+    assert finding_kinds(record(lesson(), policy=policy), NOON + 20 * A_DAY) == []
+    assert finding_kinds(record(lesson(), policy=policy), NOON + 21 * A_DAY) == ["long_without"]
+    for days, kinds in ((3, []), (4, ["test_not_reviewed"])):
+        tests = [WrittenTest(DAY - timedelta(days=days), "Weather", (), 5, 2, None)]
+        assert finding_kinds(record(lesson(), tests=tests, policy=policy)) == kinds
 
 
 def test_long_without_a_lesson_while_enrolled() -> None:

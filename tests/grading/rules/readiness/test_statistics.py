@@ -113,7 +113,7 @@ def test_expected_trials_to_a_run_by_formula_and_by_simulation() -> None:
 
 def test_the_chance_of_the_next_number_by_hand() -> None:
     """Six speeds, 2 4 6 4 2 6 kt fast, within −5 and +10 kt: mean 4, s = √3.2, and t with 5 degrees of freedom."""
-    found = compute_consistency([2, 4, 6, 4, 2, 6], -5, 10, 1)
+    found = compute_consistency([2, 4, 6, 4, 2, 6], -5, 10, 1, 10)
     assert found is not None
     assert (found.mean, found.spread) == (4, pytest.approx(math.sqrt(3.2)))
     scale = math.sqrt(3.2) * math.sqrt(1 + 1 / 6)
@@ -126,19 +126,19 @@ def test_the_chance_of_the_next_number_by_hand() -> None:
 
 def test_a_spread_is_never_less_than_that_of_rounding() -> None:
     """A uniform error of one reading step has the standard deviation 1/√12."""
-    found = compute_consistency([0, 0, 0, 0, 0, 0], -5, 5, 10)
+    found = compute_consistency([0, 0, 0, 0, 0, 0], -5, 5, 10, 10)
     assert found is not None
     assert found.spread == pytest.approx(10 / math.sqrt(12))
     assert found.probability < 1
-    assert compute_consistency([3], -5, 5, 1) is None
+    assert compute_consistency([3], -5, 5, 1, 10) is None
 
 
 @settings(max_examples=80)
 @given(st.lists(st.integers(-30, 30), min_size=2, max_size=12), st.integers(1, 20), st.integers(0, 10))
 def test_a_wider_tolerance_is_never_less_likely_met(amounts: list[int], width: int, more: int) -> None:
     narrow, wide = (
-        compute_consistency(amounts, -width, width, 1),
-        compute_consistency(amounts, -width - more, width + more, 1),
+        compute_consistency(amounts, -width, width, 1, 10),
+        compute_consistency(amounts, -width - more, width + more, 1, 10),
     )
     assert narrow is not None
     assert wide is not None
