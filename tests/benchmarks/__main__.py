@@ -3,8 +3,8 @@
 With `--students 50 500 5000 --years 1` every size has the same history a student, so that the exponents say how a page
 grows with the school alone.
 
-Each size lives in a cluster of its own under .var/, made by `manage.py fill_academy` the first time and kept. Every
-figure is measured in one run beside its floor, the least that any program must do for the same answer. With
+Each size lives in a cluster of its own under .var/, filled by tests/benchmarks/academy the first time and left there.
+Every figure is measured in one run beside its floor, the least that any program must do for the same answer. With
 `--load 30` people tap, look and read at once for so many seconds, against gunicorn on 127.0.0.1. With `--browser`
 Chromium taps on the lesson page of that gunicorn.
 """

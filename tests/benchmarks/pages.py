@@ -1,4 +1,4 @@
-"""The main pages, each with who opens it, in an academy (grading/simulation/academy/)."""
+"""The main pages, each with who opens it, in an academy (tests/benchmarks/academy/)."""
 
 from dataclasses import dataclass
 from datetime import date

@@ -3,7 +3,6 @@
 import sys
 
 import django
-from django.core.management import call_command
 from django.db import connection
 
 
@@ -11,7 +10,9 @@ def main(what: str, *numbers: str) -> None:
     from school.models import School  # noqa: PLC0415 - models are there only after setup
 
     if what == "fill" and not School.objects.exists():
-        call_command("fill_academy", students=int(numbers[0]), years=int(numbers[1]))
+        from tests.benchmarks.academy.__main__ import fill  # noqa: PLC0415
+
+        fill(students=int(numbers[0]), years=int(numbers[1]))
     elif what == "analyse":
         with connection.cursor() as cursor:
             cursor.execute("VACUUM ANALYZE")

@@ -15,9 +15,9 @@ from grading.actions.recording import last_tap
 from grading.evidence.erasure_plan import BY_SIGNED_SUBJECT
 from grading.models import Sheet, Tap
 from grading.reading.inspection_facts import OVERLAPPING_LESSONS_SQL
-from grading.simulation.academy.build import Academy
 from lessons.models import Enrolment, Lesson
 from school.models import JournalEntry, Person
+from tests.benchmarks.academy.build import Academy
 from tests.benchmarks.pages import Page, main_pages
 from tests.benchmarks.plans import full_scans
 

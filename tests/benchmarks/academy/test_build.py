@@ -5,7 +5,7 @@ from io import StringIO
 
 import pytest
 import rfc8785
-from django.core.management import CommandError, call_command
+from django.core.management import call_command
 from django.db import transaction
 
 from grading.evidence import chain, lesson_payload
@@ -16,11 +16,12 @@ from grading.models import Attempt, FaultSeen, Measure, Release, Seal, Signature
 from grading.reading import grade_lines
 from grading.reading.facts import facts_for_all
 from grading.reading.release_limits import release_breaches
-from grading.simulation.academy.build import Academy
-from grading.simulation.academy.student_life import StudentLife
 from lessons.models import Enrolment, Lesson
 from lessons.queries import instructor_excesses
 from school.models import JournalEntry, Paper, Person, School
+from tests.benchmarks.academy.__main__ import FillError, fill
+from tests.benchmarks.academy.build import Academy
+from tests.benchmarks.academy.student_life import StudentLife
 
 TODAY = date(2026, 6, 12)
 
@@ -92,7 +93,7 @@ def test_the_chief_of_an_academy_decides_on_what_the_database_says(monkeypatch: 
 
 @pytest.mark.django_db
 def test_the_same_seed_makes_the_same_academy_and_another_seed_another() -> None:
-    heads = []
+    heads: list[tuple[int, str]] = []
     for seed in (7, 7, 8):
         with pytest.raises(RollBack):
             _build_and_undo(seed, heads)
@@ -115,7 +116,7 @@ def _build_and_undo(seed: int, heads: list[tuple[int, str]]) -> None:
 
 
 def test_a_school_that_is_there_is_left_alone(cast: object) -> None:
-    with pytest.raises(CommandError, match="nothing was changed"):
-        call_command("fill_academy", students=2, years=1)
+    with pytest.raises(FillError, match="nothing was changed"):
+        fill(students=2, years=1)
     assert School.objects.get().name == "School of the Tests"
     assert Person.objects.count() == 6

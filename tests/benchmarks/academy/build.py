@@ -4,7 +4,7 @@ import heapq
 import itertools
 import random
 from collections.abc import Callable, Iterator
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
 from django.db import connection, transaction
@@ -14,18 +14,17 @@ from grading.actions.signing import certificate_words
 from grading.reading import verdict_cache
 from grading.reading.facts import standard_in_force
 from grading.rules.readiness import assess
-from grading.simulation.academy import generated_people
-from grading.simulation.academy.bulk_copy import BulkTables
-from grading.simulation.academy.desk import Desk
-from grading.simulation.academy.generated_people import SimulatedInstructor
-from grading.simulation.academy.lesson_generator import LessonGenerator
-from grading.simulation.academy.office import Office
-from grading.simulation.academy.student_life import SimulatedEvent, StudentLife
-from grading.simulation.academy.weather import Weather
 from grading.simulation.demo.catalogue import Catalogue
 from grading.simulation.demo.demo_school import add_staff_member, create_school, load_aircraft_types, utc_datetime
 from lessons.models import Enrolment, GateTarget
 from school.models import Aircraft, Paper, Person, Runway, School
+from tests.benchmarks.academy import generated_people
+from tests.benchmarks.academy.campus import Campus, SimulatedEvent
+from tests.benchmarks.academy.desk import Desk
+from tests.benchmarks.academy.generated_people import SimulatedInstructor
+from tests.benchmarks.academy.lesson_generator import LessonGenerator
+from tests.benchmarks.academy.office import Office
+from tests.benchmarks.academy.student_life import StudentLife
 
 DAYS_PER_YEAR = 365
 STUDENTS_PER_AIRCRAFT = 20
@@ -37,7 +36,7 @@ TAP_BATCH_SIZE = 10_000
 ProgressCallback = Callable[[str, int], None]
 
 
-class Academy:
+class Academy(Campus[StudentLife]):
     """students: in training at the end; years: back from today; the same seed makes the same academy.
 
     report(words, rows written so far) is called now and then. Everything is written in one transaction: an
@@ -45,15 +44,10 @@ class Academy:
     """
 
     def __init__(self, students: int, years: int, seed: int, today: date, report: ProgressCallback) -> None:
-        self.students, self.seed, self.today, self.report = students, seed, today, report
+        super().__init__(seed, today)
+        self.students, self.report = students, report
         self.begins = today - timedelta(days=DAYS_PER_YEAR * years)
-        self.tables, self.weather = BulkTables(), Weather(seed)
-        self.draw = random.Random(f"{seed} academy")  # noqa: S311 - invented people, no secret
-        self.serials = itertools.count()
         self.numbers = itertools.count(1)
-        self.active: list[StudentLife] = []
-        self.candidates: list[StudentLife] = []
-        self.ended: list[StudentLife] = []
 
     @transaction.atomic
     def build(self) -> None:
@@ -79,13 +73,6 @@ class Academy:
         self._leave_unsigned()
         self.tables.flush()
         self.tables.wait()
-
-    def event(self, at: datetime, happen: Callable[[], None]) -> SimulatedEvent:
-        """The serial keeps what happens at one moment in order."""
-        return at, next(self.serials), happen
-
-    def choose_other_instructor(self, teacher: SimulatedInstructor, draw: random.Random) -> SimulatedInstructor:
-        return draw.choice([other for other in self.teachers if other is not teacher])
 
     def _create_academy(self) -> None:
         begun = utc_datetime(self.begins - timedelta(days=30), 8)
@@ -124,7 +111,7 @@ class Academy:
 
     def _student_place_events(self) -> Iterator[SimulatedEvent]:
         """A place at the academy, taken by one student after the other."""
-        draw = random.Random(f"{self.seed} place {next(self.serials)}")  # noqa: S311 - invented people, no secret
+        draw = random.Random(f"{self.seed} place {next(self.serials)}")
         day, hour = self.begins + timedelta(days=draw.randint(0, START_SPREAD_DAYS)), 9
         while True:
             life = StudentLife(

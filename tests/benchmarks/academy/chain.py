@@ -10,8 +10,8 @@ import rfc8785
 
 from grading.evidence.chain import link_digest
 from grading.models import Seal, Signature
-from grading.simulation.academy.generated_people import SimulatedInstructor
 from school.models import Person
+from tests.benchmarks.academy.generated_people import SimulatedInstructor
 
 UUID_VERSION_7, UUID_VARIANT = 7 << 76, 2 << 62
 RANDOM_BITS = (1 << 76) - 1 & ~(3 << 62)  # what is left to chance: all but the moment, the version and the variant

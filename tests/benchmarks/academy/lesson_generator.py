@@ -12,16 +12,16 @@ from grading.evidence.lesson_payload import AttemptRow, LessonContents
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Tap
 from grading.reading.grade_lines import GradingContext, target_in_wind
 from grading.rules.marking import Deviation, MarkedAttempt, Target, deviation_from_target
-from grading.simulation.academy.bulk_copy import BulkTables
-from grading.simulation.academy.chain import seeded_uuid, seeded_uuid_int
-from grading.simulation.academy.generated_people import SimulatedInstructor
-from grading.simulation.academy.weather import WeatherDay
 from grading.simulation.demo.catalogue import Catalogue
 from grading.simulation.demo.flying import ALWAYS_NOTED_GATES, EASE, NOTED_GATES, Pilot, SimulatedAttempt
 from lessons.conditions import lesson_wind
 from lessons.models import Circuit, Criterion, Enrolment, Fault, GateTarget, Lesson, Unit
 from lessons.rules.scale import Ending, Help, Level, Part, Scale, UnitKind
 from school.models import Aircraft, Runway
+from tests.benchmarks.academy.bulk_copy import BulkTables
+from tests.benchmarks.academy.chain import seeded_uuid, seeded_uuid_int
+from tests.benchmarks.academy.generated_people import SimulatedInstructor
+from tests.benchmarks.academy.weather import WeatherDay
 
 TAP_INTERVAL = timedelta(seconds=4)
 TENTH = Decimal("0.1")  # as the column keeps a number, and so as the record says it

@@ -10,14 +10,14 @@ from grading.evidence import lesson_payload, training_payloads
 from grading.models import Release, Seal, SetAside, Signature
 from grading.rules.readiness import Verdict
 from grading.rules.readiness.json_format import verdict_to_json
-from grading.simulation.academy.chain import build_signature, seeded_uuid
-from grading.simulation.academy.desk import Desk
-from grading.simulation.academy.generated_people import SimulatedInstructor
 from grading.simulation.demo.catalogue import Catalogue
 from grading.simulation.demo.demo_people import PASSWORD, Learner
 from grading.simulation.demo.demo_school import QuickHasher
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 from school.models import AircraftType, Paper, Person, Role
+from tests.benchmarks.academy.chain import build_signature, seeded_uuid
+from tests.benchmarks.academy.desk import Desk
+from tests.benchmarks.academy.generated_people import SimulatedInstructor
 
 QUESTIONS, MAX_WRONG = 50, 7
 RELEASE_DAYS = 60

@@ -49,7 +49,7 @@ class Weather:
 
 
 def _draw_day(seed: int, day: date) -> WeatherDay:
-    draw = random.Random(f"{seed} {day.isoformat()}")  # noqa: S311 - invented weather, no secret
+    draw = random.Random(f"{seed} {day.isoformat()}")
     direction = round(draw.gauss(240, 60)) % 360 or 360
     speed = min(30, max(1, round(draw.gammavariate(3, 3))))
     gust = speed + draw.randint(4, 9) if speed > 6 and draw.random() < 0.3 else None

@@ -1,26 +1,22 @@
 """The life of one student at the academy, as moments with what happens at each: enrolment, lessons, solo, end."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import date, datetime, timedelta
-from typing import TYPE_CHECKING
 
-from grading.simulation.academy.generated_people import LESSONS_PER_DAY, SimulatedInstructor
-from grading.simulation.academy.known_facts import KnownFacts
-from grading.simulation.academy.lesson_generator import LessonSlot, SimulatedLesson
-from grading.simulation.academy.weather import RUNWAYS, WeatherDay
+from grading.actions.release_rules import ReleaseLimits
+from grading.models import Release
+from grading.rules.readiness import Verdict
 from grading.simulation.demo.demo_people import Learner
 from grading.simulation.demo.demo_school import utc_datetime
 from grading.simulation.demo.flying import Pilot
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson, Unit
 from lessons.rules.scale import Help, Level, UnitKind
+from tests.benchmarks.academy.campus import Campus, SimulatedEvent
+from tests.benchmarks.academy.generated_people import LESSONS_PER_DAY, SimulatedInstructor
+from tests.benchmarks.academy.known_facts import KnownFacts
+from tests.benchmarks.academy.lesson_generator import LessonSlot, SimulatedLesson
+from tests.benchmarks.academy.weather import RUNWAYS, WeatherDay
 
-if TYPE_CHECKING:
-    from grading.actions.release_rules import ReleaseLimits
-    from grading.models import Release
-    from grading.rules.readiness import Verdict
-    from grading.simulation.academy.build import Academy
-
-SimulatedEvent = tuple[datetime, int, Callable[[], None]]
 LESSON_GAP_DAYS = (5, 6, 7, 8, 9, 10, 12, 14, 16)
 LESSON_GAP_DAYS_NEAR_SOLO = (3, 4, 5, 6)
 MAX_ROUNDS = 10
@@ -38,11 +34,11 @@ class StudentLife:
     """Draws from its own seed alone, so that a student's life does not depend on how many others there are."""
 
     def __init__(
-        self, academy: "Academy", learner: Learner, teacher: SimulatedInstructor, begins: date, hour: int
+        self, campus: "Campus[StudentLife]", learner: Learner, teacher: SimulatedInstructor, begins: date, hour: int
     ) -> None:
-        self.academy, self.learner, self.teacher = academy, learner, teacher
+        self.campus, self.learner, self.teacher = campus, learner, teacher
         self.begins, self.hour = begins, hour
-        self.pilot = Pilot(learner, f"{academy.seed} ")
+        self.pilot = Pilot(learner, f"{campus.seed} ")
         self.draw = self.pilot.random
         self.number = self.steady = 0
         self.known = KnownFacts()
@@ -53,7 +49,7 @@ class StudentLife:
         self.training_on = self.ended = begins
 
     def events(self) -> Iterator[SimulatedEvent]:
-        yield self.academy.event(utc_datetime(self.begins, self.hour), self._enrol)
+        yield self.campus.event(utc_datetime(self.begins, self.hour), self._enrol)
         day = self.begins
         for unit in self._course():
             near = unit.number >= 14
@@ -69,11 +65,11 @@ class StudentLife:
         else:
             how = Enrolment.End.COMPLETED if self.release else Enrolment.End.TERMINATED
         self.ended = day + timedelta(days=2)
-        yield self.academy.event(utc_datetime(self.ended, 22), lambda: self._end_training(how))
+        yield self.campus.event(utc_datetime(self.ended, 22), lambda: self._end_training(how))
 
     def _course(self) -> Iterator[Unit]:
         """The units as often as this student needs them; asked for one at a time, so it sees how the last one went."""
-        unit = self.academy.catalogue.unit
+        unit = self.campus.catalogue.unit
         for number in range(1, 14):
             yield unit(number)
             for _ in range(self.draw.randint(0, 1) + (number in (10, 11)) if number >= 8 else 0):
@@ -85,7 +81,7 @@ class StudentLife:
         yield unit(15)
         yield unit(16)
         for _ in range(MAX_WEEKS_WAITING):
-            self.academy.candidates.append(self)
+            self.campus.candidates.append(self)
             yield unit(14)
             if self.release:
                 break
@@ -97,13 +93,13 @@ class StudentLife:
     def _slot(self, unit: Unit, day: date) -> LessonSlot:
         """The first day on or after this one that can be flown and on which the instructor has time."""
         teacher = (
-            self.academy.choose_other_instructor(self.teacher, self.draw)
+            self.campus.choose_other_instructor(self.teacher, self.draw)
             if unit.kind == UnitKind.STAGE_CHECK
             else self.teacher
         )
         ground = unit.kind == UnitKind.GROUND
         while True:
-            weather = self.academy.weather.on(day)
+            weather = self.campus.weather.on(day)
             good = ground or (weather.is_within_solo_limits if unit.kind == UnitKind.SOLO else weather.is_flyable)
             if good and day.weekday() != SUNDAY and teacher.booked_lessons[day] < LESSONS_PER_DAY:
                 break
@@ -117,8 +113,8 @@ class StudentLife:
     ) -> LessonSlot:
         if ground:
             return LessonSlot(begins, teacher, weather, None, None)
-        aircraft = self.draw.choice(self.academy.fleet[self.learner.tailwheel])
-        return LessonSlot(begins, teacher, weather, aircraft, self.academy.runways[RUNWAYS[weather.runway]])
+        aircraft = self.draw.choice(self.campus.fleet[self.learner.tailwheel])
+        return LessonSlot(begins, teacher, weather, aircraft, self.campus.runways[RUNWAYS[weather.runway]])
 
     def _lesson(self, unit: Unit, slot: LessonSlot) -> Iterator[SimulatedEvent]:
         """Signed half an hour after it, a few two days later; most are acknowledged in the evening; one in a hundred is
@@ -126,27 +122,27 @@ class StudentLife:
         flown: list[SimulatedLesson] = []
         late = timedelta(days=2) if self.draw.random() < 0.01 else timedelta(0)
         signed_at = slot.begins + timedelta(minutes=112) + late
-        yield self.academy.event(signed_at, lambda: flown.append(self._fly_and_sign(unit, slot, signed_at)))
+        yield self.campus.event(signed_at, lambda: flown.append(self._fly_and_sign(unit, slot, signed_at)))
         odds = self.draw.random()
         if odds < 0.94:
             at = utc_datetime(signed_at.date(), 20, self.draw.randint(0, 59))
-            sign = lambda: self.academy.desk.acknowledge(flown[0].lesson, at, odds < 0.005, self.draw)  # noqa: E731
-            yield self.academy.event(at, sign)
+            sign = lambda: self.campus.desk.acknowledge(flown[0].lesson, at, odds < 0.005, self.draw)  # noqa: E731
+            yield self.campus.event(at, sign)
         if not late and self.draw.random() < 0.01:
             at = utc_datetime(slot.day.on + timedelta(days=1), 7, 30)
-            yield self.academy.event(at, lambda: self._correct(flown[0], slot.teacher, at))
+            yield self.campus.event(at, lambda: self._correct(flown[0], slot.teacher, at))
 
     def _enrol(self) -> None:
-        kind = self.academy.types[self.learner.tailwheel]
+        kind = self.campus.types[self.learner.tailwheel]
         at = utc_datetime(self.begins, self.hour)
-        self.enrolment, self.known.papers = self.academy.office.enrol(self.learner, kind, self.teacher, at, self.draw)
-        self.academy.active.append(self)
+        self.enrolment, self.known.papers = self.campus.office.enrol(self.learner, kind, self.teacher, at, self.draw)
+        self.campus.active.append(self)
 
     def _fly_and_sign(self, unit: Unit, slot: LessonSlot, at: datetime) -> SimulatedLesson:
         flown = self.fly_unsigned(unit, slot)
         self._sign(flown, slot.teacher, at)
         if self.to_review is not None:
-            self.academy.office.review(self.to_review, at)
+            self.campus.office.review(self.to_review, at)
             self.to_review = None
         if slot.aircraft and slot.teacher is self.teacher and unit.kind == UnitKind.DUAL:
             self.training_on = slot.day.on
@@ -158,24 +154,24 @@ class StudentLife:
     def _test(self, teacher: SimulatedInstructor, at: datetime) -> None:
         """What the ground lesson before solo ends with; some go through the wrong answers in the next lesson only."""
         reviewed = self.draw.random() < 0.7
-        test = self.academy.office.test(self.enrolment, teacher, at, reviewed, self.draw)
+        test = self.campus.office.test(self.enrolment, teacher, at, reviewed, self.draw)
         self.known.tests.append(test)
         self.to_review = None if reviewed or not test.wrong else test
         if self.learner.tailwheel:
             self._endorse(Endorsement.Kind.TAILWHEEL, TAILWHEEL_ENDORSEMENT_TEXT, teacher, at)
 
     def _endorse(self, kind: Endorsement.Kind, text: str, teacher: SimulatedInstructor, at: datetime) -> None:
-        self.known.endorsements.append(self.academy.office.endorse(self.enrolment, kind, text, teacher, at, self.draw))
+        self.known.endorsements.append(self.campus.office.endorse(self.enrolment, kind, text, teacher, at, self.draw))
 
     def _sign(self, flown: SimulatedLesson, teacher: SimulatedInstructor, at: datetime) -> None:
-        self.academy.desk.sign(flown, teacher, at, self.draw)
-        self.known.add(flown, self.academy.catalogue.manoeuvres)
+        self.campus.desk.sign(flown, teacher, at, self.draw)
+        self.known.add(flown, self.campus.catalogue.manoeuvres)
         self.signed.append(flown.lesson)
         self.signed.sort(key=lambda lesson: (lesson.number, lesson.version))
 
-    def decide(self, verdict: "Verdict", limits: "ReleaseLimits", at: datetime) -> None:
+    def decide(self, verdict: Verdict, limits: ReleaseLimits, at: datetime) -> None:
         """The chief does without one requirement, or releases on the instructor's endorsement."""
-        office = self.academy.office
+        office = self.campus.office
         if len(verdict.unmet) == 1 and not self.set_aside and self.draw.random() < 0.2:
             self.known.set_aside.append(office.set_aside(self.enrolment, verdict.unmet[0].key, at, self.draw))
             self.set_aside = True
@@ -187,7 +183,7 @@ class StudentLife:
         self.number += 1
         self.pilot.slumped = self.learner.slump and 45 < self.pilot.circuits < 75
         circuits = {17: 3, 18: 5}.get(unit.number)
-        return self.academy.lesson_generator.lesson(self.pilot, self.enrolment, unit, self.number, slot, circuits)
+        return self.campus.lesson_generator.lesson(self.pilot, self.enrolment, unit, self.number, slot, circuits)
 
     def _count_steady_circuits(self, flown: SimulatedLesson) -> None:
         """Circuits in a row in which everything was to standard, unaided."""
@@ -197,10 +193,10 @@ class StudentLife:
             self.steady = self.steady + 1 if good else 0
 
     def _correct(self, flown: SimulatedLesson, teacher: SimulatedInstructor, at: datetime) -> None:
-        version = self.academy.lesson_generator.corrected(flown, "The remarks of another lesson.", at, self.draw)
+        version = self.campus.lesson_generator.corrected(flown, "The remarks of another lesson.", at, self.draw)
         self._sign(version, teacher, at + timedelta(minutes=5))
 
     def _end_training(self, how: Enrolment.End) -> None:
-        self.academy.active.remove(self)
-        self.academy.ended.append(self)
-        self.academy.office.end(self.enrolment, how, utc_datetime(self.ended, 22))
+        self.campus.active.remove(self)
+        self.campus.ended.append(self)
+        self.campus.office.end(self.enrolment, how, utc_datetime(self.ended, 22))

@@ -9,10 +9,10 @@ from grading.models import SetAside
 from grading.reading import fact_mapping
 from grading.rules.readiness import Facts
 from grading.rules.readiness import facts as fact
-from grading.simulation.academy.lesson_generator import SimulatedLesson, SimulatedTry
 from lessons.models import Endorsement, Enrolment, Fault, KnowledgeTest, Manoeuvre
 from lessons.rules.scale import Help, Level
 from school.models import Paper
+from tests.benchmarks.academy.lesson_generator import SimulatedLesson, SimulatedTry
 
 
 class KnownFacts:

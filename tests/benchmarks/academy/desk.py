@@ -11,15 +11,15 @@ from grading.evidence import lesson_payload
 from grading.models import Grade, Seal, Signature
 from grading.reading.grade_lines import step_columns
 from grading.rules.marking import MarkedAttempt, propose_grade
-from grading.simulation.academy.bulk_copy import BulkTables
-from grading.simulation.academy.chain import Chain, build_signature, seeded_uuid
-from grading.simulation.academy.generated_people import SimulatedInstructor
-from grading.simulation.academy.lesson_generator import LessonGenerator, SimulatedLesson
 from lessons.conditions import fill_wind_from_report
 from lessons.models import Lesson, Manoeuvre
 from lessons.rules.scale import GradingRule, Scale, Step, UnitKind
 from school import journal
 from school.models import Person
+from tests.benchmarks.academy.bulk_copy import BulkTables
+from tests.benchmarks.academy.chain import Chain, build_signature, seeded_uuid
+from tests.benchmarks.academy.generated_people import SimulatedInstructor
+from tests.benchmarks.academy.lesson_generator import LessonGenerator, SimulatedLesson
 
 LOWERED_GRADE_SHARE = 0.02  # of the grades are given one step lower than proposed
 ATTEMPTS_COUNTED = 2
