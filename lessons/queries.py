@@ -9,8 +9,9 @@ from django.db.models import BigIntegerField
 from django.db.models.functions import Cast, Extract
 
 from lessons.earlier_training import credited_unit_reasons
-from lessons.models import Enrolment, Lesson, Manoeuvre, Unit, UnitMapping
+from lessons.models import Enrolment, Lesson, UnitMapping
 from lessons.models.lesson import LessonQuerySet
+from lessons.models.published_values import PublishedManoeuvre, PublishedUnit
 from lessons.published_content import syllabus_units
 from lessons.rules.instructor_limits import WINDOW, ExcessPeriod, TrainingPeriod, find_excesses, find_worst_window
 from lessons.rules.scale import Level
@@ -21,7 +22,7 @@ from school.models import AircraftType, Person
 class MissingLevel:
     """A level that a unit still asks for. `reached` None: never graded."""
 
-    manoeuvre: Manoeuvre
+    manoeuvre: PublishedManoeuvre
     expected: Level
     reached: Level | None
 
@@ -33,7 +34,7 @@ class UnitProgress:
     `credited`: why it counts as complete on the strength of earlier training; empty for most.
     """
 
-    unit: Unit
+    unit: PublishedUnit
     flown: bool
     missing: tuple[MissingLevel, ...]
     credited: str = ""
@@ -59,7 +60,7 @@ class Course:
     unit_progress: tuple[UnitProgress, ...]
 
     @property
-    def units(self) -> tuple[Unit, ...]:
+    def units(self) -> tuple[PublishedUnit, ...]:
         return tuple(standing.unit for standing in self.unit_progress)
 
     @property
@@ -68,7 +69,7 @@ class Course:
         return next((row for row in self.unit_progress if not row.complete), self.unit_progress[-1])
 
     @property
-    def current_unit(self) -> Unit:
+    def current_unit(self) -> PublishedUnit:
         return self.next.unit
 
     @property
@@ -118,7 +119,7 @@ def load_courses(
 
 def _build_course(
     enrolment: Enrolment,
-    units: Iterable[Unit],
+    units: Iterable[PublishedUnit],
     flown: set[int],
     reached: Mapping[str, Level],
     credited: Mapping[int, str],
@@ -147,10 +148,10 @@ def _count_mapped_units(
 
 
 def _unit_progress(
-    unit: Unit, flown: set[int], reached: Mapping[str, Level], kind: AircraftType, credited: Mapping[int, str]
+    unit: PublishedUnit, flown: set[int], reached: Mapping[str, Level], kind: AircraftType, credited: Mapping[int, str]
 ) -> UnitProgress:
     missing = []
-    for graded in unit.compulsory:  # type: ignore[attr-defined] # prefetched in syllabus_units
+    for graded in unit.compulsory:
         manoeuvre, expected = graded.manoeuvre, Level(graded.expected)
         best = reached.get(manoeuvre.code)
         if manoeuvre.tailwheel_only and not kind.tailwheel:

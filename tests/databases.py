@@ -91,9 +91,7 @@ def connected_to(database: Database, role: str) -> Iterator[None]:
 
 def clear_published_caches() -> None:
     """What the process keeps of the issues of a school."""
-    for kept in vars(published_content).values():
-        if hasattr(kept, "cache_clear"):
-            kept.cache_clear()
+    published_content.clear()
 
 
 def load_older_version(database: Database) -> None:

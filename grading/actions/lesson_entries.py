@@ -131,7 +131,7 @@ def _find_manoeuvre(lesson: Lesson, code: str) -> Manoeuvre:
     found = manoeuvres_by_code(lesson.unit.stage.syllabus_id).get(code)
     if found is None:
         raise _unknown_entry(code)
-    return found
+    return found.to_model()
 
 
 def _write_attempt(attempt: Attempt, what: list[str], value: str) -> EntryChange:

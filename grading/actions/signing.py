@@ -157,7 +157,7 @@ def _save_grades(lesson: Lesson, graded: list[GradeLine]) -> None:
         settled.append(
             Grade(
                 lesson=lesson,
-                manoeuvre=line.manoeuvre,
+                manoeuvre_id=line.manoeuvre.pk,
                 proposed=proposed["level"],
                 proposed_step=proposed["step"],
                 explanation=line.explanation,

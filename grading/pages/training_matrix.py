@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 from grading.reading.student_summary import StudentSummary
 from grading.rules.readiness.facts import LessonFact
-from lessons.models import Enrolment, TrainingItem
+from lessons.models import Enrolment
+from lessons.models.published_values import PublishedItem
 from lessons.published_content import training_items
 
 LESSONS_SHOWN = 40
@@ -15,10 +16,10 @@ class TrainingMatrix:
     """`rows`: each item with, for each lesson of `lessons`, that lesson where it was logged and None elsewhere."""
 
     lessons: list[LessonFact]
-    rows: list[tuple[TrainingItem, list[LessonFact | None]]]
+    rows: list[tuple[PublishedItem, list[LessonFact | None]]]
 
     @property
-    def missing(self) -> list[TrainingItem]:
+    def missing(self) -> list[PublishedItem]:
         return [item for item, cells in self.rows if not any(cells)]
 
 

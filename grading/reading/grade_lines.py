@@ -9,6 +9,7 @@ from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
 from grading.rules.marking import Deviation, MarkedAttempt, Target, deviation_from_target, propose_grade
 from lessons.conditions import lesson_wind
 from lessons.models import Criterion, GateTarget, Lesson, Manoeuvre, UnitManoeuvre
+from lessons.models.published_values import PublishedManoeuvre, PublishedTarget, PublishedUnitManoeuvre
 from lessons.published_content import criteria_by_pk, faults_by_pk, manoeuvres_by_pk, syllabus_criteria, unit_manoeuvres
 from lessons.rules.scale import LEARNER_CENTRED, GradingRule, Help, Level, Scale, Step
 from lessons.rules.units import KNOTS_AND_FEET, DisplayUnits
@@ -28,7 +29,7 @@ class GradingContext:
     units: DisplayUnits = KNOTS_AND_FEET
     later: dict[tuple[int, str, str], int] = field(default_factory=dict)
 
-    def counts_from(self, manoeuvre_id: int, target: GateTarget) -> int | None:
+    def counts_from(self, manoeuvre_id: int, target: GateTarget | PublishedTarget) -> int | None:
         """The unit from which a number counts, while that lies ahead."""
         return self.later.get((manoeuvre_id, target.gate.code, target.quantity))
 
@@ -57,7 +58,7 @@ def scale_of(lesson: Lesson) -> Scale:
 class GradeLine:
     """One manoeuvre of a lesson. `given` None: never looked at, so no grade is written."""
 
-    manoeuvre: Manoeuvre
+    manoeuvre: Manoeuvre | PublishedManoeuvre
     expected: Step | None
     compulsory: bool
     proposed: Step
@@ -104,11 +105,11 @@ def build_grade_lines(
     attempts: list[Attempt],
     grading_context: GradingContext,
     grades: list[Grade],
-    asked: Sequence[UnitManoeuvre],
+    asked: Sequence[UnitManoeuvre | PublishedUnitManoeuvre],
 ) -> list[GradeLine]:
     """The same from what is at hand; `asked`: what the unit grades, in its order."""
     by_manoeuvre: dict[int, list[Attempt]] = defaultdict(list)
-    others: dict[int, Manoeuvre] = {}
+    others: dict[int, Manoeuvre | PublishedManoeuvre] = {}
     for attempt in attempts:
         by_manoeuvre[attempt.manoeuvre_id].append(attempt)
         others[attempt.manoeuvre_id] = attempt.manoeuvre
@@ -137,21 +138,21 @@ def load_attempts(lesson: Lesson) -> list[Attempt]:
     rows = list(Attempt.objects.filter(lesson=lesson).select_related("circuit"))
     by_pk, manoeuvres = {row.pk: row for row in rows}, manoeuvres_by_pk(syllabus)
     for row in rows:
-        row.manoeuvre = manoeuvres[row.manoeuvre_id]
+        row.manoeuvre = manoeuvres[row.manoeuvre_id].to_model()
         row.preloaded_faults, row.preloaded_criteria, row.preloaded_measures = [], [], []
     faults, criteria = faults_by_pk(syllabus), criteria_by_pk(syllabus)
     for fault in FaultSeen.objects.filter(attempt__in=by_pk):
-        fault.fault = faults[fault.fault_id]
+        fault.fault = faults[fault.fault_id].to_model()
         by_pk[fault.attempt_id].preloaded_faults.append(fault)
     for criterion in CriterionSeen.objects.filter(attempt__in=by_pk):
-        criterion.criterion = criteria[criterion.criterion_id]
+        criterion.criterion = criteria[criterion.criterion_id].to_model()
         by_pk[criterion.attempt_id].preloaded_criteria.append(criterion)
     for measure in Measure.objects.filter(attempt__in=by_pk).select_related("target__gate"):
         by_pk[measure.attempt_id].preloaded_measures.append(measure)
     return sorted(rows, key=lambda row: (row.circuit is None, row.circuit.number if row.circuit else 0, row.pk))
 
 
-def target_in_wind(row: GateTarget, grading_context: GradingContext) -> Target:
+def target_in_wind(row: GateTarget | PublishedTarget, grading_context: GradingContext) -> Target:
     """The target of a gate in the wind of the day."""
     gust = (
         Decimal(str(grading_context.wind.gust_allowance_kt))
@@ -187,7 +188,7 @@ def to_marked_attempt(attempt: Attempt, grading_context: GradingContext) -> Mark
 
 
 def _build_line(
-    manoeuvre: Manoeuvre,
+    manoeuvre: Manoeuvre | PublishedManoeuvre,
     attempts: list[Attempt],
     grade: Grade | None,
     grading_context: GradingContext,

@@ -8,15 +8,19 @@ from django.db.models.query import ModelIterable
 
 from lessons.models.choices import ENDINGS
 from lessons.models.enrolment import Enrolment
+from lessons.models.published_values import get_unit
 from lessons.models.syllabus import Unit
-from lessons.published_content import get_unit
 from school.models import Aircraft, Person, Runway
 
 
 class _UnitIterable(ModelIterable):  # type: ignore[type-arg] # Django’s cannot be subscripted
     def __iter__(self) -> Iterator["Lesson"]:
+        # Lessons of one answer share an instance of their unit, as with select_related(); no other answer has it.
+        units: dict[int, Unit] = {}
         for lesson in super().__iter__():
-            lesson.unit = get_unit(lesson.unit_id)
+            if lesson.unit_id not in units:
+                units[lesson.unit_id] = get_unit(lesson.unit_id).to_model()
+            lesson.unit = units[lesson.unit_id]
             yield lesson
 
 

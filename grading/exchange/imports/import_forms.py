@@ -13,6 +13,7 @@ from grading.exchange.imports.roster import parse_school_number
 from grading.models import PendingUpload
 from lessons.fields import DayField, NumberField, TotalHoursField
 from lessons.models import AMOUNT_FIELDS, CreditDecision, Syllabus, Unit
+from lessons.models.published_values import PublishedUnit
 from school.models import AircraftType, Person, Role
 
 NEW_PERSON = "new"
@@ -110,7 +111,7 @@ class CreditForm(forms.Form):
     """A reason for each unit that is credited, the hours carried forward, and why."""
 
     def __init__(
-        self, data: Any = None, *, units: Sequence[Unit], last: CreditDecision | None, credited: dict[int, str]
+        self, data: Any = None, *, units: Sequence[PublishedUnit], last: CreditDecision | None, credited: dict[int, str]
     ) -> None:
         super().__init__(data)
         self.units = units
@@ -144,7 +145,7 @@ class CreditForm(forms.Form):
 
     def chosen(self) -> dict[Unit, str]:
         written = {unit: self.cleaned_data[f"unit-{unit.pk}"].strip() for unit in self.units}
-        return {unit: words for unit, words in written.items() if words}
+        return {unit.to_model(): words for unit, words in written.items() if words}
 
     def counted(self) -> dict[str, int]:
         return {name: self.cleaned_data[name] or 0 for name in AMOUNT_FIELDS}
