@@ -71,13 +71,6 @@ CACHES: dict[str, dict[str, Any]] = {
         "LOCATION": "school_cache",
         "OPTIONS": {"MAX_ENTRIES": 100_000},  # past it what has run out goes first; the day's work clears it anyway
     },
-    # Parts of pages as drawn (school/fragment_cache.py), in each process: some 30 KB each. What is oldest goes first.
-    "drawn": {
-        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
-        "LOCATION": "drawn",
-        "TIMEOUT": 24 * 60 * 60,
-        "OPTIONS": {"MAX_ENTRIES": 1_000},
-    },
 }
 
 # Rows lie in memory or on a disk without a moving head: by an index is nearly as cheap as in order. PostgreSQL's own

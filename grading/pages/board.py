@@ -3,11 +3,9 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import lru_cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from django.template.loader import render_to_string
 from django.utils.functional import cached_property
 
 from grading.models import Release, StoredVerdict
@@ -15,6 +13,7 @@ from grading.reading.expiring import Expiry, expiries_of_student
 from grading.reading.student_summary import last_flown_words, student_group
 from lessons.models import Enrolment
 from school import csv_text
+from school.fragment_cache import CachedFragment
 
 FILTERS = (
     ("", "All"),
@@ -43,9 +42,6 @@ GROUP_LABELS = {
     "released": "released",
     "paper": "document",
 }
-# Rows as drawn, some 3 KB each. A board longer than this finds none of them: each look puts its own last rows in place
-# of its first ones, which the next look asks for before them.
-MAX_CACHED_ROWS = 8192
 
 
 @dataclass(frozen=True)
@@ -101,34 +97,33 @@ class BoardRow:
         return said
 
     @property
-    def html(self) -> str:
-        """The row as it stands in the table."""
-        shown = self.summary
-        given = self.release
-        until = (
-            ReleaseExtent(given.valid_until, given.max_wind_kt, given.max_crosswind_kt, given.runways)
+    def fragment(self) -> CachedFragment:
+        """Return the part of the page for grading/_board_row.html."""
+        content = self.content
+        return CachedFragment(("board row", content), lambda: {"content": content})
+
+    @property
+    def content(self) -> "BoardRowContent":
+        shown, given = self.summary, self.release
+        return BoardRowContent(
+            group=self.group,
+            uid=self.enrolment.uid,
+            name=self.enrolment.student.name,
+            reference=self.enrolment.student.reference,
+            band=shown["band"],
+            here=shown["here"],
+            strip=shown["strip"],
+            released=ReleaseExtent(given.valid_until, given.max_wind_kt, given.max_crosswind_kt, given.runways)
             if given
-            else None
-        )
-        return render_row(
-            BoardRowContent(
-                group=self.group,
-                uid=self.enrolment.uid,
-                name=self.enrolment.student.name,
-                reference=self.enrolment.student.reference,
-                band=shown["band"],
-                here=shown["here"],
-                strip=shown["strip"],
-                released=until,
-                headline=shown["headline"],
-                open=shown["open"],
-                open_words=shown["open_words"],
-                instructor=self.enrolment.instructor.name,
-                last_flown=self.last_flown,
-                last_flown_words=self.last_flown_words,
-                has_long_gap=self.has_long_gap,
-                notes=tuple(self.notes),
-            )
+            else None,
+            headline=shown["headline"],
+            open=shown["open"],
+            open_words=shown["open_words"],
+            instructor=self.enrolment.instructor.name,
+            last_flown=self.last_flown,
+            last_flown_words=self.last_flown_words,
+            has_long_gap=self.has_long_gap,
+            notes=tuple(self.notes),
         )
 
     def matches_filter(self, shown: str) -> bool:
@@ -152,15 +147,18 @@ class ReleaseExtent(NamedTuple):
 
 
 class BoardRowContent(NamedTuple):
-    """Everything that the row of a student is drawn from: the template is given this and nothing else."""
+    """Everything that the row of a student shows: the template is given this and nothing else.
+
+    band, strip: as stored (grading/reading/verdict_cache.py).
+    """
 
     group: str
     uid: UUID
     name: str
     reference: str
-    band: str
+    band: list[dict[str, Any]]
     here: str
-    strip: str
+    strip: dict[str, Any] | None
     released: ReleaseExtent | None
     headline: str
     open: int
@@ -170,12 +168,6 @@ class BoardRowContent(NamedTuple):
     last_flown_words: str
     has_long_gap: bool
     notes: tuple[str, ...]
-
-
-@lru_cache(maxsize=MAX_CACHED_ROWS)
-def render_row(row: BoardRowContent) -> str:
-    """Kept in the process by all that it shows, so what is kept cannot be stale."""
-    return render_to_string("grading/_board_row.html", {"row": row})
 
 
 def filter_and_sort(rows: Sequence[BoardRow], shown: str = "", sort: str = "name") -> list[BoardRow]:

@@ -3,19 +3,29 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC
-from typing import Any
+from typing import Any, NamedTuple
 
 from grading.models import Release
 from grading.rules.readiness.faults import FaultStatus, open_faults
 from grading.rules.readiness.history import History
 from lessons.conditions import lesson_aerodrome, lesson_report, lesson_wind
-from lessons.models import Fault, Lesson
+from lessons.models import Lesson
+from lessons.models.published_values import PublishedFault
 from lessons.published_content import faults_by_manoeuvre
 from lessons.rules.wind import Wind, WindComponents, best_runway, wind_components, worst_crosswind_kt, worst_tailwind_kt
-from school.marks import runway_wind as draw_wind
 from school.models import Runway
 
 MIN_TAILWIND_CAUTION_KT = 1
+
+
+class WindMark(NamedTuple):
+    """The wind on a runway, as `{% mark_wind %}` is given it: degrees magnetic, knots."""
+
+    runway: str
+    heading: int
+    direction: int
+    speed: int
+    label: str
 
 
 @dataclass(frozen=True)
@@ -33,7 +43,7 @@ class OpenFault:
     """An open fault with its cure, where the syllabus in force still has it."""
 
     standing: FaultStatus
-    fault: Fault | None
+    fault: PublishedFault | None
 
     @property
     def cure(self) -> str:
@@ -42,20 +52,18 @@ class OpenFault:
 
 def wind_context(lesson: Lesson, releases: Sequence[Release] = ()) -> dict[str, Any]:
     """Wind, its components on the runway in use, their drawing, and every caution they call for."""
-    wind, report, drawing, parts = lesson_wind(lesson), lesson_report(lesson), "", None
+    wind, report, mark, parts = lesson_wind(lesson), lesson_report(lesson), None, None
     if wind is not None and lesson.runway is not None and wind.direction is not None:
         parts = wind_components(wind, lesson.runway.heading_magnetic)
         label = f"Wind {wind.direction:03d} at {wind.speed_kt} kt on runway {lesson.runway.designator}: {parts.words}"
-        drawing = draw_wind(
-            lesson.runway.designator, lesson.runway.heading_magnetic, wind.direction, wind.speed_kt, label
-        )
+        mark = WindMark(lesson.runway.designator, lesson.runway.heading_magnetic, wind.direction, wind.speed_kt, label)
     return {
         "wind": wind,
         "wind_words": describe_wind(lesson, wind),
         "report": report,
         "report_at": report.at.replace(tzinfo=UTC) if report and report.at else None,
         "components": parts,
-        "wind_drawing": drawing,
+        "wind_mark": mark,
         "cautions": wind_cautions(lesson, wind, releases) if wind else [],
     }
 

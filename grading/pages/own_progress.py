@@ -8,6 +8,7 @@ from grading.models import Signature
 from grading.pages.brief import fault_cures, open_faults_with_cures
 from grading.reading.expiring import expiries_of_students
 from grading.reading.student_summary import StudentSummary, summarise_students
+from grading.reading.verdict_cache import strip_content
 from grading.rules.readiness.next_steps import next_steps
 from lessons.earlier_training import credit_carried_forward
 from lessons.models import EarlierTraining, Enrolment, Lesson
@@ -28,6 +29,7 @@ def own_progress_context(enrolment: Enrolment, today: date, row: StudentSummary 
     forward = credit_carried_forward(enrolment, today)
     return {
         "row": row,
+        "strip": strip_content(row),
         "forward": forward if any(forward.values()) else None,
         "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
         "to_sign": [lesson for lesson in lessons if lesson.pk not in answered],

@@ -4,20 +4,18 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import lru_cache
 
-from django.template.loader import render_to_string
 from django.utils.functional import cached_property
-from django.utils.safestring import SafeString
 
 from grading.models import Attempt, Measure
 from grading.reading.grade_lines import GradingContext, measured_deviation, target_in_wind
 from grading.rules.marking import Deviation, ToleranceBand
-from lessons.models import Criterion, Fault, GateSet, GateTarget, Lesson
+from lessons.models import Criterion, Fault, GateSet, Lesson
+from lessons.models.published_values import PublishedCriterion, PublishedFault, PublishedTarget
 from lessons.published_content import faults_by_manoeuvre, gate_targets, syllabus_criteria
 from lessons.rules.scale import Help, Part
 from lessons.rules.units import convert_for_display, format_target, round_to_step
-from school.marks import deviation_scale as draw_deviation
+from school.fragment_cache import CachedFragment
 
 HELP_WORDS = {
     Help.NONE: "none",
@@ -75,11 +73,10 @@ class MeasureReading:
         return self.deviation.words + later
 
     @property
-    def drawing(self) -> str:
+    def scale(self) -> tuple[float, float, float]:
+        """Return the deviation and its tolerances above and below, in the unit of the target, as a mark shows them."""
         target = self.deviation.target
-        return draw_deviation(
-            float(self.deviation.amount), float(target.over), float(target.under), self.deviation.words
-        )
+        return float(self.deviation.amount), float(target.over), float(target.under)
 
 
 @dataclass(frozen=True)
@@ -111,17 +108,18 @@ class AttemptSummary:
     noted: list[MeasureReading]
     faults: list[Fault]
     not_done: list[str]
-    hints: list[Fault]
+    hints: list[PublishedFault]
 
     @classmethod
     def of(
-        cls, prefix: str, attempt: Attempt | None, grading_context: GradingContext, known: Iterable[Fault] = ()
+        cls, prefix: str, attempt: Attempt | None, grading_context: GradingContext, known: Iterable[PublishedFault] = ()
     ) -> "AttemptSummary":
         """`known`: the faults of this manoeuvre."""
         if attempt is None:
             return cls(prefix.replace(".", "-"), [], [], [], [])
         measures = sorted(attempt.preloaded_measures, key=lambda row: (row.target.gate.order, row.target_id))
         seen = [row.fault for row in attempt.preloaded_faults]
+        tapped = {fault.pk for fault in seen}
         pointed = {sign for row in measures if (sign := deviation_sign(row, grading_context))}
         return cls(
             prefix.replace(".", "-"),
@@ -134,7 +132,7 @@ class AttemptSummary:
             ],
             seen,
             [row.criterion.text for row in attempt.preloaded_criteria if not row.done],
-            [fault for fault in known if fault not in seen and pointed & set(fault.signs)],
+            [fault for fault in known if fault.pk not in tapped and pointed & set(fault.signs)],
         )
 
 
@@ -176,14 +174,9 @@ class Pad:
         return sum(any(key.chosen for key in entry.keys) for entry in self.criteria)
 
     @property
-    def html(self) -> SafeString:
-        return _render_pad(self)
-
-
-@lru_cache(maxsize=512)
-def _render_pad(pad: Pad) -> SafeString:
-    """Kept in the process by all that it shows, so what is kept cannot be stale."""
-    return render_to_string("grading/_attempt_pad.html", {"pad": pad})
+    def fragment(self) -> CachedFragment:
+        """Return the part of the page for grading/_attempt_pad.html, which is given this pad and nothing else."""
+        return CachedFragment(("pad", self), lambda: {"keys": self})
 
 
 @dataclass(frozen=True)
@@ -205,29 +198,31 @@ class PadMaker:
         self.typed = typed or {}
 
     @cached_property
-    def targets(self) -> list[GateTarget]:
+    def targets(self) -> list[PublishedTarget]:
         if self.lesson.aircraft is None:
             return []
         in_force = GateSet.objects.in_force(self.lesson.on).filter(aircraft_type=self.lesson.aircraft.type_id).first()
         return list(gate_targets(in_force.pk)) if in_force else []
 
     @property
-    def faults(self) -> dict[str, tuple[Fault, ...]]:
+    def faults(self) -> Mapping[str, tuple[PublishedFault, ...]]:
         return faults_by_manoeuvre(self.lesson.unit.stage.syllabus_id)
 
     @cached_property
-    def criteria(self) -> dict[str, list[Criterion]]:
+    def criteria(self) -> dict[str, list[PublishedCriterion]]:
         """Those observed that count in this unit already."""
-        grouped: dict[str, list[Criterion]] = defaultdict(list)
+        grouped: dict[str, list[PublishedCriterion]] = defaultdict(list)
         for row in syllabus_criteria(self.lesson.unit.stage.syllabus_id):
             if row.kind == Criterion.Kind.OBSERVED and (row.from_unit or 0) <= self.lesson.unit.number:
                 grouped[row.manoeuvre.code].append(row)
         return grouped
 
-    def targets_under(self, part: Part) -> list[GateTarget]:
+    def targets_under(self, part: Part) -> list[PublishedTarget]:
         return [row for row in self.targets if PART_BY_GATE_PHASE[row.gate.phase] is part]
 
-    def pad(self, prefix: str, title: str, code: str, attempt: Attempt | None, targets: list[GateTarget]) -> AttemptPad:
+    def pad(
+        self, prefix: str, title: str, code: str, attempt: Attempt | None, targets: list[PublishedTarget]
+    ) -> AttemptPad:
         tapped = self.typed.get(f"{prefix}.level", attempt.tapped if attempt else "")
         help_ = self.typed.get(f"{prefix}.help", attempt.help if attempt else Help.NONE)
         keys = Pad(
@@ -262,7 +257,7 @@ class PadMaker:
             keys = tuple(PadKey(value, label, stands == value) for value, label in words)
             yield CriterionEntry(field, row.text, keys)
 
-    def measure(self, prefix: str, row: GateTarget, attempt: Attempt | None) -> MeasureEntry:
+    def measure(self, prefix: str, row: PublishedTarget, attempt: Attempt | None) -> MeasureEntry:
         noted = next((m for m in attempt.preloaded_measures if m.target_id == row.pk), None) if attempt else None
         today, units = target_in_wind(row, self.grading_context), self.grading_context.units
         unit = units.unit_for(row.unit)

@@ -6,19 +6,24 @@ same transaction; an entry about the school marks them all.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
 from django.db import models, transaction
 
 from grading.models import StoredVerdict
-from grading.reading.student_summary import StudentSummary, summarise_students
+from grading.reading.student_summary import CIRCUITS_IN_STRIP, StudentSummary, circuit_marks, summarise_students
 from grading.rules.readiness.json_format import verdict_to_json
 from grading.rules.readiness.verdict import ENGINE_VERSION
 from lessons.models import Enrolment
 from school import journal
 from school.models import School
+
+# Which form the stored row and verdict have. A row of another form is derived again, as one of another engine is: raise
+# it when board_row_content() returns other keys or values of another kind. (1 was HTML and SVG.)
+FORM = 2
+STORED_AS = f"{ENGINE_VERSION}.{FORM}"
 
 
 def invalidate(sender: type[models.Model], subject: models.Model, **more: Any) -> None:
@@ -51,7 +56,7 @@ class VerdictDifference:
 
 def get_or_derive(enrolments: Sequence[Enrolment], on: date) -> dict[int, StoredVerdict]:
     """What is stored of each for today, derived first where it is missing, stale, of another day or engine."""
-    good = StoredVerdict.objects.filter(enrolment__in=enrolments, on=on, engine=ENGINE_VERSION, stale=False)
+    good = StoredVerdict.objects.filter(enrolment__in=enrolments, on=on, engine=STORED_AS, stale=False)
     stored = {row.enrolment_id: row for row in good.defer("content")}
     missing = [row for row in enrolments if row.pk not in stored]
     return stored | ({row.enrolment_id: row for row, _ in derive_and_store(missing, on)} if missing else {})
@@ -59,7 +64,7 @@ def get_or_derive(enrolments: Sequence[Enrolment], on: date) -> dict[int, Stored
 
 def get_or_derive_one(enrolment: Enrolment, on: date) -> tuple[StoredVerdict, StudentSummary | None]:
     """What is stored of one student for today, and what it was derived from where that was done just now."""
-    good = StoredVerdict.objects.filter(enrolment=enrolment, on=on, engine=ENGINE_VERSION, stale=False).first()
+    good = StoredVerdict.objects.filter(enrolment=enrolment, on=on, engine=STORED_AS, stale=False).first()
     return (good, None) if good else derive_and_store([enrolment], on)[0]
 
 
@@ -74,7 +79,7 @@ def derive_and_store(enrolments: Sequence[Enrolment], on: date) -> list[tuple[St
         StoredVerdict(
             enrolment=row.enrolment,
             on=on,
-            engine=ENGINE_VERSION,
+            engine=STORED_AS,
             stale=False,
             content=verdict_to_json(row.verdict),
             row=board_row_content(row),
@@ -93,7 +98,7 @@ def derive_and_store(enrolments: Sequence[Enrolment], on: date) -> list[tuple[St
 def compare_with_derived(enrolments: Sequence[Enrolment]) -> tuple[int, list[VerdictDifference]]:
     """How many stored verdicts are held to be true, and which of them differ from the one derived for their day."""
     by_pk = {row.pk: row for row in enrolments}
-    stored = list(StoredVerdict.objects.filter(enrolment__in=enrolments, stale=False, engine=ENGINE_VERSION))
+    stored = list(StoredVerdict.objects.filter(enrolment__in=enrolments, stale=False, engine=STORED_AS))
     found = []
     for day in sorted({row.on for row in stored}):
         of_day = {row.enrolment_id: row for row in stored if row.on == day}
@@ -112,9 +117,12 @@ def board_row_content(row: StudentSummary) -> dict[str, Any]:
         "open": len(row.verdict.unmet),
         "open_words": row.open_words,
         "waits_for_paper": bool(row.lapsed_papers),
-        "band": _course_band(row),
+        "band": [
+            {"state": str(division["state"]), "opens_stage": bool(division["opens_stage"])}
+            for division in row.course.band
+        ],
         "here": str(row.course.current_unit),
-        "strip": row.strip,
+        "strip": strip_content(row),
         "rows": row.streaks,
         "last_flown": row.last_flown.isoformat() if row.last_flown else None,
         # The limit of the standard of this day, which the board would else read with a query of its own.
@@ -130,7 +138,17 @@ def board_row_content(row: StudentSummary) -> dict[str, Any]:
     }
 
 
-def _course_band(row: StudentSummary) -> str:
-    """The divisions of the course as they stand in the page: an academy's board has thousands of them."""
-    states = ((str(division["state"]), " stage" if division["opens_stage"] else "") for division in row.course.band)
-    return "".join(f'<li class="{state}{stage}"></li>' for state, stage in states)
+def strip_content(row: StudentSummary) -> dict[str, Any] | None:
+    """Return the last circuits as plain values for `{% mark_strip %}`; None before the first circuit."""
+    circuits = [circuit_marks(circuit) for _, circuit in row.history.circuits[-CIRCUITS_IN_STRIP:]]
+    if not circuits:
+        return None
+    return {
+        "circuits": [
+            {"number": circuit.number, "parts": {name: asdict(grade) for name, grade in circuit.parts.items()}}
+            for circuit in circuits
+        ],
+        "streaks": row.streaks,
+        "needed": row.history.streak_needed,
+        "words": row.strip_words,
+    }

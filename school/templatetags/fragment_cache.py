@@ -7,13 +7,14 @@ import secrets
 from typing import Any
 
 from django import template
-from django.core.cache import caches
 from django.template.base import FilterExpression, NodeList, Parser, Token
 from django.template.context import Context
 
+from school.fragment_cache import CachedFragment, fragments
+
 register = template.Library()
 
-# Stands in what is kept where the reader's own CSRF token belongs. Nobody outside this process knows it.
+# Takes the place of the reader's own CSRF token in a cached text. Nobody outside this process knows it.
 CSRF_PLACEHOLDER = secrets.token_hex(32)
 
 
@@ -22,17 +23,17 @@ class FragmentNode(template.Node):
         self.part, self.nodelist = part, nodelist
 
     def render(self, context: Context) -> str:
-        part = self.part.resolve(context)
-        if not part.stamp:
+        part: CachedFragment = self.part.resolve(context)
+        if not part.value:
             with context.push(**part.fill()):
                 return self.nodelist.render(context)
-        kept = caches["drawn"]
-        text: str | None = kept.get(part.stamp)
-        if text is None:
+
+        def render() -> str:
             more: dict[str, Any] = {"csrf_token": CSRF_PLACEHOLDER}
             with context.push(**part.fill(), **more):
-                text = str(self.nodelist.render(context))
-            kept.set(part.stamp, text)
+                return str(self.nodelist.render(context))
+
+        text = fragments.get_or_render(part.value, render)
         if CSRF_PLACEHOLDER in text:
             text = text.replace(CSRF_PLACEHOLDER, str(context["csrf_token"]))
         return text

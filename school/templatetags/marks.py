@@ -1,6 +1,7 @@
 """Marks and numbers for templates. {% load marks %}"""
 
 import json
+from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
@@ -43,6 +44,19 @@ def mark_storage(place: str, px: int = 22) -> SafeString:
 @register.simple_tag
 def mark_streak(length: int, needed: int) -> SafeString:
     return mark_safe(marks.streak_mark(length, needed))  # noqa: S308
+
+
+@register.simple_tag
+def mark_strip(strip: Mapping[str, Any], side: float = 12) -> SafeString:
+    """Show circuits in a row, as stored with a verdict: `circuits`, `streaks`, `needed` and `words`."""
+    circuits = [
+        marks.CircuitMarks(
+            circuit["number"], {part: marks.PartGrade(**grade) for part, grade in circuit["parts"].items()}
+        )
+        for circuit in strip["circuits"]
+    ]
+    drawing = marks.circuit_strip(circuits, strip["streaks"], strip["needed"], strip["words"], side)
+    return mark_safe(drawing)  # noqa: S308
 
 
 @register.simple_tag

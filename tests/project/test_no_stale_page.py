@@ -7,7 +7,6 @@ from functools import partial
 from typing import Any
 from unittest import mock
 
-from django.core.cache import caches
 from django.test import Client
 from django.utils import timezone
 
@@ -15,11 +14,11 @@ from grading.actions import corrections, credit, decisions, endorsements, signin
 from grading.actions.school import change_school
 from grading.exchange import import_table, receiving
 from grading.models import Release, SetAside, Standard, StoredVerdict
-from grading.pages import board, pads
 from grading.reading import facts
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 from school import actions as school_actions
+from school.fragment_cache import fragments
 from school.models import Paper
 from tests.cast import SECRET, Cast
 from tests.databases import clear_published_caches
@@ -42,7 +41,6 @@ PAGES = (
 # New in every answer, whatever it shows.
 TOKENS = re.compile(r'csrfmiddlewaretoken" value="\w+"|"X-CSRFToken": "\w+"|nonce="[^"]+"|\d\d:\d\d:\d\d UTC')
 NOW = timezone.now()
-KEPT: tuple[Any, ...] = (facts._standard, board.render_row, pads._render_pad)
 
 
 def current_enrolment(cast: Cast) -> Enrolment:
@@ -240,8 +238,7 @@ def _read_pages(clients: dict[str, Client], day: date, **named: Any) -> dict[tup
 
 def _clear_caches() -> None:
     assert StoredVerdict.objects.exists()
-    caches["drawn"].clear()
+    fragments.clear()
     StoredVerdict.objects.all().delete()
     clear_published_caches()
-    for kept in KEPT:
-        kept.cache_clear()
+    facts._standard.cache_clear()

@@ -148,8 +148,7 @@ def printed_html(cast: Cast, kind: str, monkeypatch: pytest.MonkeyPatch) -> str:
 
 
 # Drawings that are made of numbers and of words of the program, by school/marks and the pages named with them.
-DRAWN = {"plan", "profile", "row.large_strip", "row.band", "row.strip", "wind_drawing", "figure.drawing",
-         "part.drawing", "gate.drawing", "noted.drawing", "code"}  # fmt: skip
+DRAWN = {"plan", "profile", "figure.drawing", "part.drawing", "gate.drawing", "code"}
 
 
 def test_only_drawings_are_put_in_as_they_are() -> None:

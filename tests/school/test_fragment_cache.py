@@ -3,10 +3,10 @@
 import importlib
 import re
 from concurrent.futures import ThreadPoolExecutor
+from datetime import date
 from typing import Any
 
 import pytest
-from django.core.cache import caches
 from django.db import connection, transaction
 from django.template import Context, Template
 from django.test import Client
@@ -16,7 +16,7 @@ from grading.models import StoredVerdict
 from grading.reading import verdict_cache
 from grading.views import students
 from lessons.models import Enrolment
-from school.fragment_cache import CachedFragment
+from school.fragment_cache import CachedFragment, FragmentCache, digest, fragments
 from school.templatetags.fragment_cache import CSRF_PLACEHOLDER
 from tests.cast import Cast
 from tests.factories import begin_lesson, fly_lesson
@@ -108,7 +108,51 @@ def test_a_part_without_a_stamp_is_drawn_each_time() -> None:
     assert texts == ["1<a&lt;b>", "2<a&lt;b>"]
     kept = [template.render(Context({"part": CachedFragment("test-of-kept", fill), "typed": "a<b"})) for _ in range(2)]
     assert kept == ["3<a&lt;b>"] * 2
-    caches["drawn"].delete("test-of-kept")
+    fragments.clear()
+
+
+def test_a_board_longer_than_the_cache_still_finds_rows_in_it() -> None:
+    rows, rendered = [("row", place) for place in range(1000)], []
+    cache = FragmentCache(800 * 10)
+    looks = []
+    for _ in range(4):
+        rendered.clear()
+        for row in rows:
+            assert cache.get_or_render(row, lambda row=row: rendered.append(row) or f"{row[1]:010}") == f"{row[1]:010}"
+        looks.append(len(rendered))
+    assert looks[0] == 1000
+    assert all(look < 700 for look in looks[1:]), looks
+
+
+def test_the_cache_is_bounded_by_its_characters() -> None:
+    cache = FragmentCache(100)
+    for place in range(50):
+        cache.get_or_render(place, lambda: "x" * 30)
+    assert cache._texts.currsize <= 100
+    assert cache.get_or_render("long", lambda: "y" * 101) == "y" * 101  # rendered, and pushes nothing out
+    assert cache._texts.currsize == 90
+
+
+def test_a_value_is_known_by_everything_in_it() -> None:
+    """In whatever order a database gives the keys; a change anywhere is another value."""
+    value = {"b": [1, {"x": None, "y": date(2026, 1, 2)}], "a": "text"}
+    assert digest(value) == digest(dict(reversed(value.items())))
+    others = [value | {"a": "Text"}, value | {"b": [1, {"x": 0, "y": date(2026, 1, 2)}]}, ("board row", value)]
+    assert len({digest(each) for each in [value, *others]}) == 4
+
+
+def test_many_threads_read_and_write_it_at_once() -> None:
+    cache = FragmentCache(500)
+
+    def read(start: int) -> bool:
+        return all(
+            cache.get_or_render(place % 97, lambda place=place: f"{place % 97:010}") == f"{place % 97:010}"
+            for place in range(start, start + 3000)
+        )
+
+    with ThreadPoolExecutor(8) as pool:
+        assert all(pool.map(read, range(8)))
+    assert cache._texts.currsize == sum(map(len, cache._texts.values())) <= 500
 
 
 def test_no_two_students_share_a_stamp(cast: Cast) -> None:
