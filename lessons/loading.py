@@ -12,6 +12,7 @@ import msgspec
 from django.db import transaction
 from django.db.models import Prefetch
 
+from lessons import published_content
 from lessons.models import (
     Criterion,
     Fault,
@@ -74,6 +75,7 @@ def publish_syllabus(form: SyllabusForm, *, published_on: date) -> Syllabus:
     _create_stages(syllabus, form.stages, manoeuvres)
     syllabus.published_on = published_on
     syllabus.save(update_fields=["published_on"])
+    transaction.on_commit(published_content.clear)
     return syllabus
 
 
@@ -252,6 +254,7 @@ def load_gates(aircraft_type: AircraftType, form: GateSetSpec) -> GateSet:
         _create_gate(gate_set, order, row)
     gate_set.published = True
     gate_set.save(update_fields=["published"])
+    transaction.on_commit(published_content.clear)
     return gate_set
 
 

@@ -21,7 +21,9 @@ from grading.evidence.audit.rebuilders import REBUILDERS
 from grading.evidence.chain import ChainWalk, iterate_chain
 from grading.evidence.lesson_payload import utc_timestamp
 from grading.models import RecordCheck, Seal
+from lessons import published_content
 from school import journal
+from school.fragment_cache import fragments
 from school.models import Person
 
 BATCH_SIZE = 250
@@ -54,7 +56,11 @@ class AuditReport:
 
 
 def audit_records() -> AuditReport:
-    """Every record there is, against its seal and its paper. Reads only."""
+    """Compare every record there is with its seal and its paper. Reads only."""
+    # What is published cannot change unless somebody got past the guards, and that is what is looked for: whatever
+    # this process read before must be read again, for the audit itself and for the pages that are looked at after it.
+    published_content.clear()
+    fragments.clear()
     report, heads, walk = AuditReport(), WitnessedHeads(), ChainWalk()
     uncompared: dict[str, int] = defaultdict(int)
     chain = iterate_chain()

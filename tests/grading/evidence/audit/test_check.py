@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from django.core.management import call_command
 from django.db import DatabaseError, transaction
+from django.test import Client
 
 from grading.actions import corrections, endorsements, sheets, signing, training
 from grading.evidence.audit import database_guards
@@ -463,3 +464,18 @@ def test_the_check_is_kept_with_what_it_found(world: SealedSchool) -> None:
     kept = RecordCheck.objects.get()
     assert (kept.found, kept.by) == (2, world.cast.frida)  # the level, and the step that has its name
     assert kept.findings[0] == "seal 1: lesson 1 of Dora Example: circuits[1].landing.level was perform, is practice"
+
+
+def test_an_audit_sees_what_changed_since_this_process_read_it(world: SealedSchool) -> None:
+    """An audit reads published rows again, and so do the pages after it."""
+    assert not audit_records().findings
+    unit = Lesson.objects.for_pages().get(pk=world.first.pk).unit
+    client = Client()
+    client.force_login(world.cast.amelia)
+    assert unit.title in client.get(f"/lessons/{world.first.uid}/").text
+    with guards_off():
+        execute_sql("UPDATE lessons_unit SET title = 'Another title' WHERE id = %s", unit.pk)
+    first = audit_records().first
+    assert first is not None
+    assert "Another title" in first.words
+    assert "Another title" in client.get(f"/lessons/{world.first.uid}/").text
