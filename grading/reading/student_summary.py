@@ -75,23 +75,6 @@ class StudentSummary:
         return last_flown_words(self.last_flown, self.on)
 
     @property
-    def strip(self) -> str:
-        return self._strip(12)
-
-    @property
-    def large_strip(self) -> str:
-        return self._strip(26)
-
-    def _strip(self, side: float) -> str:
-        last = self.history.circuits[-CIRCUITS_IN_STRIP:]
-        drawn = [circuit_marks(circuit) for _, circuit in last]
-        return (
-            marks.circuit_strip(drawn, self.streaks, self.history.streaks_needed, self.strip_words, side)
-            if drawn
-            else ""
-        )
-
-    @property
     def strip_words(self) -> str:
         count = len(self.history.circuits[-CIRCUITS_IN_STRIP:])
         rows = ", ".join(f"{part} {self.streaks[part]}" for part in PARTS)

@@ -149,6 +149,6 @@ def strip_content(row: StudentSummary) -> dict[str, Any] | None:
             for circuit in circuits
         ],
         "streaks": row.streaks,
-        "needed": row.history.streak_needed,
+        "needed": dict(row.history.streaks_needed),
         "words": row.strip_words,
     }
