@@ -1,7 +1,7 @@
 """What people decide about solo: the standard in force, a requirement set aside, a release."""
 
 import uuid
-from datetime import date
+from datetime import UTC, date, datetime, time, timedelta
 from typing import ClassVar, Self
 
 from django.db import models
@@ -68,7 +68,11 @@ class SetAside(models.Model):
 
 class ReleaseQuerySet(models.QuerySet["Release"]):
     def in_force(self, on: date) -> Self:
-        return self.filter(valid_from__lte=on, valid_until__gte=on, withdrawn_at=None)
+        """Select the releases that hold at the end of a day, as `grading.rules.in_force.is_in_force` says it."""
+        # A moment and not `withdrawn_at__date`: that lookup would cut the day in the time zone that is active.
+        next_day = datetime.combine(on + timedelta(days=1), time.min, UTC)
+        not_withdrawn = models.Q(withdrawn_at=None) | models.Q(withdrawn_at__gte=next_day)
+        return self.filter(not_withdrawn, valid_from__lte=on, valid_until__gte=on)
 
 
 class Release(models.Model):

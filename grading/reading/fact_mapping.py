@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime
 from typing import NamedTuple
 
 from grading import models
+from grading.rules.in_force import is_in_force
 from grading.rules.marking import Deviation
 from grading.rules.readiness import facts as fact
 from lessons import models as lessons
@@ -14,6 +15,12 @@ from school.models import Paper
 
 def utc_date(at: datetime) -> date:
     return at.astimezone(UTC).date()
+
+
+def was_in_force(release: models.Release, on: date) -> bool:
+    """Return whether a release that is already loaded was in force at the end of a day."""
+    withdrawn = utc_date(release.withdrawn_at) if release.withdrawn_at else None
+    return is_in_force(release.valid_from, release.valid_until, withdrawn, on)
 
 
 def map_facts(

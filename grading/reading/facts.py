@@ -15,6 +15,7 @@ from grading.models import Attempt, Measure, Release, SetAside, Standard
 from grading.reading import fact_mapping
 from grading.reading.grade_lines import GradingContext, measured_deviation
 from grading.rules import readiness
+from grading.rules.in_force import is_withdrawn_by
 from grading.rules.readiness import facts as fact
 from grading.rules.readiness.json_format import standard_from_json
 from lessons.conditions import lesson_gusts
@@ -81,7 +82,7 @@ def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, 
                 tests[enrolment.pk],
                 endorsements[enrolment.pk],
                 tuple(lessons[enrolment.pk]),
-                [row for row in set_aside[enrolment.pk] if _is_in_force(row, on)],
+                [row for row in set_aside[enrolment.pk] if not is_withdrawn_by(_withdrawal_day(row), on)],
             ),
             FactRows(tests[enrolment.pk], endorsements[enrolment.pk], rows[enrolment.pk], measures),
         )
@@ -91,26 +92,24 @@ def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, 
 
 def releases_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, Release]:
     """The release of each enrolment in force on a day, that by day before others, by the enrolment's primary key."""
-    rows = Release.objects.filter(enrolment__in=enrolments, valid_from__lte=on, valid_until__gte=on)
-    return select_in_force(rows.select_related("aerodrome", "decided_by").order_by("pk"), on)
+    rows = Release.objects.in_force(on).filter(enrolment__in=enrolments)
+    return _preferred_by_enrolment(rows.select_related("aerodrome", "decided_by").order_by("pk"))
 
 
 def select_in_force(releases: Iterable[Release], on: date) -> dict[int, Release]:
     """Of some releases, oldest first, the one that is said to be in force: the latest by day, else the latest."""
-    return {row.enrolment_id: row for row in sorted(filter_in_force(releases, on), key=lambda row: row.kind == "day")}
+    return _preferred_by_enrolment([row for row in releases if fact_mapping.was_in_force(row, on)])
+
+
+def _preferred_by_enrolment(in_force: Iterable[Release]) -> dict[int, Release]:
+    """Return one release for each enrolment: a mapping holds the last row of a key, so those by day come last."""
+    return {row.enrolment_id: row for row in sorted(in_force, key=lambda row: row.kind == Release.Kind.DAY)}
 
 
 def all_releases_in_force(enrolment: Enrolment, on: date) -> list[Release]:
     """Every release of one enrolment that was in force on a day, that by day first."""
-    rows = Release.objects.filter(enrolment=enrolment, valid_from__lte=on, valid_until__gte=on)
-    return filter_in_force(rows.select_related("aerodrome").order_by("pk"), on)
-
-
-def filter_in_force(releases: Iterable[Release], on: date) -> list[Release]:
-    """Those of some releases that held on a day, those by day first, the later ones after the earlier."""
-    held = [row for row in releases if row.valid_from <= on <= row.valid_until]
-    standing = [row for row in held if row.withdrawn_at is None or fact_mapping.utc_date(row.withdrawn_at) > on]
-    return sorted(standing, key=lambda row: row.kind != Release.Kind.DAY)
+    rows = Release.objects.in_force(on).filter(enrolment=enrolment).select_related("aerodrome").order_by("pk")
+    return sorted(rows, key=lambda row: row.kind != Release.Kind.DAY)
 
 
 def _group_by_enrolment(rows: Any, enrolments: Iterable[Enrolment]) -> dict[int, list[Any]]:
@@ -128,8 +127,8 @@ def papers_by_student(enrolments: Iterable[Enrolment]) -> dict[int, list[fact.Pa
     return grouped
 
 
-def _is_in_force(row: SetAside, on: date) -> bool:
-    return row.withdrawn_at is None or fact_mapping.utc_date(row.withdrawn_at) > on
+def _withdrawal_day(row: SetAside) -> date | None:
+    return fact_mapping.utc_date(row.withdrawn_at) if row.withdrawn_at else None
 
 
 def _lessons(rows: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[fact.LessonFact]]:

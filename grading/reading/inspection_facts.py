@@ -10,9 +10,10 @@ from django.db.models.expressions import RawSQL
 from django.db.models.functions import Coalesce, Concat
 
 from grading.models import Release, Signature
+from grading.reading import fact_mapping
 from grading.reading.candidate_lessons import annotate_neighbours, filter_candidates
 from grading.reading.facts import papers_by_student, standard_in_force
-from grading.reading.release_limits import breaches_of_releases, was_in_force
+from grading.reading.release_limits import breaches_of_releases
 from grading.rules import inspection
 from grading.rules.inspection import facts as fact
 from grading.rules.readiness.standard import Policy, StandardSpec
@@ -172,7 +173,7 @@ def _release_breaches(
     rows = solo.signed().current().prefetch_related("unit", "aircraft__type", "runway__aerodrome")  # few of each
     return {
         lesson.pk: breaches_of_releases(
-            lesson, [row for row in releases[lesson.enrolment_id] if was_in_force(row, lesson.on)], home
+            lesson, [row for row in releases[lesson.enrolment_id] if fact_mapping.was_in_force(row, lesson.on)], home
         )
         for lesson in rows
     }

@@ -1,7 +1,6 @@
 """A solo flight against the releases of its day: what lies outside them, in sentences."""
 
 from collections.abc import Sequence
-from datetime import date
 
 from grading.models import Release
 from lessons.conditions import lesson_wind
@@ -25,19 +24,11 @@ def release_breaches(lesson: Lesson) -> list[str]:
     """
     if not is_solo_flight(lesson):
         return []
-    in_force = Release.objects.filter(
-        enrolment=lesson.enrolment_id, valid_from__lte=lesson.on, valid_until__gte=lesson.on
-    ).select_related("aerodrome", "aircraft_type")
-    standing = [row for row in in_force if was_in_force(row, lesson.on)]
-    if not standing:
+    rows = Release.objects.in_force(lesson.on).filter(enrolment=lesson.enrolment_id)
+    in_force = list(rows.select_related("aerodrome", "aircraft_type"))
+    if not in_force:
         return [NO_RELEASE]
-    return breaches_of_releases(lesson, standing, get_school().aerodrome_id)
-
-
-def was_in_force(release: Release, on: date) -> bool:
-    """In force at the end of a day."""
-    not_withdrawn = release.withdrawn_at is None or release.withdrawn_at.date() > on
-    return release.valid_from <= on <= release.valid_until and not_withdrawn
+    return breaches_of_releases(lesson, in_force, get_school().aerodrome_id)
 
 
 def breaches_of_releases(lesson: Lesson, standing: Sequence[Release], home: int) -> list[str]:

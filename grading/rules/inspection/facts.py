@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import NamedTuple
 from uuid import UUID
 
+from grading.rules.in_force import is_in_force, is_withdrawn_by
 from grading.rules.readiness.facts import PaperFact
 from grading.rules.readiness.standard import DEFAULT_POLICY, Policy
 from lessons.rules.scale import UnitKind
@@ -93,7 +94,7 @@ class InspectedEndorsement:
     withdrawn: date | None
 
     def is_in_force(self, on: date) -> bool:
-        return self.on <= on and (self.withdrawn is None or self.withdrawn > on)
+        return self.on <= on and not is_withdrawn_by(self.withdrawn, on)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +109,7 @@ class InspectedRelease:
     by_name: str
 
     def is_in_force(self, on: date) -> bool:
-        return self.valid_from <= on <= self.valid_until and (self.withdrawn is None or self.withdrawn > on)
+        return is_in_force(self.valid_from, self.valid_until, self.withdrawn, on)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,6 @@
 """Training received and logged, and the endorsement a tailwheel aeroplane asks for."""
 
+from grading.rules.in_force import is_withdrawn_by
 from grading.rules.readiness.dates import long_date
 from grading.rules.readiness.facts import LessonFact
 from grading.rules.readiness.history import History
@@ -39,7 +40,7 @@ def check_tailwheel_endorsement(history: History, spec: RequirementSpec) -> Chec
         for endorsement in history.facts.endorsements
         if endorsement.kind == "tailwheel"
         and endorsement.on <= history.on
-        and (endorsement.withdrawn is None or endorsement.withdrawn > history.on)
+        and not is_withdrawn_by(endorsement.withdrawn, history.on)
     ]
     if not given:
         return CheckResult(
