@@ -35,7 +35,7 @@ def draw_gates(form: GateSetSpec, aerodrome: Aerodrome) -> dict[str, str]:
 
 
 def _runway_ends(runway: Runway | None, track: Track) -> tuple[float, float]:
-    """The runway along the takeoff, the touchdown point at a sixth of it: common practice, in the first third."""
+    """The runway along the takeoff, the touchdown point at a sixth of it: common practice, in the touchdown zone."""
     length = runway.length_ft if runway else max(2000.0, track.lift_off_x * 2)
     return -length / 6, length * 5 / 6
 

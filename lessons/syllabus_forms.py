@@ -63,7 +63,7 @@ class EditFaultForm(EditPartForm):
     signs = forms.CharField(
         label="Numbers that point to it",
         required=False,
-        help_text="such as landing-line.speed.over, separated by spaces: gate, quantity, over or under its tolerance",
+        help_text="such as final.speed.over, separated by spaces: gate, quantity, over or under its tolerance",
     )
 
     def initial_values(self, part: dict[str, Any]) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from school import marks
 from school.marks import CircuitMarks, GateSeries
 
 LESSONS_SHOWN = 4
-PLOTTED_TARGETS = ("landing-line/speed", "landing-line/height", "touchdown/distance")
+PLOTTED_TARGETS = ("final/speed", "final/height", "touchdown/distance")
 
 
 @dataclass(frozen=True)

@@ -137,7 +137,7 @@ class AttemptSummary:
 
 
 def deviation_sign(measure: Measure, grading_context: GradingContext) -> str:
-    """'landing-line.speed.over'; empty inside the tolerance."""
+    """'final.speed.over'; empty inside the tolerance."""
     found = measured_deviation(measure, grading_context)
     if found.place is ToleranceBand.INSIDE:
         return ""

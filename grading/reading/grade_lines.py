@@ -6,7 +6,14 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
-from grading.rules.marking import Deviation, MarkedAttempt, Target, deviation_from_target, propose_grade
+from grading.rules.marking import (
+    Deviation,
+    MarkedAttempt,
+    Target,
+    deviation_from_target,
+    gate_phrase,
+    propose_grade,
+)
 from lessons.conditions import lesson_wind
 from lessons.models import Criterion, GateTarget, Lesson, Manoeuvre, UnitManoeuvre
 from lessons.models.published_values import PublishedManoeuvre, PublishedTarget, PublishedUnitManoeuvre
@@ -161,9 +168,16 @@ def target_in_wind(row: GateTarget | PublishedTarget, grading_context: GradingCo
     )
     if gust and row.unit == "km/h":
         gust *= Decimal("1.852")  # exact by definition, see lessons/rules/units.py
-    where = row.gate.name[0].lower() + row.gate.name[1:]
     display_unit = grading_context.units.unit_for(row.unit)
-    return Target(f"at {where}", row.quantity, row.value + gust, row.over, row.under, row.unit, display_unit)
+    return Target(
+        gate_phrase(row.gate.name, row.gate.leg),
+        row.quantity,
+        row.value + gust,
+        row.over,
+        row.under,
+        row.unit,
+        display_unit,
+    )
 
 
 def measured_deviation(measure: Measure, grading_context: GradingContext) -> Deviation:

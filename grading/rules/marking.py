@@ -93,7 +93,7 @@ class Deviation:
 
     @property
     def words(self) -> str:
-        """'speed on the landing line 9 kt slow, outside, within twice the tolerance'.
+        """'speed on final 9 kt slow, outside, within twice the tolerance'.
 
         Rounded away from the target to a tenth, so that the number never contradicts the place.
         """
@@ -112,6 +112,15 @@ BAND_WORDS = {
     ToleranceBand.BEYOND: "outside, within twice the tolerance",
     ToleranceBand.FAR_BEYOND: "outside, more than twice the tolerance",
 }
+
+
+def gate_phrase(name: str, leg: str) -> str:
+    """Return where a gate lies, as a part of a sentence: 'at the round-out', but 'on final'.
+
+    A gate with the name of its own leg is a whole stretch of the circuit, and a pilot is on it, not at it.
+    """
+    where = name[:1].lower() + name[1:]
+    return f"on {where}" if where == leg else f"at {where}"
 
 
 def deviation_from_target(target: Target, value: Decimal, unit: str | None = None) -> Deviation:

@@ -84,9 +84,7 @@ def find_problems(form: GateSetSpec, speeds: StallSpeeds) -> list[GateProblem]:
 
 def _list_problems(gates: Sequence[GateSpec]) -> Iterator[GateProblem]:
     if len(gates) < 4:
-        yield GateProblem(
-            None, "A circuit has at least four gates: lift-off, abeam the point, the landing line, touchdown."
-        )
+        yield GateProblem(None, "A circuit has at least four gates: lift-off, abeam the point, final, touchdown.")
     for code, count in Counter(gate.code for gate in gates).items():
         if count > 1:
             yield GateProblem(None, f"{count} gates have the code “{code}”: each needs one of its own.")

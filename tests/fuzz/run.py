@@ -114,7 +114,7 @@ def attack_the_opening(well: Mapping[str, str], today: date, *, inputs: int, qui
 
 
 def batch_fields() -> list[str]:
-    parts = ["level", "help", "fault.bounced", "criterion.held", "measure.landing-line.speed"]
+    parts = ["level", "help", "fault.bounced", "criterion.held", "measure.final.speed"]
     return [
         "circuit.1.ending", "circuit.1.closed", "circuit.61.ending", "circuit.2.approach.level",
         *(f"circuit.1.landing.{part}" for part in parts), "manoeuvre.stalls.level", "grade.landing", "grade.nothing",

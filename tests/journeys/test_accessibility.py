@@ -98,7 +98,7 @@ def test_no_page_breaks_a_rule(
     fly_lesson(cast, circuits=3, level="practice", enrolment=cast.other_enrolment)
     lesson = begin_lesson(cast)
     record_circuit(cast, lesson, 1, "practice", **{"landing.fault.bounced": "on", "landing.help": "prompted"})
-    record_entries(cast, lesson, **{"circuit.2.approach.measure.landing-line.speed": "75"})
+    record_entries(cast, lesson, **{"circuit.2.approach.measure.final.speed": "75"})
     seen, found = walk_pages(enter(who, size), start)
     assert found == []
     assert len(seen) >= pages, seen

@@ -56,7 +56,7 @@ def test_sixty_taps_after_a_start_without_network_survive_the_killing_of_the_bro
     pressed = [name for number in range(1, 6) for name in circuit_key_ids(number) if name != "ending-full_stop"]
     page.evaluate(PRESS_KEYS_SCRIPT, pressed)
     page.locator("#pad-circuit-6-approach summary", has_text="Numbers").click()
-    page.locator('[id="circuit.6.approach.measure.landing-line.speed"]').fill("81")
+    page.locator('[id="circuit.6.approach.measure.final.speed"]').fill("81")
     page.locator("#pad-circuit-6-takeoff legend").click()
     more = {
         "#l-dual": "1.1",

@@ -92,8 +92,8 @@ def test_six_circuits_with_faults_and_numbers_in_sixty_taps(transactional_cast: 
             touch(f"label:has(#circuit-{count}-{part}-{ {2: 'final-fast', 4: 'floated'}[count] })")
         if count == 5:
             touch(f"#pad-circuit-{count}-approach summary:text-is('Numbers at the gates')", answer=False)
-            number("approach", "landing-line.height", "190")
-            number("approach", "landing-line.speed", "81")
+            number("approach", "final.height", "190")
+            number("approach", "final.speed", "81")
             touch('[data-digit="done"]', answer=False)
             touch(f"#pad-circuit-{count}-landing summary:text-is('Numbers at the gates')", answer=False)
             number("landing", "round-out.height", "30")
@@ -115,7 +115,7 @@ def test_instructor_notes_a_number_with_the_step_keys(transactional_cast: Cast, 
     page.goto(f"/lessons/{lesson.uid}/")
     page.locator("#pad-circuit-1-approach summary", has_text="Numbers").click()
     with page.expect_response(lambda reply: "/entries/" in reply.url):
-        more = page.get_by_role("button", name="The landing line: speed, more")
+        more = page.get_by_role("button", name="Final: speed, more")
         more.click()
         more.click()
     expect(page.locator("#said-circuit-1-approach")).to_contain_text("1 kt fast, inside")

@@ -36,6 +36,27 @@ def test_the_top_level_is_exactly_the_house() -> None:
     assert {name for name in found if not name.startswith(".")} == TOP
 
 
+def files_that_say(pattern: re.Pattern[str], root: Path, names: list[str]) -> list[str]:
+    return [name for name in names if pattern.search((root / name).read_text(errors="replace"))]
+
+
+# The trade says "final". Written with a class of characters, so that this file does not contain the word itself.
+OLD_WORD_FOR_FINAL = re.compile("landing[- _\\n]line", re.IGNORECASE)
+
+
+def test_final_has_one_name() -> None:
+    names = [name for name in tracked_files() if (ROOT / name).is_file()]
+    assert len(names) > 500
+    assert files_that_say(OLD_WORD_FOR_FINAL, ROOT, names) == []
+
+
+@pytest.mark.parametrize("between", [" ", "-", "_", "\n"])
+def test_another_name_for_final_is_found(tmp_path: Path, between: str) -> None:
+    (tmp_path / "gates.json").write_text(f"Speed on the Landing{between}line")
+    (tmp_path / "other.json").write_text("A landing in line with the runway")
+    assert files_that_say(OLD_WORD_FOR_FINAL, tmp_path, ["gates.json", "other.json"]) == ["gates.json"]
+
+
 def test_imports_point_down() -> None:
     done = run_command(str(Path(sys.executable).parent / "lint-imports"), "--no-cache")
     assert done.returncode == 0, done.stdout

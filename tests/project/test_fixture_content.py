@@ -16,8 +16,6 @@ from typing import Any
 
 import pytest
 
-from tests.lessons import circuit_figures
-
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
 SYLLABUS: dict[str, Any] = json.loads((FIXTURES / "syllabus/first-solo.json").read_text())
 TYPES: dict[str, dict[str, Any]] = {
@@ -238,7 +236,7 @@ def test_speeds_stay_above_the_stall_at_the_slow_end_of_the_tolerance(kind: dict
 
 
 @each_type
-def test_speeds_fall_from_joining_to_the_landing_line(kind: dict[str, Any]) -> None:
+def test_speeds_fall_from_joining_to_final(kind: dict[str, Any]) -> None:
     speeds = [Decimal(row["value"]) for _, row in targets(kind, "speed", *DOWN)]
     assert speeds == sorted(speeds, reverse=True)
 
@@ -255,13 +253,13 @@ def test_climb_and_approach_speed_tolerances(kind: dict[str, Any]) -> None:
     """FAA-S-ACS-6C, tasks PA.IV.A and PA.IV.B: +10/-5 kt, on the approach with the gust factor."""
     speeds = [target_of(kind, "climb", "speed"), *(row for _, row in targets(kind, "speed", "approach"))]
     assert {tolerance_of(row) for row in speeds} == {("10", "5")}
-    assert target_of(kind, "landing-line", "speed")["wind_rule"] == "half_gust"
+    assert target_of(kind, "final", "speed")["wind_rule"] == "half_gust"
 
 
 @each_type
-def test_the_line_is_flown_at_1_3_of_the_landing_stall(kind: dict[str, Any]) -> None:
+def test_final_is_flown_at_1_3_of_the_landing_stall(kind: dict[str, Any]) -> None:
     """FAA-S-ACS-6C, task PA.IV.B: the maker's speed or, without one, not more than 1.3 Vso; here to the knot."""
-    assert abs(float(target_of(kind, "landing-line", "speed")["value"]) - 1.3 * kind["stall_landing_kt"]) <= 0.5
+    assert abs(float(target_of(kind, "final", "speed")["value"]) - 1.3 * kind["stall_landing_kt"]) <= 0.5
 
 
 @each_type
@@ -274,7 +272,7 @@ def test_touchdown_is_on_or_beyond_the_point_and_never_short(kind: dict[str, Any
 @each_type
 def test_near_the_ground_heights_are_held_closer_than_in_the_circuit(kind: dict[str, Any]) -> None:
     """The school's: the test standard gives none below the circuit."""
-    for gate in ("landing-line", "round-out"):
+    for gate in ("final", "round-out"):
         row = target_of(kind, gate, "height")
         assert max(map(Decimal, tolerance_of(row))) < 100
         assert Decimal(row["value"]) > Decimal(row["under"])
@@ -289,12 +287,12 @@ def test_the_first_turn_waits_for_300_ft_below_circuit_height(kind: dict[str, An
 
 
 @each_type
-def test_the_line_begins_a_quarter_mile_out_where_its_words_say(kind: dict[str, Any]) -> None:
+def test_final_begins_a_quarter_mile_out_where_its_words_say(kind: dict[str, Any]) -> None:
     """AIM 4-3-3, figure key 3: the turn to final is done at least 1/4 mile (statute, 1,320 ft) from the runway."""
-    line = gates_by_code(kind)["landing-line"]
+    line = gates_by_code(kind)["final"]
     before = gates_by_code(kind)["touchdown"]["along_ft"] - line["along_ft"]
     assert before >= 1320
-    assert line["where"] == f"{before:,} ft before the point"
+    assert line["where"] == f"{before:,} ft before the aiming point"
     assert [int(row["value"]) for row in line["targets"] if row["quantity"] == "distance"] in ([], [before])
 
 
@@ -314,7 +312,7 @@ def test_the_gliding_turn_is_half_a_circle_of_its_speed_and_bank() -> None:
     kind = TYPES["tailwheel"]
     speed, bank = (float(target_of(kind, "turn", quantity)["value"]) for quantity in ("speed", "bank"))
     half_circle = math.pi * speed**2 / (11.26 * math.tan(math.radians(bank)))
-    flown = gates_by_code(kind)["landing-line"]["along_ft"] - gates_by_code(kind)["power-back"]["along_ft"]
+    flown = gates_by_code(kind)["final"]["along_ft"] - gates_by_code(kind)["power-back"]["along_ft"]
     assert flown == pytest.approx(half_circle, rel=0.05)
 
 
@@ -322,27 +320,3 @@ def test_the_gliding_turn_is_half_a_circle_of_its_speed_and_bank() -> None:
 def test_demonstrated_crosswind_is_at_least_a_fifth_of_the_landing_stall(kind: dict[str, Any]) -> None:
     """Airplane Flying Handbook (FAA-H-8083-3C), Maximum Safe Crosswind: 0.2 Vso at 90 degrees."""
     assert kind["demonstrated_crosswind_kt"] >= 0.2 * kind["stall_landing_kt"]
-
-
-SAME_PLACE = {
-    "in the climb": "climb",
-    "at wheels up": "wheels-up",
-    "at flaps up": "flap-up",
-    "at the first turn": "first-turn",
-    "on joining": "join",
-    "at the first flap": "flap",
-    "abeam the upwind end": "abeam",
-    "in the gliding turn": "turn",
-    "on the landing line": "landing-line",
-    "at the round-out": "round-out",
-}
-
-
-def test_the_tailwheel_type_has_figures_of_its_own() -> None:
-    """The type is invented: none of its figures is the common-practice one of an actual kind of trainer."""
-    aims = (*circuit_figures.CLIMB, *circuit_figures.CIRCUIT, *circuit_figures.APPROACH, *circuit_figures.LANDING)
-    compared = [row for row in aims if row.gate in SAME_PLACE]
-    assert {row.gate for row in compared} == set(SAME_PLACE)
-    for row in compared:
-        own = target_of(TYPES["tailwheel"], SAME_PLACE[row.gate], row.quantity)
-        assert Decimal(own["value"]) != row.value, row

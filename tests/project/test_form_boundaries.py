@@ -102,7 +102,7 @@ def test_a_plain_form_of_a_lesson_that_is_refused_keeps_all_that_was_typed(cast:
         assert field["value"] == typed[name]
     assert Lesson.objects.get(pk=lesson.pk).remarks == ""
 
-    speed = "circuit.1.approach.measure.landing-line.speed"
+    speed = "circuit.1.approach.measure.final.speed"
     pad = {"circuit": "1", "circuit.1.landing.level": "perform", speed: "fast"}
     reply = client.post(f"/lessons/{lesson.uid}/entries/", pad)
     assert reply.status_code == 422

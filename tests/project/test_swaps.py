@@ -44,7 +44,7 @@ def load(bert: Client, page: str) -> BeautifulSoup:
         ("circuit.1.landing.help", "took_control"),
         ("circuit.1.landing.fault.bounced", "on"),
         ("circuit.1.landing.criterion.held", "not_done"),
-        ("circuit.1.approach.measure.landing-line.speed", "80"),
+        ("circuit.1.approach.measure.final.speed", "80"),
         ("lesson.dual_minutes", "0:55"),
         ("lesson.runway", "{runway}"),
         ("lesson.wind_speed_kt", "14"),

@@ -294,7 +294,7 @@ class StudentSimulation:
         assert lesson.runway is not None
         self._wind(lesson, (lesson.runway.heading_magnetic + draw.randint(-50, 50)) % 360 or 360)
         lesson.next_time = draw.choice(
-            ("Hold the speed from the turn to the line.", "Round out later, then wait.", "Say the checks aloud.", "")
+            ("Hold the speed from the turn to final.", "Round out later, then wait.", "Say the checks aloud.", "")
         )
 
     def _wind(self, lesson: Lesson, direction: int) -> None:

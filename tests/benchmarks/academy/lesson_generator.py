@@ -26,7 +26,7 @@ from tests.benchmarks.academy.weather import WeatherDay
 TAP_INTERVAL = timedelta(seconds=4)
 TENTH = Decimal("0.1")  # as the column keeps a number, and so as the record says it
 NEXT_TIME_REMARKS = (
-    "Hold the speed from the turn to the line.",
+    "Hold the speed from the turn to final.",
     "Round out later, then wait.",
     "Say the checks aloud.",
     "",

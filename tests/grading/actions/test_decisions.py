@@ -55,7 +55,7 @@ def make_ready(cast: Cast, but: str = "") -> None:
         record_entries(
             cast, lesson, **{"lesson.dual_minutes": "1.0", "lesson.wind_direction": "200", "lesson.wind_speed_kt": "8"}
         )
-        record_circuit(cast, lesson, 1, **{"approach.measure.landing-line.speed": "70"})
+        record_circuit(cast, lesson, 1, **{"approach.measure.final.speed": "70"})
         record_circuit(cast, lesson, 2)
         record_entries(
             cast,

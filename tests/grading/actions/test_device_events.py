@@ -323,7 +323,7 @@ def test_the_frame_of_the_application_is_served_whole(client: Client, cast: Cast
 def test_circuits_are_noted_for_the_tablet_by_the_names_of_their_inputs(cast: Cast, bert: Client) -> None:
     lesson = begin_lesson(cast)
     entries = {LANDING: "practice", "circuit.1.landing.fault.bounced": "on", "circuit.1.landing.criterion.held": "done"}
-    entries |= {"circuit.1.approach.measure.landing-line.speed": "81", "circuit.1.closed": "on"}
+    entries |= {"circuit.1.approach.measure.final.speed": "81", "circuit.1.closed": "on"}
     record_entries(cast, lesson, **entries)
     page = BeautifulSoup(bert.get(f"/lessons/{lesson.uid}/").content, "html.parser")
     noted = json.loads(page.find(id="circuits")["data-noted"])

@@ -66,7 +66,7 @@ def test_no_level_is_ever_preset(cast: Cast) -> None:
         ("circuit.7.landing.level", "perform", "not an entry"),
         ("circuit.1.landing.level", "excellent", "not an entry"),
         ("circuit.1.landing.fault.no-such", "on", "not an entry"),
-        ("circuit.1.approach.measure.landing-line.speed", "fast", "not a number"),
+        ("circuit.1.approach.measure.final.speed", "fast", "not a number"),
         ("lesson.dual_minutes", "two", "not hours"),
         ("lesson.off_blocks", "25:00", "not a time"),
         ("lesson.wind_direction", "400", "direction"),
@@ -191,7 +191,7 @@ FORBIDDEN_STATEMENTS = [
 def test_the_database_refuses_to_change_what_is_signed(cast: Cast, sql: str) -> None:
     lesson = begin_lesson(cast)
     record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
-    numbers = {"approach.measure.landing-line.speed": "70", "landing.fault.bounced": "on"}
+    numbers = {"approach.measure.final.speed": "70", "landing.fault.bounced": "on"}
     record_circuit(cast, lesson, 1, **numbers)
     sign_lesson(cast, lesson)
     with pytest.raises(DatabaseError, match=r"final|signed"), transaction.atomic():

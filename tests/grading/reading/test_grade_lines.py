@@ -96,20 +96,18 @@ def test_a_metric_school_notes_kilometres_and_metres_and_the_grade_is_the_same(m
     page = client.get(f"/lessons/{lesson.uid}/").text
     assert "125.9 km/h +18.5 −9.3" in page  # 68 kt +10 −5, times 1.852
     assert "54.9 m +12.2 −9.1" in page  # 180 ft +40 −30, times 0.3048
-    field = "circuit.1.approach.measure.landing-line.speed"
+    field = "circuit.1.approach.measure.final.speed"
     for typed, outside in (("144.4", False), ("144.5", True)):  # 78 kt are 144.456 km/h
         record_entries(metric, lesson, **{"circuit.1.approach.level": "perform", field: typed})
         assert (grade_line(lesson, "approach").proposed.code == "practice") is outside
     measure = Measure.objects.select_related("target__gate").get()
     assert (measure.value, measure.unit, measure.target.unit) == (Decimal("144.5"), "km/h", "kt")
-    assert measured_deviation(measure, load_grading_context(lesson)).words.startswith(
-        "speed at the landing line 18.6 km/h fast"
-    )
+    assert measured_deviation(measure, load_grading_context(lesson)).words.startswith("speed on final 18.6 km/h fast")
 
 
 def test_a_number_keeps_its_unit_when_the_school_changes_its_own(cast: Cast) -> None:
     lesson = begin_lesson(cast, 14)
-    field = "circuit.1.approach.measure.landing-line.height"
+    field = "circuit.1.approach.measure.final.height"
     record_entries(cast, lesson, **{field: "180"})
     School.objects.update(length_unit="m")
     record_entries(cast, lesson, **{field: "60"})
@@ -123,7 +121,7 @@ def test_a_number_keeps_its_unit_when_the_school_changes_its_own(cast: Cast) -> 
 
 def test_a_plain_form_sent_again_changes_nothing(cast: Cast) -> None:
     lesson = begin_lesson(cast, 14)
-    field = "circuit.1.approach.measure.landing-line.speed"
+    field = "circuit.1.approach.measure.final.speed"
     for _ in range(2):
         record_entries(cast, lesson, **{field: "70", "lesson.dual_minutes": "0.9"})
     assert Tap.objects.count() == 2
@@ -135,12 +133,10 @@ def test_another_type_is_refused_while_numbers_of_the_first_are_noted(cast: Cast
         registration="QQ-XXN", type=load_aircraft_type(FIXTURES / "aircraft/nosewheel.json")
     )
     lesson = begin_lesson(cast, 14)
-    record_entries(cast, lesson, **{"circuit.1.approach.measure.landing-line.speed": "70"})
+    record_entries(cast, lesson, **{"circuit.1.approach.measure.final.speed": "70"})
     with pytest.raises(Refusal, match="empty them first"):
         record_entries(cast, lesson, **{"lesson.aircraft": str(other.pk)})
-    record_entries(
-        cast, lesson, **{"circuit.1.approach.measure.landing-line.speed": "", "lesson.aircraft": str(other.pk)}
-    )
+    record_entries(cast, lesson, **{"circuit.1.approach.measure.final.speed": "", "lesson.aircraft": str(other.pk)})
     lesson.refresh_from_db()
     assert lesson.aircraft == other
 
@@ -196,7 +192,7 @@ def test_a_pasted_report_gives_the_wind_until_it_is_entered_by_hand(cast: Cast, 
     lesson = Lesson.objects.for_pages().get()
     assert lesson_wind(lesson) == Wind(293, 12, 22)
     assert describe_wind(lesson, lesson_wind(lesson)) == "Wind 293° magnetic (290° true) at 12 kt, gusting 22 kt"
-    target = next(row for row in targets_of(lesson) if row.quantity == "speed" and row.gate == "at the landing line")
+    target = next(row for row in targets_of(lesson) if row.quantity == "speed" and row.gate == "on final")
     assert target.value == 73  # 68 kt and half of 10 kt
     record_entries(cast, lesson, **{"lesson.wind_direction": "100", "lesson.wind_speed_kt": "5"})
     assert lesson_wind(Lesson.objects.for_pages().get()) == Wind(100, 5)

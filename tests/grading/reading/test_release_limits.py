@@ -442,11 +442,11 @@ def test_facts_carry_the_numbers_as_deviations_of_their_day(cast: Cast) -> None:
             "lesson.dual_minutes": "1.0", "lesson.wind_speed_kt": "10", "lesson.wind_gust_kt": "20",
             "circuit.1.takeoff.level": "perform", "circuit.1.approach.level": "practice",
             "circuit.1.landing.level": "perform",
-            "circuit.1.approach.measure.landing-line.speed": "80",
+            "circuit.1.approach.measure.final.speed": "80",
         },
     )  # fmt: skip
     sign_lesson(cast, lesson)
     facts = facts_for(cast.enrolment, cast.today)
     numbers = History.from_facts(facts, standard_in_force(School.objects.get(), cast.today), cast.today).numbers()
-    [(_, number)] = numbers["landing-line.speed"]
+    [(_, number)] = numbers["final.speed"]
     assert (number.amount, number.over, number.under, number.unit) == (7.0, 10.0, 5.0, "kt")

@@ -33,20 +33,20 @@ STEPS = {step.level: step for step in LEARNER_CENTRED.steps}
 
 
 def target(quantity: str, value: int, over: int, under: int, unit: str) -> Target:
-    return Target("on the landing line", quantity, D(value), D(over), D(under), unit)
+    return Target("on final", quantity, D(value), D(over), D(under), unit)
 
 
 FLOWN = [
     Target(*aim)
     for aim in (
-        *circuit_figures.CLIMB,
+        *circuit_figures.TAKEOFF,
         *circuit_figures.CIRCUIT,
         *circuit_figures.APPROACH,
         *circuit_figures.LANDING,
     )
 ]
 AIMS = {(aim.gate, aim.quantity): aim for aim in FLOWN}
-LINE_SPEED = AIMS["on the landing line", "speed"]
+FINAL_SPEED = AIMS["on final", "speed"]
 POINT = AIMS["at the touchdown", "distance"]
 
 # Task and skill element; quantity, target, tolerance above and below, unit. Targets without a number in the
@@ -96,18 +96,18 @@ def test_on_the_tolerance_is_inside_and_past_it_is_not(
 @pytest.mark.parametrize(
     ("aim", "value", "words"),
     [
-        (LINE_SPEED, "75", "speed on the landing line on target"),
-        (LINE_SPEED, "73", "speed on the landing line 2 kt slow, inside"),
-        (LINE_SPEED, "66", "speed on the landing line 9 kt slow, outside, within twice the tolerance"),
-        (LINE_SPEED, "95.5", "speed on the landing line 20.5 kt fast, outside, more than twice the tolerance"),
+        (FINAL_SPEED, "68", "speed on final on target"),
+        (FINAL_SPEED, "66", "speed on final 2 kt slow, inside"),
+        (FINAL_SPEED, "59", "speed on final 9 kt slow, outside, within twice the tolerance"),
+        (FINAL_SPEED, "88.5", "speed on final 20.5 kt fast, outside, more than twice the tolerance"),
         (POINT, "1200", "distance at the touchdown 1200 ft long, outside, more than twice the tolerance"),
         (POINT, "-10", "distance at the touchdown 10 ft short, outside, no tolerance on this side"),
-        (target("height", 150, 40, 30, "ft"), "190", "height on the landing line 40 ft high, inside"),
-        (target("height", 150, 40, 30, "ft"), "149", "height on the landing line 1 ft low, inside"),
-        (target("bank", 30, 5, 5, "deg"), "33", "bank on the landing line 3 deg steep, inside"),
-        (target("bank", 30, 5, 5, "deg"), "27", "bank on the landing line 3 deg shallow, inside"),
-        (target("centreline", 0, 5, 5, "m"), "2", "centreline on the landing line 2 m right, inside"),
-        (target("centreline", 0, 5, 5, "m"), "-2", "centreline on the landing line 2 m left, inside"),
+        (target("height", 150, 40, 30, "ft"), "190", "height on final 40 ft high, inside"),
+        (target("height", 150, 40, 30, "ft"), "149", "height on final 1 ft low, inside"),
+        (target("bank", 30, 5, 5, "deg"), "33", "bank on final 3 deg steep, inside"),
+        (target("bank", 30, 5, 5, "deg"), "27", "bank on final 3 deg shallow, inside"),
+        (target("centreline", 0, 5, 5, "m"), "2", "centreline on final 2 m right, inside"),
+        (target("centreline", 0, 5, 5, "m"), "-2", "centreline on final 2 m left, inside"),
     ],
 )
 def test_a_deviation_in_words(aim: Target, value: str, words: str) -> None:
@@ -116,9 +116,8 @@ def test_a_deviation_in_words(aim: Target, value: str, words: str) -> None:
 
 def test_an_approach_speed_grows_by_half_the_gust_factor() -> None:
     """PA.IV.B.S7: +10/-5 kt with gust factor applied. 75 kt in 10 gusting 25 kt is 82.5 kt."""
-    row = GateTarget(
-        gate=Gate(name="The landing line"), quantity="speed", value=D(75), over=D(10), under=D(5), unit="kt"
-    )
+    gate = Gate(name="Final", leg="final")
+    row = GateTarget(gate=gate, quantity="speed", value=D(75), over=D(10), under=D(5), unit="kt")
     gusts = Wind(180, 10, 25)
     assert target_in_wind(row, GradingContext(gusts)).value == 75
     row.wind_rule = "half_gust"
@@ -136,7 +135,7 @@ def test_a_target_without_sense_is_refused() -> None:
     with pytest.raises(ValueError, match="tolerance is not negative"):
         target("speed", 75, -10, 5, "kt")
     with pytest.raises(ValueError, match="cannot be converted"):
-        deviation_from_target(LINE_SPEED, D(75), "ft")
+        deviation_from_target(FINAL_SPEED, D(75), "ft")
 
 
 def test_the_circuit_flown_exactly_stands_as_tapped() -> None:
@@ -147,17 +146,17 @@ def test_the_circuit_flown_exactly_stands_as_tapped() -> None:
 
 # One number of the circuit wrong by so much: 60 ft low is twice the 30 ft, 9 kt fast is inside 10, slow is not.
 FLOWN_BADLY = [
-    ("on the landing line", "speed", 9, ToleranceBand.INSIDE),
-    ("on the landing line", "speed", 11, ToleranceBand.BEYOND),
-    ("on the landing line", "speed", -9, ToleranceBand.BEYOND),
-    ("on the landing line", "speed", -11, ToleranceBand.FAR_BEYOND),
-    ("on the landing line", "height", -60, ToleranceBand.BEYOND),
-    ("on the landing line", "height", -61, ToleranceBand.FAR_BEYOND),
-    ("on the landing line", "height", 81, ToleranceBand.FAR_BEYOND),
-    ("in the gliding turn", "speed", -6, ToleranceBand.BEYOND),
-    ("abeam the upwind end", "height", -101, ToleranceBand.BEYOND),
-    ("on joining", "speed", 21, ToleranceBand.FAR_BEYOND),
-    ("at wheels up", "height", -1, ToleranceBand.FAR_BEYOND),
+    ("on final", "speed", 9, ToleranceBand.INSIDE),
+    ("on final", "speed", 11, ToleranceBand.BEYOND),
+    ("on final", "speed", -9, ToleranceBand.BEYOND),
+    ("on final", "speed", -11, ToleranceBand.FAR_BEYOND),
+    ("on final", "height", -60, ToleranceBand.BEYOND),
+    ("on final", "height", -61, ToleranceBand.FAR_BEYOND),
+    ("on final", "height", 81, ToleranceBand.FAR_BEYOND),
+    ("at the gliding turn", "speed", -6, ToleranceBand.BEYOND),
+    ("at abeam the point", "height", -101, ToleranceBand.BEYOND),
+    ("at joining", "speed", 21, ToleranceBand.FAR_BEYOND),
+    ("at wheels up", "height", -21, ToleranceBand.BEYOND),
     ("at the first turn", "height", -51, ToleranceBand.BEYOND),
     ("at the round-out", "height", 15, ToleranceBand.BEYOND),
     ("at the touchdown", "distance", -1, ToleranceBand.FAR_BEYOND),
@@ -179,17 +178,17 @@ def test_the_circuit_flown_badly_in_one_way(gate: str, quantity: str, off: int, 
         assert proposal.sentence == f"Practice: {deviation_from_target(wrong, wrong.value + off).words}."
 
 
-def test_the_common_practice_descends_and_slows_to_the_point() -> None:
+def test_the_circuit_descends_and_slows_to_the_point() -> None:
     def values(quantity: str, aims: tuple[circuit_figures.GateFigure, ...]) -> list[D]:
         return [aim.value for aim in aims if aim.quantity == quantity]
 
     down = (*circuit_figures.CIRCUIT, *circuit_figures.APPROACH, *circuit_figures.LANDING)
     assert values("height", down) == sorted(values("height", down), reverse=True)
     assert values("speed", down) == sorted(values("speed", down), reverse=True)
-    assert values("height", circuit_figures.CLIMB) == sorted(values("height", circuit_figures.CLIMB))
+    assert values("height", circuit_figures.TAKEOFF) == sorted(values("height", circuit_figures.TAKEOFF))
 
 
-SLOW = deviation_from_target(LINE_SPEED, D(66))
+SLOW = deviation_from_target(FINAL_SPEED, D(59))
 SHORT = deviation_from_target(POINT, D(-50))
 
 
@@ -207,7 +206,7 @@ SHORT = deviation_from_target(POINT, D(-50))
         (
             MarkedAttempt(STEPS[Level.PERFORM], Help.PROMPTED, deviations=(SLOW, SHORT)),
             "Practice: with a prompt; distance at the touchdown 50 ft short, outside, no tolerance on this side; "
-            "speed on the landing line 9 kt slow, outside, within twice the tolerance.",
+            "speed on final 9 kt slow, outside, within twice the tolerance.",
         ),
         (MarkedAttempt(STEPS[Level.PRACTICE], Help.PROMPTED, deviations=(SLOW,)), "Practice: as tapped."),
         (MarkedAttempt(STEPS[Level.EXPLAIN], Help.TOOK_CONTROL), "Explain: as tapped."),
@@ -366,17 +365,17 @@ def test_the_unit_never_changes_a_place(value: D, aim: D, over: D, under: D, kin
 
 
 def test_a_hair_past_the_tolerance_in_another_unit_is_outside() -> None:
-    """85.0000001 kt in km/h: rounding to any digit a person reads would put it inside 75 + 10."""
-    noted = D("85.0000001") * D("1.852")
-    found = deviation_from_target(LINE_SPEED, noted, "km/h")
+    """78.0000001 kt in km/h: rounding to any digit a person reads would put it inside 68 + 10."""
+    noted = D("78.0000001") * D("1.852")
+    found = deviation_from_target(FINAL_SPEED, noted, "km/h")
     assert found.place is ToleranceBand.BEYOND
-    assert found.words == "speed on the landing line 10.1 kt fast, outside, within twice the tolerance"
+    assert found.words == "speed on final 10.1 kt fast, outside, within twice the tolerance"
 
 
 @given(st.decimals(-2000, 2000, places=3), st.sampled_from(["kt", "km/h"]))
 def test_the_number_said_never_contradicts_the_place(value: D, unit: str) -> None:
-    found = deviation_from_target(LINE_SPEED, value, unit)
-    assert found.amount == convert(value, unit, "kt") - 75
+    found = deviation_from_target(FINAL_SPEED, value, unit)
+    assert found.amount == convert(value, unit, "kt") - 68
     if found.amount == 0:
         assert found.words.endswith("on target")
         return

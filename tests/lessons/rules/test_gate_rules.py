@@ -73,13 +73,13 @@ TAIL = FORMS["tailwheel"]
         (change_target(TAIL, "abeam", "speed", over=Decimal(0), under=Decimal(0)), "is zero on both sides"),
         (change_target(TAIL, "abeam", "speed", over=Decimal(-1)), "is negative"),
         (
-            change_target(TAIL, "landing-line", "speed", value=Decimal(57)),
+            change_target(TAIL, "final", "speed", value=Decimal(57)),
             "as slow as 52 kt, and this type stalls at 52 kt",
         ),
         (change_target(TAIL, "downwind", "speed", value=Decimal(68)), "stalls at 58 kt clean"),
-        (change_target(TAIL, "landing-line", "speed", unit="ft"), "The speed is in ft: use kt or km/h"),
+        (change_target(TAIL, "final", "speed", unit="ft"), "The speed is in ft: use kt or km/h"),
         (
-            change_target(TAIL, "landing-line", "height", wind_rule="half_gust"),
+            change_target(TAIL, "final", "height", wind_rule="half_gust"),
             "half the gust is added to a speed only",
         ),
         (change_target(TAIL, "round-out", "height", value=Decimal(5)), "under the ground"),
@@ -96,9 +96,9 @@ def test_what_contradicts_itself_is_refused_with_the_reason(form: GateSetSpec, s
 
 
 def test_a_stall_speed_is_compared_in_the_unit_of_the_target() -> None:
-    fast_enough = change_target(TAIL, "landing-line", "speed", value=Decimal("126"), unit="km/h")  # 121 km/h are 65 kt
+    fast_enough = change_target(TAIL, "final", "speed", value=Decimal("126"), unit="km/h")  # 121 km/h are 65 kt
     assert "stalls" not in said(fast_enough)
-    assert "stalls at 52 kt" in said(change_target(TAIL, "landing-line", "speed", value=Decimal("68"), unit="km/h"))
+    assert "stalls at 52 kt" in said(change_target(TAIL, "final", "speed", value=Decimal("68"), unit="km/h"))
 
 
 @each_type
@@ -110,7 +110,7 @@ def test_the_track_closes_and_passes_each_gate(name: str) -> None:
     assert places["touchdown"] == (0, 0)
     assert places["abeam"] == pytest.approx((0, track.width))
     assert places["lift-off"] == (track.lift_off_x, 0)
-    assert places["landing-line"] == pytest.approx(({"tailwheel": -1600, "nosewheel": -3600}[name], 0))
+    assert places["final"] == pytest.approx(({"tailwheel": -1600, "nosewheel": -3600}[name], 0))
     for before, after in zip(range(0, int(track.length), 50), range(50, int(track.length), 50), strict=False):
         (x, y), (then_x, then_y) = track.position_at(before), track.position_at(after)
         assert abs(then_x - x) + abs(then_y - y) <= 71  # no jump: 50 ft on, at most 50 √2 in both together
@@ -162,7 +162,7 @@ def test_the_chief_changes_the_gates_and_publishes(cast: Cast, client: Client) -
     client.force_login(cast.amelia)
     page = f"/gates/{cast.type.code}/edit/"
     raw = publishing.current_gate_draft(cast.type, cast.today)
-    line = next(place for place, gate in enumerate(raw["gates"]) if gate["code"] == "landing-line")
+    line = next(place for place, gate in enumerate(raw["gates"]) if gate["code"] == "final")
     speed = f"gate-{line}-speed-value"
     wrong = client.post(page, edited_form(raw, **{speed: "fifty"}) | {"act": "keep"}, headers={"HX-Request": "true"})
     assert "“fifty” is not a number: the target of the speed" in wrong.text
@@ -201,7 +201,7 @@ def test_a_gate_is_added_taken_out_and_put_in_order(cast: Cast, client: Client) 
 
 def test_a_lesson_is_judged_by_the_gates_of_its_day(cast: Cast) -> None:
     raw = publishing.current_gate_draft(cast.type, cast.today - timedelta(days=20))
-    line = next(gate for gate in raw["gates"] if gate["code"] == "landing-line")
+    line = next(gate for gate in raw["gates"] if gate["code"] == "final")
     line["speed"]["value"] = "74"
     old = begin_lesson(cast, days_ago=30)
     publishing.publish_gates(
@@ -209,7 +209,7 @@ def test_a_lesson_is_judged_by_the_gates_of_its_day(cast: Cast) -> None:
     )
     new = begin_lesson(cast)
     for lesson in (old, new):
-        record_entries(cast, lesson, **{"circuit.1.approach.measure.landing-line.speed": "74"})
+        record_entries(cast, lesson, **{"circuit.1.approach.measure.final.speed": "74"})
     noted = Measure.objects.order_by("pk").values_list("target__value", flat=True)
     assert list(noted) == [Decimal(68), Decimal(74)]
 

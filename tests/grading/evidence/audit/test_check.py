@@ -46,8 +46,8 @@ class SealedSchool:
 @shared_state
 def world(cast: Cast) -> SealedSchool:
     first = begin_lesson(cast, 8, 9)
-    record_entries(cast, first, **{"lesson.dual_minutes": "1.0", "lesson.remarks": "Steady on the line."})
-    record_circuit(cast, first, 1, **{"approach.measure.landing-line.speed": "70", "landing.fault.bounced": "on"})
+    record_entries(cast, first, **{"lesson.dual_minutes": "1.0", "lesson.remarks": "Steady on final."})
+    record_circuit(cast, first, 1, **{"approach.measure.final.speed": "70", "landing.fault.bounced": "on"})
     record_circuit(cast, first, 2)
     sign_lesson(cast, first, 9)
     second = fly_lesson(cast, 2, days_ago=8)
@@ -247,7 +247,7 @@ ATTACKS: dict[str, tuple[Attack, str]] = {
     ),
     "the remarks of two lessons are swapped": (
         swap_remarks,
-        "seal 1: lesson 1 of Dora Example: remarks was Steady on the line., is empty",
+        "seal 1: lesson 1 of Dora Example: remarks was Steady on final., is empty",
     ),
     "a lesson is un-signed": (
         lambda w: Lesson.objects.filter(pk=w.first.pk).update(signed_at=None, signed_by=None),

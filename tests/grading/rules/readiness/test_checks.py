@@ -259,7 +259,7 @@ def test_a_european_medical_ends_as_it_is_written_and_by_nothing_else() -> None:
 
 
 def facts_with_numbers(*amounts: float) -> Facts:
-    """A landing line speed a circuit, with a tolerance of +10 and -5 kt."""
+    """A speed on final in each circuit, with a tolerance of +10 and -5 kt."""
     circuits = tuple(
         CircuitFact(place, Ending.FULL_STOP, approach=AttemptFact("approach", numbers=(speed_number(amount),)))
         for place, amount in enumerate(amounts, 1)
@@ -268,7 +268,7 @@ def facts_with_numbers(*amounts: float) -> Facts:
 
 
 def speed_number(amount: float) -> GateNumberFact:
-    return GateNumberFact("landing-line", "speed", amount, 10, 5, "kt")
+    return GateNumberFact("final", "speed", amount, 10, 5, "kt")
 
 
 def test_a_gate_is_judged_from_six_numbers_on() -> None:
@@ -279,7 +279,7 @@ def test_a_gate_is_judged_from_six_numbers_on() -> None:
     )
     found = outcome("consistent", facts_with_numbers(*wild))
     assert found.state is State.OPEN
-    assert found.how_far == "landing line speed 28 %, 3 kt fast on average"
+    assert found.how_far == "final speed 28 %, 3 kt fast on average"
     assert (
         outcome("consistent", facts_with_numbers(2, 4, 6, 4, 2, 6)).state is State.MET
     )  # 98 %, see test_statistics.py

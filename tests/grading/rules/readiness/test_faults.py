@@ -1,5 +1,5 @@
 """Faults: open until three clean attempts follow, and pointed to by numbers. The project's own rules; the circuit
-flown badly in each way is common practice (tests/lessons/circuit_figures.py), its faults those of any handbook."""
+flown badly in each way is that of the invented tailwheel type, its faults those of any handbook."""
 
 import json
 from datetime import date
@@ -78,12 +78,12 @@ def test_one_more_clean_attempt_never_opens_a_fault(flown: list[Try]) -> None:
 # What the numbers point to
 
 FLOWN_BADLY = [
-    ("late turn", "approach", "landing-line.distance", 1900, "late-turn"),
-    ("early turn", "approach", "landing-line.distance", 1300, "early-turn"),
-    ("too fast on the line", "approach", "landing-line.speed", 80, "final-fast"),
-    ("too slow on the line", "approach", "landing-line.speed", 62, "final-slow"),
-    ("too low on the line", "approach", "landing-line.height", 140, "final-low"),
-    ("too high on the line", "approach", "landing-line.height", 230, "final-high"),
+    ("late turn", "approach", "final.distance", 1900, "late-turn"),
+    ("early turn", "approach", "final.distance", 1300, "early-turn"),
+    ("too fast on final", "approach", "final.speed", 80, "final-fast"),
+    ("too slow on final", "approach", "final.speed", 62, "final-slow"),
+    ("too low on final", "approach", "final.height", 140, "final-low"),
+    ("too high on final", "approach", "final.height", 230, "final-high"),
     ("turn steepened", "approach", "turn.bank", 35, "steep-turn-low"),
     ("round-out low", "landing", "round-out.height", 10, "round-out-low"),
     ("round-out high", "landing", "round-out.height", 40, "round-out-high"),
@@ -113,7 +113,7 @@ def test_the_circuit_flown_badly_points_to_its_fault_and_is_capped(
 
 def test_the_circuit_flown_exactly_points_to_nothing(cast: Cast) -> None:
     lesson = begin_lesson(cast, 14)
-    exactly = {"takeoff": ("climb.speed", "85"), "approach": ("landing-line.speed", "68")}
+    exactly = {"takeoff": ("climb.speed", "85"), "approach": ("final.speed", "68")}
     exactly["landing"] = ("touchdown.distance", "0")
     for part, (gate, aim) in exactly.items():
         record_entries(cast, lesson, **{f"circuit.1.{part}.level": "perform", f"circuit.1.{part}.measure.{gate}": aim})
@@ -173,7 +173,7 @@ def test_the_brief_and_the_student_are_told_the_open_faults_with_their_cure(cast
 def test_a_page_shows_what_the_numbers_point_to_at_once(cast: Cast, client: Client) -> None:
     lesson = begin_lesson(cast, 14)
     client.force_login(cast.bert)
-    name = "circuit.1.approach.measure.landing-line.speed"
+    name = "circuit.1.approach.measure.final.speed"
     reply: Any = client.post(
         f"/lessons/{lesson.uid}/entries/", {name: "85"}, headers={"HX-Request": "true", "HX-Trigger-Name": name}
     )
