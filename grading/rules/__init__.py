@@ -1,1 +1,1 @@
-"""Pure rules of how well: no Django, no clock, no query."""
+"""Hold the pure rules of how well a student flies: no Django, no clock, no query."""

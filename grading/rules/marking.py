@@ -1,4 +1,4 @@
-"""From what was tapped and measured to a proposed level, with its reason in a sentence. Pure.
+"""Propose a level from what was tapped and measured, with its reason in a sentence. Pure.
 
 The rules are the school's; no published standard ties a tolerance to a first solo:
 * the step tapped is capped at Practice by a prompt, by assistance, by a critical fault, by a criterion
@@ -30,6 +30,7 @@ SIDES = {
     "bank": ("steep", "shallow"),
     "centreline": ("right", "left"),
 }
+# Two of the same kind show more than one lucky attempt, and recent ones more than the mean of a lesson.
 ATTEMPTS_COUNTED = 2
 
 
@@ -45,9 +46,9 @@ class ToleranceBand(StrEnum):
 
 @dataclass(frozen=True)
 class Target:
-    """A quantity at a gate. `over` and `under` are the tolerances on either side, not negative.
+    """Describe a quantity at a gate. `over` and `under` are the tolerances on either side, not negative.
 
-    `display_unit`: the unit it is spoken of in, where that is not the unit it is kept in.
+    `display_unit`: the unit that people read, where that is not the unit in which it is stored.
     """
 
     gate: str
@@ -67,35 +68,35 @@ class Target:
 
 @dataclass(frozen=True)
 class Deviation:
-    """How far a measured value lies from its target, exactly, in the unit of the target."""
+    """Give how far a measured value lies from its target, exactly, in the unit of the target."""
 
     target: Target
     amount: Fraction
 
     @property
     def tolerance(self) -> Fraction:
-        """That of the side the value lies on. None at all makes that side a limit."""
+        """Return the tolerance of the side the value lies on. A tolerance of zero makes that side a limit."""
         return Fraction(self.target.over if self.amount > 0 else self.target.under)
 
     @property
     def place(self) -> ToleranceBand:
-        """Inside up to and on the tolerance, beyond up to and on twice of it, far beyond past that.
+        """Return the band: inside up to and on the tolerance, beyond up to and on twice that, far beyond past it.
 
-        So a touchdown short of the point, a side without tolerance, is far beyond however little.
+        A touchdown short of the point, a side without tolerance, is therefore far beyond by any amount.
         """
         if abs(self.amount) <= self.tolerance:
             return ToleranceBand.INSIDE
         return ToleranceBand.BEYOND if abs(self.amount) <= 2 * self.tolerance else ToleranceBand.FAR_BEYOND
 
     def said(self, amount: Fraction) -> Fraction:
-        """An amount in the unit of the target, in the unit people speak in."""
+        """Return an amount, given in the unit of the target, in the unit that people read."""
         return convert(amount, self.target.unit, self.target.display_unit or self.target.unit)
 
     @property
     def words(self) -> str:
-        """'speed on final 9 kt slow, outside, within twice the tolerance'.
+        """Return words as 'speed on final 9 kt slow, outside, within twice the tolerance'.
 
-        Rounded away from the target to a tenth, so that the number never contradicts the place.
+        The number is rounded away from the target to a tenth, so that the number never contradicts the place.
         """
         what = f"{self.target.quantity} {self.target.gate}"
         if self.amount == 0:
@@ -124,13 +125,13 @@ def gate_phrase(name: str, leg: str) -> str:
 
 
 def deviation_from_target(target: Target, value: Decimal, unit: str | None = None) -> Deviation:
-    """The value noted at a gate, in the unit of the target or another of its kind (ValueError for any other)."""
+    """Return the deviation of a value in the unit of the target or another of its kind (ValueError for any other)."""
     return Deviation(target, convert(value, unit or target.unit, target.unit) - Fraction(target.value))
 
 
 @dataclass(frozen=True)
 class MarkedAttempt:
-    """One attempt as it was recorded. `step` None: not tapped. `not_done`: criteria that were looked for."""
+    """Describe one attempt as it was recorded. `step` None: not tapped. `not_done`: criteria that were not met."""
 
     step: Step | None
     help: Help = Help.NONE
@@ -140,7 +141,7 @@ class MarkedAttempt:
 
     @property
     def counts(self) -> bool:
-        """Observed, or taken over by the instructor, which is seen even where no level was tapped."""
+        """Return whether it was observed, or taken over by the instructor, which is evidence without a tap."""
         return (self.step is not None and self.step.level.observed) or self.help is Help.TOOK_CONTROL
 
 
@@ -155,10 +156,11 @@ class Proposal:
 
 
 def propose_attempt(marked: MarkedAttempt, scale: Scale = LEARNER_CENTRED) -> Proposal:
-    """The step an attempt counts as, and why."""
+    """Return the step as which an attempt counts, and why."""
     if not marked.counts:
         return Proposal(NOT_OBSERVED, "Not observed.")
     if marked.step is None or not marked.step.level.observed:
+        # Whatever the scale is called, the instructor flew: the highest step up to Explain.
         step = scale.cap(scale.steps[-1], Level.EXPLAIN)
         return Proposal(step, f"{step.label}: the instructor took control, no level was tapped.")
     tapped = marked.step
@@ -170,12 +172,12 @@ def propose_attempt(marked: MarkedAttempt, scale: Scale = LEARNER_CENTRED) -> Pr
 
 
 def propose_grade(attempts: Sequence[MarkedAttempt], scale: Scale = LEARNER_CENTRED) -> Proposal:
-    """The lowest of the attempts that count by the scale's rule, in the order flown; of the only one, that one."""
-    seen = [marked for marked in attempts if marked.counts]
-    if not seen:
+    """Return the lowest of the attempts that count by the scale's rule; attempts are in the order flown."""
+    counted = [marked for marked in attempts if marked.counts]
+    if not counted:
         return Proposal(NOT_OBSERVED, "Not observed in this lesson.")
     last_two = scale.rule is GradingRule.LAST_TWO
-    count = [propose_attempt(marked, scale) for marked in (seen[-ATTEMPTS_COUNTED:] if last_two else seen)]
+    count = [propose_attempt(marked, scale) for marked in (counted[-ATTEMPTS_COUNTED:] if last_two else counted)]
     # The later of equal ones explains better: it is what the instructor remembers.
     lowest = min(reversed(count), key=lambda proposal: scale.rank(proposal.step))
     if len(count) == 1:
@@ -185,6 +187,7 @@ def propose_grade(attempts: Sequence[MarkedAttempt], scale: Scale = LEARNER_CENT
 
 
 def _level_caps(marked: MarkedAttempt) -> list[tuple[Level, str]]:
+    """Return each cap with its reason, in the order in which the sentence gives them."""
     caps: list[tuple[Level, str]] = []
     if marked.help is Help.TOOK_CONTROL:
         caps.append((Level.EXPLAIN, "the instructor took control"))
@@ -192,6 +195,7 @@ def _level_caps(marked: MarkedAttempt) -> list[tuple[Level, str]]:
         caps.append((Level.PRACTICE, {Help.PROMPTED: "with a prompt", Help.ASSISTED: "with assistance"}[marked.help]))
     caps += [(Level.PRACTICE, f"{name.lower()}, a critical fault") for name in marked.critical_faults]
     caps += [(Level.PRACTICE, f"not done: {text[0].lower()}{text[1:]}") for text in marked.not_done]
+    # The worst first: the reader may stop after the first reason.
     outside = [row for row in marked.deviations if row.place is not ToleranceBand.INSIDE]
     caps += [(Level.PRACTICE, row.words) for row in sorted(outside, key=lambda row: -row.place.rank)]
     return caps

@@ -1,4 +1,4 @@
-"""How many more circuits it may take. A guess with its width, never a date and never a permission."""
+"""Forecast how many more circuits it may take: a guess with its width, never a date and never a permission."""
 
 from grading.rules.forecast.curve import Forecast, forecast_first_run, learning_curve, next_probability
 

@@ -1,4 +1,4 @@
-"""Tries the forecast on students that its model did not make: they learn at once, and slip.
+"""Try the forecast on students that its model did not make: they learn at once, and slip.
 
 Each part of a simulated student is a two-state learner: not knowing, it comes out right by chance (guess); after
 each attempt the student may learn it for good; knowing, it still goes wrong now and then (slip). That is knowledge
@@ -18,9 +18,11 @@ KNOWN_AT_START = 0.1
 
 @dataclass(frozen=True, slots=True)
 class ForecastTrial:
-    """Shares from 0 to 1; Brier scores, lower is better; `bias` in circuits, below 0 when told too many.
+    """Measure the forecast: shares from 0 to 1; Brier scores, lower is better; `bias` in circuits.
 
-    brier_knowing: who knows how this student learns and only not whether they know it yet: the floor.
+    held, early, late: what then happened lay in the interval, before it, after it. A bias below 0 means that the
+    forecast was too long. brier_knowing: the score of somebody who knows how this student learns and only not
+    whether they know it yet, which no forecast can beat.
     """
 
     students: int
@@ -35,6 +37,8 @@ class ForecastTrial:
 
 
 class SimulatedLearner:
+    """Simulate one part of one student by knowledge tracing, with rates sampled for this learner."""
+
     def __init__(self, draw: np.random.Generator) -> None:
         self.draw = draw
         self.learns = draw.uniform(0.04, 0.25)
@@ -48,7 +52,7 @@ class SimulatedLearner:
 
 
 def run_trial(students: int, seed: int = 1) -> ForecastTrial:
-    """The forecast against what then happened, for so many simulated students."""
+    """Compare the forecast with what then happened, for this number of simulated students."""
     draw = np.random.default_rng(seed)
     inside, before, after, off = 0, 0, 0, []
     scores: list[tuple[float, ...]] = []
@@ -60,22 +64,22 @@ def run_trial(students: int, seed: int = 1) -> ForecastTrial:
             for part, learner in learners.items():
                 flown[part].append(learner.attempt())
         rows = {part: _current_streak(outcomes) for part, outcomes in flown.items()}
-        if min(rows.values()) >= STREAK_NEEDED:  # there already: nothing to foretell
+        if min(rows.values()) >= STREAK_NEEDED:  # at the goal already: there is nothing to forecast
             continue
         tried += 1
-        told = forecast_first_run(flown, dict.fromkeys(PARTS, STREAK_NEEDED), rows)
+        forecast = forecast_first_run(flown, dict.fromkeys(PARTS, STREAK_NEEDED), rows)
         scores += [_scores(flown[part], learners[part]) for part in PARTS]
         took = _circuits_until_streaks(learners, rows)
-        last = HORIZON + 1 if told.late is None else told.late
-        inside += told.early <= took <= last
-        before += took < told.early
+        last = HORIZON + 1 if forecast.late is None else forecast.late
+        inside += forecast.early <= took <= last
+        before += took < forecast.early
         after += took > last
-        off.append(took - (told.middle if told.middle is not None else HORIZON))
+        off.append(took - (forecast.middle if forecast.middle is not None else HORIZON))
     brier = [float(np.mean(column)) for column in zip(*scores, strict=True)]
     shares = (inside / students, before / students, after / students)
-    forecast, constant, last_three, knowing = brier
     held, early, late = shares
-    return ForecastTrial(students, held, early, late, forecast, constant, last_three, knowing, float(np.median(off)))
+    model, constant, last_three, knowing = brier
+    return ForecastTrial(students, held, early, late, model, constant, last_three, knowing, float(np.median(off)))
 
 
 def _current_streak(outcomes: list[bool]) -> int:
@@ -86,7 +90,7 @@ def _current_streak(outcomes: list[bool]) -> int:
 
 
 def _circuits_until_streaks(learners: dict[str, SimulatedLearner], rows: dict[str, int]) -> int:
-    """Circuits until every row is long enough at one time; one more than the horizon for never."""
+    """Return the circuits until every row is long enough at one time; one more than the horizon for never."""
     length = dict(rows)
     if all(row >= STREAK_NEEDED for row in length.values()):
         return 0
@@ -99,7 +103,7 @@ def _circuits_until_streaks(learners: dict[str, SimulatedLearner], rows: dict[st
 
 
 def _scores(outcomes: list[bool], learner: SimulatedLearner) -> tuple[float, ...]:
-    """Squared errors of four guesses at the next attempt, expected over that attempt."""
+    """Return the squared errors of four guesses at the next attempt, expected over that attempt."""
     chance = 1 - learner.slip if learner.knows else learner.guess
     known = trace_knowledge(KNOWN_AT_START, learner.learns, learner.guess, learner.slip, outcomes)[-1]
     guesses = (

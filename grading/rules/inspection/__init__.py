@@ -1,4 +1,4 @@
-"""What an inspector would miss in the records, by pure rules over plain facts. No Django, no clock, no query.
+"""Find what an inspector would miss in the records, by pure rules over plain facts. No Django, no clock, no query.
 
 The bridge from the database is grading/reading/inspection_facts.py.
 """
@@ -37,7 +37,7 @@ def inspect_records(
     names: Mapping[int, str],
     at: datetime,
 ) -> list[Finding]:
-    """Every finding of these records, the latest day first.
+    """Return every finding of these records, the latest day first.
 
     neighbours: lessons of others on the same days, which may overlap with these; specs: the requirements of the
     standard in force; held: certificates by the key of the instructor; names: students by their key.
@@ -50,4 +50,5 @@ def inspect_records(
         findings += certificate_findings(record, held)
     lessons = [lesson for record in records for lesson in record.lessons]
     findings += overlap_findings([*lessons, *neighbours], {record.enrolment for record in records}, names)
+    # The sorting is stable, so that findings of one day stay in the order in which the rules are listed.
     return sorted(findings, key=lambda finding: finding.on, reverse=True)

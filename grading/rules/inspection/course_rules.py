@@ -1,4 +1,4 @@
-"""What the course of one enrolment lacks: gaps, written tests, papers, its end. Generators over plain facts."""
+"""Find what the course of one enrolment lacks: gaps, written tests, papers, its end. Generators over plain facts."""
 
 from collections.abc import Iterator
 from datetime import date, timedelta
@@ -15,6 +15,7 @@ from grading.rules.readiness.dates import long_date
 
 
 def course_findings(record: InspectedRecord, on: date) -> Iterator[Finding]:
+    """Yield every finding about the course of one enrolment as of a day."""
     yield from gap_findings(record)
     yield from long_without_findings(record, on)
     yield from written_test_findings(record, on)
@@ -23,8 +24,9 @@ def course_findings(record: InspectedRecord, on: date) -> Iterator[Finding]:
 
 
 def gap_findings(record: InspectedRecord) -> Iterator[Finding]:
-    """Days without an entry between two lessons, while enrolled."""
+    """Yield the gaps without an entry between two lessons, while enrolled."""
     for lesson in record.lessons:
+        # `before` comes from the database: the lesson before this one may be left out of the record.
         if lesson.before is not None and (lesson.on - lesson.before).days > record.policy.max_days_between_lessons:
             days = (lesson.on - lesson.before).days
             gap = f"No entry for {days} days, from {long_date(lesson.before)} to {long_date(lesson.on)}."
@@ -32,9 +34,10 @@ def gap_findings(record: InspectedRecord) -> Iterator[Finding]:
 
 
 def long_without_findings(record: InspectedRecord, on: date) -> Iterator[Finding]:
-    """Still enrolled, and nothing since the last lesson or since the enrolment."""
+    """Yield a finding for a student still enrolled, with nothing since the last lesson or since the enrolment."""
     if record.ended_on and record.ended_on <= on:
         return
+    # A lesson that is dated ahead is no lesson yet.
     days = [lesson.on for lesson in record.lessons if lesson.on <= on]
     last = max(days, default=record.enrolled_on)
     if (on - last).days > record.policy.max_days_between_lessons:
@@ -44,12 +47,14 @@ def long_without_findings(record: InspectedRecord, on: date) -> Iterator[Finding
 
 
 def written_test_findings(record: InspectedRecord, on: date) -> Iterator[Finding]:
+    """Yield tests without a name, and wrong answers that nobody reviewed in time."""
     solo = [lesson.on for lesson in record.solo_flights]
     for test in record.tests:
         name = f"“{test.title.strip()}”" if test.title.strip() else "A written test"
         if not test.title.strip():
             unnamed = f"The written test of {long_date(test.on)} has no name."
             yield _instructor_finding("test_unnamed", Weight.MISSING, record, unnamed, test.on)
+        # A solo flown before the review weighs more than a late review, so it is looked for first.
         if test.wrong and (alone := _solo_before_review(test, solo)) is not None:
             wrong = plural(test.wrong, "wrong answer")
             sentence = f"{name}: {wrong} not reviewed when solo was flown on {long_date(alone)}."
@@ -61,13 +66,14 @@ def written_test_findings(record: InspectedRecord, on: date) -> Iterator[Finding
 
 
 def _solo_before_review(test: WrittenTest, solo: list[date]) -> date | None:
-    """The first solo after a pre-solo test whose wrong answers were not reviewed by then."""
-    if not test.topics:
+    """Return the first solo after a pre-solo test whose wrong answers were not reviewed by then."""
+    if not test.topics:  # a test of the course, and not the one that 14 CFR 61.87(b) asks for before solo
         return None
     return min((day for day in solo if day >= test.on and (test.reviewed is None or test.reviewed > day)), default=None)
 
 
 def student_data_findings(record: InspectedRecord) -> Iterator[Finding]:
+    """Yield what is missing about the person: the date of birth, every paper."""
     if record.born is None:
         none = "No date of birth: neither the age nor the end of a medical can be shown."
         yield _finding(
@@ -81,6 +87,7 @@ def student_data_findings(record: InspectedRecord) -> Iterator[Finding]:
 
 
 def end_of_training_findings(record: InspectedRecord) -> Iterator[Finding]:
+    """Yield an end of training that the chief instructor has not certified (14 CFR 141.101(c))."""
     if record.ended_on and not record.certified:
         sentence = f"Training {record.end} on {long_date(record.ended_on)}, not certified by the chief instructor."
         yield _finding(
@@ -107,7 +114,7 @@ def _finding(
 
 
 def _instructor_finding(kind: str, weight: Weight, record: InspectedRecord, sentence: str, on: date) -> Finding:
-    """One that the student's own instructor mends, on the page of the student before solo."""
+    """Return a finding that the student's own instructor corrects, on the page of the student before solo."""
     return Finding(
         kind,
         weight,

@@ -1,4 +1,4 @@
-"""What a record says, as plain values, read by the rules. Pure: keys are those of the database, times are aware."""
+"""Hold what a record says as plain values for the rules. Pure: keys are those of the database, times are aware."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -13,7 +13,9 @@ from lessons.rules.scale import UnitKind
 
 
 class InspectedLesson(NamedTuple):
-    """A lesson that counts or is being written; one that a signed correction replaced is left out.
+    """Describe a lesson that counts or is being written; one that a signed correction replaced is left out.
+
+    A named tuple, because thousands of them are made straight from the rows of a query; durations are minutes.
 
     `before`: the day of the lesson before it in the enrolment, None for the first.
     `answer`: the student's act under it, None while there is none. `circuits` and `landed` (those that ended
@@ -65,17 +67,19 @@ class InspectedLesson(NamedTuple):
 
     @property
     def flight(self) -> int:
-        """Minutes."""
+        """Return the flight time in minutes."""
         return self.dual + self.solo
 
     @property
     def end(self) -> datetime:
-        """On blocks; the end of its day where that is not known."""
+        """Return the time on blocks, or the end of the day in UTC where that is not known."""
         return self.on_blocks or datetime.combine(self.on + timedelta(days=1), time(), UTC)
 
 
 @dataclass(frozen=True, slots=True)
 class WrittenTest:
+    """Describe a written test. `topics` is empty for one that is not the pre-solo test; `wrong` counts answers."""
+
     on: date
     title: str
     topics: tuple[str, ...]
@@ -86,7 +90,7 @@ class WrittenTest:
 
 @dataclass(frozen=True, slots=True)
 class InspectedEndorsement:
-    """For solo. `withdrawn`: the day of it."""
+    """Describe an endorsement for solo. `withdrawn` is the day of its withdrawal."""
 
     on: date
     by: int
@@ -99,7 +103,7 @@ class InspectedEndorsement:
 
 @dataclass(frozen=True, slots=True)
 class InspectedRelease:
-    """For solo by day."""
+    """Describe a release for solo by day."""
 
     valid_from: date
     valid_until: date
@@ -114,7 +118,7 @@ class InspectedRelease:
 
 @dataclass(frozen=True, slots=True)
 class InspectedCertificate:
-    """An instructor's certificate with its number on record; `until` its expiry or recent-experience date."""
+    """Describe an instructor's certificate whose number is on record; `until`: its expiry or recent-experience date."""
 
     issued: date
     until: date
@@ -122,8 +126,10 @@ class InspectedCertificate:
 
 @dataclass(frozen=True)
 class InspectedRecord:
-    """One enrolment and all that is on record of it. Lessons in the order flown: whichever may give cause for a
-    finding, every solo flight, and the last one; the others may be left out.
+    """Describe one enrolment with everything on record about it.
+
+    Lessons are in the order flown: those that may give cause for a finding, every solo flight, and the last one; the
+    others may be left out.
 
     `outside`: by the key of a solo lesson, what of it lies outside the releases of its day. `policy`: the limits of
     the standard in force.

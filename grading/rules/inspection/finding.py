@@ -1,4 +1,4 @@
-"""A finding: what is missing from a record, or odd in it, in one sentence. Pure."""
+"""Define a finding: what is missing from a record, or odd in it, in one sentence. Pure."""
 
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
@@ -10,7 +10,7 @@ from grading.rules.readiness.standard import Policy
 
 
 class Weight(StrEnum):
-    """MISSING: an inspector would find the record incomplete. ODD: look at it. NOTE: to know."""
+    """Weigh a finding. MISSING: an inspector would find the record incomplete. ODD: look at it. NOTE: to know."""
 
     MISSING = "missing"
     ODD = "odd"
@@ -18,7 +18,7 @@ class Weight(StrEnum):
 
 
 class Corrector(StrEnum):
-    """Who can mend it. The instructor and the student are named; the others are offices."""
+    """Name who can correct it. The instructor and the student are persons; the others are offices."""
 
     INSTRUCTOR = "instructor"
     STUDENT = "student"
@@ -27,7 +27,7 @@ class Corrector(StrEnum):
 
 
 class CorrectionPage(StrEnum):
-    """The page on which it is mended: of the lesson, of the student's papers, of the student before solo."""
+    """Name the page on which it is corrected: the lesson, the student's papers, the student before solo."""
 
     LESSON = "lesson"
     RECORD = "record"
@@ -36,7 +36,10 @@ class CorrectionPage(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """`enrolment` None: of an instructor, not of a student. `mends`: the key of the person named `by`."""
+    """Say in one sentence what is wrong, since when, and who corrects it where.
+
+    enrolment: None where it concerns an instructor and no student. mends: the key of the person whose name is `by`.
+    """
 
     kind: str
     weight: Weight
@@ -52,7 +55,7 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class FindingKind:
-    """One thing that is checked: its name in lists, what is checked, on whose authority."""
+    """Describe one thing that is checked: its name in lists, what is checked, on whose authority."""
 
     title: str
     checked: str

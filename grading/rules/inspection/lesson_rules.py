@@ -1,4 +1,4 @@
-"""What one lesson lacks, or contradicts in itself. Generators of findings over plain facts."""
+"""Find what one lesson lacks or contradicts in itself. Generators of findings over plain facts."""
 
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
@@ -15,6 +15,7 @@ from grading.rules.readiness.dates import long_date
 
 
 def lesson_findings(record: InspectedRecord, at: datetime) -> Iterator[Finding]:
+    """Yield every finding about single lessons; what a draft contains is not judged before it is signed."""
     for lesson in record.lessons:
         yield from signature_findings(record, lesson, at)
         if lesson.signed_at is None:
@@ -25,7 +26,7 @@ def lesson_findings(record: InspectedRecord, at: datetime) -> Iterator[Finding]:
 
 
 def lesson_finding(kind: str, weight: Weight, lesson: InspectedLesson, sentence: str) -> Finding:
-    """A finding that the instructor of the lesson mends on its page."""
+    """Return a finding that the instructor of the lesson corrects on its page."""
     return Finding(
         kind,
         weight,
@@ -41,7 +42,7 @@ def lesson_finding(kind: str, weight: Weight, lesson: InspectedLesson, sentence:
 
 
 def signature_findings(record: InspectedRecord, lesson: InspectedLesson, at: datetime) -> Iterator[Finding]:
-    """Signed in time by the instructor, answered in time by the student."""
+    """Yield what was not signed in time by the instructor, or not answered in time by the student."""
     time_to_sign = timedelta(hours=record.policy.hours_to_sign)
     if lesson.signed_at is None:
         if lesson.version > 1:
@@ -53,6 +54,7 @@ def signature_findings(record: InspectedRecord, lesson: InspectedLesson, at: dat
                 "unsigned", Weight.MISSING, lesson, f"not signed, {describe_duration(at - lesson.end)} after it ended."
             )
         return
+    # A correction is late by its nature: only the first version is measured from the end of the lesson.
     if lesson.version == 1 and lesson.signed_at - lesson.end > time_to_sign:
         late = f"signed {describe_duration(lesson.signed_at - lesson.end)} after it ended."
         yield lesson_finding("signed_late", Weight.NOTE, lesson, late)
@@ -77,7 +79,7 @@ def signature_findings(record: InspectedRecord, lesson: InspectedLesson, at: dat
 
 
 def content_findings(lesson: InspectedLesson) -> Iterator[Finding]:
-    """The entries that 14 CFR 61.51(b) and (h) ask for, and those by which the school counts."""
+    """Yield the missing entries that 14 CFR 61.51(b) and (h) ask for, and those by which the school counts."""
     if not lesson.flown:
         if not lesson.ground:
             yield lesson_finding("no_ground_time", Weight.MISSING, lesson, "no time of ground instruction is recorded.")
@@ -99,6 +101,7 @@ def content_findings(lesson: InspectedLesson) -> Iterator[Finding]:
         yield lesson_finding(
             "no_counts", Weight.ODD, lesson, f"{plural(lesson.circuits, 'circuit')} recorded, and no takeoff."
         )
+    # A circuit that ended with a go-around has no landing, so only those that ended with one are compared.
     elif lesson.landed and not lesson.landings:
         yield lesson_finding(
             "no_counts",
@@ -109,12 +112,13 @@ def content_findings(lesson: InspectedLesson) -> Iterator[Finding]:
 
 
 def number_findings(lesson: InspectedLesson) -> Iterator[Finding]:
-    """Numbers that contradict each other."""
+    """Yield the numbers that contradict each other."""
     if lesson.off_blocks and lesson.on_blocks:
         block = round((lesson.on_blocks - lesson.off_blocks) / timedelta(minutes=1))
         if lesson.flight and abs(block - lesson.flight) > BLOCK_TIME_TOLERANCE_MINUTES:
             differ = f"{hours_and_minutes(lesson.flight)} flown, but {hours_and_minutes(block)} from off to on blocks."
             yield lesson_finding("times_differ", Weight.ODD, lesson, differ)
+        # The lesson has the local day and block times are UTC: one day apart is no contradiction.
         if abs((lesson.off_blocks.date() - lesson.on).days) > 1:
             other = f"off blocks is on {long_date(lesson.off_blocks.date())}, the lesson on {long_date(lesson.on)}."
             yield lesson_finding("other_day", Weight.ODD, lesson, other)
@@ -125,6 +129,7 @@ def number_findings(lesson: InspectedLesson) -> Iterator[Finding]:
 
 
 def enrolment_findings(record: InspectedRecord, lesson: InspectedLesson) -> Iterator[Finding]:
+    """Yield a lesson outside the days of the enrolment, or in another type."""
     if lesson.on < record.enrolled_on:
         before = f"before the enrolment of {long_date(record.enrolled_on)}."
         yield lesson_finding("outside_enrolment", Weight.ODD, lesson, before)
@@ -137,21 +142,22 @@ def enrolment_findings(record: InspectedRecord, lesson: InspectedLesson) -> Iter
 
 
 def plural(count: int, word: str) -> str:
+    """Return the count with its noun, with an s unless it is one."""
     return f"{count} {word}{'' if count == 1 else 's'}"
 
 
 def hours_and_minutes(minutes: int) -> str:
-    """95 -> "1:35 h"."""
+    """Return minutes as hours and minutes: 95 gives "1:35 h"."""
     return f"{minutes // 60}:{minutes % 60:02d} h"
 
 
 def describe_duration(length: timedelta) -> str:
-    """ "30 hours", "3 days": whole ones, days from two on."""
+    """Return "30 hours" or "3 days": whole ones, in days from two on."""
     days = length // timedelta(days=1)
     return plural(days, "day") if days >= 2 else plural(length // timedelta(hours=1), "hour")
 
 
 def describe_days(days: list[date]) -> str:
-    """ "on 3 June 2026 and 2 later days"."""
+    """Return the first of some days and how many follow: "on 3 June 2026 and 2 later days"."""
     later = len(days) - 1
     return f"on {long_date(min(days))}" + (f" and {plural(later, 'later day')}" if later else "")

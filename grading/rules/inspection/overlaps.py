@@ -1,4 +1,4 @@
-"""What several lessons contradict together: two at once of one student, instructor or aircraft; hours."""
+"""Find what several lessons contradict together: two at once of one student, instructor or aircraft; hours."""
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
@@ -15,6 +15,8 @@ LessonPair = tuple[InspectedLesson, InspectedLesson]
 
 
 class NamedPerson(Protocol):
+    """Stand for a person of the database, which this pure module does not know."""
+
     pk: int
 
     @property
@@ -22,22 +24,24 @@ class NamedPerson(Protocol):
 
 
 def overlapping_pairs(lessons: Iterable[InspectedLesson]) -> dict[LessonPair, list[str]]:
-    """Pairs of lessons that overlap in block time, the earlier first, with what they share, in words.
+    """Return the pairs of lessons that overlap in block time, the earlier first, with what they share, in words.
 
-    One pass over the lessons by off blocks; for each student, instructor and aircraft those still on the way
-    are kept. n log n for the sorting, and then as many steps as there are overlaps.
+    One pass over the lessons by off blocks remembers, for each student, instructor and aircraft, those still on the
+    way. It costs n log n for the sorting, and then as many steps as there are overlaps.
     """
     under_way: dict[tuple[str, int], list[InspectedLesson]] = defaultdict(list)
-    found: dict[LessonPair, list[str]] = {}
+    pairs: dict[LessonPair, list[str]] = {}
+    # The draft of a correction has the times of the lesson that it corrects.
     timed = [lesson for lesson in lessons if lesson.off_blocks and lesson.on_blocks and not lesson.is_correction_draft]
     for lesson in sorted(timed, key=_off_blocks):
         for who in _resources_used(lesson):
+            # One that ends as this one begins does not overlap it.
             still = [row for row in under_way[who] if row.on_blocks > lesson.off_blocks]  # type: ignore[operator]
             for earlier in still:
-                found.setdefault((earlier, lesson), []).append(who[0])
+                pairs.setdefault((earlier, lesson), []).append(who[0])
             still.append(lesson)
             under_way[who] = still
-    return found
+    return pairs
 
 
 def _off_blocks(lesson: InspectedLesson) -> datetime:
@@ -46,7 +50,7 @@ def _off_blocks(lesson: InspectedLesson) -> datetime:
 
 
 def _resources_used(lesson: InspectedLesson) -> Iterator[tuple[str, int]]:
-    """Whom and what a lesson takes up. A student alone leaves the instructor free on the ground."""
+    """Yield whom and what a lesson occupies. A student alone leaves the instructor free on the ground."""
     yield "student", lesson.student
     if lesson.dual or lesson.unit_kind != UnitKind.SOLO:
         yield "instructor", lesson.instructor
@@ -57,8 +61,9 @@ def _resources_used(lesson: InspectedLesson) -> Iterator[tuple[str, int]]:
 def overlap_findings(
     lessons: Iterable[InspectedLesson], of: Collection[int], names: Mapping[int, str]
 ) -> Iterator[Finding]:
-    """Findings for the enrolments in `of`, in each of the two records; names: of the students, by key."""
+    """Yield the findings for the enrolments in `of`, in each of the two records; names: students by their key."""
     for (earlier, later), shared in overlapping_pairs(lessons).items():
+        # Two lessons of one student lie in one record: one finding is enough, at the later lesson.
         if "student" in shared:
             if later.enrolment in of:
                 yield _overlap_finding(later, earlier, "of the same student")
@@ -78,7 +83,10 @@ def _overlap_finding(lesson: InspectedLesson, other: InspectedLesson, whose: str
 
 
 def instructor_hours_finding(given: tuple[NamedPerson, ExcessPeriod]) -> Finding:
-    """More than 8 hours of flight training in 24 (14 CFR 61.195(a)), as rules/instructor_limits.py finds them."""
+    """Return the finding for more than 8 hours of flight training in 24 (14 CFR 61.195(a)).
+
+    lessons/rules/instructor_limits.py computes the excess.
+    """
     person, excess = given
     sentence = (
         f"{person.name} gave {hours_and_minutes(excess.minutes)} of flight training in the 24 hours from"

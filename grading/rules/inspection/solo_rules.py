@@ -1,4 +1,4 @@
-"""What solo flights rested on: release, endorsement, papers, knowledge test; and the instructor's certificate."""
+"""Check what solo flights rested on: release, endorsement, papers, knowledge test, instructor's certificate."""
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
@@ -13,7 +13,7 @@ from grading.rules.readiness.standard import RequirementSpec
 
 
 def solo_findings(record: InspectedRecord, specs: Sequence[RequirementSpec], on: date) -> Iterator[Finding]:
-    """specs: the requirements of the standard in force."""
+    """Yield every finding about solo flights; specs: the requirements of the standard in force."""
     yield from release_breach_findings(record)
     yield from solo_endorsement_findings(record)
     yield from release_endorsement_findings(record, on)
@@ -22,19 +22,21 @@ def solo_findings(record: InspectedRecord, specs: Sequence[RequirementSpec], on:
 
 
 def release_breach_findings(record: InspectedRecord) -> Iterator[Finding]:
+    """Yield each solo outside the releases of its day; with a written reason it is a note and nothing missing."""
     for lesson in record.solo_flights:
         if outside := record.outside.get(lesson.key):
-            said = " ".join(outside)
+            breaches = " ".join(outside)
             if lesson.reason.strip():
-                reason = f"solo outside a release, with its reason. {said}"
+                reason = f"solo outside a release, with its reason. {breaches}"
                 yield lesson_finding("solo_with_reason", Weight.NOTE, lesson, reason)
             else:
-                bare = f"solo outside a release, and no reason is written. {said}"
+                bare = f"solo outside a release, and no reason is written. {breaches}"
                 yield lesson_finding("solo_without_reason", Weight.MISSING, lesson, bare)
 
 
 def solo_endorsement_findings(record: InspectedRecord) -> Iterator[Finding]:
-    """14 CFR 61.87(n), (p)(4): an endorsement for the type, at most 90 days old on the day of each solo flight."""
+    """Yield solo flights without an endorsement for the type, at most 90 days old then (14 CFR 61.87(n), (p)(4))."""
+    # One finding for all flights that lack the same thing: a list of thirty equal sentences hides the others.
     without, old = [], []
     for lesson in record.solo_flights:
         standing = _newest_endorsement(record.endorsements, lesson.aircraft_type or record.aircraft_type, lesson.on)
@@ -59,7 +61,7 @@ def solo_endorsement_findings(record: InspectedRecord) -> Iterator[Finding]:
 
 
 def release_endorsement_findings(record: InspectedRecord, on: date) -> Iterator[Finding]:
-    """A release in force rests on an endorsement of the instructor it names."""
+    """Yield each release in force that rests on no endorsement of the instructor it names, or on an old one."""
     for release in record.releases:
         if not release.is_in_force(on):
             continue
@@ -86,7 +88,7 @@ def release_endorsement_findings(record: InspectedRecord, on: date) -> Iterator[
 
 
 def solo_paper_findings(record: InspectedRecord, specs: Sequence[RequirementSpec]) -> Iterator[Finding]:
-    """Papers that the law asks for, at each solo flight. Those recorded later count: they were held."""
+    """Yield papers that the law asks for and a solo flight lacked. One that was put on record later counts."""
     for spec in specs:
         if spec.kind != "legal" or spec.check not in ("paper", "medical"):
             continue
@@ -97,12 +99,13 @@ def solo_paper_findings(record: InspectedRecord, specs: Sequence[RequirementSpec
 
 
 def solo_test_findings(record: InspectedRecord, specs: Sequence[RequirementSpec]) -> Iterator[Finding]:
-    """All topics tested for the type before the first solo."""
+    """Yield a first solo before which not all topics were tested for the type."""
     spec = next((spec for spec in specs if spec.check == "knowledge_test"), None)
     solo = record.solo_flights
     if spec is None or not solo:
         return
     first = min(solo, key=lambda lesson: lesson.on)
+    # The type is that of the aeroplane flown; an old lesson without an aircraft has that of its enrolment.
     taken = {
         topic
         for test in record.tests
@@ -130,7 +133,7 @@ def solo_test_findings(record: InspectedRecord, specs: Sequence[RequirementSpec]
 def certificate_findings(
     record: InspectedRecord, held: Mapping[int, Sequence[InspectedCertificate]]
 ) -> Iterator[Finding]:
-    """held: by the key of the instructor."""
+    """Yield lessons signed without a certificate in force on record; held: by the key of the instructor."""
     without: dict[int, list[InspectedLesson]] = defaultdict(list)
     for lesson in record.lessons:
         if lesson.signed_at and not any(
