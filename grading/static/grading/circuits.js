@@ -27,7 +27,9 @@ export const onPad = () => (pad() ? Number(pad()?.dataset.number) : null);
  * @returns {string}
  */
 export function currentValue(field) {
-  return noted[field] ?? (field.endsWith(".ending") ? pad()?.dataset.ends ?? "" : field.endsWith(".help") ? "none" : "");
+  return (
+    noted[field] ?? (field.endsWith(".ending") ? (pad()?.dataset.ends ?? "") : field.endsWith(".help") ? "none" : "")
+  );
 }
 
 /**
@@ -39,8 +41,10 @@ export function show(field, value) {
   const [, number, what] = field.split(".");
   if (value) noted[field] = value;
   else delete noted[field];
-  if (what === "closed" && value && Number(number) === onPad()) { line(number); turnTo(next()); }
-  else if (what === "closed" && !value) turnTo(Number(number));
+  if (what === "closed" && value && Number(number) === onPad()) {
+    line(number);
+    turnTo(next());
+  } else if (what === "closed" && !value) turnTo(Number(number));
   else if (what === "ending" && Number(number) === onPad()) end(value);
 }
 
@@ -61,13 +65,16 @@ export function turnTo(number) {
   if (!form) return;
   rename(form, number);
   form.dataset.number = String(number);
-  for (const place of form.querySelectorAll("[data-numbered]")) place.textContent = `${/** @type {HTMLElement} */ (place).dataset.numbered} ${number}`;
+  for (const place of form.querySelectorAll("[data-numbered]"))
+    place.textContent = `${/** @type {HTMLElement} */ (place).dataset.numbered} ${number}`;
   document.querySelector(`#closed > [data-circuit="${number}"]`)?.remove();
   end(currentValue(`circuit.${number}.ending`));
-  for (const part of [form, other()?.content]) part?.querySelectorAll(".said").forEach((said) => said.replaceChildren());
+  for (const part of [form, other()?.content])
+    part?.querySelectorAll(".said").forEach((said) => said.replaceChildren());
   for (const input of form.querySelectorAll("input")) empty(input);
   for (const more of form.querySelectorAll("details")) more.open = false;
-  for (const [field, value] of Object.entries(noted)) if (field.startsWith(`circuit.${number}.`)) fill(field, value, form);
+  for (const [field, value] of Object.entries(noted))
+    if (field.startsWith(`circuit.${number}.`)) fill(field, value, form);
 }
 
 /** @param {HTMLInputElement} input */
@@ -89,7 +96,11 @@ function rename(form, number) {
     for (const element of part?.querySelectorAll("*") ?? []) {
       for (const name of ["name", "id", "for", "data-for"]) {
         const value = element.getAttribute(name);
-        if (value) element.setAttribute(name, value.replace(`circuit.${old}.`, `circuit.${number}.`).replace(`circuit-${old}-`, `circuit-${number}-`));
+        if (value)
+          element.setAttribute(
+            name,
+            value.replace(`circuit.${old}.`, `circuit.${number}.`).replace(`circuit-${old}-`, `circuit-${number}-`),
+          );
       }
     }
   }
@@ -100,7 +111,8 @@ function rename(form, number) {
  * @param {string} value
  */
 function end(value) {
-  const form = pad(), spare = other()?.content;
+  const form = pad(),
+    spare = other()?.content;
   if (!form || !spare) return;
   for (const key of form.querySelectorAll("button[name$='.ending']")) {
     if (key.id === "go-around-key") /** @type {HTMLElement} */ (key).hidden = value === "go_around";
@@ -123,7 +135,8 @@ function end(value) {
  * @param {string} number
  */
 function line(number) {
-  const form = pad(), list = document.getElementById("closed");
+  const form = pad(),
+    list = document.getElementById("closed");
   if (!form || !list) return;
   const item = document.createElement("li");
   item.className = "closed";
@@ -134,18 +147,25 @@ function line(number) {
   link.setAttribute("href", `?circuit=${number}#now`);
   link.setAttribute("aria-label", `Circuit ${number}: open it again`);
   for (const part of form.querySelectorAll("fieldset[id^='pad-circuit']")) {
-    const cell = document.createElement("span"), word = document.createElement("span");
+    const cell = document.createElement("span"),
+      word = document.createElement("span");
     const chosen = part.querySelector("input[name$='.level']:checked");
     const help = part.querySelector("input[name$='.help']:checked");
     cell.dataset.p = part.querySelector("legend")?.textContent ?? "";
     word.textContent = chosen?.parentElement?.textContent?.trim() || "Not graded";
-    if (chosen && help && /** @type {HTMLInputElement} */ (help).value !== "none") word.textContent += `, ${help.parentElement?.textContent?.trim()}`;
+    if (chosen && help && /** @type {HTMLInputElement} */ (help).value !== "none")
+      word.textContent += `, ${help.parentElement?.textContent?.trim()}`;
     const mark = chosen?.parentElement?.querySelector("svg");
     cell.append(...(mark ? [mark.cloneNode(true)] : []), word);
     three.append(cell);
   }
-  const seen = [...form.querySelectorAll("input[type=checkbox]:checked")].map((input) => input.parentElement?.textContent?.trim());
-  said.textContent = [...seen, form.querySelector(".btn.chosen[name$='.ending']")?.textContent].filter(Boolean).map((word) => `${word}.`).join(" ");
+  const seen = [...form.querySelectorAll("input[type=checkbox]:checked")].map((input) =>
+    input.parentElement?.textContent?.trim(),
+  );
+  said.textContent = [...seen, form.querySelector(".btn.chosen[name$='.ending']")?.textContent]
+    .filter(Boolean)
+    .map((word) => `${word}.`)
+    .join(" ");
   list.append(item);
   document.querySelector(".closedhead")?.removeAttribute("hidden");
 }

@@ -12,13 +12,14 @@ function placeOf(/** @type {Element} */ element) {
 /** @param {{id: string, tag: string, index: number}} place */
 function at({ id, tag, index }) {
   const home = document.getElementById(id);
-  return index < 0 ? home : home?.querySelectorAll(tag)[index] ?? null;
+  return index < 0 ? home : (home?.querySelectorAll(tag)[index] ?? null);
 }
 
 /** What is open and where the person types or stands with the keyboard, to be put back after a swap. */
 export function rememberFocus() {
   const open = [...document.querySelectorAll("#work details[open]")].map(placeOf);
-  const old = /** @type {HTMLInputElement|null} */ (document.activeElement), place = old && placeOf(old);
+  const old = /** @type {HTMLInputElement|null} */ (document.activeElement),
+    place = old && placeOf(old);
   const [value, start] = [old?.value, old && "selectionStart" in old ? old.selectionStart : null];
   return () => {
     for (const more of open) {
@@ -30,6 +31,7 @@ export function rememberFocus() {
     if (!now) return;
     if (value !== undefined && /^(text|textarea)$/.test(now.type)) now.value = value;
     now.focus({ preventScroll: true });
-    if (start !== null && "setSelectionRange" in now && /^(text|textarea)$/.test(now.type)) now.setSelectionRange(start, start);
+    if (start !== null && "setSelectionRange" in now && /^(text|textarea)$/.test(now.type))
+      now.setSelectionRange(start, start);
   };
 }

@@ -8,7 +8,9 @@ export function start(later) {
     const key = /** @type {HTMLElement|null} */ (/** @type {HTMLElement} */ (event.target).closest("[data-step]"));
     if (!key) return;
     const input = /** @type {HTMLInputElement} */ (document.getElementById(key.dataset.for ?? ""));
-    input.value = String(input.value === "" ? Number(input.dataset.start) : parseFloat(input.value) + Number(key.dataset.step));
+    input.value = String(
+      input.value === "" ? Number(input.dataset.start) : parseFloat(input.value) + Number(key.dataset.step),
+    );
     later(input);
   });
 
@@ -50,16 +52,22 @@ export function start(later) {
     if (target.dataset.pad) open(target);
     else if (noting && !pad.contains(target)) open(null);
   });
-  document.addEventListener("input", (event) => { if (event.target === noting) write("value", noting?.value); });
+  document.addEventListener("input", (event) => {
+    if (event.target === noting) write("value", noting?.value);
+  });
   pad.addEventListener("pointerdown", (event) => event.preventDefault()); // the number keeps the focus
   pad.addEventListener("click", (event) => {
-    const digit = /** @type {HTMLElement|null} */ (/** @type {HTMLElement} */ (event.target).closest("[data-digit]"))?.dataset.digit;
+    const digit = /** @type {HTMLElement|null} */ (/** @type {HTMLElement} */ (event.target).closest("[data-digit]"))
+      ?.dataset.digit;
     if (!digit || !noting) return;
     if (digit === "done" || digit === "next") {
       const all = [...(noting.closest(".gate")?.querySelectorAll("[data-pad]") ?? [])];
       const next = /** @type {HTMLElement|undefined} */ (digit === "next" ? all[all.indexOf(noting) + 1] : undefined);
       if (next) next.focus();
-      else { noting.blur(); open(null); }
+      else {
+        noting.blur();
+        open(null);
+      }
       return;
     }
     const value = fresh && digit !== "back" && digit !== "-" ? "" : noting.value;

@@ -1,8 +1,11 @@
 // @ts-check
-/* Draws a signature on the tablet. Whoever does not draw signs without it; without this file the place for it is not shown. */
+/* Draws a signature on the tablet. Who does not draw signs without it; without this file its place is not shown. */
 (() => {
   "use strict";
-  const WIDTH = 600, HEIGHT = 200, LINES = 60, POINTS = 2900;
+  const WIDTH = 600,
+    HEIGHT = 200,
+    LINES = 60,
+    POINTS = 2900;
 
   /** @typedef {[number, number]} Point */
   /** @param {HTMLElement} place */
@@ -22,8 +25,12 @@
      */
     const at = (event) => {
       const box = canvas.getBoundingClientRect();
-      const part = (/** @type {number} */ value, /** @type {number} */ most) => Math.max(0, Math.min(most, Math.round(value * most)));
-      return [part((event.clientX - box.left) / box.width, WIDTH), part((event.clientY - box.top) / box.height, HEIGHT)];
+      const part = (/** @type {number} */ value, /** @type {number} */ most) =>
+        Math.max(0, Math.min(most, Math.round(value * most)));
+      return [
+        part((event.clientX - box.left) / box.width, WIDTH),
+        part((event.clientY - box.top) / box.height, HEIGHT),
+      ];
     };
     const draw = () => {
       const scale = canvas.width / WIDTH;
@@ -44,7 +51,7 @@
     };
     const size = () => {
       canvas.width = Math.round(canvas.clientWidth * (window.devicePixelRatio || 1));
-      canvas.height = Math.round(canvas.width * HEIGHT / WIDTH);
+      canvas.height = Math.round((canvas.width * HEIGHT) / WIDTH);
       draw();
     };
     const count = () => lines.reduce((sum, line) => sum + line.length, 0);
@@ -59,18 +66,29 @@
     });
     canvas.addEventListener("pointermove", (event) => {
       if (event.pointerId !== now || count() >= POINTS) return;
-      const line = lines[lines.length - 1], last = line[line.length - 1], point = at(event);
+      const line = lines[lines.length - 1],
+        last = line[line.length - 1],
+        point = at(event);
       if (Math.hypot(point[0] - last[0], point[1] - last[1]) < 3) return;
       line.push(point);
       draw();
     });
-    const lift = (/** @type {PointerEvent} */ event) => { if (event.pointerId === now) now = null; };
+    const lift = (/** @type {PointerEvent} */ event) => {
+      if (event.pointerId === now) now = null;
+    };
     canvas.addEventListener("pointerup", lift);
     canvas.addEventListener("pointercancel", lift);
-    clear.addEventListener("click", () => { lines = []; draw(); });
+    clear.addEventListener("click", () => {
+      lines = [];
+      draw();
+    });
     window.addEventListener("resize", size);
 
-    try { lines = kept.value ? JSON.parse(kept.value) : []; } catch { lines = []; }
+    try {
+      lines = kept.value ? JSON.parse(kept.value) : [];
+    } catch {
+      lines = [];
+    }
     place.hidden = false;
     size();
   };

@@ -37,7 +37,9 @@ const newer = new Map();
  */
 let begun = () => {};
 /** @type {Promise<void>} */
-let chain = new Promise((done) => { begun = done; });
+let chain = new Promise((done) => {
+  begun = done;
+});
 let behind = false;
 /** @type {{form: HTMLFormElement, key: HTMLElement|null}|null} */
 let held = null;
@@ -47,7 +49,11 @@ let held = null;
  * @returns {string}
  */
 const valueOf = (input) =>
-  input instanceof HTMLInputElement && input.type === "checkbox" ? (input.checked ? "on" : "") : /** @type {HTMLInputElement} */ (input).value;
+  input instanceof HTMLInputElement && input.type === "checkbox"
+    ? input.checked
+      ? "on"
+      : ""
+    : /** @type {HTMLInputElement} */ (input).value;
 
 /**
  * What stood in a field before it was touched.
@@ -58,9 +64,11 @@ function before(field) {
   if (known !== undefined) return known;
   if (/^circuit\.\d+\./.test(field)) return circuits.currentValue(field);
   for (const input of document.getElementsByName(field)) {
-    if (input instanceof HTMLInputElement && input.type === "radio") { if (input.defaultChecked) return input.value; }
-    else if (input instanceof HTMLInputElement && input.type === "checkbox") return input.defaultChecked ? "on" : "";
-    else if (input instanceof HTMLSelectElement) return [...input.options].find((option) => option.defaultSelected)?.value ?? input.options[0]?.value ?? "";
+    if (input instanceof HTMLInputElement && input.type === "radio") {
+      if (input.defaultChecked) return input.value;
+    } else if (input instanceof HTMLInputElement && input.type === "checkbox") return input.defaultChecked ? "on" : "";
+    else if (input instanceof HTMLSelectElement)
+      return [...input.options].find((option) => option.defaultSelected)?.value ?? input.options[0]?.value ?? "";
     else if (input instanceof HTMLInputElement && input.type === "hidden") continue;
     else return /** @type {HTMLInputElement} */ (input).defaultValue;
   }
@@ -83,32 +91,52 @@ const replay = () => {
 };
 
 /** Keep an event, then show it. What could not be kept is taken off the page again, loudly. */
-const note = (/** @type {string} */ field, /** @type {string} */ value, /** @type {Partial<store.TapEvent>} */ more = {}) => {
+const note = (
+  /** @type {string} */ field,
+  /** @type {string} */ value,
+  /** @type {Partial<store.TapEvent>} */ more = {},
+) => {
   sender.unstored.count += 1;
   newer.set(field, (newer.get(field) ?? 0) + 1);
   showSaving();
-  chain = chain.then(async () => {
-    const old = before(field);
-    newer.set(field, (newer.get(field) ?? 1) - 1);
-    if (old === value && more.kind !== "undo") return;
-    try {
-      const event = await store.addEvent({
-        person: sender.person, lesson, enrolment: main?.dataset.enrolment ?? "", title: document.title,
-        kind: "entry", field, value, before: old, ...more,
-      });
-      over.push(event); // not around the await: an answer may have put another list in its place meanwhile
-    } catch (error) {
-      if (!newer.get(field)) circuits.fill(field, old);
-      alarm(`Not noted: this tablet has no room left or keeps nothing (${/** @type {Error} */ (error).message}). Free some storage, then tap again.`);
-      return;
-    }
-    show(field, value);
-    showUndo();
-    sender.sendNow("changed");
-  }).catch((error) => {
-    alarm(`Not noted: ${field.replace(/[._-]/g, " ")}. Load the page again; earlier taps are kept.`);
-    reportError(error);
-  }).finally(() => { sender.unstored.count -= 1; sender.notify(); });
+  chain = chain
+    .then(async () => {
+      const old = before(field);
+      newer.set(field, (newer.get(field) ?? 1) - 1);
+      if (old === value && more.kind !== "undo") return;
+      try {
+        const event = await store.addEvent({
+          person: sender.person,
+          lesson,
+          enrolment: main?.dataset.enrolment ?? "",
+          title: document.title,
+          kind: "entry",
+          field,
+          value,
+          before: old,
+          ...more,
+        });
+        over.push(event); // not around the await: an answer may have put another list in its place meanwhile
+      } catch (error) {
+        if (!newer.get(field)) circuits.fill(field, old);
+        alarm(
+          `Not noted: this tablet has no room left or keeps nothing (${/** @type {Error} */ (error).message}).` +
+            " Free some storage, then tap again.",
+        );
+        return;
+      }
+      show(field, value);
+      showUndo();
+      sender.sendNow("changed");
+    })
+    .catch((error) => {
+      alarm(`Not noted: ${field.replace(/[._-]/g, " ")}. Load the page again; earlier taps are kept.`);
+      reportError(error);
+    })
+    .finally(() => {
+      sender.unstored.count -= 1;
+      sender.notify();
+    });
   return chain;
 };
 
@@ -124,11 +152,15 @@ function last() {
 
 function showUndo() {
   if (!over.length) return;
-  const form = /** @type {HTMLFormElement|null} */ (document.querySelector("#undo form")), found = last();
+  const form = /** @type {HTMLFormElement|null} */ (document.querySelector("#undo form")),
+    found = last();
   if (!form) return;
   form.hidden = !found;
   const line = form.nextElementSibling;
-  if (line) line.textContent = found ? entry(found.field, before(found.field)) : "Earlier taps are taken back when there is network.";
+  if (line)
+    line.textContent = found
+      ? entry(found.field, before(found.field))
+      : "Earlier taps are taken back when there is network.";
 }
 
 const undo = () => {
@@ -176,7 +208,10 @@ async function answered(answer, sent) {
     await fingersLifted();
     swap(answer.html);
   }
-  if (behind && !over.length && !sender.unstored.count) { behind = false; sender.sendNow("all"); }
+  if (behind && !over.length && !sender.unstored.count) {
+    behind = false;
+    sender.sendNow("all");
+  }
   sender.notify();
   if (!over.length && !sender.unstored.count && held) {
     const { form, key } = held;
@@ -187,9 +222,12 @@ async function answered(answer, sent) {
 
 /** @param {string} state */
 function closed(state) {
-  alarm(state === "signed"
-    ? "This lesson is signed and final. What you tapped since is kept and listed here. Load the page to see what was signed, and to begin a correction."
-    : "This lesson is not on record any more: it was discarded. What you tapped since is kept and listed here.");
+  alarm(
+    state === "signed"
+      ? "This lesson is signed and final. What you tapped since is kept and listed here." +
+          " Load the page to see what was signed, and to begin a correction."
+      : "This lesson is not on record any more: it was discarded. What you tapped since is kept and listed here.",
+  );
 }
 
 /** Fingers on the screen: a key that is replaced under one of them would never hear of its click. */
@@ -198,9 +236,13 @@ const CLICK = 60; // a click follows its finger within this time
 function watchFingers() {
   document.addEventListener("pointerdown", (event) => fingers.add(event.pointerId), true);
   for (const end of ["pointerup", "pointercancel"]) {
-    document.addEventListener(end, (event) => {
-      setTimeout(() => fingers.delete(/** @type {PointerEvent} */ (event).pointerId), CLICK);
-    }, true);
+    document.addEventListener(
+      end,
+      (event) => {
+        setTimeout(() => fingers.delete(/** @type {PointerEvent} */ (event).pointerId), CLICK);
+      },
+      true,
+    );
   }
 }
 /** Until no finger is on the screen; not for ever, should one never be reported as lifted. */
@@ -214,15 +256,21 @@ function swap(/** @type {string} */ html) {
   const pieces = document.createElement("template");
   pieces.innerHTML = html;
   const work = pieces.content.querySelector("#work");
-  if (work && (over.length || sender.unstored.count)) { behind = true; return; }
+  if (work && (over.length || sender.unstored.count)) {
+    behind = true;
+    return;
+  }
   const place = rememberFocus();
   for (const piece of pieces.content.querySelectorAll("[hx-swap-oob]")) {
     if (piece.id === "saved" && (over.length || sender.unstored.count)) continue; // not all of it
     piece.removeAttribute("hx-swap-oob");
     const old = document.getElementById(piece.id);
     // A region that is read aloud stays the same element: one that is put in anew is not listened to.
-    if (old?.matches("[role=status]")) { old.className = piece.className; old.replaceChildren(...piece.childNodes); piece.remove(); }
-    else old?.replaceWith(piece);
+    if (old?.matches("[role=status]")) {
+      old.className = piece.className;
+      old.replaceChildren(...piece.childNodes);
+      piece.remove();
+    } else old?.replaceWith(piece);
   }
   if (work) {
     document.getElementById("work")?.replaceWith(work);
@@ -238,10 +286,14 @@ function swap(/** @type {string} */ html) {
 
 /** Without contact the page says as of when, and the signature waits. */
 export function showConnection(/** @type {boolean} */ away) {
-  const line = document.getElementById("as-of"), waits = document.getElementById("sign-waits");
+  const line = document.getElementById("as-of"),
+    waits = document.getElementById("sign-waits");
   if (!main || !line || !waits) return;
   line.hidden = !away;
-  line.textContent = away ? `No contact with the school. Proposed grades, counts, and numbers inside or outside stand as of ${pageData.asOf}. Taps go on.` : "";
+  line.textContent = away
+    ? "No contact with the school. Proposed grades, counts, and numbers inside or outside stand as of" +
+      ` ${pageData.asOf}. Taps go on.`
+    : "";
   waits.hidden = !away;
   const form = /** @type {HTMLElement|null} */ (document.querySelector("#sign form[action$='/sign/']"));
   if (form) form.hidden = away;
@@ -277,7 +329,8 @@ function listen() {
   };
   document.addEventListener("change", changed);
   document.addEventListener("submit", (event) => {
-    const form = /** @type {HTMLFormElement} */ (event.target), key = /** @type {HTMLButtonElement|null} */ (event.submitter);
+    const form = /** @type {HTMLFormElement} */ (event.target),
+      key = /** @type {HTMLButtonElement|null} */ (event.submitter);
     if (!form.matches("[data-taps], [data-undo]")) return;
     event.preventDefault();
     if (form.matches("[data-undo]")) return undo();
@@ -286,7 +339,10 @@ function listen() {
   });
   document.addEventListener("keydown", (event) => {
     const input = /** @type {HTMLElement} */ (event.target);
-    if (event.key === "Enter" && input instanceof HTMLInputElement && input.closest("[data-taps]")) { event.preventDefault(); input.blur(); }
+    if (event.key === "Enter" && input instanceof HTMLInputElement && input.closest("[data-taps]")) {
+      event.preventDefault();
+      input.blur();
+    }
   });
   document.addEventListener("click", (event) => {
     const link = /** @type {HTMLElement} */ (event.target).closest(".reopen");
@@ -298,7 +354,13 @@ function listen() {
   const leave = () => {
     flush();
     const input = /** @type {HTMLInputElement|null} */ (document.activeElement);
-    if (input?.name && input.closest("[data-taps]") && /^(text|textarea)$/.test(input.type) && input.value !== before(input.name)) void note(input.name, input.value);
+    if (
+      input?.name &&
+      input.closest("[data-taps]") &&
+      /^(text|textarea)$/.test(input.type) &&
+      input.value !== before(input.name)
+    )
+      void note(input.name, input.value);
   };
   document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && leave());
   window.addEventListener("pagehide", leave);
@@ -310,15 +372,17 @@ if (main) listen();
 export async function start() {
   if (!main) return null;
   circuits.read();
-  const since = Number(pageData.since), row = await store.lessonRow(sender.person, lesson);
+  const since = Number(pageData.since),
+    row = await store.lessonRow(sender.person, lesson);
   const noted = (await store.events(sender.person, "noted")).filter((event) => (event.tap ?? 0) > since);
-  over = [...noted, ...await store.events(sender.person, "waiting")].filter((event) => event.lesson === lesson);
+  over = [...noted, ...(await store.events(sender.person, "waiting"))].filter((event) => event.lesson === lesson);
   replay();
   over = over.filter((event) => event.state === "waiting");
   sender.setOpenLesson({ lesson, circuit: circuits.onPad, answered });
   if (!row.since && !over.length) await store.lessonRow(sender.person, lesson, { since });
   // What others changed since this device last spoke with the school is asked for, to be told by whom.
-  else if (row.since !== since || over.length || sender.fromTablet) sender.sendNow(sender.fromTablet ? "all" : "changed");
+  else if (row.since !== since || over.length || sender.fromTablet)
+    sender.sendNow(sender.fromTablet ? "all" : "changed");
 
   begun();
   const key = document.getElementById("ready-key");

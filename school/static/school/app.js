@@ -10,7 +10,9 @@ import * as tablet from "./tablet.js";
 /** The screen stays lit while a lesson is recorded; the system lets go of it whenever the page is not seen. */
 function stayLit() {
   const ask = () => {
-    if (document.visibilityState === "visible") /** @type {any} */ (navigator).wakeLock?.request("screen").catch(() => {}); // low battery: refused, and that is right
+    if (document.visibilityState === "visible")
+      // With a low battery it is refused, and that is right.
+      /** @type {any} */ (navigator).wakeLock?.request("screen").catch(() => {});
   };
   ask();
   document.addEventListener("visibilitychange", ask);
@@ -20,21 +22,27 @@ function stayLit() {
  * Said before tapping goes on: a tablet that keeps nothing loses what it cannot send.
  * @returns {Promise<void>}
  */
-const warned = (/** @type {Error} */ error) => new Promise((resolve) => {
-  const main = document.querySelector("main[data-lesson]");
-  if (!main) return resolve();
-  main.setAttribute("inert", "");
-  notes.alarm(`This tablet keeps nothing: its storage is full or blocked (${error.message}). Free some storage and load the page again. If you go on, a tap is lost when there is no network.`,
-    notes.button("Go on, with network only", () => {
-      main.removeAttribute("inert");
-      document.getElementById("alarm")?.remove();
-      resolve();
-    }));
-});
+const warned = (/** @type {Error} */ error) =>
+  new Promise((resolve) => {
+    const main = document.querySelector("main[data-lesson]");
+    if (!main) return resolve();
+    main.setAttribute("inert", "");
+    notes.alarm(
+      `This tablet keeps nothing: its storage is full or blocked (${error.message}).` +
+        " Free some storage and load the page again. If you go on, a tap is lost when there is no network.",
+      notes.button("Go on, with network only", () => {
+        main.removeAttribute("inert");
+        document.getElementById("alarm")?.remove();
+        resolve();
+      }),
+    );
+  });
 
 /**
  * The script of the page itself, named by the page: the frame does not know the pages that it frames.
- * @returns {Promise<{start: () => Promise<((form: HTMLFormElement, key: HTMLElement|null) => boolean)|null>, showConnection: (away: boolean) => void}|null>}
+ * @typedef {(form: HTMLFormElement, key: HTMLElement|null) => boolean} MustWait
+ * @typedef {{start: () => Promise<MustWait|null>, showConnection: (away: boolean) => void}} PageScript
+ * @returns {Promise<PageScript|null>}
  */
 async function pageScript() {
   const address = document.documentElement.dataset.pageScript;
@@ -68,12 +76,15 @@ async function begin() {
     await navigator.serviceWorker.register(document.documentElement.dataset.worker ?? "");
     await navigator.serviceWorker.ready;
     await navigator.storage?.persist?.();
-    if (!mustWait) await keep.preload(document.getElementById("writing") !== null); // a lesson under way is not kept waiting by it
+    // A lesson under way does not wait for it.
+    if (!mustWait) await keep.preload(document.getElementById("writing") !== null);
     document.documentElement.dataset.stocked = "yes";
   }
 }
 
 begin().catch((error) => {
-  notes.alarm("This page did not start whole and may keep no taps. Load it again; taps that were called saved are safe.");
+  notes.alarm(
+    "This page did not start whole and may keep no taps. Load it again; taps that were called saved are safe.",
+  );
   reportError(error);
 });

@@ -5,7 +5,9 @@ import * as store from "./store.js";
 
 const html = document.documentElement;
 const NO_LESSON = "00000000-0000-0000-0000-000000000000";
-const PAUSE = 1500, FRESH = 10 * 60000, BLANK_FRESH = 12 * 3600000;
+const PAUSE = 1500,
+  FRESH = 10 * 60000,
+  BLANK_FRESH = 12 * 3600000;
 const PERSON_KEY = "/tablet/person";
 
 const hasCaches = "caches" in window;
@@ -17,9 +19,11 @@ export async function rememberPerson() {
   if (!hasCaches || sender.fromTablet || html.dataset.shell !== undefined) return;
   await (await caches.open("tablet")).put(PERSON_KEY, new Response(sender.person));
   if (!sender.person) return;
-  for (const name of await caches.keys()) if (name.startsWith("kept-") && name !== `kept-${sender.person}`) await caches.delete(name);
+  for (const name of await caches.keys())
+    if (name.startsWith("kept-") && name !== `kept-${sender.person}`) await caches.delete(name);
 }
-export const lastPerson = async () => (hasCaches ? (await (await (await caches.open("tablet")).match(PERSON_KEY))?.text()) || "" : "");
+export const lastPerson = async () =>
+  hasCaches ? (await (await (await caches.open("tablet")).match(PERSON_KEY))?.text()) || "" : "";
 
 /** Leave nothing to open on this device. What waits stays in the storage of its person. */
 export async function clearPages() {
@@ -45,9 +49,11 @@ export function refreshSoon() {
   clearTimeout(timer);
   timer = window.setTimeout(async () => {
     const of = (/** @type {store.TapEvent} */ row) => row.lesson === main.dataset.lesson;
-    const waiting = (await store.events(sender.person, "waiting")).some(of), noted = (await store.events(sender.person, "noted")).some(of);
+    const waiting = (await store.events(sender.person, "waiting")).some(of),
+      noted = (await store.events(sender.person, "noted")).some(of);
     const kept = await (await pages()).match(location.pathname);
-    if (!waiting && (noted || !kept)) await cachePage(location.pathname, main.dataset.lesson ?? "").catch(() => {}); // tried again after the next answer
+    // What fails here is tried again after the next answer.
+    if (!waiting && (noted || !kept)) await cachePage(location.pathname, main.dataset.lesson ?? "").catch(() => {});
   }, PAUSE);
 }
 
@@ -56,7 +62,8 @@ export function refreshSoon() {
  * @param {boolean} [now]
  */
 export async function preload(now = false) {
-  const url = html.dataset.kept, key = `kept/${sender.person}`;
+  const url = html.dataset.kept,
+    key = `kept/${sender.person}`;
   if (!hasCaches || !url || sender.fromTablet || store.isInMemory()) return;
   const old = await store.fact(key);
   if (!now && old && Math.abs(Date.now() - old.at) < FRESH) return;
@@ -66,7 +73,13 @@ export async function preload(now = false) {
   await store.fact(key, { ...told, at: 0 }); // fresh once all of it is here
   const cache = await pages();
   for (const row of told.lessons) {
-    await store.lessonRow(sender.person, row.uid, { title: row.title, about: row.about, url: row.url, signed: row.signed, here: false });
+    await store.lessonRow(sender.person, row.uid, {
+      title: row.title,
+      about: row.about,
+      url: row.url,
+      signed: row.signed,
+      here: false,
+    });
     if (row.url !== location.pathname || !(await cache.match(row.url))) await cachePage(row.url, row.uid);
   }
   await deleteOldPages(told, cache);
@@ -77,13 +90,16 @@ export async function preload(now = false) {
 /** Pages of lessons that are neither open nor of today go, except of those that were begun here and wait. */
 async function deleteOldPages(/** @type {any} */ told, /** @type {Cache} */ cache) {
   const open = new Set(told.lessons.map((/** @type {any} */ row) => row.uid));
-  const waiting = await store.events(sender.person, "waiting"), refused = await store.events(sender.person, "refused");
+  const waiting = await store.events(sender.person, "waiting"),
+    refused = await store.events(sender.person, "refused");
   for (const row of await store.lessonRows(sender.person)) {
     if (open.has(row.lesson) || waiting.some((event) => event.lesson === row.lesson)) continue;
     if (row.url) await cache.delete(row.url);
     if (!refused.some((event) => event.lesson === row.lesson)) await store.forgetLesson(sender.person, row.lesson);
   }
-  const blanks = new Set(told.students.flatMap((/** @type {any} */ student) => student.units.map((/** @type {any} */ unit) => unit.url)));
+  const blanks = new Set(
+    told.students.flatMap((/** @type {any} */ student) => student.units.map((/** @type {any} */ unit) => unit.url)),
+  );
   for (const request of await cache.keys()) {
     const path = new URL(request.url).pathname;
     if (path.startsWith("/tablet/blank/") && !blanks.has(path)) await cache.delete(request);
@@ -99,25 +115,48 @@ async function cacheBlank(/** @type {string} */ url, /** @type {Cache} */ cache)
 
 /**
  * Write the page of a lesson that begins here, out of a blank one. The first event begins it at the school.
- * @param {{enrolment: string, name: string, unit: {pk: number, title: string, url: string}, on: string, aircraft: {pk: number, registration: string}|null}} asked
+ * @typedef {{pk: number, title: string, url: string}} UnitChoice
+ * @typedef {{pk: number, registration: string}} AircraftChoice
+ * @param {{enrolment: string, name: string, unit: UnitChoice, on: string, aircraft: AircraftChoice|null}} asked
  * @returns {Promise<string>} the address of the page
  */
 export async function beginLesson(asked) {
-  const person = await lastPerson(), cache = await caches.open(`kept-${person}`), kept = await cache.match(asked.unit.url);
+  const person = await lastPerson(),
+    cache = await caches.open(`kept-${person}`),
+    kept = await cache.match(asked.unit.url);
   if (!kept) throw new Error("this unit is not kept on the tablet");
   const uid = crypto.randomUUID();
   const page = new DOMParser().parseFromString((await kept.text()).replaceAll(NO_LESSON, uid), "text/html");
   page.documentElement.dataset.batch = html.dataset.batch ?? ""; // the pattern, not the address of one lesson
   const day = page.getElementById("lesson-day");
   if (day) day.textContent = asked.on;
-  const url = `/lessons/${uid}/`, title = `${asked.name}, begun on this tablet`;
+  const url = `/lessons/${uid}/`,
+    title = `${asked.name}, begun on this tablet`;
   page.title = title;
-  for (const option of page.querySelectorAll("#l-aircraft option")) option.toggleAttribute("selected", option.getAttribute("value") === String(asked.aircraft?.pk ?? ""));
+  for (const option of page.querySelectorAll("#l-aircraft option"))
+    option.toggleAttribute("selected", option.getAttribute("value") === String(asked.aircraft?.pk ?? ""));
   await store.addEvent({
-    person, lesson: uid, enrolment: asked.enrolment, title, kind: "begin", field: "", value: "", before: "",
+    person,
+    lesson: uid,
+    enrolment: asked.enrolment,
+    title,
+    kind: "begin",
+    field: "",
+    value: "",
+    before: "",
     begin: { enrolment: asked.enrolment, unit: asked.unit.pk, on: asked.on, aircraft: asked.aircraft?.pk ?? null },
   });
-  await store.lessonRow(person, uid, { title, about: `${asked.unit.title}. ${asked.on}${asked.aircraft ? `, ${asked.aircraft.registration}` : ""}`, url, here: true });
-  await cache.put(url, new Response(`<!DOCTYPE html>${page.documentElement.outerHTML}`, { headers: { "Content-Type": "text/html; charset=utf-8" } }));
+  await store.lessonRow(person, uid, {
+    title,
+    about: `${asked.unit.title}. ${asked.on}${asked.aircraft ? `, ${asked.aircraft.registration}` : ""}`,
+    url,
+    here: true,
+  });
+  await cache.put(
+    url,
+    new Response(`<!DOCTYPE html>${page.documentElement.outerHTML}`, {
+      headers: { "Content-Type": "text/html; charset=utf-8" },
+    }),
+  );
   return url;
 }

@@ -6,7 +6,9 @@ import * as store from "./store.js";
 const SLOW = 2500; // a tap that is answered quickly needs no words
 const place = document.getElementById("notes");
 const saved = document.getElementById("saved") ? () => document.getElementById("saved") : null;
-let slow = 0, late = false, ours = false;
+let slow = 0,
+  late = false,
+  ours = false;
 
 /**
  * @template {keyof HTMLElementTagNameMap} K
@@ -45,7 +47,8 @@ export const button = (/** @type {string} */ text, /** @type {() => void} */ act
  * @param {number} count
  * @param {string} [place]
  */
-export const taps = (count, place = " on this tablet") => (count === 1 ? `1 tap waits${place}` : `${count} taps wait${place}`);
+export const taps = (count, place = " on this tablet") =>
+  count === 1 ? `1 tap waits${place}` : `${count} taps wait${place}`;
 
 /**
  * @param {number} waiting
@@ -53,11 +56,22 @@ export const taps = (count, place = " on this tablet") => (count === 1 ? `1 tap 
  */
 function line(waiting, refused) {
   const { state, said } = sender.contact;
-  const why = { none: "No contact with the school: they are sent by themselves.", out: "You are logged out: log in again, nothing is lost.",
-    other: "Somebody else is logged in. They stay sealed until you log in again.", wrong: said, ok: "", unknown: "" }[state];
+  const why = {
+    none: "No contact with the school: they are sent by themselves.",
+    out: "You are logged out: log in again, nothing is lost.",
+    other: "Somebody else is logged in. They stay sealed until you log in again.",
+    wrong: said,
+    ok: "",
+    unknown: "",
+  }[state];
   if (waiting) return late || why ? `${taps(waiting)}. ${why}`.trim() : "Saving";
-  if (refused) return `${refused === 1 ? "1 entry was" : `${refused} entries were`} not taken: see the top of the page.`;
-  return state === "none" ? "All saved. No contact with the school now." : state === "out" ? "All saved. You are logged out." : "";
+  if (refused)
+    return `${refused === 1 ? "1 entry was" : `${refused} entries were`} not taken: see the top of the page.`;
+  return state === "none"
+    ? "All saved. No contact with the school now."
+    : state === "out"
+      ? "All saved. You are logged out."
+      : "";
 }
 
 /**
@@ -66,7 +80,10 @@ function line(waiting, refused) {
  * @param {string} value
  */
 export const entry = (field, value) => {
-  const name = field.replace(/^lesson\./, "").replace(/_minutes$/, "").replace(/[._-]/g, " ");
+  const name = field
+    .replace(/^lesson\./, "")
+    .replace(/_minutes$/, "")
+    .replace(/[._-]/g, " ");
   return `${name[0].toUpperCase()}${name.slice(1)}: ${(value || "empty").replace(/_/g, " ")}`;
 };
 
@@ -76,13 +93,18 @@ function sentence(row) {
   const other = row.other && `“${(row.other.value || "empty").replace(/_/g, " ")}” by ${row.other.by}, ${row.other.at}`;
   if (row.state === "refused") return `${row.said}${other ? ` On record: ${other}.` : ""} Not taken: ${name}`;
   if (row.kind === "change" && row.said) return row.said;
-  if (row.other && row.other.value !== row.value) return `${name} stands, tapped here. It replaced ${other}, from another device.`;
-  return row.other ? `Changed on another device by ${row.other.by}, ${row.other.at}: ${name}. Before: ${row.other.before || "empty"}.` : name;
+  if (row.other && row.other.value !== row.value)
+    return `${name} stands, tapped here. It replaced ${other}, from another device.`;
+  return row.other
+    ? `Changed on another device by ${row.other.by}, ${row.other.at}: ${name}.` +
+        ` Before: ${row.other.before || "empty"}.`
+    : name;
 }
 
 async function list() {
   if (!place || !sender.person) return;
-  const kept = await store.events(sender.person, "refused"), rows = [...kept, ...await store.events(sender.person, "told")];
+  const kept = await store.events(sender.person, "refused"),
+    rows = [...kept, ...(await store.events(sender.person, "told"))];
   // Read last, and with what is being made at that moment: a tap that falls between is never called saved.
   const waiting = (await store.events(sender.person, "waiting")).length;
   const said = waiting || !sender.unstored.count ? line(waiting, kept.length) : "Saving";
@@ -91,7 +113,13 @@ async function list() {
   const box = build("div", "", { id: "notes-list" });
   if (said && said !== "Saving" && !saved && waiting) box.append(build("p", said, { class: "notice", role: "status" }));
   if (sender.contact.state === "out") box.append(build("p", "", { class: "notice" }));
-  if (sender.contact.state === "out") box.lastElementChild?.append(build("a", "Log in again", { href: `${document.documentElement.dataset.login}?next=${encodeURIComponent(location.pathname)}` }), ". What you tapped is kept on this tablet and is sent then.");
+  if (sender.contact.state === "out")
+    box.lastElementChild?.append(
+      build("a", "Log in again", {
+        href: `${document.documentElement.dataset.login}?next=${encodeURIComponent(location.pathname)}`,
+      }),
+      ". What you tapped is kept on this tablet and is sent then.",
+    );
   if (rows.length) box.append(answerLines(rows), ...offer(rows));
   place.append(box);
   place.hidden = !box.hasChildNodes() && !document.getElementById("alarm");
@@ -101,8 +129,14 @@ async function list() {
 function answerLines(rows) {
   const lines = build("ul", "", { class: "lines", "aria-label": "What the school answered" });
   for (const row of rows) {
-    const item = build("li", ""), body = build("div", "");
-    body.append(build("b", row.title ? `${row.title}. ` : ""), sentence(row), " ", button("Dismiss", () => dismiss(row), { "data-dismiss": row.id }));
+    const item = build("li", ""),
+      body = build("div", "");
+    body.append(
+      build("b", row.title ? `${row.title}. ` : ""),
+      sentence(row),
+      " ",
+      button("Dismiss", () => dismiss(row), { "data-dismiss": row.id }),
+    );
     item.append(build("span", ""), body);
     lines.append(item);
   }
@@ -112,13 +146,32 @@ function answerLines(rows) {
 /** Refused taps of one lesson of this student can be put into the one that is open: a correction, or one begun anew. */
 function offer(/** @type {store.TapEvent[]} */ rows) {
   const main = /** @type {HTMLElement|null} */ (document.querySelector("main[data-lesson]"));
-  const mine = main ? rows.filter((row) => row.state === "refused" && row.kind === "entry" && row.enrolment === main.dataset.enrolment && row.lesson !== main.dataset.lesson) : [];
+  const mine = main
+    ? rows.filter(
+        (row) =>
+          row.state === "refused" &&
+          row.kind === "entry" &&
+          row.enrolment === main.dataset.enrolment &&
+          row.lesson !== main.dataset.lesson,
+      )
+    : [];
   const signed = /** @type {HTMLElement|null} */ (document.querySelector("[data-signed]"))?.dataset.signed;
   if (mine.length && main) {
-    const title = document.title, lesson = main.dataset.lesson ?? "";
-    return [button(`Put ${mine.length} kept ${mine.length === 1 ? "tap" : "taps"} into this lesson`, async () => { await store.moveTaps(mine, { lesson, title }); location.reload(); }, { id: "put-in" })];
+    const title = document.title,
+      lesson = main.dataset.lesson ?? "";
+    return [
+      button(
+        `Put ${mine.length} kept ${mine.length === 1 ? "tap" : "taps"} into this lesson`,
+        async () => {
+          await store.moveTaps(mine, { lesson, title });
+          location.reload();
+        },
+        { id: "put-in" },
+      ),
+    ];
   }
-  if (signed && rows.some((row) => row.state === "refused" && row.lesson === signed)) return [build("p", "Begin a correction below: these taps can then be put into it.", { class: "notice" })];
+  if (signed && rows.some((row) => row.state === "refused" && row.lesson === signed))
+    return [build("p", "Begin a correction below: these taps can then be put into it.", { class: "notice" })];
   return [];
 }
 
@@ -140,7 +193,9 @@ function tellSaved(/** @type {string} */ text, /** @type {boolean} */ unsent) {
 }
 
 /** A tap was just made: from now on not everything is saved. */
-export const showSaving = () => { if (!sender.isAway()) tellSaved("Saving", false); };
+export const showSaving = () => {
+  if (!sender.isAway()) tellSaved("Saving", false);
+};
 
 /** @type {Promise<unknown>} */
 let turn = Promise.resolve();
@@ -149,7 +204,10 @@ let asked = false;
 const again = () => {
   if (asked) return turn;
   asked = true;
-  const once = () => { asked = false; return list(); };
+  const once = () => {
+    asked = false;
+    return list();
+  };
   return (turn = turn.then(once, once));
 };
 
@@ -157,14 +215,21 @@ export function start() {
   sender.watch(() => {
     void again();
     clearTimeout(slow);
-    slow = window.setTimeout(() => { late = true; void again().then(() => { late = false; }); }, SLOW);
+    slow = window.setTimeout(() => {
+      late = true;
+      void again().then(() => {
+        late = false;
+      });
+    }, SLOW);
   });
   void again();
 }
 
 /* ------- leaving ------- */
 
-/** Logging out with taps that wait is asked about first. What stays is sealed: only the same person gets to it again. */
+/**
+ * Logging out with taps that wait is asked about first. What stays is sealed: only the same person gets to it again.
+ */
 export function guardLogout(/** @type {() => Promise<void>} */ clear) {
   let sure = false;
   document.addEventListener("submit", async (event) => {
@@ -172,10 +237,21 @@ export function guardLogout(/** @type {() => Promise<void>} */ clear) {
     if (!form.matches("[data-leave]") || sure) return;
     event.preventDefault();
     const count = (await store.events(sender.person, "waiting")).length;
-    const go = async () => { sure = true; await clear(); form.submit(); };
-    if (!(await sender.checkSession()) && sender.contact.state === "none") return alarm("Logging out needs the school, and there is no network. Lock the tablet instead.");
+    const go = async () => {
+      sure = true;
+      await clear();
+      form.submit();
+    };
+    if (!(await sender.checkSession()) && sender.contact.state === "none")
+      return alarm("Logging out needs the school, and there is no network. Lock the tablet instead.");
     if (!count) return go();
-    alarm(`${taps(count)}. They are yours and stay sealed here until you log in again; nobody else sees them.`,
-      button("Send them now", () => { document.getElementById("alarm")?.remove(); sender.sendNow(); }), button("Log out, keep them sealed", go));
+    alarm(
+      `${taps(count)}. They are yours and stay sealed here until you log in again; nobody else sees them.`,
+      button("Send them now", () => {
+        document.getElementById("alarm")?.remove();
+        sender.sendNow();
+      }),
+      button("Log out, keep them sealed", go),
+    );
   });
 }

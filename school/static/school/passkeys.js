@@ -29,11 +29,28 @@ const decodeIds = (list) => (list ?? []).map((/** @type {any} */ row) => ({ ...r
  * @returns {Promise<any>}
  */
 async function create(options) {
-  const asked = { ...options, challenge: bytes(options.challenge), user: { ...options.user, id: bytes(options.user.id) }, excludeCredentials: decodeIds(options.excludeCredentials) };
-  asked.authenticatorSelection = { ...options.authenticatorSelection, residentKey: "required", requireResidentKey: true, userVerification: "required" };
+  const asked = {
+    ...options,
+    challenge: bytes(options.challenge),
+    user: { ...options.user, id: bytes(options.user.id) },
+    excludeCredentials: decodeIds(options.excludeCredentials),
+  };
+  asked.authenticatorSelection = {
+    ...options.authenticatorSelection,
+    residentKey: "required",
+    requireResidentKey: true,
+    userVerification: "required",
+  };
   const made = /** @type {PublicKeyCredential} */ (await navigator.credentials.create({ publicKey: asked }));
   const answer = /** @type {any} */ (made.response); // newer than the compiler's list of the browser
-  return { ...common(made), response: { clientDataJSON: text(answer.clientDataJSON), attestationObject: text(answer.attestationObject), transports: answer.getTransports?.() ?? [] } };
+  return {
+    ...common(made),
+    response: {
+      clientDataJSON: text(answer.clientDataJSON),
+      attestationObject: text(answer.attestationObject),
+      transports: answer.getTransports?.() ?? [],
+    },
+  };
 }
 
 /**
@@ -41,13 +58,19 @@ async function create(options) {
  * @returns {Promise<any>}
  */
 async function get(options) {
-  const asked = { ...options, challenge: bytes(options.challenge), allowCredentials: decodeIds(options.allowCredentials) };
+  const asked = {
+    ...options,
+    challenge: bytes(options.challenge),
+    allowCredentials: decodeIds(options.allowCredentials),
+  };
   const found = /** @type {PublicKeyCredential} */ (await navigator.credentials.get({ publicKey: asked }));
   const answer = /** @type {AuthenticatorAssertionResponse} */ (found.response);
   return {
     ...common(found),
     response: {
-      clientDataJSON: text(answer.clientDataJSON), authenticatorData: text(answer.authenticatorData), signature: text(answer.signature),
+      clientDataJSON: text(answer.clientDataJSON),
+      authenticatorData: text(answer.authenticatorData),
+      signature: text(answer.signature),
       userHandle: answer.userHandle ? text(answer.userHandle) : null,
     },
   };
@@ -55,7 +78,10 @@ async function get(options) {
 
 /** @param {any} made */
 const common = (made) => ({
-  type: made.type, id: made.id, rawId: text(made.rawId), authenticatorAttachment: made.authenticatorAttachment,
+  type: made.type,
+  id: made.id,
+  rawId: text(made.rawId),
+  authenticatorAttachment: made.authenticatorAttachment,
   clientExtensionResults: { credProps: made.getClientExtensionResults().credProps },
 });
 
@@ -73,9 +99,14 @@ async function fetchOptions(form) {
 /** @param {unknown} fault */
 function failureText(fault) {
   const name = fault instanceof DOMException ? fault.name : "";
-  if (name === "NotAllowedError") return "The device gave no passkey: it was cancelled, or there is none for this school on it.";
+  if (name === "NotAllowedError")
+    return "The device gave no passkey: it was cancelled, or there is none for this school on it.";
   if (name === "InvalidStateError") return "This device has a passkey for you already.";
-  if (name === "SecurityError") return "Passkeys need the name of the server in the address, over a secure connection; on this machine http://localhost.";
+  if (name === "SecurityError")
+    return (
+      "Passkeys need the name of the server in the address, over a secure connection;" +
+      " on this machine http://localhost."
+    );
   return `The passkey could not be used: ${fault instanceof Error ? fault.message : fault}.`;
 }
 
@@ -87,7 +118,11 @@ for (const form of /** @type {NodeListOf<HTMLFormElement>} */ (document.querySel
     const field = /** @type {HTMLInputElement} */ (form.elements.namedItem("credential"));
     try {
       const asked = await fetchOptions(form);
-      field.value = JSON.stringify(form.dataset.passkey === "create" ? await create(asked.creation_options.publicKey) : await get(asked.request_options.publicKey));
+      field.value = JSON.stringify(
+        form.dataset.passkey === "create"
+          ? await create(asked.creation_options.publicKey)
+          : await get(asked.request_options.publicKey),
+      );
       form.submit();
     } catch (fault) {
       alarm(`${failureText(fault)} Nothing was changed.`);

@@ -2,13 +2,18 @@
 /* Sends what waits on this device: one lesson after the other, in order, in batches, until the school has answered. */
 import * as store from "./store.js";
 
-const MOST = 50, PATIENCE = 10000, FIRST_WAIT = 1000, LONGEST_WAIT = 30000;
+const MOST = 50,
+  PATIENCE = 10000,
+  FIRST_WAIT = 1000,
+  LONGEST_WAIT = 30000;
 const html = document.documentElement;
 const NO_LESSON = "00000000-0000-0000-0000-000000000000";
 
 /** Whose events are sent. On the page that holds nothing of anybody it is told who used the device last. */
 export let person = html.dataset.person ?? "";
-export const setPerson = (/** @type {string} */ somebody) => { person = somebody; };
+export const setPerson = (/** @type {string} */ somebody) => {
+  person = somebody;
+};
 export const fromTablet = html.dataset.fromTablet !== undefined;
 
 /** Taps that were made and are not kept yet: nothing is called saved before them. */
@@ -22,12 +27,19 @@ export const isAway = () => contact.state !== "ok" && contact.state !== "unknown
 
 /** @type {Set<() => void>} */
 const watchers = new Set();
-/** @typedef {{lesson: string, circuit: () => number|null, answered: (answer: any, sent: store.TapEvent[]) => Promise<void>}} Open */
+/**
+ * @typedef {(answer: any, sent: store.TapEvent[]) => Promise<void>} Answered
+ * @typedef {{lesson: string, circuit: () => number|null, answered: Answered}} Open
+ */
 /** @type {Open|null} */
 let page = null;
 /** @type {""|"changed"|"all"} */
 let asked = "";
-let busy = false, again = false, wait = FIRST_WAIT, timer = 0, token = "";
+let busy = false,
+  again = false,
+  wait = FIRST_WAIT,
+  timer = 0,
+  token = "";
 const channel = "BroadcastChannel" in window ? new BroadcastChannel("training-record") : null;
 
 /**
@@ -40,14 +52,19 @@ export const notify = () => watchers.forEach((watcher) => watcher());
  * The lesson page that is open, to be told what the school answers.
  * @param {Open} open
  */
-export const setOpenLesson = (open) => { page = open; };
+export const setOpenLesson = (open) => {
+  page = open;
+};
 /**
  * Send now.
  * @param {""|"changed"|"all"} [show] ask for the open lesson even if nothing waits
  */
 export const sendNow = (show = "") => {
   if (show && asked !== "all") asked = show;
-  if (busy) { again = true; return; }
+  if (busy) {
+    again = true;
+    return;
+  }
   void run();
 };
 
@@ -63,7 +80,10 @@ async function run() {
     busy = false;
     notify();
   }
-  if (again) { again = false; void run(); }
+  if (again) {
+    again = false;
+    void run();
+  }
 }
 
 async function sendAll() {
@@ -71,7 +91,7 @@ async function sendAll() {
     again = false;
     const waiting = await store.events(person, "waiting");
     if (!waiting.length && !(asked && page)) return;
-    const lesson = waiting.length ? waiting[0].lesson : page?.lesson ?? "";
+    const lesson = waiting.length ? waiting[0].lesson : (page?.lesson ?? "");
     const sent = waiting.filter((event) => event.lesson === lesson).slice(0, MOST);
     const answer = await post(lesson, sent);
     if (!answer) {
@@ -97,8 +117,21 @@ async function post(lesson, events) {
   const row = await store.lessonRow(person, lesson);
   const device = (await store.fact("device")) ?? (await store.fact("device", crypto.randomUUID()));
   const body = JSON.stringify({
-    person: Number(person), device, since: row.since, show, circuit: open ? open.circuit() : null,
-    events: events.map(({ id, kind, seq, at, field, value, of, begin }) => ({ id, kind, seq, at, field, value, of, ...begin })),
+    person: Number(person),
+    device,
+    since: row.since,
+    show,
+    circuit: open ? open.circuit() : null,
+    events: events.map(({ id, kind, seq, at, field, value, of, begin }) => ({
+      id,
+      kind,
+      seq,
+      at,
+      field,
+      value,
+      of,
+      ...begin,
+    })),
   });
   const url = (html.dataset.batch ?? "").replace(NO_LESSON, lesson);
   let reply = await requestSchool(url, { method: "POST", body });
@@ -109,20 +142,28 @@ async function post(lesson, events) {
     if (open) asked = "";
     return reply.json();
   }
-  const said = await reply.json().then((/** @type {any} */ answer) => answer.sentence, () => "");
+  const said = await reply.json().then(
+    (/** @type {any} */ answer) => answer.sentence,
+    () => "",
+  );
   if (reply.status === 409) Object.assign(contact, { state: "other", said });
   else if (reply.status >= 502 && reply.status <= 504) Object.assign(contact, { state: "none", said: "" });
-  else if (contact.state !== "out") Object.assign(contact, { state: "wrong", said: said || `The school answered ${reply.status}.` });
+  else if (contact.state !== "out")
+    Object.assign(contact, { state: "wrong", said: said || `The school answered ${reply.status}.` });
   return null;
 }
 
 /** An answer of the school, null for none. A session that has ended sends elsewhere: that is no answer. */
 async function requestSchool(/** @type {string} */ url, /** @type {RequestInit} */ more = {}) {
-  const ending = new AbortController(), limit = setTimeout(() => ending.abort(), PATIENCE);
+  const ending = new AbortController(),
+    limit = setTimeout(() => ending.abort(), PATIENCE);
   try {
     token ||= JSON.parse(document.body.getAttribute("hx-headers") || "{}")["X-CSRFToken"] || "";
     const reply = await fetch(url, {
-      ...more, redirect: "manual", cache: "no-store", signal: ending.signal,
+      ...more,
+      redirect: "manual",
+      cache: "no-store",
+      signal: ending.signal,
       headers: { "X-CSRFToken": token, "Content-Type": "application/json", Accept: "application/json" },
     });
     if (reply.type !== "opaqueredirect" && reply.status !== 401) return reply;
@@ -157,10 +198,16 @@ export const checkSession = async () => {
 };
 
 export function start() {
-  const retryNow = () => { wait = FIRST_WAIT; sendNow(page ? "changed" : ""); };
+  const retryNow = () => {
+    wait = FIRST_WAIT;
+    sendNow(page ? "changed" : "");
+  };
   window.addEventListener("online", retryNow);
   window.addEventListener("pageshow", (event) => event.persisted && retryNow());
-  window.addEventListener("offline", () => { contact.state = "none"; notify(); });
+  window.addEventListener("offline", () => {
+    contact.state = "none";
+    notify();
+  });
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && retryNow());
   channel?.addEventListener("message", ({ data }) => {
     if (data.hello !== undefined) return data.hello === person && retryNow(); // somebody logged in on another page

@@ -2,33 +2,40 @@
 /* Answers for the school when there is no network: with the frame of the application and the pages kept here.
    The school writes SHELL in front: the version of the frame, its files, and the page to start from. */
 const worker = /** @type {any} */ (self);
-const FRAME = `frame-${SHELL.version}`, PATIENCE = 5000;
+const FRAME = `frame-${SHELL.version}`,
+  PATIENCE = 5000;
 
 /** The name of a file without the hash of its content: a kept page may ask for the file of an earlier day. */
 const plain = (/** @type {string} */ path) => path.replace(/\.[0-9a-f]{12}(?=\.\w+$)/, "");
 const files = new Map(SHELL.files.map((file) => [plain(new URL(file, worker.location).pathname), file]));
 
 worker.addEventListener("install", (/** @type {any} */ event) => {
-  event.waitUntil((async () => {
-    const frame = await caches.open(FRAME);
-    await frame.addAll(SHELL.files);
-    await frame.put(SHELL.start, await fetch(new Request(SHELL.start, { credentials: "omit", cache: "no-store" })));
-    await worker.skipWaiting();
-  })());
+  event.waitUntil(
+    (async () => {
+      const frame = await caches.open(FRAME);
+      await frame.addAll(SHELL.files);
+      await frame.put(SHELL.start, await fetch(new Request(SHELL.start, { credentials: "omit", cache: "no-store" })));
+      await worker.skipWaiting();
+    })(),
+  );
 });
 
 worker.addEventListener("activate", (/** @type {any} */ event) => {
-  event.waitUntil((async () => {
-    for (const name of await caches.keys()) if (name.startsWith("frame-") && name !== FRAME) await caches.delete(name);
-    await worker.clients.claim();
-  })());
+  event.waitUntil(
+    (async () => {
+      for (const name of await caches.keys())
+        if (name.startsWith("frame-") && name !== FRAME) await caches.delete(name);
+      await worker.clients.claim();
+    })(),
+  );
 });
 
 worker.addEventListener("fetch", (/** @type {any} */ event) => {
   const url = new URL(event.request.url);
   if (url.origin !== worker.location.origin) return;
   if (event.request.mode === "navigate") event.respondWith(page(event.request, url, event));
-  else if (event.request.method === "GET" && files.has(plain(url.pathname))) event.respondWith(file(event.request, url));
+  else if (event.request.method === "GET" && files.has(plain(url.pathname)))
+    event.respondWith(file(event.request, url));
 });
 
 async function file(/** @type {Request} */ request, /** @type {URL} */ url) {
@@ -38,7 +45,9 @@ async function file(/** @type {Request} */ request, /** @type {URL} */ url) {
   try {
     const answer = await fetch(request);
     if (answer.ok) return answer;
-  } catch { /* no network: the file of today does for the page of yesterday */ }
+  } catch {
+    /* no network: the file of today does for the page of yesterday */
+  }
   return (await frame.match(files.get(plain(url.pathname)) ?? "")) ?? Response.error();
 }
 
@@ -54,7 +63,8 @@ async function page(/** @type {Request} */ request, /** @type {URL} */ url, /** 
   try {
     const answer = await (kept ? Promise.race([fetch(request), late()]) : fetch(request));
     if (kept && (answer.status === 404 || answer.status >= 502)) return markOffline(kept);
-    if (pages && answer.ok && answer.headers.get("Kept-For") === person && !url.search) event.waitUntil(pages.put(url.pathname, answer.clone()));
+    if (pages && answer.ok && answer.headers.get("Kept-For") === person && !url.search)
+      event.waitUntil(pages.put(url.pathname, answer.clone()));
     return answer;
   } catch {
     if (kept) return markOffline(kept);

@@ -18,20 +18,24 @@
   opener.addEventListener("click", () => list.showModal());
 
   /** @param {EventTarget | null} place */
-  const isTyping = (place) => place instanceof HTMLElement
-    && !list.contains(place) // it was just closed: the focus still goes back from it
-    && (place.isContentEditable || ["INPUT", "SELECT", "TEXTAREA"].includes(place.tagName));
+  const isTyping = (place) =>
+    place instanceof HTMLElement &&
+    !list.contains(place) && // it was just closed: the focus still goes back from it
+    (place.isContentEditable || ["INPUT", "SELECT", "TEXTAREA"].includes(place.tagName));
 
   document.addEventListener("keydown", (event) => {
-    if (!choice.checked || list.open || isTyping(event.target) || event.ctrlKey || event.metaKey || event.altKey) return;
+    if (!choice.checked || list.open || isTyping(event.target) || event.ctrlKey || event.metaKey || event.altKey)
+      return;
     if (event.key === "?") {
       event.preventDefault();
       list.showModal();
     } else if (event.key === "g") {
       leading = event.timeStamp;
     } else {
-      const place = event.timeStamp - leading < 4000 && /^[a-z]$/.test(event.key)
-        && document.querySelector(`a[data-go="${event.key}"]`);
+      const place =
+        event.timeStamp - leading < 4000 &&
+        /^[a-z]$/.test(event.key) &&
+        document.querySelector(`a[data-go="${event.key}"]`);
       leading = -Infinity;
       if (place instanceof HTMLAnchorElement) {
         event.preventDefault();

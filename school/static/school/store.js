@@ -21,28 +21,33 @@ let opening = null;
 let memory = null;
 
 /** @returns {Promise<IDBDatabase>} */
-const open = () => new Promise((resolve, reject) => {
-  const ask = indexedDB.open("training-record", 1);
-  ask.onupgradeneeded = () => {
-    const events = ask.result.createObjectStore("events", { keyPath: "n", autoIncrement: true });
-    events.createIndex("id", "id", { unique: true });
-    events.createIndex("state", "state");
-    ask.result.createObjectStore("lessons", { keyPath: "key" });
-    ask.result.createObjectStore("facts", { keyPath: "key" });
-  };
-  ask.onsuccess = () => {
-    ask.result.onclose = ask.result.onversionchange = () => { ask.result.close(); opening = null; };
-    resolve(ask.result);
-  };
-  ask.onerror = () => reject(ask.error);
-  ask.onblocked = () => reject(new Error("another page holds the storage of this device"));
-});
+const open = () =>
+  new Promise((resolve, reject) => {
+    const ask = indexedDB.open("training-record", 1);
+    ask.onupgradeneeded = () => {
+      const events = ask.result.createObjectStore("events", { keyPath: "n", autoIncrement: true });
+      events.createIndex("id", "id", { unique: true });
+      events.createIndex("state", "state");
+      ask.result.createObjectStore("lessons", { keyPath: "key" });
+      ask.result.createObjectStore("facts", { keyPath: "key" });
+    };
+    ask.onsuccess = () => {
+      ask.result.onclose = ask.result.onversionchange = () => {
+        ask.result.close();
+        opening = null;
+      };
+      resolve(ask.result);
+    };
+    ask.onerror = () => reject(ask.error);
+    ask.onblocked = () => reject(new Error("another page holds the storage of this device"));
+  });
 
 /** @param {IDBRequest} request */
-const requestResult = (request) => new Promise((resolve, reject) => {
-  request.onsuccess = () => resolve(request.result);
-  request.onerror = () => reject(request.error);
-});
+const requestResult = (request) =>
+  new Promise((resolve, reject) => {
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
 
 /**
  * @param {IDBObjectStore} store
@@ -96,8 +101,17 @@ async function inTransaction(mode, work) {
     step.oncomplete = () => resolve(result);
     step.onabort = step.onerror = () => reject(step.error || new Error("not kept"));
     work(Object.fromEntries(NAMES.map((name) => [name, table(step.objectStore(name))]))).then(
-      (value) => { result = value; },
-      (error) => { try { step.abort(); } catch { /* over already */ } reject(error); },
+      (value) => {
+        result = value;
+      },
+      (error) => {
+        try {
+          step.abort();
+        } catch {
+          /* over already */
+        }
+        reject(error);
+      },
     );
   });
 }
@@ -118,17 +132,18 @@ const rowKey = (/** @type {string} */ person, /** @type {string} */ lesson) => `
  * @param {Omit<TapEvent, "seq"|"at"|"id"|"state">} event
  * @returns {Promise<TapEvent>}
  */
-export const addEvent = (event) => inTransaction("readwrite", async ({ lessons, events }) => {
-  const key = rowKey(event.person, event.lesson);
-  const row = (await lessons.get(key)) ?? { key, person: event.person, lesson: event.lesson, seq: 0, since: 0 };
-  row.seq += 1;
-  await lessons.put(row);
-  /** @type {TapEvent} */
-  const kept = { ...event, id: crypto.randomUUID(), at: Date.now(), seq: row.seq, state: "waiting" };
-  if (kept.n === undefined) delete kept.n;
-  await events.put(kept);
-  return kept;
-});
+export const addEvent = (event) =>
+  inTransaction("readwrite", async ({ lessons, events }) => {
+    const key = rowKey(event.person, event.lesson);
+    const row = (await lessons.get(key)) ?? { key, person: event.person, lesson: event.lesson, seq: 0, since: 0 };
+    row.seq += 1;
+    await lessons.put(row);
+    /** @type {TapEvent} */
+    const kept = { ...event, id: crypto.randomUUID(), at: Date.now(), seq: row.seq, state: "waiting" };
+    if (kept.n === undefined) delete kept.n;
+    await events.put(kept);
+    return kept;
+  });
 
 /**
  * In the order in which they were made.
@@ -136,58 +151,89 @@ export const addEvent = (event) => inTransaction("readwrite", async ({ lessons, 
  * @param {TapEvent["state"]} state
  * @returns {Promise<TapEvent[]>}
  */
-export const events = (person, state) => inTransaction("readonly", async (tables) =>
-  (await tables.events.in(state)).filter((/** @type {TapEvent} */ row) => row.person === person));
+export const events = (person, state) =>
+  inTransaction("readonly", async (tables) =>
+    (await tables.events.in(state)).filter((/** @type {TapEvent} */ row) => row.person === person),
+  );
 
 /**
  * How many taps of anybody else wait on this device.
  * @param {string} person
  */
-export const countOthersWaiting = (person) => inTransaction("readonly", async (tables) =>
-  (await tables.events.in("waiting")).filter((/** @type {TapEvent} */ row) => row.person !== person).length);
+export const countOthersWaiting = (person) =>
+  inTransaction(
+    "readonly",
+    async (tables) =>
+      (await tables.events.in("waiting")).filter((/** @type {TapEvent} */ row) => row.person !== person).length,
+  );
 
 /**
  * Write down what the school answered: each event noted or refused, and what others changed.
  * @param {string} person
  * @param {string} lesson
- * @param {{since: number, results: {id: string, outcome: string, said: string, other: Change|null}[], changes: Change[]}} answer
+ * @typedef {{id: string, outcome: string, said: string, other: Change|null}} Result
+ * @param {{since: number, results: Result[], changes: Change[]}} answer
  */
-export const applyAnswer = (person, lesson, answer) => inTransaction("readwrite", async ({ lessons, events: rows }) => {
-  const mine = (/** @type {TapEvent} */ row) => row.person === person && row.lesson === lesson;
-  const all = (await rows.in("waiting")).filter(mine), before = (await rows.in("refused")).filter(mine);
-  const results = new Map(answer.results.map((result) => [result.id, result]));
-  const tell = { person, lesson, title: all.at(-1)?.title ?? "", state: "told", kind: "change" };
-  for (const row of all) {
-    const result = results.get(row.id);
-    if (!result) continue;
-    const refused = result.outcome === "refused";
-    Object.assign(row, { state: refused ? "refused" : "noted", tap: answer.since, said: result.said, other: result.other });
-    await rows.put(row);
-    if (refused) continue;
-    if (result.said || result.other) await rows.put({ ...tell, id: crypto.randomUUID(), field: row.field, value: row.value, said: result.said, other: result.other });
-    // The person wrote the field anew, so the version that was refused before has been dealt with.
-    for (const old of before) if (old.field && old.field === row.field) await rows.delete(old.n);
-  }
-  const replaced = new Set(answer.results.filter((result) => result.other).map((result) => result.other?.field));
-  for (const change of answer.changes) {
-    if (!replaced.has(change.field)) await rows.put({ ...tell, id: crypto.randomUUID(), field: change.field, value: change.value, other: change });
-  }
-  const key = rowKey(person, lesson);
-  await lessons.put({ ...((await lessons.get(key)) ?? { key, person, lesson, seq: 0 }), since: answer.since });
-});
+export const applyAnswer = (person, lesson, answer) =>
+  inTransaction("readwrite", async ({ lessons, events: rows }) => {
+    const mine = (/** @type {TapEvent} */ row) => row.person === person && row.lesson === lesson;
+    const all = (await rows.in("waiting")).filter(mine),
+      before = (await rows.in("refused")).filter(mine);
+    const results = new Map(answer.results.map((result) => [result.id, result]));
+    const tell = { person, lesson, title: all.at(-1)?.title ?? "", state: "told", kind: "change" };
+    for (const row of all) {
+      const result = results.get(row.id);
+      if (!result) continue;
+      const refused = result.outcome === "refused";
+      Object.assign(row, {
+        state: refused ? "refused" : "noted",
+        tap: answer.since,
+        said: result.said,
+        other: result.other,
+      });
+      await rows.put(row);
+      if (refused) continue;
+      if (result.said || result.other)
+        await rows.put({
+          ...tell,
+          id: crypto.randomUUID(),
+          field: row.field,
+          value: row.value,
+          said: result.said,
+          other: result.other,
+        });
+      // The person wrote the field anew, so the version that was refused before has been dealt with.
+      for (const old of before) if (old.field && old.field === row.field) await rows.delete(old.n);
+    }
+    const replaced = new Set(answer.results.filter((result) => result.other).map((result) => result.other?.field));
+    for (const change of answer.changes) {
+      if (!replaced.has(change.field))
+        await rows.put({
+          ...tell,
+          id: crypto.randomUUID(),
+          field: change.field,
+          value: change.value,
+          other: change,
+        });
+    }
+    const key = rowKey(person, lesson);
+    await lessons.put({ ...((await lessons.get(key)) ?? { key, person, lesson, seq: 0 }), since: answer.since });
+  });
 
 /**
  * Take away events: dismissed by the person, or shown by a page that holds them.
  * @param {(row: TapEvent) => boolean} which
  */
-export const deleteEvents = (which) => inTransaction("readwrite", async ({ events: rows }) => {
-  for (const row of await rows.all()) if (which(row)) await rows.delete(row.n);
-});
+export const deleteEvents = (which) =>
+  inTransaction("readwrite", async ({ events: rows }) => {
+    for (const row of await rows.all()) if (which(row)) await rows.delete(row.n);
+  });
 
 /** Put refused taps into another lesson: new events there, the old ones gone, both or neither. */
 export const moveTaps = (/** @type {TapEvent[]} */ taps, /** @type {{lesson: string, title: string}} */ to) =>
   inTransaction("readwrite", async ({ lessons, events: rows }) => {
-    const person = taps[0].person, key = rowKey(person, to.lesson);
+    const person = taps[0].person,
+      key = rowKey(person, to.lesson);
     const row = (await lessons.get(key)) ?? { key, person, lesson: to.lesson, seq: 0, since: 0 };
     for (const { n, said, other, tap, ...old } of taps) {
       row.seq += 1;
@@ -203,33 +249,38 @@ export const moveTaps = (/** @type {TapEvent[]} */ taps, /** @type {{lesson: str
  * @param {Partial<LessonRow>} [more]
  * @returns {Promise<LessonRow>}
  */
-export const lessonRow = (person, lesson, more) => inTransaction(more ? "readwrite" : "readonly", async ({ lessons }) => {
-  const key = rowKey(person, lesson);
-  const row = { key, person, lesson, seq: 0, since: 0, ...(await lessons.get(key)), ...more };
-  if (more) await lessons.put(row);
-  return row;
-});
+export const lessonRow = (person, lesson, more) =>
+  inTransaction(more ? "readwrite" : "readonly", async ({ lessons }) => {
+    const key = rowKey(person, lesson);
+    const row = { key, person, lesson, seq: 0, since: 0, ...(await lessons.get(key)), ...more };
+    if (more) await lessons.put(row);
+    return row;
+  });
 
 /**
  * @param {string} person
  * @returns {Promise<LessonRow[]>}
  */
-export const lessonRows = (person) => inTransaction("readonly", async (tables) =>
-  (await tables.lessons.all()).filter((/** @type {LessonRow} */ row) => row.person === person));
+export const lessonRows = (person) =>
+  inTransaction("readonly", async (tables) =>
+    (await tables.lessons.all()).filter((/** @type {LessonRow} */ row) => row.person === person),
+  );
 
 /**
  * @param {string} person
  * @param {string} lesson
  */
-export const forgetLesson = (person, lesson) => inTransaction("readwrite", ({ lessons }) => lessons.delete(rowKey(person, lesson)));
+export const forgetLesson = (person, lesson) =>
+  inTransaction("readwrite", ({ lessons }) => lessons.delete(rowKey(person, lesson)));
 
 /**
  * Read a fact, or write it.
  * @param {string} key
  * @param {any} [value]
  */
-export const fact = (key, value) => inTransaction(value === undefined ? "readonly" : "readwrite", async ({ facts }) => {
-  if (value === undefined) return (await facts.get(key))?.value;
-  await facts.put({ key, value });
-  return value;
-});
+export const fact = (key, value) =>
+  inTransaction(value === undefined ? "readonly" : "readwrite", async ({ facts }) => {
+    if (value === undefined) return (await facts.get(key))?.value;
+    await facts.put({ key, value });
+    return value;
+  });

@@ -13,17 +13,23 @@ const option = (/** @type {string} */ text, /** @type {string|number} */ value) 
 
 /** @param {string} person */
 async function lessons(person) {
-  const rows = (await store.lessonRows(person)).filter((row) => row.url && !row.signed), waiting = await store.events(person, "waiting");
+  const rows = (await store.lessonRows(person)).filter((row) => row.url && !row.signed),
+    waiting = await store.events(person, "waiting");
   const list = by("tablet-lessons").querySelector("ul");
   list.replaceChildren();
   rows.sort((a, b) => Number(Boolean(b.ready)) - Number(Boolean(a.ready)));
   for (const row of rows) {
-    const item = document.createElement("li"), body = document.createElement("span"), link = document.createElement("a"), about = document.createElement("span");
+    const item = document.createElement("li"),
+      body = document.createElement("span"),
+      link = document.createElement("a"),
+      about = document.createElement("span");
     const count = waiting.filter((event) => event.lesson === row.lesson).length;
     link.href = row.url ?? "";
     link.append(Object.assign(document.createElement("b"), { textContent: row.title }));
     about.className = "small second";
-    about.textContent = [row.about, count ? taps(count, " here") : "", row.ready ? "ready to sign" : ""].filter(Boolean).join(". ");
+    about.textContent = [row.about, count ? taps(count, " here") : "", row.ready ? "ready to sign" : ""]
+      .filter(Boolean)
+      .join(". ");
     body.append(link, document.createElement("br"), about);
     item.append(document.createElement("span"), body);
     list.append(item);
@@ -41,34 +47,51 @@ function form(told) {
   const chosen = () => told.students.find((/** @type {any} */ row) => row.uid === student.value);
   const offer = () => {
     unit.replaceChildren(...chosen().units.map((/** @type {any} */ row) => option(row.title, row.pk)));
-    aircraft.replaceChildren(...chosen().aircraft.map((/** @type {any} */ row) => option(row.registration, row.pk)), option("none: on the ground", ""));
+    aircraft.replaceChildren(
+      ...chosen().aircraft.map((/** @type {any} */ row) => option(row.registration, row.pk)),
+      option("none: on the ground", ""),
+    );
   };
   student.addEventListener("change", offer);
   offer();
   on.value = new Date().toLocaleDateString("sv");
   by("begin-here").addEventListener("submit", async (/** @type {SubmitEvent} */ event) => {
     event.preventDefault();
-    const row = chosen(), unitOf = row.units.find((/** @type {any} */ one) => String(one.pk) === unit.value);
+    const row = chosen(),
+      unitOf = row.units.find((/** @type {any} */ one) => String(one.pk) === unit.value);
     const plane = row.aircraft.find((/** @type {any} */ one) => String(one.pk) === aircraft.value) ?? null;
     if (unitOf.flown && !plane) return alarm("This unit is flown: choose the aircraft.");
     try {
-      location.href = await keep.beginLesson({ enrolment: row.uid, name: row.name, unit: unitOf, on: on.value, aircraft: plane });
+      location.href = await keep.beginLesson({
+        enrolment: row.uid,
+        name: row.name,
+        unit: unitOf,
+        on: on.value,
+        aircraft: plane,
+      });
     } catch (error) {
-      alarm(`Not begun: ${/** @type {Error} */ (error).message}. Begin it with network, or free some storage of the tablet.`);
+      alarm(
+        `Not begun: ${/** @type {Error} */ (error).message}.` +
+          " Begin it with network, or free some storage of the tablet.",
+      );
     }
   });
 }
 
 export async function start() {
   if (!place) return;
-  const person = await keep.lastPerson(), told = person ? await store.fact(`kept/${person}`) : null;
+  const person = await keep.lastPerson(),
+    told = person ? await store.fact(`kept/${person}`) : null;
   const others = await store.countOthersWaiting(person);
   const away = location.pathname !== "/tablet/" ? "There is no network, and that page is not kept here. " : "";
   const say = async () => {
     const count = person ? await lessons(person) : 0;
     const waiting = person ? (await store.events(person, "waiting")).length : 0;
-    const state = !person ? "Nobody is logged in on this tablet." : `${told?.name ?? "You"}: ${waiting ? taps(waiting) : "all saved"}. ${count ? "" : "No lesson is open here."}`;
-    by("tablet-said").textContent = `${away}${state}${others ? ` ${taps(others, " sealed")} until their person logs in.` : ""}`;
+    const state = !person
+      ? "Nobody is logged in on this tablet."
+      : `${told?.name ?? "You"}: ${waiting ? taps(waiting) : "all saved"}. ` + (count ? "" : "No lesson is open here.");
+    by("tablet-said").textContent =
+      `${away}${state}${others ? ` ${taps(others, " sealed")} until their person logs in.` : ""}`;
     const line = by("saved").lastElementChild;
     line.textContent = !person ? "" : waiting ? taps(waiting) : "All saved";
   };
