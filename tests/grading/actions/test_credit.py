@@ -159,7 +159,9 @@ def test_a_move_to_another_issue_carries_the_credit_along(transfer_cast: Cast) -
         by=transfer_cast.amelia,
         at=transfer_cast.at(15),
     )
-    assert [(row.unit, row.credited) for row in current_course(transfer_cast).credited] == [(new, "Logbook, unit 1")]
+    assert [(row.unit.pk, row.credited) for row in current_course(transfer_cast).credited] == [
+        (new.pk, "Logbook, unit 1")
+    ]
 
 
 def test_the_chief_decides_on_a_page_and_everybody_reads_it(transfer_cast: Cast, client: Client) -> None:
