@@ -27,6 +27,7 @@ export function start(later) {
     noting?.classList.remove("now-noting");
     noting = input;
     pad.hidden = !input;
+    document.body.classList.toggle("numberpad-open", !!input); // room at the foot of the page
     if (!input) return;
     fresh = true;
     input.classList.add("now-noting");
