@@ -1,4 +1,4 @@
-"""Writes about people, their papers, aircraft, and the school itself."""
+"""Change people, their documents, aircraft and the school's settings. Each change writes its journal entry."""
 
 import uuid as uuids
 from datetime import date, datetime
@@ -12,7 +12,7 @@ from school.models import Aerodrome, Aircraft, AircraftType, Paper, Person, Role
 from school.permissions import can_decide, can_manage_records
 from school.reasons import required_text
 
-# The administrator keeps the settings; what decides about solo is the chief instructor's.
+# The administrator changes the settings, except those that decide about solo: they are the chief instructor's.
 ADMIN_SETTINGS = ("name", "aerodrome", "speed_unit", "length_unit", "paper", "retention_years")
 CHIEF_SETTINGS = ("rule_set", "chief_countersigns")
 SETTING_CHOICES = {
@@ -38,7 +38,8 @@ def add_person(
     email: str = "",
     password: str | None = None,
 ) -> Person:
-    """Add somebody to the school. Without a password the person cannot log in yet."""
+    """Add a person to the school. Without a password the person cannot log in yet."""
+    # The lock lets the second of two requests see the first one's row and refuse, not fail on the constraint.
     advisory_locks.lock_names()
     if Person.objects.filter(username__iexact=username).exists():
         raise Refusal(f"The login name {username} is somebody else’s. Nothing was put on record.")
@@ -52,7 +53,7 @@ def add_person(
         reference=reference,
         roles=[role.value for role in roles],
         born=born,
-        email=email.lower(),  # compared in small letters
+        email=email.lower(),  # stored in lower case, so that addresses compare equal
     )
     after = {"name": person.name, "reference": reference, "roles": person.roles, "born": born}
     journal.record(by=by, at=at, what="person added", subject=person, after=after)
@@ -61,7 +62,7 @@ def add_person(
 
 @transaction.atomic
 def create_calendar_address(*, person: Person, at: datetime) -> uuids.UUID:
-    """A new secret address for the person's calendar; an earlier one ends with it."""
+    """Give the person's calendar a new secret address; the earlier one stops working."""
     key = uuids.uuid4()
     Person.objects.filter(pk=person.pk).update(calendar_key=key)
     journal.record(by=person, at=at, what="calendar address made", subject=person)
@@ -81,7 +82,7 @@ def record_paper(
     expires: date | None = None,
     recent_experience_until: date | None = None,
 ) -> Paper:
-    """Put a document a person holds on record. A medical is issued on the day of its examination."""
+    """Add a document of a person. A medical is issued on the day of its examination."""
     paper = Paper.objects.create(
         person=person,
         kind=kind,
@@ -100,7 +101,8 @@ def record_paper(
 
 @transaction.atomic
 def void_paper(*, paper: Paper, reason: str, by: Person, at: datetime) -> Paper:
-    """Take a wrongly entered paper out of force; it stays readable with the reason."""
+    """Void a document that was entered wrongly; it stays readable with the reason."""
+    # Only the paper is locked, not its person: others may write about the person meanwhile.
     paper = Paper.objects.select_for_update(of=("self",)).get(pk=paper.pk)
     if paper.voided_at:
         raise Refusal(f"This paper was already voided on {paper.voided_at:%d %B %Y}.")
@@ -115,7 +117,7 @@ def void_paper(*, paper: Paper, reason: str, by: Person, at: datetime) -> Paper:
 def add_aircraft(
     *, registration: str, type: AircraftType, by: Person, at: datetime, in_service: bool = True
 ) -> Aircraft:
-    """Put an aircraft on record."""
+    """Add an aircraft to the school."""
     advisory_locks.lock_names()
     if Aircraft.objects.filter(registration=registration).exists():
         raise Refusal(f"{registration} is on record already. Nothing was added.")
@@ -129,7 +131,7 @@ def add_aircraft(
 def change_school(*, changes: dict[str, Any], by: Person, at: datetime) -> School:
     """Change settings of the school, by the names of ADMIN_SETTINGS and CHIEF_SETTINGS.
 
-    What stays the same is not written.
+    Only values that differ are saved and written in the journal.
     """
     school = School.objects.select_for_update(of=("self",)).select_related("aerodrome").get()
     changed = {name: value for name, value in changes.items() if getattr(school, name) != value}
@@ -146,6 +148,7 @@ def change_school(*, changes: dict[str, Any], by: Person, at: datetime) -> Schoo
 
 
 def _refuse_settings(changed: dict[str, Any], by: Person) -> None:
+    # Each name is checked against its role here as well: a form that hides a field protects nothing.
     if not can_manage_records(by) and not set(changed) <= set(CHIEF_SETTINGS):
         raise Refusal("The records administrator changes this. Nothing was changed.")
     if not can_decide(by) and not set(changed) <= set(ADMIN_SETTINGS):

@@ -1,21 +1,22 @@
-"""Who wants what only one can have waits for a turn, until the transaction before has ended. No row stands for it yet.
+"""Serialise transactions that claim a unique value for which there is no row to lock yet.
 
-A turn is taken after the rows that are locked, never before, so that no two wait for each other.
+Take such a lock after row locks, never before: with one order for all, no two transactions wait for each other.
+PostgreSQL releases it at the end of the transaction.
 """
 
 from django.db import connection
 
-# Any numbers: they name the locks.
+# The keys are arbitrary; no other advisory lock of this database may use them.
 NAMES_LOCK, EMAIL_LOCK = 6_187_145, 6_187_146
 
 
 def lock_names() -> None:
-    """Login names and school numbers, registrations and indicators of aerodromes: each is given once."""
+    """Lock the giving of login names, school numbers, registrations and location indicators."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [NAMES_LOCK])
 
 
 def lock_email(email: str) -> None:
-    """An e-mail address, confirmed for one person."""
+    """Lock an e-mail address, which is verified for one person only."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s, hashtext(%s))", [EMAIL_LOCK, email.lower()])

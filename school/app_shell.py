@@ -1,4 +1,4 @@
-"""What a browser keeps to open the application without network: the files of its frame, and their version."""
+"""List what a browser stores to open the application without network: the files of its frame and their version."""
 
 import hashlib
 import json
@@ -12,30 +12,31 @@ from django.contrib.staticfiles import finders
 from django.contrib.staticfiles.storage import staticfiles_storage
 
 STATIC_FOLDER = Path(settings.BASE_DIR, "school/static/school")
-PAGE_SCRIPTS = Path(settings.BASE_DIR, "grading/static/grading")  # of the pages that open without network
+PAGE_SCRIPTS = Path(settings.BASE_DIR, "grading/static/grading")  # scripts of the pages that open without network
 WORKER_FILE = "service-worker.js"
 ICON_SIZES = (192, 512)
-TEMPLATE_GLOB = "**/*.html"  # a page kept for no network is made of them
+TEMPLATE_GLOB = "**/*.html"  # a change of one of them makes the stored pages out of date
 
 
+# Cached without an end: the files of an installation do not change while its processes run.
 @lru_cache(maxsize=1)
 def shell_files() -> list[str]:
-    """Names of the static files of the frame: styles, scripts, fonts, icons, and the library for swaps."""
+    """Return the names of the frame's static files: styles, scripts, fonts, icons and htmx."""
     kinds = ("*.css", "*.js", "*.svg", "*.png", "fonts/*.woff2")
-    ours = [
+    names = [
         f"{folder.name}/{path.relative_to(folder).as_posix()}"
         for folder in (STATIC_FOLDER, PAGE_SCRIPTS)
         for path in sorted(path for kind in kinds for path in folder.glob(kind))
         if path.name != WORKER_FILE
     ]
-    return ["django_htmx/htmx-2.min.js", *ours]
+    return ["django_htmx/htmx-2.min.js", *names]
 
 
 @lru_cache(maxsize=1)
 def worker_source(start: str) -> str:
-    """The service worker with the addresses of the frame in front; it changes whenever one of the files does.
+    """Return the service worker's script, preceded by the addresses of the frame's files.
 
-    `start` is the page shown without network in place of one that is not kept.
+    `start` is the page shown without network in place of one that is not stored.
     """
     source = (STATIC_FOLDER / WORKER_FILE).read_text()
     shell = {
@@ -47,6 +48,7 @@ def worker_source(start: str) -> str:
 
 
 def _version(source: str) -> str:
+    # A browser installs a new worker when the bytes of its script differ: any changed file must change this value.
     digest = hashlib.sha256(source.encode())
     for page in sorted((Path(settings.BASE_DIR) / "templates").glob(TEMPLATE_GLOB)):
         digest.update(page.read_bytes())
@@ -56,7 +58,7 @@ def _version(source: str) -> str:
 
 
 def manifest() -> dict[str, Any]:
-    """The web application manifest (W3C Web Application Manifest): name, icons, colours of the day's light."""
+    """Return the W3C Web Application Manifest: name, icons and the colours of the day display."""
     icons = [
         {"src": staticfiles_storage.url(f"school/icon-{size}.png"), "sizes": f"{size}x{size}", "type": "image/png"}
         for size in ICON_SIZES
@@ -77,7 +79,7 @@ def manifest() -> dict[str, Any]:
 
 
 def _paper_colour() -> str:
-    """The ground of the day's light, from the one place that names a colour."""
-    found = re.search(r"--paper:\s*(\S+?);", (STATIC_FOLDER / "tokens.css").read_text())
-    assert found is not None
-    return found[1]
+    """Return the background colour of the day display, from tokens.css, the one file that names colours."""
+    match = re.search(r"--paper:\s*(\S+?);", (STATIC_FOLDER / "tokens.css").read_text())
+    assert match is not None
+    return match[1]

@@ -11,9 +11,10 @@ DISPLAY_MODES = ("day", "sun", "night", "system")
 
 
 def page_context(request: HttpRequest) -> dict[str, Any]:
-    """What every page shows: the school and the light the reader chose."""
+    """Return what every page shows: the school and the display that the reader chose."""
     light = request.COOKIES.get(settings.DISPLAY_COOKIE, "day")
     return {
+        # Lazy: a page without the school's name, such as an error page, makes no query.
         "school": SimpleLazyObject(_school),
         "light": light if light in DISPLAY_MODES else "day",
         "lights": DISPLAY_MODES,

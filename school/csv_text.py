@@ -1,4 +1,4 @@
-"""Lines of CSV files that a person opens in a spreadsheet."""
+"""Write lines of CSV files that a person opens in a spreadsheet."""
 
 import csv
 import re
@@ -12,7 +12,7 @@ BLANK_CHARACTERS = ("\t", "\r", "\n")
 
 
 def format_line(cells: Iterable[object]) -> str:
-    """One line, RFC 4180, ending with CR LF. None is an empty cell."""
+    """Return one line of CSV (RFC 4180), ending with CR LF. None is an empty cell."""
     out = StringIO()
     csv.writer(out).writerow([_escape_formula("" if cell is None else str(cell)) for cell in cells])
     return out.getvalue()

@@ -1,4 +1,4 @@
-"""The header that names a file for whoever saves it."""
+"""Build the header that names a downloaded file."""
 
 import re
 
@@ -6,7 +6,8 @@ from django.utils.http import content_disposition_header
 
 
 def content_disposition(name: str, inline: bool = False) -> str:
-    """Content-Disposition (RFC 6266). Of a name made of typed text only letters, digits, dots and hyphens stay."""
+    """Return a Content-Disposition header (RFC 6266); of `name` only word characters, dots and hyphens stay."""
+    # Names contain typed text: no path, quote or leading dot may reach the file system of the reader.
     safe = re.sub(r"[^\w.-]+", "-", name).lstrip(".-") or "file"
     header: str | None = content_disposition_header(as_attachment=not inline, filename=safe)
     assert header is not None

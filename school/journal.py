@@ -1,4 +1,4 @@
-"""The only way into the journal. Called by actions, inside their transaction."""
+"""Write entries in the journal. This is the only way in; actions call it inside their transaction."""
 
 import json
 from datetime import datetime
@@ -10,7 +10,7 @@ from django.dispatch import Signal
 
 from school.models import JournalEntry, Person
 
-# Sent in the transaction of the entry: whoever keeps something derived hears of each change that has an entry.
+# Sent in the transaction of the entry, so that caches of derived values are invalidated with the change or not at all.
 entry_recorded = Signal()
 
 
@@ -26,7 +26,7 @@ def record(
 ) -> JournalEntry:
     """Write one entry. `before` and `after` hold only the fields that changed; `by` None is the system.
 
-    `derived`: whether something that is derived and kept may rest on it; nothing rests on who logged in.
+    `derived`: whether a cached value may depend on the change; none depends on log-ins, for example.
     """
     entry = build_entry(by=by, at=at, what=what, subject=subject, before=before, after=after)
     entry.save()
@@ -44,10 +44,11 @@ def build_entry(
     before: dict[str, Any] | None = None,
     after: dict[str, Any] | None = None,
 ) -> JournalEntry:
-    """The entry, not written yet."""
+    """Build an entry without saving it, for a caller that saves many at once."""
     return JournalEntry(
         at=at,
         person_id=by.pk if by else None,
+        # Names are copied as they are now: the entry outlives a change of name and an erasure.
         person_name=by.name if by else "the system",
         what=what,
         subject_kind=subject._meta.label_lower,
@@ -60,7 +61,7 @@ def build_entry(
 
 
 def concerned_person_id(subject: models.Model) -> int | None:
-    """The key of the person whom a thing concerns: itself, its student, the student of its enrolment or lesson."""
+    """Return the key of the person whom a row concerns: itself, its student, or that of its enrolment or lesson."""
     if isinstance(subject, Person):
         return subject.pk
     lesson = getattr(subject, "lesson", None)

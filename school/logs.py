@@ -1,11 +1,11 @@
-"""What the log says: one JSON object a line, nothing in it that a person typed, and no name of anybody.
+"""Format the log: one JSON object on each line, with nothing in it that a person typed and no names.
 
 A line has "at" (UTC), "level", "logger", "message"; inside a request also "request" (its id), "view" and "person" (the
-key of who is logged in); after a fault "fault": each exception with its class and where it went through, file, line and
-function. The text of an exception is left out, for it quotes what was typed; of a fault of the database the code
-(SQLSTATE), table and constraint are told instead. Local variables are never written.
+key of who is logged in); after an exception "fault": the class of each exception and its frames, file, line and
+function. The text of an exception is left out because it quotes what was typed; an exception of the database has its
+SQLSTATE, table and constraint instead. Local variables are never written.
 
-Plain lines, with everything, are for this machine alone (LOG_FORMAT=plain).
+Plain lines, with everything, are only for an installation on one's own machine (LOG_FORMAT=plain).
 """
 
 import json
@@ -24,14 +24,15 @@ current_request: ContextVar[HttpRequest | None] = ContextVar("current", default=
 
 EMAIL_ADDRESS = re.compile(r"[^\s<>@'\"=:,;(]+@[^\s<>@'\",;)]+")
 QUERY_STRING = re.compile(r"(?<=[\w/])\?[^\s'\"]*")
-# Their messages hold the path that was asked for, and a path can hold what a person typed or a secret key.
+# Their messages contain the requested path, and a path can contain what a person typed or a secret key.
 LOGGERS_WITH_PATHS = ("django.request", "django.security", "django.server")
+# Limits for one line: endless recursion, or a message that quotes a whole file, must not fill the disk.
 MAX_FRAMES = 30
 MAX_MESSAGE_LENGTH = 2000
 
 
 class JsonLinesFormatter(logging.Formatter):
-    """One JSON object a line. A line feed in a message stays inside of its string."""
+    """Format a record as one line of JSON; JSON escapes a line feed in a message, so nobody can forge a line."""
 
     def format(self, record: logging.LogRecord) -> str:
         line: dict[str, Any] = {
@@ -50,16 +51,17 @@ class JsonLinesFormatter(logging.Formatter):
 
 
 def describe_request(request: HttpRequest | None) -> dict[str, Any]:
-    """What a line says of the request it was written in. Asks no database."""
+    """Return id, view and person of a request for a line of the log."""
     if request is None:
         return {}
-    found: dict[str, Any] = {"request": getattr(request, "id", "")}
+    labels: dict[str, Any] = {"request": getattr(request, "id", "")}
     if request.resolver_match is not None:
-        found["view"] = request.resolver_match.view_name
+        labels["view"] = request.resolver_match.view_name
+    # request.user would query the database, which may be what just failed; the cached user does not.
     person = getattr(request, "_cached_user", None)
     if person is not None and person.pk is not None:
-        found["person"] = person.pk
-    return found
+        labels["person"] = person.pk
+    return labels
 
 
 def _message(record: logging.LogRecord) -> str:
@@ -67,7 +69,7 @@ def _message(record: logging.LogRecord) -> str:
         status = getattr(record, "status_code", None)
         return responses.get(status, str(status)) if isinstance(status, int) else record.name.rpartition(".")[2]
     if record.name.startswith("gunicorn") and record.exc_info:
-        return str(record.msg).replace("%s", "…")  # what stands there is the address with its query
+        return str(record.msg).replace("%s", "…")  # the argument is the address with its query
     try:
         words = record.getMessage()
     except (TypeError, ValueError):  # arguments that do not fit: left to itself, logging would print them all
@@ -76,29 +78,29 @@ def _message(record: logging.LogRecord) -> str:
 
 
 def _exception_chain(fault: BaseException) -> list[BaseException]:
-    """It and what it came from, the first cause first."""
-    found: list[BaseException] = []
+    """Return an exception and its causes, the first cause first."""
+    chain: list[BaseException] = []
     step: BaseException | None = fault
-    while step is not None and step not in found:
-        found.insert(0, step)
+    while step is not None and step not in chain:
+        chain.insert(0, step)
         step = step.__cause__ or (None if step.__suppress_context__ else step.__context__)
-    return found
+    return chain
 
 
 def _describe_exception(fault: BaseException) -> dict[str, Any]:
     frames = traceback.extract_tb(fault.__traceback__)[-MAX_FRAMES:]
-    told: dict[str, Any] = {
+    description: dict[str, Any] = {
         "class": f"{type(fault).__module__}.{type(fault).__qualname__}",
         "through": [f"{frame.filename}:{frame.lineno} {frame.name}" for frame in frames],
     }
     if isinstance(fault, psycopg.Error):
         about = {"sqlstate": fault.sqlstate, "table": fault.diag.table_name, "constraint": fault.diag.constraint_name}
-        told |= {name: value for name, value in about.items() if value}
-    return told
+        description |= {name: value for name, value in about.items() if value}
+    return description
 
 
 def logging_settings(form: str) -> dict[str, Any]:
-    """LOGGING of Django, for "json" or "plain". Everything goes to standard error; the system keeps it."""
+    """Return Django's LOGGING for "json" or "plain". Lines go to standard error, for the system's journal to store."""
     return {
         "version": 1,
         "disable_existing_loggers": False,

@@ -1,9 +1,9 @@
-"""Counts of a running server, over all of its processes, in the Prometheus text format.
+"""Count requests over all processes of a server, in the Prometheus text format.
 
-Each process counts in files of its own, in METRICS_FOLDER, and whichever answers adds them up. The files are named by
-a place and not by a process: a process takes the lowest place that nobody holds, by a lock that ends with it, and goes
-on counting where the last one left off. So there are as many files as processes ever ran at once, and no count is lost
-when a process is replaced.
+Each process counts in files of its own, in METRICS_FOLDER, and the one that answers adds them up. A file is named
+after a slot and not after a process: a process takes the lowest free slot, by a lock that ends with it, and goes on
+counting where the last one stopped. So there are as many files as processes ever ran at once, and no count is lost when
+a process is replaced.
 """
 
 import fcntl
@@ -23,7 +23,7 @@ PREFIX = "training_record"
 
 
 class ProcessSlot:
-    """The place of this process among those of the folder; another one in a child that was forked."""
+    """The slot of this process in the folder; a forked child takes another one."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -31,6 +31,7 @@ class ProcessSlot:
         self.lock: IO[str] | None = None
 
     def number(self) -> int:
+        # A forked child inherits this object and must not count in its parent's files.
         if self.process != os.getpid():
             self.place, self.lock = self._take()
             self.process = os.getpid()
@@ -41,7 +42,7 @@ class ProcessSlot:
             lock = (self.folder / f"place-{place}.lock").open("a")
             try:
                 fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except BlockingIOError:
+            except BlockingIOError:  # another process has this slot
                 lock.close()
             else:
                 return place, lock
@@ -49,7 +50,7 @@ class ProcessSlot:
 
 
 class RequestCounts:
-    """What every process counts: few labels, of few values each."""
+    """Counters of one process, with few labels and few values each, because every pair becomes a series."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -71,7 +72,7 @@ class RequestCounts:
         self.seconds.labels(view).observe(seconds)
 
     def text(self, more: Collector) -> bytes:
-        """Everything counted so far by all processes, and what `more` collects now."""
+        """Return all counts of all processes so far, and what `more` collects now."""
         registry = CollectorRegistry()
         MultiProcessCollector(registry, str(self.folder))  # type: ignore[no-untyped-call]
         registry.register(more)

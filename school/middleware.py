@@ -1,4 +1,4 @@
-"""What every request and every answer is held to."""
+"""Apply the rules that hold for every request and every answer."""
 
 import re
 import time
@@ -25,13 +25,14 @@ REQUEST_ID_PATTERN = re.compile(r"[A-Za-z0-9-]{8,64}")
 
 
 class RequestId:
-    """Each request has an id, the proxy's or one of our own: in the log, in the answer, on the page of a fault."""
+    """Give each request an id, the proxy's or a new one, for the log, the answer and the error page."""
 
     def __init__(self, answer: GetResponse) -> None:
         self.get_response = answer
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         given = request.headers.get("X-Request-ID", "")
+        # Only an id of harmless characters is accepted: it is written into the log and a header.
         number = given if REQUEST_ID_PATTERN.fullmatch(given) else uuid.uuid4().hex
         request.id = number  # type: ignore[attr-defined]
         token = logs.current_request.set(request)
@@ -44,7 +45,7 @@ class RequestId:
 
 
 class RequestMetrics:
-    """Counts requests and their time by view, and faults of the database. Nothing without a METRICS_TOKEN."""
+    """Count requests and their time by view, and database errors. It is off without a METRICS_TOKEN."""
 
     def __init__(self, answer: GetResponse) -> None:
         if not settings.METRICS_TOKEN:
@@ -63,9 +64,9 @@ class RequestMetrics:
             self.counts.database_faults.inc()
 
 
-# The pages use no camera, microphone or place; no page they could be framed in or led to may ask for them. What an
-# answer holds is for who asked: nothing keeps it, so that the key “back” shows nothing once somebody has logged out.
-# (What a tablet keeps for a day without network it keeps by its own script, and forgets when its person logs out.)
+# The pages need no camera, microphone or location, so every use is denied, also to a page that frames them.
+# An answer is for the person who asked: no cache may store it, so that the “back” key shows nothing after log-out.
+# (A tablet stores pages for use without network by its own script, and deletes them when its person logs out.)
 RESPONSE_HEADERS = {
     "Permissions-Policy": "camera=(), microphone=(), geolocation=(), payment=(), usb=(), browsing-topics=()",
     "Cross-Origin-Opener-Policy": "same-origin",
@@ -78,7 +79,7 @@ RESPONSE_HEADERS = {
 
 
 class SecurityHeaders:
-    """Outermost, so that refusals of the framework and redirects to https carry them too."""
+    """Add RESPONSE_HEADERS; it is outermost, so that refusals of the framework and redirects to https have them too."""
 
     def __init__(self, answer: GetResponse) -> None:
         self.get_response = answer
@@ -91,20 +92,21 @@ class SecurityHeaders:
 
 
 class RequestSizeLimit:
-    """More than the largest file that any page takes is refused before a byte of it is read."""
+    """Refuse a request larger than the largest file of any page, before its body is read."""
 
     def __init__(self, answer: GetResponse) -> None:
         self.get_response = answer
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         length = request.META.get("CONTENT_LENGTH") or "0"
+        # int() also accepts other scripts' digits and is slow on a very long number: hence the checks and the slice.
         if not (length.isascii() and length.isdigit()) or int(length[:12]) > settings.MAX_REQUEST_BYTES:
             return HttpResponse(render_to_string("413.html"), status=413)
         return self.get_response(request)
 
 
 class RejectNul:
-    """PostgreSQL's text holds every character but NUL, which no person types: refused before anything is written."""
+    """Refuse NUL in a field: PostgreSQL's text cannot store it, and nobody types it."""
 
     def __init__(self, answer: GetResponse) -> None:
         self.get_response = answer
@@ -119,9 +121,9 @@ class RejectNul:
 
 
 class SelectiveGZip(GZipMiddleware):
-    """Pages, tables and answers to a tablet are sent compressed; printed files are compressed already.
+    """Compress pages, tables and answers to a tablet; printed files are compressed already.
 
-    Django lengthens each answer by chance, so that its length tells nothing of what it holds (BREACH).
+    Django adds a random number of bytes to each answer, so that its length does not reveal secrets in it (BREACH).
     """
 
     def process_response(self, request: HttpRequest, response: Any) -> Any:
@@ -132,7 +134,7 @@ class SelectiveGZip(GZipMiddleware):
 
 
 class ConflictResponse:
-    """A refusal that no form of the page can show: what it was for changed since the page was loaded."""
+    """Show a refusal that no form of the page can show: its object changed since the page was loaded."""
 
     def __init__(self, answer: GetResponse) -> None:
         self.get_response = answer
@@ -147,7 +149,7 @@ class ConflictResponse:
 
 
 class FailedReauthentication:
-    """Counts wrong passwords at signing and writes them in the journal, once the refused action is undone."""
+    """Count wrong passwords at signing and write them in the journal, after the refused action was rolled back."""
 
     def __init__(self, answer: GetResponse) -> None:
         self.get_response = answer
@@ -161,9 +163,9 @@ class FailedReauthentication:
 
 
 class RequireSecondStep:
-    """Leads chief instructor and administrator to set up a second step before anything else, where it is required.
+    """Make chief instructor and administrator set up a second step before anything else, where it is required.
 
-    Open to them meanwhile: what everybody reaches without logging in, and the pages of the set-up itself.
+    Until then they reach the pages that need no log-in, and the pages of the set-up.
     """
 
     SET_UP_VIEWS = ("mfa_", "account_reauthenticate", "school:logout", "account_logout")
@@ -183,6 +185,7 @@ class RequireSecondStep:
             return None
         if second_step.is_set_up(person):
             return None
+        # htmx would put the page of a plain redirect into a part of the present page.
         if request.headers.get("HX-Request"):
             return HttpResponseClientRedirect(redirect("mfa_index").url)
         return redirect("mfa_index")

@@ -1,4 +1,4 @@
-"""Who gets in: invitations, passwords, second steps, sessions. Logging in itself is django-allauth's.
+"""Manage access: invitations, passwords, second steps and sessions. Logging in itself is django-allauth's.
 
-Changes are made by `actions`; what allauth does is written in the journal by `receivers`, in its own transaction.
+`actions` makes the changes; `receivers` writes what allauth does in the journal, in allauth's own transaction.
 """

@@ -1,4 +1,4 @@
-"""Writes about accounts: who is invited, what they may do, whether they get in. Each with its journal entry."""
+"""Change accounts: invitations, roles, access and sessions. Each change writes its journal entry."""
 
 from collections.abc import Iterable
 from datetime import date, datetime
@@ -35,9 +35,9 @@ INVALID_LINK_REFUSAL = (
 def edit_person(
     *, person: Person, changes: dict[str, Any], by: Person, at: datetime, confirmation: Confirmation = NO_CONFIRMATION
 ) -> Person:
-    """Change what stands of a person, by the names of PERSON_FIELDS. What they signed keeps the name of its day.
+    """Change a person's details, by the names of PERSON_FIELDS. Signed records show the name of their day.
 
-    A new e-mail address of somebody who has a password is confirmed by a second person.
+    A second person confirms a new e-mail address of somebody who has a password.
     """
     person, by = _lock_people(person, by)
     changes = {**changes, "email": changes.get("email", person.email).lower()}
@@ -50,7 +50,7 @@ def edit_person(
         raise Refusal(f"The school number {changed['reference']} is somebody else’s. Nothing was changed.")
     beside = _require_second_person(confirmation, person, by) if "email" in changed else {}
     before = {name: _journal_value(name, getattr(person, name)) for name in changed}
-    was = person.email
+    old_email = person.email
     for name, value in changed.items():
         setattr(person, name, value)
     person.save(update_fields=list(changed))
@@ -63,15 +63,15 @@ def edit_person(
             f"Letters about your account go to another address from now on: {who} changed it.\n\n"
             f"{emails.NOT_YOU_ADVICE}"
         )
-        emails.send_email(person, "Your address was changed", text, to=was)
+        emails.send_email(person, "Your address was changed", text, to=old_email)
     return person
 
 
 @transaction.atomic
 def change_roles(*, person: Person, roles: Iterable[str], by: Person, at: datetime) -> Person:
-    """What a person is at the school from now on. Nobody changes their own roles.
+    """Replace the roles of a person. Nobody changes their own roles.
 
-    A role is not taken while something hangs on it that nobody else can bring to an end.
+    Refuses to remove a role while work depends on it that nobody else can finish.
     """
     person, by = _lock_people(person, by)
     wanted = [role for role in Role.values if role in set(roles)]
@@ -84,8 +84,8 @@ def change_roles(*, person: Person, roles: Iterable[str], by: Person, at: dateti
     was_chief, before, person.roles = can_decide(person), person.roles, wanted
     _refuse_without_admin(person)
     _refuse_without_chief(person, was_chief)
-    if said := role_dependencies.list_open_dependencies(person, set(before) - set(wanted)):
-        raise Refusal(" ".join([*said, "Nothing was changed."]))
+    if dependencies := role_dependencies.list_open_dependencies(person, set(before) - set(wanted)):
+        raise Refusal(" ".join([*dependencies, "Nothing was changed."]))
     person.save(update_fields=["roles"])
     journal.record(
         by=by, at=at, what="roles changed", subject=person, before={"roles": before}, after={"roles": wanted}
@@ -95,7 +95,7 @@ def change_roles(*, person: Person, roles: Iterable[str], by: Person, at: dateti
 
 @transaction.atomic
 def invite(*, person: Person, by: Person, at: datetime) -> Invitation:
-    """Send the letter with which a person sets their password. An earlier one does not open anything any more."""
+    """Send the e-mail with which a person sets their password. It replaces every earlier invitation."""
     person, by = _lock_people(person, by)
     if not person.is_active:
         raise Refusal(f"{person.name} may not log in. Give the access back first.")
@@ -111,12 +111,13 @@ def invite(*, person: Person, by: Person, at: datetime) -> Invitation:
 
 @transaction.atomic
 def accept_invitation(*, link: str, password: str, at: datetime) -> Person:
-    """The invited person sets their password, and so shows that the address is theirs."""
-    found = find_open_invitation(link, at)
-    if found is None:
+    """Set the password of an invited person, who has shown by the link that the address is theirs."""
+    unlocked = find_open_invitation(link, at)
+    if unlocked is None:
         raise Refusal(INVALID_LINK_REFUSAL)
-    person: Person = Person.objects.select_for_update(no_key=True).get(pk=found.person_id)
-    invitation = find_open_invitation(link, at)  # read again behind the lock: it opens once, also for two at one time
+    person: Person = Person.objects.select_for_update(no_key=True).get(pk=unlocked.person_id)
+    # Read the invitation again behind the lock: two requests with one link must not both set a password.
+    invitation = find_open_invitation(link, at)
     if invitation is None:
         raise Refusal(INVALID_LINK_REFUSAL)
     try:
@@ -128,16 +129,18 @@ def accept_invitation(*, link: str, password: str, at: datetime) -> Person:
     invitation.accepted_at = at
     invitation.save(update_fields=["accepted_at"])
     EmailAddress.objects.filter(user=person).delete()
+    # The address may serve several people, but is verified for one of them only. The lock comes after that of the
+    # person, in the order that school/advisory_locks.py asks for.
     advisory_locks.lock_email(invitation.email)
-    taken = EmailAddress.objects.filter(email=invitation.email, verified=True).exists()
-    EmailAddress.objects.create(user=person, email=invitation.email, verified=not taken, primary=True)
+    verified_elsewhere = EmailAddress.objects.filter(email=invitation.email, verified=True).exists()
+    EmailAddress.objects.create(user=person, email=invitation.email, verified=not verified_elsewhere, primary=True)
     journal.record(by=person, at=at, what="invitation accepted", subject=person, derived=False)
     return person
 
 
 @transaction.atomic
 def revoke_access(*, person: Person, reason: str, by: Person, at: datetime) -> Person:
-    """The person may not log in any more; every session ends with this."""
+    """Stop a person from logging in and end all of their sessions."""
     person, by = _lock_people(person, by)
     if person.pk == by.pk:
         raise Refusal("Your own access is taken away by another administrator.")
@@ -156,7 +159,7 @@ def revoke_access(*, person: Person, reason: str, by: Person, at: datetime) -> P
 
 @transaction.atomic
 def restore_access(*, person: Person, by: Person, at: datetime) -> Person:
-    """The person may log in again, with the password and the second step they had."""
+    """Let a person log in again, with the password and the second step they had."""
     person, by = _lock_people(person, by)
     if person.is_active:
         raise Refusal(f"{person.name} may log in already.")
@@ -170,19 +173,20 @@ def restore_access(*, person: Person, by: Person, at: datetime) -> Person:
 def reset_second_step(
     *, person: Person, by: Person, at: datetime, confirmation: Confirmation = NO_CONFIRMATION
 ) -> Person:
-    """For whoever lost passkey and codes: another administrator removes them, every session ends, a letter says so.
+    """Remove the second step of a person who lost passkey and codes, end their sessions and e-mail them.
 
-    A second person confirms it: with a new address it would open the account.
+    A second person confirms it, because a reset together with a new e-mail address would open the account.
     """
     person, by = _lock_people(person, by)
     if person.pk == by.pk:
         raise Refusal("Your own second step is reset by another administrator.")
-    held = Authenticator.objects.filter(user=person)
-    if not held.exists():
+    authenticators = Authenticator.objects.filter(user=person)
+    if not authenticators.exists():
         raise Refusal(f"{person.name} has no second step.")
     beside = _require_second_person(confirmation, person, by)
-    kinds = sorted(set(held.values_list("type", flat=True)))
-    held._raw_delete(held.db)  # one entry for the act, not one for each of them
+    kinds = sorted(set(authenticators.values_list("type", flat=True)))
+    # A raw delete sends no signals, so the journal gets one entry for the act and not one for each authenticator.
+    authenticators._raw_delete(authenticators.db)
     _end_sessions(person)
     journal.record(
         by=by, at=at, what="second step reset", subject=person, before={"kinds": kinds}, after=beside, derived=False
@@ -195,7 +199,7 @@ def reset_second_step(
 
 @transaction.atomic
 def end_session(*, person: Person, pk: int, at: datetime) -> None:
-    """One of the person's own sessions."""
+    """End one of the person's own sessions."""
     session = UserSession.objects.select_for_update().filter(user=person, pk=pk).first()
     if session is None:
         raise Refusal("That session has ended already.")
@@ -205,57 +209,62 @@ def end_session(*, person: Person, pk: int, at: datetime) -> None:
 
 @transaction.atomic
 def end_other_sessions(*, person: Person, at: datetime) -> None:
-    """All of the person's sessions; whoever asks takes a new one for the session they are in."""
+    """End all of the person's sessions; the caller opens a new one for the session of the request."""
     _end_sessions(person)
     journal.record(by=person, at=at, what="other sessions ended", subject=person, derived=False)
 
 
 @transaction.atomic
 def record_account_event(*, person: Person, what: str, by: Person | None, at: datetime, **after: Any) -> None:
-    """What happened at the door: logged in, wrong password, password changed, second step set up."""
+    """Write a log-in, a wrong password or a change of password or second step in the journal."""
     journal.record(by=by, at=at, what=what, subject=person, after=after or None, derived=False)
 
 
 @transaction.atomic
 def record_unknown_login(*, at: datetime) -> None:
-    """A log-in with a name that nobody has. What was typed may be a password in the wrong field: it is not kept."""
+    """Write in the journal that somebody tried to log in with a name that nobody has."""
+    # The typed name is not saved: it may be a password typed into the wrong field.
     if school := School.objects.first():
         journal.record(by=None, at=at, what="log-in with an unknown name", subject=school, derived=False)
 
 
 def _lock_people(person: Person, by: Person) -> tuple[Person, Person]:
-    """Both as they stand now, and every administrator held still: two cannot take each other's place at one time."""
+    """Lock both people and every administrator, and return both as they are now."""
     keys = Person.objects.filter(roles__contains=[Role.ADMIN]).values_list("pk", flat=True)
-    # Keys stay free: whoever writes about a student meanwhile names these people, and is not to wait for them.
+    # All administrators are locked so that two of them cannot remove each other at one time and leave nobody.
+    # One statement locks the rows in the order of their keys, so that two such actions cannot deadlock. FOR NO KEY
+    # UPDATE lets others insert rows that refer to these people meanwhile, as every action that names its author does.
     locked = Person.objects.select_for_update(no_key=True).filter(pk__in={*keys, person.pk, by.pk})
-    held = locked.order_by("pk").in_bulk()
-    by = held[by.pk]
+    people = locked.order_by("pk").in_bulk()
+    by = people[by.pk]
     if not can_manage_people(by):
         raise Refusal("People are kept by the administrator. Nothing was changed.")
-    person = held[person.pk]
+    person = people[person.pk]
     if person.username.startswith("erased "):  # no login name holds a space
         raise Refusal("This record was erased; nobody logs in with it any more, and nothing is put on record of it.")
     return person, by
 
 
 def _require_second_person(typed: Confirmation, person: Person, by: Person) -> dict[str, str]:
-    """For the journal: who confirmed it beside the administrator. A letter tells them, whose password was used."""
+    """Verify the second person where one is needed, e-mail them, and return their name for the journal."""
     if not second_person.is_needed(person, by):
         return {}
     second = second_person.verify(typed, person, by)
+    # The e-mail reveals a stolen password to the person whose password confirmed the change.
     text = f"{by.name} changed how {person.name} gets in, and your password confirmed it.\n\n{emails.NOT_YOU_ADVICE}"
     emails.send_email(second, "You confirmed a change", text)
     return {"second_person": second.name}
 
 
 def _refuse_without_admin(person: Person) -> None:
+    """Refuse a change that leaves nobody who can give access back."""
     others = Person.objects.active_with_role(Role.ADMIN).exclude(pk=person.pk).exists()
     if not others and not (person.is_active and person.is_records_admin):
         raise Refusal("One administrator who may log in must remain. Nothing was changed.")
 
 
 def _refuse_without_chief(person: Person, was_chief: bool) -> None:
-    """A school may begin without one; it does not lose the last."""
+    """Refuse a change that removes the last chief instructor; a school may start without one."""
     if (
         was_chief
         and not can_decide(person)
@@ -270,15 +279,17 @@ def _is_reference_free(reference: str) -> bool:
 
 
 def _end_sessions(person: Person) -> None:
-    person.session_epoch += 1  # also ends those that stand in no list
+    # The epoch is part of each session's hash, so this also ends sessions that UserSession does not list.
+    person.session_epoch += 1
     person.save(update_fields=["session_epoch"])
-    known = UserSession.objects.filter(user=person)
-    Session.objects.filter(session_key__in=known.values("session_key")).delete()
-    known.delete()
+    sessions = UserSession.objects.filter(user=person)
+    Session.objects.filter(session_key__in=sessions.values("session_key")).delete()
+    sessions.delete()
 
 
 def _journal_value(name: str, value: Any) -> Any:
-    """An address is personal and the journal has no end: only whether there is one."""
+    """Return a value for the journal; of an e-mail address only whether there is one."""
+    # The journal is append-only, so personal data in it could not be erased later.
     if name == "email":
         return "one" if value else "none"
     return value.isoformat() if isinstance(value, date) else value

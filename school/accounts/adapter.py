@@ -1,4 +1,4 @@
-"""How allauth behaves here: its words, its limits, its secrets at rest. It answers requests, so it reads the clock."""
+"""Adapt allauth: its messages, its limits and its secrets at rest. The adapters answer requests and read the clock."""
 
 import base64
 import logging
@@ -44,7 +44,7 @@ ERROR_MESSAGES = {
     "invalid_password_reset": "This link does not open anything any more. Ask for a new one.",
     "duplicate_email": "That is your address already.",
 }
-# What is said after a change, by allauth's own names for it. What is not here is not said.
+# Messages after a change, by allauth's own template names. allauth's other messages are left out on purpose.
 CHANGE_MESSAGES = {
     "account/messages/password_changed.txt": "The password is set. Every other session has ended.",
     "account/messages/email_confirmation_sent.txt": "A letter is on its way to {email}. Open the link in it.",
@@ -63,10 +63,12 @@ REAUTHENTICATION_LABELS = {
 
 
 class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]
+    """Give allauth the school's messages and e-mails, and write log-ins and log-outs in the journal."""
+
     error_messages = {**DefaultAccountAdapter.error_messages, **ERROR_MESSAGES}
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
-        """People come by invitation only."""
+        """Close signing up: people come by invitation only."""
         return False
 
     def clean_password(self, password: str, user: Any = None) -> str:
@@ -74,13 +76,14 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]
         return clean
 
     def _get_login_attempts_cache_key(self, request: HttpRequest, **credentials: Any) -> str:
-        """Wrong tries count by account, whether the login name or the address was typed."""
+        """Return the key of the counter of wrong passwords: one for each account, by login name or e-mail address."""
         name = credentials.get("username") or credentials.get("email") or ""
         person = find_person_by_login(name)
+        # Unknown names are counted too, so that the limit does not reveal which names exist.
         return f"person:{person.pk}" if person else f"name:{unicodedata.normalize('NFKC', name).casefold()}"
 
     def get_client_ip(self, request: HttpRequest) -> str:
-        """One way of knowing who asks, for allauth's limits and for ours."""
+        """Return the client's address, by the same rule for allauth's limits and for ours."""
         if address := client_address(request):
             return address
         raise PermissionDenied("Nobody knows who asks.")
@@ -90,6 +93,7 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]
         now = timezone.now()
         log.warning("wrong password, from %s", self.get_client_ip(request))
         if person is None:
+            # The name stays out of the journal and the log: it may be a password typed into the wrong field.
             actions.record_unknown_login(at=now)
         else:
             actions.record_account_event(person=person, what="wrong password", by=None, at=now)
@@ -135,7 +139,7 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]
 
 
 class SecondStepAdapter(DefaultMFAAdapter):  # type: ignore[misc]
-    """Secrets of one-time codes and recovery codes lie encrypted under a key made of the server's secret."""
+    """Encrypt the secrets of one-time codes and recovery codes under a key derived from SECRET_KEY."""
 
     error_messages = {**DefaultMFAAdapter.error_messages, "incorrect_code": WRONG_CODE}
 
@@ -163,6 +167,7 @@ class SecondStepAdapter(DefaultMFAAdapter):  # type: ignore[misc]
 
 
 def _cipher() -> MultiFernet:
+    # The first key encrypts, all of them decrypt: SECRET_KEY can be rotated without losing second steps.
     secrets = [settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS]
     keys = [salted_hmac("school.second_step", "key", secret=one, algorithm="sha256").digest() for one in secrets]
     return MultiFernet([Fernet(base64.urlsafe_b64encode(key)) for key in keys])

@@ -1,4 +1,4 @@
-"""Name and password to person: by login name, or by an e-mail address that is one person's alone."""
+"""Authenticate a person by login name, or by an e-mail address that only one person has."""
 
 from typing import Any
 
@@ -10,19 +10,19 @@ from school.models import Person
 
 
 def find_person_by_login(name: str) -> Person | None:
-    """Whose name or address that is; nobody's where several people share the address."""
+    """Return the person with this login name or e-mail address; None where several people share the address."""
     name = name.strip()
     if not name:
         return None
-    found: Person | None = get_user_by_username(name)
-    if found is None and "@" in name:
-        same = filter_users_by_email(name, prefer_verified=True, for_login=True)
-        found = same[0] if len(same) == 1 else None
-    return found
+    person: Person | None = get_user_by_username(name)
+    if person is None and "@" in name:
+        sharing = filter_users_by_email(name, prefer_verified=True, for_login=True)
+        person = sharing[0] if len(sharing) == 1 else None
+    return person
 
 
 class LoginNameOrEmailBackend(AuthenticationBackend):  # type: ignore[misc]
-    """One hash is made for every try, so that time does not tell who is known, invited or shut out."""
+    """Check one password hash for every try, so that the time reveals no account and no state of one."""
 
     def _authenticate(self, request: HttpRequest | None, **credentials: Any) -> Person | None:
         person = find_person_by_login(credentials.get("username") or credentials.get("email") or "")
@@ -31,6 +31,7 @@ class LoginNameOrEmailBackend(AuthenticationBackend):  # type: ignore[misc]
     def _check_password(self, person: Person | None, password: str) -> Person | None:
         if person is None:
             return None
+        # Tells allauth not to hash once more: exactly one hash is computed in every branch.
         self._did_check_password = True
         right = person.check_password(password)
         return person if right and self.user_can_authenticate(person) else None

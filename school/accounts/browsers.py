@@ -1,5 +1,6 @@
-"""A browser in words, so that people know their own sessions in the list. A guess from what it says of itself."""
+"""Describe a browser in words, so that people recognise their own sessions. It is a guess from the User-Agent."""
 
+# The order matters: Edge also sends "Chrome/" and "Safari/", and Chrome sends "Safari/".
 BROWSERS = (("Edg/", "Edge"), ("Firefox/", "Firefox"), ("Chrome/", "Chrome or like it"), ("Safari/", "Safari"))
 SYSTEMS = (
     ("iPad", "iPad"),
@@ -12,6 +13,7 @@ SYSTEMS = (
 
 
 def describe_browser(user_agent: str) -> str:
+    """Return browser and system of a User-Agent header, such as "Firefox, Linux"."""
     browser = next((word for mark, word in BROWSERS if mark in user_agent), "A browser")
     system = next((word for mark, word in SYSTEMS if mark in user_agent), "")
     return f"{browser}, {system}" if system else browser

@@ -1,4 +1,4 @@
-"""The letters about an account: subject and text of each, and sending one. Plain text, one address a letter."""
+"""Build and send the e-mails about an account: plain text, to one address each."""
 
 from smtplib import SMTPException
 from typing import Any
@@ -15,7 +15,7 @@ NOT_YOU_ADVICE = (
     " “Password forgotten” and tell the administrator of the school."
 )
 
-# The letters that allauth sends, by its own names for them: subject and text.
+# The e-mails that allauth sends, by its own template names: subject and text.
 ALLAUTH_EMAILS: dict[str, tuple[str, str]] = {
     "account/email/password_reset_key": (
         "A new password",
@@ -62,13 +62,14 @@ ALLAUTH_EMAILS: dict[str, tuple[str, str]] = {
 
 
 def build_allauth_email(name: str, context: dict[str, Any], to: str) -> EmailMessage:
+    """Build one of allauth's e-mails from ALLAUTH_EMAILS."""
     subject, text = ALLAUTH_EMAILS[name]
     values = {key: str(value) for key, value in context.items()}
     return _build_email(subject, text.format(**values), to)
 
 
 def send_invitation(invitation: Invitation, link: str) -> None:
-    """The link stands in the letter and nowhere else."""
+    """E-mail an invitation. The link is in the e-mail and nowhere else: not in the database, not in the journal."""
     address = settings.PUBLIC_ADDRESS.rstrip("/") + reverse("school:invitation", args=[link])
     text = (
         f"{invitation.person.name}, {invitation.invited_by.name} invites you to the training record of the school."
@@ -79,14 +80,15 @@ def send_invitation(invitation: Invitation, link: str) -> None:
 
 
 def send_email(person: Person, subject: str, text: str, to: str = "") -> None:
-    """A letter to a person, if there is an address; `to` is an earlier one."""
+    """E-mail a person who has an address; `to` is an earlier address to use instead."""
     if address := to or person.email:
         _send_or_refuse(_build_email(subject, text, address))
 
 
-def _send_or_refuse(letter: EmailMessage) -> None:
+def _send_or_refuse(email: EmailMessage) -> None:
+    # The refusal rolls the action back: no invitation is on record that nobody received.
     try:
-        letter.send()
+        email.send()
     except (SMTPException, OSError) as fault:
         raise Refusal(f"The letter could not be sent ({fault}). Nothing was changed; try again later.") from fault
 

@@ -1,4 +1,4 @@
-"""allauth's forms in the words and rules of the house."""
+"""Give allauth's forms the school's labels and rules."""
 
 from typing import Any
 
@@ -15,11 +15,12 @@ from django.http import HttpRequest
 
 from school.accounts.passwords import PASSWORD_HELP
 
+# A code is valid in its own time step and in TOTP_TOLERANCE steps on either side.
 CODE_LIFETIME_STEPS = 2 * app_settings.TOTP_TOLERANCE + 1
 
 
 class _LabelMixin:
-    """Labels of the house, nothing written into an empty field."""
+    """Replace allauth's labels and help texts and remove its placeholders."""
 
     LABELS: dict[str, str] = {}
     HELP: dict[str, str] = {}
@@ -41,7 +42,7 @@ class LoginForm(_LabelMixin, account.LoginForm):  # type: ignore[misc]
         self.fields["login"].widget.attrs |= {"autocomplete": "username", "autocapitalize": "none"}
 
     def add_prefix(self, field_name: str) -> str:
-        """In the page the field is called as password managers expect it."""
+        """Name the field in the page as password managers expect it."""
         return "username" if field_name == "login" else super().add_prefix(field_name)
 
 
@@ -63,22 +64,24 @@ class ChangeEmailForm(_LabelMixin, account.AddEmailForm):  # type: ignore[misc]
     LABELS = {"email": "New e-mail address"}
 
     def save(self, request: HttpRequest) -> EmailAddress:
-        """The address in use stays, confirmed or not, until the new one is confirmed; another new one goes."""
-        mine = EmailAddress.objects.filter(user=self.user)
-        mine.filter(verified=False).exclude(email=self.user.email).delete()
+        """Save the new address beside the one in use, which stays until the new one is confirmed."""
+        # Only one change can be pending: an earlier new address that was never confirmed is replaced.
+        addresses = EmailAddress.objects.filter(user=self.user)
+        addresses.filter(verified=False).exclude(email=self.user.email).delete()
         address = EmailAddress.objects.create(user=self.user, email=self.cleaned_data["email"])
         send_verification_email_to_address(request, address)
         return address
 
 
 class ForgottenPasswordForm(_LabelMixin, account.ResetPasswordForm):  # type: ignore[misc]
-    """A letter goes out in every case, so that neither the answer nor its time tells who is known."""
+    """Send an e-mail in every case, so that neither the answer nor its time reveals who has an account."""
 
     LABELS = {"email": "Your e-mail address"}
     users: list[Any]
 
     def clean_email(self) -> str:
         email: str = super().clean_email()
+        # Somebody without a password was invited: only the invitation opens that account.
         self.users = [person for person in self.users if person.has_usable_password()]
         return email
 
@@ -91,11 +94,12 @@ class ForgottenPasswordForm(_LabelMixin, account.ResetPasswordForm):  # type: ig
 
 
 class _SingleUseCodeMixin:
-    """A code that was taken is not taken again for as long as it would still be right (RFC 6238, section 5.2)."""
+    """Refuse a code that was used once, for as long as it would still be valid (RFC 6238, section 5.2)."""
 
     def clean_code(self) -> str:
         code: str = super().clean_code()  # type: ignore[misc]
         key = f"school.code.{self.user.pk}.{code.replace(' ', '')}"  # type: ignore[attr-defined]
+        # cache.add is atomic, so of two requests with one code only the first succeeds.
         if not cache.add(key, "taken", timeout=CODE_LIFETIME_STEPS * app_settings.TOTP_PERIOD):
             raise get_adapter().validation_error("incorrect_code")
         return code
@@ -114,7 +118,7 @@ class SetUpOneTimeCodesForm(_SingleUseCodeMixin, _LabelMixin, ActivateTOTPForm):
 
 
 class AddPasskeyForm(_LabelMixin, AddWebAuthnForm):  # type: ignore[misc]
-    """Every passkey logs in by itself: the device must have seen who holds it, by finger, face or PIN."""
+    """Add a passkey that logs in by itself: the device verifies its user by finger, face or PIN."""
 
     LABELS = {"name": "Name of the passkey"}
 

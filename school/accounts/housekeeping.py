@@ -1,4 +1,4 @@
-"""What has run out and only takes room: sessions, what is kept of them, and the counters of the limits."""
+"""Delete expired sessions, their list entries and the counters of the rate limits."""
 
 from datetime import datetime
 
@@ -10,10 +10,11 @@ from django.db import connection, transaction
 
 @transaction.atomic
 def delete_expired(at: datetime) -> tuple[int, int]:
-    """How many sessions and counters went. Nothing of it is a record, so there is no journal entry."""
-    gone, _ = Session.objects.filter(expire_date__lt=at).delete()
+    """Delete what expired and return the numbers of sessions and counters. They are no records: no journal entry."""
+    sessions, _ = Session.objects.filter(expire_date__lt=at).delete()
     UserSession.objects.exclude(session_key__in=Session.objects.values("session_key")).delete()
+    # Plain SQL, because the cache itself deletes expired rows only at a write past MAX_ENTRIES.
     table = connection.ops.quote_name(str(settings.CACHES["default"]["LOCATION"]))
     with connection.cursor() as cursor:
         cursor.execute(f"DELETE FROM {table} WHERE expires < %s", [at])  # noqa: S608 - a name of the settings
-        return gone, cursor.rowcount
+        return sessions, cursor.rowcount

@@ -1,4 +1,4 @@
-"""The link in an invitation: the invitation's id under the school's signature."""
+"""Make and check the link in an invitation: the invitation's id, signed with the server's secret."""
 
 import uuid
 from datetime import datetime
@@ -15,18 +15,24 @@ def sign_link(invitation: Invitation) -> str:
 
 
 def find_open_invitation(link: str, at: datetime) -> Invitation | None:
-    """The invitation, if the link is ours, unused, in time, the newest of its person, and the person may log in.
+    """Return the invitation of a link, or None if it no longer opens anything.
 
-    And the letter went to the address that stands there now: one that was mistyped is a stranger's.
+    It must be ours, unused, in time and the newest of its person, and the person may log in but has no password yet.
     """
     try:
         uid = uuid.UUID(signing.Signer(salt=SALT).unsign(link))
     except (signing.BadSignature, ValueError):
         return None
-    found = Invitation.objects.select_related("person").filter(uid=uid).first()
-    if found is None or not found.is_open(at) or not found.person.is_active or found.person.has_usable_password():
+    invitation = Invitation.objects.select_related("person").filter(uid=uid).first()
+    if (
+        invitation is None
+        or not invitation.is_open(at)
+        or not invitation.person.is_active
+        or invitation.person.has_usable_password()
+    ):
         return None
-    if found.email != found.person.email:
+    # An address that was corrected since may have been a stranger's, who must not open the account.
+    if invitation.email != invitation.person.email:
         return None
-    newest = Invitation.objects.filter(person=found.person).order_by("-invited_at", "-pk").first()
-    return found if newest == found else None
+    newest = Invitation.objects.filter(person=invitation.person).order_by("-invited_at", "-pk").first()
+    return invitation if newest == invitation else None

@@ -1,7 +1,7 @@
-"""Wrong passwords at signing and of a second person: counted by person, told to the journal.
+"""Count wrong passwords at signing and of a second person, and write them in the journal.
 
-What an action writes is gone when it refuses, and a wrong password is a refusal. So it is only noted while the action
-runs, and counted and written down by the middleware once the request is answered.
+A refusal rolls the action's transaction back, and a wrong password is a refusal. So the failure is only noted while
+the action runs; the middleware counts it and writes it down once the request is answered.
 """
 
 from collections.abc import Iterator
@@ -24,9 +24,9 @@ _failed_attempts: ContextVar[FailedAttempts | None] = ContextVar("wrong_secrets"
 
 
 def verify_password(person: Person, secret: str, what: str = SIGNING_FAILURE, kept: str = NOTHING_SIGNED) -> bool:
-    """Whether that is the password, at the moment of an act. Refused unread after too many wrong ones.
+    """Return whether this is the person's password. Refuses without checking after too many wrong ones.
 
-    The action refuses a wrong one; `what` the journal says of it, `kept` what became of what was typed.
+    The action refuses a wrong one. `what` is the journal's word for it, `kept` says what happened to the entries.
     """
     if cache.get(_cache_key(person), 0) >= MAX_ATTEMPTS:
         raise Refusal(f"Too many wrong passwords: wait {LOCKOUT_MINUTES} minutes. {kept}")
@@ -38,7 +38,7 @@ def verify_password(person: Person, secret: str, what: str = SIGNING_FAILURE, ke
 
 @contextmanager
 def collect_failures() -> Iterator[FailedAttempts]:
-    """Collects what is noted meanwhile."""
+    """Collect the failures that are noted in the block."""
     noted: FailedAttempts = []
     token = _failed_attempts.set(noted)
     try:
@@ -49,9 +49,12 @@ def collect_failures() -> Iterator[FailedAttempts]:
 
 @transaction.atomic
 def record_failures(noted: FailedAttempts, at: datetime) -> None:
+    """Write each failure in the journal and count it for its person."""
     for person, what in noted:
-        by = person if what == SIGNING_FAILURE else None  # beside an administrator anybody may have typed it
+        # At signing the person is logged in; a second person's password may have been typed by anybody.
+        by = person if what == SIGNING_FAILURE else None
         journal.record(by=by, at=at, what=what, subject=person, derived=False)
+        # The lockout runs from the first failure: incr does not extend the counter's life.
         if not cache.add(_cache_key(person), 1, timeout=LOCKOUT_MINUTES * 60):
             cache.incr(_cache_key(person))
 

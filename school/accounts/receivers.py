@@ -1,4 +1,4 @@
-"""What allauth tells of, written in the journal within the transaction of the page (school/urls.py opens it)."""
+"""Write allauth's signals in the journal, in the transaction of the page (school/urls.py opens it)."""
 
 from typing import Any
 
@@ -60,6 +60,7 @@ def record_second_step_removal(instance: Any, **more: Any) -> None:
 
 
 def _record_second_step(what: str, instance: Any) -> None:
+    # The signal of a model carries no request; allauth holds the current one. Outside a request it is the system.
     request = context.request
     by = request.user if request and request.user.is_authenticated else None
     record_account_event(

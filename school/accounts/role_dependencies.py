@@ -1,4 +1,6 @@
-"""What still hangs on the roles of a person. The apps above know it and say it: each connects to `asked`."""
+"""Ask the apps above which open work depends on a person's roles.
+
+This app must not import them, so each connects a receiver to `dependencies_requested`."""
 
 from collections.abc import Collection
 from typing import Any
@@ -7,11 +9,11 @@ from django.dispatch import Signal
 
 from school.models import Person
 
-# Answered with a list of sentences, each with what is done about it.
+# A receiver returns a list of sentences, each with what to do about it.
 dependencies_requested = Signal()
 
 
 def list_open_dependencies(person: Person, roles: Collection[str]) -> list[str]:
-    """What is open in these roles, a sentence each."""
+    """Return what is open in these roles, one sentence each."""
     answers: list[tuple[Any, Any]] = dependencies_requested.send(sender=Person, person=person, roles=roles)
-    return [sentence for _, said in answers for sentence in said]
+    return [sentence for _, sentences in answers for sentence in sentences]

@@ -1,7 +1,7 @@
-"""A second person beside the administrator, so that nobody alone takes over an account that signs.
+"""Require a second person beside the administrator, so that nobody alone takes over an account that signs.
 
-A new e-mail address opens an account by way of “Password forgotten”, and a second step that is reset does not stand in
-the way any more. Each is confirmed by somebody else of the staff, with their own password, at the moment of the act.
+A new e-mail address opens an account through “Password forgotten”, and a reset removes the second step that would
+prevent it. Another member of staff confirms each of them with their own password.
 """
 
 from typing import NamedTuple
@@ -16,7 +16,7 @@ NOTHING_CHANGED = "Nothing was changed."
 
 
 class Confirmation(NamedTuple):
-    """What the second person typed."""
+    """Login name and password that the second person typed."""
 
     name: str = ""
     secret: str = ""
@@ -26,27 +26,28 @@ NO_CONFIRMATION = Confirmation()
 
 
 def is_needed(person: Person, by: Person) -> bool:
-    """Whoever has set a password may have signed with it. One’s own address is one’s own matter."""
+    """Return whether a change needs a second person: the account has a password and is not one's own."""
+    # Somebody with a password may have signed with it. Without one there is no signature to protect.
     return person.has_usable_password() and person.pk != by.pk
 
 
 def verify(typed: Confirmation, person: Person, by: Person) -> Person:
-    """Who confirmed it. Refused with what is missing; whether a login name is known is told by nothing."""
+    """Return the person who confirmed. Neither the refusal nor its time reveals whether a login name exists."""
     if not typed.name.strip() or not typed.secret:
         raise Refusal(
             f"A second person confirms this: another administrator, chief instructor or instructor who knows {person}"
             f" types login name and password. {NOTHING_CHANGED}"
         )
-    found = find_person_by_login(typed.name)
-    if found is None:
-        by.check_password(typed.secret)  # for the time that it takes
-    if found is None or not password_attempts.verify_password(
-        found, typed.secret, password_attempts.SECOND_PERSON_FAILURE, NOTHING_CHANGED
+    second = find_person_by_login(typed.name)
+    if second is None:
+        by.check_password(typed.secret)  # takes the time of a real check, so that the time reveals nothing
+    if second is None or not password_attempts.verify_password(
+        second, typed.secret, password_attempts.SECOND_PERSON_FAILURE, NOTHING_CHANGED
     ):
         raise Refusal(f"Login name and password of the second person do not belong together. {NOTHING_CHANGED}")
-    if found.pk in (person.pk, by.pk) or not can_see_all_students(found):
+    if second.pk in (person.pk, by.pk) or not can_see_all_students(second):
         raise Refusal(
             f"The second person is an administrator, chief instructor or instructor who may log in, and neither you"
             f" nor {person}. {NOTHING_CHANGED}"
         )
-    return found
+    return second

@@ -1,4 +1,4 @@
-"""Whether a person has a second step of logging in, and who must have one."""
+"""Tell whether a person has a second step of logging in, and who must have one."""
 
 from allauth.mfa.models import Authenticator
 from django.conf import settings
@@ -6,7 +6,8 @@ from django.db.models import Exists, OuterRef
 
 from school.models import Person
 
-SECOND_STEP_TYPES = (Authenticator.Type.TOTP, Authenticator.Type.WEBAUTHN)  # recovery codes stand in for one of these
+# Recovery codes do not count: they only replace one of these when it is lost.
+SECOND_STEP_TYPES = (Authenticator.Type.TOTP, Authenticator.Type.WEBAUTHN)
 
 
 def is_required(person: Person) -> bool:
@@ -14,10 +15,10 @@ def is_required(person: Person) -> bool:
 
 
 def is_set_up(person: Person) -> bool:
-    found: bool = Authenticator.objects.filter(user=person, type__in=SECOND_STEP_TYPES).exists()
-    return found
+    exists: bool = Authenticator.objects.filter(user=person, type__in=SECOND_STEP_TYPES).exists()
+    return exists
 
 
 def exists_annotation() -> Exists:
-    """The same for a list of people, within its query."""
+    """Return is_set_up as an annotation for a query of people, to avoid one query each."""
     return Exists(Authenticator.objects.filter(user=OuterRef("pk"), type__in=SECOND_STEP_TYPES))

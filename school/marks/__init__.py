@@ -1,8 +1,8 @@
-"""The marks of the visual language, drawn as SVG text from values, for pages and print alike.
+"""Draw the marks of the visual language as SVG text from values, for pages and print alike.
 
-Pure functions. Only currentColor and custom properties, no ids and no styles, so that a mark can be
-repeated on a page. With a label a mark is an image with that name; without one it is hidden beside
-its word. Every figure has a table beside it on the page that shows it.
+All functions are pure. They use only currentColor and custom properties, no ids and no styles, so that a mark can be
+repeated on a page. With a label a mark is an image with that name; without one it is hidden from
+screen readers beside its word. Every figure has a table beside it on the page that shows it.
 """
 
 from school.marks.figures import CircuitMarks, GateSeries, PartGrade, circuit_strip, circuits_figure

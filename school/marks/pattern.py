@@ -1,4 +1,4 @@
-"""The circuit drawn from its gates: over the ground, and as heights along the way."""
+"""Draw a circuit from its gates: over the ground, and as heights along the way."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -14,7 +14,7 @@ Projection = Callable[[float, float], tuple[float, float]]
 
 @dataclass(frozen=True)
 class GateMark:
-    """A gate as drawn: its number, feet along the way, feet from the touchdown point, height and its tolerance."""
+    """A gate to draw, in feet: distance along the way, x and y from the touchdown point, height and tolerances."""
 
     number: int
     name: str
@@ -29,7 +29,7 @@ class GateMark:
 def circuit_plan(
     gates: Sequence[GateMark], track: Sequence[tuple[float, float]], runway: tuple[float, float], left: bool, label: str
 ) -> str:
-    """Takeoff to the right. `track`: points of the way round in feet, `runway`: its two ends along the takeoff."""
+    """Draw the circuit from above, takeoff to the right. `track`: points in feet; `runway`: its ends on the x axis."""
     xs = [x for x, _ in track] + list(runway)
     wide, tall = max(xs) - min(xs), max(y for _, y in track)
     scale = (WIDTH - 2 * MARGIN) / wide
@@ -37,6 +37,7 @@ def circuit_plan(
 
     def place(x: float, y: float) -> tuple[float, float]:
         across = MARGIN + LABEL_GAP + y * scale
+        # SVG's y axis points down, so a left-hand circuit is the one that is mirrored.
         return MARGIN + (x - min(xs)) * scale, high - across if left else across
 
     (begin, axis), (end, _) = place(runway[0], 0), place(runway[1], 0)
@@ -53,32 +54,35 @@ def circuit_plan(
 
 
 def _arrow(before: tuple[float, float], after: tuple[float, float]) -> str:
-    """Which way round, in the middle of the downwind leg."""
+    """Draw the arrow head that shows the direction of flight, in the middle of the downwind leg."""
     (x, y), (tip, _) = before, after
     side = 1 if tip > x else -1
     return path(f"M{n(x - side * 9)} {n(y - 7)}L{n(x)} {n(y)}L{n(x - side * 9)} {n(y + 7)}", 2.5)
 
 
 def _gate_numbers(spots: Sequence[tuple[float, float, GateMark]], axis: float, far: float) -> str:
-    """Diamonds with their numbers outside the track; one that would touch another stands farther out."""
-    body, taken = "", list[tuple[float, float]]()
+    """Draw diamonds with their numbers outside the track; move a number farther out where it would touch another."""
+    body, label_places = "", list[tuple[float, float]]()
     for x, y, gate in spots:
-        if min(abs(y - axis), abs(y - far)) > LABEL_GAP:  # on a leg across: beside it
+        if min(abs(y - axis), abs(y - far)) > LABEL_GAP:  # a crosswind or base leg: the number goes beside it
             side = -1 if x < WIDTH / 2 else 1
             body += diamond(x, y, 8, True) + text(x + side * LABEL_GAP, y + 6, str(gate.number), 17, 800, "middle")
             continue
         near = axis if abs(y - axis) < abs(y - far) else far
         outward = 1 if (near > (axis + far) / 2) else -1
-        where = y + outward * LABEL_GAP
-        while any(abs(x - taken_x) < LABEL_GAP and abs(where - over) < LABEL_GAP * 0.8 for taken_x, over in taken):
-            where += outward * LABEL_GAP * 0.8
-        taken.append((x, where))
-        body += diamond(x, y, 8, True) + text(x, where + 6, str(gate.number), 17, 800, "middle")
+        y_text = y + outward * LABEL_GAP
+        while any(
+            abs(x - label_x) < LABEL_GAP and abs(y_text - label_y) < LABEL_GAP * 0.8
+            for label_x, label_y in label_places
+        ):
+            y_text += outward * LABEL_GAP * 0.8
+        label_places.append((x, y_text))
+        body += diamond(x, y, 8, True) + text(x, y_text + 6, str(gate.number), 17, 800, "middle")
     return body
 
 
 def circuit_profile(gates: Sequence[GateMark], circuit_height: float, label: str) -> str:
-    """Height over the distance flown: the line through the targets, and the band of their tolerances."""
+    """Draw height in feet over the distance flown: the line through the targets and the band of their tolerances."""
     length = max(gate.along for gate in gates) or 1
     top = max([circuit_height, *(gate.height + gate.over for gate in gates if gate.height is not None)]) * 1.08
     ground = PROFILE_HEIGHT - 34
@@ -95,6 +99,7 @@ def circuit_profile(gates: Sequence[GateMark], circuit_height: float, label: str
     row = list[float]()
     for gate in gates:
         x, _ = place(gate.along, 0)
+        # Numbers of gates that lie close together go on up to three lines, so that they do not overlap.
         below = 22 + 17 * sum(abs(x - other) < LABEL_GAP for other in row[-2:])
         row.append(x)
         body += path(f"M{n(x)} {n(ground)}V{n(ground + 6)}", 2)
@@ -105,7 +110,7 @@ def circuit_profile(gates: Sequence[GateMark], circuit_height: float, label: str
 
 
 def _target_line(heights: Sequence[GateMark], length: float, place: Projection) -> list[tuple[float, float]]:
-    """From the ground at the lift-off over the targets to the ground at the end."""
+    """Return the points of the line from the ground at the lift-off over the targets to the ground at the end."""
     points = [place(gate.along, gate.height) for gate in heights if gate.height is not None]
     return [place(0, 0), *points, place(length, 0)]
 

@@ -1,4 +1,4 @@
-"""The deviation scale and the wind on a runway."""
+"""Draw the deviation scale and the wind on a runway."""
 
 import math
 
@@ -11,11 +11,11 @@ WIDTH, HEIGHT = 260, 40
 def deviation_scale(
     amount: float | None, over: float, under: float, label: str | None = None, px: float = WIDTH
 ) -> str:
-    """One measured value on its scale: right is fast, high, long. None: not measured.
+    """Draw one measured value on its scale: right is fast, high, long. `amount` is None if it was not measured.
 
     Full scale is twice the larger tolerance, so that both sides are read in one unit; the dots of a side
-    stand at half and one and a half times its own tolerance. A side without tolerance has its bracket on
-    the bar and no dots. ValueError when neither side has a tolerance: there is no scale then.
+    are at half and one and a half times its own tolerance. A side without tolerance has its bracket on
+    the bar and no dots. Raises ValueError when neither side has a tolerance: there is no scale then.
     """
     if over < 0 or under < 0 or not over + under:
         raise ValueError(f"no scale has the tolerances +{over} and -{under}")
@@ -43,6 +43,7 @@ def deviation_scale(
 
 
 def _pointer(share: float, inside: bool, centre: float, unit: float, y: float) -> str:
+    # Beyond full scale an arrow at the edge points outwards: the value must not look like one on the scale.
     if abs(share) <= 2:
         return diamond(centre + share * unit, y, 12, inside)
     side = 1 if share > 0 else -1
@@ -52,10 +53,10 @@ def _pointer(share: float, inside: bool, centre: float, unit: float, y: float) -
 
 
 def runway_wind(runway: str, heading: int, direction: int, speed: int, label: str, px: float = 176) -> str:
-    """Runway pointing up, wind barb on the side it comes from, the two components as legs in whole knots.
+    """Draw the runway pointing up, a wind barb on the side the wind comes from, and both components in whole knots.
 
     A component below half a knot has no leg; below 2.5 kt the staff has no barb, as on a weather chart.
-    heading and direction in degrees from the same north, speed in kt.
+    `heading` and `direction` are in degrees from the same north, `speed` in knots.
     """
     angle = math.radians(direction - heading)
     cx, cy, length = 112.0, 128.0, 96.0
@@ -74,7 +75,7 @@ def runway_wind(runway: str, heading: int, direction: int, speed: int, label: st
 
 
 def _legs(cx: float, cy: float, x: float, y: float, across: int, along: int) -> str:
-    """The components: across from the runway's middle, along to the staff's end; numbers clear of the runway."""
+    """Draw the crosswind from the runway's middle and the headwind to the staff's end, numbers clear of the runway."""
     side = 1 if x >= cx else -1
     corner = f"M{n(x)} {n(y)}V{n(cy)}" if along else ""
     body = path(corner + (f"M{n(x)} {n(cy)}H{n(cx)}" if across else ""), 2.5, stroke="var(--accent)", dash="5 4")
@@ -89,14 +90,14 @@ def _legs(cx: float, cy: float, x: float, y: float, across: int, along: int) -> 
 
 
 def _barbs(angle: float, speed: int, cx: float, cy: float, length: float) -> str:
-    """A full barb is 10 kt, half of one 5 kt, to the nearest 5."""
-    body, place, left = "", 0, 5 * round(speed / 5)
+    """Draw the barbs of a staff: a full one is 10 kt, half of one 5 kt, to the nearest 5."""
+    body, place, knots_left = "", 0, 5 * round(speed / 5)
     sin, cos = math.sin(angle), math.cos(angle)
-    while left >= 5:
-        long = 24 if left >= 10 else 13
+    while knots_left >= 5:
+        long = 24 if knots_left >= 10 else 13
         bx, by = cx + (length - place * 13) * sin, cy - (length - place * 13) * cos
         ex, ey = bx + long * (cos * 0.86 + sin * 0.5), by + long * (sin * 0.86 - cos * 0.5)
         body += path(f"M{n(bx)} {n(by)}L{n(ex)} {n(ey)}", 4.5)
-        left -= 10 if left >= 10 else 5
+        knots_left -= 10 if knots_left >= 10 else 5
         place += 1
     return body

@@ -1,4 +1,4 @@
-"""How numbers scatter about a target, and how a chance rises over attempts."""
+"""Draw how numbers scatter about a target, and how a chance rises over attempts."""
 
 from collections.abc import Sequence
 
@@ -11,9 +11,9 @@ CURVE_WIDTH, CURVE_HEIGHT, CURVE_LEFT = 520.0, 150.0, 44.0
 def deviation_spread(
     amounts: Sequence[float], over: float, under: float, likely: tuple[float, float] | None, label: str
 ) -> str:
-    """Each number as a dot, right is fast, high, long; the bracket is where 8 in 10 of the next are expected.
+    """Draw each number as a dot, right is fast, high, long; the bracket is where 8 in 10 of the next are expected.
 
-    Full scale is two and a half times the larger tolerance; what lies farther stands at the edge.
+    Full scale is two and a half times the larger tolerance; a number farther away is drawn at the edge.
     """
     tolerance = max(over, under)
     unit, centre, y = (WIDTH / 2 - 10) / 2.5, WIDTH / 2, 22.0
@@ -28,7 +28,7 @@ def deviation_spread(
     body += path(f"M{n(centre)} {n(y - 19)}V{n(y + 19)}", 2)
     for order, amount in enumerate(amounts):
         fill = "currentColor" if order == len(amounts) - 1 else "none"
-        height = y + (order * 7) % 15 - 7  # apart from each other, so that equal numbers are seen as two
+        height = y + (order * 7) % 15 - 7  # spread vertically, so that equal numbers show as two
         body += (
             f'<circle cx="{n(place(amount))}" cy="{n(height)}" r="4" fill="{fill}" stroke="currentColor"'
             f' stroke-width="2"/>'
@@ -40,7 +40,9 @@ def deviation_spread(
 
 
 def learning_curve(outcomes: Sequence[bool], chances: Sequence[float], label: str) -> str:
-    """Attempts from left to right: to standard above, not yet below; the curve is the chance of it, dotted to come."""
+    """Draw attempts from left to right, to standard above and not yet below, and the curve of the chance to standard.
+
+    The part of the curve for attempts to come is dotted."""
     count = max(len(chances) - 1, 1)
     top, bottom = 24.0, CURVE_HEIGHT - 34
 
@@ -57,8 +59,8 @@ def learning_curve(outcomes: Sequence[bool], chances: Sequence[float], label: st
         edge = top - 16 if good else bottom + 6
         body += path(f"M{n(x)} {n(edge)}V{n(edge + 10)}", 3)
     points = [place(attempt, chance) for attempt, chance in enumerate(chances)]
-    flown = len(outcomes)
-    body += _polyline(points[:flown], 3) + _polyline(points[max(flown - 1, 0) :], 3, "3 5")
+    count_flown = len(outcomes)
+    body += _polyline(points[:count_flown], 3) + _polyline(points[max(count_flown - 1, 0) :], 3, "3 5")
     body += text(CURVE_LEFT, CURVE_HEIGHT - 4, "first attempt", 13)
     body += text(CURVE_WIDTH - 10, CURVE_HEIGHT - 4, "to come", 13, 400, "end")
     return svg_element(CURVE_WIDTH, CURVE_HEIGHT, body, label, cls="g learning")

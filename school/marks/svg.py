@@ -2,11 +2,12 @@ from html import escape
 
 
 def n(value: float) -> str:
-    """A number as short as it can be written."""
+    """Return a number with at most two decimals and no trailing zeros, to keep the SVG small."""
     return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
 def signed_number(value: float) -> str:
+    """Return a number with its sign, a real minus and no sign for zero."""
     if value == 0:
         return "0"
     return ("+" if value > 0 else "\u2212") + n(abs(value))
@@ -41,5 +42,5 @@ def path(d: str, width: float, *, fill: str = "none", stroke: str = "currentColo
 
 
 def strike_path(d: str, width: float) -> str:
-    """A stroke through a mark, cut free of it by the ground."""
+    """Return a stroke through a mark, with an edge in the background colour that separates it from the mark."""
     return path(d, width * 2.2, stroke="var(--paper)") + path(d, width)

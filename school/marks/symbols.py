@@ -1,10 +1,11 @@
-"""Single marks: graded squares, required triangles, signed circles, the cut page."""
+"""Draw single marks: graded squares, required triangles, signed circles and the cut page."""
 
 from collections.abc import Container
 from functools import lru_cache
 
 from school.marks.svg import n, path, strike_path, svg_element
 
+# The caches below are keyed by all arguments: a page repeats few marks many times.
 TRIANGLE_STATES = ("met", "open", "lapsed", "not_known", "set_aside")
 STAMP_STATES = ("signed", "waiting", "not_asked", "refused", "withdrawn")
 STORAGE_PLACES = ("school", "here")
@@ -13,7 +14,7 @@ HELP_DOTS = {"none": (), "prompted": (0.5,), "assisted": (0.3, 0.7), "took_contr
 
 
 def require_known(word: str, words: Container[str]) -> str:
-    """The word itself. ValueError for one the language does not have: a wrong mark would say something false."""
+    """Return the word. Raises ValueError for an unknown one: a wrong mark would state something false."""
     if word not in words:
         raise ValueError(f"no mark is drawn for {word!r}")
     return word
@@ -27,7 +28,7 @@ def rect(x: float, y: float, w: float, h: float, fill: str, stroke: float = 0, d
 
 @lru_cache(maxsize=4096)  # a strip has few places and few grades, a board has thousands of cells
 def grade_cell(x: float, y: float, s: float, level: str, help: str = "none") -> str:
-    """A graded square of side s at x, y; its help dots hang below and need .34 s more height."""
+    """Draw a graded square of side `s` at x, y; its help dots hang below and need .34 s more height."""
     require_known(help, HELP_DOTS)
     if level == "go_around":
         return go_around_arrow(x, y, s)
@@ -62,7 +63,7 @@ def _help_marks(x: float, y: float, s: float, help: str) -> str:
 
 
 def go_around_arrow(x: float, y: float, s: float) -> str:
-    """A go-around: an open arrow, no square."""
+    """Draw a go-around: an open arrow, no square."""
     d = (
         f"M{n(x + s * 0.5)} {n(y + s * 0.95)}V{n(y + s * 0.12)}M{n(x + s * 0.16)} {n(y + s * 0.46)}"
         f"L{n(x + s * 0.5)} {n(y + s * 0.1)}L{n(x + s * 0.84)} {n(y + s * 0.46)}"
@@ -72,13 +73,13 @@ def go_around_arrow(x: float, y: float, s: float) -> str:
 
 @lru_cache(maxsize=64)
 def streak_mark(length: int, needed: int, px: float = 56) -> str:
-    """The line under two squares by itself, for a key: accent while the row is shorter than required."""
+    """Draw the line under two squares by itself, for a key; it has the accent colour while the row is too short."""
     body = "".join(grade_cell(3 + place * 27, 3, 22, "perform") for place in (0, 1))
     return svg_element(55, 33, body + streak_line(3, 52, 29, length < needed), px=(px, px * 33 / 55))
 
 
 def streak_line(left: float, right: float, y: float, short: bool, width: float = 3, open_ended: bool = False) -> str:
-    """The row under way, from `left` to `right`, with an upward tick at each end that is shown."""
+    """Draw the current row, from `left` to `right`, with an upward tick at each end that is shown."""
     tick = width * 1.25
     start = f"M{n(left)} {n(y)}" if open_ended else f"M{n(left + width / 2)} {n(y - tick)}V{n(y)}"
     d = f"{start}H{n(right - width / 2)}V{n(y - tick)}"
@@ -96,19 +97,19 @@ def _dot(x: float) -> str:
 
 @lru_cache(maxsize=64)
 def help_dots(help: str, px: float = 22) -> str:
-    """The help mark by itself, for the help keys; empty for no help."""
+    """Draw the help mark by itself, for the help keys; return empty text for no help."""
     require_known(help, HELP_DOTS)
-    drawn = {
+    body = {
         "prompted": _dot(13),
         "assisted": _dot(7) + _dot(19),
         "took_control": path("M5 14L21 0", 4),
     }.get(help, "")
-    return svg_element(26, 14, drawn, px=(px, px * 14 / 26)) if drawn else ""
+    return svg_element(26, 14, body, px=(px, px * 14 / 26)) if body else ""
 
 
 @lru_cache(maxsize=128)
 def triangle(state: str, px: float = 26, label: str | None = None) -> str:
-    """Something required: met, open, lapsed, not_known, set_aside."""
+    """Draw the mark of something required: met, open, lapsed, not_known or set_aside."""
     require_known(state, TRIANGLE_STATES)
     fill = "currentColor" if state in ("met", "lapsed") else "none"
     dash = "4 3.2" if state == "not_known" else ""
@@ -122,7 +123,9 @@ def triangle(state: str, px: float = 26, label: str | None = None) -> str:
 
 @lru_cache(maxsize=128)
 def stamp(state: str, px: float = 26, label: str | None = None) -> str:
-    """Something signed: signed, waiting, not_asked, refused, withdrawn. The last two look alike: a word says which."""
+    """Draw the mark of a signature: signed, waiting, not_asked, refused or withdrawn.
+
+    The last two look alike: a word beside the mark says which."""
     require_known(state, STAMP_STATES)
     dash = ' stroke-dasharray="4 3.4"' if state == "not_asked" else ""
     body = f'<circle cx="13" cy="13" r="10.5" fill="none" stroke="currentColor" stroke-width="2.6"{dash}/>'
@@ -135,21 +138,21 @@ def stamp(state: str, px: float = 26, label: str | None = None) -> str:
 
 @lru_cache(maxsize=32)
 def storage_mark(place: str, px: float = 26, label: str | None = None) -> str:
-    """Where a record lies: here, on this device only; school, in the school's record."""
+    """Draw where a record is stored: `here`, on this device only; `school`, in the school's record."""
     fill = "currentColor" if require_known(place, STORAGE_PLACES) == "school" else "none"
     return svg_element(26, 26, path("M5 2.5H16L21 7.5V23.5H5Z", 2.6, fill=fill), label, px=(px, px))
 
 
 @lru_cache(maxsize=32)
 def pointer(place: str, px: float = 26) -> str:
-    """A measured value by itself, for a key: inside, outside, off_scale, not_measured."""
-    drawn = {
+    """Draw a measured value by itself, for a key: inside, outside, off_scale or not_measured."""
+    bodies = {
         "inside": diamond(13, 13, 9, True),
         "outside": diamond(13, 13, 9, False),
         "off_scale": path("M6 3.5L21 13L6 22.5Z", 3, fill="var(--paper)"),
         "not_measured": path("M4 13H22", 3.4, dash="4.8 2"),
     }
-    return svg_element(26, 26, drawn[require_known(place, drawn)], px=(px, px))
+    return svg_element(26, 26, bodies[require_known(place, bodies)], px=(px, px))
 
 
 def diamond(x: float, y: float, r: float, inside: bool) -> str:
