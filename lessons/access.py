@@ -1,6 +1,6 @@
-"""Fetches an object for a person, or refuses: a view cannot forget the check.
+"""Fetch an object for a person, or refuse, so that a view cannot forget the check.
 
-What a person may not know of is 404; what they may read but not do is 403.
+What a person may not know about is 404; what they may read but not do is 403.
 """
 
 import uuid
@@ -15,17 +15,18 @@ from school.permissions import can_see_all_students, can_teach
 
 
 def can_write_lesson(person: Person, lesson: Lesson) -> bool:
-    """Only the instructor who gave a lesson writes in it, and only until it is signed."""
+    """Return whether a person gave this lesson and it is not signed yet."""
     return can_teach(person) and lesson.instructor_id == person.pk and not lesson.is_signed
 
 
 def get_readable_student(person: Person, pk: int) -> Person:
-    """Any student for the staff; a student themselves. Also one who was a student: the record stays."""
+    """Return any student for the staff, themselves for a student; also somebody who was a student before."""
+    # A record outlives the role: somebody who was ever enrolled can still be read.
     trained = Q(roles__contains=[Role.STUDENT]) | Q(Exists(Enrolment.objects.filter(student=OuterRef("pk"))))
-    found: Person | None = Person.objects.filter(trained, pk=pk).first()
-    if found is None or not (can_see_all_students(person) or found.pk == person.pk):
+    student: Person | None = Person.objects.filter(trained, pk=pk).first()
+    if student is None or not (can_see_all_students(person) or student.pk == person.pk):
         raise Http404("There is no such student for you.")
-    return found
+    return student
 
 
 def get_readable_enrolment(person: Person, uid: uuid.UUID) -> Enrolment:
@@ -36,7 +37,7 @@ def get_readable_enrolment(person: Person, uid: uuid.UUID) -> Enrolment:
 
 
 def get_readable_lesson(person: Person, uid: uuid.UUID) -> Lesson:
-    """Any lesson for the staff; a student reads their own once it is signed."""
+    """Return any lesson for the staff, and for a student their own once it is signed."""
     lesson = Lesson.objects.for_pages().select_related("superseded_by").filter(uid=uid).first()
     own = lesson is not None and lesson.enrolment.student_id == person.pk and lesson.is_signed
     if lesson is None or not (own or can_see_all_students(person)):

@@ -1,4 +1,4 @@
-"""Writes about enrolments and lessons. What is seen in a lesson is written by the grading app."""
+"""Change enrolments and lessons. The grading app writes what is graded in a lesson."""
 
 import uuid
 from datetime import date, datetime
@@ -28,7 +28,8 @@ def enrol(
     at: datetime,
 ) -> Enrolment:
     """Enrol a student in a syllabus on an aircraft type, with an instructor of their own."""
-    student, instructor = participants.lock_people(student, instructor)  # one enrolment at a time
+    # The lock on the student lets only one enrolment happen at a time, so that the check below stays true.
+    student, instructor = participants.lock_people(student, instructor)
     if not student.is_student:
         raise Refusal(f"{student} is not on record as a student: give that role first.")
     participants.refuse_unless_instructor(instructor)
@@ -76,7 +77,8 @@ def enrol_new_student(
 
 @transaction.atomic
 def change_instructor(*, enrolment: Enrolment, instructor: Person, by: Person, at: datetime) -> Enrolment:
-    """Hand a student over to another instructor of their own."""
+    """Assign a student to another instructor."""
+    # People are locked before enrolments everywhere (participants.lock_people), so that no two actions deadlock.
     instructor = participants.lock_instructor(instructor)
     enrolment = Enrolment.objects.for_pages().select_for_update(of=("self",)).get(pk=enrolment.pk)
     participants.refuse_own_training(enrolment.student_id, instructor)
@@ -124,7 +126,7 @@ def begin_lesson(
     `uid` names it where it was begun on a tablet without network.
     """
     instructor = participants.lock_instructor(instructor)
-    # One number at a time; and as it stands now: its training may have been ended since it was read.
+    # The lock makes lesson numbers unique, and the row is read again: the training may have ended meanwhile.
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
     participants.refuse_own_training(enrolment.student_id, instructor)
     _refuse_lesson(enrolment, unit, on, aircraft, instructor)
@@ -162,7 +164,7 @@ def _refuse_lesson(enrolment: Enrolment, unit: Unit, on: date, aircraft: Aircraf
 def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -> Lesson:
     """Open a new version of a signed lesson. The signed one stays; the new one counts once it is signed."""
     participants.lock_instructor(by)
-    lesson = _lock_lesson(lesson)  # one version at a time
+    lesson = _lock_lesson(lesson)  # two corrections at one time would both become the next version
     if not lesson.is_signed:
         raise Refusal("This lesson is not signed yet: change it as it stands.")
     if lesson.instructor_id != by.pk:
@@ -170,6 +172,7 @@ def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -
     reason = required_text(reason, "Write what was wrong: the reason stays with the correction.", most=300)
     if Lesson.objects.filter(supersedes=lesson).exists():
         raise Refusal("A correction of this lesson has already been begun.")
+    # The new version is a copy of the row under a new key: Django inserts an instance whose key is None.
     version = Lesson.objects.get(pk=lesson.pk)
     version.pk, version.uid = None, Lesson._meta.get_field("uid").get_default()
     version.version, version.supersedes = lesson.version + 1, lesson
@@ -182,16 +185,16 @@ def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -
 
 
 def _lock_lesson(lesson: Lesson) -> Lesson:
-    """The lesson as it stands, locked until the transaction ends: signing and discarding wait for each other."""
-    found = Lesson.objects.select_for_update(of=("self",)).filter(pk=lesson.pk).first()
-    if found is None:
+    """Lock a lesson and return it as it is now, so that signing and discarding wait for each other."""
+    locked = Lesson.objects.select_for_update(of=("self",)).filter(pk=lesson.pk).first()
+    if locked is None:
         raise Refusal("This lesson was discarded meanwhile: it is not on record any more.")
-    return found
+    return locked
 
 
 @transaction.atomic
 def discard_lesson(*, lesson: Lesson, by: Person, at: datetime) -> None:
-    """Remove a lesson that was never signed. The journal keeps that it was begun and by whom removed."""
+    """Delete a lesson that was never signed. The journal records that it was begun and who deleted it."""
     lesson = _lock_lesson(lesson)
     if lesson.is_signed:
         raise Refusal("A signed lesson is final and stays.")
@@ -269,7 +272,7 @@ def endorse(
     by: Person,
     at: datetime,
 ) -> Endorsement:
-    """Record an instructor's endorsement, keyed by the paragraph it rests on."""
+    """Record an instructor's endorsement, with the paragraph of the rule that it is based on."""
     endorsement = Endorsement.objects.create(
         enrolment=enrolment,
         kind=kind,

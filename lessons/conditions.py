@@ -1,4 +1,4 @@
-"""The wind of a lesson in degrees magnetic, from what was entered or from its weather report."""
+"""Find the wind of a lesson in degrees magnetic, from what was entered or from its weather report."""
 
 from lessons.models import Lesson, WindReference
 from lessons.rules.wind import Wind, to_magnetic
@@ -8,7 +8,7 @@ from school.models import Aerodrome
 
 
 def lesson_aerodrome(lesson: Lesson) -> Aerodrome:
-    """Where it is flown: that of its runway, else the school's own."""
+    """Return the aerodrome of a lesson's runway, or the school's own."""
     return lesson.runway.aerodrome if lesson.runway else get_school().aerodrome
 
 
@@ -17,7 +17,7 @@ def lesson_report(lesson: Lesson) -> MetarReport | None:
 
 
 def lesson_wind(lesson: Lesson) -> Wind | None:
-    """What was entered goes before the report. None while neither says a speed."""
+    """Return the entered wind, or else that of the report; None while neither has a speed."""
     if lesson.wind_speed_kt is not None:
         direction = lesson.wind_direction
         if direction is not None and lesson.wind_reference == WindReference.TRUE:
@@ -28,7 +28,7 @@ def lesson_wind(lesson: Lesson) -> Wind | None:
 
 
 def fill_wind_from_report(lesson: Lesson) -> None:
-    """Write the wind of the report as the lesson's own, where none was entered. Does not save."""
+    """Copy the wind of the report into a lesson without an entered one. Does not save."""
     report = lesson_report(lesson)
     if lesson.wind_speed_kt is None and report is not None:
         lesson.wind_reference = WindReference.TRUE
@@ -40,7 +40,7 @@ def fill_wind_from_report(lesson: Lesson) -> None:
 
 
 def lesson_gusts(lesson: Lesson) -> Wind | None:
-    """The speeds of a signed lesson's wind alone, which is all that targets need: no question to the database."""
+    """Return only the speeds of a lesson's wind, which is all that targets need, without a query."""
     if lesson.wind_speed_kt is None:
         return None
     return Wind(None, lesson.wind_speed_kt, lesson.wind_gust_kt)

@@ -1,4 +1,4 @@
-"""Gates as drawings: over the ground and as heights along the way. What does not close is not drawn over the ground."""
+"""Draw gates over the ground and as heights along the way."""
 
 from fractions import Fraction
 
@@ -8,11 +8,11 @@ from lessons.rules.units import convert
 from school.marks import GateMark, circuit_plan, circuit_profile
 from school.models import Aerodrome, Runway
 
-TRACK_POINTS = 240
+TRACK_POINTS = 240  # enough for smooth curves at the width of a page
 
 
 def draw_gates(form: GateSetSpec, aerodrome: Aerodrome) -> dict[str, str]:
-    """`plan` and `profile` as SVG; an empty plan where the distances make no circuit."""
+    """Return `plan` and `profile` as SVG; the plan is empty where the distances do not close to a circuit."""
     if not form.gates:
         return {"plan": "", "profile": ""}
     runway = aerodrome.runways.order_by("designator").first()
@@ -20,22 +20,26 @@ def draw_gates(form: GateSetSpec, aerodrome: Aerodrome) -> dict[str, str]:
     try:
         track = lay_out(form.stations, form.shape)
     except UnclosedCircuit:
-        drawn = ""
+        plan = ""
     else:
         marks = [_gate_mark(place, gate, track) for place, gate in enumerate(form.gates, start=1)]
+        # The corners are added to the even steps, or a square circuit would have its corners cut.
         along = sorted({track.length * step / TRACK_POINTS for step in range(TRACK_POINTS + 1)} | set(track.corners))
         points = [track.position_at(distance) for distance in along]
         left = runway is None or runway.circuit == Runway.CircuitSide.LEFT
-        drawn = circuit_plan(marks, points, _runway_ends(runway, track), left, f"{label}, seen from above")
+        plan = circuit_plan(marks, points, _runway_ends(runway, track), left, f"{label}, seen from above")
     flat = [_gate_mark(place, gate, None) for place, gate in enumerate(form.gates, start=1)]
     return {
-        "plan": drawn,
+        "plan": plan,
         "profile": circuit_profile(flat, aerodrome.circuit_height_ft, f"{label}: heights along the way"),
     }
 
 
 def _runway_ends(runway: Runway | None, track: Track) -> tuple[float, float]:
-    """The runway along the takeoff, the touchdown point at a sixth of it: common practice, in the touchdown zone."""
+    """Return both ends of the runway along the takeoff, the touchdown point at a sixth of it.
+
+    Common practice: in the touchdown zone.
+    """
     length = runway.length_ft if runway else max(2000.0, track.lift_off_x * 2)
     return -length / 6, length * 5 / 6
 

@@ -1,4 +1,4 @@
-"""What a student brought along counts as: units credited and hours carried forward, as decided by a day."""
+"""Read what earlier training counts as: credited units and hours carried forward, as decided by a day."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -9,25 +9,26 @@ from school.models import Person
 
 
 def credit_decisions(enrolments: Iterable[Enrolment], on: date) -> dict[int, CreditDecision]:
-    """The decision that stood at the end of a day, by the primary key of the enrolment. One query."""
+    """Return the decision in force at the end of a day, by the primary key of the enrolment. One query."""
     rows = CreditDecision.objects.filter(enrolment__in=enrolments, decided_at__date__lte=on)
+    # DISTINCT ON keeps the first row of each enrolment in this order: its latest decision.
     latest = rows.order_by("enrolment", "-decided_at", "-pk").distinct("enrolment")
     return {row.enrolment_id: row for row in latest.select_related("decided_by")}
 
 
 def credited_unit_reasons(enrolments: Iterable[Enrolment], on: date) -> dict[int, dict[int, str]]:
-    """The reason of each credited unit, by enrolment and unit (primary keys). One query."""
-    standing = CreditDecision.objects.filter(enrolment__in=enrolments, decided_at__date__lte=on)
-    standing = standing.order_by("enrolment", "-decided_at", "-pk").distinct("enrolment")
-    found: dict[int, dict[int, str]] = defaultdict(dict)
-    rows = CreditedUnit.objects.filter(decision__in=standing.values("pk"))
+    """Return the reason of each credited unit, by enrolment and unit (primary keys). One query."""
+    latest = CreditDecision.objects.filter(enrolment__in=enrolments, decided_at__date__lte=on)
+    latest = latest.order_by("enrolment", "-decided_at", "-pk").distinct("enrolment")
+    reasons: dict[int, dict[int, str]] = defaultdict(dict)
+    rows = CreditedUnit.objects.filter(decision__in=latest.values("pk"))
     for enrolment, unit, reason in rows.values_list("decision__enrolment", "unit", "reason"):
-        found[enrolment][unit] = reason
-    return found
+        reasons[enrolment][unit] = reason
+    return reasons
 
 
 def credit_carried_forward(enrolment: Enrolment, on: date) -> dict[str, int]:
-    """Minutes, takeoffs and landings carried forward, by the names in AMOUNT_FIELDS.
+    """Return minutes, takeoffs and landings carried forward, by the names in AMOUNT_FIELDS.
 
     All 0 without a decision. One query.
     """
@@ -36,5 +37,5 @@ def credit_carried_forward(enrolment: Enrolment, on: date) -> dict[str, int]:
 
 
 def earlier_totals(student: Person) -> dict[str, int]:
-    """What the earlier training on record adds up to, whether it is carried forward or not. One query."""
+    """Return the sums of the recorded earlier training, carried forward or not. One query."""
     return EarlierTraining.objects.filter(student=student).current().totals()

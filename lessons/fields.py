@@ -1,4 +1,4 @@
-"""How the entries of a lesson are read from what a person typed, and written back."""
+"""Parse the typed entries of a lesson, and format them again."""
 
 import re
 from datetime import UTC, date, datetime, time, timedelta
@@ -9,12 +9,12 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 MINUTES_PER_DAY = 24 * 60
-# Days outside are typing mistakes, and the arithmetic of terms would leave the calendar near its ends.
+# Days outside are typing mistakes, and adding a term to a day near the calendar's end would overflow.
 EARLIEST_DAY, LATEST_DAY = date(1900, 1, 1), date(2100, 12, 31)
 
 
 def is_plausible_date(day: date) -> bool:
-    """Whether a record may name this day."""
+    """Return whether a record may contain this day."""
     return EARLIEST_DAY <= day <= LATEST_DAY
 
 
@@ -33,7 +33,7 @@ class DayField(forms.DateField):
 
 
 class HoursField(forms.Field):
-    """Hours as the trade writes them, "1.2" or "1:12", kept as whole minutes.
+    """Hours as the trade writes them, "1.2" or "1:12", stored as whole minutes.
 
     A tenth is six minutes, so every tenth is a whole number of minutes and nothing is lost.
     """
@@ -91,7 +91,8 @@ class NumberField(forms.Field):
 
 
 def parse_decimal(text: str) -> Decimal:
-    """A number read at a gate, to one decimal place."""
+    """Parse a number read at a gate, to one decimal place."""
+    # "1,200" is thousands in English and a fraction elsewhere: a wrong guess would falsify the record.
     if re.fullmatch(r"\s*-?\d{1,3}(,\d{3})+\s*", text):
         raise ValidationError(f"“{text[:20]}” may be thousands or a fraction: write it without the comma.")
     try:
@@ -104,6 +105,6 @@ def parse_decimal(text: str) -> Decimal:
 
 
 def combine_utc(day: datetime, clock: time, *, after: datetime | None = None) -> datetime:
-    """The moment of a UTC clock time on a day; on the next day when it would lie before `after`."""
+    """Return a UTC clock time on a day as a moment, on the next day if it is not later than `after`."""
     moment = datetime.combine(day.date(), clock, UTC)
     return moment + timedelta(days=1) if after and moment <= after else moment

@@ -1,4 +1,4 @@
-"""Gates as somebody types them: every field a text, so that nothing is lost while it does not make sense yet.
+"""Handle gates as they are typed: every field is text, so that an invalid entry is not lost.
 
 {"shape": "oval", "valid_from": "2026-12-01", "gates": [
     {"code": …, "name": …, "phase": …, "leg": …, "along_ft": "7500", "configuration": …, "where": …,
@@ -55,7 +55,8 @@ def empty_gate() -> Raw:
 
 
 def raw_from_post(post: Mapping[str, str]) -> Raw:
-    """From the inputs gate-0-name, gate-0-height-value and so on; a removed gate has no inputs."""
+    """Return a draft from the inputs gate-0-name, gate-0-height-value and so on; a removed gate has no inputs."""
+    # Numbers may have gaps: the page does not renumber its inputs when a gate is removed.
     places = sorted({int(found[1]) for name in post if (found := re.match(r"gate-(\d{1,3})-code$", name))})
     gates = []
     for place in places[:MAX_GATES]:
@@ -70,7 +71,7 @@ def raw_from_post(post: Mapping[str, str]) -> Raw:
 
 
 def sort_by_distance(raw: Raw) -> Raw:
-    """By distance, where it is a number; a new one without stays last."""
+    """Sort the gates by distance; one without a number stays last."""
     far = float("inf")
     return raw | {
         "gates": sorted(
@@ -80,15 +81,15 @@ def sort_by_distance(raw: Raw) -> Raw:
 
 
 def parse_raw(raw: Raw, issue: int, speeds: StallSpeeds) -> tuple[GateSetSpec | None, list[GateProblem]]:
-    """The form, and every problem that keeps it from being published. The form is None where a field is no number."""
-    found: list[GateProblem] = []
-    gates = [_parse_gate(place, gate, found) for place, gate in enumerate(raw["gates"])]
-    valid_from = _parse_date(raw["valid_from"], found)
+    """Return the gates and every problem that prevents publishing; None for the gates if a field is no number."""
+    problems: list[GateProblem] = []
+    gates = [_parse_gate(place, gate, problems) for place, gate in enumerate(raw["gates"])]
+    valid_from = _parse_date(raw["valid_from"], problems)
     shape = Shape(raw["shape"]) if raw["shape"] in list(Shape) else Shape.SQUARE
     if any(gate is None for gate in gates) or valid_from is None:
-        return None, found
+        return None, problems
     form = GateSetSpec(issue, valid_from, shape, tuple(gate for gate in gates if gate is not None))
-    return form, found + find_problems(form, speeds)
+    return form, problems + find_problems(form, speeds)
 
 
 def _parse_gate(place: int, raw: Raw, found: list[GateProblem]) -> GateSpec | None:

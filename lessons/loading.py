@@ -1,6 +1,6 @@
-"""Puts a published syllabus, a grade scale, or an aircraft type with its gates into the database, from its file form.
+"""Load syllabuses, grade scales and aircraft types with their gates from their file form.
 
-A published issue never changes, and the database sees to it: one that is there already is left as it is.
+A published issue never changes, which the database enforces: an issue that exists already is left as it is.
 """
 
 import json
@@ -35,7 +35,7 @@ from school.models import AircraftType
 
 @transaction.atomic
 def load_scale(content: dict[str, Any]) -> GradeScale:
-    """From its JSON form (fixtures/scales/*.json). ScaleError for one that cannot be used."""
+    """Load a scale from its JSON form (fixtures/scales/*.json). Raises ScaleError for one that cannot be used."""
     known = GradeScale.objects.filter(code=content["code"], issue=content["issue"]).first()
     if known:
         return known
@@ -51,7 +51,7 @@ def load_scales(folder: Path) -> None:
 
 
 def load_syllabus(path: Path, *, published_on: date) -> Syllabus:
-    """From a file, YAML or JSON. InvalidSyllabusFile with line and field for a broken one; nothing is taken then."""
+    """Load a syllabus from YAML or JSON. Raises InvalidSyllabusFile, with line and field, and loads nothing."""
     return publish_syllabus(parse_syllabus(path.read_text()), published_on=published_on)
 
 
@@ -63,6 +63,7 @@ def publish_syllabus(form: SyllabusForm, *, published_on: date) -> Syllabus:
     scale = GradeScale.objects.filter(code=form.scale).order_by("-issue").first()
     if scale is None:
         raise Refusal(f"There is no grade scale with the code “{form.scale}” here.")
+    # published_on is set last: the triggers of the database refuse new parts once an issue is published.
     syllabus = Syllabus.objects.create(
         code=form.code, issue=form.issue, title=form.title, rule=form.rule, scale=scale, published_on=None
     )
@@ -81,7 +82,7 @@ def publish_syllabus(form: SyllabusForm, *, published_on: date) -> Syllabus:
 
 def _create_manoeuvres(syllabus: Syllabus, rows: list[ManoeuvreForm]) -> dict[str, Manoeuvre]:
     words = ("code", "title", "phase", "items", "tailwheel_only", "reference")
-    made = Manoeuvre.objects.bulk_create(
+    manoeuvres = Manoeuvre.objects.bulk_create(
         Manoeuvre(syllabus=syllabus, order=order, **_pick(row, *words)) for order, row in enumerate(rows)
     )
     Criterion.objects.bulk_create(
@@ -92,21 +93,21 @@ def _create_manoeuvres(syllabus: Syllabus, rows: list[ManoeuvreForm]) -> dict[st
             quantity=criterion.quantity or "",
             **_pick(criterion, "code", "text", "kind", "from_unit"),
         )
-        for manoeuvre, row in zip(made, rows, strict=True)
+        for manoeuvre, row in zip(manoeuvres, rows, strict=True)
         for place, criterion in enumerate(row.criteria)
     )
-    return {row.code: row for row in made}
+    return {row.code: row for row in manoeuvres}
 
 
 def _create_faults(syllabus: Syllabus, rows: list[FaultForm], manoeuvres: dict[str, Manoeuvre]) -> None:
     words = ("code", "name", "critical", "cause", "cure", "source", "signs")
-    made = Fault.objects.bulk_create(
+    faults = Fault.objects.bulk_create(
         Fault(syllabus=syllabus, order=order, **_pick(row, *words)) for order, row in enumerate(rows)
     )
     link = Fault.manoeuvres.through
     link.objects.bulk_create(
         link(fault_id=fault.pk, manoeuvre_id=manoeuvres[code].pk)
-        for fault, row in zip(made, rows, strict=True)
+        for fault, row in zip(faults, rows, strict=True)
         for code in row.manoeuvres
     )
 
@@ -134,7 +135,7 @@ def _build_unit(stage: Stage, row: UnitForm) -> Unit:
 
 
 def syllabus_form(syllabus: Syllabus) -> SyllabusForm:
-    """A published issue in its file form again. Ten queries."""
+    """Return a published issue in its file form. Ten queries."""
     stages = syllabus.stages.order_by("number").prefetch_related(
         Prefetch("units", queryset=Unit.objects.order_by("number")), "units__graded__manoeuvre"
     )
@@ -172,9 +173,9 @@ def _manoeuvre_content(row: Manoeuvre) -> dict[str, Any]:
 
 
 def _fault_content(row: Fault) -> dict[str, Any]:
-    found = sorted(row.manoeuvres.all(), key=lambda manoeuvre: manoeuvre.order)
+    manoeuvres = sorted(row.manoeuvres.all(), key=lambda manoeuvre: manoeuvre.order)
     words = _pick(row, "code", "name", "critical", "cause", "cure", "source", "signs")
-    return words | {"manoeuvres": [manoeuvre.code for manoeuvre in found]}
+    return words | {"manoeuvres": [manoeuvre.code for manoeuvre in manoeuvres]}
 
 
 def _unit_content(row: Unit) -> dict[str, Any]:
@@ -187,7 +188,7 @@ def _unit_content(row: Unit) -> dict[str, Any]:
 
 @transaction.atomic
 def load_aircraft_type(path: Path, *, gates_since: date | None = None) -> AircraftType:
-    """`gates_since`: the day from which its gates hold, where that is not the one of the file."""
+    """Load a type and its gates from a file. `gates_since` replaces the file's day from which the gates are valid."""
     content = json.loads(path.read_text())
     if gates_since is not None:
         content["gate_set"]["valid_from"] = gates_since.isoformat()
@@ -208,7 +209,7 @@ def load_aircraft_type(path: Path, *, gates_since: date | None = None) -> Aircra
 
 
 def parse_gates(content: Any) -> GateSetSpec:
-    """One issue of a type's gates from its JSON form (fixtures/aircraft/*.json, key gate_set).
+    """Parse one issue of a type's gates from its JSON form (fixtures/aircraft/*.json, key gate_set).
 
     msgspec.ValidationError names the path of a wrong field.
     """
@@ -216,7 +217,7 @@ def parse_gates(content: Any) -> GateSetSpec:
 
 
 def gate_set_spec(gate_set: GateSet) -> GateSetSpec:
-    """A published issue in its file form again. Two queries."""
+    """Return a published issue of gates in its file form. Two queries."""
     gates = [_gate_content(gate) for gate in gate_set.gates.order_by("order").prefetch_related("targets")]
     content = {
         "issue": gate_set.issue,
@@ -242,7 +243,7 @@ def stall_speeds(aircraft_type: AircraftType) -> StallSpeeds:
 
 @transaction.atomic
 def load_gates(aircraft_type: AircraftType, form: GateSetSpec) -> GateSet:
-    """Publish one issue of a type's gates. Whether they make sense is asked before (gate_rules.problems)."""
+    """Publish one issue of a type's gates. The caller has checked them (gate_rules.find_problems)."""
     gate_set, new = GateSet.objects.get_or_create(
         aircraft_type=aircraft_type,
         issue=form.issue,

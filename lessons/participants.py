@@ -1,24 +1,25 @@
-"""People of an enrolment or a lesson, held while it is written."""
+"""Lock the people of an enrolment or a lesson while it is written."""
 
 from school.errors import Refusal
 from school.models import Person
 
 
 def lock_people(*people: Person) -> list[Person]:
-    """As they stand now, until the end of the transaction: no role of theirs is taken meanwhile.
+    """Lock people until the end of the transaction and return them as they are now, so that no role changes meanwhile.
 
-    Before any enrolment is locked, as whoever changes people does.
+    Call this before locking an enrolment: every action locks people first, so that no two deadlock.
     """
     rows = Person.objects.select_for_update(of=("self",), no_key=True).filter(pk__in=[one.pk for one in people])
-    found = rows.order_by("pk").in_bulk()
-    return [found[one.pk] for one in people]
+    # One statement in the order of the keys, whatever order the caller names, so that two calls cannot deadlock.
+    locked = rows.order_by("pk").in_bulk()
+    return [locked[one.pk] for one in people]
 
 
 def lock_instructor(person: Person) -> Person:
-    """Held, and on record as an instructor."""
-    [found] = lock_people(person)
-    refuse_unless_instructor(found)
-    return found
+    """Lock a person and refuse unless they are an instructor."""
+    [instructor] = lock_people(person)
+    refuse_unless_instructor(instructor)
+    return instructor
 
 
 def refuse_unless_instructor(person: Person) -> None:
@@ -27,6 +28,6 @@ def refuse_unless_instructor(person: Person) -> None:
 
 
 def refuse_own_training(student: int, person: Person) -> None:
-    """`student`: the key of whose training it is."""
+    """Refuse if the person is the student, given by primary key."""
     if person.pk == student:
         raise Refusal(f"Nobody teaches or decides in their own training: somebody else does this for {person}.")

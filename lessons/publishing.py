@@ -1,4 +1,4 @@
-"""Writes of the chief instructor about gates and syllabuses: drafts, publishing, moving a student."""
+"""Change gates and syllabuses for the chief instructor: drafts, publishing, moving a student."""
 
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
@@ -39,7 +39,7 @@ def next_gate_issue(aircraft_type: AircraftType) -> int:
 
 
 def current_gate_draft(aircraft_type: AircraftType, on: date) -> Raw:
-    """The draft of a type, or the last published gates as the beginning of one, valid from tomorrow."""
+    """Return the draft of a type, or the last published gates, valid from tomorrow, to start one."""
     draft = GateDraft.objects.filter(aircraft_type=aircraft_type).first()
     if draft:
         content: Raw = draft.content
@@ -51,7 +51,7 @@ def current_gate_draft(aircraft_type: AircraftType, on: date) -> Raw:
 
 @transaction.atomic
 def save_gate_draft(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: datetime) -> GateDraft:
-    """Keep a draft as it was typed, whatever it says."""
+    """Save a draft as it was typed, valid or not."""
     draft, _ = GateDraft.objects.update_or_create(
         aircraft_type=aircraft_type, defaults={"content": raw, "edited_at": at, "edited_by": by}
     )
@@ -60,12 +60,12 @@ def save_gate_draft(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: da
 
 @transaction.atomic
 def publish_gates(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: datetime) -> GateSet:
-    """Make the next issue of a type's gates from what was typed. Refused with the first thing that is wrong."""
+    """Publish the next issue of a type's gates. Refuses with the first problem."""
     AircraftType.objects.select_for_update().get(pk=aircraft_type.pk)  # one issue at a time
-    form, found = parse_raw(raw, next_gate_issue(aircraft_type), stall_speeds(aircraft_type))
-    if form is None or found:
-        where = f"Gate {found[0].gate + 1}: " if found[0].gate is not None else ""
-        raise Refusal(f"Not published. {where}{found[0].sentence}")
+    form, problems = parse_raw(raw, next_gate_issue(aircraft_type), stall_speeds(aircraft_type))
+    if form is None or problems:
+        where = f"Gate {problems[0].gate + 1}: " if problems[0].gate is not None else ""
+        raise Refusal(f"Not published. {where}{problems[0].sentence}")
     _refuse_date(aircraft_type, form, at.date())
     gate_set = load_gates(aircraft_type, form)
     GateDraft.objects.filter(aircraft_type=aircraft_type).delete()
@@ -75,7 +75,7 @@ def publish_gates(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: date
 
 
 def _refuse_date(aircraft_type: AircraftType, form: GateSetSpec, today: date) -> None:
-    """A lesson is judged by the gates of its day, so a day that may have lessons keeps its gates."""
+    """Refuse a day that may have lessons already: they are judged by the gates of their day."""
     last = latest_gate_set(aircraft_type)
     if last is not None and form.valid_from <= max(today, last.valid_from):
         after = max(today, last.valid_from)
@@ -93,7 +93,7 @@ def discard_gate_draft(*, aircraft_type: AircraftType, by: Person, at: datetime)
 
 @transaction.atomic
 def begin_draft(*, syllabus: Syllabus, by: Person, at: datetime) -> SyllabusDraft:
-    """The next issue of a syllabus, beginning as a copy of it. The one there is, where one was begun."""
+    """Start the next issue of a syllabus as a copy, or return the open draft."""
     Syllabus.objects.select_for_update(of=("self",)).get(pk=syllabus.pk)  # one draft at a time
     content = to_content(syllabus_form(syllabus))
     issue = _next_issue(syllabus.code)
@@ -114,7 +114,7 @@ def _next_issue(code: str) -> int:
 
 @transaction.atomic
 def import_syllabus(*, form: SyllabusForm, by: Person, at: datetime) -> SyllabusDraft:
-    """A syllabus from a file, as a draft: nothing is published by reading a file."""
+    """Save a syllabus from a file as a draft; reading a file publishes nothing."""
     if Syllabus.objects.filter(code=form.code, issue=form.issue).exists():
         raise Refusal(f"Issue {form.issue} of {form.title} is published here already: give the file the next number.")
     if SyllabusDraft.objects.filter(code=form.code).exists():
@@ -128,20 +128,20 @@ def import_syllabus(*, form: SyllabusForm, by: Person, at: datetime) -> Syllabus
 
 
 def _lock_draft(draft: SyllabusDraft) -> SyllabusDraft:
-    """The draft, held until the end of the transaction. Refuses one that was published or discarded meanwhile."""
-    held = SyllabusDraft.objects.select_for_update(of=("self",)).filter(pk=draft.pk).first()
-    if held is None:
+    """Lock a draft and return it. Refuses one that was published or discarded meanwhile."""
+    locked = SyllabusDraft.objects.select_for_update(of=("self",)).filter(pk=draft.pk).first()
+    if locked is None:
         raise Refusal("This draft was published or discarded meanwhile. Nothing was changed.")
-    return held
+    return locked
 
 
 @transaction.atomic
 def save_draft(*, draft: SyllabusDraft, content: dict[str, Any], by: Person, at: datetime) -> SyllabusDraft:
-    """Keep what was typed. Refuses where somebody changed the draft since it was read: nothing of theirs is lost."""
-    held = _lock_draft(draft)
-    if held.edited_at != draft.edited_at:
+    """Save what was typed. Refuses if somebody changed the draft since it was read, so that no change is lost."""
+    locked = _lock_draft(draft)
+    if locked.edited_at != draft.edited_at:
         raise Refusal("Somebody changed this draft meanwhile. Nothing was written: load it again, then change it.")
-    draft = held
+    draft = locked
     draft.content, draft.edited_at, draft.edited_by = content, at, by
     draft.save(update_fields=["content", "edited_at", "edited_by"])
     return draft
@@ -151,12 +151,12 @@ def save_draft(*, draft: SyllabusDraft, content: dict[str, Any], by: Person, at:
 def publish_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> Syllabus:
     """Publish an issue: from then on nobody can change it, and students can be enrolled in it or moved to it."""
     draft = _lock_draft(draft)
-    found = validate_content(draft.content | {"code": draft.code, "issue": draft.issue})
-    if not isinstance(found, SyllabusForm):
-        raise Refusal(f"Not published. {found[0]}")
+    form = validate_content(draft.content | {"code": draft.code, "issue": draft.issue})
+    if not isinstance(form, SyllabusForm):
+        raise Refusal(f"Not published. {form[0]}")
     if Syllabus.objects.filter(code=draft.code, issue=draft.issue).exists():
         raise Refusal(f"Issue {draft.issue} of {draft.title} is published already.")
-    syllabus = publish_syllabus(found, published_on=at.date())
+    syllabus = publish_syllabus(form, published_on=at.date())
     draft.delete()
     journal.record(by=by, at=at, what="syllabus published", subject=syllabus, after={"issue": syllabus.issue})
     return syllabus

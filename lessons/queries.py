@@ -1,4 +1,4 @@
-"""Reads that join what was taught: who is enrolled, how far they are, which unit is next."""
+"""Read how far enrolled students are and which unit is next."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
@@ -41,7 +41,7 @@ class UnitProgress:
 
     @property
     def is_earned(self) -> bool:
-        """Complete by what was flown here."""
+        """Return whether the unit is complete by what was flown here."""
         return self.flown and not self.missing
 
     @property
@@ -65,7 +65,7 @@ class Course:
 
     @property
     def next(self) -> UnitProgress:
-        """The first that is not complete; the last one when all are."""
+        """Return the first unit that is not complete, or the last one when all are."""
         return next((row for row in self.unit_progress if not row.complete), self.unit_progress[-1])
 
     @property
@@ -74,12 +74,12 @@ class Course:
 
     @property
     def position(self) -> int:
-        """1 for the first unit."""
+        """Return the place of the current unit, 1 for the first."""
         return self.units.index(self.current_unit) + 1
 
     @property
     def band(self) -> list[dict[str, object]]:
-        """One division a unit: its title, whether it opens a stage, and its state."""
+        """Return one division for each unit: the unit, its state and whether it opens a stage."""
         divisions: list[dict[str, object]] = []
         for place, standing in enumerate(self.unit_progress):
             unit = standing.unit
@@ -103,7 +103,7 @@ FlownUnits = Mapping[int, Iterable[int]]
 def load_courses(
     enrolments: Iterable[Enrolment], on: date, reached: ReachedLevels, flown: FlownUnits | None = None
 ) -> dict[int, Course]:
-    """The course of each enrolment as signed by a day, by its primary key. Three queries; two with `flown`."""
+    """Return the course of each enrolment by its primary key, as signed by a day. Three queries; two with `flown`."""
     enrolments = list(enrolments)
     units = {syllabus: syllabus_units(syllabus) for syllabus in {enrolment.syllabus_id for enrolment in enrolments}}
     credited = credited_unit_reasons(enrolments, on)
@@ -138,7 +138,8 @@ def _flown_units(enrolments: list[Enrolment], on: date) -> dict[int, set[int]]:
 def _count_mapped_units(
     enrolments: list[Enrolment], flown: dict[int, set[int]], credited: dict[int, dict[int, str]]
 ) -> None:
-    """Units flown or credited under an earlier issue count as those they were mapped to, move after move."""
+    """Count units of an earlier issue as those they were mapped to, move after move."""
+    # In the order of the moves: a unit mapped twice is followed from issue to issue in one pass.
     rows = UnitMapping.objects.filter(move__enrolment__in=enrolments, new__isnull=False).order_by("move_id")
     for enrolment, old, new in rows.values_list("move__enrolment", "old", "new"):
         if old in flown.get(enrolment, ()):
@@ -169,7 +170,7 @@ def _training_period(lesson: Lesson) -> TrainingPeriod:
 
 
 def find_excess_around(lesson: Lesson) -> ExcessPeriod | None:
-    """The 24 hours with this lesson in them that hold more than 8 hours of flight training. One query.
+    """Return the 24 hours around this lesson with more than 8 hours of flight training, if any. One query.
 
     Lessons without block times are not counted: nobody knows when in the day they were.
     """
@@ -185,7 +186,7 @@ def find_excess_around(lesson: Lesson) -> ExcessPeriod | None:
 
 
 def instructor_excesses(since: date, until: date) -> list[tuple[Person, ExcessPeriod]]:
-    """Every 24 hours of an instructor with more than 8 hours of flight training, latest first. Two queries."""
+    """Return each instructor's 24 hours with more than 8 hours of flight training, latest first. Two queries."""
     rows = _flight_training().filter(on__gte=since if since == date.min else since - timedelta(days=1), on__lte=until)
     by_instructor: dict[int, list[TrainingPeriod]] = defaultdict(list)
     for instructor, begin, end, minutes, given, family, number in rows.annotate(
@@ -207,7 +208,7 @@ def instructor_excesses(since: date, until: date) -> list[tuple[Person, ExcessPe
 
 
 def _epoch_seconds(field: str) -> Cast:
-    """A moment as whole seconds: of forty thousand rows much the quickest to read."""
+    """Select a moment as whole seconds, much the fastest to read for forty thousand rows."""
     return Cast(Extract(field, "epoch"), BigIntegerField())
 
 

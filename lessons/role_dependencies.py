@@ -1,20 +1,20 @@
-"""What of the training hangs on a role of a person: an enrolment, lessons that only they can sign, own students."""
+"""List training that depends on a person's role: an enrolment, lessons that only they can sign, students."""
 
 from collections.abc import Collection, Iterator
 
 from lessons.models import Enrolment, Lesson
 from school.models import Person, Role
 
-MAX_NAMED = 3  # at most; of more the number is told
+MAX_NAMED = 3  # further students are only counted
 
 
 def list_training_dependencies(person: Person, roles: Collection[str], **more: object) -> list[str]:
-    said: list[str] = []
+    sentences: list[str] = []
     if Role.STUDENT in roles:
-        said += _student_dependencies(person)
+        sentences += _student_dependencies(person)
     if Role.INSTRUCTOR in roles:
-        said += _instructor_dependencies(person)
-    return said
+        sentences += _instructor_dependencies(person)
+    return sentences
 
 
 def _student_dependencies(person: Person) -> Iterator[str]:

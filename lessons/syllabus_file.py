@@ -1,6 +1,6 @@
-"""A syllabus as one readable file, YAML or JSON: its form, its JSON Schema, and what is wrong with one, by line.
+"""Read and write a syllabus as one file, YAML or JSON, with its JSON Schema and its problems by line.
 
-A file is taken whole or not at all. The form is also what a draft holds and what a published issue is exported as.
+A file is read whole or not at all. The form is also what a draft holds and what a published issue is exported as.
 """
 
 import json
@@ -137,14 +137,14 @@ class InvalidSyllabusFile(ValueError):
         self.problems = problems
 
 
-# libyaml's where the package brings it, ten times as fast; the same forms, the same lines.
+# libyaml's loader where the package has it: ten times as fast, with the same result.
 Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 Dumper: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
 MAX_DEPTH = 50  # a syllabus is six deep
 
 
 def _refuse_unsafe_yaml(text: str) -> None:
-    """Aliases and depth: a few lines of them stand for more units than any computer reads. Tags: none is needed."""
+    """Refuse aliases and depth, with which a small file can expand beyond all memory, and tags."""
     depth = 0
     for event in yaml.parse(text, Loader=Loader):
         depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(event, yaml.CollectionEndEvent)
@@ -161,12 +161,12 @@ def _refuse_unsafe_yaml(text: str) -> None:
 
 
 def json_schema() -> dict[str, Any]:
-    """JSON Schema (2020-12) of the file."""
+    """Return the JSON Schema (2020-12) of the file."""
     return msgspec.json.schema(SyllabusForm)
 
 
 def parse_syllabus(text: str) -> SyllabusForm:
-    """A syllabus from YAML or JSON. InvalidSyllabusFile with every problem found, each with its line."""
+    """Parse YAML or JSON. Raises InvalidSyllabusFile with every problem and its line."""
     try:
         _refuse_unsafe_yaml(text)
         content = yaml.load(text, Loader=Loader)  # noqa: S506 - a SafeLoader
@@ -184,7 +184,7 @@ def parse_syllabus(text: str) -> SyllabusForm:
 
 
 def validate_content(content: Any) -> SyllabusForm | list[FileProblem]:
-    """The form of some plain values, or everything that is wrong with them."""
+    """Return the form of plain values, or every problem with them."""
     try:
         form = msgspec.convert(content, SyllabusForm)
     except msgspec.ValidationError as error:
@@ -203,12 +203,12 @@ def to_json(form: SyllabusForm) -> str:
 
 
 def to_yaml(form: SyllabusForm) -> str:
-    written: str = yaml.dump(to_content(form), Dumper=Dumper, allow_unicode=True, sort_keys=False, width=110)
-    return written
+    text: str = yaml.dump(to_content(form), Dumper=Dumper, allow_unicode=True, sort_keys=False, width=110)
+    return text
 
 
 def find_contradictions(form: SyllabusForm) -> Iterator[FileProblem]:
-    """What has the right form and still cannot be: codes twice, or named and not there."""
+    """Find problems in a well-formed syllabus: duplicate codes and references to missing ones."""
     items = {row.code for row in form.items}
     manoeuvres = {row.code for row in form.manoeuvres}
     yield from _find_duplicates("items", (row.code for row in form.items))
@@ -269,7 +269,7 @@ def _find_duplicates(path: str, codes: Iterable[Any]) -> Iterator[FileProblem]:
 
 
 def _find_line(tree: yaml.Node | None, field: str) -> int | None:
-    """The line of a path in the file, or of the nearest thing around it that is there."""
+    """Return the line of a path in the file, or of its nearest existing parent."""
     node = tree
     for key, index in re.findall(r"([^.\[\]]+)|\[(\d+)\]", field):
         below: yaml.Node | None = None

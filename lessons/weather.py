@@ -1,4 +1,4 @@
-"""The wind of a pasted METAR, read with a library. Its directions are degrees true (ICAO Annex 3, from memory)."""
+"""Read the wind of a pasted METAR with a library. Its directions are degrees true (ICAO Annex 3, from memory)."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -24,7 +24,7 @@ class MetarReport:
     varies: tuple[int, int] | None
 
     def wind(self, variation_east: float) -> Wind:
-        """The same wind in degrees magnetic."""
+        """Return the same wind in degrees magnetic."""
         direction = None if self.direction is None else to_magnetic(self.direction, variation_east)
         varies = None
         if self.varies:
@@ -33,25 +33,26 @@ class MetarReport:
 
 
 def parse_metar(text: str, on: date) -> MetarReport:
-    """The wind group of a METAR or SPECI. `on`: the day it is read for, which gives month and year."""
+    """Parse the wind of a METAR or SPECI. `on` gives month and year, which a report does not contain."""
     code = " ".join(text.upper().rstrip("= \n").split())
+    # Remarks are cut off: they hold no wind group, and their free text must not make a report unreadable.
     try:
-        found = Metar(code.split(" RMK")[0], month=on.month, year=on.year)
+        metar = Metar(code.split(" RMK")[0], month=on.month, year=on.year)
     except (ParserError, ValueError, IndexError, KeyError) as error:
         raise UnreadableReport(
             "This cannot be read as a METAR: paste the whole line, or enter the wind by hand."
         ) from error
-    if found.station_id is None or found.wind_speed is None:
+    if metar.station_id is None or metar.wind_speed is None:
         raise UnreadableReport("This METAR has no wind that can be read: enter the wind by hand.")
-    direction = round(found.wind_dir.value()) if found.wind_dir is not None else None
-    speed = round(found.wind_speed.value("KT"))
-    gust = round(found.wind_gust.value("KT")) if found.wind_gust is not None else None
+    direction = round(metar.wind_dir.value()) if metar.wind_dir is not None else None
+    speed = round(metar.wind_speed.value("KT"))
+    gust = round(metar.wind_gust.value("KT")) if metar.wind_gust is not None else None
     varies = None
-    if found.wind_dir_from is not None and found.wind_dir_to is not None:
-        varies = round(found.wind_dir_from.value()), round(found.wind_dir_to.value())
+    if metar.wind_dir_from is not None and metar.wind_dir_to is not None:
+        varies = round(metar.wind_dir_from.value()), round(metar.wind_dir_to.value())
     return MetarReport(
-        station=found.station_id,
-        at=found.time,
+        station=metar.station_id,
+        at=metar.time,
         direction=None if speed == 0 else direction,
         speed_kt=speed,
         gust_kt=max(gust, speed) if gust is not None else None,

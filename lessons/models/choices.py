@@ -1,4 +1,4 @@
-"""Model choices from the pure words of lessons/rules/scale.py."""
+"""Build model choices from the enums of lessons/rules/scale.py."""
 
 from enum import StrEnum
 from typing import Protocol

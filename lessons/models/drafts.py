@@ -1,4 +1,4 @@
-"""What the chief instructor is working on before it is published: the content in its file form, as typed."""
+"""Store the chief instructor's drafts before they are published: the content in its file form, as typed."""
 
 from typing import ClassVar
 

@@ -1,4 +1,4 @@
-"""Training a student brought along, and what the chief instructor lets count of it. All of it is final."""
+"""Store a student's earlier training and what the chief instructor credits. Rows never change."""
 
 import uuid
 from typing import Any, ClassVar, Self
@@ -34,16 +34,16 @@ class TrainingAmounts(models.Model):
 
 class EarlierTrainingQuerySet(models.QuerySet["EarlierTraining"]):
     def current(self) -> Self:
-        """Without those that a later version of the same lesson replaced."""
+        """Leave out rows that a later version of the same lesson replaced."""
         later = EarlierTraining.objects.filter(
             student=models.OuterRef("student"), replaces_uid=models.OuterRef("lesson_uid")
         )
         return self.filter(~models.Exists(later))
 
     def totals(self) -> dict[str, int]:
-        """Minutes, takeoffs and landings added up. One query."""
-        found: dict[str, Any] = self.aggregate(**{name: models.Sum(name, default=0) for name in AMOUNT_FIELDS})
-        return found
+        """Return the sums of minutes, takeoffs and landings. One query."""
+        sums: dict[str, Any] = self.aggregate(**{name: models.Sum(name, default=0) for name in AMOUNT_FIELDS})
+        return sums
 
 
 class EarlierTraining(TrainingAmounts):
@@ -83,7 +83,7 @@ class EarlierTraining(TrainingAmounts):
 class CreditDecision(TrainingAmounts):
     """What counts of a student's earlier training in one enrolment, decided by the chief instructor.
 
-    Each decision stands for the whole and replaces the one before: the last one made by a day is that day's.
+    Each decision is complete and replaces the one before: the last one made by a day is in force on that day.
     The minutes and counts are those carried forward.
     """
 

@@ -14,12 +14,12 @@ class EnrolmentQuerySet(models.QuerySet["Enrolment"]):
         return self.filter(enrolled_on__lte=on).exclude(ended_on__lte=on)
 
     def search(self, words: str) -> Self:
-        """Each word stands in a name or in the number of the student."""
-        found = self.all()
+        """Return enrolments whose student's names or number contain each word."""
+        matches = self.all()
         for word in words.split():
             named = models.Q(student__family_name__icontains=word) | models.Q(student__given_name__icontains=word)
-            found = found.filter(named | models.Q(student__reference__icontains=word))
-        return found
+            matches = matches.filter(named | models.Q(student__reference__icontains=word))
+        return matches
 
     def for_pages(self) -> Self:
         return self.select_related("student", "instructor", "aircraft_type", "syllabus")

@@ -12,7 +12,7 @@ from school.models import AircraftType
 
 class GateSetQuerySet(models.QuerySet["GateSet"]):
     def in_force(self, on: date) -> Self:
-        """The issue of each type that is valid on a day: a lesson is judged by the gates of its day."""
+        """Return the issue of each type that is valid on a day: a lesson is judged by the gates of its day."""
         return (
             self.filter(valid_from__lte=on, published=True)
             .order_by("aircraft_type", "-valid_from", "-issue")

@@ -24,7 +24,7 @@ from school.permissions import can_decide, can_see_all_students
 
 @require_GET
 def gates(request: HttpRequest) -> HttpResponse:
-    """Every type with its gates in force."""
+    """Show every type with its gates in force."""
     _require_staff(request)
     today = timezone.localdate()
     in_force = {row.aircraft_type_id: row for row in GateSet.objects.in_force(today)}
@@ -35,7 +35,7 @@ def gates(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def gate_set(request: HttpRequest, code: str) -> HttpResponse:
-    """One issue of a type's gates, drawn and as a table."""
+    """Show one issue of a type's gates as drawings and as a table."""
     _require_staff(request)
     aircraft_type = get_object_or_404(AircraftType, code=code)
     issues = list(GateSet.objects.filter(aircraft_type=aircraft_type, published=True).order_by("-issue"))
@@ -58,7 +58,7 @@ def gate_set(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def edit_gates(request: HttpRequest, code: str) -> HttpResponse:
-    """The draft of a type's gates: kept at each change, drawn and checked, published when nothing is wrong."""
+    """Edit the draft of a type's gates: each change is saved, drawn and checked; a valid draft can be published."""
     _require_chief(request)
     aircraft_type = get_object_or_404(AircraftType, code=code)
     now = timezone.now()
@@ -84,7 +84,7 @@ def edit_gates(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 def discard_gates(request: HttpRequest, code: str) -> HttpResponse:
-    """Throw the draft away; the published gates stay."""
+    """Discard the draft; the published gates stay."""
     _require_chief(request)
     aircraft_type = get_object_or_404(AircraftType, code=code)
     publishing.discard_gate_draft(aircraft_type=aircraft_type, by=request.user, at=timezone.now())
@@ -92,7 +92,7 @@ def discard_gates(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def _apply_act(raw: Raw, act: str) -> Raw:
-    """A gate more or less; else in the order of the distances."""
+    """Add or remove a gate, or sort the gates by distance."""
     if act == "add":
         return sort_by_distance(raw) | {"gates": [*sort_by_distance(raw)["gates"], empty_gate()]}
     if act.startswith("remove-") and act[7:].isdigit():
@@ -115,7 +115,7 @@ def _draft_context(aircraft_type: AircraftType, raw: Raw) -> dict[str, Any]:
 
 
 def _gate_card(place: int, raw: Raw, found: list[Any]) -> dict[str, Any]:
-    """One gate as its inputs stand: names, values, and what is wrong with it."""
+    """Return the inputs of one gate: names, values and problems."""
     targets = []
     for quantity in QUANTITIES:
         typed = raw.get(quantity, {})

@@ -49,7 +49,7 @@ CONTENT_TYPES = {"json": "application/json", "yaml": "application/yaml"}
 
 @require_GET
 def syllabuses(request: HttpRequest) -> HttpResponse:
-    """Every issue with the students in it, and the drafts."""
+    """Show every issue with its students, and the drafts."""
     _require_staff(request)
     active = Count("enrolments", filter=Q(enrolments__ended_on=None))
     rows = Syllabus.objects.filter(published_on__isnull=False).select_related("scale").annotate(active=active)
@@ -63,7 +63,7 @@ def syllabuses(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def syllabus(request: HttpRequest, pk: int) -> HttpResponse:
-    """One published issue, whole."""
+    """Show one published issue in full."""
     _require_staff(request)
     found = _get_published(pk)
     newest = not Syllabus.objects.filter(code=found.code, issue__gt=found.issue, published_on__isnull=False).exists()
@@ -80,7 +80,7 @@ def syllabus(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_GET
 def syllabus_file(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
-    """One published issue as a file."""
+    """Download one published issue as a file."""
     _require_staff(request)
     found = _get_published(pk)
     if kind not in CONTENT_TYPES:
@@ -97,14 +97,14 @@ def syllabus_file(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
 
 @require_GET
 def syllabus_schema(request: HttpRequest) -> HttpResponse:
-    """The JSON Schema of the file."""
+    """Return the JSON Schema of the syllabus file."""
     _require_staff(request)
     return JsonResponse(json_schema(), json_dumps_params={"indent": 1})
 
 
 @require_http_methods(["GET", "POST"])
 def take_in_syllabus(request: HttpRequest) -> HttpResponse:
-    """A syllabus from a file, as a draft. A broken file is refused whole, with line and field."""
+    """Import a syllabus file as a draft. An invalid file is refused whole, with line and field."""
     _require_chief(request)
     form = ImportSyllabusForm(request.POST or None, request.FILES or None)
     problems: list[Any] = []
@@ -120,7 +120,7 @@ def take_in_syllabus(request: HttpRequest) -> HttpResponse:
         else:
             messages.info(request, f"{draft}: taken in. Read it through, then publish it.")
             return redirect("lessons:syllabus_draft", draft.pk)
-    # What was pasted stays; of a file that was chosen, its text where that is what must be mended.
+    # Pasted text stays on the page; an uploaded file's text is shown only if it must be corrected.
     text = request.POST.get("text") or (form.cleaned_data.get("text", "") if problems else "")
     context = {"form": form, "problems": problems, "text": text}
     return render(request, "lessons/take_in_syllabus.html", context, status=422 if problems or form.errors else 200)
@@ -128,7 +128,7 @@ def take_in_syllabus(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 def begin_draft(request: HttpRequest, pk: int) -> HttpResponse:
-    """The next issue, beginning as a copy of this one."""
+    """Start the next issue as a copy of this one."""
     _require_chief(request)
     draft = publishing.begin_draft(syllabus=_get_published(pk), by=request.user, at=timezone.now())
     return redirect("lessons:syllabus_draft", draft.pk)
@@ -136,7 +136,7 @@ def begin_draft(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_GET
 def syllabus_draft(request: HttpRequest, pk: int) -> HttpResponse:
-    """A draft with everything in it, and what is still wrong."""
+    """Show a draft with its problems."""
     _require_chief(request)
     draft = get_object_or_404(SyllabusDraft.objects.select_related("based_on", "edited_by"), pk=pk)
     return render(request, "lessons/syllabus_draft.html", _draft_context(draft))
@@ -169,7 +169,7 @@ def discard_draft(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def draft_part(request: HttpRequest, pk: int, part: str, place: int) -> HttpResponse:
-    """Edit, add or take out one part of a draft. A place after the last one is a new part."""
+    """Edit, add or remove one part of a draft. A place after the last one is a new part."""
     _require_chief(request)
     draft = get_object_or_404(SyllabusDraft, pk=pk)
     if part not in DRAFT_PARTS:
@@ -193,7 +193,7 @@ def draft_part(request: HttpRequest, pk: int, part: str, place: int) -> HttpResp
 
 @require_http_methods(["GET", "POST"])
 def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
-    """Move a student to a newer issue, each unit flown mapped."""
+    """Move a student to another issue, with a mapping for each unit flown."""
     enrolment = get_readable_enrolment(request.user, uid)
     _require_chief(request)
     issues = list(
@@ -242,7 +242,7 @@ def _units_of(syllabus: Syllabus | None) -> Any:
 
 
 def _likely_unit(old: Unit, units: list[Unit]) -> Unit | None:
-    """The unit an old one most likely became: by its title, else by its number."""
+    """Return the unit that an old one most likely became, by its title or else its number."""
     titled = [unit for unit in units if unit.title == old.title]
     return next(iter(titled or [unit for unit in units if unit.number == old.number]), None)
 
@@ -260,14 +260,14 @@ def _draft_context(draft: SyllabusDraft) -> dict[str, Any]:
 
 
 def _unit_places(content: dict[str, Any]) -> list[tuple[int, int]]:
-    """Stage and place of each unit, in order."""
+    """Return stage and place of each unit, in order."""
     return [
         (stage, at) for stage, row in enumerate(content.get("stages", [])) for at in range(len(row.get("units", [])))
     ]
 
 
 def _part_values(content: dict[str, Any], part: str, place: int) -> dict[str, Any] | None:
-    """The plain values of a part; None for a new one."""
+    """Return the plain values of a part; None for a new one."""
     if part == "heading":
         return content
     if part == "units":
@@ -283,7 +283,7 @@ def _part_values(content: dict[str, Any], part: str, place: int) -> dict[str, An
 def _replace_part(
     content: dict[str, Any], part: str, place: int, new: dict[str, Any] | None, old: dict[str, Any] | None
 ) -> dict[str, Any]:
-    """The content with a part put in, changed, or (new None) taken out."""
+    """Return the content with a part added, changed, or (new None) removed."""
     if part == "heading":
         return content | (new or {})
     if part == "units":
