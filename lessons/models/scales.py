@@ -8,7 +8,7 @@ from lessons.rules.scale import GradingRule, Level, Scale, Step
 
 
 class GradeScale(models.Model):
-    """`steps`: a list of {code, label, level, meaning} from the lowest to the highest (lessons.scale.Step)."""
+    """`steps`: a list of {code, label, level, meaning} from the lowest to the highest (lessons.rules.scale.Step)."""
 
     code = models.SlugField(max_length=40)
     issue = models.PositiveSmallIntegerField(default=1)
