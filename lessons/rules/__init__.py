@@ -1,1 +1,1 @@
-"""Pure rules of what is flown: no Django, no clock, no query."""
+"""Hold the pure rules of what is flown: no Django, no clock, no query."""

@@ -1,4 +1,4 @@
-"""What the gates of an aircraft type must not say. Pure. Every problem names where it is and what to do."""
+"""Find what is wrong with the gates of an aircraft type. Pure. Every problem names its place and what to do."""
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
@@ -10,6 +10,7 @@ from itertools import pairwise
 from lessons.rules.pattern import Leg, Shape, Station, UnclosedCircuit, lay_out
 from lessons.rules.units import convert
 
+# The units in which a quantity may be written; the first is the one that the trade uses most.
 QUANTITY_UNITS = {"height": ("ft", "m"), "speed": ("kt", "km/h"), "distance": ("ft", "m"), "bank": ("deg",)}
 WIND_RULES = ("none", "half_gust")
 PHASES = ("takeoff", "circuit", "approach", "landing")
@@ -40,7 +41,7 @@ class GateSpec:
 
 @dataclass(frozen=True)
 class GateSetSpec:
-    """One issue of a type's gates, in the order flown."""
+    """Describe one issue of a type's gates, in the order flown."""
 
     issue: int
     valid_from: date
@@ -54,7 +55,7 @@ class GateSetSpec:
 
 @dataclass(frozen=True, slots=True)
 class StallSpeeds:
-    """Stall speeds of the type, knots indicated."""
+    """Give the stall speeds of the type, knots indicated."""
 
     stall_landing_kt: int
     stall_clean_kt: int
@@ -62,24 +63,25 @@ class StallSpeeds:
 
 @dataclass(frozen=True, slots=True)
 class GateProblem:
-    """`gate` None: the whole. `gate` is a place in the list, from 0."""
+    """Name a problem. `gate` is an index in the list, or None for a problem of the whole."""
 
     gate: int | None
     sentence: str
 
 
 def find_problems(form: GateSetSpec, speeds: StallSpeeds) -> list[GateProblem]:
-    """Everything that keeps these gates from being published, in the order flown."""
-    found = [*_list_problems(form.gates)]
+    """Return everything that prevents these gates from being published, in the order flown."""
+    problems = [*_list_problems(form.gates)]
     for place, gate in enumerate(form.gates):
-        found += [GateProblem(place, sentence) for sentence in _gate_problems(gate, speeds)]
-    found += _order_problems(form.gates)
-    if not any(problem.gate is None for problem in found):
+        problems += [GateProblem(place, sentence) for sentence in _gate_problems(gate, speeds)]
+    problems += _order_problems(form.gates)
+    # Without enough gates, or with two of one code, the track would fail for the same reason in other words.
+    if not any(problem.gate is None for problem in problems):
         try:
             lay_out(form.stations, form.shape)
         except UnclosedCircuit as error:
-            found.append(GateProblem(None, str(error)))
-    return found
+            problems.append(GateProblem(None, str(error)))
+    return problems
 
 
 def _list_problems(gates: Sequence[GateSpec]) -> Iterator[GateProblem]:
@@ -111,7 +113,7 @@ def _target_problems(gate: GateSpec, target: TargetSpec, speeds: StallSpeeds) ->
     what = target.quantity
     if what not in QUANTITY_UNITS:
         yield f"“{what}” is not a quantity: {', '.join(QUANTITY_UNITS)}."
-        return
+        return  # nothing more can be said of an unknown quantity
     if target.unit not in QUANTITY_UNITS[what]:
         yield f"The {what} is in {target.unit or 'no unit'}: use {' or '.join(QUANTITY_UNITS[what])}."
         return
@@ -130,7 +132,7 @@ def _target_problems(gate: GateSpec, target: TargetSpec, speeds: StallSpeeds) ->
 
 
 def _speed_problems(gate: GateSpec, target: TargetSpec, speeds: StallSpeeds) -> Iterator[str]:
-    """The whole tolerance lies above the stall: clean in the climb and the circuit, in landing configuration after."""
+    """Yield a tolerance that reaches down to the stall: clean up to the circuit, in landing configuration after."""
     clean = gate.phase in ("takeoff", "circuit")
     stall = speeds.stall_clean_kt if clean else speeds.stall_landing_kt
     slowest = convert(target.value - target.under, target.unit, "kt")
@@ -155,7 +157,7 @@ def _order_problems(gates: Sequence[GateSpec]) -> Iterator[GateProblem]:
 
 
 def _height_problems(gates: Sequence[GateSpec]) -> Iterator[GateProblem]:
-    """Up on the way out, down on the way in: the highest gate stands between."""
+    """Yield heights that fall on the way out or rise on the way in."""
     heights = [(place, height) for place, gate in enumerate(gates) if (height := _height(gate.targets)) is not None]
     for (_, before), (place, height) in pairwise(heights):
         gate = gates[place]
@@ -174,7 +176,7 @@ def _height_problems(gates: Sequence[GateSpec]) -> Iterator[GateProblem]:
 
 
 def _height(targets: Iterable[TargetSpec]) -> Decimal | None:
-    """In feet, to compare."""
+    """Return the height in feet, so that heights in two units compare."""
     for target in targets:
         if target.quantity == "height" and target.unit in QUANTITY_UNITS["height"]:
             feet = convert(target.value, target.unit, "ft")

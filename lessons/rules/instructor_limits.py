@@ -1,4 +1,4 @@
-"""Flight training an instructor gives in 24 consecutive hours: 14 CFR 61.195(a), at most 8 hours. Pure.
+"""Limit the flight training an instructor gives in 24 consecutive hours: 14 CFR 61.195(a), at most 8 hours. Pure.
 
 The window rolls: it may begin at any moment, not at midnight.
 """
@@ -7,13 +7,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+# Law and no policy of the school: no standard changes them.
 MAX_MINUTES = 8 * 60
 WINDOW = timedelta(hours=24)
 
 
 @dataclass(frozen=True, slots=True)
 class TrainingPeriod:
-    """One lesson of flight training: block times (aware, end after begin) and the minutes of training in it."""
+    """Describe one lesson of flight training: aware block times, end after begin, and its minutes of training."""
 
     begin: datetime
     end: datetime
@@ -21,14 +22,14 @@ class TrainingPeriod:
     name: str = ""
 
     def minutes_within(self, begin: datetime, end: datetime) -> float:
-        """The minutes of it that fall into a window, spread evenly over the block time."""
+        """Return its minutes that fall into a window, spread evenly over the block time."""
         shared = min(self.end, end) - max(self.begin, begin)
         return max(shared / (self.end - self.begin), 0.0) * self.minutes
 
 
 @dataclass(frozen=True, slots=True)
 class ExcessPeriod:
-    """24 hours in which more than the most was given, and the lessons in them."""
+    """Describe 24 hours with more training than the limit, and the lessons in them."""
 
     begin: datetime
     end: datetime
@@ -37,9 +38,9 @@ class ExcessPeriod:
 
 
 def find_worst_window(lessons: Iterable[TrainingPeriod], around: TrainingPeriod | None = None) -> ExcessPeriod | None:
-    """The 24 hours with the most flight training, if that is more than 8 hours; the first of equals.
+    """Return the 24 hours with the most flight training, if that is more than 8 hours; the first on a tie.
 
-    around: of the windows that hold some of this lesson only.
+    around: consider only windows that contain some of this lesson.
 
     The sum changes its slope only where a lesson begins or ends at an edge of the window, so the most lies
     at a window that begins or ends there.
@@ -56,6 +57,7 @@ def find_worst_window(lessons: Iterable[TrainingPeriod], around: TrainingPeriod 
         inside = [row for row in given if row.begin < end and row.end > begin]
         if around is not None and around not in inside:
             continue
+        # Rounded, so that eight hours to the minute are not over the limit by an error of the fractions.
         minutes = round(sum(row.minutes_within(begin, end) for row in inside), 6)
         if minutes > MAX_MINUTES and (most is None or minutes > most.minutes):
             most = ExcessPeriod(begin, end, int(-(-minutes // 1)), tuple(inside))
@@ -63,18 +65,19 @@ def find_worst_window(lessons: Iterable[TrainingPeriod], around: TrainingPeriod 
 
 
 def find_excesses(lessons: Iterable[TrainingPeriod]) -> list[ExcessPeriod]:
-    """Every stretch of days with more than the most, each by its worst window, oldest first."""
-    found = []
+    """Return every stretch of days with more than the limit, each by its worst window, oldest first."""
+    excesses = []
     for left in _dense_stretches(lessons):
         while (excess := find_worst_window(left)) is not None:
-            found.append(excess)
+            excesses.append(excess)
+            # Remove at least one lesson in each round, or the loop would find the same window for ever.
             taken = {row for row in excess.lessons if row.end <= excess.end} or set(excess.lessons)
             left = [row for row in left if row not in taken]
-    return sorted(found, key=lambda row: row.begin)
+    return sorted(excesses, key=lambda row: row.begin)
 
 
 def _dense_stretches(lessons: Iterable[TrainingPeriod]) -> Iterator[list[TrainingPeriod]]:
-    """Stretches of lessons, in order, outside which no window can hold more than the most.
+    """Yield stretches of lessons, in order, outside which no window can exceed the limit.
 
     A window whose first lesson is this one holds only lessons that begin before 24 hours after its end; while
     these together give no more than the most, no such window can. One pass, so that years of lessons are quick.

@@ -1,4 +1,4 @@
-"""The least flight time that a rule asks for before a private pilot's certificate. Pure.
+"""Compare flight time with the least that a rule requires for a private pilot's certificate. Pure.
 
 Source: 14 CFR 61.109(a), single-engine aeroplanes: 40 h in all, of which 20 h of training and 10 h solo; of the
 training 3 h at night (a)(2) and 3 h by reference to instruments (a)(3). The hours of the European rules were not
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class MinimumTime:
-    """Flown so far beside the least asked for, in minutes."""
+    """Set the time flown so far beside the least required, in minutes."""
 
     what: str
     flown: int
@@ -34,7 +34,10 @@ MINIMA_BY_RULE_SET = {"us": US_MINIMA}
 
 
 def compare_with_minima(rule_set: str, minutes: Mapping[str, int]) -> list[MinimumTime]:
-    """Empty where no hours of these rules were verified. `minutes`: by the names of a lesson's fields."""
+    """Return each minimum beside the time flown; empty for rules whose hours were not verified.
+
+    minutes: by the names of a lesson's fields.
+    """
     return [
         MinimumTime(what, sum(minutes.get(name, 0) for name in names), hours * 60, source)
         for what, names, hours, source in MINIMA_BY_RULE_SET.get(rule_set, ())

@@ -1,4 +1,4 @@
-"""The circuit as a closed track over the ground, laid out from the distances of its gates. Pure. Feet.
+"""Lay out the circuit as a closed track over the ground from the distances of its gates. Pure. Feet.
 
 The track begins at the lift-off (distance 0), runs out, across, back and in, and ends at the touchdown. Where
 each leg lies follows from four distances: the turn begins at the last gate of the upwind leg; one gate lies
@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+# The one code that the layout needs: without it the length of the downwind leg is unknown.
 ABEAM = "abeam"
 
 
@@ -30,7 +31,7 @@ class Leg(StrEnum):
 
 
 class Shape(StrEnum):
-    """Four corners, or two continuous turns of half a circle."""
+    """Name the shape: four corners, or two continuous turns of half a circle."""
 
     SQUARE = "square"
     OVAL = "oval"
@@ -41,12 +42,12 @@ class Shape(StrEnum):
 
 
 class UnclosedCircuit(ValueError):
-    """The distances do not make a circuit; the text says which do not."""
+    """Refuse distances that do not make a circuit; the text names them."""
 
 
 @dataclass(frozen=True, slots=True)
 class Station:
-    """A gate on its way round: distance flown since the lift-off, on a leg."""
+    """Place a gate on its leg, by the distance flown since the lift-off."""
 
     code: str
     leg: Leg
@@ -55,7 +56,7 @@ class Station:
 
 @dataclass(frozen=True)
 class Track:
-    """Out from x0 along +x, back beside it at y = width; the touchdown is at 0, 0 and the circuit lies at +y."""
+    """Describe a track out along +x and back at y = width; the touchdown is at 0, 0 and the circuit lies at +y."""
 
     shape: Shape
     out: float
@@ -69,7 +70,8 @@ class Track:
 
     @property
     def width(self) -> float:
-        """Between the runway and the downwind leg."""
+        """Return the distance between the runway and the downwind leg."""
+        # In an oval the way across is half a circle, whose diameter is the width.
         return self.across if self.shape is Shape.SQUARE else 2 * self.across / math.pi
 
     @property
@@ -78,12 +80,12 @@ class Track:
 
     @property
     def corners(self) -> tuple[float, float, float, float]:
-        """The distances at which a leg ends."""
+        """Return the distances at which a leg ends."""
         out, across, back = self.out, self.across, self.back
         return out, out + across, out + across + back, out + 2 * across + back
 
     def position_at(self, along: float) -> tuple[float, float]:
-        """Where the track is after a distance, in feet from the touchdown point."""
+        """Return where the track is after a distance, in feet from the touchdown point."""
         far, near = self.lift_off_x + self.out, -self.inbound
         if along <= self.out:
             return self.lift_off_x + along, 0.0
@@ -99,7 +101,7 @@ class Track:
         return near + along - self.across, 0.0
 
     def _across(self, x: float, share: float, side: int) -> tuple[float, float]:
-        """Share of the way from the runway's line to the downwind leg (side 1) or back (side -1)."""
+        """Return the point at a share of the way from the runway's line to downwind (side 1) or back (side -1)."""
         if self.shape is Shape.SQUARE:
             return x, self.width * (share if side > 0 else 1 - share)
         radius, angle = self.width / 2, math.pi * share
@@ -107,7 +109,7 @@ class Track:
 
 
 def lay_out(stations: Sequence[Station], shape: Shape) -> Track:
-    """The track that passes each station at its distance. UnclosedCircuit with the reason where there is none."""
+    """Return the track that passes each station at its distance. UnclosedCircuit with the reason where none does."""
     upwind = [row for row in stations if row.leg is Leg.UPWIND]
     final = [row for row in stations if row.leg is Leg.FINAL]
     abeam = next((row for row in stations if row.code == ABEAM and row.leg is Leg.DOWNWIND), None)
@@ -118,6 +120,7 @@ def lay_out(stations: Sequence[Station], shape: Shape) -> Track:
         )
     total, out = stations[-1].along_ft, upwind[-1].along_ft
     inbound = total - final[0].along_ft
+    # From abeam the track runs past the point by the length of the final, turns across, and comes in by that length.
     across = total - abeam.along_ft - 2 * inbound
     if across <= 0:
         raise UnclosedCircuit(

@@ -1,6 +1,6 @@
-"""The words a manoeuvre is graded in: level, scale, help, and how a circuit ended.
+"""Define the words a manoeuvre is graded in: level, scale, help, and how a circuit ended.
 
-Pure: no Django, so that the readiness engine speaks the same words as the database.
+Pure: no Django, so that the readiness engine uses the same words as the database.
 Levels follow learner-centred grading (FAA-H-8083-9, Aviation Instructor's Handbook, manoeuvre grades);
 *not observed* is missing evidence there and never a low level.
 """
@@ -23,7 +23,7 @@ class Level(StrEnum):
 
     @property
     def rank(self) -> int:
-        """0 for not observed, then 1 to 4: only ranks above 0 may be compared as levels."""
+        """Return 0 for not observed, then 1 to 4: only ranks above 0 may be compared as levels."""
         return _RANKS[self]
 
     @property
@@ -31,11 +31,12 @@ class Level(StrEnum):
         return self is not Level.NOT_OBSERVED
 
 
+# Built once: the rank of a level is asked for every attempt, and a search through the enumeration costs more.
 _RANKS = {level: rank for rank, level in enumerate(Level)}
 
 
 class GradingRule(StrEnum):
-    """Which attempts of a lesson make its grade."""
+    """Name which attempts of a lesson make its grade."""
 
     LAST_TWO = "last_two"
     WEAKEST = "weakest"
@@ -43,7 +44,7 @@ class GradingRule(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step of a scale, and the level it stands for: the school's word, and what it means to the engine."""
+    """Define one step of a scale: the school's word, and the level that it means to the engine."""
 
     code: str
     label: str
@@ -55,12 +56,12 @@ NOT_OBSERVED = Step("not_observed", "Not observed", Level.NOT_OBSERVED, "nobody 
 
 
 class ScaleError(ValueError):
-    """A scale that cannot be used; the text says why."""
+    """Refuse a scale that cannot be used; the text gives the reason."""
 
 
 @dataclass(frozen=True)
 class Scale:
-    """An ordered scale, from the lowest step to the highest. `solo`: the lowest step that is to standard alone."""
+    """Define an ordered scale, lowest step first. `solo`: the lowest step that is to standard alone."""
 
     code: str
     title: str
@@ -84,28 +85,28 @@ class Scale:
 
     @property
     def keys(self) -> tuple[Step, ...]:
-        """As they stand on the keys: from the lowest to the highest, not observed last."""
+        """Return the steps in the order of the keys: from the lowest to the highest, not observed last."""
         return (*self.steps, NOT_OBSERVED)
 
     def step(self, code: str) -> Step:
-        """KeyError for a code that this scale does not have."""
+        """Return the step with a code. KeyError for a code that this scale does not have."""
         for step in self.keys:
             if step.code == code:
                 return step
         raise KeyError(code)
 
     def rank(self, step: Step) -> int:
-        """0 for not observed, then 1 for the lowest."""
+        """Return 0 for not observed, then 1 for the lowest."""
         return 0 if step == NOT_OBSERVED else self.steps.index(step) + 1
 
     def cap(self, step: Step, level: Level) -> Step:
-        """The step itself, or the highest below it that stands for no more than a level; at least the lowest."""
+        """Return the step itself, or the highest below it that means no more than a level; at least the lowest."""
         if step.level.rank <= level.rank:
             return step
         return next((lower for lower in reversed(self.steps) if lower.level.rank <= level.rank), self.steps[0])
 
     def lowest_step_for(self, level: Level) -> Step:
-        """The lowest step that stands for at least this level: how an expected level is said in this scale."""
+        """Return the lowest step that means at least this level, in which an expected level is written."""
         if not level.observed:
             return NOT_OBSERVED
         return next((step for step in self.steps if step.level.rank >= level.rank), self.steps[-1])
@@ -162,7 +163,7 @@ class Ending(StrEnum):
 
 
 class Part(StrEnum):
-    """The gradable parts of one circuit, in the order flown. A circuit has a landing or a go-around."""
+    """Name the gradable parts of one circuit, in the order flown. A circuit has a landing or a go-around."""
 
     TAKEOFF = "takeoff"
     APPROACH = "approach"

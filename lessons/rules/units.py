@@ -1,4 +1,4 @@
-"""Feet and metres, knots and kilometres an hour, as exact fractions: a unit never changes a grade. Pure.
+"""Convert feet and metres, knots and kilometres an hour, as exact fractions: a unit never changes a grade. Pure.
 
 1 ft = 0.3048 m (international foot, agreement of 1959) and 1 NM = 1,852 m (First International Extraordinary
 Hydrographic Conference, Monaco, 1929; SI Brochure, non-SI units), both exact by definition.
@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-# What is measured, and how much of its metric unit one of this unit is.
+# What is measured, and how much of its metric unit one of this unit is. Fractions, because a value exactly on its
+# tolerance must be inside it in either unit.
 _UNIT_FACTORS: dict[str, tuple[str, Fraction]] = {
     "ft": ("length", Fraction("0.3048")),
     "m": ("length", Fraction(1)),
@@ -19,7 +20,7 @@ _UNIT_FACTORS: dict[str, tuple[str, Fraction]] = {
 
 
 def convert(value: Decimal | Fraction | int, unit: str, to: str) -> Fraction:
-    """The value of one unit in another of its kind, without rounding; ValueError for two kinds or an unknown unit."""
+    """Return a value in another unit of its kind, without rounding. ValueError for two kinds or an unknown unit."""
     for name in (unit, to):
         if name not in _UNIT_FACTORS:
             raise ValueError(f"{name} is not a unit that is known here")
@@ -31,13 +32,13 @@ def convert(value: Decimal | Fraction | int, unit: str, to: str) -> Fraction:
 
 @dataclass(frozen=True, slots=True)
 class DisplayUnits:
-    """The units a school speaks of speeds and lengths in. Wind stays in knots, as it is reported."""
+    """Set the units of a school for speeds and lengths. Wind stays in knots, as it is reported."""
 
     speed: str = "kt"
     length: str = "ft"
 
     def unit_for(self, unit: str) -> str:
-        """The school's unit for what is kept in this one."""
+        """Return the school's unit for what is stored in this one."""
         kind = _UNIT_FACTORS[unit][0] if unit in _UNIT_FACTORS else None
         return {"speed": self.speed, "length": self.length}.get(str(kind), unit)
 
@@ -46,19 +47,19 @@ KNOTS_AND_FEET = DisplayUnits()
 
 
 def round_to_step(value: Fraction | Decimal, step: str = "1") -> Decimal:
-    """To the nearest multiple of a step, halves up: what a person reads, never what is judged by."""
+    """Round to the nearest multiple of a step, halves up: for a person to read, never to judge by."""
     exact = Decimal(value.numerator) / Decimal(value.denominator) if isinstance(value, Fraction) else value
     return (exact / Decimal(step)).quantize(Decimal(1), ROUND_HALF_UP) * Decimal(step)
 
 
 def convert_for_display(value: Decimal | Fraction | int, unit: str, units: DisplayUnits, digits: int = 1) -> Decimal:
-    """What is kept in one unit as a person of this school reads it, without needless zeros."""
+    """Return what is stored in one unit as a person of this school reads it, without needless zeros."""
     exact = convert(value, unit, units.unit_for(unit))
     step = "1" if digits == 0 else "0." + "0" * (digits - 1) + "1"
     return Decimal(f"{round_to_step(exact, step).normalize():f}")
 
 
 def format_target(value: Decimal, over: Decimal, under: Decimal, unit: str, units: DisplayUnits) -> str:
-    """'75 kt +10 −5', in the school's units. A side without tolerance says 0."""
+    """Return '75 kt +10 −5' in the school's units. A side without tolerance is written 0."""
     aim, above, below = (convert_for_display(number, unit, units) for number in (value, over, under))
     return f"{aim:f} {units.unit_for(unit)} +{above:f} \u2212{below:f}"

@@ -1,4 +1,4 @@
-"""Wind on a runway, and turns. Pure. Speeds in knots, angles in degrees.
+"""Compute wind on a runway, and turns. Pure. Speeds in knots, angles in degrees.
 
 Wind direction and runway heading are given in one and the same reference, here degrees magnetic: a report
 in degrees true is turned by the variation first (`magnetic`). All of it advises; none of it permits a flight.
@@ -16,7 +16,7 @@ RADIUS_CONSTANT = 11.26
 
 @dataclass(frozen=True)
 class Wind:
-    """Steady wind, magnetic, with the speed of its gusts. `direction` None: calm or variable.
+    """Describe a steady wind, magnetic, with the speed of its gusts. `direction` None: calm or variable.
 
     `varies`: the two directions it swings between, clockwise from the first.
     """
@@ -41,7 +41,7 @@ class Wind:
 
     @property
     def gust_allowance_kt(self) -> float:
-        """Half the gust factor, which is the gust less the steady wind: what an approach speed is raised by.
+        """Return half the gust factor (gust less steady wind), by which an approach speed is raised.
 
         Common practice. Not rounded: 15 kt of gust factor give 7.5, which the example of the Airplane Flying
         Handbook (from memory) drops to 7.
@@ -51,14 +51,14 @@ class Wind:
 
 @dataclass(frozen=True)
 class WindComponents:
-    """Headwind positive, tailwind negative; crosswind positive from the right."""
+    """Hold the components: headwind positive, tailwind negative; crosswind positive from the right."""
 
     headwind_kt: float
     crosswind_kt: float
 
     @property
     def side(self) -> Literal["left", "right", "none"]:
-        """Where the crosswind comes from, in whole knots as it is shown."""
+        """Return where the crosswind comes from, in whole knots as it is shown."""
         if round(self.crosswind_kt) == 0:
             return "none"
         return "right" if self.crosswind_kt > 0 else "left"
@@ -71,7 +71,7 @@ class WindComponents:
 
 
 def to_magnetic(true: int, variation_east: float) -> int:
-    """A direction in degrees true as degrees magnetic, 1 to 360. Easterly variation counts positive.
+    """Convert a direction in degrees true to degrees magnetic, 1 to 360. Easterly variation counts positive.
 
     Magnetic direction is true direction less easterly variation: common practice.
     """
@@ -79,7 +79,10 @@ def to_magnetic(true: int, variation_east: float) -> int:
 
 
 def worst_crosswind_kt(wind: Wind, runway_heading: int) -> float:
-    """The most that gusts or a swing of the wind may put across a runway; all of it where the direction is unknown."""
+    """Return the most that gusts or a swing of the wind may put across a runway.
+
+    All of the wind counts where its direction is unknown: a variable wind may come from the side.
+    """
     if wind.direction is None:
         return float(wind.strongest_kt)
     angles = _angles_off_runway(wind, runway_heading)
@@ -87,9 +90,9 @@ def worst_crosswind_kt(wind: Wind, runway_heading: int) -> float:
 
 
 def worst_tailwind_kt(wind: Wind, runway_heading: int) -> float:
-    """The most that gusts or a swing of the wind may blow from behind; negative: a headwind all through.
+    """Return the most that gusts or a swing may blow from behind; negative for a headwind all through.
 
-    All of it where the direction is unknown.
+    All of the wind counts where its direction is unknown.
     """
     if wind.direction is None:
         return float(wind.strongest_kt)
@@ -100,11 +103,12 @@ def worst_tailwind_kt(wind: Wind, runway_heading: int) -> float:
 
 
 def _angles_off_runway(wind: Wind, runway_heading: int) -> set[int]:
-    """From the runway to the wind, over its whole swing, degrees."""
+    """Return the angles from the runway to the wind over its whole swing, degrees."""
     assert wind.direction is not None
     angles = {(wind.direction - runway_heading) % 360}
     if wind.varies:
         first, last = wind.varies
+        # Every degree and not the two ends: the worst may lie between them.
         angles |= {(first + turn - runway_heading) % 360 for turn in range((last - first) % 360 + 1)}
     return angles
 
@@ -117,7 +121,7 @@ RunwayT = TypeVar("RunwayT", bound=HasHeading)
 
 
 def wind_components(wind: Wind, runway_heading: int, *, in_gust: bool = False) -> WindComponents:
-    """Along and across a runway of this magnetic heading, by the steady wind or by its gusts.
+    """Return the wind along and across a runway of this magnetic heading, steady or in its gusts.
 
     ValueError for a variable wind: it may blow across any runway, and zero would be a false comfort.
     """
@@ -132,34 +136,34 @@ def wind_components(wind: Wind, runway_heading: int, *, in_gust: bool = False) -
 
 
 def best_runway(wind: Wind, runways: Iterable[RunwayT]) -> RunwayT | None:
-    """The runway with the most headwind, the first of equals; None without runways or without a direction."""
+    """Return the runway with the most headwind, the first on a tie; None without runways or a direction."""
     if wind.direction is None:
         return None
     return max(runways, key=lambda row: wind_components(wind, row.heading_magnetic).headwind_kt, default=None)
 
 
 def turn_radius_ft(speed_kt: float, bank_deg: float) -> float:
-    """V² / (11.26 tan bank), feet, in a level turn at this true airspeed in still air."""
+    """Return V² / (11.26 tan bank), feet, in a level turn at this true airspeed in still air."""
     _refuse_impossible_turn(speed_kt, bank_deg)
     return speed_kt**2 / (RADIUS_CONSTANT * math.tan(math.radians(bank_deg)))
 
 
 def turn_rate(speed_kt: float, bank_deg: float) -> float:
-    """1,091 tan bank / V, degrees a second, in a level turn at this true airspeed."""
+    """Return 1,091 tan bank / V, degrees a second, in a level turn at this true airspeed."""
     _refuse_impossible_turn(speed_kt, bank_deg)
     return RATE_CONSTANT * math.tan(math.radians(bank_deg)) / speed_kt
 
 
 def load_factor(bank_deg: float) -> float:
-    """1 / cos bank, in a level turn; 1 with wings level."""
+    """Return 1 / cos bank, in a level turn; 1 with wings level."""
     if not 0 <= bank_deg < 90:
         raise ValueError(f"a bank in level flight lies from 0 to under 90 degrees, got {bank_deg}")
     return 1 / math.cos(math.radians(bank_deg))
 
 
 def _drop_rounding_error(speed: float) -> float:
-    """Without the dust of binary arithmetic, so that a wind straight across is neither a headwind nor a tailwind."""
-    return round(speed, 9) + 0.0
+    """Drop the error of binary arithmetic, so that a wind straight across is neither headwind nor tailwind."""
+    return round(speed, 9) + 0.0  # adding zero turns a negative zero into a positive one
 
 
 def _refuse_outside_circle(what: str, degrees: int) -> None:

@@ -1,6 +1,6 @@
-"""The readiness engine: facts and a standard in, a verdict with every reason out.
+"""Derive a verdict with every reason from facts and a standard: the readiness engine.
 
-Pure: standard library only, no Django, no clock, no query. The verdict advises; a person decides.
+Pure: no Django, no clock, no query. The verdict advises; a person decides.
 """
 
 from grading.rules.readiness.assess import assess

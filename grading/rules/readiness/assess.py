@@ -1,4 +1,4 @@
-"""assess(facts, standard, on): pure, total, deterministic, explained."""
+"""Assess a student against a standard on a day: a function that is pure, total, deterministic and explained."""
 
 from datetime import date
 
@@ -10,7 +10,7 @@ from grading.rules.readiness.verdict import CheckResult, Outcome, State, Verdict
 
 
 def assess(facts: Facts, standard: StandardSpec, on: date) -> Verdict:
-    """The verdict of a day, from what was recorded and signed by the end of it.
+    """Return the verdict of a day, from what was recorded and signed by the end of that day.
 
     Raises StandardError for a standard that cannot be used; never raises for facts.
     """
@@ -19,7 +19,7 @@ def assess(facts: Facts, standard: StandardSpec, on: date) -> Verdict:
     outcomes = []
     for spec in standard.requirements:
         finding = CHECKS[spec.check](history, spec)
-        if finding is not None:
+        if finding is not None:  # None: the requirement does not apply, such as the tailwheel of a nosewheel type
             outcomes.append(_outcome(spec, finding, history.set_aside.get(spec.key)))
     return Verdict(
         student=facts.student.name,
@@ -33,6 +33,7 @@ def assess(facts: Facts, standard: StandardSpec, on: date) -> Verdict:
 
 def _outcome(spec: RequirementSpec, finding: CheckResult, decision: SetAsideFact | None) -> Outcome:
     state, how_far, reason, since = finding.state, finding.how_far, "", finding.since
+    # What is met needs no decision: the verdict then rests on the evidence and not on the one who set it aside.
     if decision and state is not State.MET:
         if spec.kind == "legal":
             how_far += " (required by law: it cannot be set aside)"

@@ -1,4 +1,4 @@
-"""What is known of a student: the input of assess(). Frozen and JSON-able (json_form.py).
+"""Describe what is known about a student: the input of assess(). Frozen, and read from JSON by json_format.py.
 
 Dates are calendar days in UTC, durations are minutes. Whatever is dated after the day asked for is
 ignored by the engine, so a whole history gives the verdict of any day.
@@ -21,7 +21,7 @@ class StudentFact:
 
 @dataclass(frozen=True, slots=True)
 class AircraftTypeFact:
-    """The type the student is to fly solo."""
+    """Describe the type the student is to fly solo."""
 
     code: str
     name: str
@@ -30,7 +30,10 @@ class AircraftTypeFact:
 
 @dataclass(frozen=True, slots=True)
 class PaperFact:
-    """A document held. A medical is issued on the day of its examination."""
+    """Describe a document. A medical is issued on the day of its examination.
+
+    recorded: the day it was put on record; void_from: the day from which its entry no longer counts.
+    """
 
     kind: str
     issued: date
@@ -68,7 +71,10 @@ class FaultFact:
 
 @dataclass(frozen=True, slots=True)
 class GateNumberFact:
-    """A number read at a gate, as its deviation from the target of that day; tolerances not negative, in `unit`."""
+    """Give a number read at a gate as its deviation from the target of that day, all in `unit`.
+
+    The tolerances `over` and `under` are not negative.
+    """
 
     gate: str
     quantity: str
@@ -84,7 +90,7 @@ class GateNumberFact:
 
 @dataclass(frozen=True, slots=True)
 class AttemptFact:
-    """One try at a manoeuvre. `level` None: nobody graded it. `step`: its word on another scale, to be read only."""
+    """Describe one attempt at a manoeuvre. `level` None: nobody graded it. `step`: its word on the school's scale."""
 
     manoeuvre: str
     level: Level | None = None
@@ -95,7 +101,8 @@ class AttemptFact:
 
     @property
     def observed(self) -> bool:
-        return self.level is not None and self.level is not Level.NOT_OBSERVED  # asked of every attempt
+        # Spelled out and not by level.observed: it runs for every attempt of every student, and a call costs more.
+        return self.level is not None and self.level is not Level.NOT_OBSERVED
 
     @property
     def critical(self) -> bool:
@@ -113,13 +120,13 @@ class CircuitFact:
 
     @property
     def parts(self) -> tuple[AttemptFact, ...]:
-        """The attempts made, in the order flown."""
+        """Return the attempts of this circuit, in the order flown."""
         return tuple(filter(None, (self.takeoff, self.approach, self.landing, self.go_around)))
 
 
 @dataclass(frozen=True, slots=True)
 class LessonFact:
-    """A lesson as its instructor signed it. `training`: items of the rule that were taught in it."""
+    """Describe a lesson as its instructor signed it. `training`: items of the rule that were taught in it."""
 
     number: int
     on: date
@@ -142,7 +149,7 @@ class LessonFact:
 
 @dataclass(frozen=True, slots=True)
 class SetAsideFact:
-    """The chief does without a school requirement, for a written reason."""
+    """Record that the chief instructor waives a school requirement, for a written reason."""
 
     requirement: str
     on: date

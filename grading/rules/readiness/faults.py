@@ -1,4 +1,4 @@
-"""Faults seen of a student: open until so many clean attempts at that manoeuvre follow the last one."""
+"""Follow the faults of a student: each is open until enough clean attempts at its manoeuvre follow the last one."""
 
 from collections import defaultdict
 from dataclasses import dataclass
@@ -9,7 +9,7 @@ from grading.rules.readiness.history import FlownAttempt, History
 
 @dataclass(frozen=True, slots=True)
 class FaultStatus:
-    """One fault of one manoeuvre: where it was last seen, how often at all, clean attempts since."""
+    """Describe one fault of one manoeuvre: where it was last seen, how often in all, clean attempts since."""
 
     code: str
     name: str
@@ -26,7 +26,7 @@ class FaultStatus:
 
 
 def fault_statuses(history: History) -> tuple[FaultStatus, ...]:
-    """Every fault ever seen, as it stands, in the order in which they were last seen.
+    """Return the status of every fault ever seen, in the order in which they were last seen.
 
     A clean attempt is one that was observed and did not show this fault; not observed is no evidence.
     """
@@ -42,8 +42,10 @@ def _derive_statuses(history: History) -> tuple[FaultStatus, ...]:
         observed[attempt.manoeuvre] += attempt.observed
         if not attempt.faults:
             continue
+        # One attempt may show a fault twice, and counts once.
         for fault in {fault.code: fault for fault in attempt.faults}.values():
             key = attempt.manoeuvre, fault.code
+            # Taken out and put in again, so that the order of the dictionary is that of the last sight.
             times = found.pop(key)[2] + 1 if key in found else 1
             found[key] = fault, flown, times, observed[attempt.manoeuvre]
     rows = []
@@ -54,6 +56,6 @@ def _derive_statuses(history: History) -> tuple[FaultStatus, ...]:
 
 
 def open_faults(history: History) -> list[FaultStatus]:
-    """Those still open: critical ones first, then the one seen last."""
+    """Return the faults still open: critical ones first, then by the one seen last."""
     rows = [row for row in reversed(fault_statuses(history)) if row.is_open]
     return sorted(rows, key=lambda row: not row.critical)

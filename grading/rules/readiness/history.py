@@ -1,4 +1,4 @@
-"""The facts as they stood at the end of a day, laid out in the order flown."""
+"""Lay out the facts as they were at the end of a day, in the order flown."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -27,7 +27,7 @@ COMMON_CLEAN_ATTEMPTS = 3
 
 
 class FlownAttempt(NamedTuple):
-    """One attempt where it was flown. `circuit` None: a manoeuvre by itself."""
+    """Place one attempt where it was flown. `circuit` None: a manoeuvre by itself."""
 
     lesson: LessonFact
     circuit: CircuitFact | None
@@ -53,11 +53,13 @@ class History:
 
     @classmethod
     def from_facts(cls, facts: Facts, standard: StandardSpec, on: date) -> "History":
+        """Select and order what counts by the end of a day; whatever is dated later is ignored."""
         signed = (row for row in facts.lessons if row.on <= on and row.signed is not None and row.signed <= on)
         lessons = tuple(sorted(signed, key=lambda lesson: (lesson.on, lesson.number)))
         circuits = tuple(
             (lesson, circuit) for lesson in lessons for circuit in sorted(lesson.circuits, key=lambda row: row.number)
         )
+        # Sorted by day, so that the latest decision of a requirement is the one that remains in the dictionary.
         decisions = sorted((row for row in facts.set_aside if row.on <= on), key=lambda row: row.on)
         return cls(
             facts,
@@ -75,14 +77,17 @@ class History:
         return {}
 
     def derive_once(self, derive: Callable[["History"], Derived]) -> Derived:
-        """What follows from this history alone, derived when first asked for. Shared by whoever asks: read it only."""
+        """Return what follows from this history alone, derived on the first call with the function as key.
+
+        Every caller shares the result, so it is only read.
+        """
         if derive not in self._derived:
             self._derived[derive] = derive(self)
-        found: Derived = self._derived[derive]
-        return found
+        derived: Derived = self._derived[derive]
+        return derived
 
     def papers(self, kind: str) -> list[PaperFact]:
-        """Papers of a kind on record and in force as documents on the day, the newest last."""
+        """Return the papers of a kind on record on the day and not void then, the newest last."""
         known = (
             paper
             for paper in self.facts.papers
@@ -94,7 +99,7 @@ class History:
         return sorted(known, key=lambda paper: paper.issued)
 
     def part(self, pick: Callable[[CircuitFact], AttemptFact | None]) -> list[FlownAttempt]:
-        """One part of every circuit, in the order flown."""
+        """Return one part of every circuit, in the order flown."""
         return [
             FlownAttempt(lesson, circuit, attempt)
             for lesson, circuit in self.circuits
@@ -103,7 +108,7 @@ class History:
 
     @cached_property
     def attempts(self) -> list[FlownAttempt]:
-        """Every attempt in the order flown: the circuits of a lesson, then what was flown by itself."""
+        """Return every attempt in the order flown: the circuits of a lesson, then what was flown by itself."""
         flown: list[FlownAttempt] = []
         for lesson in self.lessons:
             for circuit in sorted(lesson.circuits, key=lambda row: row.number):
@@ -112,25 +117,28 @@ class History:
         return flown
 
     def numbers(self) -> dict[str, list[tuple[FlownAttempt, GateNumberFact]]]:
-        """Every number noted, in the order flown, by gate and quantity; what the instructor flew is left out."""
-        found: dict[str, list[tuple[FlownAttempt, GateNumberFact]]] = {}
+        """Return every number noted, in the order flown, by gate and quantity.
+
+        What the instructor flew after taking control is left out: it says nothing about the student.
+        """
+        by_gate: dict[str, list[tuple[FlownAttempt, GateNumberFact]]] = {}
         for flown in self.attempts:
             if flown.attempt.help is not Help.TOOK_CONTROL:
                 for number in flown.attempt.numbers:
-                    found.setdefault(number.key, []).append((flown, number))
-        return found
+                    by_gate.setdefault(number.key, []).append((flown, number))
+        return by_gate
 
     def manoeuvre(self, code: str) -> list[FlownAttempt]:
-        """Every attempt at a manoeuvre, in circuits or by itself, in the order flown."""
+        """Return every attempt at a manoeuvre, in circuits or by itself, in the order flown."""
         return [flown for flown in self.attempts if flown.attempt.manoeuvre == code]
 
     @cached_property
     def standard_levels(self) -> frozenset[Level]:
-        """The solo level and those above it."""
+        """Return the solo level and those above it, as a set: it is looked up once for every attempt."""
         return frozenset(level for level in Level if level.observed and level.rank >= self.standard.solo_level.rank)
 
     def is_to_standard(self, attempt: AttemptFact) -> bool:
-        """At the solo level, unaided and without a critical fault."""
+        """Return whether an attempt was at the solo level, unaided and without a critical fault."""
         return attempt.level in self.standard_levels and attempt.help is Help.NONE and not attempt.critical
 
 

@@ -1,4 +1,4 @@
-"""Facts, standards and verdicts as JSON. A wrong field is named by its path, with what was expected."""
+"""Read facts and standards from JSON, and write verdicts. A wrong field is named by its path."""
 
 import re
 from dataclasses import asdict
@@ -15,7 +15,7 @@ Decoded = TypeVar("Decoded")
 
 
 class BadInput(ValueError):
-    """The text names the path of the wrong field and what was expected."""
+    """Refuse JSON; the text names the path of the wrong field and what was expected."""
 
 
 def facts_from_json(text: str | bytes) -> Facts:
@@ -23,7 +23,7 @@ def facts_from_json(text: str | bytes) -> Facts:
 
 
 def standard_from_json(content: Any) -> StandardSpec:
-    """From JSON text, or from the values it stands for."""
+    """Read a standard from JSON text, or from the values of such a text."""
     if isinstance(content, str | bytes):
         return _decode(content, StandardSpec)
     return _decode(msgspec.json.encode(content), StandardSpec)
@@ -34,12 +34,12 @@ def facts_to_json(facts: Facts) -> str:
 
 
 def facts_schema() -> dict[str, Any]:
-    """JSON Schema (2020-12) of the facts."""
+    """Return the JSON Schema (2020-12) of the facts."""
     return msgspec.json.schema(Facts)
 
 
 def verdict_to_json(verdict: Verdict) -> dict[str, Any]:
-    """Plain values: headline, ready, and each requirement with state, sentence, evidence and source."""
+    """Return a verdict as plain values: headline, and each requirement with state, sentence, evidence and source."""
     return {
         "student": verdict.student,
         "aircraft_type": verdict.aircraft_type,
@@ -71,19 +71,20 @@ def _decode(text: str | bytes, form: type[Decoded]) -> Decoded:
         decoded = msgspec.convert(plain, form)
     except msgspec.ValidationError as error:
         raise BadInput(_path_first(str(error))) from error
+    # Written out again and compared: the decoder itself passes over fields that it does not know.
     _refuse_unknown(plain, msgspec.to_builtins(decoded), "")
     return decoded
 
 
 def _path_first(message: str) -> str:
-    """'Expected `int`, got `str` - at `$.lessons[3].number`' read from the other end."""
-    found = re.fullmatch(r"(.*) - at `\$\.?(.*)`", message)
-    words, path = (found[1], found[2]) if found else (message, "")
+    """Turn 'Expected `int`, got `str` - at `$.lessons[3].number`' round, so that the path comes first."""
+    match = re.fullmatch(r"(.*) - at `\$\.?(.*)`", message)
+    words, path = (match[1], match[2]) if match else (message, "")
     return f"{path or 'the whole file'}: {words[0].lower()}{words[1:]}".replace("`", "")
 
 
 def _refuse_unknown(given: Any, known: Any, path: str) -> None:
-    """A misspelt optional field would be lost without a word; say where it is."""
+    """Refuse an unknown field by its path: a misspelt optional one would be lost silently."""
     if isinstance(given, dict) and isinstance(known, dict):
         for key, value in given.items():
             if key not in known:

@@ -1,4 +1,4 @@
-"""What next: the open requirements that are nearest to being met, each with what to fly or do. Pure."""
+"""Choose what comes next: the open requirements nearest to being met, each with what to fly or do. Pure."""
 
 from dataclasses import dataclass
 
@@ -6,14 +6,14 @@ from grading.rules.readiness.faults import FaultStatus, open_faults
 from grading.rules.readiness.history import History
 from grading.rules.readiness.verdict import Outcome, State, Verdict
 
-MAX_STEPS = 3
+MAX_STEPS = 3  # more than a lesson can work on is a list and no advice
 # What is flown moves a student most; what only takes a signature or a document is done beside it.
 GROUP_ORDER = ("standard", "consistency", "recency", "training", "papers")
 
 
 @dataclass(frozen=True, slots=True)
 class NextStep:
-    """One gap. `missing`: clean attempts still to fly, None where that is not what is missing."""
+    """Describe one gap. `missing`: clean attempts still to fly, None where that is not what is missing."""
 
     outcome: Outcome
     missing: int | None
@@ -25,12 +25,16 @@ class NextStep:
 
 
 def next_steps(verdict: Verdict, history: History) -> list[NextStep]:
-    """The nearest first: by the kind of gap, then by how little is missing. A lapsed paper comes before all."""
+    """Return the nearest steps first: by the kind of gap, then by how little is missing.
+
+    A lapsed paper comes before all others, because it keeps the student on the ground.
+    """
     steps = [_step(outcome, history) for outcome in verdict.unmet]
     return sorted(steps, key=_rank)[:MAX_STEPS]
 
 
 def _rank(step: NextStep) -> tuple[bool, int, int]:
+    # 99: an unknown distance comes after every known one of its kind.
     lapsed = step.outcome.state is State.LAPSED
     return not lapsed, GROUP_ORDER.index(step.outcome.group), step.missing if step.missing is not None else 99
 

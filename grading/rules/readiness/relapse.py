@@ -1,4 +1,4 @@
-"""Who was at standard and no longer is, by a cumulative sum over the attempts after the first full row. Pure.
+"""Find who was at standard and no longer is, by a cumulative sum over the attempts after a first full row. Pure.
 
 It detects, it does not decide: no requirement rests on it.
 """
@@ -18,7 +18,7 @@ def _relapse_chart(policy: Policy) -> CusumChart:
 
 
 def find_slips(history: History) -> dict[str, FlownAttempt]:
-    """The attempt that showed it, by part of the circuit; only parts that slipped and have not come back."""
+    """Return the attempt that showed a slip, by part of the circuit; a part that has come back is left out."""
     slips = {}
     for part, pick in PART_GETTERS.items():
         flown = [row for row in history.part(pick) if row.attempt.observed]
@@ -31,7 +31,7 @@ def find_slips(history: History) -> dict[str, FlownAttempt]:
 
 
 def _index_after_first_streak(outcomes: list[bool], needed: int) -> int | None:
-    """The place after the first full row: from there on the student was at standard."""
+    """Return the index after the first full row: from there on the student was at standard. None without one."""
     length = 0
     for place, good in enumerate(outcomes):
         length = length + 1 if good else 0

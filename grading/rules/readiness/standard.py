@@ -1,4 +1,4 @@
-"""The dated set of requirements and thresholds. Thresholds are data; a legal one cannot be loosened."""
+"""Define the dated set of requirements and thresholds. Thresholds are data; a legal one cannot be loosened."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -10,12 +10,12 @@ Threshold = int | str | tuple[str, ...]
 
 
 class StandardError(ValueError):
-    """A standard that cannot be used; the text names the requirement and what is wrong with it."""
+    """Refuse a standard that cannot be used; the text names the requirement and what is wrong with it."""
 
 
 @dataclass(frozen=True)
 class RequirementSpec:
-    """One requirement: which check decides it, with which thresholds, on whose authority."""
+    """Define one requirement: which check decides it, with which thresholds, on whose authority."""
 
     key: str
     check: str
@@ -26,12 +26,14 @@ class RequirementSpec:
     values: Mapping[str, Threshold] = field(default_factory=dict)
 
     def number(self, name: str) -> int:
+        """Return a threshold that is a number. StandardError where it is missing or something else."""
         value = self.values.get(name)
         if not isinstance(value, int):
             raise StandardError(f"{self.key}: the value “{name}” must be a whole number, got {value!r}")
         return value
 
     def words(self, name: str) -> tuple[str, ...]:
+        """Return a threshold that is a list of words. StandardError where it is missing or something else."""
         value = self.values.get(name)
         if not isinstance(value, tuple):
             raise StandardError(f"{self.key}: the value “{name}” must be a list of words, got {value!r}")
@@ -59,7 +61,7 @@ POLICY_BOUNDS: dict[str, tuple[int, int]] = {
 
 @dataclass(frozen=True, slots=True)
 class Policy:
-    """The school's own limits that no single requirement holds. None of them is law.
+    """Set the school's own limits that belong to no single requirement. None of them is law.
 
     long_gap_days: since the last flight, after which the board asks for a dual lesson next.
     relapse_good_failures_percent, relapse_bad_failures_percent: a failure rate that is still at standard, and one
@@ -98,7 +100,7 @@ DEFAULT_POLICY = Policy()
 
 @dataclass(frozen=True)
 class StandardSpec:
-    """One published standard. It is immutable: a change is a new one with a later `valid_from`."""
+    """Describe one published standard. It is immutable: a change is a new one with a later `valid_from`."""
 
     key: str
     rule_set: str
@@ -127,11 +129,11 @@ REQUIREMENT_GROUPS = ("papers", "training", "standard", "consistency", "recency"
 
 def validate_standard(standard: StandardSpec, checks: Mapping[str, object]) -> None:
     """Raise StandardError for a standard that names unknown checks or loosens a legal threshold."""
-    seen: set[str] = set()
+    keys: set[str] = set()
     for spec in standard.requirements:
-        if spec.key in seen:
+        if spec.key in keys:
             raise StandardError(f"{spec.key}: this requirement stands twice")
-        seen.add(spec.key)
+        keys.add(spec.key)
         if spec.check not in checks:
             raise StandardError(f"{spec.key}: there is no check named “{spec.check}”")
         if spec.kind not in REQUIREMENT_KINDS or spec.group not in REQUIREMENT_GROUPS:

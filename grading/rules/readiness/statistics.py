@@ -1,6 +1,6 @@
-"""How likely the next number is inside, how strong the evidence is, and whether a student slipped back. Pure.
+"""Compute how likely the next number is inside, how strong evidence is, and whether a student slipped back. Pure.
 
-The t distribution and the normal quantile come from scipy, whose part for them is loaded when first asked for.
+The t distribution and the normal quantile come from scipy, whose module for them is loaded on first use.
 """
 
 import math
@@ -12,7 +12,7 @@ import scipy
 
 @dataclass(frozen=True, slots=True)
 class Consistency:
-    """Deviations from a target at one gate, the newest last; `low` and `high` are where the next is to lie.
+    """Summarise the deviations from a target at one gate; `low` and `high` bound where the next should lie.
 
     Amounts in the unit of the target, `low` zero or less, `high` zero or more.
     """
@@ -26,7 +26,7 @@ class Consistency:
 
     @property
     def likely(self) -> tuple[float, float]:
-        """Where 80 % of the next values are expected."""
+        """Return the interval in which 80 % of the next values are expected."""
         half = _t_quantile(0.9, self.count - 1) * self.spread * math.sqrt(1 + 1 / self.count)
         return self.mean - half, self.mean + half
 
@@ -52,7 +52,8 @@ def compute_consistency(
 
 
 def _t_quantile(share: float, freedom: int) -> float:
-    """By bisection on stdtr: the quantile is wanted for a drawing, to a thousandth."""
+    """Return a quantile of the t distribution by bisection: a drawing needs it to a thousandth."""
+    # 400 lies above the 90 % quantile for any freedom, and forty halvings leave far less than a pixel.
     low, high = 0.0, 400.0
     for _ in range(40):
         middle = (low + high) / 2
@@ -61,7 +62,7 @@ def _t_quantile(share: float, freedom: int) -> float:
 
 
 def wilson_interval(good: int, count: int, confidence: float = 0.95) -> tuple[float, float]:
-    """The interval of a share by Wilson's score, without continuity correction. 0 to 1 for no attempt at all."""
+    """Return the interval of a share by Wilson's score, without continuity correction; 0 to 1 for no attempt."""
     if not 0 <= good <= count:
         raise ValueError(f"{good} of {count} is not a share")
     if count == 0:
@@ -74,7 +75,7 @@ def wilson_interval(good: int, count: int, confidence: float = 0.95) -> tuple[fl
 
 
 def expected_trials_to_run(chance: float, needed: int) -> float:
-    """Trials until the first run of so many successes, at a constant chance: (1 − p^N) / ((1 − p) p^N)."""
+    """Return the expected trials until the first run of N successes at a constant chance: (1 − p^N) / ((1 − p) p^N)."""
     if not 0 < chance <= 1 or needed < 1:
         raise ValueError("a run needs a chance above 0, up to 1, and a length of at least 1")
     if chance == 1:
@@ -84,14 +85,14 @@ def expected_trials_to_run(chance: float, needed: int) -> float:
 
 @dataclass(frozen=True, slots=True)
 class CusumChart:
-    """A cumulative sum that watches for failures: down by `step` at a success, up by 1 − step at a failure."""
+    """Watch for failures with a cumulative sum: down by `step` at a success, up by 1 − step at a failure."""
 
     step: float
     limit: float
 
 
 def design_cusum(acceptable: float, unacceptable: float, error: float = 0.1) -> CusumChart:
-    """Wald's sequential test of two failure rates, with both errors alike, as a chart."""
+    """Return Wald's sequential test of two failure rates, with both errors alike, as a chart."""
     if not 0 < acceptable < unacceptable < 1:
         raise ValueError("the acceptable failure rate lies below the unacceptable one, both between 0 and 1")
     p, q = math.log(unacceptable / acceptable), math.log((1 - acceptable) / (1 - unacceptable))
@@ -99,9 +100,9 @@ def design_cusum(acceptable: float, unacceptable: float, error: float = 0.1) -> 
 
 
 def last_alarm(outcomes: Iterable[bool], chart: CusumChart) -> int | None:
-    """The place of the attempt with which the sum last rose to the limit, from 0; None while it stays below.
+    """Return the index of the attempt with which the sum last rose to the limit; None while it stays below.
 
-    The sum starts at 0, never falls under it, and begins anew when it has alarmed.
+    The sum starts at 0, never falls under it, and starts again from 0 after an alarm.
     """
     total, alarm = 0.0, None
     for place, good in enumerate(outcomes):
@@ -114,11 +115,12 @@ def last_alarm(outcomes: Iterable[bool], chart: CusumChart) -> int | None:
 
 
 def trace_knowledge(known: float, learn: float, guess: float, slip: float, outcomes: Iterable[bool]) -> list[float]:
-    """Knowledge tracing: the belief that it is mastered after each outcome (Corbett and Anderson 1994/95)."""
+    """Return the belief in mastery after each outcome by knowledge tracing (Corbett and Anderson 1994/95)."""
     beliefs = []
     for good in outcomes:
         right, wrong = (1 - slip, guess) if good else (slip, 1 - guess)
-        seen = known * right / (known * right + (1 - known) * wrong)
-        known = seen + (1 - seen) * learn
+        # First what the outcome says by Bayes, then the chance of having learned from the attempt itself.
+        updated = known * right / (known * right + (1 - known) * wrong)
+        known = updated + (1 - updated) * learn
         beliefs.append(known)
     return beliefs

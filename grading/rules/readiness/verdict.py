@@ -1,4 +1,4 @@
-"""What the engine answers. A verdict is evidence for a person's decision and never a permission."""
+"""Describe what the engine answers. A verdict is evidence for a person's decision and never a permission."""
 
 from dataclasses import dataclass, field
 from datetime import date
@@ -28,7 +28,7 @@ class State(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """What an outcome rests on. `lesson` and `circuit` are their numbers, `id` names the lesson's page."""
+    """Point to what an outcome rests on. `lesson` and `circuit` are their numbers, `id` names the lesson's page."""
 
     text: str
     lesson: int | None = None
@@ -38,7 +38,7 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class CheckResult:
-    """What one check found; the engine adds what the standard says of the requirement."""
+    """Hold the result of one check; the engine adds what the standard says about the requirement."""
 
     state: State
     how_far: str
@@ -69,7 +69,7 @@ class Outcome:
 
     @property
     def sentence(self) -> str:
-        """'Three landings in a row to standard: 2 of 3'."""
+        """Return the title with how far it is: 'Three landings in a row to standard: 2 of 3'."""
         return f"{self.title}: {self.how_far}"
 
 
@@ -93,7 +93,7 @@ class Verdict:
 
     @property
     def since(self) -> date | None:
-        """The day the last requirement was met, when all are and all days are known."""
+        """Return the latest day on which a requirement was met; None unless all are met and some day is known."""
         days = [outcome.since for outcome in self.requirements]
         return max(day for day in days if day) if self.ready and any(days) else None
 

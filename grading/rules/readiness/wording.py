@@ -1,4 +1,4 @@
-"""Small words shared by the checks."""
+"""Hold the small words that the checks share."""
 
 from grading.rules.readiness.dates import long_date
 from grading.rules.readiness.facts import LessonFact
@@ -7,7 +7,7 @@ from grading.rules.readiness.verdict import Evidence
 
 
 def flown_evidence(flown: FlownAttempt, text: str = "") -> Evidence:
-    """Evidence that points to the circuit, or the lesson, where something was flown."""
+    """Return evidence that points to the circuit, or the lesson, where something was flown."""
     circuit = flown.circuit.number if flown.circuit else None
     place = f"lesson {flown.lesson.number}" + (f", circuit {circuit}" if circuit else "")
     words = f"{text}: {place}" if text else place.capitalize()
@@ -15,6 +15,7 @@ def flown_evidence(flown: FlownAttempt, text: str = "") -> Evidence:
 
 
 def lesson_evidence(lesson: LessonFact, text: str) -> Evidence:
+    """Return evidence that points to a lesson as a whole."""
     where = f"lesson {lesson.number}, {long_date(lesson.on)}"
     return Evidence(f"{text}: {where}", lesson.number, None, lesson.id)
 
@@ -25,7 +26,7 @@ def describe_days_ago(days: int) -> str:
 
 
 def count_noun(number: int, noun: str) -> str:
-    """'1 circuit', '3 approaches'."""
+    """Return '1 circuit' or '3 approaches'."""
     if number == 1:
         return f"1 {noun}"
     return f"{number} {noun}es" if noun.endswith("ch") else f"{number} {noun}s"

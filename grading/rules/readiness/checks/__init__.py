@@ -1,4 +1,4 @@
-"""One function a requirement. A check answers with a Finding, or None where it does not apply."""
+"""Map each check of a standard to its function, which returns None where the requirement does not apply."""
 
 from collections.abc import Callable, Mapping
 

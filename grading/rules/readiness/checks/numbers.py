@@ -1,4 +1,4 @@
-"""Whether the numbers at the gates hold: the chance that the next one lies inside its tolerance."""
+"""Check the numbers at the gates: the chance that the next one lies inside its tolerance."""
 
 from grading.rules.marking import SIDES
 from grading.rules.readiness.facts import GateNumberFact
@@ -13,8 +13,12 @@ READING_RESOLUTION = {"speed": 1.0, "height": 10.0, "distance": 50.0, "bank": 1.
 
 
 def gate_consistency(noted: list[tuple[FlownAttempt, GateNumberFact]], most: int) -> Consistency | None:
-    """By the tolerance of the newest number; earlier ones keep their deviation from the target of their own day."""
+    """Return the consistency of the last `most` numbers of one gate, by the tolerance of the newest.
+
+    Each number has the deviation from the target of its own day.
+    """
     newest = noted[-1][1]
+    # A target whose unit was changed starts a new series: the amounts do not compare.
     same = [number.amount for _, number in noted if number.unit == newest.unit]
     return compute_consistency(same, -newest.under, newest.over, READING_RESOLUTION.get(newest.quantity, 1.0), most)
 
@@ -24,7 +28,7 @@ def _in_newest_unit(noted: list[tuple[FlownAttempt, GateNumberFact]]) -> list[tu
 
 
 def describe_bias(found: Consistency, number: GateNumberFact) -> str:
-    """'6 kt fast on average'."""
+    """Return '6 kt fast on average'."""
     amount = round(abs(found.mean))
     if amount == 0:
         return "on target on average"
@@ -32,7 +36,7 @@ def describe_bias(found: Consistency, number: GateNumberFact) -> str:
 
 
 def check_consistent(history: History, spec: RequirementSpec) -> CheckResult:
-    """At each gate with enough numbers the next one is as likely inside as the school asks.
+    """Check that at each gate with enough numbers the next one is as likely inside as the school asks.
 
     Gates with fewer are not judged: too few numbers say nothing for the student and nothing against.
     """

@@ -1,4 +1,4 @@
-"""Papers and the knowledge test: what must be on record before a student may fly solo."""
+"""Check the papers and the knowledge test that must be on record before a first solo."""
 
 from datetime import date
 
@@ -10,7 +10,7 @@ from grading.rules.readiness.verdict import CheckResult, Evidence, State
 
 
 def check_paper(history: History, spec: RequirementSpec) -> CheckResult:
-    """A paper of a kind is on record and has not run out."""
+    """Check that a paper of a kind is on record and has not run out."""
     papers = [paper for kind in spec.words("kinds") for paper in history.papers(kind)]
     if not papers:
         return CheckResult(State.NOT_KNOWN, "nothing on record", would_meet="Put the document on record.")
@@ -25,7 +25,7 @@ def check_paper(history: History, spec: RequirementSpec) -> CheckResult:
 
 
 def check_age(history: History, spec: RequirementSpec) -> CheckResult:
-    """Old enough on the day itself."""
+    """Check that the student is old enough on the day itself."""
     years, born = spec.number("years"), history.facts.student.born
     if born is None:
         return CheckResult(State.NOT_KNOWN, "no date of birth on record", would_meet="Record the date of birth.")
@@ -42,9 +42,9 @@ def check_age(history: History, spec: RequirementSpec) -> CheckResult:
 
 
 def check_medical(history: History, spec: RequirementSpec) -> CheckResult:
-    """A medical of a class that counts, in force on the day.
+    """Check that a medical of a class that counts is in force on the day.
 
-    `as_written`: its end is the date written on it alone, where the months of another rule set say nothing.
+    With `as_written` its end is the date written on it alone, where the months of another rule set say nothing.
     """
     classes, as_written = spec.words("classes"), spec.values.get("as_written") == 1
     papers = [paper for paper in history.papers("medical") if paper.medical_class in classes]
@@ -74,7 +74,7 @@ def check_medical(history: History, spec: RequirementSpec) -> CheckResult:
 
 
 def check_knowledge_test(history: History, spec: RequirementSpec) -> CheckResult:
-    """All topics tested for this type, every wrong answer reviewed."""
+    """Check that all topics were tested for this type and every wrong answer was reviewed."""
     code = history.facts.aircraft_type.code
     tests = [t for t in history.facts.knowledge_tests if t.on <= history.on and t.aircraft_type == code]
     if not tests:
@@ -100,7 +100,7 @@ def check_knowledge_test(history: History, spec: RequirementSpec) -> CheckResult
 
 
 def medical_last_day(paper: PaperFact, born: date | None) -> date:
-    """The earlier of what is written on the medical and what the rule allows."""
+    """Return the earlier of what is written on the medical and what the rule allows."""
     ends = [paper.expires] if paper.expires else []
     if born is not None and paper.medical_class in ("1", "2", "3"):
         ends.append(medical_expiry(born, paper.issued))

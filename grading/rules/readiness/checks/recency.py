@@ -1,4 +1,4 @@
-"""Recent training (law) and a recent circuit to standard (school)."""
+"""Check for recent training (law) and a recent circuit to standard (school)."""
 
 from datetime import timedelta
 
@@ -12,7 +12,7 @@ from lessons.rules.scale import UnitKind
 
 
 def check_recent_training(history: History, spec: RequirementSpec) -> CheckResult:
-    """Dual training in the type within so many days: the last of them still counts."""
+    """Check for dual training in the type within a number of days, the last of which still counts."""
     given = [
         lesson
         for lesson in history.lessons
@@ -24,7 +24,7 @@ def check_recent_training(history: History, spec: RequirementSpec) -> CheckResul
 
 
 def check_recent_circuit(history: History, spec: RequirementSpec) -> CheckResult:
-    """A circuit with every part to standard within so many days."""
+    """Check for a circuit with every part to standard within a number of days."""
     last = next(
         (lesson for lesson, row in reversed(history.circuits) if _is_to_standard_throughout(history, row)), None
     )

@@ -1,4 +1,4 @@
-"""How well it was flown: rows to standard, take-overs, critical faults, a second pair of eyes."""
+"""Check how well it was flown: rows to standard, take-overs, critical faults, a second instructor."""
 
 from collections import Counter
 from collections.abc import Callable
@@ -19,11 +19,12 @@ PART_GETTERS: dict[str, Callable[[CircuitFact], AttemptFact | None]] = {
 
 
 def current_streak(history: History, part: str) -> list[FlownAttempt]:
-    """The unbroken row to standard that ends with the newest attempt, oldest first.
+    """Return the unbroken row to standard that ends with the newest attempt, oldest first.
 
     An attempt that was not observed, or a circuit without this part (a go-around has no landing),
     neither adds to a row nor breaks it. Everything else that is not to standard breaks it.
     """
+    # Backwards, so that the work grows with the row and not with the years flown.
     row: list[FlownAttempt] = []
     pick = PART_GETTERS[part]
     for lesson, circuit in reversed(history.circuits):
@@ -38,7 +39,7 @@ def current_streak(history: History, part: str) -> list[FlownAttempt]:
 
 
 def check_in_a_row(history: History, spec: RequirementSpec) -> CheckResult:
-    """The last N of one part of the circuit, to standard, over at least so many lessons."""
+    """Check the last N of one part of the circuit, to standard, over a least number of lessons."""
     part, needed, least = spec.words("part")[0], spec.number("needed"), spec.number("lessons")
     row = current_streak(history, part)
     over = len({flown.lesson.number for flown in row})
@@ -58,11 +59,11 @@ def check_in_a_row(history: History, spec: RequirementSpec) -> CheckResult:
 
 
 def _lesson_that_met(row: list[FlownAttempt], needed: int, least: int) -> LessonFact:
-    """The lesson with which the row first was long enough."""
-    seen: set[int] = set()
+    """Return the lesson with which the row first was long enough."""
+    lessons: set[int] = set()
     for count, flown in enumerate(row, start=1):
-        seen.add(flown.lesson.number)
-        if count >= needed and len(seen) >= least:
+        lessons.add(flown.lesson.number)
+        if count >= needed and len(lessons) >= least:
             return flown.lesson
     return row[-1].lesson
 
@@ -75,7 +76,7 @@ def _streak_ends(row: list[FlownAttempt]) -> tuple[Evidence, ...]:
 
 
 def check_shown_unaided(history: History, spec: RequirementSpec) -> CheckResult:
-    """A manoeuvre was shown at least once to standard."""
+    """Check that a manoeuvre was shown at least once to standard."""
     code = spec.words("manoeuvres")[0]
     good = [flown for flown in history.manoeuvre(code) if history.is_to_standard(flown.attempt)]
     if not good:
@@ -84,7 +85,7 @@ def check_shown_unaided(history: History, spec: RequirementSpec) -> CheckResult:
 
 
 def check_last_at_level(history: History, spec: RequirementSpec) -> CheckResult:
-    """Each of some manoeuvres was to standard the last time it was observed."""
+    """Check that each of some manoeuvres was to standard the last time it was observed."""
     codes = spec.words("manoeuvres")
     good, below = [], []
     for code in codes:
@@ -103,7 +104,7 @@ def check_last_at_level(history: History, spec: RequirementSpec) -> CheckResult:
 
 
 def check_no_take_over(history: History, spec: RequirementSpec) -> CheckResult:
-    """The instructor had to take control in none of the last M circuits."""
+    """Check that the instructor took control in none of the last M circuits."""
     newest = (pair for pair in reversed(history.circuits) if instructor_took_control(pair[1]) or _is_observed(pair[1]))
     last = list(islice(newest, spec.number("circuits")))[::-1]
     if not last:
@@ -131,7 +132,7 @@ def instructor_took_control(circuit: CircuitFact) -> bool:
 
 
 def check_no_open_critical_fault(history: History, spec: RequirementSpec) -> CheckResult:
-    """A critical fault stays open until so many clean attempts at that manoeuvre follow it."""
+    """Check that each critical fault was followed by enough clean attempts at its manoeuvre."""
     clean_needed = spec.number("clean")
     if not history.circuits and not any(lesson.manoeuvres for lesson in history.lessons):
         return CheckResult(State.OPEN, "nothing flown yet", would_meet="Fly and be graded.")
@@ -146,7 +147,7 @@ def check_no_open_critical_fault(history: History, spec: RequirementSpec) -> Che
 
 
 def check_second_instructor(history: History, spec: RequirementSpec) -> CheckResult:
-    """A stage check, all of it to standard, with an instructor other than the student's own."""
+    """Check for a stage check, all of it to standard, with an instructor other than the student's own."""
     own = history.facts.own_instructor or _most_frequent_instructor(history.lessons)
     checks = [row for row in history.lessons if row.kind is UnitKind.STAGE_CHECK and row.instructor != own]
     passed = [row for row in checks if _all_to_standard(history, row)]
@@ -164,6 +165,7 @@ def check_second_instructor(history: History, spec: RequirementSpec) -> CheckRes
 
 
 def _most_frequent_instructor(lessons: tuple[LessonFact, ...]) -> str | None:
+    # By name where two taught as often, so that the answer does not depend on the order of the lessons.
     taught = Counter(row.instructor for row in lessons if row.kind is UnitKind.DUAL)
     return max(taught, key=lambda name: (taught[name], name)) if taught else None
 

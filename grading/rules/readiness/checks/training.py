@@ -1,4 +1,4 @@
-"""Training received and logged, and the endorsement a tailwheel aeroplane asks for."""
+"""Check the training received and logged, and the endorsement that a tailwheel aeroplane requires."""
 
 from grading.rules.in_force import is_withdrawn_by
 from grading.rules.readiness.dates import long_date
@@ -10,7 +10,7 @@ from grading.rules.readiness.wording import lesson_evidence
 
 
 def check_training_received(history: History, spec: RequirementSpec) -> CheckResult:
-    """Each item of the rule was taught in a signed lesson, in the type or one the school calls similar."""
+    """Check that each item was taught in a signed lesson, in the type or one the school calls similar."""
     items = spec.words("items")
     types = {history.facts.aircraft_type.code, *spec.words("similar_types")}
     logged: dict[str, LessonFact] = {}
@@ -19,7 +19,7 @@ def check_training_received(history: History, spec: RequirementSpec) -> CheckRes
         if lesson.aircraft_type and lesson.aircraft_type not in types:
             continue
         for item in lesson.training:
-            logged.setdefault(item, lesson)
+            logged.setdefault(item, lesson)  # the first lesson is the evidence
     missing = [item for item in items if item not in logged]
     evidence = tuple(lesson_evidence(logged[item], item) for item in items if item in logged)
     done = len(items) - len(missing)
@@ -32,7 +32,7 @@ def check_training_received(history: History, spec: RequirementSpec) -> CheckRes
 
 
 def check_tailwheel_endorsement(history: History, spec: RequirementSpec) -> CheckResult | None:
-    """Only for a tailwheel type: the endorsement of 14 CFR 61.31(i)."""
+    """Check the endorsement of 14 CFR 61.31(i); None for a type without a tailwheel."""
     if not history.facts.aircraft_type.tailwheel:
         return None
     given = [
