@@ -1,1 +1,1 @@
-"""What leaves for elsewhere and what comes in: hand-over, imports, personal data, the calendar feed."""
+"""Exchange with the outside: hand-over of records, imports, personal data and the calendar feed."""

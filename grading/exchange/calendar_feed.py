@@ -1,4 +1,4 @@
-"""What runs out, as a calendar (RFC 5545): a student's own, an instructor's students, or everybody's."""
+"""Render expiry dates as a calendar (RFC 5545): a student's own, an instructor's students', or everybody's."""
 
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
@@ -17,7 +17,7 @@ CAUTION = "From the school's record. The document itself and the rules in force 
 
 
 def expiries_for(person: Person, on: date) -> list[Expiry]:
-    """What this person should see coming, the nearest first. A fixed number of queries."""
+    """Return the expiry dates that this person should see, the nearest first. A fixed number of queries."""
     enrolments = Enrolment.objects.active(on).for_pages()
     if not (person.is_chief or person.is_records_admin):
         enrolments = enrolments.filter(instructor=person) if person.is_instructor else enrolments.filter(student=person)
@@ -34,7 +34,7 @@ def expiries_for(person: Person, on: date) -> list[Expiry]:
 
 
 def render_ics(found: Sequence[Expiry], title: str, at: datetime) -> bytes:
-    """All-day events on the last day of each, free time. `at`: when it was asked for."""
+    """Render an all-day event on the last day of each, as free time. `at` is the moment of the request."""
     calendar = Calendar()
     calendar.add("prodid", "-//Training record//what runs out//EN")
     calendar.add("version", "2.0")

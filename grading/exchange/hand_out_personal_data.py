@@ -1,4 +1,4 @@
-"""Handing a person's data out on their request, with an entry in the journal."""
+"""Hand out a person's data at their request, with an entry in the journal."""
 
 from datetime import datetime
 from typing import Any
@@ -14,7 +14,7 @@ from school.permissions import can_manage_records
 
 @transaction.atomic
 def hand_out_personal_data(*, person: Person, by: Person, at: datetime) -> dict[str, Any]:
-    """Everything stored about a person, for the administrator who answers their request."""
+    """Return everything stored about a person, for the administrator who answers their request."""
     if not can_manage_records(by):
         raise Refusal("The records administrator hands this out; each person takes their own.")
     journal.record(by=by, at=at, what="personal data handed out", subject=person)

@@ -1,4 +1,4 @@
-"""Taking a table in, whole or not at all."""
+"""Import a table, completely or not at all."""
 
 from datetime import date, datetime
 
@@ -26,7 +26,7 @@ def import_columns(kind: str) -> tuple[Column, ...]:
 
 
 def plan_import(kind: str, content: bytes, on: date) -> ImportPlan:
-    """What taking a file in would do. BadTable when it cannot be read at all."""
+    """Return what importing a file would do; raise BadTable when it cannot be read."""
     table = read_table(content)
     plans = {
         UploadKind.ROSTER.value: roster.plan_import,
@@ -40,7 +40,7 @@ def plan_import(kind: str, content: bytes, on: date) -> ImportPlan:
 
 @transaction.atomic
 def import_table(*, upload: PendingUpload, on: date, by: Person, at: datetime) -> int:
-    """Everything in the file, checked again as it stands now. How many rows are new. Refuses at the first doubt."""
+    """Import every row, checked again at this moment; return how many are new. Refuse the file at the first problem."""
     upload = lock_upload(upload)
     content = bytes(upload.content)
     try:

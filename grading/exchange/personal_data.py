@@ -1,7 +1,7 @@
-"""Everything that is stored about one person, as plain JSON values: the answer to a request for access.
+"""Collect everything stored about one person as plain JSON values: the answer to a request for access.
 
 Keys of other rows are given in words where those rows are not the person's own. A password's hash is a secret and is
-left out; the bytes of a printed sheet are told by their digest.
+left out; the bytes of a printed sheet are represented by their digest.
 """
 
 import json
@@ -30,7 +30,7 @@ OWN_TABLES = {row.table for row in ERASURE_STEPS}
 
 
 def collect_personal_data(person: Person, at: datetime) -> dict[str, Any]:
-    """Person, papers, each enrolment with all that hangs on it, seals with their texts, journal, and what is kept."""
+    """Return person, documents, enrolments with all their rows, seals with their texts, journal, and retention."""
     school = School.objects.get()
     enrolments = list(Enrolment.objects.filter(student=person).for_pages().order_by("enrolled_on", "pk"))
     keepings = load_retention(enrolments, school.retention_years)
@@ -54,7 +54,7 @@ def collect_personal_data(person: Person, at: datetime) -> dict[str, Any]:
 
 
 def retention_notice(keepings: list[EnrolmentRetention]) -> list[dict[str, str]]:
-    """What is kept, why, and until when."""
+    """Say what is retained, why, and until when."""
     found = [
         {
             "what": f"record of training, {keeping.enrolment.syllabus}",
@@ -84,7 +84,9 @@ def retention_notice(keepings: list[EnrolmentRetention]) -> list[dict[str, str]]
 
 
 def _account(person: Person) -> dict[str, Any]:
-    """How the person logs in. The keys of a second step and of a session are secrets: only that they are there."""
+    """Describe how the person logs in; of a second step and a session only that they exist, for their keys are
+    secrets.
+    """
     return {
         "addresses": list(EmailAddress.objects.filter(user=person).order_by("pk").values("email", "verified")),
         "invitations": _rows(Invitation.objects.filter(person=person).order_by("pk")),
@@ -123,7 +125,7 @@ def _enrolment(keeping: EnrolmentRetention) -> dict[str, Any]:
 
 
 def _instructor_lists(enrolments: list[Enrolment]) -> list[dict[str, Any]]:
-    """Lists printed for instructors: that they name this person. What else stands on them is about others."""
+    """Return that lists printed for instructors name this person; the rest of those lists is about others."""
     (named,) = (row for row in ERASURE_STEPS if row.table == Sheet._meta.db_table and row.alone)
     return [
         {"sheet": str(row), "id": row.uid, "printed_at": row.printed_at, "digest": row.digest}
@@ -142,7 +144,7 @@ def _raw(model: type[models.Model], condition: str) -> list[Any]:
 
 
 def _rows(rows: Iterable[models.Model]) -> list[dict[str, Any]]:
-    """Each row with its columns; a key that leads away from the person's own rows in words, one query a table."""
+    """Return each row with its columns; a key of somebody else's row becomes words, with one query a table."""
     rows = list(rows)
     if not rows:
         return []

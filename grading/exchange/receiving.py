@@ -1,4 +1,4 @@
-"""Taking records in that were made elsewhere: kept as their exact text, sealed as one batch, final."""
+"""Import records that were made elsewhere: stored as their exact text, sealed as one batch, final."""
 
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -24,7 +24,7 @@ MEANING = "These records were made elsewhere. They were taken in as they were fo
 
 @dataclass(frozen=True)
 class NewStudent:
-    """Who is added when the person of a file is not here yet. Names and birth are those of the file."""
+    """The person to add when the student of a file is not here yet; names and birth are those of the file."""
 
     reference: str
     username: str
@@ -32,7 +32,7 @@ class NewStudent:
 
 @dataclass(frozen=True)
 class NewEnrolment:
-    """The enrolment made together with taking a record in."""
+    """The enrolment to make together with importing a record."""
 
     syllabus: Syllabus
     aircraft_type: AircraftType
@@ -42,7 +42,7 @@ class NewEnrolment:
 
 @dataclass(frozen=True)
 class BatchOrigin:
-    """Where a batch came from. `digest`: SHA-256 of the file, in hex."""
+    """Where a batch came from. `digest` is the SHA-256 of the file, in hex."""
 
     source: ReceivedBatch.Source
     school: str
@@ -56,7 +56,7 @@ class BatchOrigin:
 
 @transaction.atomic
 def save_upload(*, kind: str, name: str, content: bytes, by: Person, at: datetime) -> PendingUpload:
-    """Keep a file until a person takes it in or discards it, so that it is uploaded once."""
+    """Store a file until a person imports or discards it, so that it is uploaded only once."""
     upload = PendingUpload.objects.create(
         kind=kind, name=name[:200] or "unnamed", content=content, uploaded_at=at, uploaded_by=by
     )
@@ -72,7 +72,7 @@ def discard_upload(*, upload: PendingUpload, by: Person, at: datetime) -> None:
 
 
 def lock_upload(upload: PendingUpload) -> PendingUpload:
-    """The upload, held until the end of the transaction. Refuses one that somebody took in meanwhile."""
+    """Lock the upload until the end of the transaction; refuse one that somebody imported meanwhile."""
     held = PendingUpload.objects.select_for_update(of=("self",)).filter(pk=upload.pk).first()
     if held is None:
         raise Refusal("This file was taken in or discarded meanwhile. Nothing was taken in twice.")
@@ -81,7 +81,7 @@ def lock_upload(upload: PendingUpload) -> PendingUpload:
 
 @transaction.atomic
 def hand_over_record(*, student: Person, on: date, by: Person, at: datetime) -> HandOverPackage:
-    """Give a student's whole record out. The journal keeps who took a copy and when."""
+    """Return a student's whole record as a file; the journal records who took a copy and when."""
     made = build_package(student, on, at)
     journal.record(by=by, at=at, what="record handed over", subject=student, after={"records": made.records})
     return made
@@ -97,9 +97,9 @@ def import_handover(
     at: datetime,
     new_enrolment: NewEnrolment | None = None,
 ) -> ReceivedBatch:
-    """Take another school's record of a student in, for somebody who is here or for a new person.
+    """Import another school's record of a student, for somebody who is here or for a new person.
 
-    Everything is checked again as it stands now. What is here already is left as it is.
+    Everything is checked again at this moment, and what is here already is left as it is.
     """
     upload = lock_upload(upload)
     try:
@@ -142,7 +142,7 @@ def _add_student(there: object, new: NewStudent | None, by: Person, at: datetime
 
 @transaction.atomic
 def receive_records(*, student: Person, origin: BatchOrigin, by: Person, at: datetime) -> ReceivedBatch:
-    """Keep some records as one batch of one student, with the lessons they tell of, and seal them."""
+    """Store some records as one batch of one student, with the lessons that they describe, and seal them."""
     batch = ReceivedBatch.objects.create(
         student=student,
         **{name: value for name, value in vars(origin).items() if name != "rows"},

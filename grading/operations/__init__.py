@@ -1,1 +1,1 @@
-"""How an installation is run: backup, daily work, tasks of the worker, reminders, its state."""
+"""Operations of an installation: backup, daily work, tasks of the worker, reminders and its state."""

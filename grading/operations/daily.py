@@ -1,4 +1,4 @@
-"""The work of every day, each part as one function that tells in words what it did. A worker or cron calls them."""
+"""Do the work of every day; each function returns a sentence about what it did, for the worker's report or cron."""
 
 from datetime import date, datetime
 
@@ -11,25 +11,25 @@ from school.models import School
 
 
 class RecordsAltered(Exception):
-    """Something in the records does not hold; the text names the first of it."""
+    """A record differs from its seal, or a guard is missing; the text names the first such finding."""
 
 
 def derive_verdicts(on: date) -> str:
-    """The verdict of every student in training, derived and kept."""
+    """Derive and store the verdict of every student in training."""
     enrolments = list(Enrolment.objects.active(on).for_pages().order_by("pk"))
     verdict_cache.derive_and_store(enrolments, on)
     return f"{len(enrolments)} verdicts derived."
 
 
 def remind_of_expiries(on: date) -> str:
-    """Letters about papers that run out. A database without a school has nobody to write to."""
+    """Send e-mails about documents that expire; a database without a school has nobody to write to."""
     if not School.objects.exists():
         return "There is no school yet."
     return send_reminders(on)
 
 
 def check_records(at: datetime) -> str:
-    """Every record against its seal, kept with what it found. Raises RecordsAltered where something does not hold."""
+    """Compare every record with its seal and store the outcome; raise RecordsAltered where one differs."""
     check = run_audit(by=None, at=at)
     if check.found:
         raise RecordsAltered(f"{check.findings[0]} ({check.found} in all).")
@@ -37,6 +37,6 @@ def check_records(at: datetime) -> str:
 
 
 def clear_sessions(at: datetime) -> str:
-    """Sessions and counters whose time is over."""
+    """Delete expired sessions and expired rate counters."""
     sessions, counters = delete_expired(at)
     return f"{sessions} sessions and {counters} counters had run out."

@@ -1,4 +1,4 @@
-"""Letters about papers that run out: to each person, and a list of all to the chief instructor."""
+"""Send e-mails about documents that expire: one to each person, and a list of all to the chief instructor."""
 
 from collections import defaultdict
 from datetime import date
@@ -14,7 +14,7 @@ CLOSING_CAUTION = "This reminds and decides nothing: the document itself and the
 
 
 def send_reminders(on: date) -> str:
-    """Sends what is due on this day; returns in words how much that was, and who has no address."""
+    """Send what is due on this day; return how many e-mails went out and who has no address, as a sentence."""
     rows = summarise_students(list(Enrolment.objects.active(on).for_pages().order_by("pk")), on)
     found = due_today(expiries_of_students(rows, on)) + due_today(expiries_of_instructors(on))
     school = School.objects.get()

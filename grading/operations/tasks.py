@@ -1,7 +1,7 @@
-"""What workers do in the background. Each task reads the clock and calls; what it calls reads none.
+"""Define what workers do in the background. A task reads the clock and passes the time on; nothing below reads it.
 
-A worker is `manage.py procrastinate worker`, as many processes on as many machines as wanted. How a job ended stands
-in a JobReport, for the queue keeps no reasons.
+A worker is `manage.py procrastinate worker`, in any number of processes on any number of machines. How a job ended is
+in a JobReport, because the queue stores no reasons.
 """
 
 from collections.abc import Callable
@@ -35,7 +35,7 @@ DAILY_TASKS = {
 
 @app.task(name=print_runs.PRINT_TASK, pass_context=True, retry=RetryStrategy(max_attempts=MAX_ATTEMPTS, wait=1))
 def print_items(context: JobContext, run: int) -> None:
-    """Print item after item of a run until nothing waits, or its share is done; the rest is a job of its own."""
+    """Print the waiting items of a run one by one, up to a share per job; the rest becomes a job of its own."""
 
     def work() -> str:
         found = PrintRun.objects.select_related("asked_by").get(pk=run)
@@ -52,7 +52,7 @@ def print_items(context: JobContext, run: int) -> None:
 
 @app.task(name="take_up_again", pass_context=True, queueing_lock="take_up_again")
 async def retry_stalled_jobs(context: JobContext, timestamp: int) -> None:
-    """Jobs of workers that were killed, known by the heartbeat that fails. After some tries such a job has failed."""
+    """Queue the jobs of killed workers again, recognised by a missing heartbeat; after some tries a job has failed."""
     manager = context.app.job_manager
     for job in await manager.get_stalled_jobs(seconds_since_heartbeat=settings.WORKER_TIMEOUT):
         if job.task_name == retry_stalled_jobs.name:  # this one does its work
@@ -86,7 +86,7 @@ def clear_sessions(context: JobContext, timestamp: int) -> None:
 
 @app.task(name="clear_old_jobs", pass_context=True)
 async def clear_old_jobs(context: JobContext, timestamp: int) -> None:
-    """The queue's own tables, and the reports of what is gone from them."""
+    """Delete old jobs from the queue's tables, and the reports of jobs that are gone."""
     await context.app.job_manager.delete_old_jobs(
         nb_hours=REPORT_RETENTION_DAYS * 24, include_failed=True, include_cancelled=True, include_aborted=True
     )
@@ -95,14 +95,14 @@ async def clear_old_jobs(context: JobContext, timestamp: int) -> None:
 
 
 def register(queue: App) -> None:
-    """When the tasks of every day are due. Killed workers are looked for every minute whoever does the daily work."""
+    """Schedule the daily tasks. Killed workers are looked for every minute, even where cron does the daily work."""
     queue.periodic(cron=settings.STALLED_JOBS_CRON)(retry_stalled_jobs)
     for name, (_, due) in DAILY_TASKS.items() if settings.DAILY_BY_WORKER else ():
         queue.periodic(cron=f"{due.minute} {due.hour} * * *")(queue.tasks[name])
 
 
 def _run_and_report(context: JobContext, work: Callable[[], str]) -> None:
-    """Do it and keep what it says; a fault is kept too and then goes its way, so that the queue knows of it."""
+    """Run a task and store its report; an error is stored and raised again, so that the queue knows of it."""
     try:
         words = work()
     except JobAborted:

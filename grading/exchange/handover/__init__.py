@@ -1,1 +1,1 @@
-"""A student’s whole record as one file: given out by one school, taken in by another."""
+"""A student’s whole record as one file, which one school transfers and another imports."""

@@ -1,4 +1,4 @@
-"""The zip of a hand-over file: put together, and opened again with every doubt. Nothing is written to disk.
+"""Pack the zip of a hand-over file, and open one with every suspicion. Nothing is written to disk.
 
 SHA256SUMS is in the form of the `sha256sum` program, so that the fingerprints can be checked without this project.
 """
@@ -30,7 +30,7 @@ ZIP_ERRORS = (
 
 
 def pack_zip(files: Mapping[str, bytes]) -> bytes:
-    """A zip of these files, the same bytes for the same files."""
+    """Pack these files into a zip; the same files give the same bytes."""
     out = BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, content in files.items():
@@ -39,12 +39,12 @@ def pack_zip(files: Mapping[str, bytes]) -> bytes:
 
 
 def build_checksums(files: Mapping[str, bytes]) -> bytes:
-    """The manifest: SHA-256 of each file in hex, two spaces, its name."""
+    """Build the manifest: for each file its SHA-256 in hex, two spaces and its name."""
     return "".join(f"{hashlib.sha256(content).hexdigest()}  {name}\n" for name, content in files.items()).encode()
 
 
 def open_archive(content: bytes) -> dict[str, bytes]:
-    """The files of a hand-over zip, by name. BadRecord for one that is unsafe, too large, or not what its sums say."""
+    """Return the files of a hand-over zip by name; raise BadRecord for one that is unsafe, too large or altered."""
     if len(content) > MAX_BYTES:
         raise BadRecord([f"The file is larger than {MAX_BYTES // 2**20} MB: no student’s record is."])
     try:
@@ -59,7 +59,7 @@ def open_archive(content: bytes) -> dict[str, bytes]:
 
 
 def _refuse_unexpected(members: list[zipfile.ZipInfo]) -> list[zipfile.ZipInfo]:
-    """Refuses whatever is not one of the few files a hand-over has, so that no name can lead anywhere."""
+    """Refuse any name that a hand-over file does not have, so that no name can lead out of a folder."""
     names = [member.filename for member in members]
     if len(names) > len(ALLOWED_NAMES) or len(set(names)) < len(names):
         raise BadRecord(
@@ -77,7 +77,7 @@ def _refuse_unexpected(members: list[zipfile.ZipInfo]) -> list[zipfile.ZipInfo]:
 
 
 def _read_members(archive: zipfile.ZipFile, members: list[zipfile.ZipInfo]) -> dict[str, bytes]:
-    """What each file unpacks to is counted while reading: what the zip says of its sizes is not believed."""
+    """Count what each file unpacks to while reading, because the sizes that the zip states are not trusted."""
     files: dict[str, bytes] = {}
     left = MAX_UNPACKED_BYTES
     for member in members:

@@ -1,4 +1,4 @@
-"""The hand-over file of one student: record.json and what helps a person to read and check it."""
+"""Build the hand-over file of one student: record.json and what helps a person to read and check it."""
 
 import json
 from dataclasses import dataclass
@@ -39,7 +39,7 @@ class HandOverPackage:
 
 
 def build_package(student: Person, on: date, at: datetime) -> HandOverPackage:
-    """One zip, as the record stands. Refuses nothing: a student without a lesson has a record too."""
+    """Build one zip of the record as it is now; a student without a lesson has a record too."""
     record = record_builder.build_record_file(student, on, at)
     sheet = _newest_sheet(student)
     files = {
@@ -59,7 +59,7 @@ def build_package(student: Person, on: date, at: datetime) -> HandOverPackage:
 
 
 def _newest_sheet(student: Person) -> Sheet | None:
-    """The last complete record that was printed, else the last progress sheet."""
+    """Return the last complete record that was printed, or else the last progress sheet."""
     rows = Sheet.objects.filter(enrolment__student=student).order_by("-printed_at", "-pk")
     return next(
         (row for kind in (Sheet.Kind.COMPLETE, Sheet.Kind.PROGRESS) if (row := rows.filter(kind=kind).first())), None
@@ -71,7 +71,7 @@ def _sheet_name(sheet: Sheet) -> str:
 
 
 def _lessons_csv(student: Person) -> str:
-    """One line a signed lesson that stands; a correction stands in the place of what it replaced."""
+    """Write a line for each signed lesson in force; a correction takes the place of what it replaced."""
     lines = [csv_text.format_line(LESSON_COLUMNS)]
     rows = Lesson.objects.filter(enrolment__student=student).signed().current().for_pages().in_order()
     for row in rows:

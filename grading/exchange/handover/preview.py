@@ -1,4 +1,4 @@
-"""What an uploaded hand-over file holds, and what of it is here already. Nothing is written."""
+"""Show what an uploaded hand-over file contains and what of it is here already. Nothing is written."""
 
 import hashlib
 from collections import Counter
@@ -25,7 +25,7 @@ from school.models import Person
 
 @dataclass(frozen=True)
 class HandOverFile:
-    """A file that was opened and whose every fingerprint holds. `digest`: SHA-256 of the file."""
+    """A file that was opened and whose every fingerprint matches. `digest` is the SHA-256 of the file."""
 
     record: RecordFile
     signed: SignatureCheck
@@ -34,12 +34,12 @@ class HandOverFile:
 
     @cached_property
     def rows(self) -> list[RecordEntry]:
-        """In the order they are kept: what the school received itself, then what it sealed."""
+        """Return the records in the order of storing: first what the school received itself, then what it sealed."""
         return [*self.record.received, *self.record.records]
 
     @cached_property
     def lessons(self) -> list[ReceivedLesson]:
-        """Every lesson in it, each version; in the order of the days."""
+        """Return every version of every lesson in the file, in the order of the days."""
         found = [lesson for row in self.rows if (lesson := read_lesson(row)) is not None]
         return sorted(found, key=lambda lesson: lesson.on)
 
@@ -49,7 +49,7 @@ class HandOverFile:
 
     @property
     def unknown_lesson_count(self) -> int:
-        """Lesson records whose form is not known here: they are kept as they are."""
+        """Count lesson records of an unknown format; they are stored as they are."""
         told = sum(row.kind in ("lesson", "paper_lesson") for row in self.rows)
         return told - len(self.lessons)
 
@@ -59,7 +59,7 @@ class HandOverFile:
 
     @property
     def kinds(self) -> list[tuple[str, int]]:
-        """How many records of each kind, the most first; kinds known here in their own words."""
+        """Count the records of each kind, the most frequent first; known kinds get their own words."""
         known = dict(Seal.Kind.choices) | {"paper_lesson": "lesson on paper"}
         counted = Counter(row.kind for row in self.rows)
         return [(str(known.get(kind, kind.replace("_", " "))), count) for kind, count in counted.most_common()]
@@ -70,12 +70,12 @@ class HandOverFile:
 
     @property
     def name_mismatches(self) -> list[str]:
-        """What a person must look at before taking it in."""
+        """Return what a person must look at before importing the file."""
         return find_other_students(self.record)
 
 
 def open_hand_over(content: bytes) -> HandOverFile:
-    """BadRecord, with every problem found, for a file that is not sound."""
+    """Open a file; raise BadRecord, with every problem, for one that is not sound."""
     files = archive.open_archive(content)
     record = require_sound(decode_record(files[archive.RECORD]))
     signed = check_signature(files[archive.CHECKSUMS], files.get(archive.SIGNATURE))
@@ -87,7 +87,7 @@ def open_hand_over(content: bytes) -> HandOverFile:
 
 @dataclass(frozen=True)
 class KnownRecords:
-    """What of a file is here: fingerprints taken in before, records of this school's own chain, contradictions."""
+    """Which records of a file are here: imported earlier, sealed by this school's own chain, or contradicting it."""
 
     received: frozenset[str]
     own: frozenset[str]
@@ -98,7 +98,7 @@ class KnownRecords:
 
 
 def find_known_records(handed: HandOverFile) -> KnownRecords:
-    """Four queries."""
+    """Find what of a file is here already. Four queries."""
     rows = handed.rows
     received = ReceivedRecord.objects.filter(fingerprint__in=[row.fingerprint for row in rows])
     here = frozenset(received.values_list("fingerprint", flat=True))
@@ -109,7 +109,7 @@ def find_known_records(handed: HandOverFile) -> KnownRecords:
 
 
 def _contradictions(handed: HandOverFile, here: frozenset[str]) -> list[str]:
-    """Lessons that are here with another text: one of the two was altered, and a person must find out which."""
+    """Return lessons that are here with another text: one of the two was altered, and a person must find out which."""
     new = {row.lesson_uid: row for row in handed.lessons if row.lesson_uid and row.fingerprint not in here}
     earlier = EarlierTraining.objects.filter(lesson_uid__in=new).values_list("lesson_uid", flat=True)
     own = Lesson.objects.filter(uid__in=new, signed_at__isnull=False).values_list("uid", flat=True)
@@ -120,7 +120,7 @@ def _contradictions(handed: HandOverFile, here: frozenset[str]) -> list[str]:
 
 
 def student_candidates(record: RecordFile) -> list[tuple[Person, str]]:
-    """Students here who may be the person of the file, with the reason. One query."""
+    """Return students here who may be the person of the file, with the reason. One query."""
     student = record.student
     numbered = Q(reference=student.reference)
     named = Q(given=student.given_name.lower(), family=student.family_name.lower(), born=student.born)

@@ -1,4 +1,4 @@
-"""A student's whole record out of the database, in the form of record.json."""
+"""Build a student's whole record from the database, in the format of record.json."""
 
 import json
 import uuid
@@ -25,7 +25,7 @@ from school.models import Paper, Person, School
 
 
 def build_record_file(student: Person, on: date, at: datetime) -> record_format.RecordFile:
-    """Everything that is final about one student, as it stands. A fixed number of queries."""
+    """Build everything that is final about one student at this moment. A fixed number of queries."""
     school = School.objects.select_related("aerodrome").get()
     enrolments = list(Enrolment.objects.for_pages().filter(student=student).order_by("enrolled_on", "pk"))
     seals = list(seals_about(student, enrolments))
@@ -49,7 +49,7 @@ def build_record_file(student: Person, on: date, at: datetime) -> record_format.
 
 
 def seals_about(student: Person, enrolments: Iterable[Enrolment]) -> Iterable[Seal]:
-    """Every seal about one student, in order. What it is about is found by its subject, whatever its kind."""
+    """Return every seal about one student, in order, selected by its subject and whatever its kind."""
     enrolments = list(enrolments)
     subjects: set[uuid.UUID] = {row.uid for row in enrolments}
     owned: tuple[Any, ...] = (
@@ -87,13 +87,13 @@ def _sealed_entry(seal: Seal, school: str) -> record_format.RecordEntry:
 
 
 def _record_date(seal: Seal) -> date:
-    """The day the record speaks of, where it names one; else the day it was sealed."""
+    """Return the day that the record names, or else the day it was sealed."""
     named = json.loads(seal.canonical).get("date")
     return date.fromisoformat(named) if isinstance(named, str) else seal.sealed_at.date()
 
 
 def _received(student: Person, seals: list[Seal], school: str) -> list[record_format.RecordEntry]:
-    """Records of earlier schools and from paper, with this school as the last hand."""
+    """Return records from earlier schools and from paper, with this school as the last in their custody."""
     taken_in = {seal.subject: seal for seal in seals if seal.kind == Seal.Kind.RECEIVED}
     rows = ReceivedRecord.objects.filter(batch__student=student).select_related("batch").order_by("batch", "place")
     made = []

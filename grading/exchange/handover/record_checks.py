@@ -1,4 +1,4 @@
-"""Whether each record of a hand-over file is what its fingerprint and its seal say. Pure: no database."""
+"""Check each record of a hand-over file against its fingerprint and its seal. Pure: no database."""
 
 import hashlib
 import json
@@ -20,17 +20,17 @@ Line = Annotated[str, msgspec.Meta(max_length=210)]
 
 
 def text_fingerprint(canonical: str) -> str:
-    """SHA-256 of the text in UTF-8, 64 hex digits."""
+    """Return the SHA-256 of the text in UTF-8, as 64 hex digits."""
     return hashlib.sha256(canonical.encode()).hexdigest()
 
 
 def seal_digest(previous: str, canonical: str) -> str:
-    """The digest of a seal, as grading/evidence/chain.py says."""
+    """Return the digest of a seal, computed as in grading/evidence/chain.py."""
     return hashlib.sha256(f"{previous}\n{canonical}".encode()).hexdigest()
 
 
 def find_problems(record: RecordFile) -> list[str]:
-    """What contradicts itself in the records, with the path of each; the first of them when there are many."""
+    """Return what contradicts itself in the records, with the path of each; only the first when there are many."""
     problems: list[str] = []
     for path, row in record.all_records:
         problems += [f"{path}: {sentence}" for sentence in _record_problems(row)]
@@ -81,7 +81,7 @@ class _Signature(msgspec.Struct):
 
 
 class _Lesson(msgspec.Struct):
-    """What is read of a lesson record of format 1 or 2; unknown fields are left alone."""
+    """The fields that are read of a lesson record of format 1 or 2; unknown fields are ignored."""
 
     id: uuid.UUID
     date: date
@@ -114,7 +114,7 @@ class _PaperLesson(msgspec.Struct):
 class ReceivedLesson:
     """A lesson given elsewhere, as read from its record.
 
-    `counted`: minutes and counts, by the names in AMOUNT_FIELDS.
+    `counted` has minutes and counts, by the names in AMOUNT_FIELDS.
     """
 
     fingerprint: str
@@ -132,7 +132,7 @@ class ReceivedLesson:
 
 
 def read_lesson(row: RecordEntry) -> ReceivedLesson | None:
-    """The lesson that a record tells of; None for other records and for a form that is not known here."""
+    """Return the lesson of a record; None for other records and for an unknown format."""
     try:
         if row.kind == "lesson":
             return _from_lesson(row, msgspec.json.decode(row.canonical, type=_Lesson))
@@ -179,13 +179,13 @@ def _counted_values(lesson: _Lesson | _PaperLesson) -> dict[str, int]:
 
 
 def without_replaced(lessons: list[ReceivedLesson]) -> list[ReceivedLesson]:
-    """Without those that a later version of the same lesson replaced."""
+    """Leave out those that a later version of the same lesson replaced."""
     replaced = {lesson.replaces_uid for lesson in lessons if lesson.replaces_uid}
     return [lesson for lesson in lessons if lesson.lesson_uid is None or lesson.lesson_uid not in replaced]
 
 
 def find_other_students(record: RecordFile) -> list[str]:
-    """The records that name a student with neither the name nor the number of this one, as sentences."""
+    """Return a sentence for each record that names a student by neither the name nor the number of this one."""
     student = record.student
     found = []
     for path, row in record.all_records:
@@ -198,7 +198,7 @@ def find_other_students(record: RecordFile) -> list[str]:
 
 
 def require_sound(record: RecordFile) -> RecordFile:
-    """The same record; BadRecord when anything in it contradicts its fingerprints."""
+    """Return the record unchanged; raise BadRecord when anything in it contradicts its fingerprints."""
     if problems := find_problems(record):
         raise BadRecord(problems)
     return record

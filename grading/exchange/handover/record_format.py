@@ -1,4 +1,4 @@
-"""The form of record.json in a hand-over file, its JSON Schema, and what is wrong with one, by path."""
+"""Define the format of record.json in a hand-over file and its JSON Schema, and name what is wrong in one by path."""
 
 from datetime import date, datetime
 from typing import Annotated, Any, Literal
@@ -166,7 +166,7 @@ class RecordFile(RecordStruct, frozen=True):
 
     @property
     def all_records(self) -> list[tuple[str, RecordEntry]]:
-        """Each record with its path in the file."""
+        """Yield each record with its path in the file."""
         return [
             (f"{part}[{place}]", row)
             for part, rows in (("records", self.records), ("received", self.received))
@@ -175,7 +175,7 @@ class RecordFile(RecordStruct, frozen=True):
 
 
 class BadRecord(ValueError):
-    """Nothing of the file can be used. `problems`: what is wrong and where, a sentence each."""
+    """No part of the file can be used. `problems` has a sentence each for what is wrong and where."""
 
     def __init__(self, problems: list[str]) -> None:
         super().__init__(" ".join(problems))
@@ -183,17 +183,17 @@ class BadRecord(ValueError):
 
 
 def record_schema() -> dict[str, Any]:
-    """JSON Schema (2020-12) of record.json."""
+    """Return the JSON Schema (2020-12) of record.json."""
     return msgspec.json.schema(RecordFile)
 
 
 def encode_record(record: RecordFile) -> bytes:
-    """UTF-8, indented for a reader."""
+    """Encode a record as UTF-8 JSON, indented for a reader."""
     return msgspec.json.format(msgspec.json.encode(record), indent=1) + b"\n"
 
 
 def decode_record(content: bytes) -> RecordFile:
-    """BadRecord with the path of a wrong field."""
+    """Decode a record; raise BadRecord with the path of a wrong field."""
     try:
         record = msgspec.json.decode(content, type=RecordFile)
     except msgspec.ValidationError as error:
@@ -208,7 +208,7 @@ def decode_record(content: bytes) -> RecordFile:
 
 
 def find_nul(value: Any, path: str = "") -> str:
-    """The path of the first text with a NUL character, which the database cannot hold; empty when there is none."""
+    """Return the path of the first text with a NUL character, which the database cannot store; empty without one."""
     if isinstance(value, str):
         return (path or "as a whole") if "\x00" in value else ""
     below: list[tuple[str, Any]] = []

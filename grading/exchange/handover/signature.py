@@ -1,7 +1,7 @@
-"""The school's signature over the manifest of a hand-over file (SHA256SUMS), where the school has a key.
+"""Sign the manifest of a hand-over file (SHA256SUMS), where the school has a key.
 
-Two lines: the certificate (DER, base64), and the signature over the manifest (ECDSA with SHA-256, base64).
-It says which key made the file; whose key that is, a person asks of the school it came from.
+Two lines: the certificate (DER, base64), and the signature over the manifest (ECDSA with SHA-256, base64). It proves
+which key made the file; a person asks the school it came from whose key that is.
 """
 
 import base64
@@ -18,14 +18,14 @@ from school.signing_keys import certificate_fingerprint, is_valid_signature, sch
 
 @dataclass(frozen=True)
 class SignatureCheck:
-    """What was found of a signature, in words for the person who takes the file in."""
+    """The outcome of checking a signature, in words for the person who imports the file."""
 
     words: str
     holds: bool | None = None
 
 
 def sign_manifest(manifest: bytes, at: datetime) -> bytes | None:
-    """A detached signature over these bytes, or None where the school has no key to sign with."""
+    """Return a detached signature over these bytes, or None where the school has no key."""
     try:
         key = school_key(at)
     except Refusal:
@@ -35,7 +35,7 @@ def sign_manifest(manifest: bytes, at: datetime) -> bytes | None:
 
 
 def check_signature(manifest: bytes, signature: bytes | None) -> SignatureCheck:
-    """`holds` None: there is none; the fingerprints are checked all the same. False: the file was changed."""
+    """Check a signature. `holds` is None without one (the fingerprints are still checked), False for a changed file."""
     if signature is None:
         return SignatureCheck("Not signed by the school that made it: checked by its fingerprints alone.")
     try:

@@ -1,1 +1,1 @@
-"""Tables out of CSV and XLSX files: people, aircraft, past lessons from paper."""
+"""Read tables from CSV and XLSX files: people, aircraft, past lessons from paper."""

@@ -1,4 +1,4 @@
-"""Aircraft from a table, of types that are here."""
+"""Import aircraft from a table, of types that exist here."""
 
 import re
 from datetime import date, datetime
@@ -24,7 +24,7 @@ COLUMNS = (
 
 
 def plan_import(table: Table, on: date) -> ImportPlan:
-    """What would be taken in, or what is wrong. Two queries."""
+    """Return what would be imported, or what is wrong. Two queries."""
     made = ImportPlan(table.read_as, headings=("Registration", "Type", "In service"))
     here = {row.registration.upper(): row for row in Aircraft.objects.select_related("type")}
     types = {row.code: row for row in AircraftType.objects.all()}
@@ -49,7 +49,7 @@ def plan_import(table: Table, on: date) -> ImportPlan:
 
 
 def import_rows(made: ImportPlan, by: Person, at: datetime) -> int:
-    """How many aircraft were added."""
+    """Add the aircraft and return how many."""
     types = {row.code: row for row in AircraftType.objects.all()}
     for row in made.new:
         school_actions.add_aircraft(

@@ -1,4 +1,4 @@
-"""What the columns of a table hold: how each is explained, read, and refused, by row and column."""
+"""Explain, read and refuse the columns of a table, by row and column."""
 
 import re
 from collections.abc import Callable, Iterable, Mapping
@@ -16,7 +16,9 @@ MAX_SHOWN_CHARACTERS = 80
 
 @dataclass(frozen=True)
 class Column:
-    """`read` takes the typed text and gives the value; ValueError says what is wrong and what to write."""
+    """A column of a table. `read` turns the typed text into a value, or raises ValueError with what to write
+    instead.
+    """
 
     key: str
     title: str
@@ -32,7 +34,7 @@ class Column:
 
 @dataclass(frozen=True)
 class CellProblem:
-    """What is wrong in one cell. `column` is empty where the whole row is meant."""
+    """What is wrong in one cell; `column` is empty where the whole row is meant."""
 
     row: int
     column: str
@@ -42,7 +44,7 @@ class CellProblem:
 
 @dataclass(frozen=True)
 class ParsedRow:
-    """One row, read: its values by the keys of the columns."""
+    """One row as values, by the keys of the columns."""
 
     row: int
     values: dict[str, Any]
@@ -53,7 +55,7 @@ class ParsedRow:
 
 @dataclass
 class ImportPlan:
-    """What taking a table in would do. With a problem nothing is taken in."""
+    """What importing a table would do; with a problem nothing is imported."""
 
     read_as: str
     problems: list[CellProblem] = field(default_factory=list)
@@ -68,7 +70,9 @@ class ImportPlan:
 
 
 def parse_rows(table: Table, columns: Iterable[Column], plan: ImportPlan) -> list[ParsedRow]:
-    """Every row of a table as values. What is wrong goes into the plan; a row with a wrong cell is left out."""
+    """Read every row of a table as values; what is wrong goes into the plan, and a row with a wrong cell is left
+    out.
+    """
     columns = list(columns)
     places = _column_positions(table, columns, plan)
     if plan.problems:
@@ -132,7 +136,7 @@ def text_parser(most: int) -> Callable[[str], str]:
 
 
 def parse_day(typed: str) -> date | None:
-    """None when empty."""
+    """Read a day; return None for an empty cell."""
     if not typed:
         return None
     try:

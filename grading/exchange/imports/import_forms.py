@@ -1,4 +1,4 @@
-"""Forms of taking files in, and of the credit for earlier training."""
+"""Forms for importing files, and for the credit of earlier training."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -35,7 +35,7 @@ class UploadForm(forms.Form):
 
 
 class RecordOwnerForm(forms.Form):
-    """Whose record a file is, and the enrolment that may be made with it."""
+    """The form that asks whose record a file is, and for the enrolment to make with it."""
 
     whose = forms.ChoiceField(label="Whose record is it", widget=forms.RadioSelect)
     reference = forms.CharField(label="School number of a new person", max_length=20, required=False)
@@ -108,7 +108,7 @@ HOURS = {
 
 
 class CreditForm(forms.Form):
-    """A reason for each unit that is credited, the hours carried forward, and why."""
+    """The form that asks for a reason for each credited unit, the hours carried forward, and why."""
 
     def __init__(
         self, data: Any = None, *, units: Sequence[PublishedUnit], last: CreditDecision | None, credited: dict[int, str]

@@ -1,4 +1,4 @@
-"""Past lessons copied from paper. Nobody here signed them: they are earlier training, never evidence for readiness."""
+"""Import past lessons copied from paper. Nobody here signed them: earlier training, never evidence for readiness."""
 
 import hashlib
 from collections import defaultdict
@@ -52,7 +52,7 @@ TITLES = {column.key: column.title for column in COLUMNS}
 
 
 def plan_import(table: Table, on: date) -> ImportPlan:
-    """What would be taken in, or what is wrong. Three queries."""
+    """Return what would be imported, or what is wrong. Three queries."""
     headings = ("School number", "Student", "Date", "Taught", "Dual", "Solo", "Landings", "Instructor")
     made = ImportPlan(table.read_as, headings=headings)
     rows = parse_rows(table, COLUMNS, made)
@@ -116,7 +116,7 @@ def _refuse_contradictions(row: ParsedRow, student: Person, on: date, made: Impo
 
 
 def _canonical_text(row: ParsedRow, student: Person) -> str:
-    """What is kept of a row and fingerprinted: RFC 8785 text of what was copied from the paper."""
+    """Return the text of a row that is stored and fingerprinted: RFC 8785 of what was copied from the paper."""
     hours = {name.removesuffix("_minutes"): row[name] for name in AMOUNT_FIELDS if name.endswith("_minutes")}
     words = ("unit", "aircraft", "instructor", "certificate", "school", "remarks", "paper", "takeoffs", "landings")
     content: dict[str, Any] = {
@@ -137,7 +137,7 @@ def _preview_cells(row: ParsedRow, student: Person) -> tuple[str, ...]:
 
 
 def import_rows(made: ImportPlan, by: Person, at: datetime, file_name: str, content: bytes) -> int:
-    """Keep the lessons, one sealed batch a student. How many lessons."""
+    """Store the lessons, one sealed batch a student; return how many lessons."""
     school = School.objects.get().name
     students = _students_by_number(made.new)
     grouped: dict[str, list[ParsedRow]] = defaultdict(list)

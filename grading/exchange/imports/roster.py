@@ -1,4 +1,4 @@
-"""People with their roles, and their enrolments, from a table. No password is made: nobody can log in by this."""
+"""Import people with their roles and enrolments from a table. It sets no password, so it lets nobody log in."""
 
 import re
 from dataclasses import dataclass
@@ -76,7 +76,7 @@ ENROLMENT_COLUMNS = ("syllabus", "aircraft_type", "instructor", "enrolled_on")
 
 @dataclass(frozen=True)
 class _ExistingRows:
-    """What is here already, read once."""
+    """The rows that exist already, read once."""
 
     people: dict[str, Person]
     usernames: set[str]
@@ -104,7 +104,7 @@ def _read_existing() -> _ExistingRows:
 
 
 def plan_import(table: Table, on: date) -> ImportPlan:
-    """What would be taken in, or what is wrong. Four queries."""
+    """Return what would be imported, or what is wrong. Four queries."""
     made = ImportPlan(table.read_as, headings=("School number", "Name", "Roles", "Login name", "Enrolled in"))
     here = _read_existing()
     rows = parse_rows(table, COLUMNS, made)
@@ -212,7 +212,7 @@ def _preview_cells(row: ParsedRow, known: Person | None) -> tuple[str, ...]:
 
 
 def import_rows(made: ImportPlan, by: Person, at: datetime) -> int:
-    """Add the new people, then enrol. How many people were added."""
+    """Add the new people, then enrol them; return how many people were added."""
     here = _read_existing()
     added = 0
     for row in made.new:

@@ -1,6 +1,6 @@
-"""A table out of a CSV or XLSX file, as text, within limits. Every doubt is a sentence, nothing is guessed silently.
+"""Read a table from a CSV or XLSX file as text, within limits. Every doubt is a sentence; nothing is guessed silently.
 
-The limits bite while the file is read: what it says of its own size is not believed.
+The limits apply while the file is read, because the size that it states is not trusted.
 """
 
 import csv
@@ -34,7 +34,7 @@ class BadTable(ValueError):
 
 @dataclass(frozen=True)
 class TableRow:
-    """`number`: as the spreadsheet counts, from 1. `cells`: text, as many as there are headings."""
+    """One row. `number` is counted from 1 as in the spreadsheet; `cells` has a text for each heading."""
 
     number: int
     cells: tuple[str, ...]
@@ -42,7 +42,7 @@ class TableRow:
 
 @dataclass(frozen=True)
 class Table:
-    """`read_as`: how it was read, to be told. `epoch`: day 0 of the dates that are plain numbers, XLSX only."""
+    """A table. `read_as` says how it was read; `epoch` is day 0 of dates that are plain numbers, XLSX only."""
 
     headings: tuple[str, ...]
     rows: tuple[TableRow, ...]
@@ -51,7 +51,9 @@ class Table:
 
 
 def read_table(content: bytes) -> Table:
-    """BadTable for what cannot be read whole. Empty lines, and lines that begin with #, are left out."""
+    """Read a table; raise BadTable for a file that cannot be read. Empty lines and lines that begin with # are left
+    out.
+    """
     if not content.strip():
         raise BadTable("The file is empty.")
     if len(content) > MAX_BYTES:
@@ -127,7 +129,7 @@ def _read_xlsx(content: bytes) -> Table:
 
 
 def _refuse_zip_bomb(content: bytes) -> None:
-    """A workbook is a zip of XML: counted while it is unpacked, and without definitions that grow when read."""
+    """Refuse a workbook (a zip of XML) that grows too large when unpacked, or has definitions that grow when read."""
     left = MAX_UNPACKED_BYTES
     try:
         with zipfile.ZipFile(BytesIO(content)) as archive:
@@ -153,7 +155,7 @@ def _is_not_utf_8(name: str, content: bytes) -> bool:
 
 
 def _cell_text(cell: Any) -> str:
-    """What a person sees in the cell, in the forms that the columns are read in: 2026-03-04, 1:12, 12."""
+    """Return what a person sees in the cell, in the forms that the columns read: 2026-03-04, 1:12, 12."""
     if cell is None:
         return ""
     if isinstance(cell, bool):
@@ -196,14 +198,14 @@ def _build_row(number: int, cells: list[str], width: int) -> TableRow:
 
 
 def _strip_empty_end(cells: list[str]) -> list[str]:
-    """Without the empty cells at the end."""
+    """Return the cells without the empty ones at the end."""
     while cells and not cells[-1]:
         cells = cells[:-1]
     return cells
 
 
 def example_file(headings: list[str], explained: list[str], form: str) -> bytes:
-    """An empty file to fill in, "csv" or "xlsx": the headings, and a line a column that says what goes in it.
+    """Return an empty file to fill in, "csv" or "xlsx": the headings, and a line for each column that explains it.
 
     Those lines begin with #, and are left out when the file is read.
     """

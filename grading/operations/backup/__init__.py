@@ -1,1 +1,1 @@
-"""The whole record in one file, and back: made, kept, checked and restored by commands of manage.py."""
+"""Write the whole record into one file, check it and restore it; commands of manage.py call this package."""

@@ -1,4 +1,4 @@
-"""The file of a backup: one line that says how to read the rest, then the rest, of which no byte can change unseen.
+"""Write and read the file of a backup: a line that says how to read the rest, and a body whose every byte is proved.
 
 Format 1. The first line is JSON and ends with a line feed. What follows it is the body: one line of JSON that says
 what is in the backup (manifest.py), a line feed, and what pg_dump wrote in its custom format.
@@ -39,7 +39,10 @@ ALTERED = "This backup was altered or is not whole: nothing was taken from it. U
 
 
 class BackupWriter:
-    """What is written to it goes into the file; `close` makes it whole. Bytes in, nothing held but one chunk."""
+    """Write the bytes of a body into the file of a backup; only one chunk is in memory.
+
+    `close` writes the last chunk or the digest, without which the file is refused.
+    """
 
     def __init__(self, file: BinaryIO, passphrase: str | None) -> None:
         self.file, self.written = file, 0
@@ -91,9 +94,10 @@ class BackupWriter:
 
 
 def read_body(file: BinaryIO, passphrase: str | None) -> Iterator[bytes]:
-    """The body in pieces. Refused at the first piece that is not what was written, at the latest after the last one.
+    """Yield the body in pieces; refuse the file at the first piece that differs from what was written.
 
-    Without a passphrase the file is proved only at its end: whoever acts on the body reads it to the end first.
+    Without a passphrase the file is proved only at its end, so a caller that acts on the body reads it to the end
+    first.
     """
     line, header = _read_header(file)
     if header["cipher"] is None:

@@ -1,4 +1,4 @@
-"""Makes a backup: the whole database as it is at one moment, the school's certificates, its key only if asked."""
+"""Make a backup: the whole database at one moment, the school's certificates, and its key only on request."""
 
 import os
 import re
@@ -37,7 +37,7 @@ class Backup:
 
 
 def create_backup(*, target: Path, passphrase: str | None, with_key: bool, at: datetime) -> Backup:
-    """Write a backup into this folder, under a name of its own, or to this file, which must not be there yet."""
+    """Write a backup into a folder, under a name of its own, or to a file that does not exist yet."""
     if with_key and passphrase is None:
         raise Refusal("The school's key leaves this machine encrypted or not at all: give a passphrase.")
     path = target / f"training-record-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}.backup" if target.is_dir() else target
@@ -54,7 +54,7 @@ def create_backup(*, target: Path, passphrase: str | None, with_key: bool, at: d
 
 
 def remove_older_backups(folder: Path, keep: int) -> list[Path]:
-    """Remove all but so many of the newest backups of a folder, only files that carry a name which `back_up` gives."""
+    """Remove all but the newest backups of a folder; only files with a name that `back_up` gives are removed."""
     if keep < 1:
         raise Refusal("Keep one backup at least.")
     mine = sorted(path for path in folder.iterdir() if BACKUP_NAME.fullmatch(path.name) and path.is_file())
@@ -64,12 +64,12 @@ def remove_older_backups(folder: Path, keep: int) -> list[Path]:
 
 
 def last_backup() -> JournalEntry | None:
-    """The entry of the last backup that was made of this database. One query."""
+    """Return the journal's entry of the last backup of this database. One query."""
     return JournalEntry.objects.filter(what=BACKUP_MADE).newest_first().first()
 
 
 def _write_snapshot(sealed: BackupWriter, asked: BackupRequest) -> Manifest:
-    """The manifest and the dump are of the same snapshot, whoever writes meanwhile."""
+    """Write the manifest and the dump from the same snapshot, while others may go on writing."""
     with postgres.connect() as db:
         db.isolation_level, db.read_only = IsolationLevel.REPEATABLE_READ, True
         found = db.execute("SELECT pg_export_snapshot()").fetchone()
@@ -109,7 +109,9 @@ def _dump(sealed: BackupWriter, snapshot: str, major: int) -> None:
 
 @contextmanager
 def _new_file(path: Path) -> Iterator[BinaryIO]:
-    """Written beside and put in its place once it is whole and on the disk; never over another file."""
+    """Open a file beside the target, which takes the target's place once it is whole and on the disk; never
+    overwrite.
+    """
     half = path.with_name(f".{path.name}.{os.getpid()}.half")
     try:
         file = os.open(half, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
@@ -133,7 +135,7 @@ def _new_file(path: Path) -> Iterator[BinaryIO]:
 
 
 def _certificate_and_key() -> tuple[str | None, str | None]:
-    """The PEM text of the certificate in use, and the file of the key as it lies there, with its own passphrase."""
+    """Return the PEM text of the certificate in use, and the file of the key as stored, under its own passphrase."""
     path = Path(settings.SIGNING_KEY_FILE)
     if not path.exists():
         return None, None
@@ -144,7 +146,7 @@ def _certificate_and_key() -> tuple[str | None, str | None]:
 
 @transaction.atomic
 def _record_in_journal(made: Backup, at: datetime) -> None:
-    """A database without a school has no journal to speak of."""
+    """Record the backup in the journal; a database without a school has no journal to write to."""
     school = School.objects.first()
     if school is not None:
         after = {

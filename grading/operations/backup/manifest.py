@@ -1,4 +1,4 @@
-"""What a backup says of itself: the line before the dump."""
+"""Describe what a backup contains, in the line before the dump."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,14 +14,14 @@ TABLES_WITHOUT_ROWS = ("django_session",)
 
 
 class ChainHead(msgspec.Struct, frozen=True):
-    """The last seal of the chain."""
+    """The number and digest of the last seal of the chain."""
 
     number: int
     digest: str
 
 
 class Manifest(msgspec.Struct, frozen=True):
-    """`rows` counts each table as it is in the dump; `certificates` are PEM texts, `key` the school's only if asked."""
+    """What a backup contains: `rows` by table as dumped, `certificates` as PEM texts, `key` only on request."""
 
     made_at: datetime
     application: str
@@ -42,7 +42,7 @@ class Manifest(msgspec.Struct, frozen=True):
 
 @dataclass(frozen=True)
 class BackupRequest:
-    """What only the caller knows."""
+    """What the caller alone knows about the backup that is to be made."""
 
     at: datetime
     key: str | None
@@ -50,7 +50,7 @@ class BackupRequest:
 
 
 def build_manifest(db: Connection[TupleRow], asked: BackupRequest) -> Manifest:
-    """In the transaction of the connection, whose snapshot the dump shares."""
+    """Build the manifest in the transaction of the connection, whose snapshot the dump shares."""
     tables = [name for (name,) in db.execute("SELECT tablename FROM pg_tables WHERE schemaname = 'public' ORDER BY 1")]
     last = db.execute("SELECT number, digest FROM grading_seal ORDER BY number DESC LIMIT 1").fetchone()
     kept = [pem for (pem,) in db.execute("SELECT pem FROM school_signingcertificate ORDER BY id")]
@@ -69,7 +69,7 @@ def build_manifest(db: Connection[TupleRow], asked: BackupRequest) -> Manifest:
 
 
 def row_count_differences(db: Connection[TupleRow], rows: dict[str, int]) -> list[str]:
-    """A sentence for each table that does not hold as many rows as the backup says."""
+    """Return a sentence for each table whose number of rows differs from the manifest."""
     found = []
     for table, wanted in rows.items():
         there = _count_rows(db, table)

@@ -1,4 +1,4 @@
-"""The passphrase of backups: from a file or the environment, never from the command line, which others can list."""
+"""Read the passphrase of backups from a file or the environment; other users could list a command line."""
 
 from pathlib import Path
 
@@ -9,7 +9,7 @@ from school.errors import Refusal
 
 
 def read_passphrase(file: Path | None) -> str | None:
-    """That of the file, or of BACKUP_PASSPHRASE_FILE, or BACKUP_PASSPHRASE itself. None where none is set."""
+    """Return the passphrase of the file, of BACKUP_PASSPHRASE_FILE or of BACKUP_PASSPHRASE; None where none is set."""
     named = file or (Path(settings.BACKUP_PASSPHRASE_FILE) if settings.BACKUP_PASSPHRASE_FILE else None)
     if named is not None:
         try:

@@ -1,4 +1,4 @@
-"""Reads a backup and restores it: wholly and into an empty database, or not at all."""
+"""Read a backup and restore it: completely and into an empty database, or not at all."""
 
 import os
 import subprocess
@@ -28,7 +28,7 @@ MAX_MANIFEST_BYTES = 16 << 20
 
 @dataclass(frozen=True)
 class RestoreResult:
-    """`migrated`: how many migrations the backup was behind. `findings` are sentences; none when all holds."""
+    """The outcome of a restore: migrations the backup was behind, and the audit's findings as sentences."""
 
     manifest: Manifest
     migrated: int
@@ -37,9 +37,9 @@ class RestoreResult:
 
 
 def read_backup(source: Path, passphrase: str | None, whole: bool = False) -> Manifest:
-    """Read a backup from its first byte to its last, and say what is in it. Refused where one byte is not as written.
+    """Read a backup from its first byte to its last and return its manifest; refuse it where one byte differs.
 
-    `whole`: pg_restore reads the dump as well, to the end, and writes nothing.
+    With `whole`, pg_restore reads the dump to its end as well, and writes nothing.
     """
     with source.open("rb") as file:
         body = read_body(file, passphrase)
@@ -76,7 +76,7 @@ def restore_backup(*, source: Path, passphrase: str | None, at: datetime) -> Res
 
 
 def write_key(manifest: Manifest, path: Path) -> None:
-    """The school's key out of a backup that holds it, into a new file that only its owner reads."""
+    """Write the school's key from a backup that contains it into a new file that only its owner can read."""
     if manifest.key is None:
         raise Refusal("This backup holds no key. The school's key is kept apart from it.")
     try:
@@ -88,7 +88,7 @@ def write_key(manifest: Manifest, path: Path) -> None:
 
 
 def _split_body(body: Iterator[bytes]) -> tuple[Manifest, Iterator[bytes]]:
-    """The manifest, and the pieces of the dump. Not proved yet where the backup is not encrypted."""
+    """Return the manifest and the pieces of the dump; nothing is proved yet where the backup is not encrypted."""
     begun = b""
     while b"\n" not in begun:
         piece = next(body, None)
@@ -125,7 +125,7 @@ def _refuse_newer(manifest: Manifest) -> None:
 
 
 def _pg_restore(how: list[str], manifest: Manifest, dump: Iterator[bytes]) -> None:
-    """Feed it the dump. Whatever fails, the database stays as it was: it is one transaction."""
+    """Feed the dump to pg_restore; one transaction, so that after any failure the database is as it was."""
     _, environment = postgres.connection_arguments()
     command = [str(postgres.find_program("pg_restore", manifest.postgresql)), *how]
     with (

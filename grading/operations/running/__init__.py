@@ -1,1 +1,1 @@
-"""How this installation is: for the page of the administrator, and for what watches a server."""
+"""Report how this installation runs, to the administrator's page and to what monitors a server."""

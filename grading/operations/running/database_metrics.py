@@ -1,4 +1,4 @@
-"""What the database says for a monitor, asked anew each time."""
+"""Read metrics for a monitor from the database, again at each request."""
 
 from collections.abc import Iterator
 from datetime import datetime
@@ -16,7 +16,7 @@ from school.metrics import PREFIX
 
 
 class DatabaseCollector(Collector):
-    """Ages in seconds at `at`. Where the database does not answer, that is the one thing said."""
+    """Collect ages in seconds at `at`; where the database does not answer, report that alone."""
 
     def __init__(self, at: datetime) -> None:
         self.at = at
@@ -57,7 +57,9 @@ class DatabaseCollector(Collector):
             yield _gauge("backup_age_seconds", "Since the last backup", self._age(backup.at) or 0.0)
 
     def _check_metrics(self) -> Iterator[Metric]:
-        """Absent while nothing was checked: what was not looked at does not hold."""
+        """Yield the outcome of the last audit; nothing before the first one, because an unchecked record proves
+        nothing.
+        """
         check = RecordCheck.objects.order_by("-pk").first()
         if check is not None:
             yield _gauge("record_check_age_seconds", "Since the records were last checked", self._age(check.at) or 0.0)

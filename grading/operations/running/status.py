@@ -1,4 +1,4 @@
-"""What can be asked of a running installation, each in a query or two."""
+"""Read the state of a running installation, each part in one query or two."""
 
 import shutil
 import tempfile
@@ -24,7 +24,7 @@ JOB_STATES = {"todo": "waiting", "doing": "under way", "failed": "failed", "succ
 
 @dataclass(frozen=True)
 class QueueStatus:
-    """Jobs by their state in the queue; when the one that has waited longest was asked for."""
+    """Jobs by their state in the queue, and the moment since which the oldest one waits."""
 
     by_state: dict[str, int]
     oldest_waiting: datetime | None
@@ -32,7 +32,7 @@ class QueueStatus:
 
 @dataclass(frozen=True)
 class DatabaseStatus:
-    """Bytes on the disk, and connections to it now."""
+    """Bytes on the disk, and the present number of connections."""
 
     size: int
     connections: int
@@ -45,7 +45,7 @@ class CertificateStatus:
 
 
 def queue_status() -> QueueStatus:
-    """Two queries."""
+    """Read the state of the queue. Two queries."""
     rows = ProcrastinateJob.objects.values_list("status").annotate(Count("id"))
     asked = ProcrastinateEvent.objects.filter(type="deferred", job__status="todo", job__scheduled_at=None)
     return QueueStatus(
@@ -54,7 +54,7 @@ def queue_status() -> QueueStatus:
 
 
 def database_status() -> DatabaseStatus:
-    """One query."""
+    """Read the size of the database and its connections. One query."""
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT pg_database_size(datname), numbackends FROM pg_stat_database WHERE datname = current_database()"
@@ -63,7 +63,7 @@ def database_status() -> DatabaseStatus:
 
 
 def unapplied_migrations() -> list[str]:
-    """Migrations of this version that the database has not had. One query."""
+    """Return the migrations of this version that the database has not had. One query."""
     applied = MigrationRecorder(connection).applied_migrations()
     return [f"{app} {name}" for app, name in _migrations_on_disk() if (app, name) not in applied]
 
@@ -74,13 +74,13 @@ def _migrations_on_disk() -> tuple[tuple[str, str], ...]:
 
 
 def free_disk_bytes() -> int:
-    """Bytes, where there is least of it: where the program keeps things, and where it puts what it works on."""
+    """Return the free bytes of the fuller of two disks: that of stored files and that of temporary ones."""
     kept = settings.VAR if settings.VAR.exists() else settings.BASE_DIR
     return min(shutil.disk_usage(folder).free for folder in (kept, tempfile.gettempdir()))
 
 
 def certificate_status() -> CertificateStatus | None:
-    """Of the certificate that is signed with; None while there is none."""
+    """Describe the certificate that signs; return None while there is none."""
     path = Path(settings.SIGNING_KEY_FILE)
     if not path.exists():
         return None
@@ -90,7 +90,7 @@ def certificate_status() -> CertificateStatus | None:
 
 
 def service_problems() -> list[str]:
-    """Why this installation should not be sent requests: sentences for the log, none when it is ready.
+    """Return why this installation should get no requests, as sentences for the log; empty when it is ready.
 
     Raises django.db.Error where the database does not answer.
     """
