@@ -1,4 +1,4 @@
-"""The background work as the administrator sees it: what is due when, how it went, what waits, what failed and why."""
+"""This module shows the administrator the background work: what is due, how it went, what waits, what failed."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -20,7 +20,7 @@ TASK_TITLES = {name: title for name, (title, _) in DAILY_TASKS.items()} | {
 
 @dataclass(frozen=True)
 class DailyJob:
-    """A task of every day: how it last ended, if ever it did, and when it is due, in UTC."""
+    """A task of every day: how it last ended, if it ever did, and when it is due, in UTC."""
 
     title: str
     report: JobReport | None
@@ -35,14 +35,14 @@ class FailedJob:
 
 
 def daily_jobs() -> list[DailyJob]:
-    """One query."""
+    """Return the tasks of every day. One query."""
     newest = JobReport.objects.filter(task__in=DAILY_TASKS).order_by("task", "-at").distinct("task")
     reports = {report.task: report for report in newest}
     return [DailyJob(title, reports.get(name), due) for name, (title, due) in DAILY_TASKS.items()]
 
 
 def waiting_jobs() -> list[tuple[str, str, int]]:
-    """(task in words, "waits" or "under way", how many). One query."""
+    """Return for each task its words, "waits" or "under way", and how many. One query."""
     rows = ProcrastinateJob.objects.filter(status__in=["todo", "doing"]).exclude(task_name=HOUSEKEEPING_TASK)
     counted = rows.values_list("task_name", "status").annotate(Count("id")).order_by("task_name", "status")
     states = {"todo": "waits", "doing": "under way"}
@@ -50,7 +50,7 @@ def waiting_jobs() -> list[tuple[str, str, int]]:
 
 
 def failed_jobs() -> list[FailedJob]:
-    """The last that failed, the newest first. Three queries."""
+    """Return the last jobs that failed, the newest first. Three queries."""
     jobs = list(ProcrastinateJob.objects.filter(status="failed").order_by("-id")[:MAX_FAILED_SHOWN])
     numbers = [job.id for job in jobs]
     ends = dict(
@@ -67,7 +67,7 @@ def failed_jobs() -> list[FailedJob]:
 
 
 def count_live_workers(since: datetime) -> int:
-    """How many workers gave a sign of life since then. One query."""
+    """Count the workers that gave a sign of life since a time. One query."""
     found: int = ProcrastinateWorker.objects.filter(last_heartbeat__gte=since).count()
     return found
 

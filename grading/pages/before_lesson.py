@@ -1,4 +1,4 @@
-"""What stood of a student before a lesson that is being written: the course, what is open, the rows under way."""
+"""This module shows a student as of a lesson that is being written: the course, what is open, the streaks."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -20,14 +20,19 @@ REQUIREMENTS_IN_BRIEF = 4
 
 @dataclass(frozen=True)
 class PreLessonContext:
-    """As of the day of the lesson; out of what is stored where that day is today. `today` None: nothing is stored."""
+    """The student as of the day of the lesson, from the stored verdict where that day is today.
+
+    `today` None: the stored verdict is not used.
+    """
 
     lesson: Lesson
     today: date | None
 
     def context(self) -> dict[str, Any]:
-        """The parts of the page that are drawn from it, and how many landings in a row there were."""
+        """Return the parts of the page that show it, and how many landings in a row there were."""
         unit = self.lesson.unit_id
+        # The unit is not in the stored verdict, and the band says whether it is the next one of the course. Without a
+        # stored verdict, as for an earlier day, there is no stamp, and the parts are rendered each time.
         stamp = f"{self._stored.name}:{unit}" if self._stored else ""
         return {
             "band": CachedFragment(stamp and f"band:{stamp}", self._part_context),

@@ -1,4 +1,4 @@
-"""One student before first solo: the verdict with every reason, the circuits, and what a decision is made from."""
+"""This module shows one student before first solo: the verdict with every reason, the circuits, and the decision."""
 
 from datetime import date
 from typing import Any
@@ -23,7 +23,7 @@ LESSONS_SHOWN = 12
 def readiness_details(
     enrolment: Enrolment, on: date, person: Person, row: StudentSummary | None = None, *, can_decide: bool
 ) -> dict[str, Any]:
-    """What the page shows a person of a student on a day. `row`: of that day, where it is at hand."""
+    """Return what the page shows a person of a student on a day. `row`: the summary of that day, if read."""
     given = _releases_by_age(enrolment)
     row = row or summarise_students([enrolment], on, select_in_force(given, on))[0]
     faults = open_faults_with_cures(row.history, enrolment.syllabus_id)
@@ -48,8 +48,9 @@ def readiness_details(
 
 
 def release_decision(enrolment: Enrolment, today: date, stored: StoredVerdict) -> dict[str, Any]:
-    """What stands beside the form of a release, and the form: from the verdict as it is stored, fresh for today."""
+    """Return the form of a release and what is shown beside it, from the verdict stored for today."""
     given = _releases_by_age(enrolment)
+    # From the stored JSON and not from the summary, which would have to be derived for the form alone.
     unmet = [row for row in stored.content["requirements"] if not State(row["state"]).counts]
     held = Endorsement.objects.filter(enrolment=enrolment, withdrawn_at=None).select_related("given_by")
     trained = last_training_by(enrolment.instructor, enrolment, today)
@@ -63,6 +64,6 @@ def release_decision(enrolment: Enrolment, today: date, stored: StoredVerdict) -
 
 
 def _releases_by_age(enrolment: Enrolment) -> list[Release]:
-    """Oldest first."""
+    """Return every release of an enrolment, the oldest first."""
     rows = Release.objects.filter(enrolment=enrolment)
     return list(rows.select_related("decided_by", "endorsed_by", "aerodrome").order_by("pk"))

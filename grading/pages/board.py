@@ -1,4 +1,4 @@
-"""The board: every student in one row; who is close, stuck, slipped back, short of a paper or of a signature."""
+"""The board shows every student in one row: who is close, stuck, slipped back, short of a paper or of a signature."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -46,7 +46,7 @@ GROUP_LABELS = {
 
 @dataclass(frozen=True)
 class BoardRow:
-    """A student as the board shows them. `unsigned`: lessons waiting for a signature."""
+    """A student on the board. `unsigned`: how many lessons wait for a signature."""
 
     enrolment: Enrolment
     stored: StoredVerdict
@@ -82,23 +82,25 @@ class BoardRow:
 
     @cached_property
     def papers(self) -> list[Expiry]:
-        """What runs out within the longest span of the reminders, the release among it."""
+        """Return what runs out within the longest span of the reminders, the release included."""
         papers = [(paper["what"], date.fromisoformat(paper["until"])) for paper in self.summary["papers"]]
         return expiries_of_student(self.enrolment.student, papers, self.release, self.on)
 
     @cached_property
     def notes(self) -> list[str]:
-        said = [f"{part.capitalize()} slipped back" for part in self.summary["slips"]]
+        sentences = [f"{part.capitalize()} slipped back" for part in self.summary["slips"]]
         if self.summary["stuck"]:
-            said.append("no progress in three lessons")
-        said += [paper.words for paper in self.papers]
+            sentences.append("no progress in three lessons")
+        sentences += [paper.words for paper in self.papers]
         if self.unsigned:
-            said.append(f"{self.unsigned} lesson{'s' if self.unsigned > 1 else ''} not signed")
-        return said
+            sentences.append(f"{self.unsigned} lesson{'s' if self.unsigned > 1 else ''} not signed")
+        return sentences
 
     @property
     def fragment(self) -> CachedFragment:
         """Return the part of the page for grading/_board_row.html."""
+        # Keyed by everything the row shows and not by the stamp of the verdict: a release, a name or another day
+        # changes a row whose verdict stays as it is.
         content = self.content
         return CachedFragment(("board row", content), lambda: {"content": content})
 
@@ -127,18 +129,18 @@ class BoardRow:
         )
 
     def matches_filter(self, shown: str) -> bool:
-        kept: dict[str, bool] = {
+        matches: dict[str, bool] = {
             "close": self.summary["close"],
             "stuck": self.summary["stuck"],
             "slipped": bool(self.summary["slips"]),
             "papers": bool(self.papers),
             "unsigned": self.unsigned > 0,
         }
-        return kept.get(shown, True)
+        return matches.get(shown, True)
 
 
 class ReleaseExtent(NamedTuple):
-    """The release in force: how far it reaches."""
+    """The limits of the release in force."""
 
     day: date
     wind_kt: int
@@ -171,17 +173,17 @@ class BoardRowContent(NamedTuple):
 
 
 def filter_and_sort(rows: Sequence[BoardRow], shown: str = "", sort: str = "name") -> list[BoardRow]:
-    """The rows that belong, in the order asked for; they come by name."""
-    kept = [row for row in rows if row.matches_filter(shown)]
+    """Return the rows that match a filter, in the order requested; `rows` come by name."""
+    matching = [row for row in rows if row.matches_filter(shown)]
     if sort == "open":
-        return sorted(kept, key=lambda row: int(row.summary["open"]))
+        return sorted(matching, key=lambda row: int(row.summary["open"]))
     if sort == "flown":
-        return sorted(kept, key=lambda row: row.last_flown or date.min, reverse=True)
-    return kept
+        return sorted(matching, key=lambda row: row.last_flown or date.min, reverse=True)
+    return matching
 
 
 def render_csv(rows: Iterable[BoardRow]) -> str:
-    """One line a student."""
+    """Return the table as CSV, one line a student."""
     lines = [csv_text.format_line(CSV_COLUMNS)]
     for row in rows:
         cells = (

@@ -1,4 +1,4 @@
-"""What is said before flight: wind and runway with their cautions, targets of today, open faults."""
+"""This module prepares the brief before a flight: wind and runway with cautions, targets of today, open faults."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -19,7 +19,7 @@ MIN_TAILWIND_CAUTION_KT = 1
 
 
 class WindMark(NamedTuple):
-    """The wind on a runway, as `{% mark_wind %}` is given it: degrees magnetic, knots."""
+    """The arguments of `{% mark_wind %}`: the wind on a runway in degrees magnetic and knots."""
 
     runway: str
     heading: int
@@ -30,7 +30,7 @@ class WindMark(NamedTuple):
 
 @dataclass(frozen=True)
 class RunwayLine:
-    """A runway in the wind of the day. `components` None: the direction of the wind is not known."""
+    """A runway in the wind of the day. `components` is None where the direction of the wind is not known."""
 
     runway: Runway
     components: WindComponents | None
@@ -51,7 +51,7 @@ class OpenFault:
 
 
 def wind_context(lesson: Lesson, releases: Sequence[Release] = ()) -> dict[str, Any]:
-    """Wind, its components on the runway in use, their drawing, and every caution they call for."""
+    """Return the wind, its components on the runway in use, their mark, and every caution they call for."""
     wind, report, mark, parts = lesson_wind(lesson), lesson_report(lesson), None, None
     if wind is not None and lesson.runway is not None and wind.direction is not None:
         parts = wind_components(wind, lesson.runway.heading_magnetic)
@@ -69,7 +69,9 @@ def wind_context(lesson: Lesson, releases: Sequence[Release] = ()) -> dict[str, 
 
 
 def describe_wind(lesson: Lesson, wind: Wind | None) -> str:
-    """'Wind 283° magnetic (290° true) at 12 kt, gusting 22 kt': north is always said."""
+    """Return 'Wind 283° magnetic (290° true) at 12 kt, gusting 22 kt', which always names the north it is measured
+    from.
+    """
     if wind is None:
         return ""
     gust = f", gusting {wind.gust_kt} kt" if wind.gust_kt else ""
@@ -83,26 +85,26 @@ def describe_wind(lesson: Lesson, wind: Wind | None) -> str:
 
 
 def wind_cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> list[str]:
-    """By the narrowest limits of the releases in force: which of them is flown on is not known beforehand."""
-    said = []
+    """Compare the wind with the narrowest limits of the releases in force: which is used is not known before."""
+    cautions = []
     if wind.direction is None and wind.strongest_kt:
-        said.append(f"Wind direction not known or variable: up to {wind.strongest_kt} kt across any runway.")
+        cautions.append(f"Wind direction not known or variable: up to {wind.strongest_kt} kt across any runway.")
     if lesson.runway is not None:
         across = worst_crosswind_kt(wind, lesson.runway.heading_magnetic)
         limit = lesson.aircraft.type.demonstrated_crosswind_kt if lesson.aircraft else None
         if limit is not None and across > limit:
-            said.append(f"More crosswind, gusts counted, than the {limit} kt demonstrated for this type.")
+            cautions.append(f"More crosswind, gusts counted, than the {limit} kt demonstrated for this type.")
         allowed = min((release.max_crosswind_kt for release in releases), default=None)
         if allowed is not None and across > allowed:
-            said.append(f"More crosswind, gusts counted, than the {allowed} kt of the release.")
-        said += _tailwind_cautions(lesson.runway, wind)
+            cautions.append(f"More crosswind, gusts counted, than the {allowed} kt of the release.")
+        cautions += _tailwind_cautions(lesson.runway, wind)
     most = min((release.max_wind_kt for release in releases), default=None)
     if most is not None and wind.strongest_kt > most:
-        said.append(f"More wind, gusts counted, than the {most} kt of the release.")
+        cautions.append(f"More wind, gusts counted, than the {most} kt of the release.")
     report = lesson_report(lesson)
     if report and report.at and report.at.date() != lesson.on:
-        said.append(f"The report is of {report.at:%d %B}, not of the day of this lesson.")
-    return said
+        cautions.append(f"The report is of {report.at:%d %B}, not of the day of this lesson.")
+    return cautions
 
 
 def _tailwind_cautions(runway: Runway, wind: Wind) -> list[str]:
@@ -113,7 +115,7 @@ def _tailwind_cautions(runway: Runway, wind: Wind) -> list[str]:
 
 
 def runway_lines(lesson: Lesson) -> list[RunwayLine]:
-    """The runways of the aerodrome, that with the most headwind marked."""
+    """Return the runways of the aerodrome, with the one of the most headwind marked."""
     wind = lesson_wind(lesson)
     rows = list(lesson_aerodrome(lesson).runways.order_by("designator"))
     best = best_runway(wind, rows) if wind and wind.strongest_kt else None
@@ -132,13 +134,14 @@ def runway_lines(lesson: Lesson) -> list[RunwayLine]:
 def open_faults_with_cures(
     history: History, syllabus_id: int, manoeuvres: Sequence[str] | None = None
 ) -> list[OpenFault]:
-    """Open faults, the critical ones first, each with its cure; of some manoeuvres only, where they are given."""
+    """Return open faults, the critical ones first, each with its cure; only those of `manoeuvres`, if given."""
     rows = [row for row in open_faults(history) if manoeuvres is None or row.manoeuvre in manoeuvres]
+    # A fault may be seen in several manoeuvres: it is the same row under each.
     known = {row.code: row for faults in faults_by_manoeuvre(syllabus_id).values() for row in faults}
     return [OpenFault(row, known.get(row.code)) for row in rows]
 
 
 def fault_cures(faults: Iterable[FaultStatus], known: Iterable[OpenFault]) -> list[tuple[str, str]]:
-    """The name of each fault with its cure, where that is known."""
+    """Return the name of each fault with its cure, where that is known."""
     cures = {row.standing.code: row.cure for row in known}
     return [(fault.name, cures.get(fault.code, "")) for fault in faults]

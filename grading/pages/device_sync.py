@@ -1,4 +1,4 @@
-"""What a tablet is told besides the page: entries by the names of their inputs, and what others changed."""
+"""This module prepares what a tablet receives besides the page: entries by input name, and what others changed."""
 
 import json
 from collections.abc import Collection, Iterable
@@ -18,7 +18,7 @@ MAX_CHANGES = 50
 def circuit_entries_json(
     circuits: Iterable[Circuit], attempts: Iterable[Attempt], grading_context: GradingContext
 ) -> str:
-    """Every entry of the circuits that is not empty, as JSON: what a tablet needs to open one again by itself."""
+    """Return every entry of the circuits that is not empty as JSON, so that a tablet can open a circuit by itself."""
     noted: dict[str, str] = {}
     for circuit in circuits:
         noted[f"circuit.{circuit.number}.ending"] = circuit.ending
@@ -46,12 +46,12 @@ def _attempt_entries(attempt: Attempt, grading_context: GradingContext) -> Itera
 
 
 def last_tap_number(lesson: Lesson) -> int:
-    """The number of the last tap of a lesson, 0 for none: what a page was rendered from."""
+    """Return the number of the last tap of a lesson, which a page was rendered from; 0 for none."""
     return Tap.objects.filter(lesson=lesson).aggregate(last=Max("id"))["last"] or 0
 
 
 def taps_since(lesson: Lesson, since: int) -> list[Tap]:
-    """Taps after a number, oldest first."""
+    """Return the taps after a number, oldest first."""
     return list(Tap.objects.filter(lesson=lesson, pk__gt=since).select_related("person").order_by("id"))
 
 
@@ -67,9 +67,9 @@ def describe_change(tap: Tap) -> dict[str, str]:
 
 
 def describe_outcome(taken: EventResult, standing: dict[str, Tap], replaced: dict[str, Tap]) -> dict[str, object]:
-    """What became of one event. `other` is the version beside it.
+    """Describe what became of one event. `other` is the version beside it.
 
-    For a refused one that is what stands on record, for an applied one what another device had put there.
+    For a refused event that is the version on record, for an applied one what another device had put there.
     """
     event = taken.event
     refused = event.outcome == DeviceEvent.Outcome.REFUSED
@@ -83,6 +83,6 @@ def describe_outcome(taken: EventResult, standing: dict[str, Tap], replaced: dic
 
 
 def last_tap_by_field(lesson: Lesson, fields: Collection[str]) -> dict[str, Tap]:
-    """The last tap of each field."""
+    """Return the last tap of each field."""
     rows = Tap.objects.filter(lesson=lesson, field__in=fields).select_related("person").order_by("id")
     return {row.field: row for row in rows}

@@ -1,4 +1,4 @@
-"""What a student brought along, for pages: hours beside those flown here, lessons, records and their origin."""
+"""This module shows what a student brought along: hours beside those flown here, lessons, records and their origin."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -17,7 +17,7 @@ HOURS_LABELS = ("Dual", "Solo", "Night", "Instrument", "Ground", "Takeoffs", "La
 
 @dataclass(frozen=True)
 class HoursRow:
-    """One quantity: brought forward, flown here, and both. `minutes` False: a count."""
+    """One quantity: brought forward, flown here, and both. It is a count where `minutes` is False."""
 
     label: str
     forward: int
@@ -30,7 +30,7 @@ class HoursRow:
 
 
 def hours_rows(enrolment: Enrolment, on: date) -> list[HoursRow]:
-    """Hours brought forward beside those signed here by a day. Two queries."""
+    """Return the hours brought forward beside those signed here by a day. Two queries."""
     flown = Lesson.objects.filter(enrolment=enrolment, on__lte=on, signed_at__date__lte=on).current()
     here = flown.aggregate(**{name: Sum(name, default=0) for name in AMOUNT_FIELDS})
     forward = credit_carried_forward(enrolment, on)
@@ -41,7 +41,7 @@ def hours_rows(enrolment: Enrolment, on: date) -> list[HoursRow]:
 
 
 def credited_rows(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
-    """Each unit credited by the decision of a day, with its reason. One query."""
+    """Return each unit credited by the decision of a day, with its reason. One query."""
     standing = CreditDecision.objects.filter(enrolment=enrolment, decided_at__date__lte=on)
     last = standing.order_by("-decided_at", "-pk").values("pk")[:1]
     rows = CreditedUnit.objects.filter(decision__in=last).select_related("unit")
@@ -52,7 +52,7 @@ RECORD_KINDS = dict(Seal.Kind.choices) | {"paper_lesson": "lesson on paper"}
 
 
 def earlier_training_context(student: Person, on: date) -> dict[str, Any]:
-    """A fixed number of queries, however much there is."""
+    """Return the context of the page, in a fixed number of queries."""
     enrolments = list(Enrolment.objects.for_pages().filter(student=student).order_by("-enrolled_on", "-pk"))
     courses, decisions = courses_by_enrolment(enrolments, on), credit_decisions(enrolments, on)
     batches = list(ReceivedBatch.objects.filter(student=student).select_related("received_by").order_by("-received_at"))

@@ -1,4 +1,4 @@
-"""What the page of findings shows: asked for by student, kind, weight and instructor; grouped by student."""
+"""This module filters findings by student, kind, weight and instructor, and groups them by student."""
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -25,7 +25,7 @@ STUDENTS_PER_PAGE = 40
 
 
 class FindingsFilter(NamedTuple):
-    """What of the findings is wanted; empty means all."""
+    """Which findings the reader wants; an empty field means all."""
 
     q: str = ""
     kind: str = ""
@@ -39,7 +39,7 @@ class FindingsFilter(NamedTuple):
 
 @dataclass(frozen=True)
 class FindingRow:
-    """A finding as a row: `address` of the page where it is mended, empty where the reader may not open it."""
+    """A finding as a row. `address`: the page where it is corrected, empty where the reader may not open it."""
 
     finding: Finding
     address: str
@@ -61,7 +61,7 @@ class FindingRow:
 
 @dataclass(frozen=True)
 class StudentFindings:
-    """A student's findings; `enrolment` None: those of instructors."""
+    """A student's findings. `enrolment` None: those of instructors."""
 
     enrolment: Enrolment | None
     lines: Sequence[FindingRow]
@@ -70,7 +70,7 @@ class StudentFindings:
 def filter_findings(
     findings: Iterable[Finding], asked: FindingsFilter, enrolments: Mapping[int, Enrolment]
 ) -> list[Finding]:
-    """Those asked for. By instructor: who gave the lesson or teaches the student, and so mends it."""
+    """Return the findings that match. An instructor matches who gave the lesson or teaches the student."""
     words = asked.q.casefold().split()
     return [
         finding
@@ -93,7 +93,7 @@ def _matches_student(finding: Finding, words: Sequence[str], enrolments: Mapping
 def group_by_student(
     findings: Iterable[Finding], enrolments: Mapping[int, Enrolment], reader: Person
 ) -> list[StudentFindings]:
-    """By student, in the order of names; instructors first. In a group the missing first, then the latest."""
+    """Group by student in the order of names, instructors first; in a group the missing come first, then the latest."""
     order = {key: place for place, key in enumerate(enrolments, start=1)}
     weights = list(Weight)
 
@@ -123,25 +123,25 @@ def _address(finding: Finding, reader: Person) -> str:
 
 
 def count_by_weight(findings: Sequence[Finding]) -> list[tuple[str, int]]:
-    """ "missing", 3: each weight with how many, none left out."""
+    """Return each weight with its number of findings, such as ("missing", 3), those with none included."""
     count = Counter(finding.weight for finding in findings)
     return [(WEIGHT_WORDS[weight], count[weight]) for weight in Weight]
 
 
 def count_by_kind(findings: Iterable[Finding]) -> list[tuple[str, str, int]]:
-    """Each kind found, with its title and how many, in the order in which they are checked."""
+    """Return each kind that occurs, with its title and number, in the order in which they are checked."""
     count = Counter(finding.kind for finding in findings)
     return [(key, kind.title, count[key]) for key, kind in FINDING_KINDS.items() if count[key]]
 
 
 def responsible_instructors(findings: Iterable[Finding]) -> list[tuple[int, str]]:
-    """Who has something to mend, by name."""
+    """Return the instructors who have something to correct, by name."""
     named = {f.mends: f.by for f in findings if f.mends is not None and f.corrector.value == "instructor"}
     return sorted(named.items(), key=lambda pair: pair[1])
 
 
 def stream_csv(findings: Iterable[Finding], enrolments: Mapping[int, Enrolment], reader: Person) -> Iterator[str]:
-    """One line a finding, in the order of the page."""
+    """Yield one line a finding, in the order of the page."""
     yield csv_text.format_line(CSV_COLUMNS)
     for group in group_by_student(findings, enrolments, reader):
         row = group.enrolment

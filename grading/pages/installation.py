@@ -1,4 +1,4 @@
-"""What the administrator sees of the installation: a sentence a matter, with the mark of how it stands."""
+"""This module shows the administrator the state of the installation: one sentence a matter, with its mark."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -19,7 +19,7 @@ RENEWAL_NOTICE = timedelta(days=60)
 
 @dataclass(frozen=True)
 class StatusItem:
-    """`mark`: met, open or not_known. `at` ends the words, `more` follows it; `page` leads on."""
+    """One matter. `mark`: met, open or not_known. `at` ends the words, `more` follows it; `page` is a link."""
 
     mark: Literal["met", "open", "not_known"]
     title: str
@@ -30,7 +30,7 @@ class StatusItem:
 
 
 def installation_status(at: datetime) -> list[StatusItem]:
-    """In the order of what hurts most if it is wrong. Seven queries."""
+    """Return the matters, the most harmful if wrong first. Seven queries."""
     return [_records(at), _backup(at), *_database(), *_queue(at), *_certificate(at), _disk(), _mail()]
 
 

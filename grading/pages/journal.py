@@ -1,4 +1,4 @@
-"""What the pages of the journal and of a lesson's taps show: entries in words, with the page of their subject."""
+"""This module shows the journal and a lesson's taps: entries in words, with the page of their subject."""
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
@@ -24,7 +24,7 @@ CSV_COLUMNS = ("At (UTC)", "Who", "What", "Subject", "About", "Changes")
 
 
 class FieldChange(NamedTuple):
-    """One field of an entry, in words; `before` None where nothing stood there."""
+    """One field of an entry, in words; `before` is None where it was empty."""
 
     name: str
     before: str | None
@@ -48,7 +48,10 @@ class JournalRow:
 def filter_entries(
     by: str = "", about: int | None = None, what: str = "", since: date | None = None, until: date | None = None
 ) -> JournalQuerySet:
-    """Entries newest first. by: key of a person, or "system"; days are whole days of UTC, both included."""
+    """Return entries newest first.
+
+    by: key of a person, or "system"; days are whole days of UTC, both included.
+    """
     rows = JournalEntry.objects.newest_first()
     if by:
         rows = rows.filter(person_id=None if by == "system" else int(by))
@@ -68,7 +71,7 @@ def _midnight(day: date) -> datetime:
 
 
 def find_people(words: str) -> list[Person]:
-    """Whom a name or school number may mean, a dozen at most; only the one who has exactly that number."""
+    """Return the people a name or school number may mean, a dozen at most; only one if a number is exactly theirs."""
     exact = Person.objects.filter(reference__iexact=words.strip()).first()
     if exact is not None:
         return [exact]
@@ -81,7 +84,7 @@ def find_people(words: str) -> list[Person]:
 
 
 def read_page(rows: JournalQuerySet, mark: str, size: int = ENTRIES_PER_PAGE) -> tuple[list[JournalEntry], str]:
-    """The entries after a mark, and the mark of the next page, empty on the last one.
+    """Return the entries after a mark, and the mark of the next page, which is empty on the last one.
 
     A mark names the last entry shown, so a page costs the same however far back it lies.
     """
@@ -96,7 +99,7 @@ def _page_mark(entry: JournalEntry) -> str:
 
 
 def journal_rows(entries: Sequence[JournalEntry], reader: Person) -> list[JournalRow]:
-    """Five queries at most, however many entries."""
+    """Return the entries as rows. Five queries at most, however many entries."""
     addresses = _SubjectLinks(entries, reader)
     return [
         JournalRow(entry, field_changes(entry), addresses.of(entry), addresses.names.get(entry.about_id or 0, ""))
@@ -105,7 +108,7 @@ def journal_rows(entries: Sequence[JournalEntry], reader: Person) -> list[Journa
 
 
 class _SubjectLinks:
-    """The pages of what entries speak of, as far as the reader may open them."""
+    """The pages of the subjects of entries, as far as the reader may open them."""
 
     def __init__(self, entries: Sequence[JournalEntry], reader: Person) -> None:
         self.staff = can_see_all_students(reader)
@@ -160,7 +163,7 @@ def _as_mapping(values: Any) -> dict[str, Any]:
 
 
 def value_words(value: Any) -> str:
-    """A value of the journal for a person: days written out, lists with commas, nothing for what is empty."""
+    """Return a value of the journal in words: days written out, lists with commas, nothing for an empty one."""
     if value in (None, "", [], {}):
         return "nothing"
     match value:
@@ -176,7 +179,7 @@ def value_words(value: Any) -> str:
 
 
 def stream_csv(rows: JournalQuerySet) -> Iterator[str]:
-    """One line an entry, read in chunks, so that a million of them take no more room than one chunk."""
+    """Yield one line an entry, read in chunks, so that a million of them need no more memory than one chunk."""
     yield csv_text.format_line(CSV_COLUMNS)
     mark = ""
     while True:

@@ -1,4 +1,4 @@
-"""What the lesson page shows, gathered once: the brief, the circuits, the pad, the grades, what is missing."""
+"""This module gathers what the lesson page shows: the brief, the circuits, the pad, the grades, what is missing."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -27,7 +27,7 @@ WIND_FIELDS = TARGET_FIELDS | {"lesson.runway", "lesson.wind_direction", "lesson
 
 @dataclass(frozen=True)
 class PartLine:
-    """One part of a closed circuit: the step tapped, None for none."""
+    """One part of a closed circuit. `step` is None where none was tapped."""
 
     part: Part
     attempt: Attempt | None
@@ -43,7 +43,7 @@ class CircuitLine:
 
 @dataclass(frozen=True)
 class CircuitPad:
-    """The pad of one circuit. `other`: the part it has instead, were it to end otherwise (go-around or landing)."""
+    """The pad of one circuit. `other`: the part it has instead if it ends otherwise (go-around or landing)."""
 
     number: int
     ending: str
@@ -53,7 +53,7 @@ class CircuitPad:
 
 
 class LessonPage:
-    """Context of the page and of its fragments; each part is gathered when first asked for.
+    """The context of the page and of its fragments; each part is gathered when it is first needed.
 
     `typed`: the fields of a form that was refused, by name.
     """
@@ -83,7 +83,7 @@ class LessonPage:
         }
 
     def after_tap(self, fields: Iterable[str]) -> dict[str, Any]:
-        """What these entries can have changed: gathered without the brief, so that a tap is answered quickly."""
+        """Return what these entries can have changed, without the brief, so that a tap is answered quickly."""
         fields = set(fields)
         context: dict[str, Any] = {"lesson": self.lesson, "flies_circuits": self.lesson.unit.flies_circuits}
         touched = (
@@ -95,6 +95,7 @@ class LessonPage:
         ]
         if touched is None:
             context["summaries"] = [pad.summary for pad in self.pad.parts] if self.pad else []
+        # The targets of today follow the wind: only then is the brief gathered, which a tap would else wait for.
         if fields & WIND_FIELDS:
             context |= {**self.brief_context, "with_wind": True}
         return context | self.signing_context
@@ -116,7 +117,7 @@ class LessonPage:
         return last_tap(self.lesson)
 
     def _pad_number(self, number: int | None) -> int:
-        """The circuit the pad is for: the one asked for, else the open one, else the next."""
+        """Return the circuit that the pad is for: the one requested, else the open one, else the next."""
         numbers = {circuit.number for circuit in self.circuits}
         if number in numbers:
             return number
@@ -163,7 +164,7 @@ class LessonPage:
         return None
 
     def _manoeuvre_code(self, field: str) -> str | None:
-        """The manoeuvre whose grade an entry can change."""
+        """Return the manoeuvre whose grade an entry can change."""
         if field.startswith("grade."):
             return field.removeprefix("grade.")
         prefix = _attempt_prefix(field)
@@ -184,19 +185,19 @@ class LessonPage:
         flown = {row.part: row for row in self.attempts if row.circuit_id == circuit.pk}
         last = Part.GO_AROUND if circuit.ending == Ending.GO_AROUND else Part.LANDING
         parts = [self._part_line(part, flown.get(part)) for part in (Part.TAKEOFF, Part.APPROACH, last)]
-        said = []
+        remarks = []
         for row in flown.values():
-            said += [seen.fault.name for seen in row.preloaded_faults]
-            said += [f"not done: {seen.criterion.text}" for seen in row.preloaded_criteria if not seen.done]
-            said += [measured_deviation(measure, self.grading_context).words for measure in row.preloaded_measures]
-        sentence = ". ".join(word[0].upper() + word[1:] for word in [*said, Ending(circuit.ending).label])
+            remarks += [seen.fault.name for seen in row.preloaded_faults]
+            remarks += [f"not done: {seen.criterion.text}" for seen in row.preloaded_criteria if not seen.done]
+            remarks += [measured_deviation(measure, self.grading_context).words for measure in row.preloaded_measures]
+        sentence = ". ".join(word[0].upper() + word[1:] for word in [*remarks, Ending(circuit.ending).label])
         return CircuitLine(circuit, parts, sentence + ".")
 
     def _part_line(self, part: Part, attempt: Attempt | None) -> PartLine:
         return PartLine(part, attempt, tapped_step(attempt, self.grading_context.scale) if attempt else None)
 
     def lines(self, graded: list[GradeLine]) -> list[dict[str, Any]]:
-        """Grade lines with the keys to tap a manoeuvre flown by itself, or to change a proposal."""
+        """Return grade lines with the keys to tap a manoeuvre flown by itself, or to change a proposal."""
         shown = []
         for line in graded:
             code = line.manoeuvre.code
@@ -210,7 +211,7 @@ class LessonPage:
 
     @property
     def brief_context(self) -> dict[str, Any]:
-        """Wind, runways and the targets in this wind: what the brief shows anew when one of them is entered."""
+        """Return wind, runways and the targets in this wind: what the brief shows again when one of them is entered."""
         releases = all_releases_in_force(self.lesson.enrolment, self.lesson.on)
         return {
             "targets": [(row, self.pad_maker.measure("", row, None)) for row in self.pad_maker.targets],
@@ -227,7 +228,7 @@ class LessonPage:
 
 
 def _attempt_prefix(field: str) -> str | None:
-    """'circuit.5.landing' of 'circuit.5.landing.level'; None for what is not of one attempt."""
+    """Return 'circuit.5.landing' for 'circuit.5.landing.level', and None for a field that is not of one attempt."""
     match field.split("."):
         case ["circuit", number, part, _, *_]:
             return f"circuit.{number}.{part}"

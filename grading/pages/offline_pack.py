@@ -1,4 +1,4 @@
-"""What is kept on an instructor's tablet for a day without network: as little as beginning and writing need."""
+"""This module packs what an instructor's tablet needs for a day without network, and no more."""
 
 from datetime import date
 from typing import Any
@@ -17,7 +17,9 @@ UNIT_OFFSETS = (0, -1, 1)
 
 
 def build_offline_pack(person: Person, today: date) -> dict[str, Any]:
-    """Lessons this instructor is writing or began today, and their own students with the units around the next one."""
+    """Return the lessons an instructor is writing or began today, and their students with the units around the next
+    one.
+    """
     mine = Lesson.objects.for_pages().filter(instructor=person)
     lessons = mine.filter(Q(signed_at=None) | Q(begun_at__date=today)).newest_first()
     mine_to_teach = Enrolment.objects.active(today).for_pages().filter(instructor=person)
@@ -68,7 +70,7 @@ def _student_item(enrolment: Enrolment, course: Course, fleet: list[Aircraft]) -
 
 
 def usual_aircraft(enrolment: Enrolment) -> Aircraft | None:
-    """The one flown last time, else the first of the type."""
+    """Return the aircraft flown last time, else the first of the type."""
     last = enrolment.lessons.exclude(aircraft=None).select_related("aircraft__type").newest_first().first()
     if last is not None and last.aircraft is not None and last.aircraft.in_service:
         return last.aircraft

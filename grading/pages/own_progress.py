@@ -1,4 +1,4 @@
-"""A student's own page: where I stand, what next, what to work on."""
+"""This module is a student's own page: where I am, what next, what to work on."""
 
 from collections.abc import Iterable
 from datetime import date
@@ -19,8 +19,9 @@ LESSONS_SHOWN = 8
 
 
 def own_progress_context(enrolment: Enrolment, today: date, row: StudentSummary | None = None) -> dict[str, Any]:
-    """`row`: of today, where it is at hand."""
+    """Return the context of the page. `row`: the summary of today, if it was read before."""
     row = row or summarise_students([enrolment], today)[0]
+    # The newest first, as the page lists them.
     lessons = row.read.lessons[::-1]
     answered = set(
         Signature.objects.filter(lesson__enrolment=enrolment, capacity="student").values_list("lesson_id", flat=True)
@@ -34,6 +35,7 @@ def own_progress_context(enrolment: Enrolment, today: date, row: StudentSummary 
         "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
         "to_sign": [lesson for lesson in lessons if lesson.pk not in answered],
         "lessons": lessons[:LESSONS_SHOWN],
+        # Newest first; a lesson on the ground has no aircraft and is not the last flight.
         "last": next((lesson for lesson in lessons if lesson.aircraft_id), None),
         "faults": faults[:FAULTS_SHOWN],
         "steps": [(step, fault_cures(step.faults, faults)) for step in next_steps(row.verdict, row.history)],
@@ -48,7 +50,7 @@ def own_progress_context(enrolment: Enrolment, today: date, row: StudentSummary 
 
 
 def _minute_totals(lessons: Iterable[Lesson]) -> dict[str, int]:
-    """Night and instrument time of lessons with an instructor only, as the least hours ask for it."""
+    """Sum minutes; night and instrument time counts with an instructor only, as the minimum hours require."""
     lessons = list(lessons)
     taught = [lesson for lesson in lessons if lesson.dual_minutes]
     minutes = {name: sum(getattr(row, name) for row in lessons) for name in ("dual_minutes", "solo_minutes")}

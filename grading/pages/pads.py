@@ -1,4 +1,4 @@
-"""The keys of one attempt as they stand on the lesson page: levels, help, criteria, faults, numbers."""
+"""This module prepares the keys of one attempt on the lesson page: levels, help, criteria, faults, numbers."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
@@ -36,7 +36,7 @@ MEASURE_STEPS = {"height": "10", "distance": "50", "speed": "1", "bank": "1"}
 
 @dataclass(frozen=True)
 class PadKey:
-    """One key of the pad: an input by name and value; `level` is the mark drawn on it."""
+    """One key of the pad: an input by name and value. `level` is the mark that it shows."""
 
     value: str
     label: str
@@ -62,7 +62,7 @@ class FaultEntry:
 
 @dataclass(frozen=True)
 class MeasureReading:
-    """A number as it was noted, held against its target. `counts_from`: the unit from which it will count."""
+    """A number as entered, with its deviation from the target. `counts_from`: the unit from which it will count."""
 
     deviation: Deviation
     counts_from: int | None
@@ -81,7 +81,7 @@ class MeasureReading:
 
 @dataclass(frozen=True)
 class MeasureEntry:
-    """One number that can be noted; `start`, `step` and `value` in the school's unit."""
+    """One number that can be entered; `start`, `step` and `value` are in the school's unit."""
 
     field: str
     gate: str
@@ -99,7 +99,7 @@ class MeasureEntry:
 
 @dataclass(frozen=True)
 class AttemptSummary:
-    """What stands under the keys of an attempt: its numbers, its faults with their cure, what was not done.
+    """What is shown under the keys of an attempt: its numbers, its faults with their cure, what was not done.
 
     `hints`: faults that the numbers point to and nobody has tapped. They are never recorded by themselves.
     """
@@ -114,11 +114,12 @@ class AttemptSummary:
     def of(
         cls, prefix: str, attempt: Attempt | None, grading_context: GradingContext, known: Iterable[PublishedFault] = ()
     ) -> "AttemptSummary":
-        """`known`: the faults of this manoeuvre."""
+        """Summarise an attempt. `known`: the faults of its manoeuvre."""
         if attempt is None:
             return cls(prefix.replace(".", "-"), [], [], [], [])
         measures = sorted(attempt.preloaded_measures, key=lambda row: (row.target.gate.order, row.target_id))
         seen = [row.fault for row in attempt.preloaded_faults]
+        # By key: `known` has values of published content, `seen` instances.
         tapped = {fault.pk for fault in seen}
         pointed = {sign for row in measures if (sign := deviation_sign(row, grading_context))}
         return cls(
@@ -141,13 +142,13 @@ def deviation_sign(measure: Measure, grading_context: GradingContext) -> str:
     found = measured_deviation(measure, grading_context)
     if found.place is ToleranceBand.INSIDE:
         return ""
-    side = "over" if found.amount > 0 else "under"
+    side = "over" if deviation.amount > 0 else "under"
     return f"{measure.target.gate.code}.{measure.target.quantity}.{side}"
 
 
 @dataclass(frozen=True)
 class Pad:
-    """The keys for one attempt: a part of a circuit, or a manoeuvre by itself. All that they are drawn from."""
+    """The keys for one attempt: everything that the pad of a part or of a manoeuvre by itself shows."""
 
     prefix: str
     title: str
@@ -181,16 +182,16 @@ class Pad:
 
 @dataclass(frozen=True)
 class AttemptPad:
-    """The keys for one attempt, and what stands under them."""
+    """The keys for one attempt, and the summary under them."""
 
     keys: Pad
     summary: AttemptSummary
 
 
 class PadMaker:
-    """Makes the pads of one lesson; what the syllabus and the gates offer is read once, when first asked for.
+    """Makes the pads of one lesson; what the syllabus and the gates offer is read once, when it is first needed.
 
-    `typed`: the fields of a form that was refused, which stand as they were sent until they are mended.
+    `typed`: the fields of a form that was refused, which are shown as they were sent until they are corrected.
     """
 
     def __init__(self, lesson: Lesson, grading_context: GradingContext, typed: Mapping[str, str] | None = None) -> None:
@@ -210,7 +211,7 @@ class PadMaker:
 
     @cached_property
     def criteria(self) -> dict[str, list[PublishedCriterion]]:
-        """Those observed that count in this unit already."""
+        """Return the observed criteria that count in this unit already, by code of the manoeuvre."""
         grouped: dict[str, list[PublishedCriterion]] = defaultdict(list)
         for row in syllabus_criteria(self.lesson.unit.stage.syllabus_id):
             if row.kind == Criterion.Kind.OBSERVED and (row.from_unit or 0) <= self.lesson.unit.number:
@@ -252,9 +253,9 @@ class PadMaker:
         seen = {row.criterion_id: row.done for row in attempt.preloaded_criteria} if attempt else {}
         for row in self.criteria.get(code, []):
             field, before = f"{prefix}.criterion.{row.code}", CRITERION_VALUES[seen.get(row.pk)]
-            stands = self.typed.get(field, before)
+            value_shown = self.typed.get(field, before)
             words = (("done", "Done"), ("not_done", "Not done"))
-            keys = tuple(PadKey(value, label, stands == value) for value, label in words)
+            keys = tuple(PadKey(value, label, value_shown == value) for value, label in words)
             yield CriterionEntry(field, row.text, keys)
 
     def measure(self, prefix: str, row: PublishedTarget, attempt: Attempt | None) -> MeasureEntry:
@@ -275,6 +276,6 @@ class PadMaker:
 
 
 def measure_input(noted: Measure, unit: str) -> str:
-    """The number alone where it was noted in the school's unit of today, else with its own unit behind it."""
+    """Return the number alone where it was entered in the school's unit of today, else with its own unit behind it."""
     number = f"{Decimal(noted.value).normalize():f}"
     return number if noted.effective_unit == unit else f"{number} {noted.effective_unit}"

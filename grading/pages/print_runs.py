@@ -1,4 +1,4 @@
-"""How far a print run is, in numbers and words; and the students to pick for one."""
+"""This module shows how far a print run is, in numbers and words, and the students to choose for one."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -18,7 +18,7 @@ PROGRESS_STEPS = 10  # what is read aloud changes with each tenth
 
 @dataclass(frozen=True)
 class PrintRunProgress:
-    """Numbers of a run. `pace` is the time a sheet took lately, None before two are printed."""
+    """The numbers of a run. `pace` is the recent time a sheet, None before two are printed."""
 
     total: int
     printed: int
@@ -41,23 +41,23 @@ class PrintRunProgress:
 
     @property
     def words(self) -> str:
-        """ "137 of 500 printed, about 2 minutes left"."""
-        told = f"{self.printed} of {self.total} printed"
+        """Return a sentence such as "137 of 500 printed, about 2 minutes left"."""
+        sentence = f"{self.printed} of {self.total} printed"
         if self.failed:
-            told += f", {self.failed} could not be"
+            sentence += f", {self.failed} could not be"
         if self.left_out:
-            return f"{told}, {self.left_out} left out because the run was cancelled."
+            return f"{sentence}, {self.left_out} left out because the run was cancelled."
         if self.finished:
-            return f"{told}."
+            return f"{sentence}."
         if not self.is_running:
-            return f"{told}. Nothing works on the other {self.waiting}."
+            return f"{sentence}. Nothing works on the other {self.waiting}."
         if self.pace:
-            return f"{told}, {time_left_words(self.pace * self.waiting)}."
-        return f"{told}." if self.printed else f"{told}, waiting for the first."
+            return f"{sentence}, {time_left_words(self.pace * self.waiting)}."
+        return f"{sentence}." if self.printed else f"{sentence}, waiting for the first."
 
 
 def run_progress(run: PrintRun, at: datetime) -> PrintRunProgress:
-    """Of a run with its counts. Two queries, one when it has ended."""
+    """Return the progress of a run with its counts. Two queries, one when it has ended."""
     waiting = run.total - run.printed - run.failed - run.left_out  # type: ignore[attr-defined]
     recent = list(
         PrintRunItem.objects.filter(run=run, sheet__isnull=False)
@@ -77,7 +77,7 @@ def run_progress(run: PrintRun, at: datetime) -> PrintRunProgress:
 
 
 def has_job(run: PrintRun) -> bool:
-    """Whether the queue has a job of this run, waiting or under way."""
+    """Return whether the queue has a job of this run, waiting or under way."""
     jobs = ProcrastinateJob.objects.filter(task_name=PRINT_TASK, args__run=run.pk)
     found: bool = jobs.filter(status__in=["todo", "doing"]).exists()
     return found
@@ -96,7 +96,10 @@ def failed_items(run: PrintRun) -> list[PrintRunItem]:
 
 
 def search_students(words: str, picked: Sequence[Enrolment]) -> tuple[list[Enrolment], int]:
-    """Those whose name or number has every word, without those picked, and how many more there are. Two queries."""
+    """Return students whose name or number has every word, without those chosen, and how many more there are.
+
+    Two queries.
+    """
     found = Enrolment.objects.for_pages().exclude(pk__in=[row.pk for row in picked])
     for word in words.split():
         named = Q(student__family_name__icontains=word) | Q(student__given_name__icontains=word)

@@ -1,4 +1,4 @@
-"""What a lesson record shows to its readers."""
+"""This module gathers what a lesson record shows to its readers."""
 
 from typing import Any
 

@@ -1,4 +1,4 @@
-"""The administrator's list: everybody enrolled, page by page, and the lessons that wait longest for a signature."""
+"""The administrator's list shows everybody enrolled, in pages, and the lessons that wait longest for a signature."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -17,7 +17,7 @@ FILTERS = (("", "In training"), ("ended", "Ended"), ("all", "All"))
 
 @dataclass(frozen=True)
 class RecordsFilter:
-    """What the page was asked to show: words of a name or number, one of SHOWN, a page."""
+    """What the reader requested: words of a name or number, one of SHOWN, a page."""
 
     words: str = ""
     shown: str = ""
@@ -31,7 +31,7 @@ class RecordsFilter:
 
     @property
     def query(self) -> str:
-        """Without the page, for the links to the others."""
+        """Return the query string without the page, for the links to the others."""
         return urlencode({name: value for name, value in (("q", self.words), ("show", self.shown)) if value})
 
 
@@ -47,7 +47,7 @@ def records_context(asked: RecordsFilter, on: date) -> dict[str, Any]:
 
 
 def enrolment_page(asked: RecordsFilter, on: date) -> Page[Enrolment]:
-    """By name."""
+    """Return one page of the enrolments, by name."""
     rows = Enrolment.objects.search(asked.words).for_pages()
     if asked.shown == "ended":
         rows = rows.filter(ended_on__lte=on)

@@ -1,4 +1,4 @@
-"""What the pages of retention and erasure show."""
+"""This module gathers what the pages of retention and erasure show."""
 
 from collections import Counter
 from datetime import date
@@ -20,7 +20,7 @@ FILTERS = {"": "Everybody", "due": "May be erased", "not_yet": "Not yet"}
 
 
 def retention_context(on: date, show: str, page: str) -> dict[str, Any]:
-    """Who may be erased and from when, the earliest first, in a fixed number of queries."""
+    """Return who may be erased and from when, the earliest first, in a fixed number of queries."""
     school = get_school()
     enrolments = Enrolment.objects.for_pages().order_by("student__family_name", "student__given_name", "pk")
     rows = sorted(load_retention(enrolments, school.retention_years), key=lambda row: row.until or date.max)
@@ -42,7 +42,7 @@ def retention_context(on: date, show: str, page: str) -> dict[str, Any]:
 
 
 def erasure_context(enrolment: Enrolment, reader: Person, on: date) -> dict[str, Any]:
-    """How long one record is kept, what would be erased of it, what stays, and who has asked for it."""
+    """Return how long a record is retained, what would be erased, what stays, and who has requested it."""
     keeping = retention_for(enrolment)
     proposed, seals, alone = pending_erasure(enrolment), seals_to_empty(enrolment), erasure_frees_person(enrolment)
     return {
@@ -64,7 +64,7 @@ def retention_for(enrolment: Enrolment) -> EnrolmentRetention:
 
 
 def erasure_frees_person(enrolment: Enrolment) -> bool:
-    """Whether nothing else in the database needs the student, so that name, login and papers go too."""
+    """Return whether nothing else in the database needs the student, so that name, login and papers go too."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT erasure_frees_person(%s)", [enrolment.pk])
         (free,) = cursor.fetchone()
@@ -72,7 +72,7 @@ def erasure_frees_person(enrolment: Enrolment) -> bool:
 
 
 def count_rows_to_erase(enrolment: Enrolment, alone: bool) -> list[tuple[str, int]]:
-    """How many rows of each kind an erasure takes, without those of which there are none."""
+    """Count the rows of each kind that an erasure takes, without those of which there are none."""
     taken = [row for row in ERASURE_STEPS if alone or not row.alone]
     counts = " UNION ALL ".join(
         f"SELECT {place}, count(*) FROM {row.table} WHERE {condition_for(row, enrolment)}"  # noqa: S608 - our own list

@@ -1,4 +1,4 @@
-"""The items of training against the lessons that logged them, for the make and model."""
+"""This module compares the items of training with the lessons that logged them, for the make and model."""
 
 from dataclasses import dataclass
 
@@ -13,7 +13,7 @@ LESSONS_SHOWN = 40
 
 @dataclass(frozen=True)
 class TrainingMatrix:
-    """`rows`: each item with, for each lesson of `lessons`, that lesson where it was logged and None elsewhere."""
+    """`rows` has each item with, for each lesson of `lessons`, that lesson if it logged the item and None otherwise."""
 
     lessons: list[LessonFact]
     rows: list[tuple[PublishedItem, list[LessonFact | None]]]
@@ -24,7 +24,7 @@ class TrainingMatrix:
 
 
 def build_training_matrix(row: StudentSummary, enrolment: Enrolment) -> TrainingMatrix:
-    """Lessons in the type of the enrolment, and on the ground, that logged an item."""
+    """Build the matrix from lessons in the type of the enrolment, and on the ground, that logged an item."""
     code = enrolment.aircraft_type.code
     logged = [lesson for lesson in row.history.lessons if lesson.training and lesson.aircraft_type in ("", code)]
     lessons = logged[-LESSONS_SHOWN:]

@@ -1,1 +1,1 @@
-"""What the database says, read for the rules and for pages."""
+"""These modules read the database for the rules and for the pages."""

@@ -1,8 +1,8 @@
-"""Which lessons may give cause for a finding: asked in SQL, so that those with nothing to find are not read.
+"""Select in SQL the lessons that may give cause for a finding, so that the others are not read.
 
-The rules of grading/inspection decide; this only leaves out what none of them would name, and a test holds the two
-against each other. What lies in the order of lessons (gaps, overlaps) is asked with window functions: a sorting
-each, where comparing pairs would grow with the square.
+The rules of grading/rules/inspection decide; this only leaves out what none of them would name, and a test compares the
+two. What depends on the order of lessons (gaps, overlaps) is computed by window functions: they sort once, where
+comparing pairs would grow with the square.
 """
 
 from datetime import datetime, timedelta
@@ -23,7 +23,7 @@ SHARED_RESOURCES = {"student": "enrolment__student", "instructor": "instructor",
 
 
 def annotate_neighbours(rows: LessonQuerySet) -> LessonQuerySet:
-    """Each lesson with the day of the one before it (`before`), and the student's act under it (`answer`)."""
+    """Annotate each lesson with the day of the one before it (`before`) and the student's act under it (`answer`)."""
     answers = Signature.objects.filter(lesson=OuterRef("pk"), capacity=Signature.Capacity.STUDENT)
     return rows.annotate(answer=Subquery(answers.values("act")[:1]), before=_window_over_course(Lag("on")))
 
@@ -59,15 +59,15 @@ def _signature_conditions(at: datetime, policy: Policy) -> Q:
     certificates = Paper.objects.in_force().filter(
         kind=Paper.Kind.INSTRUCTOR_CERTIFICATE, person=OuterRef("instructor"), issued__lte=OuterRef("on")
     )
-    held = certificates.exclude(number="").filter(
+    certified = certificates.exclude(number="").filter(
         Q(expires__gte=OuterRef("on")) | Q(expires=None, recent_experience_until__gte=OuterRef("on"))
     )
     answered = Q(answer=Signature.Act.REFUSED) | Q(answer=None, signed_at__lt=waits)
-    return Q(signed_at=None) | Q(signed_at__gt=late) | answered | Q(~Exists(held))
+    return Q(signed_at=None) | Q(signed_at__gt=late) | answered | Q(~Exists(certified))
 
 
 def _content_conditions() -> Q:
-    """Something is empty, or a number does not fit the others."""
+    """Match lessons in which something is empty, or a number does not fit the others."""
     flight = F("dual_minutes") + F("solo_minutes")
     lacks = Q(aircraft=None) | Q(runway=None) | Q(off_blocks=None) | Q(on_blocks=None)
     zero = Q(takeoffs=0) | Q(landings=0) | Q(dual_minutes=0, solo_minutes=0)
@@ -93,7 +93,7 @@ def _course_conditions(policy: Policy) -> Q:
 
 
 def _overlap_conditions() -> Q:
-    found = Q()
+    conditions = Q()
     for who in SHARED_RESOURCES:
-        found |= Q(**{f"until_{who}__gt": F("off_blocks")}) | Q(**{f"next_{who}__lt": F("on_blocks")})
-    return found
+        conditions |= Q(**{f"until_{who}__gt": F("off_blocks")}) | Q(**{f"next_{who}__lt": F("on_blocks")})
+    return conditions

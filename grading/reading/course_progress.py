@@ -1,4 +1,4 @@
-"""How far each student is in the syllabus: units flown, and the best level given for each manoeuvre."""
+"""This module reads how far each student is in the syllabus: units flown, and the best level of each manoeuvre."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -13,9 +13,10 @@ from lessons.rules.scale import Level
 
 
 def best_levels(enrolments: Iterable[Enrolment], on: date) -> dict[int, dict[str, Level]]:
-    """The best level given in a signed lesson, by enrolment and code of the manoeuvre. One query."""
-    standing = Q(lesson__superseded_by=None) | Q(lesson__superseded_by__signed_at=None)
-    rows = Grade.objects.filter(standing, lesson__enrolment__in=enrolments, lesson__signed_at__date__lte=on)
+    """Return the best level given in a signed lesson, by enrolment and code of the manoeuvre. One query."""
+    # A join and not NOT EXISTS, as in LessonQuerySet.current(): an unsigned correction replaces nothing yet.
+    current = Q(lesson__superseded_by=None) | Q(lesson__superseded_by__signed_at=None)
+    rows = Grade.objects.filter(current, lesson__enrolment__in=enrolments, lesson__signed_at__date__lte=on)
     best: dict[int, dict[str, Level]] = defaultdict(dict)
     for enrolment, code, given in rows.values_list("lesson__enrolment", "manoeuvre__code", "given").distinct():
         level = Level(given)
@@ -27,6 +28,9 @@ def best_levels(enrolments: Iterable[Enrolment], on: date) -> dict[int, dict[str
 def courses_by_enrolment(
     enrolments: Iterable[Enrolment], on: date, flown: FlownUnits | None = None
 ) -> dict[int, Course]:
-    """The course of each enrolment as signed by a day, by its primary key. Four queries; three with `flown`."""
+    """Return the course of each enrolment as signed by a day, by its primary key.
+
+    Four queries; three with `flown`.
+    """
     enrolments = list(enrolments)
     return load_courses(enrolments, on, best_levels(enrolments, on), flown)

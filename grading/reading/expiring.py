@@ -1,4 +1,4 @@
-"""Papers that run out: 60, 30 and 7 days ahead, for students by the verdict, for instructors by their certificate."""
+"""This module lists papers that run out: students' by their verdict, instructors' by their certificate."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ REMINDER_DAYS = (60, 30, 7)
 
 @dataclass(frozen=True)
 class Expiry:
-    """What runs out, of whom, when; `days` to go, below 0 when it has."""
+    """A paper of a person with its last day; `days` to go are below 0 once it has run out."""
 
     person: Person
     what: str
@@ -30,8 +30,8 @@ class Expiry:
 
 
 def expiries_of_students(rows: Iterable[StudentSummary], on: date, within: int = max(REMINDER_DAYS)) -> list[Expiry]:
-    """What of each student runs out within so many days, the nearest first. No query."""
-    found = [
+    """Return the papers of students that run out within so many days, the nearest first. No query."""
+    expiries = [
         paper
         for row in rows
         for paper in expiries_of_student(
@@ -42,7 +42,7 @@ def expiries_of_students(rows: Iterable[StudentSummary], on: date, within: int =
             within,
         )
     ]
-    return sorted(found, key=lambda row: row.until)
+    return sorted(expiries, key=lambda row: row.until)
 
 
 def expiries_of_student(
@@ -52,32 +52,36 @@ def expiries_of_student(
     on: date,
     within: int = max(REMINDER_DAYS),
 ) -> list[Expiry]:
-    """Which of these papers, each with its last day, and of the release run out within so many days. No query."""
+    """Return which of these papers, and whether the release, run out within so many days. No query.
+
+    `papers`: each title with its last day.
+    """
     until = [*papers, *([("Release for solo", release.valid_until)] if release else [])]
-    found = [Expiry(student, what, day, (day - on).days) for what, day in until]
-    return sorted((row for row in found if row.days <= within), key=lambda row: row.until)
+    expiries = [Expiry(student, what, day, (day - on).days) for what, day in until]
+    return sorted((row for row in expiries if row.days <= within), key=lambda row: row.until)
 
 
 def expiries_of_instructors(on: date, within: int = max(REMINDER_DAYS), only: Person | None = None) -> list[Expiry]:
-    """Instructor certificates by their expiry or recent-experience date, the newest paper of each. One query.
+    """Return instructor certificates by expiry or recent-experience date, the newest paper of each. One query.
 
-    `only`: of this instructor alone.
+    `only`: return those of this instructor alone.
     """
     papers = Paper.objects.in_force().filter(
         kind=Paper.Kind.INSTRUCTOR_CERTIFICATE, person__roles__contains=[Role.INSTRUCTOR], person__is_active=True
     )
     if only is not None:
         papers = papers.filter(person=only)
+    # Oldest first, so that the newest paper of each person is the one that stays in the dict.
     newest = {paper.person_id: paper for paper in papers.select_related("person").order_by("issued")}
-    found = []
+    expiries = []
     for paper in newest.values():
         until = paper.expires or paper.recent_experience_until
         if until is not None and (until - on).days <= within:
             what = "Instructor certificate" if paper.expires else "Recent experience as an instructor"
-            found.append(Expiry(paper.person, what, until, (until - on).days))
-    return sorted(found, key=lambda row: row.until)
+            expiries.append(Expiry(paper.person, what, until, (until - on).days))
+    return sorted(expiries, key=lambda row: row.until)
 
 
 def due_today(found: Sequence[Expiry]) -> list[Expiry]:
-    """Those whose day to be told is today: so many days ahead, and the day after it ran out."""
+    """Return those to remind of today: on the days of REMINDER_DAYS, and on the day after the paper ran out."""
     return [row for row in found if row.days in (*REMINDER_DAYS, -1)]

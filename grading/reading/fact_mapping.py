@@ -1,4 +1,4 @@
-"""One row as the fact that the readiness engine reads of it. Asks the database nothing beyond the row."""
+"""Map single rows to the facts that the readiness engine reads. Nothing is queried beyond the row."""
 
 from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime
@@ -31,12 +31,12 @@ def map_facts(
     flown: tuple[fact.LessonFact, ...],
     set_aside: Iterable[models.SetAside],
 ) -> fact.Facts:
-    """`set_aside`: what stands on the day."""
+    """Collect the facts of one enrolment. `set_aside`: what is in force on the day."""
     kind = enrolment.aircraft_type
     return fact.Facts(
         student=fact.StudentFact(name=enrolment.student.name, born=enrolment.student.born),
         aircraft_type=fact.AircraftTypeFact(code=kind.code, name=kind.name, tailwheel=kind.tailwheel),
-        # Who it is today says nothing about an earlier day: the engine takes whoever gave most lessons.
+        # Who it is today says nothing about an earlier day: the engine takes the one who gave most lessons.
         own_instructor=None,
         papers=papers,
         # A written test without topics is another one.
@@ -97,7 +97,7 @@ def map_deviation(target: lessons.GateTarget, seen: Deviation) -> fact.GateNumbe
 
 
 class PlacedAttempt(NamedTuple):
-    """An attempt where it was flown; `items`: what its manoeuvre counts as training in."""
+    """An attempt in its place in the lesson; `items`: the training items that its manoeuvre counts as."""
 
     circuit: int | None
     part: str
@@ -108,7 +108,7 @@ class PlacedAttempt(NamedTuple):
 def map_lesson(
     row: lessons.Lesson, circuits: Iterable[tuple[int, int, str]], seen: Sequence[PlacedAttempt]
 ) -> fact.LessonFact:
-    """`circuits`: key, number and ending of each, by number; `seen`: every attempt by its key."""
+    """Map a lesson. `circuits`: key, number and ending of each, by number; `seen`: every attempt in its place."""
     parts = {(s.circuit, s.part): s.attempt for s in seen if s.circuit}
     return fact.LessonFact(
         id=str(row.uid),
@@ -138,7 +138,7 @@ def map_lesson(
 
 
 def _training_items(row: lessons.Lesson, seen: Iterable[PlacedAttempt]) -> tuple[str, ...]:
-    """Items of training received: those of the manoeuvres an instructor taught and observed."""
+    """Return the items of training received: those of the manoeuvres an instructor taught and observed."""
     if row.unit.kind == UnitKind.SOLO:
         return ()
     return tuple(sorted({item for s in seen if s.attempt.level and s.attempt.level.observed for item in s.items}))

@@ -1,4 +1,4 @@
-"""The only bridge from the database to the readiness engine: facts, in a fixed number of queries."""
+"""This module is the only bridge from the database to the readiness engine: facts, in a fixed number of queries."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
@@ -32,9 +32,10 @@ def standard_in_force(school: School, on: date) -> readiness.StandardSpec:
     return _standard(key)
 
 
+# Keyed by the primary key: a new standard is a new row, and triggers refuse to change a published one.
 @lru_cache(maxsize=64)
 def _standard(key: int) -> readiness.StandardSpec:
-    """Read once a process: the database lets no standard change."""
+    """Return a standard as the engine reads it; the database lets none change, so each is read once a process."""
     return standard_from_json(Standard.objects.get(pk=key).content)
 
 
@@ -43,16 +44,16 @@ def facts_for(enrolment: Enrolment, on: date) -> readiness.Facts:
 
 
 def facts_for_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, readiness.Facts]:
-    """Facts of each enrolment as they stood on a day, by its primary key. Eight queries, however many."""
+    """Return the facts of each enrolment as of a day, by its primary key. Eight queries, however many enrolments."""
     return {pk: facts for pk, (facts, _) in load_facts_and_rows(enrolments, on).items()}
 
 
 @dataclass(frozen=True)
 class FactRows:
-    """The rows behind one student's facts, for whoever shows them.
+    """The rows behind one student's facts, for the pages that show them.
 
-    tests: every written test; lessons: the version of each that counted on the day, in order; measures: by lesson,
-    each with `circuit`, the number of its circuit or None.
+    tests: every written test; lessons: the version of each that counted on the day, in order; measures: by lesson, each
+    with `circuit`, the number of its circuit or None.
     """
 
     tests: list[KnowledgeTest]
@@ -62,17 +63,17 @@ class FactRows:
 
 
 def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, tuple[readiness.Facts, FactRows]]:
-    """Facts and the rows behind them. Eight queries."""
+    """Return the facts of each enrolment and the rows behind them, by its primary key. Eight queries."""
     papers = papers_by_student(enrolments)
     written = KnowledgeTest.objects.select_related("unit", "aircraft_type", "given_by")
     tests = _group_by_enrolment(written, enrolments)
     endorsements = _group_by_enrolment(Endorsement.objects.select_related("aircraft_type", "given_by"), enrolments)
     set_aside = _group_by_enrolment(SetAside.objects.select_related("decided_by"), enrolments)
-    standing = _versions_in_force(enrolments, on)
-    measures = _measures(standing)
-    lessons = _lessons(standing, measures)
+    versions = _versions_in_force(enrolments, on)
+    measures = _measures(versions)
+    lessons = _lessons(versions, measures)
     rows: dict[int, list[Lesson]] = defaultdict(list)
-    for lesson in standing.values():
+    for lesson in versions.values():
         rows[lesson.enrolment_id].append(lesson)
     return {
         enrolment.pk: (
@@ -132,25 +133,28 @@ def _withdrawal_day(row: SetAside) -> date | None:
 
 
 def _lessons(rows: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[fact.LessonFact]]:
-    seen = _attempts(rows, measures)
+    attempts = _attempts(rows, measures)
     circuits: dict[int, list[tuple[int, int, str]]] = defaultdict(list)
+    # Values and no models: a school has hundreds of thousands of circuits, and a model takes longer to build than to
+    # read.
     flown = Circuit.objects.filter(lesson__in=rows).order_by("number")
     for lesson, pk, number, ending in flown.values_list("lesson", "pk", "number", "ending"):
         circuits[lesson].append((pk, number, ending))
     grouped: dict[int, list[fact.LessonFact]] = defaultdict(list)
     for row in rows.values():
-        grouped[row.enrolment_id].append(fact_mapping.map_lesson(row, circuits[row.pk], seen[row.pk]))
+        grouped[row.enrolment_id].append(fact_mapping.map_lesson(row, circuits[row.pk], attempts[row.pk]))
     return grouped
 
 
 def _versions_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, Lesson]:
-    """The version of each lesson that counted at the end of a day: its last one signed by then."""
+    """Return the version of each lesson that counted at the end of a day, which is its last one signed by then."""
     rows = (
         Lesson.objects.filter(enrolment__in=enrolments, on__lte=on)
         .signed()
         .select_related("unit", "instructor", "aircraft__type")
         .in_order()
     )
+    # In order of versions, so that a later version of the same number takes the place of the earlier one.
     latest: dict[tuple[int, int], Lesson] = {}
     for row in rows:
         if row.signed_at and fact_mapping.utc_date(row.signed_at) <= on:
@@ -169,7 +173,7 @@ def _measures(lessons: dict[int, Lesson]) -> dict[int, list[Measure]]:
 def _deviations_by_attempt(
     lessons: dict[int, Lesson], measures: dict[int, list[Measure]]
 ) -> dict[int, tuple[fact.GateNumberFact, ...]]:
-    """The numbers of each attempt as deviations from the target of their day, in the unit of the target."""
+    """Return the numbers of each attempt as deviations from the target of their day, in the unit of the target."""
     grouped: dict[int, list[fact.GateNumberFact]] = defaultdict(list)
     for lesson, rows in measures.items():
         grading_context = GradingContext(wind=lesson_gusts(lessons[lesson]))
@@ -185,6 +189,7 @@ def _attempts(
 ) -> dict[int, list[fact_mapping.PlacedAttempt]]:
     numbers = _deviations_by_attempt(lessons, measures)
     rows = (
+        # The faults come as one array a row: a prefetch would read their rows and build a model of each.
         Attempt.objects.filter(lesson__in=lessons)
         .annotate(
             seen=ArrayAgg(

@@ -1,4 +1,4 @@
-"""The grade lines of a lesson: what is proposed for each manoeuvre, why, and what the instructor gives."""
+"""This module builds the grade lines of a lesson: what is proposed for each manoeuvre, why, and what is given."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -26,7 +26,7 @@ from school.current import get_school
 
 @dataclass(frozen=True)
 class GradingContext:
-    """What a lesson is held against: the scale, the wind of the day, the units people speak in.
+    """What the grades of a lesson are judged by: the scale, the wind of the day, the school's units.
 
     `later`: numbers that do not count yet, (manoeuvre, gate, quantity) to the unit from which they do.
     """
@@ -37,12 +37,12 @@ class GradingContext:
     later: dict[tuple[int, str, str], int] = field(default_factory=dict)
 
     def counts_from(self, manoeuvre_id: int, target: GateTarget | PublishedTarget) -> int | None:
-        """The unit from which a number counts, while that lies ahead."""
+        """Return the unit from which a number counts, while that is still to come."""
         return self.later.get((manoeuvre_id, target.gate.code, target.quantity))
 
 
 def load_grading_context(lesson: Lesson) -> GradingContext:
-    """One query."""
+    """Load what the grades of a lesson are judged by. One query."""
     school = get_school()
     later = [
         row
@@ -63,7 +63,7 @@ def scale_of(lesson: Lesson) -> Scale:
 
 @dataclass(frozen=True)
 class GradeLine:
-    """One manoeuvre of a lesson. `given` None: never looked at, so no grade is written."""
+    """One manoeuvre of a lesson. `given` is None where it was never looked at, so that no grade is written."""
 
     manoeuvre: Manoeuvre | PublishedManoeuvre
     expected: Step | None
@@ -87,16 +87,16 @@ class GradeLine:
 
     @property
     def own_attempt(self) -> Attempt | None:
-        """The attempt flown by itself, outside a circuit."""
+        """Return the attempt flown by itself, outside a circuit."""
         return next((attempt for attempt in self.attempts if attempt.circuit_id is None), None)
 
 
 def grade_lines_for(
     lesson: Lesson, attempts: list[Attempt] | None = None, grading_context: GradingContext | None = None
 ) -> list[GradeLine]:
-    """A line for each manoeuvre of the unit that the type can fly, then for others that were flown.
+    """Return a line for each manoeuvre of the unit that the type can fly, then for others that were flown.
 
-    `attempts`: those of the lesson in the order flown, and `grading_context`, where the caller has them at hand.
+    `attempts` (those of the lesson in the order flown) and `grading_context` are read here unless the caller has them.
     """
     return build_grade_lines(
         lesson,
@@ -114,7 +114,7 @@ def build_grade_lines(
     grades: list[Grade],
     asked: Sequence[UnitManoeuvre | PublishedUnitManoeuvre],
 ) -> list[GradeLine]:
-    """The same from what is at hand; `asked`: what the unit grades, in its order."""
+    """Build the lines from rows that were read before; `asked`: what the unit grades, in its order."""
     by_manoeuvre: dict[int, list[Attempt]] = defaultdict(list)
     others: dict[int, Manoeuvre | PublishedManoeuvre] = {}
     for attempt in attempts:
@@ -131,15 +131,16 @@ def build_grade_lines(
         own, grade = by_manoeuvre[graded.manoeuvre_id], given.get(graded.manoeuvre_id)
         expected = grading_context.scale.lowest_step_for(Level(graded.expected))
         lines.append(_build_line(graded.manoeuvre, own, grade, grading_context, expected, graded.compulsory))
+    # What is left was flown or graded without being in the unit: nothing is expected of it.
     for pk, manoeuvre in others.items():
         lines.append(_build_line(manoeuvre, by_manoeuvre[pk], given.get(pk), grading_context))
     return lines
 
 
 def load_attempts(lesson: Lesson) -> list[Attempt]:
-    """Every attempt of a lesson in the order flown, with faults, criteria and measures at hand. Four queries.
+    """Return the attempts of a lesson in the order flown, with faults, criteria and measures. Four queries.
 
-    A tap waits for this: what is published is put in from where it is kept, and not joined or prefetched.
+    A tap waits for this, so published rows come from the cache of published content and are not joined or prefetched.
     """
     syllabus = lesson.unit.stage.syllabus_id
     rows = list(Attempt.objects.filter(lesson=lesson).select_related("circuit"))
@@ -160,7 +161,7 @@ def load_attempts(lesson: Lesson) -> list[Attempt]:
 
 
 def target_in_wind(row: GateTarget | PublishedTarget, grading_context: GradingContext) -> Target:
-    """The target of a gate in the wind of the day."""
+    """Return the target of a gate in the wind of the day."""
     gust = (
         Decimal(str(grading_context.wind.gust_allowance_kt))
         if grading_context.wind and row.wind_rule == "half_gust"
@@ -213,6 +214,7 @@ def _build_line(
         [to_marked_attempt(attempt, grading_context) for attempt in attempts], grading_context.scale
     )
     tapped = [attempt for attempt in attempts if attempt.level or attempt.help == Help.TOOK_CONTROL]
+    # The help of a line is that of the attempts its proposal counts: under this rule the last two.
     looked_at = tapped[-2:] if grading_context.scale.rule is GradingRule.LAST_TWO else tapped
     return GradeLine(
         manoeuvre=manoeuvre,
@@ -228,5 +230,5 @@ def _build_line(
 
 
 def step_columns(step: Step) -> dict[str, str]:
-    """The two columns a step is kept in: its level, and its code where that is another word."""
+    """Return the two columns that store a step: its level, and its code where that is another word."""
     return {"level": step.level.value, "step": "" if step.code == step.level.value else step.code}

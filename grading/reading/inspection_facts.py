@@ -1,4 +1,4 @@
-"""The bridge from the database to grading/inspection: records as facts, in a fixed number of queries."""
+"""This module is the bridge from the database to the rules of inspection: facts, in a fixed number of queries."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
@@ -65,7 +65,7 @@ def collect_findings(
     whole_school: bool = False,
     standard: StandardSpec | None = None,
 ) -> list[inspection.Finding]:
-    """Every finding of these enrolments, the latest day first. At most eighteen queries, however many.
+    """Return every finding of these enrolments, the latest day first. At most eighteen queries, however many.
 
     whole_school: these are all there are. Then nobody else's lessons are read, and what concerns an instructor
     and no single student is found as well. standard: the one in force, where the caller has read it already.
@@ -141,14 +141,14 @@ OVERLAPPING_LESSONS_SQL = " UNION ".join(
 
 
 def _overlapping_lessons(enrolments: Sequence[Enrolment]) -> list[fact.InspectedLesson]:
-    """Lessons of others that overlap in block time with one of these, with the same instructor or aircraft."""
+    """Return lessons of others that overlap one of these in block time, with the same instructor or aircraft."""
     asked = [row.pk for row in enrolments]
     beside = RawSQL(OVERLAPPING_LESSONS_SQL, [asked] * 4)  # noqa: S611 - a fixed text with parameters
     return list(_lesson_facts(annotate_neighbours(Lesson.objects.filter(pk__in=beside).current())))
 
 
 def _lesson_facts(rows: LessonQuerySet) -> Iterable[fact.InspectedLesson]:
-    """Rows of values and no models, in the order flown."""
+    """Return the lessons in the order flown, from rows of values and without models."""
     flown = Circuit.objects.filter(lesson=OuterRef("pk")).order_by().values("lesson")
     count, landed = flown.values(n=Count("pk")), flown.exclude(ending=Ending.GO_AROUND).values(n=Count("pk"))
     uncounted = Q(takeoffs=0) | Q(landings=0)
@@ -161,14 +161,14 @@ def _lesson_facts(rows: LessonQuerySet) -> Iterable[fact.InspectedLesson]:
 
 
 def _count_only_if(condition: Q, count: Any) -> Case:
-    """Counted only where the condition holds: elsewhere the question is not asked."""
+    """Count rows only where the condition is met; elsewhere the subquery is not run."""
     return Case(When(condition, then=Coalesce(Subquery(count), 0)), default=0, output_field=IntegerField())
 
 
 def _release_breaches(
     enrolments: Sequence[Enrolment], releases: dict[int, list[Release]], home: int
 ) -> dict[int, list[str]]:
-    """What of each solo flight lies outside the releases of its day, by the key of the lesson."""
+    """Return what of each solo flight lies outside the releases of its day, by the key of the lesson."""
     solo = Lesson.objects.filter(Q(unit__kind=UnitKind.SOLO) | Q(solo_minutes__gt=0), enrolment__in=enrolments)
     rows = solo.signed().current().prefetch_related("unit", "aircraft__type", "runway__aerodrome")  # few of each
     return {
@@ -209,7 +209,7 @@ def _tests(enrolments: Sequence[Enrolment]) -> dict[int, list[fact.WrittenTest]]
 
 
 def _endorsements(enrolments: Sequence[Enrolment]) -> dict[int, list[fact.InspectedEndorsement]]:
-    """Those for solo flight."""
+    """Return the endorsements for solo flight."""
     grouped: dict[int, list[fact.InspectedEndorsement]] = defaultdict(list)
     rows = Endorsement.objects.filter(enrolment__in=enrolments, kind=Endorsement.Kind.PRE_SOLO_TRAINING)
     for row in rows.order_by("given_on", "pk"):
@@ -221,7 +221,7 @@ def _endorsements(enrolments: Sequence[Enrolment]) -> dict[int, list[fact.Inspec
 
 
 def _certificates() -> dict[int, list[fact.InspectedCertificate]]:
-    """What a signature may name (14 CFR 61.51(h)(2)(ii)): with a number and a last day."""
+    """Return the certificates that a signature may name (14 CFR 61.51(h)(2)(ii)): with a number and a last day."""
     grouped: dict[int, list[fact.InspectedCertificate]] = defaultdict(list)
     rows = Paper.objects.in_force().filter(kind=Paper.Kind.INSTRUCTOR_CERTIFICATE).exclude(number="")
     until = Coalesce(F("expires"), F("recent_experience_until"))

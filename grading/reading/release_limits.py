@@ -1,4 +1,4 @@
-"""A solo flight against the releases of its day: what lies outside them, in sentences."""
+"""This module compares a solo flight with the releases of its day and says in sentences what lies outside them."""
 
 from collections.abc import Sequence
 
@@ -17,7 +17,7 @@ def is_solo_flight(lesson: Lesson) -> bool:
 
 
 def release_breaches(lesson: Lesson) -> list[str]:
-    """What lies outside the release that comes closest. Empty for dual flights and for solo within a release.
+    """Return what lies outside the release that comes closest, and nothing for dual flights and solo within a release.
 
     Visibility and cloud base are not recorded with a lesson and so not compared.
     Two queries for a solo flight, none for another.
@@ -32,7 +32,7 @@ def release_breaches(lesson: Lesson) -> list[str]:
 
 
 def breaches_of_releases(lesson: Lesson, standing: Sequence[Release], home: int) -> list[str]:
-    """The same against the releases that stood on the day of a solo flight. No query; home: key of the aerodrome."""
+    """Compare a solo flight with the releases that were in force on its day. No query; home: key of the aerodrome."""
     if not standing:
         return [NO_RELEASE]
     if not any(row.kind == Release.Kind.DAY for row in standing):

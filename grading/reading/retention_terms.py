@@ -1,6 +1,6 @@
-"""How long the record of an enrolment is kept: the longest of what the rules and the school ask for.
+"""This module computes how long the record of an enrolment is retained: the longest term of the rules and the school.
 
-The same is computed in SQL by `kept_until()`, which guards the erasure itself; the tests hold the two together.
+The function `kept_until()` computes the same in SQL and guards the erasure itself; tests compare the two.
 """
 
 from collections.abc import Iterable
@@ -15,7 +15,7 @@ from lessons.models import Endorsement, Enrolment, Lesson
 
 @dataclass(frozen=True)
 class RetentionTerm:
-    """Whole calendar years from a day; the record is kept to the end of `until`."""
+    """A term of whole calendar years from a day; the record is retained to the end of `until`."""
 
     what: str
     source: str
@@ -29,14 +29,14 @@ class RetentionTerm:
 
 @dataclass(frozen=True)
 class EnrolmentRetention:
-    """Every term that runs for an enrolment, the longest first. None run while training has not ended."""
+    """Every term that runs for an enrolment, the longest first. None runs while training has not ended."""
 
     enrolment: Enrolment
     terms: tuple[RetentionTerm, ...]
 
     @property
     def until(self) -> date | None:
-        """The last day on which the record must be kept."""
+        """Return the last day on which the record must be retained."""
         return self.terms[0].until if self.terms else None
 
     @property
@@ -48,7 +48,7 @@ class EnrolmentRetention:
 
 
 def years_later(day: date, years: int) -> date:
-    """The same day of a later year; 1 March where a 29 February does not exist there, never a day too short."""
+    """Return the same day of a later year; 1 March where it has no 29 February, never a day too short."""
     try:
         return day.replace(year=day.year + years)
     except ValueError:
@@ -58,7 +58,7 @@ def years_later(day: date, years: int) -> date:
 def retention_terms(
     *, ended_on: date, school_years: int, last_lesson: date | None, last_endorsement: date | None
 ) -> tuple[RetentionTerm, ...]:
-    """All of them whatever rule set the school follows, so that changing it never shortens anything."""
+    """Return every term, whatever rule set the school follows, so that changing it never shortens one."""
     terms = [
         RetentionTerm(
             "The school’s own time, after the end of training", "never under 49 CFR part 1552", ended_on, school_years
@@ -76,12 +76,12 @@ def retention_terms(
 
 
 def load_retention(enrolments: Iterable[Enrolment], school_years: int) -> list[EnrolmentRetention]:
-    """The terms of each enrolment, in three queries however many they are."""
+    """Return the terms of each enrolment, in three queries however many there are."""
     rows = list(enrolments)
     lessons = _latest(Lesson.objects.filter(enrolment__in=rows), "on")
     endorsed = _latest(Endorsement.objects.filter(enrolment__in=rows), "given_on")
     released = _latest(Release.objects.filter(enrolment__in=rows), "decided_at__date")
-    found = []
+    retained = []
     for row in rows:
         signed = [days[row.pk] for days in (endorsed, released) if row.pk in days]
         terms: tuple[RetentionTerm, ...] = ()
@@ -92,8 +92,8 @@ def load_retention(enrolments: Iterable[Enrolment], school_years: int) -> list[E
                 last_lesson=lessons.get(row.pk),
                 last_endorsement=max(signed, default=None),
             )
-        found.append(EnrolmentRetention(row, terms))
-    return found
+        retained.append(EnrolmentRetention(row, terms))
+    return retained
 
 
 def _latest(rows: QuerySet, name: str) -> dict[int, date]:  # type: ignore[type-arg]

@@ -1,8 +1,8 @@
-"""The verdict of each student as it was last derived, with the row the board shows of it.
+"""The verdict of each student as it was last derived is stored here, with the row that the board shows.
 
-Stored so that the board of an academy is one query; derived anew whenever it may no longer be true. Whatever a verdict
-rests on is written with a journal entry, and every entry about a student marks what is stored of them as stale in the
-same transaction; an entry about the school marks them all.
+It is stored so that the board of an academy is one query, and derived again whenever it may no longer be true.
+Everything that a verdict rests on is written with a journal entry; each entry about a student marks the stored verdict
+as stale in the same transaction, and an entry about the school marks them all.
 """
 
 from collections.abc import Sequence
@@ -27,23 +27,24 @@ STORED_AS = f"{ENGINE_VERSION}.{FORM}"
 
 
 def invalidate(sender: type[models.Model], subject: models.Model, **more: Any) -> None:
-    """What is stored of the student whom a journal entry is about is stale. Nobody's, where it is about none.
+    """Mark as stale what is stored of the student whom a journal entry is about, if it is about one.
 
-    Every verdict rests on the school too: an entry about it makes all of them stale.
+    Every verdict rests on the school too: an entry about it marks all of them.
     """
     student = journal.concerned_person_id(subject)
     if isinstance(subject, School):
+        # All in one order, here and below, so that two that lock several enrolments cannot wait for each other.
         list(Enrolment.objects.select_for_update().order_by("pk").values_list("pk"))
         StoredVerdict.objects.update(stale=True)
     elif student is not None:
-        # The same lock as in store(): whoever derives meanwhile is waited for, or waits and then sees this write.
+        # The same lock as in derive_and_store(): who derives meanwhile is waited for, or waits and sees this write.
         list(Enrolment.objects.select_for_update().filter(student=student).order_by("pk").values_list("pk"))
         StoredVerdict.objects.filter(enrolment__student=student).update(stale=True)
 
 
 @dataclass(frozen=True)
 class VerdictDifference:
-    """A stored verdict that is not the one derived afresh for its day."""
+    """A stored verdict that differs from the one derived again for its day."""
 
     enrolment: Enrolment
     stored: dict[str, Any]
@@ -55,27 +56,28 @@ class VerdictDifference:
 
 
 def get_or_derive(enrolments: Sequence[Enrolment], on: date) -> dict[int, StoredVerdict]:
-    """What is stored of each for today, derived first where it is missing, stale, of another day or engine."""
+    """Return what is stored of each for today; derive it first where it is missing, stale, of another day or form."""
     good = StoredVerdict.objects.filter(enrolment__in=enrolments, on=on, engine=STORED_AS, stale=False)
+    # The board shows the row alone; the verdict beside it is many times as long.
     stored = {row.enrolment_id: row for row in good.defer("content")}
     missing = [row for row in enrolments if row.pk not in stored]
     return stored | ({row.enrolment_id: row for row, _ in derive_and_store(missing, on)} if missing else {})
 
 
 def get_or_derive_one(enrolment: Enrolment, on: date) -> tuple[StoredVerdict, StudentSummary | None]:
-    """What is stored of one student for today, and what it was derived from where that was done just now."""
+    """Return what is stored of one student for today, and what it was derived from if that was done just now."""
     good = StoredVerdict.objects.filter(enrolment=enrolment, on=on, engine=STORED_AS, stale=False).first()
     return (good, None) if good else derive_and_store([enrolment], on)[0]
 
 
 @transaction.atomic
 def derive_and_store(enrolments: Sequence[Enrolment], on: date) -> list[tuple[StoredVerdict, StudentSummary]]:
-    """Derive the verdict and the row of each and keep them."""
-    # Held until the end, so that a write about a student that comes between marks the row that is made here.
+    """Derive the verdict and the board row of each enrolment and store them."""
+    # Locked until the end, so that a write about a student that comes between marks the row that is stored here.
     pks = [row.pk for row in enrolments]
     list(Enrolment.objects.select_for_update().filter(pk__in=pks).order_by("pk").values_list("pk"))
     rows = summarise_students(enrolments, on)
-    made = [
+    verdicts = [
         StoredVerdict(
             enrolment=row.enrolment,
             on=on,
@@ -86,31 +88,32 @@ def derive_and_store(enrolments: Sequence[Enrolment], on: date) -> list[tuple[St
         )
         for row in rows
     ]
+    # `stamp` is among the fields that are written: each derivation has its own, and fragments are cached under it.
     StoredVerdict.objects.bulk_create(
-        made,
+        verdicts,
         update_conflicts=True,
         unique_fields=["enrolment"],
         update_fields=["on", "engine", "stale", "stamp", "content", "row"],
     )
-    return list(zip(made, rows, strict=True))
+    return list(zip(verdicts, rows, strict=True))
 
 
 def compare_with_derived(enrolments: Sequence[Enrolment]) -> tuple[int, list[VerdictDifference]]:
-    """How many stored verdicts are held to be true, and which of them differ from the one derived for their day."""
+    """Return how many stored verdicts count as true, and which of them differ from the one derived for their day."""
     by_pk = {row.pk: row for row in enrolments}
     stored = list(StoredVerdict.objects.filter(enrolment__in=enrolments, stale=False, engine=STORED_AS))
-    found = []
+    differences = []
     for day in sorted({row.on for row in stored}):
         of_day = {row.enrolment_id: row for row in stored if row.on == day}
         for derived in summarise_students([by_pk[pk] for pk in of_day], day):
-            kept, content = of_day[derived.enrolment.pk], verdict_to_json(derived.verdict)
-            if kept.content != content or kept.row != board_row_content(derived):
-                found.append(VerdictDifference(derived.enrolment, kept.content, content))
-    return len(stored), found
+            before, content = of_day[derived.enrolment.pk], verdict_to_json(derived.verdict)
+            if before.content != content or before.row != board_row_content(derived):
+                differences.append(VerdictDifference(derived.enrolment, before.content, content))
+    return len(stored), differences
 
 
 def board_row_content(row: StudentSummary) -> dict[str, Any]:
-    """What the board shows of a student, as plain values; whatever depends on the hour is left to the board."""
+    """Return what the board shows of a student, as plain values; what depends on the hour is left to the board."""
     return {
         "ready": row.verdict.ready,
         "headline": row.verdict.headline,
