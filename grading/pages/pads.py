@@ -139,8 +139,8 @@ class AttemptSummary:
 
 def deviation_sign(measure: Measure, grading_context: GradingContext) -> str:
     """'final.speed.over'; empty inside the tolerance."""
-    found = measured_deviation(measure, grading_context)
-    if found.place is ToleranceBand.INSIDE:
+    deviation = measured_deviation(measure, grading_context)
+    if deviation.place is ToleranceBand.INSIDE:
         return ""
     side = "over" if deviation.amount > 0 else "under"
     return f"{measure.target.gate.code}.{measure.target.quantity}.{side}"
