@@ -1,16 +1,8 @@
 """Build model choices from the enums of lessons/rules/scale.py."""
 
 from enum import StrEnum
-from typing import Protocol
 
 from lessons.rules.scale import Ending, Help, Level, Part, UnitKind
-
-
-class _HasLabel(Protocol):
-    @property
-    def value(self) -> str: ...
-    @property
-    def label(self) -> str: ...
 
 
 def enum_choices(words: type[StrEnum]) -> list[tuple[str, str]]:

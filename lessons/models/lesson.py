@@ -25,9 +25,6 @@ class _UnitIterable(ModelIterable):  # type: ignore[type-arg] # Django’s canno
 
 
 class LessonQuerySet(models.QuerySet["Lesson"]):
-    def of(self, student: Person) -> Self:
-        return self.filter(enrolment__student=student)
-
     def signed(self) -> Self:
         return self.filter(signed_at__isnull=False)
 

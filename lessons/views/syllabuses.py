@@ -236,11 +236,6 @@ def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     return render(request, "lessons/move_student.html", context, status=422 if refused else 200)
 
 
-def _units_of(syllabus: Syllabus | None) -> Any:
-    rows = Unit.objects.filter(stage__syllabus=syllabus)
-    return rows.select_related("stage").order_by("stage__number", "number")
-
-
 def _likely_unit(old: Unit, units: list[Unit]) -> Unit | None:
     """Return the unit that an old one most likely became, by its title or else its number."""
     titled = [unit for unit in units if unit.title == old.title]

@@ -115,10 +115,6 @@ def read_body(file: BinaryIO, passphrase: str | None) -> Iterator[bytes]:
     yield from _decrypt(file, line, cipher, prefix, size)
 
 
-def is_encrypted(file: BinaryIO) -> bool:
-    return _read_header(file)[1]["cipher"] is not None
-
-
 def _read_plain(file: BinaryIO, line: bytes) -> Iterator[bytes]:
     digest, held = hashlib.sha256(line), b""
     while piece := file.read(CHUNK_BYTES):
