@@ -6,9 +6,10 @@ from typing import Any
 
 from grading.actions import recording, signing
 from grading.actions.load_standards import FIXTURES, load_standards
+from grading.actions.opening import opening_code
 from lessons import actions as lesson_actions
 from lessons.loading import load_aircraft_type, load_scales, publish_syllabus
-from lessons.models import Lesson, Unit
+from lessons.models import Enrolment, Lesson, Unit
 from lessons.syllabus_file import SyllabusForm, parse_syllabus
 from school import actions as school_actions
 from school.models import Aerodrome, Aircraft, Person, Role, Runway, School
@@ -112,3 +113,28 @@ def fly_lesson(cast: Cast, circuits: int = 1, days_ago: int = 0, level: str = "p
     for number in range(1, circuits + 1):
         record_circuit(cast, lesson, number, level)
     return sign_lesson(cast, lesson, days_ago)
+
+
+def add_students(cast: Cast, count: int) -> None:
+    at, first = cast.at(8, 100), Enrolment.objects.count()
+    for number in range(count):
+        student = add_person(f"Student{first + number:02}", f"N-{first + number}", Role.STUDENT, at=at)
+        lesson_actions.enrol(
+            student=student, syllabus=cast.enrolment.syllabus, aircraft_type=cast.type, instructor=cast.bert,
+            on=at.date(), by=cast.frida, at=at,
+        )  # fmt: skip
+
+
+def opening_form(**changed: str) -> dict[str, str]:
+    return {
+        "school-code": opening_code(), "school-name": "A New School", "school-rule_set": "us", "school-paper": "A4",
+        "home-ident": "zzzy", "home-name": "New Field", "home-elevation_ft": "120", "home-variation_deg": "-2.5",
+        "home-circuit_height_ft": "1000", "home-designator": "07l", "home-length_ft": "2400",
+        "aircraft-name": "Trainer 1", "aircraft-registration": "QQ-NEW", "aircraft-tailwheel": "on",
+        "aircraft-stall_landing_kt": "38", "aircraft-stall_clean_kt": "42",
+        "aircraft-demonstrated_crosswind_kt": "12",
+        "person-given_name": "Nora", "person-family_name": "First", "person-reference": "N-1",
+        "person-username": "nora", "person-email": "", "person-password": SECRET, "person-decides": "on",
+        "person-certificate_number": "C-9", "person-certificate_issued": "2026-01-02",
+        "person-recent_experience_until": "2028-01-31",
+    } | {name.replace("__", "-"): value for name, value in changed.items()}  # fmt: skip

@@ -41,20 +41,14 @@ def apply_tap(
 
 
 @transaction.atomic
-def record_entries(
-    *, lesson: Lesson, entries: dict[str, str], by: Person, at: datetime, uid: uuids.UUID | None = None
-) -> list[Tap]:
-    """Apply several entries together or none: what a page without JavaScript sends at once.
-
-    `uid` names the first entry that changes something; that is enough to apply a single tap once.
-    """
+def record_entries(*, lesson: Lesson, entries: dict[str, str], by: Person, at: datetime) -> list[Tap]:
+    """Apply several entries together or none: what a page without JavaScript sends at once."""
     if not entries:
         return []
     lesson, taps = lock_lesson(lesson, by), []
     for field, value in entries.items():
-        if written := _apply_entry(lesson, field, value, by, at, uid):
+        if written := _apply_entry(lesson, field, value, by, at, None):
             taps.append(written)
-            uid = None
     return taps
 
 

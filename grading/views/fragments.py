@@ -42,9 +42,9 @@ def lesson_page_context(
     }
 
 
-def render_work(request: HttpRequest, found: Lesson, number: int | None, details: bool) -> str:
-    """All of the work, and with `details` the hours and the wind as well."""
-    context = {**lesson_page_context(found, number), "with_status": True, "with_details": details}
+def render_work(request: HttpRequest, found: Lesson, number: int | None) -> str:
+    """Render all of the work, and what lies outside of it: the hours, the wind, what is missing."""
+    context = {**lesson_page_context(found, number), "with_status": True}
     return _render(request, "grading/lesson.html#work", context)
 
 

@@ -1,4 +1,4 @@
-"""The lesson page: recorded tap by tap, then signed. Every form works whole, without JavaScript."""
+"""The lesson page and its plain forms, which work whole without JavaScript. Single taps come to views/tablet.py."""
 
 import uuid as uuids
 
@@ -12,12 +12,12 @@ from django.views.decorators.http import require_GET, require_POST
 from grading.actions import corrections, recording, signing
 from grading.models import Signature
 from grading.pages.record_page import lesson_record_context
-from grading.views.fragments import lesson_page_context, render_changes, render_work
+from grading.views.fragments import lesson_page_context
 from lessons.access import can_write_lesson, get_readable_lesson, get_writable_lesson
 from lessons.models import Lesson
 from school.errors import Refusal
 
-NON_ENTRY_FIELDS = {"csrfmiddlewaretoken", "tap", "circuit"}
+NON_ENTRY_FIELDS = {"csrfmiddlewaretoken", "circuit"}
 
 
 @require_GET
@@ -34,7 +34,7 @@ def lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_POST
 def save_entries(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Apply one tap, or a whole form. A tap names itself by the input it came from."""
+    """Apply everything that a plain form shows, together or not at all."""
     found = get_writable_lesson(request.user, uid)
     number = _circuit_number(request)
     written = _posted_entries(request)
@@ -44,11 +44,10 @@ def save_entries(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             entries=written,
             by=request.user,
             at=timezone.now(),
-            uid=_tap_uid(request),
         )
     except Refusal as refusal:
         return _respond_refused(request, found, number, str(refusal), written)
-    return _respond(request, found, number, written)
+    return _redirect_to_entries(found)
 
 
 @require_POST
@@ -59,7 +58,7 @@ def undo_tap(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         recording.undo_tap(lesson=found, by=request.user, at=timezone.now())
     except Refusal as refusal:
         return _respond_refused(request, found, None, str(refusal), {})
-    return _respond(request, found, None)
+    return _redirect_to_entries(found)
 
 
 @require_POST
@@ -129,42 +128,20 @@ def _circuit_number(request: HttpRequest) -> int | None:
     return int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 4 else None
 
 
-def _tap_uid(request: HttpRequest) -> uuids.UUID | None:
-    try:
-        return uuids.UUID(request.POST.get("tap", ""))
-    except ValueError:
-        return None
-
-
 def _posted_entries(request: HttpRequest) -> dict[str, str]:
-    """What to write: only the input tapped, or, from a plain form, everything the form shows."""
     sent = request.POST
-    tapped = request.htmx.trigger_name if request.htmx else None
-    if tapped and tapped in sent:
-        return {tapped: sent[tapped]}
     # A checkbox follows a hidden input of the same name, so that an empty one is sent too; the last counts.
     return {name: sent[name] for name in sent if name not in NON_ENTRY_FIELDS}
 
 
-def _respond(
-    request: HttpRequest, found: Lesson, number: int | None, written: dict[str, str] | None = None
-) -> HttpResponse:
-    """The pieces that changed; all of the work where a circuit was closed, its ending changed, or a tap taken back."""
-    if not request.htmx:
-        anchor = "#circuits" if found.unit.flies_circuits else "#grades"
-        return redirect(reverse("grading:lesson", args=[found.uid]) + anchor)
-    still_open = number if number and request.POST.get(f"circuit.{number}.closed") != "on" else None
-    found = Lesson.objects.for_pages().get(pk=found.pk)  # as it stands after what was just written
-    if request.htmx.target == "work" or written is None:
-        return HttpResponse(render_work(request, found, still_open, details=written is None))
-    return HttpResponse(render_changes(request, found, still_open, written))
+def _redirect_to_entries(found: Lesson) -> HttpResponse:
+    anchor = "#circuits" if found.unit.flies_circuits else "#grades"
+    return redirect(reverse("grading:lesson", args=[found.uid]) + anchor)
 
 
 def _respond_refused(
     request: HttpRequest, found: Lesson, number: int | None, sentence: str, typed: dict[str, str]
 ) -> HttpResponse:
-    if request.htmx:
-        return render(request, "grading/lesson.html#refused", {"sentence": sentence}, status=422)
     found = Lesson.objects.for_pages().get(pk=found.pk)  # as it stands without what was refused
     context = {**lesson_page_context(found, number, typed), "entry_error": sentence}
     return render(request, "grading/lesson.html", context, status=422)

@@ -20,6 +20,7 @@ from grading.actions import device_events as tablet_actions
 from grading.actions.device_events import EventResult, IncomingEvent, LessonStart
 from grading.models import DeviceEvent
 from grading.pages import device_sync as told
+from grading.pages.lesson_page import TARGET_FIELDS
 from grading.pages.offline_pack import build_offline_pack, usual_aircraft
 from grading.views.fragments import lesson_page_context, render_changes, render_work
 from lessons import actions
@@ -163,8 +164,10 @@ def _changed_html(request: HttpRequest, found: Lesson, sent: EventBatch, taken: 
     fields = [row.event.field for row in taken if row.event.outcome == DeviceEvent.Outcome.APPLIED]
     whole = any(row.event.kind != DeviceEvent.Kind.ENTRY for row in taken)
     whole = whole or any(field.endswith((".closed", ".ending")) for field in fields)
+    # The keys of the pads name the target of a gate, and that changes with the gust and the aircraft.
+    whole = whole or not TARGET_FIELDS.isdisjoint(fields)
     if sent.show == "all" or others or whole:
-        return render_work(request, Lesson.objects.for_pages().get(pk=found.pk), sent.circuit, details=True)
+        return render_work(request, Lesson.objects.for_pages().get(pk=found.pk), sent.circuit)
     return render_changes(request, found, sent.circuit, fields) if fields else ""
 
 

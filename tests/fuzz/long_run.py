@@ -9,9 +9,9 @@ from django.conf import settings
 from django.utils import timezone
 
 from tests.cast import Cast
+from tests.factories import opening_form
 from tests.fuzz.run import attack_everything, attack_the_opening
 from tests.fuzz.school import PEOPLE
-from tests.grading.actions.test_opening import opening_form
 
 
 @pytest.fixture(scope="session")

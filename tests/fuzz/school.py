@@ -14,6 +14,7 @@ from tests.access_matrix import ACCESS_MATRIX
 from tests.cast import Cast
 from tests.factories import fly_lesson
 from tests.fuzz.pages import Form, forms_of
+from tests.ready_student import make_ready
 
 PEOPLE = ("amelia", "bert", "cleo", "dora", "emil", "frida", None)
 FORMS_OF_ONE_ADDRESS = 5
@@ -21,8 +22,6 @@ FORMS_OF_ONE_ADDRESS = 5
 
 def add_further_pages(cast: Cast) -> list[str]:
     """Pages beyond those of the access ladder, with the states they need."""
-    from tests.grading.actions.test_decisions import make_ready  # noqa: PLC0415 - it imports the fixtures of its module
-
     make_ready(cast)
     signed = fly_lesson(cast)
     training.end_training(

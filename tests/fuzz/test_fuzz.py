@@ -3,8 +3,8 @@
 from django.utils import timezone
 
 from tests.cast import Cast
+from tests.factories import opening_form
 from tests.fuzz.run import attack_a_few, attack_the_opening
-from tests.grading.actions.test_opening import opening_form
 
 
 def test_no_input_fails_or_is_written_by_half(cast: Cast) -> None:

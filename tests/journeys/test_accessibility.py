@@ -13,8 +13,8 @@ from playwright.sync_api import Page
 
 from tests.cast import Cast
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries
-from tests.grading.actions.test_decisions import make_ready
 from tests.journeys.devices import DESKTOP, PHONE, TABLET, OpenPage
+from tests.ready_student import make_ready
 
 RULES = {
     "resultTypes": ["violations"],

@@ -9,8 +9,8 @@ from grading.models import Attempt, Release, Sheet, Signature
 from lessons.models import Lesson
 from tests.cast import SECRET, Cast
 from tests.factories import begin_lesson, fly_lesson, record_entries
-from tests.grading.actions.test_decisions import make_ready
 from tests.journeys.devices import DESKTOP, ONLINE_SCRIPT, PHONE, TABLET, OpenPage, wait_until
+from tests.ready_student import make_ready
 
 # A stop of the keyboard: whether it shows that it has the focus, and whether any of it can be seen.
 STOP = """() => {

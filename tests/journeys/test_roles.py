@@ -8,8 +8,8 @@ from grading.models import Attempt, FaultSeen, Grade, Measure, Release, Sheet, S
 from lessons.models import GateSet, Lesson, Syllabus
 from tests.cast import SECRET, Cast
 from tests.factories import begin_lesson, fly_lesson, record_entries, sign_lesson
-from tests.grading.actions.test_decisions import make_ready
 from tests.journeys.devices import DESKTOP, PHONE, TABLET, OpenPage, assert_no_sideways_scroll
+from tests.ready_student import make_ready
 
 
 def press_level(page: Page, part: str, level: str) -> None:

@@ -17,8 +17,8 @@ from school.actions import void_paper
 from school.errors import Refusal
 from school.models import JournalEntry, Paper, Person
 from tests.cast import SECRET, Cast
+from tests.concurrency import refusals, run_together
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries
-from tests.school.accounts.test_actions_concurrency import refusals, run_together
 
 
 def change_roles(cast: Cast, somebody: Person, *wanted: str) -> Person:

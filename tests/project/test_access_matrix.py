@@ -4,11 +4,9 @@ import logging
 import re
 import sys
 from collections.abc import Callable, Iterator
-from http.cookies import SimpleCookie
 
 import pytest
-from django.db import connection, transaction
-from django.http import HttpResponse
+from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
@@ -18,8 +16,7 @@ from tests import page_targets
 from tests.access_matrix import ACCESS_MATRIX, PEOPLE, PERMITTED_FORMS, Expected
 from tests.cast import SECRET, Cast
 from tests.factories import begin_lesson, fly_lesson
-from tests.page_targets import PageTargets
-from tests.security_headers import CACHEABLE_PAGES, assert_security_headers
+from tests.page_requests import PageRequests
 from tests.shared_state import shared_state
 
 METHODS = ("GET", "POST", "HEAD", "PUT", "DELETE")
@@ -29,8 +26,6 @@ DJANGO_VIEWS, CLASS_VIEW_METHODS = {"school:login", "school:logout"}, {"HEAD", "
 MONITORED_PAGES = {"grading:health", "grading:ready", "grading:metrics"}
 # What is derived from the records is kept when a page needs it.
 DERIVED_TABLES = {"grading_storedverdict"}
-# The counters of the limits on guessing are written by whoever is refused, and by nothing else.
-COUNTER_TABLES = {"school_cache"}
 FORGED_HEADERS = {
     "HX-Request": "true", "HX-Boosted": "true", "HX-Target": "work", "HX-Trigger": "work", "HX-Trigger-Name": "q",
     "X-HTTP-Method-Override": "GET", "X-Requested-With": "XMLHttpRequest", "X-Original-URL": "/marks/",
@@ -57,76 +52,6 @@ def url_patterns(resolver: URLResolver, space: str = "") -> Iterator[tuple[str, 
 
 def test_every_page_stands_in_the_ladder() -> None:
     assert sorted(name for name, _ in url_patterns(get_resolver())) == sorted(ACCESS_MATRIX)
-
-
-class PageRequests:
-    """Asks for a page as one of the people. What an answer writes is undone, so that each call finds the same."""
-
-    def __init__(self, cast: Cast, asked: PageTargets) -> None:
-        self.asked, self.clients, self.calls, self.tables = asked, {}, 0, table_names()
-        self.forged: set[tuple[str, str]] = set()  # once for a page and a method: what headers do hangs on its code
-        people = {name: getattr(cast, name) for name in PEOPLE if hasattr(cast, name)} | {"hugo": asked.hugo}
-        for name in PEOPLE:
-            client = Client(raise_request_exception=False)
-            if name in people:
-                client.force_login(people[name])
-            self.clients[name] = client, {key: morsel.value for key, morsel in client.cookies.items()}
-        self.written = rows_written(list(self.tables))
-
-    def wrote(self) -> set[str]:
-        """The tables written in since this was asked last."""
-        before, self.written = self.written, rows_written(list(self.tables))
-        changed = {table for table, count in self.written.items() if count != before.get(table, 0)}
-        return {self.tables[table] for table in changed} - COUNTER_TABLES
-
-    def args(self, name: str, target: str) -> tuple[object, ...]:
-        return self.asked.args[ACCESS_MATRIX[name].kind][target]
-
-    def __call__(
-        self, who: str, name: str, method: str, target: str, form: dict[str, str] | None = None, **headers: str
-    ) -> HttpResponse:
-        client, cookies = self.clients[who]
-        client.cookies = SimpleCookie(cookies)
-        address = reverse(name, args=self.args(name, target))
-        self.calls += 1
-        with transaction.atomic():
-            if method == "POST":
-                reply = client.post(address, form or {}, headers=headers)
-            else:
-                reply = client.generic(method, address, headers=headers)
-            if reply.streaming:
-                b"".join(reply.streaming_content)
-            reply.wrote = self.wrote()
-            kept = CACHEABLE_PAGES.get(name, "no-store") if reply.status_code == 200 else "no-store"
-            assert_security_headers(dict(reply.items()), f"{method} {name} {target} by {who}", kept)
-            transaction.set_rollback(True)
-        return reply
-
-
-# A session is used; a verdict is derived when it is looked at, on a page that refuses as well.
-WRITTEN_BY_ANY_REQUEST = {"django_session", "grading_storedverdict"}
-
-
-def table_names() -> dict[int, str]:
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT relid, relname FROM pg_stat_user_tables WHERE relname <> ALL(%s)", [list(WRITTEN_BY_ANY_REQUEST)]
-        )
-        return dict(cursor.fetchall())
-
-
-def rows_written(of: list[int]) -> dict[int, int]:
-    """How many rows of each table were written in this transaction, those that were taken back as well.
-
-    Tables without any are left out: a call writes in few of them, and there are thousands of calls.
-    """
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT * FROM (SELECT oid, pg_stat_get_xact_tuples_inserted(oid) + pg_stat_get_xact_tuples_updated(oid)"
-            " + pg_stat_get_xact_tuples_deleted(oid) AS rows FROM unnest(%s::oid[]) oid) counted WHERE rows > 0",
-            [of],
-        )
-        return dict(cursor.fetchall())
 
 
 @pytest.fixture

@@ -23,7 +23,7 @@ from school.templatetags.marks import hours, words
 from school.templatetags.sheet import iso_date, iso_short, iso_utc
 from tests.cast import SECRET, Cast
 from tests.factories import begin_lesson, record_entries, sign_lesson
-from tests.grading.actions.test_decisions import make_ready, sign_release
+from tests.ready_student import make_ready, sign_release
 from tests.shared_state import shared_state
 
 Row = tuple[str, str, str, str]

@@ -3,31 +3,18 @@
 Each pair begins at one barrier, on connections of their own, some times over.
 """
 
-from collections.abc import Callable
 from typing import Any
 
 from grading.actions import corrections, decisions, signing, training
-from grading.evidence.audit.check import audit_records
 from grading.models import Release, Signature
 from lessons import actions as lesson_actions
 from lessons import publishing
 from lessons.models import Lesson
 from school.models import JournalEntry
 from tests.cast import SECRET, Cast
+from tests.concurrency import REPEATS, Act, records_are_sound, refusals, run_together
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries
-from tests.grading.actions.test_decisions import make_limits, make_ready
-from tests.grading.actions.test_signing_concurrency import run_concurrently
-
-REPEATS = 3
-Act = Callable[[], Any]
-
-
-def refusals(done: list[Any]) -> list[str]:
-    return [one for one in done if isinstance(one, str)]
-
-
-def run_together(*acts: Act) -> list[Any]:
-    return run_concurrently(lambda act: act(), list(acts), len(acts))
+from tests.ready_student import make_limits, make_ready
 
 
 def lesson_to_sign(cast: Cast, **who: Any) -> Lesson:
@@ -39,10 +26,6 @@ def lesson_to_sign(cast: Cast, **who: Any) -> Lesson:
 
 def signing_act(cast: Cast, lesson: Lesson) -> Act:
     return lambda: signing.sign_lesson(lesson=lesson, secret=SECRET, by=cast.bert, at=cast.at())
-
-
-def records_are_sound() -> bool:
-    return audit_records().findings == []
 
 
 def release_act(cast: Cast) -> Act:

@@ -199,3 +199,27 @@ def test_ready_to_deploy() -> None:
         ALLOWED_HOSTS="records.example",
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
+
+
+def test_class_names_are_unique() -> None:
+    """One name, one class: a name met in a trace or a search leads to one place. Django asks for `Command`."""
+    places: dict[str, list[str]] = {}
+    for path in (path for name in OURS for path in (ROOT / name).rglob("*.py")):
+        if "migrations" in path.parts:
+            continue
+        for node in ast.parse(path.read_text()).body:
+            if isinstance(node, ast.ClassDef) and node.name != "Command":
+                places.setdefault(node.name, []).append(str(path.relative_to(ROOT)))
+    assert len(places) > 200
+    assert {name: paths for name, paths in places.items() if len(paths) > 1} == {}
+
+
+def test_no_test_module_imports_another() -> None:
+    """What tests share lies in a helper: a test module brings its fixtures and is run again where it is imported."""
+    wrong = []
+    for path in (ROOT / "tests").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text())):
+            names = [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+            names += [name.name for name in node.names] if isinstance(node, ast.Import | ast.ImportFrom) else []
+            wrong += [f"{path.relative_to(ROOT)}: {name}" for name in names if re.search(r"(^|\.)test_", name)]
+    assert wrong == []

@@ -23,7 +23,7 @@ from school.models import Paper
 from tests.cast import SECRET, Cast
 from tests.databases import clear_published_caches
 from tests.factories import begin_lesson, fly_lesson, record_entries, sign_lesson
-from tests.grading.actions.test_decisions import make_limits, make_ready
+from tests.ready_student import make_limits, make_ready
 
 PAST = (
     "School number,Date,Taught,Dual,Solo,Of it at night,Takeoffs,Landings,Instructor,Where the paper lies\n"

@@ -17,7 +17,7 @@ from school.errors import Refusal
 from school.models import Person
 from tests.cast import SECRET, Cast
 from tests.factories import begin_lesson
-from tests.grading.actions.test_decisions import make_limits, make_ready
+from tests.ready_student import make_limits, make_ready
 from tests.shared_state import shared_state
 
 Act = Callable[[Cast, Enrolment, Person], Any]

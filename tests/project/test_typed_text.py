@@ -33,8 +33,8 @@ from tests.access_matrix import ACCESS_MATRIX
 from tests.cast import Cast
 from tests.database_guards import guards_off
 from tests.factories import begin_lesson, record_entries
+from tests.page_requests import PageRequests, send_entry
 from tests.page_targets import PageTargets
-from tests.project.test_access_matrix import PageRequests
 
 # Ends a text, a quoted attribute, begins an element, a variable and a tag of the template language.
 LONG, SHORT = "<xss>\" onx=1 '{{7*7}}{%x%}", '<xss>"'
@@ -122,8 +122,8 @@ def test_what_is_typed_is_text_on_every_page_and_on_paper(
                         shown.add(name)
     client = Client()
     client.force_login(cast.bert)
-    piece = client.post(f"/lessons/{lesson.uid}/entries/", {"lesson.remarks": LONG}, headers={"HX-Request": "true"})
-    assert_escaped(piece.text, "a piece of the lesson page")
+    pieces = send_entry(client, lesson, "lesson.remarks", LONG)["html"]
+    assert_escaped(pieces, "a piece of the lesson page")
     assert len(shown) > 35, sorted(shown)
     for kind in ("progress", "complete"):
         assert assert_escaped(printed_html(cast, kind, monkeypatch), kind)

@@ -20,8 +20,8 @@ from school.fragment_cache import CachedFragment, FragmentCache, digest, fragmen
 from school.templatetags.fragment_cache import CSRF_PLACEHOLDER
 from tests.cast import Cast
 from tests.factories import begin_lesson, fly_lesson
-from tests.grading.actions.test_decisions import make_ready
 from tests.journeys.devices import wait_until
+from tests.ready_student import make_ready
 
 TOKEN = re.compile(r'name="csrfmiddlewaretoken" value="(\w+)"')
 

@@ -9,7 +9,7 @@ from django.test import Client
 from school import actions, places
 from school.models import Aerodrome, Aircraft, Runway
 from tests.cast import Cast
-from tests.grading.actions.test_signing_concurrency import run_concurrently
+from tests.concurrency import run_concurrently
 
 TIMES = 3
 FIELD = {"name": "Two Windows", "elevation_ft": 10}

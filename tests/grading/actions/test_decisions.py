@@ -1,7 +1,6 @@
 """Setting aside, releasing, withdrawing; a verdict from the database; a printed sheet."""
 
 from datetime import date, timedelta
-from decimal import Decimal
 from io import BytesIO
 from typing import Any
 
@@ -11,101 +10,23 @@ from django.db import DatabaseError, connection, transaction
 from django.test import Client
 from pypdf import PdfReader
 
-from grading.actions import corrections, decisions, endorsements, sheets, training
-from grading.actions.release_rules import ReleaseLimits
+from grading.actions import corrections, decisions, sheets
 from grading.evidence.sheet_payload import content_fingerprint
 from grading.models import Release, SetAside
 from grading.reading.facts import facts_for
 from grading.rules.readiness.json_format import facts_from_json, facts_to_json
 from grading.sheets import pdf
-from school import actions as school_actions
 from school.errors import Refusal
 from tests.cast import SECRET, Cast
-from tests.cast_rows import build_once
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
+from tests.ready_student import make_limits, make_ready, sign_release
 from tests.shared_state import shared_state
-
-
-@build_once
-def make_ready(cast: Cast, but: str = "") -> None:
-    """Everything the standard asks for, except one requirement."""
-    at = cast.at(8, 100)
-    for kind, class_ in (("student_certificate", ""), ("english", ""), ("medical", "3")):
-        if kind != but:
-            school_actions.record_paper(
-                person=cast.dora, kind=kind, medical_class=class_, issued=at.date(), by=cast.frida, at=at
-            )
-    if but != "knowledge_test":
-        training.record_written_test(
-            enrolment=cast.enrolment, aircraft_type=cast.type, taken_on=at.date(), questions=30, wrong=1,
-            topics=["rules", "aerodrome", "make_and_model"], reviewed_on=at.date(), given_by=cast.bert,
-            by=cast.bert, at=at,
-        )  # fmt: skip
-    endorsements.endorse_for_tailwheel(
-        enrolment=cast.enrolment, text="Proficient.", on=at.date(), secret=SECRET, by=cast.bert, at=at
-    )
-    for number in range(1, 8):
-        fly_unit(cast, number, 60 - number)
-    endorsements.endorse_for_solo(
-        enrolment=cast.enrolment, text="Trained.", on=cast.today - timedelta(days=50), secret=SECRET, by=cast.bert,
-        at=cast.at(12, 50),
-    )  # fmt: skip
-    for day in (3, 2):
-        lesson = begin_lesson(cast, 14, day)
-        record_entries(
-            cast, lesson, **{"lesson.dual_minutes": "1.0", "lesson.wind_direction": "200", "lesson.wind_speed_kt": "8"}
-        )
-        record_circuit(cast, lesson, 1, **{"approach.measure.final.speed": "70"})
-        record_circuit(cast, lesson, 2)
-        record_entries(
-            cast,
-            lesson,
-            **{"circuit.3.ending": "go_around", "circuit.3.go_around.level": "perform", "circuit.3.closed": "on"},
-        )
-        alone = ("circuit", "engine_failure_after_takeoff", "circuit_emergencies", "slip", "ground_reference")
-        record_entries(cast, lesson, **{f"manoeuvre.{code}.level": "perform" for code in alone})
-        sign_lesson(cast, lesson, day)
-    if but != "second_instructor":
-        check = begin_lesson(cast, 16, 1, instructor=cast.cleo)
-        record_entries(
-            cast, check, **{"lesson.dual_minutes": "1.0", "manoeuvre.engine_failure_after_takeoff.level": "perform"}
-        )
-        record_circuit(cast, check, 1)
-        sign_lesson(cast, check, 1)
-
-
-def fly_unit(cast: Cast, unit: int, days_ago: int) -> None:
-    lesson = begin_lesson(cast, unit, days_ago)
-    ground = unit == 1
-    hours = {"lesson.ground_minutes": "1.0"} if ground else {"lesson.dual_minutes": "1.0"}
-    graded = cast.units[unit].graded.select_related("manoeuvre")
-    record_entries(cast, lesson, **hours, **{f"manoeuvre.{row.manoeuvre.code}.level": "perform" for row in graded})
-    sign_lesson(cast, lesson, days_ago)
 
 
 @shared_state
 def ready(cast: Cast) -> Cast:
     make_ready(cast)
     return cast
-
-
-def make_limits(cast: Cast, crosswind: int = 5) -> ReleaseLimits:
-    return ReleaseLimits(cast.runway.aerodrome, "18", 12, crosswind, Decimal(5), 2000)
-
-
-def sign_release(cast: Cast, **changed: Any) -> Release:
-    asked: dict[str, Any] = {
-        "enrolment": cast.enrolment,
-        "limits": make_limits(cast),
-        "valid_from": cast.today,
-        "valid_until": cast.today + timedelta(days=30),
-        "endorsed_by": cast.bert,
-        "reason": "",
-        "secret": SECRET,
-        "by": cast.amelia,
-        "at": cast.at(15),
-    }
-    return decisions.sign_release(**{**asked, **changed})
 
 
 @pytest.mark.usefixtures("ready")

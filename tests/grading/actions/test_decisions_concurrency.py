@@ -14,10 +14,10 @@ from lessons.models import Endorsement, Enrolment
 from school.errors import Refusal
 from school.models import JournalEntry, Role
 from tests.cast import SECRET, Cast
+from tests.concurrency import REPEATS, records_are_sound, refusals, run_together
 from tests.factories import add_person, begin_lesson, fly_lesson, record_circuit, record_entries
-from tests.grading.actions.test_decisions import make_limits, make_ready
-from tests.grading.actions.test_decisions import sign_release as decide
-from tests.project.test_contradicting_acts import REPEATS, records_are_sound, refusals, run_together
+from tests.ready_student import make_limits, make_ready
+from tests.ready_student import sign_release as decide
 from tests.shared_state import shared_state
 
 

@@ -10,8 +10,10 @@ from bs4 import BeautifulSoup
 from django.db import DatabaseError, connection, transaction
 from django.test import Client
 
+from grading.actions import recording
 from grading.models import DeviceEvent, Tap
 from lessons.models import Circuit, Lesson, Syllabus
+from school.errors import Refusal
 from tests.cast import Cast
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
 
@@ -222,8 +224,8 @@ def test_the_id_of_somebody_elses_event_tells_nothing_and_writes_nothing(cast: C
     assert "What Bert wrote" not in reply.text
     assert Tap.objects.count() == DeviceEvent.objects.count() == 1
     tap = Tap.objects.get()
-    reply = cleo.post(f"/lessons/{other.uid}/entries/", {"lesson.remarks": "x", "tap": str(tap.uid)})
-    assert reply.status_code == 422
+    with pytest.raises(Refusal, match="bears the id of one in another lesson"), transaction.atomic():
+        recording.apply_tap(lesson=other, field="lesson.remarks", value="x", by=cast.cleo, at=cast.at(), uid=tap.uid)
     assert Tap.objects.get() == tap
 
 

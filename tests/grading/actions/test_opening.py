@@ -12,21 +12,7 @@ from django.utils import timezone
 from grading.actions.opening import opening_code, reciprocal_designator
 from school.models import Aircraft, JournalEntry, Person, Runway, School
 from tests.cast import SECRET, Cast
-
-
-def opening_form(**changed: str) -> dict[str, str]:
-    return {
-        "school-code": opening_code(), "school-name": "A New School", "school-rule_set": "us", "school-paper": "A4",
-        "home-ident": "zzzy", "home-name": "New Field", "home-elevation_ft": "120", "home-variation_deg": "-2.5",
-        "home-circuit_height_ft": "1000", "home-designator": "07l", "home-length_ft": "2400",
-        "aircraft-name": "Trainer 1", "aircraft-registration": "QQ-NEW", "aircraft-tailwheel": "on",
-        "aircraft-stall_landing_kt": "38", "aircraft-stall_clean_kt": "42",
-        "aircraft-demonstrated_crosswind_kt": "12",
-        "person-given_name": "Nora", "person-family_name": "First", "person-reference": "N-1",
-        "person-username": "nora", "person-email": "", "person-password": SECRET, "person-decides": "on",
-        "person-certificate_number": "C-9", "person-certificate_issued": "2026-01-02",
-        "person-recent_experience_until": "2028-01-31",
-    } | {name.replace("__", "-"): value for name, value in changed.items()}  # fmt: skip
+from tests.factories import opening_form
 
 
 def test_a_school_is_opened_and_its_pages_work(db: None, client: Client, capsys: Any) -> None:

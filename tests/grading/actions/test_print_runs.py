@@ -36,11 +36,11 @@ from grading.sheets.print_run_zip import file_name, folder_name, printed_entries
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment
 from school.errors import Refusal
-from school.models import JournalEntry, Role
+from school.models import JournalEntry
 from tests.cast import Cast
 from tests.database_guards import guards_off
-from tests.factories import add_person, fly_lesson
-from tests.htmx_swaps import apply_swap, comparable_lines
+from tests.factories import add_students, fly_lesson
+from tests.page_swaps import apply_swap, comparable_lines
 
 ACTIVE, ENDED, PICKED = PrintRun.Chosen.ACTIVE, PrintRun.Chosen.ENDED, PrintRun.Chosen.PICKED
 
@@ -60,16 +60,6 @@ def create_plain_sheet(*, enrolment: Enrolment, on: Any, paper: str, by: Any, at
 @pytest.fixture
 def instant_printing(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(print_runs.PRINTERS, Sheet.Kind.PROGRESS, create_plain_sheet)
-
-
-def add_students(cast: Cast, count: int) -> None:
-    at, first = cast.at(8, 100), Enrolment.objects.count()
-    for number in range(count):
-        student = add_person(f"Student{first + number:02}", f"N-{first + number}", Role.STUDENT, at=at)
-        lesson_actions.enrol(
-            student=student, syllabus=cast.enrolment.syllabus, aircraft_type=cast.type, instructor=cast.bert,
-            on=at.date(), by=cast.frida, at=at,
-        )  # fmt: skip
 
 
 def request_run(cast: Cast, chosen: PrintRun.Chosen = ACTIVE, **more: Any) -> PrintRun:

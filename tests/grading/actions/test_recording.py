@@ -16,6 +16,7 @@ from school.errors import Refusal
 from school.models import JournalEntry
 from tests.cast import SECRET, Cast
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
+from tests.page_requests import send_entry
 
 
 def test_a_tap_is_kept_at_once_with_what_stood_before(cast: Cast) -> None:
@@ -232,28 +233,9 @@ def bert(cast: Cast, client: Client) -> Client:
     return client
 
 
-def test_a_tap_by_htmx_answers_with_the_changed_pieces_only(cast: Cast, bert: Client) -> None:
-    lesson = begin_lesson(cast)
-    name = "circuit.1.landing.level"
-    headers = {"HX-Request": "true", "HX-Trigger-Name": name}
-    reply = bert.post(f"/lessons/{lesson.uid}/entries/", {name: "perform", "tap": str(uuid.uuid4())}, headers=headers)
-    assert reply.status_code == 200
-    assert Attempt.objects.get(part="landing").level == "perform"
-    pieces = BeautifulSoup(reply.content, "html.parser")
-    assert "<html" not in reply.text
-    fresh = BeautifulSoup(bert.get(f"/lessons/{lesson.uid}/").content, "html.parser")
-    for element in ("given-landing", "proposal-landing", "missing"):
-        swapped, loaded = pieces.find(id=element), fresh.find(id=element)
-        assert swapped is not None
-        assert loaded is not None
-        del swapped["hx-swap-oob"]
-        assert swapped.decode() == loaded.decode()
-
-
 def test_a_refused_tap_says_why_and_keeps_the_page(cast: Cast, bert: Client) -> None:
     lesson = begin_lesson(cast)
-    headers = {"HX-Request": "true", "HX-Trigger-Name": "lesson.dual_minutes"}
-    reply = bert.post(f"/lessons/{lesson.uid}/entries/", {"lesson.dual_minutes": "two"}, headers=headers)
+    reply = bert.post(f"/lessons/{lesson.uid}/entries/", {"lesson.dual_minutes": "two"})
     assert reply.status_code == 422
     assert "“two” is not hours: write 1.2, or 1:12." in reply.text
 
@@ -299,9 +281,8 @@ def test_the_brief_cautions_of_gusts_and_of_a_variable_wind(
 def test_a_closed_go_around_counts_no_landing_in_the_swap_and_on_the_fresh_page(cast: Cast, bert: Client) -> None:
     lesson = begin_lesson(cast)
     record_entries(cast, lesson, **{"circuit.1.takeoff.level": "perform", "circuit.1.ending": "go_around"})
-    url, headers = f"/lessons/{lesson.uid}/", {"HX-Request": "true", "HX-Target": "work"}
-    swap = bert.post(url + "entries/", {"circuit": "1", "circuit.1.closed": "on"}, headers=headers)
-    for reply in (swap, bert.get(url)):
-        found = BeautifulSoup(reply.content, "html.parser").find(id="counted")
+    swap = send_entry(bert, lesson, "circuit.1.closed", "on")["html"]
+    for text in (swap, bert.get(f"/lessons/{lesson.uid}/").text):
+        found = BeautifulSoup(text, "html.parser").find(id="counted")
         assert found is not None
         assert "1 and 0 so far" in found.text

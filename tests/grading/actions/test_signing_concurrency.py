@@ -1,50 +1,23 @@
 """Many sign at once: one chain, nothing lost, nobody waits for ever."""
 
 from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from functools import partial
 from itertools import islice
-from threading import Barrier
 from typing import Any
-
-from django.db import connection
 
 from grading.actions import decisions, sheets, signing
 from grading.evidence.audit.check import audit_records
 from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.models import Seal, Signature
 from lessons.models import Lesson
-from school.errors import Refusal
 from school.models import JournalEntry
 from tests.cast import SECRET, Cast
+from tests.concurrency import run_concurrently
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries
-from tests.grading.actions.test_decisions import make_limits, make_ready
+from tests.ready_student import make_limits, make_ready
 
 CONNECTIONS, LESSONS = 20, 200
-
-
-def run_concurrently(work: Callable[[Any], Any], things: list[Any], threads: int) -> list[Any]:
-    """Each thread on a connection of its own, all beginning together; a refusal is given back as its sentence."""
-    gate = Barrier(threads)
-    shares: list[list[Any]] = [things[place::threads] for place in range(threads)]
-
-    def run(share: list[Any]) -> list[Any]:
-        gate.wait(60)
-        try:
-            return [_result_or_refusal(work, thing) for thing in share]
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(threads) as pool:
-        return [done for share in pool.map(run, shares) for done in share]
-
-
-def _result_or_refusal(work: Callable[[Any], Any], thing: Any) -> Any:
-    try:
-        return work(thing)
-    except Refusal as refusal:
-        return str(refusal)
 
 
 def unsigned_lessons(cast: Cast) -> Iterator[Lesson]:

@@ -30,7 +30,7 @@ from school.current import get_school
 from school.errors import Refusal
 from tests.cast import Cast
 from tests.factories import begin_lesson
-from tests.grading.actions.test_decisions import make_ready
+from tests.ready_student import make_ready
 
 
 def base_standard() -> Standard:

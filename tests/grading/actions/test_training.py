@@ -15,7 +15,7 @@ from school.marks import handwriting as drawn_signature
 from school.models import JournalEntry
 from tests.cast import SECRET, Cast
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
-from tests.grading.actions.test_decisions import make_ready, sign_release
+from tests.ready_student import make_ready, sign_release
 
 
 def test_the_admin_records_the_end_and_the_chief_certifies_it(cast: Cast, client: Client) -> None:

@@ -19,7 +19,7 @@ from grading.actions.print_runs import request_run
 from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.models import PrintRun, Sheet
 from tests.cast import Cast
-from tests.grading.actions.test_print_runs import add_students
+from tests.factories import add_students
 
 PATIENCE = 120.0  # seconds
 STUDENTS = 6

@@ -30,6 +30,7 @@ from school.errors import Refusal
 from school.models import Aircraft, Role, Runway, School
 from tests.cast import Cast
 from tests.factories import add_person, begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
+from tests.page_requests import send_entry
 
 
 def grade_line(lesson: Lesson, code: str) -> Any:
@@ -275,8 +276,7 @@ def test_more_than_eight_hours_are_warned_of_and_listed_for_the_chief(cast: Cast
     page = f"/lessons/{last.uid}/"
     assert "61.195(a)" not in client.get(page).text  # eight hours exactly
     name = "lesson.dual_minutes"
-    reply = client.post(f"{page}entries/", {name: "2:01"}, headers={"HX-Request": "true", "HX-Trigger-Name": name})
-    assert "8.0 h of flight training in the 24 hours from" in reply.text
+    assert "8.0 h of flight training in the 24 hours from" in send_entry(client, last, name, "2:01")["html"]
     assert "8.0 h of flight training" in client.get(page).text
     client.force_login(cast.amelia)
     assert "<b>Bert Example</b>: 8.0 h in the 24 hours" in client.get("/students/").text

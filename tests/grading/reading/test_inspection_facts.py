@@ -27,7 +27,7 @@ from tests import factories
 from tests.cast import SECRET, Cast
 from tests.database_guards import guards_off
 from tests.factories import begin_lesson, record_entries, sign_lesson
-from tests.grading.actions.test_decisions import make_ready, sign_release
+from tests.ready_student import make_ready, sign_release
 from tests.shared_state import shared_state
 
 

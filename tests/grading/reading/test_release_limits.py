@@ -40,7 +40,7 @@ from school.errors import Refusal
 from school.models import Aerodrome, Paper, Person, Runway, School
 from tests.cast import SECRET, Cast
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
-from tests.grading.actions.test_decisions import make_ready
+from tests.ready_student import make_ready
 from tests.shared_state import shared_state
 
 

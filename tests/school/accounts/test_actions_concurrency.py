@@ -19,19 +19,11 @@ from school.accounts.invitation_links import find_open_invitation, sign_link
 from school.errors import Refusal
 from school.models import Invitation, JournalEntry, Person, Role
 from tests.cast import SECRET, Cast
+from tests.concurrency import refusals, run_together
 from tests.factories import add_person
-from tests.grading.actions.test_signing_concurrency import run_concurrently
 from tests.school.accounts.login_helpers import NEW_PASSWORD
 
 TIMES = 3
-
-
-def run_together(*acts: Any) -> list[Any]:
-    return run_concurrently(lambda act: act(), list(acts), len(acts))
-
-
-def refusals(done: list[Any]) -> list[str]:
-    return [one for one in done if isinstance(one, str)]
 
 
 def add_administrator(cast: Cast, name: str = "Gerda", *roles: Role) -> Person:

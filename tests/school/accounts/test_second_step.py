@@ -22,8 +22,8 @@ from school import settings as here
 from school.accounts import actions
 from school.errors import Refusal
 from school.models import JournalEntry, Person, Role
+from tests.access_matrix import ACCESS_MATRIX
 from tests.cast import SECRET, Cast
-from tests.project.test_access_matrix import ACCESS_MATRIX
 from tests.school.accounts.login_helpers import (
     CONFIRMED_BY_CLEO,
     TOTP_KEY,

@@ -24,7 +24,7 @@ from tests.app_role import app_role, app_role_rights
 from tests.cast import SECRET, Cast
 from tests.database_guards import execute_sql, guards_off
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
-from tests.grading.actions.test_decisions import make_ready, sign_release
+from tests.ready_student import make_ready, sign_release
 from tests.shared_state import shared_state
 
 __all__ = ["app_role_rights"]

@@ -3,7 +3,6 @@ flown badly in each way is that of the invented tailwheel type, its faults those
 
 import json
 from datetime import date
-from typing import Any
 
 import pytest
 from django.test import Client
@@ -23,6 +22,7 @@ from lessons.models import Fault as Known
 from lessons.rules.scale import Help, Level
 from tests.cast import Cast
 from tests.factories import begin_lesson, record_circuit, record_entries, sign_lesson
+from tests.page_requests import send_entry
 
 STANDARD = standard_from_json((FIXTURES / "standards/us.json").read_text())
 BOUNCED = FaultFact("bounced", "Bounced", False)
@@ -174,9 +174,7 @@ def test_a_page_shows_what_the_numbers_point_to_at_once(cast: Cast, client: Clie
     lesson = begin_lesson(cast, 14)
     client.force_login(cast.bert)
     name = "circuit.1.approach.measure.final.speed"
-    reply: Any = client.post(
-        f"/lessons/{lesson.uid}/entries/", {name: "85"}, headers={"HX-Request": "true", "HX-Trigger-Name": name}
-    )
-    assert "The numbers point to: <b>" in reply.text
-    assert "If you saw it, tap it under Faults." in reply.text
+    html = send_entry(client, lesson, name, "85")["html"]
+    assert "The numbers point to: <b>" in html
+    assert "If you saw it, tap it under Faults." in html
     assert Attempt.objects.get().faults_seen.count() == 0

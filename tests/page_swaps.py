@@ -1,4 +1,4 @@
-"""What htmx would make of an answer: the page after the swap, for comparing with the page loaded afresh."""
+"""Apply an answer to a page as the browser does, by htmx or by taps.js, for comparing with the page loaded again."""
 
 import copy
 import re
@@ -34,6 +34,56 @@ def apply_swap(page_html: str, response: HttpResponse, target_id: str | None, sw
         assert swap == "outerHTML", f"a swap this helper does not know: {swap}"
         target.replace_with(*list(answer.contents))
     return page
+
+
+def apply_tap(page: BeautifulSoup, field: str, value: str) -> None:
+    """Put a value into its input, as the finger has done before any answer comes."""
+    for element in page.select(f'[name="{field}"]'):
+        if element.name == "textarea":
+            element.string = value
+        elif element.name == "select":
+            for option in element.find_all("option"):
+                _set_flag(option, "selected", option["value"] == value)
+        elif element.get("type") in ("radio", "checkbox"):
+            _set_flag(element, "checked", element["value"] == value)
+        elif element.name == "input" and element.get("type") != "hidden":
+            element["value"] = value
+
+
+def _set_flag(element: Tag, name: str, on: bool) -> None:
+    if on:
+        element[name] = ""
+    else:
+        element.attrs.pop(name, None)
+
+
+def apply_batch_pieces(page: BeautifulSoup, html: str) -> set[str]:
+    """Apply the pieces of a batch answer as `swap` in taps.js does and return their ids.
+
+    A piece goes to the element with its id, and all of the work comes last. A live region stays the same element and
+    takes over class and content. A piece that the page does not have fails here; the script would drop it in silence.
+    """
+    answer = BeautifulSoup(html, "html.parser")
+    work, ids = answer.find(id="work"), set()
+    for piece in answer.select(f"[{OUT_OF_BAND}]"):
+        del piece[OUT_OF_BAND]
+        ids.add(str(piece["id"]))
+        old = _element(page, str(piece["id"]))
+        piece.extract()
+        if old.get("role") == "status":
+            old.attrs.pop("class", None)
+            if "class" in piece.attrs:
+                old.attrs["class"] = piece.attrs["class"]
+            old.clear()
+            old.extend(list(piece.contents))
+        else:
+            old.replace_with(piece)
+    if isinstance(work, Tag):
+        ids.add("work")
+        _element(page, "work").replace_with(work.extract())
+    left = answer.get_text().strip()
+    assert not left, f"nothing takes this: {left[:80]}"
+    return ids
 
 
 def _element(page: Tag, name: str) -> Tag:
