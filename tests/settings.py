@@ -16,5 +16,6 @@ PASSWORD_HASHERS = [
 STORAGES = STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}
 SECURE_SSL_REDIRECT = False
 WHITENOISE_AUTOREFRESH = True
-STATIC_ROOT = BASE_DIR / "school/static"
+WHITENOISE_USE_FINDERS = True  # as they lie in the apps, nothing is collected
+STATIC_ROOT = BASE_DIR / "school/static"  # a folder that exists; files are found in the apps
 ALLOWED_HOSTS = ["testserver", "localhost", "127.0.0.1"]

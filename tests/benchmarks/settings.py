@@ -17,4 +17,5 @@ ROOT_URLCONF = "tests.benchmarks.urls"
 SECURE_SSL_REDIRECT = False
 STORAGES = STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}
 WHITENOISE_AUTOREFRESH = True
-STATIC_ROOT = BASE_DIR / "school/static"
+WHITENOISE_USE_FINDERS = True  # as they lie in the apps, nothing is collected
+STATIC_ROOT = BASE_DIR / "school/static"  # a folder that exists; files are found in the apps
