@@ -1,10 +1,10 @@
-"""The chain of seals: each record that became final, in canonical form, linked to the one before.
+"""Link each record that became final, in canonical form, to the one before: the chain of seals.
 
-digest = SHA-256( previous digest + line feed + RFC 8785 text of the record ), in hex. Removing,
-changing or swapping a link breaks every later digest; the head is printed on each sheet, so that a
-chain written anew contradicts the paper.
+digest = SHA-256( previous digest + line feed + RFC 8785 text of the record ), in hex. Removing, changing or swapping a
+link breaks every later digest. The head is printed on each sheet, so that a chain that is written a second time
+contradicts the paper.
 
-The text of a link may be gone once it need not be kept any more: then a later link of kind ERASURE names it.
+The text of a link may be gone once it need not be retained any more: then a later link of kind ERASURE names it.
 """
 
 import hashlib
@@ -27,16 +27,16 @@ CHAIN_LOCK = 6_187_141
 
 @dataclass(frozen=True)
 class BrokenLink:
-    """The first link that does not hold, and why."""
+    """The first link that does not match, and why."""
 
     number: int
     why: str
 
 
 def lock_for_sealing(enrolment: Enrolment) -> None:
-    """Lock what the journal will ask for, the enrolments of the student, and then the chain.
+    """Lock the rows that the journal will refer to, the enrolments of the student, and then the chain.
 
-    Whoever seals takes both in this order, so that no two wait for each other.
+    Every caller takes the locks in this order, so that no two wait for each other.
     """
     mine = Enrolment.objects.select_for_update(of=("self",)).filter(student=enrolment.student_id)
     list(mine.order_by("pk").values_list("pk"))
@@ -67,7 +67,7 @@ def seal(*, kind: Seal.Kind, subject: uuid.UUID, record: dict[str, Any], at: dat
 
 
 def link_digest(previous: str, canonical: str) -> str:
-    """64 hex digits."""
+    """Return the digest of a link, as 64 hex digits."""
     return hashlib.sha256(f"{previous}\n{canonical}".encode()).hexdigest()
 
 
@@ -76,7 +76,7 @@ def head() -> Seal | None:
 
 
 class ChainWalk:
-    """Goes along the chain, link by link, and says of each what does not hold."""
+    """Walk along the chain link by link, and say of each what does not match."""
 
     def __init__(self) -> None:
         self.previous, self.expected = "", 1
@@ -101,20 +101,20 @@ class ChainWalk:
         return found
 
     def end(self) -> list[BrokenLink]:
-        """Texts that are empty and that no later erasure names."""
+        """Yield texts that are empty and that no later erasure names."""
         return [
             BrokenLink(number, "its text is empty, and no later erasure names it") for number in sorted(self._emptied)
         ]
 
     def _match_erasure(self, erased: list[dict[str, Any]]) -> None:
-        """An erasure names the number, kind and digest of each seal it emptied."""
+        """Check that an erasure names the number, kind and digest of each seal that it emptied."""
         for row in erased:
             if self._emptied.get(row["number"]) == (row["kind"], row["digest"]):
                 del self._emptied[row["number"]]
 
 
 def first_broken_link(seals: Iterable[Seal]) -> BrokenLink | None:
-    """Walk the chain from its beginning; None when every link holds."""
+    """Walk the chain from its beginning; return None when every link matches."""
     walk = ChainWalk()
     for link in seals:
         if found := walk.step(link):

@@ -1,4 +1,4 @@
-"""What is erased of a student once the record need not be kept any more: the one list of it, and its form in SQL.
+"""List what is erased of a student once the record need not be retained any more, and render the list as SQL.
 
 A new table that hangs on an enrolment or a student gets a line in ERASURE_STEPS, or in RETAINED_TABLES with the
 reason (tests/grading/actions/test_erasure.py asks for one), and a migration that carries the text of
@@ -41,7 +41,7 @@ LISTS_NAMING_STUDENT = (
 
 @dataclass(frozen=True)
 class ErasureStep:
-    """Rows of one table, by a condition on the key of the enrolment ($1).
+    """Rows of one table, selected by a condition on the key of the enrolment ($1).
 
     `alone`: only when nothing else in the database needs the person any more.
     """
@@ -129,7 +129,7 @@ RETAINED_TABLES = {
 
 
 def erasure_plan_sql() -> str:
-    """The function `erasure_plan()`: the list above, for the database to follow."""
+    """Return the SQL function `erasure_plan()`: the list above, for the database to follow."""
     rows = ",\n        ".join(
         f"({step}, '{row.table}', $c${row.condition}$c$, {str(row.alone).lower()})"
         for step, row in enumerate(ERASURE_STEPS, start=1)

@@ -1,4 +1,4 @@
-"""The records that are sealed, as plain JSON values: what a signature is set under.
+"""Build the records of lessons and releases that are sealed, as plain JSON values: what a signature covers.
 
 Dates and times are ISO 8601 text, times in UTC; measured values are text, so that no digit is lost.
 """
@@ -31,7 +31,7 @@ class AttemptRow(NamedTuple):
 
 @dataclass
 class LessonContents:
-    """What was seen in a lesson, in the order in which it is sealed; what belongs to an attempt, by its key."""
+    """Everything seen in a lesson, in the order of sealing; what belongs to an attempt, by the key of the attempt."""
 
     circuits: list[tuple[int, int, str]] = field(default_factory=list)  # key, number, ending
     attempts: dict[int | None, list[AttemptRow]] = field(default_factory=lambda: defaultdict(list))  # by circuit
@@ -42,7 +42,7 @@ class LessonContents:
 
 
 def load_lesson_contents(lessons: Iterable[Lesson]) -> dict[int, LessonContents]:
-    """By the primary key of each lesson, in six queries, however many."""
+    """Load contents by the primary key of each lesson, in six queries for any number of lessons."""
     seen: dict[int, LessonContents] = {lesson.pk: LessonContents() for lesson in lessons}
     circuits = Circuit.objects.filter(lesson__in=seen).order_by("number")
     for lesson, pk, number, ending in circuits.values_list("lesson", "pk", "number", "ending"):
@@ -92,7 +92,7 @@ def _load_attempt_details(seen: dict[int, LessonContents]) -> None:
 
 
 def build_lesson_payload(lesson: Lesson, signature: Signature, seen: LessonContents | None = None) -> dict[str, Any]:
-    """Everything a signed lesson says."""
+    """Build everything that a signed lesson states."""
     seen = seen or load_lesson_contents([lesson])[lesson.pk]
     return {
         "format": FORMAT,
@@ -134,7 +134,7 @@ def build_acknowledgement_payload(signature: Signature) -> dict[str, Any]:
 
 
 def build_signature_payload(signature: Signature) -> dict[str, Any]:
-    """What was drawn stands in it only where something was."""
+    """Build the record of a signature; handwriting is in it only where there is some."""
     drawn = {"drawn": signature.drawn} if signature.drawn else {}
     return drawn | {
         "id": str(signature.uid),

@@ -1,4 +1,4 @@
-"""What is attached to a printed sheet, and what is sealed of it."""
+"""Build what is attached to a printed sheet, and what is sealed about it."""
 
 import hashlib
 from typing import Any
@@ -10,7 +10,7 @@ from grading.models import Sheet
 
 
 def build_sheet_payload(sheet: Sheet) -> dict[str, Any]:
-    """What is sealed of a sheet: which it is, the fingerprint of its content, the digest of its bytes."""
+    """Build what is sealed about a sheet: its identity, the fingerprint of its content, the digest of its bytes."""
     return {
         "format": FORMAT,
         "record": "printed sheet",
@@ -24,10 +24,10 @@ def build_sheet_payload(sheet: Sheet) -> dict[str, Any]:
 
 
 def canonical_bytes(content: dict[str, Any]) -> bytes:
-    """The record of a sheet as it is attached to the file: RFC 8785 text."""
+    """Return the record of a sheet as it is attached to the file: RFC 8785 text."""
     return rfc8785.dumps(content)
 
 
 def content_fingerprint(content: dict[str, Any]) -> str:
-    """64 hex digits, as printed."""
+    """Return the fingerprint as printed, 64 hex digits."""
     return hashlib.sha256(canonical_bytes(content)).hexdigest()

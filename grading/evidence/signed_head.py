@@ -1,4 +1,4 @@
-"""The head of the chain, signed by the school: printed on paper, it contradicts a chain that is written anew."""
+"""Sign the head of the chain for the school: printed on paper, it contradicts a chain that is written a second time."""
 
 from datetime import datetime
 from typing import Any
@@ -10,7 +10,7 @@ from school.signing_keys import SchoolKey, is_valid_signature
 
 
 def sign_chain_head(key: SchoolKey, at: datetime) -> dict[str, Any] | None:
-    """The last seal there is, with the school's signature over it; None while nothing is sealed."""
+    """Return the last seal with the school's signature over it; None while nothing is sealed."""
     last = chain.head()
     if last is None:
         return None
@@ -19,11 +19,11 @@ def sign_chain_head(key: SchoolKey, at: datetime) -> dict[str, Any] | None:
 
 
 def chain_head_bytes(head: dict[str, Any]) -> bytes:
-    """What is signed: four lines, each ended by a line feed."""
+    """Return the signed bytes: four lines, each ended by a line feed."""
     return f"head of the chain\n{head['number']}\n{head['digest']}\n{head['at']}\n".encode()
 
 
 def is_head_signature_valid(head: dict[str, Any]) -> bool:
-    """Whether the signature is the school's, by a certificate on record."""
+    """Return whether the signature is the school's, by a certificate on record."""
     certificate = SigningCertificate.objects.filter(fingerprint=head.get("certificate", "")).first()
     return certificate is not None and is_valid_signature(chain_head_bytes(head), head["signature"], certificate.pem)

@@ -1,4 +1,4 @@
-"""The records beside lessons and releases that are sealed: endorsements, tests, requirements set aside, the end."""
+"""Build the other records that are sealed: endorsements, tests, requirements set aside, the end of training."""
 
 from typing import Any
 
@@ -39,7 +39,7 @@ def build_endorsement_withdrawal_payload(endorsement: Endorsement) -> dict[str, 
 
 
 def build_written_test_payload(test: KnowledgeTest, *, reviewed_later: bool = False) -> dict[str, Any]:
-    """As it was recorded: a review that came later has a record of its own."""
+    """Build a test as it was recorded; a later review has a record of its own."""
     reviewed = test.reviewed_on if not reviewed_later else None
     return {
         "format": FORMAT,
@@ -100,7 +100,7 @@ def build_set_aside_withdrawal_payload(decided: SetAside) -> dict[str, Any]:
 
 
 def build_end_of_training_payload(enrolment: Enrolment, signature: Signature, lessons: list[Lesson]) -> dict[str, Any]:
-    """What the chief instructor certifies (14 CFR 141.101(c)): the end, and every version signed by then."""
+    """Build what the chief instructor certifies (14 CFR 141.101(c)): the end, and every version signed by then."""
     assert enrolment.ended_on is not None
     return {
         "format": FORMAT,

@@ -23,14 +23,14 @@ def expiries_for(person: Person, on: date) -> list[Expiry]:
         enrolments = enrolments.filter(instructor=person) if person.is_instructor else enrolments.filter(student=person)
     students = list(enrolments)
     stored, releases = verdict_cache.get_or_derive(students, on), releases_in_force(students, on)
-    found = []
+    expiries = []
     for row in students:
         papers = [(p["what"], date.fromisoformat(p["until"])) for p in stored[row.pk].row["papers"]]
-        found += expiries_of_student(row.student, papers, releases.get(row.pk), on, DAYS_AHEAD)
+        expiries += expiries_of_student(row.student, papers, releases.get(row.pk), on, DAYS_AHEAD)
     if person.is_instructor or person.is_chief or person.is_records_admin:
         everybody = person.is_chief or person.is_records_admin
-        found += expiries_of_instructors(on, DAYS_AHEAD, only=None if everybody else person)
-    return sorted(found, key=lambda row: (row.until, row.person.family_name))
+        expiries += expiries_of_instructors(on, DAYS_AHEAD, only=None if everybody else person)
+    return sorted(expiries, key=lambda row: (row.until, row.person.family_name))
 
 
 def render_ics(found: Sequence[Expiry], title: str, at: datetime) -> bytes:

@@ -42,6 +42,7 @@ def plan_import(kind: str, content: bytes, on: date) -> ImportPlan:
 def import_table(*, upload: PendingUpload, on: date, by: Person, at: datetime) -> int:
     """Import every row, checked again at this moment; return how many are new. Refuse the file at the first problem."""
     upload = lock_upload(upload)
+    # Planned a second time under the lock: rows may have been added since the person saw the preview.
     content = bytes(upload.content)
     try:
         plan = plan_import(upload.kind, content, on)
@@ -50,11 +51,11 @@ def import_table(*, upload: PendingUpload, on: date, by: Person, at: datetime) -
     if plan.problems:
         raise Refusal(f"Nothing was taken in: {len(plan.problems)} cells are to be mended first.")
     if upload.kind == UploadKind.ROSTER:
-        taken = roster.import_rows(plan, by, at)
+        count = roster.import_rows(plan, by, at)
     elif upload.kind == UploadKind.AIRCRAFT:
-        taken = aircraft.import_rows(plan, by, at)
+        count = aircraft.import_rows(plan, by, at)
     else:
-        taken = past_lessons.import_rows(plan, by, at, upload.name, content)
-    journal.record(by=by, at=at, what="file taken in", subject=upload, after={"name": upload.name, "rows": taken})
+        count = past_lessons.import_rows(plan, by, at, upload.name, content)
+    journal.record(by=by, at=at, what="file taken in", subject=upload, after={"name": upload.name, "rows": count})
     upload.delete()
-    return taken
+    return count

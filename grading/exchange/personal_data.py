@@ -84,9 +84,7 @@ def retention_notice(keepings: list[EnrolmentRetention]) -> list[dict[str, str]]
 
 
 def _account(person: Person) -> dict[str, Any]:
-    """Describe how the person logs in; of a second step and a session only that they exist, for their keys are
-    secrets.
-    """
+    """Describe how the person logs in; of a second step and a session only that they exist (secrets)."""
     return {
         "addresses": list(EmailAddress.objects.filter(user=person).order_by("pk").values("email", "verified")),
         "invitations": _rows(Invitation.objects.filter(person=person).order_by("pk")),

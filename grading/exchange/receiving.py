@@ -73,18 +73,19 @@ def discard_upload(*, upload: PendingUpload, by: Person, at: datetime) -> None:
 
 def lock_upload(upload: PendingUpload) -> PendingUpload:
     """Lock the upload until the end of the transaction; refuse one that somebody imported meanwhile."""
-    held = PendingUpload.objects.select_for_update(of=("self",)).filter(pk=upload.pk).first()
-    if held is None:
+    # filter().first() instead of get(): the row may have been deleted by whoever held the lock before.
+    locked = PendingUpload.objects.select_for_update(of=("self",)).filter(pk=upload.pk).first()
+    if locked is None:
         raise Refusal("This file was taken in or discarded meanwhile. Nothing was taken in twice.")
-    return held
+    return locked
 
 
 @transaction.atomic
 def hand_over_record(*, student: Person, on: date, by: Person, at: datetime) -> HandOverPackage:
     """Return a student's whole record as a file; the journal records who took a copy and when."""
-    made = build_package(student, on, at)
-    journal.record(by=by, at=at, what="record handed over", subject=student, after={"records": made.records})
-    return made
+    package = build_package(student, on, at)
+    journal.record(by=by, at=at, what="record handed over", subject=student, after={"records": package.records})
+    return package
 
 
 @transaction.atomic
@@ -109,6 +110,7 @@ def import_handover(
     known = find_known_records(handed)
     if known.contradictions:
         raise Refusal("Nothing was taken in. " + " ".join(known.contradictions))
+    # Checked under the lock and not only in the preview: another import may have come between.
     rows = known.new(handed)
     if not rows:
         raise Refusal("Every record of this file is here already: there is nothing to take in.")
@@ -134,6 +136,7 @@ def import_handover(
 def _add_student(there: object, new: NewStudent | None, by: Person, at: datetime) -> Person:
     if new is None:
         raise Refusal("Choose whose record this is: somebody who is here, or a new person.")
+    # From the file and not from the form: the new person must be the one whose records follow.
     names = {name: getattr(there, name) for name in ("given_name", "family_name", "born")}
     return school_actions.add_person(
         **names, username=new.username, reference=new.reference, roles=[Role.STUDENT], by=by, at=at

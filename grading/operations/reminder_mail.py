@@ -16,18 +16,18 @@ CLOSING_CAUTION = "This reminds and decides nothing: the document itself and the
 def send_reminders(on: date) -> str:
     """Send what is due on this day; return how many e-mails went out and who has no address, as a sentence."""
     rows = summarise_students(list(Enrolment.objects.active(on).for_pages().order_by("pk")), on)
-    found = due_today(expiries_of_students(rows, on)) + due_today(expiries_of_instructors(on))
+    expiries = due_today(expiries_of_students(rows, on)) + due_today(expiries_of_instructors(on))
     school = School.objects.get()
     by_person: dict[Person, list[Expiry]] = defaultdict(list)
-    for row in found:
+    for row in expiries:
         by_person[row.person].append(row)
     sent = sum(_send(school, person, [row.words for row in of_one]) for person, of_one in by_person.items())
-    if found:
-        words = [f"{row.person}: {row.words}" for row in found]
+    if expiries:
+        words = [f"{row.person}: {row.words}" for row in expiries]
         sent += sum(_send(school, chief, words) for chief in Person.objects.active_with_role(Role.CHIEF))
-    told = f"{len(found)} due on {on}, {sent} e-mails sent."
+    summary = f"{len(expiries)} due on {on}, {sent} e-mails sent."
     without = sorted(person.name for person in by_person if not person.email)
-    return f"{told}\nWithout an e-mail address: {', '.join(without)}." if without else told
+    return f"{summary}\nWithout an e-mail address: {', '.join(without)}." if without else summary
 
 
 def _send(school: School, person: Person, words: list[str]) -> int:

@@ -38,13 +38,14 @@ def print_items(context: JobContext, run: int) -> None:
     """Print the waiting items of a run one by one, up to a share per job; the rest becomes a job of its own."""
 
     def work() -> str:
-        found = PrintRun.objects.select_related("asked_by").get(pk=run)
+        print_run = PrintRun.objects.select_related("asked_by").get(pk=run)
+        # Each item is a transaction of its own, so that a killed worker loses one sheet at most.
         for done in range(ITEMS_PER_JOB):
             if context.should_abort():
                 raise JobAborted
-            if print_runs.print_next_item(run=found, at=timezone.now()) is None:
+            if print_runs.print_next_item(run=print_run, at=timezone.now()) is None:
                 return f"{done} printed or tried, nothing is left."
-        print_runs.defer_next_job(found)
+        print_runs.defer_next_job(print_run)
         return f"{ITEMS_PER_JOB} printed or tried, the next job goes on."
 
     _run_and_report(context, work)
@@ -105,6 +106,7 @@ def _run_and_report(context: JobContext, work: Callable[[], str]) -> None:
     """Run a task and store its report; an error is stored and raised again, so that the queue knows of it."""
     try:
         words = work()
+    # Aborting is an order of the queue and no failure: it gets no report.
     except JobAborted:
         raise
     except Exception as fault:

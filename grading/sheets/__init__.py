@@ -1,1 +1,1 @@
-"""What is printed: contents of the sheets, the PDF, its signature, and what a printed file proves."""
+"""Printed sheets: their contents, the PDF, its signature, and what a printed file proves."""

@@ -1,4 +1,4 @@
-"""The complete record of a student: every sealed record in order, with what stands beside them. Plain JSON values."""
+"""Build the complete record of a student: every sealed record in order, with its context. Plain JSON values."""
 
 import json
 from collections import defaultdict
@@ -39,7 +39,7 @@ CONTENT_KEYS = {
 
 
 def build_complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
-    """`sealed` are the records as they were signed, word for word; the rest says where and how much."""
+    """Build the content; `sealed` has the records as signed, word for word, and the rest says where and how much."""
     seals = enrolment_seals(enrolment)
     sealed: dict[str, list[dict[str, Any]]] = {name: [] for name in CONTENT_KEYS.values()}
     for seal in seals:
@@ -68,7 +68,7 @@ def build_complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
 
 
 def enrolment_seals(enrolment: Enrolment) -> list[Seal]:
-    """Every seal about this enrolment, in the order of the chain. Seven queries."""
+    """Return every seal about this enrolment, in the order of the chain. Seven queries."""
     lessons = Lesson.objects.filter(enrolment=enrolment).values_list("uid", flat=True)
     subjects: set[UUID] = {enrolment.uid, *lessons}
     subjects |= set(Signature.objects.filter(lesson__enrolment=enrolment).values_list("uid", flat=True))
@@ -78,7 +78,7 @@ def enrolment_seals(enrolment: Enrolment) -> list[Seal]:
 
 
 def _current_versions(lessons: list[dict[str, Any]]) -> set[str]:
-    """The versions that count: no other replaces them."""
+    """Return the versions that count, which no other replaces."""
     return {row["id"] for row in lessons} - {row["replaces"] for row in lessons}
 
 
@@ -96,7 +96,7 @@ def _ordered_lessons(
 
 
 def _code_names(text: str) -> dict[str, str]:
-    """What the codes of manoeuvres, faults and gates that stand in this text mean."""
+    """Return the meaning of the codes of manoeuvres, faults and gates that this text contains."""
     pairs = [
         *Manoeuvre.objects.order_by("syllabus_id").values_list("code", "title"),
         *Fault.objects.order_by("pk").values_list("code", "name"),
@@ -128,7 +128,7 @@ def _papers(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
 
 
 def _earlier(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
-    """What was flown elsewhere, as it was received: no evidence here."""
+    """Return what was flown elsewhere, as it was received; it is no evidence here."""
     rows = EarlierTraining.objects.filter(student=enrolment.student, recorded_at__date__lte=on).order_by("on", "pk")
     return [
         {

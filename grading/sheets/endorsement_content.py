@@ -1,4 +1,4 @@
-"""An instructor's list of endorsements (14 CFR 61.189(b)): names and dates for solo flight; kept three years."""
+"""Build an instructor's list of endorsements (14 CFR 61.189(b)): names and dates for solo flight; three years."""
 
 from datetime import date
 from typing import Any
@@ -12,7 +12,7 @@ YEARS_LISTED = 3  # 14 CFR 61.189(c)
 
 
 def build_endorsement_content(instructor: Person, on: date) -> dict[str, Any]:
-    """Every endorsement given in the last three years, the oldest first, withdrawn ones too. Two queries."""
+    """Return every endorsement of the last three years, the oldest first, with withdrawn ones. Two queries."""
     school = get_school()
     since = (
         on.replace(year=on.year - YEARS_LISTED)

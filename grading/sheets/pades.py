@@ -47,10 +47,11 @@ CPU_LIMIT_SECONDS = 20
 
 
 class MetadataPreservingWriter(IncrementalPdfFileWriter):
-    """Leaves metadata and version as they were printed.
+    """Write without changing metadata and version, which are those of the printing.
 
-    PDF/A-3 is PDF 1.7 (ISO 19005-3, 6.1.2) and its two sets of metadata must agree; pyHanko would date one anew, and
-    would declare PDF 2.0 with its extension for elliptic curves, which CMS in a PAdES signature needs neither of.
+    PDF/A-3 is PDF 1.7 (ISO 19005-3, 6.1.2) and its two sets of metadata must agree; pyHanko would change the date in
+    one of them, and would declare PDF 2.0 with its extension for elliptic curves, which CMS in a PAdES signature does
+    not need.
     """
 
     def _update_meta(self) -> None:
@@ -65,7 +66,7 @@ class MetadataPreservingWriter(IncrementalPdfFileWriter):
 
 
 class PrintTimeSigner(PdfSigner):
-    """Writes the time of printing as the time of signing."""
+    """Write the time of printing as the time of signing."""
 
     def __init__(self, *args: Any, at: datetime, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -78,7 +79,7 @@ class PrintTimeSigner(PdfSigner):
 
 
 class RefuseRedirectHandler(urllib.request.HTTPRedirectHandler):
-    """The server of the settings is asked and no other that it names."""
+    """Query the server of the settings alone, and no other to which it redirects."""
 
     def redirect_request(self, *args: Any, **options: Any) -> None:
         return None
@@ -89,7 +90,7 @@ def _opener() -> urllib.request.OpenerDirector:
 
 
 class TimestampServer(TimeStamper):
-    """RFC 3161 over HTTP."""
+    """Query a timestamp server: RFC 3161 over HTTP."""
 
     def __init__(self, url: str) -> None:
         super().__init__()
@@ -106,7 +107,7 @@ class TimestampServer(TimeStamper):
 
 
 def sign_pdf(pdf: bytes, key: "SchoolKey", *, school: str, at: datetime, timestamp_server: str = "") -> bytes:
-    """The same file with the school's signature appended. TimestampRequestError when that server fails."""
+    """Return the file with the school's signature appended; raise TimestampRequestError when that server fails."""
     meta = PdfSignatureMetadata(
         field_name=SIGNATURE_FIELD,
         md_algorithm="sha256",
@@ -135,7 +136,7 @@ def _certificate(certificate: Any) -> asn1_x509.Certificate:
 
 
 def inspect_pdf(pdf: bytes) -> PdfInspection:
-    """Read a file that may be anybody's. Never raises for what stands in it."""
+    """Read a file that anybody may have made; no content of it raises."""
     try:
         reader = PdfFileReader(BytesIO(pdf), strict=False)
         said = PdfInspection(readable=True, record=_attached_record(reader))
@@ -159,7 +160,7 @@ def inspect_pdf(pdf: bytes) -> PdfInspection:
 
 
 def _attached_record(reader: PdfFileReader) -> str | None:
-    """The text of the attached record; None when there is no such attachment."""
+    """Return the text of the attached record; None when there is no such attachment."""
     try:
         names = reader.root["/Names"]["/EmbeddedFiles"]["/Names"]
     except KeyError:

@@ -1,4 +1,4 @@
-"""A sheet as HTML and as PDF. The only module that imports WeasyPrint, and only when it prints."""
+"""Render a sheet as HTML and as PDF. The only module that imports WeasyPrint, and only when it prints."""
 
 import atexit
 import os
@@ -43,7 +43,7 @@ def _font_configuration() -> Any:
 
 @contextmanager
 def _with_fonts_config() -> Iterator[None]:
-    """The fonts are looked through once, as this file says; nothing else of the process reads it."""
+    """Run with the project's own font configuration, which nothing else in the process reads."""
     name, before = "FONTCONFIG_FILE", os.environ.get("FONTCONFIG_FILE")
     os.environ[name] = str(SYSTEM_FONTS_CONFIG)
     try:
@@ -57,14 +57,14 @@ def _with_fonts_config() -> Iterator[None]:
 
 @lru_cache(maxsize=1)
 def _font_fetcher() -> Any:
-    """Fetches the fonts of the project and nothing else: no address that stands in a record is ever asked."""
+    """Return a fetcher of the project's fonts alone: no address in a record is ever requested."""
     from weasyprint.urls import URLFetcher  # noqa: PLC0415 - slow import
 
     class OwnFonts(URLFetcher):
         def fetch(self, url: str, headers: Any = None) -> Any:
-            asked = urlsplit(url)
-            path = Path(unquote(asked.path)).resolve()
-            if asked.scheme != "file" or asked.netloc or path.parent != FONT_FOLDER:
+            address = urlsplit(url)
+            path = Path(unquote(address.path)).resolve()
+            if address.scheme != "file" or address.netloc or path.parent != FONT_FOLDER:
                 raise ValueError(f"A sheet fetches nothing from {url[:200]}")
             return super().fetch(url, headers)
 
@@ -98,7 +98,7 @@ def render_sheet_html(template: str, content: dict[str, Any], fingerprint: str, 
 
 
 def render_pdf(html: str, record: bytes, at: datetime) -> bytes:
-    """With embedded fonts, structure, and the record attached as its data. What no font draws stands in words."""
+    """Render with embedded fonts, structure and the attached record; characters without a glyph become words."""
     for _ in range(MAX_RENDERINGS):
         written, missing_glyphs = _write_pdf(spell_out_unprintable(html, MISSING_GLYPHS), record, at)
         if not missing_glyphs:
@@ -108,7 +108,7 @@ def render_pdf(html: str, record: bytes, at: datetime) -> bytes:
 
 
 def _write_pdf(html: str, record: bytes, at: datetime) -> tuple[bytes, set[str]]:
-    """The file, and the characters in it for which there was no glyph."""
+    """Return the file, and the characters for which no font has a glyph."""
     from weasyprint import HTML, Attachment  # noqa: PLC0415 - slow import
 
     attached = Attachment(

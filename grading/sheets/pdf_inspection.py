@@ -1,11 +1,11 @@
-"""What a reader of files (grading.sheets.pades) tells its caller, which does not load the library that reads."""
+"""Define what a reader of files (grading.sheets.pades) reports to its caller, which does not load that library."""
 
 from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
 class PdfInspection:
-    """What a file says about itself; nothing of it is believed yet.
+    """What a file says about itself; none of it is trusted yet.
 
     `certificate` is that of the (last) signature, its SHA-256 in hex, `signer` the name in it. `holds`: the bytes
     under the signature are those that were signed. `covers_all`: nothing was appended after it. `record`: the text

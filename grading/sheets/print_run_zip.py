@@ -1,9 +1,9 @@
-"""The sheets of a print run as one ZIP file, streamed: whatever its size, one sheet at a time is in memory.
+"""Stream the sheets of a print run as one ZIP file: whatever its size, one sheet at a time is in memory.
 
 In its one folder: the sheets as stored; SHA256SUMS, which `sha256sum -c` reads; index.csv and index.html for people;
-manifest.json with every fingerprint and the link of the chain that was its head when the last sheet was sealed. Nothing
-in it depends on the moment of asking, so that the same run is the same bytes each time. Nothing is compressed: PDFs
-are already, and another release of the compressor would change the bytes.
+manifest.json with every fingerprint and the link of the chain that was its head when the last sheet was sealed.
+Nothing in it depends on the moment of the request, so that the same run is the same bytes each time. Nothing is
+compressed: PDFs are already, and another release of the compressor would change the bytes.
 """
 
 import hashlib
@@ -42,7 +42,7 @@ def folder_name(run: PrintRun) -> str:
 
 
 def stream_zip(run: PrintRun) -> Iterator[bytes]:
-    """The file in pieces. Three queries, and one for each sheet."""
+    """Yield the file in pieces. Three queries, and one for each sheet."""
     entries = printed_entries(run)
     last = max(entry.sheet.printed_at for entry in entries)
     texts = _texts(run, entries)
@@ -59,7 +59,7 @@ def stream_zip(run: PrintRun) -> Iterator[bytes]:
 
 
 def printed_entries(run: PrintRun) -> list[PrintedEntry]:
-    """What was printed, in the order of the run, without the bytes. Two queries."""
+    """Return what was printed, in the order of the run, without the bytes. Two queries."""
     items = list(
         PrintRunItem.objects.filter(run=run, sheet__isnull=False)
         .select_related("sheet", "enrolment__student")
@@ -73,13 +73,13 @@ def printed_entries(run: PrintRun) -> list[PrintedEntry]:
 
 
 def file_name(item: PrintRunItem, sheet: Sheet) -> str:
-    """Letters, digits and hyphens only, begun by the place in the run: no name of a person, no two alike."""
+    """Return letters, digits and hyphens after the place in the run; no person's name, all distinct."""
     reference = re.sub(r"[^A-Za-z0-9]+", "-", item.enrolment.student.reference).strip("-") or "student"
     return f"sheets/{item.position:04d}-{reference}-{sheet.kind}-{sheet.number}.pdf"
 
 
 def build_manifest(run: PrintRun, entries: list[PrintedEntry]) -> bytes:
-    """RFC 8785 text. `fingerprint` is the SHA-256 of the RFC 8785 text of `sheets`, in hex."""
+    """Return RFC 8785 text. `fingerprint` is the SHA-256 of the RFC 8785 text of `sheets`, in hex."""
     sheets: list[Any] = [
         {
             "file": entry.file,
@@ -147,8 +147,11 @@ def _info(name: str, at: datetime) -> zipfile.ZipInfo:
 
 
 class _StreamBuffer(io.RawIOBase):
-    """What was written since it was last drained. The archive goes back to the head of the entry that it writes, to put
-    size and checksum there, and never further: so no reader needs them after the bytes, which some cannot."""
+    """Collect what was written since the buffer was last drained.
+
+    The archive seeks back to the header of the entry that it writes, to put size and checksum there, and never
+    further: so no reader needs them after the bytes, which some readers cannot handle.
+    """
 
     def __init__(self) -> None:
         self.drained = 0

@@ -1,4 +1,4 @@
-"""The content of a progress sheet as plain JSON values: what is sealed is what is printed."""
+"""Build the content of a progress sheet as plain JSON values: what is sealed is what is printed."""
 
 from collections import defaultdict
 from datetime import date
@@ -15,7 +15,7 @@ LESSONS_IN_GRID = 10
 
 
 def school_and_student(enrolment: Enrolment, on: date) -> dict[str, Any]:
-    """What every sheet of a student begins with."""
+    """Return what every sheet of a student begins with."""
     school = get_school()
     born = enrolment.student.born
     return {
@@ -37,7 +37,7 @@ def school_and_student(enrolment: Enrolment, on: date) -> dict[str, Any]:
 
 
 def build_progress_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
-    """School, student, enrolment, course, hours, lessons, grades, readiness, release, signatures."""
+    """Return school, student, enrolment, course, hours, lessons, grades, readiness, release and signatures."""
     row = summarise_students([enrolment], on)[0]
     lessons = [
         lesson
@@ -98,7 +98,7 @@ def _lesson(lesson: Lesson, signatures: dict[int, dict[str, Any]]) -> dict[str, 
 
 
 def _grades(lessons: list[Lesson]) -> dict[str, Any]:
-    """Grades of each manoeuvre over the last lessons: a row a manoeuvre, a column a lesson."""
+    """Return grades over the last lessons: a row for each manoeuvre, a column for each lesson."""
     shown = lessons[-LESSONS_IN_GRID:]
     column = {lesson.pk: place for place, lesson in enumerate(shown)}
     rows: dict[tuple[int, str], list[Any]] = {}

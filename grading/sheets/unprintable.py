@@ -1,4 +1,4 @@
-"""What no font draws, or what must not be drawn, in words: its Unicode name in brackets instead of an empty box.
+"""Write what no font has, or what must not be printed, as words: its Unicode name in brackets, not an empty box.
 
 Only on the printed page. The sealed record, and the one attached to the sheet, keep the text itself.
 """
@@ -14,13 +14,13 @@ UNPRINTABLE_CATEGORIES = frozenset({"Cc", "Zl", "Zp", "Co", "Cs"})
 
 
 def spell_out_unprintable(html: str, missing_glyphs: Collection[str]) -> str:
-    """`missing_glyphs`: the characters that the fonts at hand do not have."""
+    """Replace such characters; `missing_glyphs` are those that the installed fonts do not have."""
     there = {char for char in set(html) if char in missing_glyphs or _is_unprintable(char)}
     return html.translate({ord(char): character_name(char) for char in there})
 
 
 def character_name(char: str) -> str:
-    """[AEROPLANE], or [U+E000] for what has no name."""
+    """Return [AEROPLANE], or [U+E000] for a character without a name."""
     return f"[{unicodedata.name(char, f'U+{ord(char):04X}')}]"
 
 

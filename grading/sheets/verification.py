@@ -1,6 +1,6 @@
-"""Whether a file is a sheet of this school, unaltered: asked of the file, of the chain and of the certificates kept.
+"""Verify that a file is an unaltered sheet of this school, by the file, the chain and the stored certificates.
 
-The file is read by a program of its own within limits (grading.sheets.pades), because it may be anybody's.
+The file is read by a program of its own within limits (grading.sheets.pades), because anybody may have made it.
 """
 
 import hashlib
@@ -32,7 +32,7 @@ class Authenticity(Enum):
 
 @dataclass(frozen=True)
 class Verification:
-    """The answer and every reason, a sentence each; `sheet` is the one kept that the file is or claims to be."""
+    """The answer and every reason, a sentence each; `sheet` is the stored one that the file is or claims to be."""
 
     answer: Authenticity
     why: tuple[str, ...]
@@ -44,7 +44,7 @@ class Verification:
 
 
 def verify(pdf: bytes) -> Verification:
-    """Of the bytes of a file."""
+    """Verify the bytes of a file."""
     said = inspect_in_subprocess(pdf)
     if not said.readable:
         return Verification(Authenticity.NOT_OURS, ("This is not a PDF file that can be read.",))
@@ -62,7 +62,7 @@ def verify(pdf: bytes) -> Verification:
 
 
 def find_by_fingerprint(fingerprint: str) -> Sheet | None:
-    """The sheet whose printed fingerprint this is, if its seal holds; spaces and capitals do not matter."""
+    """Return the sheet with this printed fingerprint if its seal matches; spaces and capitals do not matter."""
     given = "".join(fingerprint.split()).lower()
     if len(given) != 64 or not given.isalnum():
         return None
@@ -73,7 +73,7 @@ def find_by_fingerprint(fingerprint: str) -> Sheet | None:
 
 
 def inspect_in_subprocess(pdf: bytes) -> PdfInspection:
-    """What the file says. One that costs too much time or memory counts as one that cannot be read."""
+    """Return what the file says; one that costs too much time or memory counts as unreadable."""
     try:
         done = subprocess.run(
             [sys.executable, "-m", "grading.sheets.pades"],
@@ -92,7 +92,7 @@ def inspect_in_subprocess(pdf: bytes) -> PdfInspection:
 
 
 def _claimed_sheet(record: str | None) -> Sheet | None:
-    """The sheet that the attached record names."""
+    """Return the sheet that the attached record names."""
     try:
         uid = json.loads(record or "")["id"]
         return Sheet.objects.filter(uid=uid).select_related("printed_by").defer("pdf").first()

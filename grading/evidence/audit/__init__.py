@@ -1,1 +1,1 @@
-"""Finds and names whatever was changed behind the back of the application."""
+"""Name every record that was changed by other means than the application."""

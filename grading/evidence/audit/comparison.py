@@ -1,4 +1,4 @@
-"""What a sealed record says against what the tables say now. Pure."""
+"""Compare a sealed record with what the tables say now. Pure."""
 
 import re
 from collections.abc import Iterator
@@ -36,7 +36,7 @@ MAX_DIFFERENCES = 8
 
 
 def describe_differences(sealed: dict[str, Any], rebuilt: dict[str, Any]) -> list[str]:
-    """A sentence for each value that differs, by its path: "circuits[1].landing.level was perform, is practice"."""
+    """Return a sentence for each value that differs, by path: "circuits[1].landing.level was perform, is practice"."""
     if sealed.get("format") == 1:
         rebuilt = _in_format_1(rebuilt)
     found = list(_compare("", sealed, rebuilt))
@@ -86,7 +86,7 @@ def _describe_value(value: Any) -> str:
 
 
 def _in_format_1(value: Any) -> Any:
-    """Without what came with format 2, and with the wind under its older name."""
+    """Return the record without what came with format 2, and with the wind under its older name."""
     if isinstance(value, list):
         return [_in_format_1(entry) for entry in value]
     if not isinstance(value, dict):

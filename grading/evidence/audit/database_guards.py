@@ -1,4 +1,4 @@
-"""Whether the database would refuse a change: what the application's role may do, and whether the guards stand."""
+"""Check whether the database would refuse a change: the rights of the application's role, and the guards."""
 
 from django.apps import apps
 from django.db import connection
@@ -63,7 +63,7 @@ FROM pg_class c WHERE c.relname = ANY(%s) AND c.relnamespace = current_schema():
 
 
 def role_findings() -> list[str]:
-    """What the role of this connection may do and should not: own a table, empty one."""
+    """Return what the role of this connection can do and should not: own a table, empty one."""
     rows = _query_tables(
         ROLE_RIGHTS_SQL,
         [model._meta.db_table for name in APP_LABELS for model in apps.get_app_config(name).get_models()],
@@ -82,7 +82,7 @@ def role_findings() -> list[str]:
 
 
 def guard_findings() -> list[str]:
-    """Guards that were switched off or taken away."""
+    """Return the guards that were switched off or removed."""
     rows = {table: (finals, keeps) for table, finals, keeps in _query_tables(ACTIVE_GUARDS_SQL, list(GUARDED_TABLES))}
     return [
         f"The guard of the table {table} is switched off: its rows can be changed."

@@ -1,4 +1,4 @@
-"""What must have a seal and has none, and what contradicts its own signature: one query each."""
+"""Find rows that must have a seal and have none, and rows that contradict their own signature: one query each."""
 
 from collections.abc import Iterator
 
@@ -9,7 +9,7 @@ from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 
 
 def unsealed_rows() -> Iterator[str]:
-    """A sentence for each row that must be sealed and is not."""
+    """Yield a sentence for each row that must be sealed and is not."""
     for kind, rows in _must_be_sealed():
         seals = Seal.objects.filter(kind=kind, subject=OuterRef("uid"))
         for row in rows.filter(~Exists(seals)).order_by("pk"):
@@ -42,7 +42,7 @@ def _must_be_sealed() -> list[tuple[Seal.Kind, QuerySet[Model]]]:
 
 
 def signature_mismatches() -> Iterator[str]:
-    """Lessons that were un-signed, or are signed by another person or at another time than their signature says."""
+    """Yield lessons without their signature, or signed by another person or at another time than it says."""
     rows = Signature.objects.filter(lesson__isnull=False, capacity=Signature.Capacity.INSTRUCTOR)
     other = Q(lesson__signed_at=None) | ~Q(lesson__signed_at=F("signed_at")) | ~Q(lesson__signed_by=F("person"))
     for row in rows.filter(other).select_related("lesson__enrolment__student").order_by("pk"):

@@ -1,4 +1,4 @@
-"""What left the database: heads of the chain on printed sheets, heads that earlier checks saw, the bytes of sheets."""
+"""Check what left the database: heads of the chain on printed sheets and in earlier audits, and bytes of sheets."""
 
 from collections import defaultdict
 from collections.abc import Iterator
@@ -10,7 +10,7 @@ from grading.models import RecordCheck, Sheet
 
 
 class WitnessedHeads:
-    """Heads of the chain that somebody has seen: the chain must still have that digest at that number."""
+    """Heads of the chain that somebody has seen: the chain must have the same digest at the same number."""
 
     def __init__(self) -> None:
         self.without = 0
@@ -28,11 +28,11 @@ class WitnessedHeads:
         self.without += not given
 
     def contradicting_witnesses(self, number: int, digest: str) -> list[str]:
-        """Whoever saw another digest at this number."""
+        """Return those who saw another digest at this number."""
         return [who for seen, who in self._seen.pop(number, []) if seen != digest]
 
     def heads_beyond_chain(self) -> Iterator[tuple[int, str]]:
-        """Heads of seals that are not in the chain any more."""
+        """Yield heads whose seals are not in the chain any more."""
         for number in sorted(self._seen):
             for _, who in self._seen[number]:
                 yield number, who
@@ -43,7 +43,7 @@ def _is_head(value: Any) -> bool:
 
 
 def altered_sheets() -> Iterator[str]:
-    """Sheets whose bytes are not those that were printed. The digest is computed where the bytes lie."""
+    """Yield sheets whose bytes differ from the printed ones. The database computes the digest, so no bytes travel."""
     digest = Func(Func(F("pdf"), function="sha256"), Value("hex"), function="encode", output_field=TextField())
     rows = Sheet.objects.annotate(now=digest).exclude(now=F("digest")).defer("pdf", "content")
     for sheet in rows.select_related("enrolment__student", "instructor").order_by("pk"):

@@ -82,6 +82,7 @@ def _read_members(archive: zipfile.ZipFile, members: list[zipfile.ZipInfo]) -> d
     left = MAX_UNPACKED_BYTES
     for member in members:
         with archive.open(member) as stream:
+            # One byte more than is allowed tells a file that is too large, without unpacking the rest.
             files[member.filename] = stream.read(left + 1)
         left -= len(files[member.filename])
         if left < 0:
@@ -96,6 +97,7 @@ def _verify_checksums(files: Mapping[str, bytes]) -> None:
         listed[name] = digest
     problems = []
     for name, content in files.items():
+        # The manifest cannot contain its own digest, and the signature is made over the manifest.
         if name in (CHECKSUMS, SIGNATURE):
             continue
         if name not in listed:

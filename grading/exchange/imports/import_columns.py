@@ -16,9 +16,7 @@ MAX_SHOWN_CHARACTERS = 80
 
 @dataclass(frozen=True)
 class Column:
-    """A column of a table. `read` turns the typed text into a value, or raises ValueError with what to write
-    instead.
-    """
+    """A column of a table. `read` turns typed text into a value, or raises ValueError with what to write."""
 
     key: str
     title: str
@@ -70,9 +68,7 @@ class ImportPlan:
 
 
 def parse_rows(table: Table, columns: Iterable[Column], plan: ImportPlan) -> list[ParsedRow]:
-    """Read every row of a table as values; what is wrong goes into the plan, and a row with a wrong cell is left
-    out.
-    """
+    """Read every row as values; problems go into the plan, and a row with a wrong cell is left out."""
     columns = list(columns)
     places = _column_positions(table, columns, plan)
     if plan.problems:

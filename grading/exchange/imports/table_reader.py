@@ -51,9 +51,7 @@ class Table:
 
 
 def read_table(content: bytes) -> Table:
-    """Read a table; raise BadTable for a file that cannot be read. Empty lines and lines that begin with # are left
-    out.
-    """
+    """Read a table; raise BadTable for a file that cannot be read. Empty lines and those with # are left out."""
     if not content.strip():
         raise BadTable("The file is empty.")
     if len(content) > MAX_BYTES:

@@ -1,4 +1,4 @@
-"""Derives every verdict and keeps it, or proves that what is kept equals what is derived."""
+"""Derive and store every verdict, or prove that the stored verdicts equal derived ones."""
 
 from argparse import ArgumentParser
 from typing import Any

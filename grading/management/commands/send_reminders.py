@@ -1,4 +1,4 @@
-"""Tells each person of papers that run out 60, 30 or 7 days ahead. Meant to be run once a day."""
+"""Notify each person of documents that expire 60, 30 or 7 days ahead. Meant to be run once a day."""
 
 from argparse import ArgumentParser
 from datetime import date

@@ -1,4 +1,4 @@
-"""How well the forecast foretells, on simulated students that its model did not make."""
+"""Measure how well the forecast predicts, on simulated students that its model did not generate."""
 
 from argparse import ArgumentParser
 from typing import Any

@@ -96,8 +96,7 @@ class BackupWriter:
 def read_body(file: BinaryIO, passphrase: str | None) -> Iterator[bytes]:
     """Yield the body in pieces; refuse the file at the first piece that differs from what was written.
 
-    Without a passphrase the file is proved only at its end, so a caller that acts on the body reads it to the end
-    first.
+    Without a passphrase the file is proved only at its end: a caller reads it to the end before it acts on the body.
     """
     line, header = _read_header(file)
     if header["cipher"] is None:
@@ -116,23 +115,26 @@ def read_body(file: BinaryIO, passphrase: str | None) -> Iterator[bytes]:
 
 
 def _read_plain(file: BinaryIO, line: bytes) -> Iterator[bytes]:
-    digest, held = hashlib.sha256(line), b""
+    # The end of the file is known only when nothing follows, so the last bytes read may always be the digest.
+    digest, tail = hashlib.sha256(line), b""
     while piece := file.read(CHUNK_BYTES):
-        held += piece
-        ready, held = held[:-DIGEST_BYTES], held[-DIGEST_BYTES:]
+        tail += piece
+        ready, tail = tail[:-DIGEST_BYTES], tail[-DIGEST_BYTES:]
         digest.update(ready)
         yield ready
-    if held != digest.digest():
+    if tail != digest.digest():
         raise Refusal(ALTERED)
 
 
 def _decrypt(file: BinaryIO, line: bytes, cipher: AESGCM, prefix: bytes, size: int) -> Iterator[bytes]:
+    # One chunk is read ahead: the nonce of the last one differs, so a file that was cut off fails its tag.
     chunk, number = file.read(size + TAG_BYTES), 0
     while True:
         following = file.read(size + TAG_BYTES)
         try:
             yield cipher.decrypt(_nonce(prefix, number, not following), chunk, line)
         except InvalidTag as wrong:
+            # A wrong passphrase and an altered first chunk look the same: both fail the first tag.
             if number == 0:
                 raise Refusal(
                     "The passphrase is not the one of this backup, or its beginning was altered. Nothing was taken from"
@@ -148,11 +150,11 @@ def _read_header(file: BinaryIO) -> tuple[bytes, dict[str, Any]]:
     line = file.readline(MAX_HEADER_BYTES)
     try:
         header = json.loads(line)
-        known = header["kind"] == KIND and header["cipher"] in (None, "AES-256-GCM")
+        is_backup = header["kind"] == KIND and header["cipher"] in (None, "AES-256-GCM")
         version = int(header["format"])
     except (KeyError, TypeError, ValueError) as wrong:
         raise Refusal("This is no backup of a training record, or its first line was altered.") from wrong
-    if not known or not line.endswith(b"\n"):
+    if not is_backup or not line.endswith(b"\n"):
         raise Refusal("This is no backup of a training record, or its first line was altered.")
     if version != FORMAT:
         raise Refusal(f"This backup has format {version}; this version of the program reads format {FORMAT}.")
@@ -161,6 +163,7 @@ def _read_header(file: BinaryIO) -> tuple[bytes, dict[str, Any]]:
 
 def _derive_key(passphrase: str, salt: bytes, header: dict[str, Any]) -> bytes:
     cost, block, parallel = int(header["n"]), int(header["r"]), int(header["p"])
+    # The parameters come from the file, before anything in it is authenticated.
     if not 1 < cost <= MAX_SCRYPT_COST or not 0 < block <= 32 or not 0 < parallel <= 16:
         raise ValueError("out of bounds")
     return Scrypt(salt=salt, length=32, n=cost, r=block, p=parallel).derive(passphrase.encode())

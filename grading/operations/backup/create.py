@@ -48,9 +48,9 @@ def create_backup(*, target: Path, passphrase: str | None, with_key: bool, at: d
         sealed = BackupWriter(file, passphrase)
         manifest = _write_snapshot(sealed, BackupRequest(at, key if with_key else None, certificate))
         sealed.close()
-    made = Backup(path, sealed.written, manifest, passphrase is not None)
-    _record_in_journal(made, at)
-    return made
+    backup = Backup(path, sealed.written, manifest, passphrase is not None)
+    _record_in_journal(backup, at)
+    return backup
 
 
 def remove_older_backups(folder: Path, keep: int) -> list[Path]:
@@ -70,13 +70,15 @@ def last_backup() -> JournalEntry | None:
 
 def _write_snapshot(sealed: BackupWriter, asked: BackupRequest) -> Manifest:
     """Write the manifest and the dump from the same snapshot, while others may go on writing."""
+    # Only an exported snapshot makes the manifest's counts and head those of the dump: the connection that exported it
+    # must stay open until pg_dump has ended.
     with postgres.connect() as db:
         db.isolation_level, db.read_only = IsolationLevel.REPEATABLE_READ, True
-        found = db.execute("SELECT pg_export_snapshot()").fetchone()
-        assert found is not None
+        row = db.execute("SELECT pg_export_snapshot()").fetchone()
+        assert row is not None
         manifest = build_manifest(db, asked)
         sealed.write(msgspec.json.encode(manifest) + b"\n")
-        _dump(sealed, found[0], manifest.postgresql)
+        _dump(sealed, row[0], manifest.postgresql)
     return manifest
 
 
@@ -92,28 +94,29 @@ def _dump(sealed: BackupWriter, snapshot: str, major: int) -> None:
         f"--dbname={database}",
     ]
     with (
-        tempfile.TemporaryFile() as said,
-        subprocess.Popen(command, stdout=subprocess.PIPE, stderr=said, env=environment) as process,
+        # Not a pipe: nobody reads it while the dump is read, and a full pipe would stop pg_dump.
+        tempfile.TemporaryFile() as messages,
+        subprocess.Popen(command, stdout=subprocess.PIPE, stderr=messages, env=environment) as process,
     ):
         assert process.stdout is not None
         try:
             while piece := process.stdout.read(CHUNK_BYTES):
                 sealed.write(piece)
+        # Whatever stops the writing (a full disk, an interrupt) must not leave pg_dump waiting for its reader.
         except BaseException:
             process.kill()
             raise
         if process.wait() != 0:
-            said.seek(0)
-            raise Refusal(f"pg_dump failed and no backup was made: {said.read().decode(errors='replace').strip()}")
+            messages.seek(0)
+            raise Refusal(f"pg_dump failed and no backup was made: {messages.read().decode(errors='replace').strip()}")
 
 
 @contextmanager
 def _new_file(path: Path) -> Iterator[BinaryIO]:
-    """Open a file beside the target, which takes the target's place once it is whole and on the disk; never
-    overwrite.
-    """
+    """Open a file that takes the place of its target once it is whole and on the disk; never overwrite."""
     half = path.with_name(f".{path.name}.{os.getpid()}.half")
     try:
+        # Only its owner may read it, from the first byte on: without a passphrase the dump is plain text.
         file = os.open(half, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except OSError as failed:
         raise Refusal(f"No backup was made: {half} cannot be written ({failed.strerror}).") from failed
@@ -127,6 +130,7 @@ def _new_file(path: Path) -> Iterator[BinaryIO]:
         raise Refusal(f"{path} is there already, and a backup is never overwritten: give another name.") from taken
     finally:
         half.unlink(missing_ok=True)
+    # The name is safe only once its folder is on the disk as well.
     folder = os.open(path.parent, os.O_RDONLY)
     try:
         os.fsync(folder)

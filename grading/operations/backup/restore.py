@@ -59,6 +59,7 @@ def restore_backup(*, source: Path, passphrase: str | None, at: datetime) -> Res
             "This database is not empty, and a backup is restored into an empty one only. Nothing was changed: make a"
             " new database, or drop this one if nothing in it is needed."
         )
+    # Read twice: without a passphrase the digest at the end is the only proof, and nothing may be written before it.
     manifest = read_backup(source, passphrase)
     _refuse_newer(manifest)
     with source.open("rb") as file:
@@ -66,13 +67,14 @@ def restore_backup(*, source: Path, passphrase: str | None, at: datetime) -> Res
         database, _ = postgres.connection_arguments()
         into = ["--single-transaction", "--exit-on-error", "--no-owner", "--no-privileges", "--no-password"]
         _pg_restore([*into, f"--dbname={database}"], manifest, dump)
+    # Counted before the migrations, which may move rows to other tables.
     with postgres.connect() as db:
         findings = row_count_differences(db, manifest.rows)
     migrated = _migrate_to_current(manifest)
     postgres.grant_application_rights()
-    seals, found = _check_restored(manifest)
+    seals, audit_findings = _check_restored(manifest)
     _record_in_journal(manifest, source, at)
-    return RestoreResult(manifest, migrated, seals, findings + found)
+    return RestoreResult(manifest, migrated, seals, findings + audit_findings)
 
 
 def write_key(manifest: Manifest, path: Path) -> None:
@@ -80,6 +82,7 @@ def write_key(manifest: Manifest, path: Path) -> None:
     if manifest.key is None:
         raise Refusal("This backup holds no key. The school's key is kept apart from it.")
     try:
+        # O_EXCL: never over a key that is in use; 0o600 from the first byte on.
         file = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except OSError as failed:
         raise Refusal(f"The key was not written: {path}, {failed.strerror}.") from failed
@@ -90,6 +93,7 @@ def write_key(manifest: Manifest, path: Path) -> None:
 def _split_body(body: Iterator[bytes]) -> tuple[Manifest, Iterator[bytes]]:
     """Return the manifest and the pieces of the dump; nothing is proved yet where the backup is not encrypted."""
     begun = b""
+    # Bounded: a stranger's file may have no line feed at all.
     while b"\n" not in begun:
         piece = next(body, None)
         if piece is None or len(begun) > MAX_MANIFEST_BYTES:
@@ -115,8 +119,8 @@ def _refuse_newer(manifest: Manifest) -> None:
             f"This backup is of PostgreSQL {manifest.postgresql} and the server is {words}: restore into a server of"
             " that version or a newer one. Nothing was changed."
         )
-    known = set(MigrationLoader(None).disk_migrations)
-    unknown = [f"{app} {name}" for app, name in manifest.migrations if (app, name) not in known]
+    migrations = set(MigrationLoader(None).disk_migrations)
+    unknown = [f"{app} {name}" for app, name in manifest.migrations if (app, name) not in migrations]
     if unknown:
         raise Refusal(
             f"This backup was made by version {manifest.application} of the program, which knows {unknown[-1]} and this"
@@ -129,9 +133,10 @@ def _pg_restore(how: list[str], manifest: Manifest, dump: Iterator[bytes]) -> No
     _, environment = postgres.connection_arguments()
     command = [str(postgres.find_program("pg_restore", manifest.postgresql)), *how]
     with (
-        tempfile.TemporaryFile() as said,
+        # Not a pipe: nobody reads it while the dump is fed, and a full pipe would stop pg_restore.
+        tempfile.TemporaryFile() as messages,
         subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=said, env=environment
+            command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=messages, env=environment
         ) as process,
     ):
         assert process.stdin is not None
@@ -146,8 +151,8 @@ def _pg_restore(how: list[str], manifest: Manifest, dump: Iterator[bytes]) -> No
             process.kill()
             raise
         if process.wait() != 0:
-            said.seek(0)
-            raise Refusal(f"pg_restore refused the dump: {said.read().decode(errors='replace').strip()}")
+            messages.seek(0)
+            raise Refusal(f"pg_restore refused the dump: {messages.read().decode(errors='replace').strip()}")
 
 
 def _migrate_to_current(manifest: Manifest) -> int:
@@ -159,12 +164,12 @@ def _migrate_to_current(manifest: Manifest) -> int:
 
 def _check_restored(manifest: Manifest) -> tuple[int, list[str]]:
     report = audit_records()
-    found = [*map(str, report.findings), *guard_findings()]
+    findings = [*map(str, report.findings), *guard_findings()]
     if report.seals != manifest.seals:
-        found.append(f"The chain has {report.seals} seals; the backup was made of {manifest.seals}.")
+        findings.append(f"The chain has {report.seals} seals; the backup was made of {manifest.seals}.")
     if manifest.head and not Seal.objects.filter(number=manifest.head.number, digest=manifest.head.digest).exists():
-        found.append(f"Seal {manifest.head.number} is not the one that the backup names, {manifest.head.digest}.")
-    return report.seals, found
+        findings.append(f"Seal {manifest.head.number} is not the one that the backup names, {manifest.head.digest}.")
+    return report.seals, findings
 
 
 @transaction.atomic

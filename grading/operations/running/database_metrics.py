@@ -57,9 +57,7 @@ class DatabaseCollector(Collector):
             yield _gauge("backup_age_seconds", "Since the last backup", self._age(backup.at) or 0.0)
 
     def _check_metrics(self) -> Iterator[Metric]:
-        """Yield the outcome of the last audit; nothing before the first one, because an unchecked record proves
-        nothing.
-        """
+        """Yield the outcome of the last audit; nothing before the first, for unchecked records prove nothing."""
         check = RecordCheck.objects.order_by("-pk").first()
         if check is not None:
             yield _gauge("record_check_age_seconds", "Since the records were last checked", self._age(check.at) or 0.0)

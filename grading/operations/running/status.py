@@ -75,8 +75,8 @@ def _migrations_on_disk() -> tuple[tuple[str, str], ...]:
 
 def free_disk_bytes() -> int:
     """Return the free bytes of the fuller of two disks: that of stored files and that of temporary ones."""
-    kept = settings.VAR if settings.VAR.exists() else settings.BASE_DIR
-    return min(shutil.disk_usage(folder).free for folder in (kept, tempfile.gettempdir()))
+    files = settings.VAR if settings.VAR.exists() else settings.BASE_DIR
+    return min(shutil.disk_usage(folder).free for folder in (files, tempfile.gettempdir()))
 
 
 def certificate_status() -> CertificateStatus | None:
@@ -84,9 +84,9 @@ def certificate_status() -> CertificateStatus | None:
     path = Path(settings.SIGNING_KEY_FILE)
     if not path.exists():
         return None
-    found = x509.load_pem_x509_certificate(path.read_bytes())
-    units = found.subject.get_attributes_for_oid(NameOID.ORGANIZATIONAL_UNIT_NAME)
-    return CertificateStatus(found.not_valid_after_utc, any(unit.value == DEMONSTRATION_UNIT for unit in units))
+    certificate = x509.load_pem_x509_certificate(path.read_bytes())
+    units = certificate.subject.get_attributes_for_oid(NameOID.ORGANIZATIONAL_UNIT_NAME)
+    return CertificateStatus(certificate.not_valid_after_utc, any(unit.value == DEMONSTRATION_UNIT for unit in units))
 
 
 def service_problems() -> list[str]:
@@ -94,9 +94,9 @@ def service_problems() -> list[str]:
 
     Raises django.db.Error where the database does not answer.
     """
-    found = [f"The database has not had the migration {name}." for name in unapplied_migrations()]
-    if not found:
-        found += guard_findings()
+    problems = [f"The database has not had the migration {name}." for name in unapplied_migrations()]
+    if not problems:
+        problems += guard_findings()
     if (free := free_disk_bytes()) < settings.MIN_FREE_DISK:
-        found.append(f"{free // 1_000_000} MB are free on the disk.")
-    return found
+        problems.append(f"{free // 1_000_000} MB are free on the disk.")
+    return problems

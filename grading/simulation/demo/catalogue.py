@@ -1,4 +1,4 @@
-"""What a syllabus offers to who draws lessons of it, read once."""
+"""Read once what a syllabus offers to a simulation of its lessons."""
 
 from collections import defaultdict
 
@@ -6,7 +6,7 @@ from lessons.models import Criterion, Fault, Manoeuvre, Syllabus, Unit, UnitMano
 
 
 class Catalogue:
-    """Units in their order; what each grades; manoeuvres, observed criteria and faults by code of the manoeuvre."""
+    """Units in their order, the manoeuvres each grades, and criteria and faults by the code of their manoeuvre."""
 
     def __init__(self, syllabus: Syllabus) -> None:
         self.units = list(
@@ -33,5 +33,5 @@ class Catalogue:
         return next(unit for unit in self.units if unit.number == number)
 
     def criteria_counting_in(self, code: str, unit: int) -> list[Criterion]:
-        """The criteria of a manoeuvre that count in a unit already."""
+        """Return the criteria of a manoeuvre that count in a unit already."""
         return [row for row in self.criteria[code] if (row.from_unit or 0) <= unit]

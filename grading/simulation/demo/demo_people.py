@@ -1,4 +1,4 @@
-"""The invented school: its people, and how each student learns. No name or number is a real one."""
+"""List the people of the invented school, and how each student learns. No name or number is a real one."""
 
 from dataclasses import dataclass
 
@@ -27,7 +27,7 @@ STAFF = (
 
 @dataclass(frozen=True)
 class Learner:
-    """How one student's history is drawn.
+    """Parameters from which the history of one student is simulated.
 
     ceiling, pace: the skill in circuits approaches `ceiling` (0 to 1) with this many circuits as its
     time constant (one student's learning follows an exponential: Heathcote, Brown and Mewhort 2000).

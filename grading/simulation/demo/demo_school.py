@@ -1,4 +1,4 @@
-"""Builds the demo school in an empty database, through the same actions a person's taps go through."""
+"""Build the demo school in an empty database, through the same actions as a person's taps."""
 
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
@@ -36,7 +36,7 @@ ProgressCallback = Callable[[str], None]
 
 
 class QuickHasher(Argon2PasswordHasher):
-    """The demo signs some four hundred times in a row. The real cost returns with a person's first login."""
+    """Hash passwords cheaply, for some four hundred signatures in a row; the first login restores the real cost."""
 
     time_cost, memory_cost, parallelism = 1, 64, 1
 
@@ -52,7 +52,7 @@ def utc_datetime(day: date, hour: int, minute: int = 0) -> datetime:
 
 
 def create_school(published_on: date, since: date | None = None) -> Syllabus:
-    """The school at its aerodrome, with scales, the syllabus it teaches by, and the standards, in force since a day."""
+    """Create the school at its aerodrome, with scales, its syllabus and the standards, in force from a day on."""
     home = Aerodrome.objects.create(
         ident="ZZZZ", name="Tern Point", elevation_ft=40, circuit_height_ft=900, variation_deg=VARIATION
     )
@@ -65,7 +65,7 @@ def create_school(published_on: date, since: date | None = None) -> Syllabus:
 
 
 def load_aircraft_types(since: date | None = None) -> tuple[AircraftType, AircraftType]:
-    """With a tailwheel, and without, each with its gates, in force since a day."""
+    """Return the type with a tailwheel and the one without, each with its gates, in force from a day on."""
     return (
         load_aircraft_type(FIXTURES / "aircraft/tailwheel.json", gates_since=since),
         load_aircraft_type(FIXTURES / "aircraft/nosewheel.json", gates_since=since),
@@ -73,7 +73,7 @@ def load_aircraft_types(since: date | None = None) -> tuple[AircraftType, Aircra
 
 
 def add_staff_member(row: Staff, begun: datetime, today: date) -> Person:
-    """A member of the staff, who may log in; an instructor with a certificate in force until after today."""
+    """Add a member of the staff who may log in; an instructor has a certificate in force until after today."""
     person = school_actions.add_person(
         username=row.username,
         given_name=row.given,
@@ -100,7 +100,7 @@ def add_staff_member(row: Staff, begun: datetime, today: date) -> Person:
 
 
 class DemoSchool:
-    """today: the day the demo is opened; everything lies before it."""
+    """The demo as of `today`, the day it is opened; every event lies before it."""
 
     def __init__(self, today: date, report: ProgressCallback) -> None:
         self.today, self.report = today, report
@@ -129,17 +129,17 @@ class DemoSchool:
         verdict_cache.derive_and_store(students, self.today)
 
     def slot(self, day: date, *who: object) -> time | None:
-        """The first time of a day at which a student, an instructor and an aircraft are all free; taken with that."""
+        """Book the first time of a day at which a student, an instructor and an aircraft are all free."""
         for at in OFF_BLOCKS:
-            wanted = {(day, at, one) for one in who}
-            if not wanted & self.taken:
-                self.taken |= wanted
+            bookings = {(day, at, one) for one in who}
+            if not bookings & self.taken:
+                self.taken |= bookings
                 return at
         return None
 
 
 class StudentSimulation:
-    """One student's life at the school so far, lesson by lesson."""
+    """Simulate one student's time at the school, lesson by lesson."""
 
     def __init__(self, school: DemoSchool, learner: Learner) -> None:
         self.school, self.learner = school, learner
@@ -166,7 +166,7 @@ class StudentSimulation:
             self._end_training()
 
     def _plan_units(self) -> list[Unit]:
-        """The units flown, each as often as this student needs it; the stage check and solo come later."""
+        """Return the units flown, each as often as this student needs it; the stage check and solo come later."""
         plan = []
         for unit in self.catalogue.units:
             if unit.number > min(self.learner.until_unit, 15):
@@ -178,7 +178,7 @@ class StudentSimulation:
         return plan
 
     def _lesson_days(self, count: int) -> list[date]:
-        """Lesson days, backwards from the last one."""
+        """Return the days of the lessons, counted backwards from the last one."""
         day = self.school.today - timedelta(days=self.learner.days_ago)
         days = []
         for place in range(count):
@@ -244,7 +244,7 @@ class StudentSimulation:
             self._sign(lesson, teacher, day)
 
     def _instructor_on(self, day: date) -> Person:
-        """A student handed over flies with the new instructor in the last weeks."""
+        """Return the instructor of a day; a reassigned student flies with the new one in the last weeks."""
         if not self.learner.reassigned_to or (self.school.today - day).days > 16:
             return self.instructor
         new = self.school.staff[self.learner.reassigned_to]
@@ -274,7 +274,7 @@ class StudentSimulation:
         )
 
     def _slot(self, day: date, teacher: Person, aircraft: list[Aircraft]) -> tuple[time, Aircraft | None]:
-        """When it is flown, and in which of the aircraft of the type, the one drawn first."""
+        """Choose the time and the aircraft of the type, preferring the one that was chosen first."""
         for one in (*aircraft,) or (None,):
             taken = (self.student.pk, teacher.pk, one.registration if one else None)
             if at := self.school.slot(day, *(who for who in taken if who is not None)):
@@ -298,7 +298,7 @@ class StudentSimulation:
         )
 
     def _wind(self, lesson: Lesson, direction: int) -> None:
-        """Some days the instructor enters the wind, on others the weather report is pasted in."""
+        """Enter the wind on some days, and paste the weather report on others."""
         draw = self.pilot.random
         speed, gust = draw.randint(3, 12), draw.choice((0, 0, 0, 5, 8))
         if draw.random() < 0.4:
@@ -347,7 +347,7 @@ class StudentSimulation:
         return attempt
 
     def _targets(self, lesson: Lesson) -> list[GateTarget]:
-        """Of the gates in force that day for the type flown."""
+        """Return targets of the gates in force that day for the type flown."""
         assert lesson.aircraft is not None
         gates = GateSet.objects.in_force(lesson.on).filter(aircraft_type=lesson.aircraft.type).first()
         return list(GateTarget.objects.filter(gate__gate_set=gates).select_related("gate"))
@@ -393,7 +393,7 @@ class StudentSimulation:
             signing.acknowledge_lesson(lesson=lesson, secret=PASSWORD, by=self.student, at=at)
 
     def _correct_lesson(self) -> None:
-        """The instructor found a slip in an earlier lesson: both versions stay, the second counts."""
+        """Correct a slip in an earlier lesson: both versions remain, and the second counts."""
         lesson = Lesson.objects.filter(enrolment=self.enrolment, takeoffs__gt=0).signed().for_pages().in_order()[2]
         day = lesson.on + timedelta(days=1)
         reason = "The remark of another lesson was written here."
@@ -413,7 +413,7 @@ class StudentSimulation:
         training.certify_end(enrolment=self.enrolment, secret=PASSWORD, by=chief, at=utc_datetime(later, 15))
 
     def _fly_until_goal(self, days: list[date]) -> None:
-        """Circuits to standard, the checks before solo, until every requirement is met."""
+        """Fly circuits to standard and the checks before solo, until every requirement is met."""
         self.day = days[0]
         if self.learner.tailwheel:
             text = "Trained in tailwheel aeroplanes, proficient in takeoffs, landings, wheel landings and go-arounds."

@@ -1,4 +1,4 @@
-"""Theo flew elsewhere before he came: four lessons copied from paper, one unit and some hours of them credited."""
+"""Add Theo's earlier training: four lessons copied from paper, one unit and some hours of them credited."""
 
 from collections.abc import Mapping
 from datetime import UTC, date, datetime, time, timedelta
@@ -25,7 +25,7 @@ HOURS_CREDIT_REASON = "Dual hours by the logbook. Landings are not carried forwa
 
 
 def add_earlier_training(today: date, staff: Mapping[str, Person]) -> None:
-    """The paper comes in a day after enrolment, and the chief instructor decides the same day."""
+    """Import the paper a day after enrolment; the chief instructor decides on the credit the same day."""
     enrolment = Enrolment.objects.select_related("student", "syllabus").get(student__reference=STUDENT_NUMBER)
     day = enrolment.enrolled_on + timedelta(days=1)
     rows = [HEADINGS + "Where the paper lies"]

@@ -1,4 +1,4 @@
-"""Draws what an instructor would have seen of a student: levels, help, faults, numbers. Seeded, no clock."""
+"""Simulate what an instructor would have seen of a student: levels, help, faults, numbers. Seeded, no clock."""
 
 import math
 import random
@@ -26,7 +26,7 @@ THRESHOLDS = ((0.74, Level.PERFORM), (0.52, Level.PRACTICE), (0.32, Level.EXPLAI
 
 @dataclass(frozen=True)
 class SimulatedAttempt:
-    """One attempt as an instructor would tap it; `fault` is a place in the list of its faults, from 0 to 1."""
+    """One attempt as an instructor would tap it; `fault` is a place in the list of faults, from 0 to 1."""
 
     level: Level
     help: Help
@@ -35,7 +35,7 @@ class SimulatedAttempt:
 
 
 class Pilot:
-    """A student who learns with every circuit. Skill lies between 0 and 1. The same seed flies the same."""
+    """A student who learns with every circuit; skill lies between 0 and 1, and the same seed flies the same."""
 
     def __init__(self, learner: Learner, seed: str = "") -> None:
         self.learner = learner
@@ -61,7 +61,7 @@ class Pilot:
         return SimulatedAttempt(level, help_, fault, quality < 0.25)
 
     def alone(self, expected: Level) -> SimulatedAttempt:
-        """A manoeuvre by itself, taught to its level: usually reached, sometimes with a prompt."""
+        """Fly a manoeuvre by itself, taught to its level: usually reached, sometimes with a prompt."""
         if self.random.random() < 0.75 + self.skill / 5:
             return SimulatedAttempt(expected, Help.NONE, None, False)
         return SimulatedAttempt(Level.PRACTICE if expected is Level.PERFORM else expected, Help.PROMPTED, None, False)
@@ -71,26 +71,26 @@ class Pilot:
         return Ending.GO_AROUND.value if self.random.random() < 0.06 else usual
 
     def fault(self, seen: SimulatedAttempt, known: Sequence[Fault]) -> Fault | None:
-        """That of an attempt, out of those its manoeuvre has; a critical one only where it was severe."""
+        """Choose the fault of an attempt from those of its manoeuvre; a critical one only after a severe error."""
         faults = [fault for fault in known if seen.severe or not fault.critical]
         return faults[int(seen.fault * len(faults))] if seen.fault is not None and faults else None
 
     def watched(self, level: Level, counting: Sequence[Criterion]) -> tuple[Criterion, bool] | None:
-        """Now and then the instructor ticks what was watched: done by those to standard, else perhaps not."""
+        """Tick a criterion now and then: done by those to standard, otherwise perhaps not."""
         if not counting or self.random.random() > 0.2:
             return None
         done = level is Level.PERFORM or self.random.random() < 0.5
         return self.random.choice(counting), done
 
     def noted(self, target: Target, level: Level) -> Decimal:
-        """A numbered attempt to standard was inside; the instructor would not have called it so otherwise."""
+        """Return a number; to standard it lies inside, for the instructor would not grade it so otherwise."""
         value = self.measured(target.value, target.over, target.under, target.quantity)
         if level is Level.PERFORM:
             value = min(max(value, target.value - target.under), target.value + target.over)
         return value
 
     def measured(self, target: Decimal, over: Decimal, under: Decimal, quantity: str) -> Decimal:
-        """A number at a gate: fast, high and long as beginners are, less so with skill."""
+        """Return a number at a gate: fast, high and long as beginners are, less so with skill."""
         clumsy = max(0.05, 1 - self.skill)
         if quantity == "distance":
             value = target + Decimal(str(abs(self.random.gauss(0.35 + clumsy, 0.3 + clumsy / 2)))) * over
