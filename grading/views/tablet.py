@@ -19,7 +19,7 @@ from django.views.decorators.http import require_GET, require_POST
 from grading.actions import device_events as tablet_actions
 from grading.actions.device_events import EventResult, IncomingEvent, LessonStart
 from grading.models import DeviceEvent
-from grading.pages import device_sync as told
+from grading.pages import device_sync
 from grading.pages.lesson_page import TARGET_FIELDS
 from grading.pages.offline_pack import build_offline_pack, usual_aircraft
 from grading.views.fragments import lesson_page_context, render_changes, render_work
@@ -132,16 +132,16 @@ def _batch_response(
             "as_of": _as_of(),
         }
     # Read before the pieces are made: a tap that falls between is told the next time.
-    taps, own = told.taps_since(found, sent.since), {row.event.uid for row in taken}
+    taps, own = device_sync.taps_since(found, sent.since), {row.event.uid for row in taken}
     others = [tap for tap in taps if tap.uid not in own]
     refused = {row.event.field for row in taken if row.event.outcome == DeviceEvent.Outcome.REFUSED}
     return {
         "state": "writing" if can_write_lesson(request.user, found) else "signed",
         "since": max([sent.since, *(tap.pk for tap in taps)]),
         "results": _describe_results(
-            taken, told.last_tap_by_field(found, refused) if refused else {}, {tap.field: tap for tap in others}
+            taken, device_sync.last_tap_by_field(found, refused) if refused else {}, {tap.field: tap for tap in others}
         ),
-        "changes": [told.describe_change(tap) for tap in others[-told.MAX_CHANGES :]],
+        "changes": [device_sync.describe_change(tap) for tap in others[-device_sync.MAX_CHANGES :]],
         "html": _changed_html(request, found, sent, taken, bool(others)),
         "as_of": _as_of(),
     }
@@ -154,7 +154,7 @@ def _as_of() -> str:
 def _describe_results(
     taken: list[EventResult], standing: dict[str, Any], replaced: dict[str, Any]
 ) -> list[dict[str, object]]:
-    return [told.describe_outcome(row, standing, replaced) for row in taken]
+    return [device_sync.describe_outcome(row, standing, replaced) for row in taken]
 
 
 def _changed_html(request: HttpRequest, found: Lesson, sent: EventBatch, taken: list[EventResult], others: bool) -> str:
