@@ -1,4 +1,4 @@
-"""A correction: a new version of a signed lesson, begun as a copy of it, counting once it is signed."""
+"""Correct a signed lesson: a new version begins as a copy and counts once it is signed."""
 
 from datetime import datetime
 
@@ -12,7 +12,7 @@ from school.models import Person
 
 @transaction.atomic
 def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -> Lesson:
-    """Open the new version with everything that was seen copied into it. The signed one stays as it is."""
+    """Begin the new version as a copy of everything recorded. The signed version stays as it is."""
     version = lesson_actions.begin_correction(lesson=lesson, reason=reason, by=by, at=at)
     circuits: dict[int, Circuit] = {}
     for circuit in lesson.circuits.order_by("number"):

@@ -1,4 +1,4 @@
-"""What of a student's earlier training counts here: decided by the chief instructor, for written reasons, sealed."""
+"""Credit a student's earlier training: the chief instructor decides it, for written reasons, and it is sealed."""
 
 from collections.abc import Mapping
 from datetime import datetime
@@ -31,7 +31,7 @@ def decide_credit(
     by: Person,
     at: datetime,
 ) -> CreditDecision:
-    """Decide the whole credit of an enrolment; it takes the place of what was decided before.
+    """Decide the whole credit of an enrolment, which replaces what was decided before.
 
     `units`: each credited unit with its reason. `counted`: minutes and counts carried forward, by the names in
     AMOUNT_FIELDS. Refuses more than the earlier training on record adds up to, and whatever has no reason.

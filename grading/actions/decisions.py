@@ -1,4 +1,4 @@
-"""What the chief instructor decides: a school requirement set aside, a release signed or withdrawn."""
+"""Decide as the chief instructor: set a school requirement aside, sign or withdraw a release."""
 
 from datetime import date, datetime
 
@@ -29,7 +29,7 @@ CHIEF_MEANING = (
 
 @transaction.atomic
 def set_aside_requirement(*, enrolment: Enrolment, requirement: str, reason: str, by: Person, at: datetime) -> SetAside:
-    """Do without one open requirement of the school's own, for a written reason. Never a legal one."""
+    """Set one open requirement of the school aside, for a written reason. A legal one is refused."""
     _refuse_unless_chief(by)
     refuse_own_training(enrolment, by)
     chain.lock_for_sealing(enrolment)
@@ -54,7 +54,7 @@ def set_aside_requirement(*, enrolment: Enrolment, requirement: str, reason: str
 
 @transaction.atomic
 def reinstate_requirement(*, requirement_set_aside: SetAside, by: Person, at: datetime) -> SetAside:
-    """Ask for the requirement again."""
+    """Reinstate a requirement that was set aside."""
     _refuse_unless_chief(by)
     chain.lock_for_sealing(requirement_set_aside.enrolment)
     requirement_set_aside = SetAside.objects.select_for_update(of=("self",)).get(pk=requirement_set_aside.pk)
@@ -128,7 +128,7 @@ def sign_release(
 
 @transaction.atomic
 def withdraw_release(*, release: Release, reason: str, by: Person, at: datetime) -> Release:
-    """End a release at once. Anybody who teaches may do that; only the chief may give one."""
+    """Withdraw a release, which ends it at once. Every instructor may do that; only the chief signs one."""
     if not (can_decide(by) or can_teach(by)):
         raise Refusal("Only an instructor or the chief instructor withdraws a release.")
     chain.lock_for_sealing(release.enrolment)
@@ -158,7 +158,7 @@ def _refuse_unless_chief(by: Person) -> None:
 
 
 def can_release(person: Person) -> bool:
-    """The chief, or, where the school asks for no countersignature, an instructor on their own endorsement."""
+    """Return whether a person may sign a release: the chief or, without countersignature, an instructor."""
     return can_decide(person) or (can_teach(person) and not get_school().chief_countersigns)
 
 

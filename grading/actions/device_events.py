@@ -1,4 +1,4 @@
-"""Events of a tablet: taps made with or without network, each taken once, in the order in which they were made.
+"""Apply the events of a tablet: taps made with or without network, each once, in the order they were made.
 
 An event that cannot be taken is kept as refused, with the sentence its tablet is told; those behind it go on.
 The school's clock dates everything. The clock of the tablet is kept beside it, as information.
@@ -26,7 +26,7 @@ MAX_FIELD_LENGTH, MAX_VALUE_LENGTH = 120, 5000
 
 @dataclass(frozen=True)
 class LessonStart:
-    """What a lesson needs to be begun; `on` is the day by the tablet's clock."""
+    """Describe what a lesson needs to begin; `on` is the day by the tablet's clock."""
 
     enrolment: uuids.UUID
     unit: int
@@ -36,7 +36,7 @@ class LessonStart:
 
 @dataclass(frozen=True)
 class IncomingEvent:
-    """One event as it was sent. `undoes` names the tap that an undo takes back."""
+    """Describe one event as it was sent; `undoes` names the tap that an undo takes back."""
 
     uid: uuids.UUID
     kind: str
@@ -51,7 +51,7 @@ class IncomingEvent:
 
 @dataclass(frozen=True)
 class EventResult:
-    """What became of an event; `known`: it had been taken before."""
+    """Describe the outcome of an event; `known`: it had been applied or refused before."""
 
     event: DeviceEvent
     known: bool
@@ -60,9 +60,10 @@ class EventResult:
 def apply_events(
     *, lesson_uid: uuids.UUID, events: Sequence[IncomingEvent], by: Person, at: datetime
 ) -> list[EventResult]:
-    """Take events of one lesson, one after the other. Each stands or falls by itself."""
+    """Apply events of one lesson, one after the other; a refusal of one does not touch the others."""
     taken, lesson = [], None
     for event in events:
+        # Looked for until it exists: the first event of a batch may be the one that begins the lesson.
         lesson = lesson or Lesson.objects.only("instructor").filter(uid=lesson_uid).first()
         taken.append(_apply_once(lesson_uid, lesson, event, by, at))
     return taken
@@ -74,10 +75,12 @@ def _apply_once(
     if known := _find_earlier(sent, by):
         return EventResult(known, True)
     try:
+        # One savepoint for the event and its row: either both are written or neither.
         with transaction.atomic():
-            said = _apply_event(lesson_uid, lesson, sent, by, at)
-            return EventResult(_store_event(sent, lesson, by, at, DeviceEvent.Outcome.APPLIED, said), False)
+            sentence = _apply_event(lesson_uid, lesson, sent, by, at)
+            return EventResult(_store_event(sent, lesson, by, at, DeviceEvent.Outcome.APPLIED, sentence), False)
     except Refusal as refusal:
+        # A refused event is stored too, but never under the lesson of another instructor.
         own = lesson if lesson and lesson.instructor_id == by.pk else None
         return EventResult(_store_event(sent, own, by, at, DeviceEvent.Outcome.REFUSED, str(refusal)), False)
     except IntegrityError:
@@ -88,7 +91,7 @@ def _apply_once(
 
 
 def _find_earlier(sent: IncomingEvent, by: Person) -> DeviceEvent | None:
-    """The event as it was taken before. Of somebody else's event with the same id nothing is told."""
+    """Return the event as it was stored before. Nothing of another person's event with the same id is disclosed."""
     known = DeviceEvent.objects.filter(uid=sent.uid).first()
     if known is None or known.person_id == by.pk:
         return known
@@ -105,7 +108,7 @@ def _find_earlier(sent: IncomingEvent, by: Person) -> DeviceEvent | None:
 
 
 def _apply_event(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: IncomingEvent, by: Person, at: datetime) -> str:
-    """A sentence for the tablet, mostly none. Sent twice at once, the second waits for the lock of the lesson."""
+    """Apply one event and return a sentence for the tablet, empty in most cases."""
     if not can_teach(by):
         raise Refusal("Only an instructor gives lessons and writes in them.")
     if sent.kind == EventKind.BEGIN:
@@ -122,30 +125,31 @@ def _apply_event(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: IncomingEv
 
 
 def _begin_lesson(lesson_uid: uuids.UUID, sent: IncomingEvent, by: Person, at: datetime) -> str:
-    asked = sent.beginning
-    if asked is None:
+    start = sent.beginning
+    if start is None:
         raise Refusal("The student and the unit of this lesson are missing.")
     participants.lock_people(by)  # before the enrolment, as everywhere
     enrolments = Enrolment.objects.select_for_update(of=("self",)).select_related("student")
-    enrolment = enrolments.filter(uid=asked.enrolment).first()
-    unit = Unit.objects.filter(pk=asked.unit).select_related("stage").first()
+    enrolment = enrolments.filter(uid=start.enrolment).first()
+    unit = Unit.objects.filter(pk=start.unit).select_related("stage").first()
     if enrolment is None or unit is None:
         raise Refusal("The student or the unit of this lesson is not on record.")
+    # Asked under the lock of the enrolment, so that two batches cannot both begin it.
     if Lesson.objects.filter(uid=lesson_uid).exists():
         return ""
-    ahead = asked.on > at.date() + timedelta(days=1)  # a day ahead is a matter of where one lives
+    ahead = start.on > at.date() + timedelta(days=1)  # a day ahead is a matter of where one lives
     lesson_actions.begin_lesson(
         enrolment=enrolment,
         unit=unit,
-        on=at.date() if ahead else asked.on,
+        on=at.date() if ahead else start.on,
         instructor=by,
         by=by,
         at=at,
-        aircraft=Aircraft.objects.filter(pk=asked.aircraft).first() if asked.aircraft else None,
+        aircraft=Aircraft.objects.filter(pk=start.aircraft).first() if start.aircraft else None,
         uid=lesson_uid,
     )
     if ahead:
-        return f"The clock of the tablet said {asked.on:%d %B %Y}; the lesson is dated by the school’s clock."
+        return f"The clock of the tablet said {start.on:%d %B %Y}; the lesson is dated by the school’s clock."
     return ""
 
 

@@ -1,4 +1,4 @@
-"""Endorsements: signed by the instructor who gave the training, sealed, withdrawn with a reason."""
+"""Sign endorsements: by the instructor who gave the training, sealed."""
 
 from datetime import date, datetime, timedelta
 
@@ -29,7 +29,7 @@ PARAGRAPHS = {
 def endorse_for_solo(
     *, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
 ) -> Endorsement:
-    """An instructor who gave the training signs the endorsement for solo (14 CFR 61.87(n), (p), 61.195(d)(1))."""
+    """Sign the endorsement for solo as the instructor who gave the training (14 CFR 61.87(n), (p), 61.195(d)(1))."""
     _refuse_unless_instructor(by, enrolment)
     training_on = require_last_training(by, enrolment, on)
     if on > latest_release_end(training_on):
@@ -43,7 +43,7 @@ def endorse_for_solo(
 def endorse_for_tailwheel(
     *, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
 ) -> Endorsement:
-    """An instructor who found the student proficient signs the endorsement of 14 CFR 61.31(i)."""
+    """Sign the endorsement of 14 CFR 61.31(i) as the instructor who judged the student proficient."""
     _refuse_unless_instructor(by, enrolment)
     return _sign_endorsement(Endorsement.Kind.TAILWHEEL, enrolment, text, on, secret, by, at)
 
@@ -53,7 +53,7 @@ def can_withdraw_endorsement(endorsement: Endorsement, person: Person) -> bool:
 
 
 def last_training_by(instructor: Person, enrolment: Enrolment, on: date) -> date | None:
-    """The last day this instructor gave signed dual training in the type of the enrolment."""
+    """Return the last day this instructor gave signed dual training in the type of the enrolment, or None."""
     given = Lesson.objects.filter(
         enrolment=enrolment,
         instructor=instructor,
@@ -114,7 +114,7 @@ def _sign_endorsement(
 
 
 def _refuse_duplicate(kind: Endorsement.Kind, enrolment: Enrolment, on: date, by: Person) -> None:
-    """The same one signed twice, in two windows: the later would say nothing that the first does not."""
+    """Refuse an endorsement signed twice, as from two windows: the second would add nothing to the first."""
     same = Endorsement.objects.filter(
         enrolment=enrolment,
         kind=kind,

@@ -1,4 +1,4 @@
-"""Whose training, and whether it still runs: asked before anything in it is decided or signed."""
+"""Refuse decisions in one's own training and in training that has ended."""
 
 from datetime import date
 
@@ -9,13 +9,16 @@ from school.models import Person
 
 
 def refuse_own_training(enrolment: Enrolment, *people: Person) -> None:
-    """Who teaches or decides may be a student too, and then is nobody's instructor or chief but others'."""
+    """Refuse a person who acts in their own training: staff may be students too, but not their own instructors."""
     for person in people:
         participants.refuse_own_training(enrolment.student_id, person)
 
 
 def refuse_ended_training(enrolment: Enrolment, on: date | None = None) -> None:
-    """Once the student's turn is taken: as it stands now. `on`: what is dated by the end may come later."""
+    """Refuse where the training has ended; call it after the enrolment is locked, so that the answer stays true.
+
+    `on`: something dated before the end may be recorded later.
+    """
     ended = Enrolment.objects.values_list("ended_on", flat=True).get(pk=enrolment.pk)
     if ended and (on is None or on > ended):
         raise Refusal(f"This training ended on {ended:%d %B %Y}: nothing is decided about it any more.")

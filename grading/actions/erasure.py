@@ -1,4 +1,4 @@
-"""Erasing a record whose time of keeping is over: one person proposes it, another confirms it."""
+"""Erase a record whose retention has ended: one person proposes it, another confirms it."""
 
 import json
 import re
@@ -22,7 +22,7 @@ from school.reasons import required_text
 
 @transaction.atomic
 def propose_erasure(*, enrolment: Enrolment, reason: str, by: Person, at: datetime) -> Erasure:
-    """Ask for the erasure of a record whose time of keeping is over. Nothing is erased yet."""
+    """Propose the erasure of a record whose retention has ended. Nothing is erased yet."""
     _refuse_ineligible_person(enrolment, by)
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # one proposal at a time
     _require_retention_over(enrolment, at.date())
@@ -45,7 +45,7 @@ def propose_erasure(*, enrolment: Enrolment, reason: str, by: Person, at: dateti
 
 @transaction.atomic
 def withdraw_erasure(*, erasure: Erasure, by: Person, at: datetime) -> Erasure:
-    """Take a proposal back; the record stays."""
+    """Withdraw a proposal; the record stays."""
     if not can_erase(by):
         raise Refusal("Only the records administrator or the chief instructor withdraws this.")
     erasure = _lock_pending(erasure)
@@ -57,7 +57,7 @@ def withdraw_erasure(*, erasure: Erasure, by: Person, at: datetime) -> Erasure:
 
 @transaction.atomic
 def confirm_erasure(*, erasure: Erasure, secret: str, by: Person, at: datetime) -> Seal:
-    """Erase the record. What was sealed is named in one new seal, which is given back.
+    """Erase the record and return one new seal that names what was sealed.
 
     The database carries it out and checks all of this once more (`erase_enrolment`).
     """
@@ -81,7 +81,7 @@ def confirm_erasure(*, erasure: Erasure, secret: str, by: Person, at: datetime) 
 
 
 def pending_erasure(enrolment: Enrolment) -> Erasure | None:
-    """The proposal that waits for a second person."""
+    """Return the proposal that waits for a second person, or None."""
     rows = Erasure.objects.filter(enrolment_uid=enrolment.uid, withdrawn_at=None, confirmed_at=None)
     return rows.select_related("proposed_by").first()
 
@@ -114,7 +114,7 @@ def _require_retention_over(enrolment: Enrolment, on: date) -> EnrolmentRetentio
 
 
 def _contains_name(text: str, student: Person) -> bool:
-    """Whether a text says either name as a word of its own, written as on record."""
+    """Return whether a text contains either name as a whole word, spelt as on record."""
     return any(re.search(rf"\b{re.escape(name)}\b", text) for name in (student.given_name, student.family_name))
 
 

@@ -1,4 +1,4 @@
-"""A signature drawn on the tablet: lines of points as JSON, checked before anything keeps it. Pure."""
+"""Validate a handwritten signature: strokes of points as JSON. Pure."""
 
 import json
 from typing import Any
@@ -12,7 +12,7 @@ MAX_POINTS = 3_000
 
 
 def validate_strokes(text: str) -> str:
-    """The same lines in their shortest form: [[[x, y], ...], ...] with 0 <= x <= WIDTH, 0 <= y <= HEIGHT.
+    """Return the strokes in their shortest form: [[[x, y], ...], ...] with 0 <= x <= WIDTH, 0 <= y <= HEIGHT.
 
     Empty for nothing drawn. Refuses anything else.
     """

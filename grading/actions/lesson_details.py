@@ -1,4 +1,4 @@
-"""The entries of a lesson that are not seen but noted: hours, times, wind, runway, remarks."""
+"""Read and write the details of a lesson: hours, times, wind, runway, remarks."""
 
 from collections.abc import Callable
 from datetime import UTC, datetime
@@ -59,7 +59,7 @@ def _parse_wind_reference(lesson: Lesson, text: str) -> Any:
 
 
 def _parse_weather_report(lesson: Lesson, text: str) -> Any:
-    """The METAR as pasted, on one line, if its wind can be read."""
+    """Return the pasted METAR on one line; refuse one whose wind cannot be read."""
     line = " ".join(text.split())
     if len(line) > 300:
         raise ValidationError("That is longer than a METAR: paste one report only.")
@@ -104,7 +104,7 @@ DETAIL_PARSERS: dict[str, DetailParser] = {
 
 
 def write_detail(lesson: Lesson, name: str, text: str) -> tuple[str, str]:
-    """Write one detail and return what stood there before and stands now, as it would be typed."""
+    """Write one detail and return its text before and after, as a person would type it."""
     reader = DETAIL_PARSERS.get(name)
     if reader is None:
         raise ValidationError(f"“{name[:40]}” is not an entry of a lesson.")
@@ -119,7 +119,7 @@ def write_detail(lesson: Lesson, name: str, text: str) -> tuple[str, str]:
 
 
 def _refuse_other_type(lesson: Lesson, chosen: Aircraft | None) -> None:
-    """Numbers were noted at the gates of one type; those of another are not theirs."""
+    """Refuse another aircraft type once numbers are recorded: they belong to the gates of one type."""
     if lesson.aircraft is None or (chosen is not None and chosen.type_id == lesson.aircraft.type_id):
         return
     if Measure.objects.filter(attempt__lesson=lesson).exists():
@@ -128,7 +128,7 @@ def _refuse_other_type(lesson: Lesson, chosen: Aircraft | None) -> None:
 
 
 def _refuse_contradiction(lesson: Lesson) -> None:
-    """What the database would refuse too, said in a sentence."""
+    """Refuse with a sentence what a constraint of the database would refuse too."""
     if lesson.off_blocks and lesson.on_blocks and lesson.on_blocks <= lesson.off_blocks:
         raise ValidationError("On blocks must be later than off blocks: check both times, in UTC.")
     gust, speed = lesson.wind_gust_kt, lesson.wind_speed_kt
@@ -137,7 +137,7 @@ def _refuse_contradiction(lesson: Lesson) -> None:
 
 
 def detail_text(lesson: Lesson, name: str) -> str:
-    """The value of a detail as a person would type it; empty when there is none."""
+    """Return the value of a detail as a person would type it; empty when there is none."""
     value = getattr(lesson, name)
     if name.endswith("_minutes"):
         return f"{value // 60}:{value % 60:02d}" if value else ""

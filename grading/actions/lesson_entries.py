@@ -1,4 +1,4 @@
-"""What each entry of a lesson writes: field name and value in, what stood there before and what stands now out.
+"""Write each entry of a lesson: field name and value in, the texts before and after out.
 
 The grammar of the names is in recording.py, the only caller.
 """
@@ -27,14 +27,14 @@ Choice = TypeVar("Choice", bound=StrEnum)
 
 
 class EntryChange(NamedTuple):
-    """Both as the text that would write it again."""
+    """Give both values as the text that would write them again."""
 
     before: str
     after: str
 
 
 def write_entry(lesson: Lesson, field: str, value: str) -> EntryChange:
-    """Write one entry. Raises Refused with a sentence."""
+    """Write one entry, or raise Refusal with a sentence."""
     try:
         match field.split("."):
             case ["circuit", number, "ending"]:
@@ -66,14 +66,15 @@ def _parse_choice(words: type[Choice], value: str) -> Choice:
 
 
 def _circuit_or_next(lesson: Lesson, number: str) -> Circuit:
-    """The circuit of that number; the next one is begun by its first entry."""
-    asked = _parse_number(number)
+    """Return the circuit of that number; its first entry begins the next one."""
+    wanted = _parse_number(number)
     flown = {circuit.number: circuit for circuit in lesson.circuits.all()}
-    if asked in flown:
-        return flown[asked]
-    if asked != len(flown) + 1 or asked > MAX_CIRCUITS:
+    if wanted in flown:
+        return flown[wanted]
+    # Circuits are numbered without a gap: the numbers are what a sheet counts.
+    if wanted != len(flown) + 1 or wanted > MAX_CIRCUITS:
         raise _unknown_entry(f"circuit {number}")
-    return Circuit.objects.create(lesson=lesson, number=asked, ending=lesson.unit.ending)
+    return Circuit.objects.create(lesson=lesson, number=wanted, ending=lesson.unit.ending)
 
 
 def _parse_number(number: str) -> int:
@@ -83,18 +84,19 @@ def _parse_number(number: str) -> int:
 
 
 def delete_empty_circuit(lesson: Lesson) -> None:
-    """Take away the last circuit if nothing of it is left: a tap taken back leaves no circuit that counts a landing."""
+    """Delete the last circuit if it is empty: after an undo no empty circuit may count a landing."""
     last = lesson.circuits.order_by("-number").first()
     if last is None or last.closed or last.ending != lesson.unit.ending:
         return
-    kept = Attempt.objects.filter(circuit=last).filter(
+    # An attempt that was emptied entry by entry still has its row: only what is in it counts.
+    written = Attempt.objects.filter(circuit=last).filter(
         Q(level__isnull=False)
         | ~Q(help=Help.NONE)
         | Q(faults_seen__isnull=False)
         | Q(criteria_seen__isnull=False)
         | Q(measures__isnull=False)
     )
-    if not kept.exists():
+    if not written.exists():
         last.delete()
 
 
@@ -128,14 +130,14 @@ def _standalone_attempt(lesson: Lesson, code: str) -> Attempt:
 
 
 def _find_manoeuvre(lesson: Lesson, code: str) -> Manoeuvre:
-    found = manoeuvres_by_code(lesson.unit.stage.syllabus_id).get(code)
-    if found is None:
+    manoeuvre = manoeuvres_by_code(lesson.unit.stage.syllabus_id).get(code)
+    if manoeuvre is None:
         raise _unknown_entry(code)
     return found.to_model()
 
 
 def _write_attempt(attempt: Attempt, what: list[str], value: str) -> EntryChange:
-    """Its first entry writes it; the lesson is locked, so no other does."""
+    """Write one entry of an attempt, which its first entry creates."""
     match what:
         case ["level"]:
             return _write_level(attempt, value)
@@ -144,6 +146,7 @@ def _write_attempt(attempt: Attempt, what: list[str], value: str) -> EntryChange
             attempt.save(update_fields=["help"] if attempt.pk else None)
             return EntryChange(before, attempt.help)
     if attempt.pk is None:
+        # The lesson is locked, so no other request creates the same attempt meanwhile.
         attempt.save()
     match what:
         case ["fault", code]:
@@ -199,7 +202,7 @@ def _write_criterion(attempt: Attempt, code: str, value: str) -> EntryChange:
 
 
 def _write_measure(attempt: Attempt, gate: str, quantity: str, value: str) -> EntryChange:
-    """A number in the school's unit, or with its own unit behind it."""
+    """Parse a number in the school's unit, or with its own unit behind it."""
     target = find_target(attempt.lesson, gate, quantity)
     if target is None:
         raise _unknown_entry(f"{quantity} at {gate}")
@@ -216,7 +219,7 @@ def _write_measure(attempt: Attempt, gate: str, quantity: str, value: str) -> En
 
 
 def measure_text(measure: Measure) -> str:
-    """'126 km/h'."""
+    """Return a number with its unit, such as '126 km/h'."""
     return f"{Decimal(measure.value).normalize():f} {measure.effective_unit}"
 
 
@@ -233,7 +236,7 @@ def _parse_measure(value: str, target: GateTarget) -> tuple[Decimal, str]:
 
 
 def find_target(lesson: Lesson, gate: str, quantity: str) -> GateTarget | None:
-    """The target in force on the day of the lesson for the type flown."""
+    """Return the target in force on the day of the lesson for the type flown."""
     if lesson.aircraft is None:
         return None
     gates = GateSet.objects.in_force(lesson.on).filter(aircraft_type=lesson.aircraft.type_id).first()

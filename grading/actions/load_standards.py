@@ -1,4 +1,4 @@
-"""The published standards of fixtures/standards, put into the database."""
+"""Load the published standards of fixtures/standards into the database."""
 
 import json
 from datetime import date
@@ -12,7 +12,7 @@ FIXTURES: Path = settings.BASE_DIR / "fixtures"
 
 
 def load_standards(since: date | None = None) -> None:
-    """Those that are not there yet, in force since a day; a published one never changes."""
+    """Create the standards that are missing, in force since a day; a published one never changes."""
     for path in sorted((FIXTURES / "standards").glob("*.json")):
         content = json.loads(path.read_text())
         if since is not None:

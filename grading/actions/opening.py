@@ -1,4 +1,4 @@
-"""Opening a school in an empty installation: once, by whoever can read what the server prints."""
+"""Open a school in an empty installation: once, by a person who can read what the server prints."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -20,7 +20,7 @@ OPENING_LOCK = 6_187_142  # any constant: two people cannot open the school at o
 
 @dataclass(frozen=True)
 class HomeAerodrome:
-    """The home aerodrome with one runway. Feet, degrees east positive; `designator` of one of its two directions."""
+    """Describe the home aerodrome with one runway: feet, degrees east positive, `designator` of one direction."""
 
     ident: str
     name: str
@@ -33,7 +33,7 @@ class HomeAerodrome:
 
 @dataclass(frozen=True)
 class FirstAircraft:
-    """Speeds in knots, from the aircraft's handbook."""
+    """Describe the first aircraft type: speeds in knots, from the aircraft's handbook."""
 
     name: str
     registration: str
@@ -47,7 +47,7 @@ class FirstAircraft:
 
 @dataclass(frozen=True)
 class FirstPerson:
-    """Keeps the records; may teach and decide as well, and then holds an instructor certificate."""
+    """Describe the first administrator, who may teach and decide too and then holds an instructor certificate."""
 
     given_name: str
     family_name: str
@@ -64,12 +64,12 @@ class FirstPerson:
 
 
 def opening_code() -> str:
-    """Known to whoever runs the server only: derived from its secret, kept nowhere."""
+    """Return the code that only the operator of the server can know: derived from its secret, stored nowhere."""
     return salted_hmac("school.opening", "code", algorithm="sha256").hexdigest()[:12]
 
 
 def reciprocal_designator(designator: str) -> str:
-    """The runway from the other side: 07L is 25R."""
+    """Return the designator of the opposite direction: 25R for 07L."""
     number = (int(designator[:2]) + 17) % 36 + 1
     return f"{number:02d}{ {'L': 'R', 'R': 'L'}.get(designator[2:], designator[2:]) }"
 
@@ -86,7 +86,7 @@ def open_school(
     code: str,
     at: datetime,
 ) -> School:
-    """The school with its aerodrome, the standards, scales and syllabus of the project, an aircraft and a person."""
+    """Create the school with its aerodrome, the project's standards, scales and syllabus, an aircraft and a person."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [OPENING_LOCK])
     if School.objects.exists():

@@ -1,4 +1,4 @@
-"""Printing for many students at once: asked for by a person, printed by workers, item by item."""
+"""Print for many students at once: a person requests the run, workers print it item by item."""
 
 import logging
 from collections.abc import Callable, Sequence
@@ -43,7 +43,7 @@ def request_run(
     between: tuple[date, date] | None = None,
     picked: Sequence[Enrolment] = (),
 ) -> PrintRun:
-    """A run with an item for each student chosen, in the order of their names, and the jobs that print them.
+    """Create a run with an item for each chosen student, in order of names, and the jobs that print them.
 
     `between` are the first and the last day on which training ended, for ENDED only; `picked` for PICKED only.
     """
@@ -86,6 +86,7 @@ def print_next_item(*, run: PrintRun, at: datetime) -> PrintRunItem | None:
     waiting = (
         PrintRunItem.objects.filter(WAITING_ITEMS, run=run).order_by("position").select_related("enrolment__student")
     )
+    # SKIP LOCKED: several workers share a run, and none waits for the item of another.
     item = waiting.select_for_update(skip_locked=True, of=("self",)).first()
     if item is None:
         return None
@@ -93,6 +94,7 @@ def print_next_item(*, run: PrintRun, at: datetime) -> PrintRunItem | None:
         with transaction.atomic():
             item.sheet = print_item_sheet(run, item.enrolment, at)
     except (OperationalError, InterfaceError):
+        # The database is lost, and not this item at fault: the job fails and is tried again.
         raise
     except Refusal as refusal:
         item.problem = str(refusal)[:MAX_PROBLEM_LENGTH]
@@ -104,13 +106,13 @@ def print_next_item(*, run: PrintRun, at: datetime) -> PrintRunItem | None:
 
 
 def print_item_sheet(run: PrintRun, enrolment: Enrolment, at: datetime) -> Sheet:
-    """The sheet of one student, in the name of whoever asked for the run."""
+    """Print the sheet of one student in the name of the person who requested the run."""
     return PRINTERS[run.kind](enrolment=enrolment, on=run.on, paper=run.paper, by=run.asked_by, at=at)
 
 
 @transaction.atomic
 def cancel_run(*, run: PrintRun, by: Person, at: datetime) -> PrintRun:
-    """Leave out what is not printed yet. Waits for the sheets under way: they are printed and stay."""
+    """Cancel the items that are not printed yet; wait for the sheets being printed, which stay."""
     _refuse_unless_can_print(by)
     run = PrintRun.objects.select_for_update(of=("self",)).get(pk=run.pk)
     left_out = PrintRunItem.objects.filter(WAITING_ITEMS, run=run).update(left_out=True)
@@ -124,7 +126,7 @@ def cancel_run(*, run: PrintRun, by: Person, at: datetime) -> PrintRun:
 
 @transaction.atomic
 def retry_run(*, run: PrintRun, by: Person, at: datetime) -> int:
-    """Print what failed once more, and what waits for a worker that does not come. Returns how many."""
+    """Queue the failed items again, and those whose worker never came; return their number."""
     _refuse_unless_can_print(by)
     run = PrintRun.objects.select_for_update(of=("self",)).get(pk=run.pk)
     failed = PrintRunItem.objects.filter(run=run).exclude(problem="")
@@ -139,7 +141,7 @@ def retry_run(*, run: PrintRun, by: Person, at: datetime) -> int:
 
 
 def defer_next_job(run: PrintRun) -> None:
-    """One job more, for what the last one left."""
+    """Queue one more job for what the last one left."""
     _defer_jobs(run, 1)
 
 

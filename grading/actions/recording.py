@@ -33,7 +33,7 @@ from school.models import Person
 def apply_tap(
     *, lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None = None
 ) -> Tap | None:
-    """Apply one entry. None when it changes nothing; the earlier Tap when this one was applied already.
+    """Apply one entry and return its Tap: None when it changes nothing, the earlier one when applied already.
 
     A refusal undoes the whole transaction that this is part of.
     """
@@ -55,7 +55,7 @@ def record_entries(*, lesson: Lesson, entries: dict[str, str], by: Person, at: d
 def _apply_entry(
     lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None
 ) -> Tap | None:
-    """Into a lesson that is locked."""
+    """Apply one entry to a lesson that is locked."""
     if uid and (applied := Tap.objects.filter(uid=uid).first()):
         if applied.lesson_id != lesson.pk:
             raise Refusal("This entry bears the id of one in another lesson. Load the page again; nothing was written.")
@@ -72,7 +72,7 @@ def _apply_entry(
 def undo_tap(
     *, lesson: Lesson, by: Person, at: datetime, tap_uid: uuids.UUID | None = None, uid: uuids.UUID | None = None
 ) -> Tap | None:
-    """Take back the last tap that was not taken back yet, or the one named. None when there is nothing to take back.
+    """Undo the last tap that is still effective, or the one named; return None when there is nothing to undo.
 
     A tap that another has followed on the same field is not taken back: it is not what stands there.
     """
@@ -97,24 +97,25 @@ def undo_tap(
 
 
 def last_tap(lesson: Lesson) -> Tap | None:
-    """The tap that undo would take back."""
+    """Return the tap that undo would take back, or None."""
     return _effective_taps(lesson).last()
 
 
 def _effective_taps(lesson: Lesson) -> QuerySet[Tap]:
-    """Told by NOT EXISTS and not by a join: the last of many is found from the end of its index."""
+    """Select the taps that were not undone."""
+    # NOT EXISTS and not a join: so the last of many taps is read from the end of its index.
     taken_back = Exists(Tap.objects.filter(undoes=OuterRef("pk")))
     return Tap.objects.filter(~taken_back, lesson=lesson, undoes=None).order_by("id")
 
 
 def lock_lesson(lesson: Lesson, by: Person) -> Lesson:
-    """The lesson, locked until the transaction ends, if this person may write in it."""
-    found = Lesson.objects.for_entries().select_for_update(of=("self",)).filter(pk=lesson.pk).first()
-    if found is None:
+    """Lock the lesson until the transaction ends and return it, if this person may write in it."""
+    # Read again under the lock: what the caller holds may have been signed or discarded since.
+    locked = Lesson.objects.for_entries().select_for_update(of=("self",)).filter(pk=lesson.pk).first()
+    if locked is None:
         raise Refusal("This lesson was discarded meanwhile: it is not on record any more.")
-    lesson = found
-    if lesson.is_signed:
+    if locked.is_signed:
         raise Refusal("This lesson was signed meanwhile and is final. Nothing was changed in it.")
-    if lesson.instructor_id != by.pk:
+    if locked.instructor_id != by.pk:
         raise Refusal("Only the instructor who gives this lesson writes in it.")
-    return lesson
+    return locked

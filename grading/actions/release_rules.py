@@ -1,4 +1,4 @@
-"""What refuses a release, with its paragraph, and the limits within which one is given."""
+"""Refuse a release against a rule, naming its paragraph; and the limits within which one is signed."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -16,7 +16,7 @@ from school.models import Aerodrome, Person
 
 @dataclass(frozen=True)
 class ReleaseLimits:
-    """Within which a student may fly solo. Knots, statute miles, feet above the aerodrome."""
+    """Describe the limits of a solo flight: knots, statute miles, feet above the aerodrome."""
 
     aerodrome: Aerodrome
     runways: str
@@ -29,7 +29,8 @@ class ReleaseLimits:
 def refuse_overlapping_release(
     kind: Release.Kind, enrolment: Enrolment, aerodrome: Aerodrome, valid_from: date, valid_until: date
 ) -> None:
-    """One of a kind at a time: with two it would be open which limits hold."""
+    """Refuse a second release of a kind at the same time: with two it would be open which limits hold."""
+    # Not `in_force`, which asks about one day: no day of the new term may meet one that is not withdrawn.
     same = Release.objects.filter(
         enrolment=enrolment,
         kind=kind,
@@ -39,12 +40,12 @@ def refuse_overlapping_release(
         valid_from__lte=valid_until,
         valid_until__gte=valid_from,
     )
-    standing = same.select_related("decided_by").order_by("-valid_until").first()
-    if standing is not None:
-        next_day = standing.valid_until + timedelta(days=1)
+    earlier = same.select_related("decided_by").order_by("-valid_until").first()
+    if earlier is not None:
+        next_day = earlier.valid_until + timedelta(days=1)
         raise Refusal(
-            f"{standing.decided_by} has released {enrolment.student} for solo {standing.get_kind_display()} from"
-            f" {standing.valid_from:%d %B %Y} until {standing.valid_until:%d %B %Y} already. Withdraw that release"
+            f"{earlier.decided_by} has released {enrolment.student} for solo {earlier.get_kind_display()} from"
+            f" {earlier.valid_from:%d %B %Y} until {earlier.valid_until:%d %B %Y} already. Withdraw that release"
             f" first if its limits shall change, or let the new one begin on {next_day:%d %B %Y}."
         )
 
@@ -133,7 +134,7 @@ def refuse_invalid_kind(
 def _refuse_without_night_training(
     trained: LessonQuerySet, limits: ReleaseLimits, endorsed_by: Person, valid_until: date
 ) -> None:
-    """14 CFR 61.87(o): night training at that aerodrome within the 90 days before the flight."""
+    """Refuse without night training at that aerodrome within the 90 days before the flight (14 CFR 61.87(o))."""
     there = trained.filter(night_minutes__gt=0, runway__aerodrome=limits.aerodrome)
     last = there.order_by("-on").values_list("on", flat=True).first()
     if last is None:

@@ -1,4 +1,4 @@
-"""Settings of the school whose change reaches the verdicts."""
+"""Change settings of the school that the verdicts depend on."""
 
 from datetime import datetime
 from typing import Any
@@ -13,7 +13,7 @@ from school.models import Person, School
 
 @transaction.atomic
 def change_school(*, changes: dict[str, Any], by: Person, at: datetime) -> School:
-    """As school.actions; another rule set needs a standard in force. Every stored verdict is then stale."""
+    """Change settings as school.actions does; another rule set needs a standard in force and outdates every verdict."""
     school = school_actions.change_school(changes=changes, by=by, at=at)
     if not Standard.objects.in_force(rule_set=school.rule_set, on=at.date()).exists():
         raise Refusal(

@@ -1,4 +1,4 @@
-"""Printing a sheet: its content is frozen, printed once, signed by the school, sealed and kept.
+"""Print a sheet: its content is frozen, printed once, signed by the school, sealed and stored.
 
 The printed fingerprint is the SHA-256 of the content as RFC 8785 text, which is attached to the file. What is sealed is
 that fingerprint and the SHA-256 of the finished file. So the chain is locked for a moment at the end and not while the
@@ -41,13 +41,13 @@ NUMBERING_LOCK = 6_187_143
 
 
 def print_progress_sheet(*, enrolment: Enrolment, on: date, paper: str, by: Person, at: datetime) -> Sheet:
-    """The picture of a student on a day, from what had been signed by then."""
+    """Print the progress of a student on a day, from what had been signed by then."""
     return print_sheet(kind=Sheet.Kind.PROGRESS, enrolment=enrolment, on=on, paper=paper, by=by, at=at)
 
 
 @transaction.atomic
 def print_sheet(*, kind: Sheet.Kind, enrolment: Enrolment, on: date, paper: str, by: Person, at: datetime) -> Sheet:
-    """A progress sheet, or the complete record with every sealed record word for word."""
+    """Print a progress sheet, or the complete record with every sealed record word for word."""
     _refuse_too_many_copies(enrolment, by, at)
     build = build_complete_content if kind == Sheet.Kind.COMPLETE else build_progress_content
     made = _make_sheet(kind, {"enrolment": enrolment}, lambda: build(enrolment, on), on, paper, by, at)
@@ -56,7 +56,7 @@ def print_sheet(*, kind: Sheet.Kind, enrolment: Enrolment, on: date, paper: str,
 
 
 def _refuse_too_many_copies(enrolment: Enrolment, by: Person, at: datetime) -> None:
-    """A student prints their own record as often as a person needs it, not as often as a program can ask."""
+    """Refuse more copies of one's own record in a day than a person needs."""
     if by.pk != enrolment.student_id:
         return
     today = Sheet.objects.filter(enrolment=enrolment, printed_by=by, printed_at__date=at.date())
@@ -69,7 +69,7 @@ def _refuse_too_many_copies(enrolment: Enrolment, by: Person, at: datetime) -> N
 
 @transaction.atomic
 def print_endorsements(*, instructor: Person, on: date, paper: str, by: Person, at: datetime) -> Sheet:
-    """An instructor's list of endorsements."""
+    """Print an instructor's list of endorsements."""
     build = lambda: build_endorsement_content(instructor, on)  # noqa: E731 - as above
     made = _make_sheet(Sheet.Kind.ENDORSEMENTS, {"instructor": instructor}, build, on, paper, by, at)
     return _store_sheet(made, at)
@@ -132,7 +132,8 @@ def _store_sheet(made: Sheet, at: datetime) -> Sheet:
 def _read_unchanged_content(
     build: Callable[[], dict[str, Any]], whose: dict[str, Any], key: SchoolKey, at: datetime
 ) -> dict[str, Any]:
-    """The content between two looks at a journal that did not grow: nothing about it was written while it was read."""
+    """Read the content between two looks at a journal that did not grow, so that nothing was written meanwhile."""
+    # Without a lock, since reading takes long and others go on recording; the lock is for one who is never first.
     for _ in range(MAX_READS):
         before = _last_journal_entry(whose)
         content = build()
@@ -145,7 +146,7 @@ def _read_unchanged_content(
 
 
 def _last_journal_entry(whose: dict[str, Any]) -> int | None:
-    """The last entry of the journal about the student, or by the instructor."""
+    """Return the last entry of the journal about the student, or by the instructor."""
     enrolment: Enrolment | None = whose.get("enrolment")
     about = {"about_id": enrolment.student_id} if enrolment else {"person_id": whose["instructor"].pk}
     last: int | None = JournalEntry.objects.filter(**about).aggregate(last=Max("pk"))["last"]
@@ -153,8 +154,9 @@ def _last_journal_entry(whose: dict[str, Any]) -> int | None:
 
 
 def _next_number(kind: Sheet.Kind, whose: dict[str, Any]) -> int:
-    """The next one of this kind for this student or instructor; whoever prints the same at once waits until the end."""
+    """Return the next number of this kind for a student or instructor; a second print waits for the lock."""
     (subject,) = whose.values()
+    # An advisory lock until the end of the transaction: there is no row to lock before the first sheet.
     with connection.cursor() as cursor:
         lock = f"{kind.value} {subject._meta.label} {subject.pk}"
         cursor.execute("SELECT pg_advisory_xact_lock(%s, hashtext(%s))", [NUMBERING_LOCK % 2**31, lock])

@@ -1,4 +1,4 @@
-"""Signing a lesson: the instructor makes it final, the student acknowledges or refuses."""
+"""Sign a lesson: the instructor makes it final, the student acknowledges it or refuses."""
 
 from datetime import date, datetime
 from typing import Any
@@ -28,7 +28,7 @@ STUDENT_MEANING = "I have read this record and was debriefed on it."
 
 @transaction.atomic
 def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn: str = "") -> Signature:
-    """Make a lesson final. Grades that were not changed stand as proposed. Refuses with what is missing.
+    """Sign a lesson, which makes it final; unchanged grades are those proposed. Refuse, naming what is missing.
 
     `drawn`: lines of points as JSON (grading/actions/handwriting.py), or empty.
     """
@@ -73,7 +73,7 @@ def acknowledge_lesson(
     refuse: bool = False,
     drawn: str = "",
 ) -> Signature:
-    """The student's signature under a signed lesson, or their refusal with a remark."""
+    """Record the student's signature under a signed lesson, or their refusal with a remark."""
     chain.lock_for_sealing(lesson.enrolment)
     lesson = Lesson.objects.for_pages().get(pk=lesson.pk)
     if lesson.enrolment.student_id != by.pk:
@@ -100,15 +100,18 @@ def acknowledge_lesson(
 
 
 def reauthenticate(person: Person, secret: str) -> None:
-    """A signature is a deliberate act of its owner: the secret is asked at the moment of signing."""
+    """Refuse a wrong password: a signature is a deliberate act, so the secret is asked at the moment of signing."""
     if not password_attempts.verify_password(person, secret):
         raise Refusal("That is not your password. Nothing was signed; everything you wrote is kept.")
 
 
 def instructor_certificate(person: Person, on: date) -> Paper:
-    """The certificate a signature names, in force on the day of the training."""
-    held = Paper.objects.in_force().filter(person=person, kind=Paper.Kind.INSTRUCTOR_CERTIFICATE, issued__lte=on)
-    for paper in held.order_by("-issued"):
+    """Return the certificate that a signature names, in force on the day of the training."""
+    certificates = Paper.objects.in_force().filter(
+        person=person, kind=Paper.Kind.INSTRUCTOR_CERTIFICATE, issued__lte=on
+    )
+    # The newest first: a renewed certificate is what the signature has to name.
+    for paper in certificates.order_by("-issued"):
         ends = paper.expires or paper.recent_experience_until
         if paper.number and ends and ends >= on:
             return paper
@@ -126,7 +129,7 @@ def certificate_words(paper: Paper) -> str:
 
 
 def missing_before_signing(lesson: Lesson, graded: list[GradeLine] | None = None) -> list[str]:
-    """What the record still lacks, a sentence each."""
+    """Return what the record still lacks, a sentence each."""
     missing = []
     if lesson.unit.kind == UnitKind.GROUND:
         if not lesson.ground_minutes:
@@ -173,7 +176,7 @@ def _save_grades(lesson: Lesson, graded: list[GradeLine]) -> None:
 
 
 def _fill_counts(lesson: Lesson) -> None:
-    """Takeoffs and landings that nobody entered are counted from the circuits."""
+    """Count takeoffs and landings that nobody entered from the circuits."""
     if lesson.takeoffs or lesson.landings:
         return
     lesson.takeoffs, lesson.landings = circuit_counts(lesson)
@@ -181,12 +184,12 @@ def _fill_counts(lesson: Lesson) -> None:
 
 
 def circuit_counts(lesson: Lesson) -> tuple[int, int]:
-    """Takeoffs and landings that the circuits show."""
+    """Return the takeoffs and landings that the circuits show."""
     return counts_from_endings([circuit.ending for circuit in lesson.circuits.order_by("number")])
 
 
 def counts_from_endings(endings: list[str]) -> tuple[int, int]:
-    """After a go-around the next circuit has no takeoff."""
+    """Count takeoffs and landings by how circuits ended: after a go-around the next one has no takeoff."""
     around = endings.count(Ending.GO_AROUND)
     return len(endings) - endings[:-1].count(Ending.GO_AROUND), len(endings) - around
 
@@ -194,7 +197,7 @@ def counts_from_endings(endings: list[str]) -> tuple[int, int]:
 def write_signature(
     person: Person, capacity: Signature.Capacity, meaning: str, at: datetime, certificate: Paper | None, **fields: Any
 ) -> Signature:
-    """Name, number and certificate as they are today. `fields`: what is signed, and what else the signature holds."""
+    """Create a signature with name, number and certificate as of today; `fields`: its other columns."""
     return Signature.objects.create(
         capacity=capacity,
         meaning=meaning,

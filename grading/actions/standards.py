@@ -1,4 +1,4 @@
-"""A new standard: the school sets its own thresholds, dated; what the law asks for stays."""
+"""Publish a new standard: the school sets its own dated thresholds; legal requirements stay."""
 
 from collections.abc import Mapping
 from datetime import date, datetime
@@ -55,7 +55,7 @@ def policy_limits(content: Mapping[str, Any]) -> list[tuple[str, int]]:
 
 
 def school_requirements(content: Mapping[str, Any]) -> list[tuple[dict[str, Any], list[tuple[str, int]]]]:
-    """The school's own requirements, each with the numbers it may set."""
+    """Return the school's own requirements, each with the numbers it may set."""
     return [
         (row, [(name, value) for name, value in row["values"].items() if name in VALUE_BOUNDS])
         for row in content["requirements"]
@@ -64,7 +64,7 @@ def school_requirements(content: Mapping[str, Any]) -> list[tuple[dict[str, Any]
 
 
 def all_requirements(base: Standard) -> list[dict[str, Any]]:
-    """Those of a standard, and after them the school's own of the first one that were dropped since."""
+    """Return the requirements of a standard, then the school's own of the first one that were dropped since."""
     first = Standard.objects.filter(rule_set=base.rule_set).order_by("pk").first() or base
     rows: list[dict[str, Any]] = list(base.content["requirements"])
     known = {row["key"] for row in rows}
@@ -85,7 +85,7 @@ def publish_standard(
     by: Person,
     at: datetime,
 ) -> Standard:
-    """The next standard of a rule set: `values` by requirement and name, `required`: the school's own that stay.
+    """Publish the next standard of a rule set: `values` by requirement and name, `required`: those that stay.
 
     Refused when a number makes no sense, when nothing would change, and for a day that may have verdicts already.
     """
@@ -136,7 +136,7 @@ def _updated_requirement(
 
 
 def _updated_title(row: dict[str, Any], new: Mapping[str, Any]) -> str:
-    """A title that names its number follows it."""
+    """Return the title with its number replaced by the new one."""
     count, old = new.get("needed"), row["values"].get("needed")
     days, old_days = new.get("days"), row["values"].get("days")
     title: str = row["title"]

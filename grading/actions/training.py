@@ -1,4 +1,4 @@
-"""Written tests and the end of training, sealed as they are recorded."""
+"""Record written tests and the end of training, each sealed."""
 
 from datetime import date, datetime
 from typing import Any
@@ -63,7 +63,7 @@ def end_training(*, enrolment: Enrolment, on: date, end: str, by: Person, at: da
 
 @transaction.atomic
 def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) -> Signature:
-    """The chief instructor's certification of the record at the end of training (14 CFR 141.101(c))."""
+    """Certify the record at the end of training as the chief instructor (14 CFR 141.101(c))."""
     if not can_decide(by):
         raise Refusal("Only the chief instructor certifies the record of a student.")
     refuse_own_training(enrolment, by)
@@ -96,7 +96,7 @@ def find_certification(enrolment: Enrolment) -> Signature | None:
 
 
 def enrolments_awaiting_certification() -> list[Enrolment]:
-    """Whose training has ended without the certification of the chief, the longest first."""
+    """Return whose training has ended without the chief's certification, oldest end first."""
     certified = Signature.objects.filter(enrolment__isnull=False).values("enrolment")
     ended = Enrolment.objects.filter(ended_on__isnull=False).exclude(pk__in=certified)
     return list(ended.for_pages().order_by("ended_on", "pk"))

@@ -1,4 +1,4 @@
-"""An endorsement is withdrawn, and with it what rests on it."""
+"""Withdraw an endorsement and the releases that rest on it."""
 
 from datetime import datetime
 
@@ -17,7 +17,7 @@ from school.models import Person
 
 @transaction.atomic
 def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, at: datetime) -> Endorsement:
-    """End an endorsement at once. Whoever gave it may do that, and the chief.
+    """Withdraw an endorsement, which ends it at once; only its giver and the chief may.
 
     A release rests on the endorsement for solo of its instructor (14 CFR 61.87(n)): without one it ends as well.
     """
@@ -33,10 +33,11 @@ def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, a
 
 
 def _releases_without_endorsement(endorsement: Endorsement, at: datetime) -> list[Release]:
-    """Releases that have not ended and whose instructor has no other endorsement for solo in force."""
+    """Return the releases not ended whose instructor has no other endorsement for solo in force."""
     same = {"enrolment": endorsement.enrolment_id, "aircraft_type": endorsement.aircraft_type_id, "withdrawn_at": None}
     others = Endorsement.objects.filter(**same, kind=Endorsement.Kind.PRE_SOLO_TRAINING, given_by=endorsement.given_by)
     if endorsement.kind != Endorsement.Kind.PRE_SOLO_TRAINING or others.exists():
         return []
+    # Not `in_force`: a release that begins later rests on the endorsement as well.
     rest = Release.objects.filter(**same, endorsed_by=endorsement.given_by, valid_until__gte=at.date())
     return list(rest.select_related("enrolment__student").order_by("pk"))

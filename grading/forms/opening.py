@@ -1,4 +1,4 @@
-"""What is asked of whoever opens a school, in four parts of one page."""
+"""Ask for what opens a school, in four forms of one page."""
 
 from typing import Any
 

@@ -33,7 +33,7 @@ RENEWED_FIELDS = (
 
 
 class ReleaseForm(forms.Form):
-    """Limits and dates of a release, with the chief's password as signature. A renewal begins from the last one."""
+    """Ask for limits and dates of a release and the chief's password; a renewal begins from the last release."""
 
     kind = forms.ChoiceField(label="Solo", choices=Release.Kind.choices)
     aerodrome = forms.ModelChoiceField(Aerodrome.objects.order_by("name"), empty_label=None)
@@ -74,7 +74,7 @@ class ReleaseForm(forms.Form):
     def __init__(
         self, *args: Any, enrolment: Enrolment, on: date, trained_on: date | None, last: Release | None, **kwargs: Any
     ) -> None:
-        """`trained_on`: the last training by the student's own instructor; `last`: the last release, if any."""
+        """Fill the form: `trained_on` is the last training by the instructor, `last` the last release."""
         self.school = get_school()
         runways = Runway.objects.filter(aerodrome=self.school.aerodrome).order_by("designator")
         kwargs["initial"] = {
@@ -100,7 +100,7 @@ class ReleaseForm(forms.Form):
 
 
 class EnrolForm(forms.Form):
-    """A new student, enrolled in a syllabus on a type with an instructor of their own."""
+    """Ask for a new student, with syllabus, type and instructor."""
 
     given_name = forms.CharField(max_length=100)
     family_name = forms.CharField(max_length=100)
@@ -131,7 +131,7 @@ class EnrolForm(forms.Form):
 
 
 class ReassignForm(forms.Form):
-    """To whom a student is handed over."""
+    """Ask for the new instructor of a student."""
 
     instructor = forms.ModelChoiceField(Person.objects.none(), label="New own instructor", empty_label="choose")
 
@@ -143,7 +143,7 @@ class ReassignForm(forms.Form):
 
 
 class PaperForm(forms.Form):
-    """A document a student holds."""
+    """Ask for a document of a student."""
 
     kind = forms.ChoiceField(label="Document", choices=Paper.Kind.choices)
     number = forms.CharField(max_length=40, required=False, label="Number on it")
@@ -167,21 +167,21 @@ class PaperForm(forms.Form):
 
 
 class EndOfTrainingForm(forms.Form):
-    """When and how training ended (14 CFR 141.101(a)(3))."""
+    """Ask when and how training ended (14 CFR 141.101(a)(3))."""
 
     on = DayField(label="Ended on")
     end = forms.ChoiceField(label="How", choices=Enrolment.End.choices)
 
 
 class PrintSheetForm(forms.Form):
-    """A sheet of a student."""
+    """Ask which sheet of a student to print."""
 
     kind = forms.ChoiceField(choices=[(row.value, row.label) for row in (Sheet.Kind.PROGRESS, Sheet.Kind.COMPLETE)])
     paper = forms.ChoiceField(choices=School.Paper.choices)
 
 
 class PrintRunForm(forms.Form):
-    """What to print for many, and for whom. The students picked are boxes of the page, not a field."""
+    """Ask what to print for many, and for whom. The picked students are checkboxes of the page, not a field."""
 
     kind = forms.ChoiceField(label="Sheet")
     on = DayField(label="As of")
@@ -199,13 +199,13 @@ class PrintRunForm(forms.Form):
         fields["kind"].choices = [(kind, Sheet.Kind(kind).label.capitalize()) for kind in PRINTERS]
 
     def picked(self, uids: list[str]) -> list[Enrolment]:
-        """The enrolments of the boxes ticked, by name; what is not one of ours is left out. One query, or none."""
+        """Return the enrolments of the ticked boxes by name, without unknown keys. One query, or none."""
         known = [uid for uid in uids if _is_uuid(uid)]
         rows = Enrolment.objects.for_pages().filter(uid__in=known)
         return list(rows.order_by("student__family_name", "student__given_name", "pk")) if known else []
 
     def asked(self, picked: list[Enrolment]) -> dict[str, Any]:
-        """The arguments of the action. Refuses boxes ticked in vain: nobody prints five hundred by mistake."""
+        """Return the arguments of the action; refuse ticked boxes that another choice ignores."""
         data = self.cleaned_data
         chosen = PrintRun.Chosen(data["chosen"])
         if picked and chosen != PrintRun.Chosen.PICKED:
@@ -232,7 +232,7 @@ def _is_uuid(text: str) -> bool:
 
 
 class TailwheelEndorsementForm(forms.Form):
-    """The endorsement of 14 CFR 61.31(i). The wording is the school's own."""
+    """Ask for the endorsement of 14 CFR 61.31(i), in the school's own wording."""
 
     on = DayField(label="Given on")
     text = forms.CharField(
@@ -248,7 +248,7 @@ class TailwheelEndorsementForm(forms.Form):
 
 
 class SoloEndorsementForm(forms.Form):
-    """The endorsement of 14 CFR 61.87(n). The wording is the school's own."""
+    """Ask for the endorsement of 14 CFR 61.87(n), in the school's own wording."""
 
     on = DayField(label="Given on")
     text = forms.CharField(
@@ -264,7 +264,7 @@ class SoloEndorsementForm(forms.Form):
 
 
 class JournalFilterForm(forms.Form):
-    """Which entries of the journal are wanted; an empty field means all."""
+    """Ask which entries of the journal to show; an empty field means all."""
 
     by = forms.ChoiceField(required=False, label="Who did it")
     about = forms.CharField(required=False, max_length=60, label="About whom", help_text="name or school number")

@@ -1,4 +1,4 @@
-"""What of a student's earlier training counts: decided by the chief instructor."""
+"""Decide what of a student's earlier training counts: a page of the chief instructor."""
 
 import uuid as uuids
 
@@ -21,7 +21,7 @@ from school.permissions import can_decide
 
 @require_http_methods(["GET", "POST"])
 def training_credit(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Units that count as complete and hours carried forward, each for a written reason."""
+    """Show and decide the units that count as complete and the hours carried forward, each for a written reason."""
     enrolment = get_readable_enrolment(request.user, uid)
     if not can_decide(request.user):
         raise PermissionDenied("Only the chief instructor decides what counts of earlier training.")

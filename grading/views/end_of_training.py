@@ -1,4 +1,4 @@
-"""The end of a student's training: recorded by the administrator or the chief, certified by the chief."""
+"""Record the end of a student's training (administrator or chief instructor) and certify it (chief instructor)."""
 
 import uuid as uuids
 
@@ -18,13 +18,13 @@ from school.permissions import can_decide, can_see_all_students
 
 @require_GET
 def end_of_training(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """When and how the training ended, and the chief instructor's certification of it."""
+    """Show when and how the training ended, and the chief instructor's certification."""
     return render(request, "grading/end_of_training.html", _end_context(request, _enrolment_for_staff(request, uid)))
 
 
 @require_POST
 def end_training(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Record the end. It is final."""
+    """Record the end of the training, which is final."""
     enrolment = _enrolment_for_staff(request, uid)
     if not training.can_end_training(request.user):
         raise PermissionDenied("The end of training is recorded by the records administrator or the chief instructor.")
@@ -42,7 +42,7 @@ def end_training(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_POST
 def certify_end(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """The chief instructor signs the record of a training that has ended."""
+    """Let the chief instructor sign the record of a training that has ended."""
     enrolment = _enrolment_for_staff(request, uid)
     if not can_decide(request.user):
         raise PermissionDenied("Only the chief instructor certifies the record of a student.")

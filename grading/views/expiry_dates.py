@@ -1,4 +1,4 @@
-"""What runs out, on a page and as a calendar with a secret address."""
+"""Show which documents expire, on a page and as a calendar with a secret address."""
 
 import uuid as uuids
 
@@ -19,7 +19,7 @@ from school.models import Person
 
 @require_http_methods(["GET", "POST"])
 def expiry_dates(request: HttpRequest) -> HttpResponse:
-    """The list, and the address under which a calendar program reads it; pressing the key makes a new address."""
+    """Show the list and the address of the calendar; a POST replaces the address."""
     now = timezone.now()
     if request.method == "POST":
         actions.create_calendar_address(person=request.user, at=now)
@@ -35,7 +35,7 @@ def expiry_dates(request: HttpRequest) -> HttpResponse:
 @login_not_required
 @require_GET
 def calendar_feed(request: HttpRequest, key: uuids.UUID) -> HttpResponse:
-    """For a calendar program, which cannot log in: whoever knows the address reads dates and names, nothing else."""
+    """Answer a calendar program, which cannot log in: the address is the secret and opens dates and names only."""
     person = Person.objects.filter(calendar_key=key, is_active=True).first()
     if person is None:
         raise Http404("There is no such calendar.")

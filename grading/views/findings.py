@@ -1,4 +1,4 @@
-"""What an inspector would miss in the records: the school's list, an instructor's own, the file."""
+"""List what an inspector would miss in the records: for the school, for one instructor, as a file."""
 
 from typing import Any
 
@@ -62,7 +62,7 @@ def findings(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def findings_csv(request: HttpRequest) -> StreamingHttpResponse:
-    """The same as a file for a spreadsheet."""
+    """Send the same rows as a file for a spreadsheet."""
     found, enrolments, _ = _visible_findings(request)
     lines = stream_csv(filter_findings(found, _requested_filter(request), enrolments), enrolments, request.user)
     name = f"findings-{timezone.localdate().isoformat()}.csv"

@@ -1,4 +1,4 @@
-"""The lesson page and its pieces, as they are answered to a load, a plain form or the events of a tablet."""
+"""Render the lesson page and its pieces: for a load, a refused plain form or the events of a tablet."""
 
 from collections.abc import Iterable, Mapping
 
@@ -28,6 +28,7 @@ def lesson_page_context(
     `typed`: what was sent and refused, so that it is still in its fields. `transient`: the lesson is not saved, and
     nothing that rests on it is cached.
     """
+    # Before anything else is read: a tap that is written meanwhile must be newer than this number.
     since = last_tap_number(found)
     return {
         **LessonPage(found, number, typed).context(),
@@ -49,7 +50,7 @@ def render_work(request: HttpRequest, found: Lesson, number: int | None) -> str:
 
 
 def render_changes(request: HttpRequest, found: Lesson, number: int | None, written: Iterable[str]) -> str:
-    """Only what these entries can have changed."""
+    """Render only what these entries can have changed."""
     written = set(written)
     context = {**LessonPage(found, number).after_tap(written), "saved_at": timezone.now()}
     if HOURS_FIELDS & written:
@@ -58,5 +59,5 @@ def render_changes(request: HttpRequest, found: Lesson, number: int | None, writ
 
 
 def _render(request: HttpRequest, template: str, context: dict[str, object]) -> str:
-    """Without the context that only a whole page needs: a tap asks no query for it."""
+    """Render without the context processors that only a whole page needs: they would cost each tap their queries."""
     return render_to_string(template, context | csrf(request))

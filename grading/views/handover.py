@@ -1,4 +1,4 @@
-"""A student's record given out as one file, and one from another school looked at and taken in."""
+"""Hand a student's record over as one file, and import a record that another school handed over."""
 
 import uuid as uuids
 from typing import Any
@@ -25,7 +25,7 @@ from school.permissions import can_decide, can_see_all_students, can_transfer_re
 
 @require_POST
 def hand_over_record(request: HttpRequest, pk: int) -> HttpResponse:
-    """Give a student's whole record out as one zip."""
+    """Send a student's whole record as one zip."""
     student = get_readable_student(request.user, pk)
     if not can_transfer_record(request.user, student):
         raise PermissionDenied("The records administrator, the chief instructor or the student gives a record out.")
@@ -40,22 +40,22 @@ def hand_over_record(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_GET
 def handover_schema(request: HttpRequest) -> HttpResponse:
-    """The JSON Schema of record.json."""
+    """Send the JSON Schema of record.json."""
     return JsonResponse(record_schema(), json_dumps_params={"indent": 1})
 
 
 @require_http_methods(["GET", "POST"])
 def record_import(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """What another school's file holds, whose it may be, and a key to take it in."""
+    """Show what another school's file contains and whose it may be, and import it on a POST."""
     keeper, now = require_records_admin(request), timezone.now()
     upload = get_object_or_404(PendingUpload, uid=uid, kind=PendingUpload.Kind.HAND_OVER)
     try:
         handover = open_hand_over(bytes(upload.content))
     except BadRecord as bad:
         raise Http404(str(bad)) from bad
-    found = student_candidates(handover.record)
-    initial = {"whose": str(found[0][0].pk) if len(found) == 1 else None, "on": now.date()}
-    form = RecordOwnerForm(request.POST or None, found=found, record=handover.record, initial=initial)
+    candidates = student_candidates(handover.record)
+    initial = {"whose": str(candidates[0][0].pk) if len(candidates) == 1 else None, "on": now.date()}
+    form = RecordOwnerForm(request.POST or None, found=candidates, record=handover.record, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
             batch = receiving.import_handover(upload=upload, **_student_choice(form), by=keeper, at=now)
@@ -89,7 +89,7 @@ def _preview_context(handover: HandOverFile) -> dict[str, Any]:
 
 @require_GET
 def earlier_training(request: HttpRequest, pk: int) -> HttpResponse:
-    """What a student brought along: lessons, the records with where each came from, and what of it counts."""
+    """Show a student's earlier training: lessons, each record with its origin, and what of it counts."""
     student = get_readable_student(request.user, pk)
     context = earlier_training_context(student, timezone.localdate()) | {
         "may_hand_over": can_transfer_record(request.user, student),
@@ -101,13 +101,14 @@ def earlier_training(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_GET
 def received_record(request: HttpRequest, pk: int) -> HttpResponse:
-    """One received record as its exact text: its SHA-256 is its fingerprint."""
-    found = ReceivedRecord.objects.select_related("batch").filter(pk=pk).first()
-    if found is None:
+    """Send one received record as its exact text, whose SHA-256 is its fingerprint."""
+    received = ReceivedRecord.objects.select_related("batch").filter(pk=pk).first()
+    # Not found, as for a record of another student: keys are counted up and can be guessed.
+    if received is None:
         raise Http404("There is no such record for you.")
-    get_readable_student(request.user, found.batch.student_id)
+    get_readable_student(request.user, received.batch.student_id)
     return HttpResponse(
-        found.canonical.encode(),
+        received.canonical.encode(),
         content_type="application/json",
-        headers={"Content-Disposition": content_disposition(f"{found.fingerprint[:16]}.json", inline=True)},
+        headers={"Content-Disposition": content_disposition(f"{received.fingerprint[:16]}.json", inline=True)},
     )

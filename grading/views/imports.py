@@ -1,4 +1,4 @@
-"""Files taken in by the administrator: uploaded once, looked at, then taken in whole or discarded."""
+"""Import files of the administrator: each is uploaded once, checked, then imported whole or discarded."""
 
 import uuid as uuids
 
@@ -37,7 +37,7 @@ def require_records_admin(request: HttpRequest) -> Person:
 
 @require_http_methods(["GET", "POST"])
 def imports(request: HttpRequest) -> HttpResponse:
-    """Choose what is in a file and upload it. It is kept; nothing is taken in yet."""
+    """Upload a file of a chosen kind. It is stored, and nothing is imported yet."""
     keeper = require_records_admin(request)
     form = UploadForm(request.POST or None, request.FILES or None, initial={"kind": request.GET.get("kind")})
     problems: list[str] = []
@@ -60,7 +60,7 @@ def imports(request: HttpRequest) -> HttpResponse:
 
 
 def _reading_problems(kind: str, content: bytes) -> list[str]:
-    """Why a file cannot be used at all; nothing is kept of such a one."""
+    """Return why a file cannot be used at all; such a file is not stored."""
     try:
         if kind == PendingUpload.Kind.HAND_OVER:
             open_hand_over(content)
@@ -80,7 +80,7 @@ def _import_page(upload: PendingUpload) -> str:
 
 @require_GET
 def example_table(request: HttpRequest, kind: str, form: str) -> HttpResponse:
-    """An empty file to fill in, with its columns explained."""
+    """Send an empty file to fill in, with its columns explained."""
     require_records_admin(request)
     if kind not in import_table.TABLE_KINDS or form not in CONTENT_TYPES:
         raise Http404("There is no such example.")
@@ -95,7 +95,7 @@ def example_table(request: HttpRequest, kind: str, form: str) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def table_import(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """What a table holds, or what is wrong in it; with a key to take it in, whole."""
+    """Show what a table contains or what is wrong in it, and import it whole on a POST."""
     keeper, now = require_records_admin(request), timezone.now()
     upload = get_object_or_404(PendingUpload, uid=uid, kind__in=import_table.TABLE_KINDS)
     refused = ""
@@ -126,7 +126,7 @@ def table_import(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_POST
 def discard_upload(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Throw an uploaded file away."""
+    """Discard an uploaded file."""
     keeper = require_records_admin(request)
     upload = get_object_or_404(PendingUpload, uid=uid)
     try:

@@ -1,4 +1,4 @@
-"""Who did what and when: the journal, what was done about a student, how a lesson was entered."""
+"""Show who did what and when: the journal, the history of one student, the entries of one lesson."""
 
 import uuid as uuids
 from typing import Any
@@ -24,7 +24,7 @@ STAFF = [Role.INSTRUCTOR, Role.CHIEF, Role.ADMIN]
 
 @require_GET
 def journal(request: HttpRequest) -> HttpResponse:
-    """Every entry, newest first, as asked for."""
+    """Show the entries that match the query, newest first."""
     form, people = _read_form(request)
     context: dict[str, Any] = {"form": form, "people": people, "now": timezone.now(), "own": False}
     if form.is_valid() and people is None:
@@ -37,7 +37,7 @@ def journal(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def journal_csv(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
-    """The same entries, all of them, as a file for a spreadsheet."""
+    """Send all matching entries as a file for a spreadsheet."""
     form, people = _read_form(request)
     if not form.is_valid() or people is not None:
         context = {"form": form, "people": people, "now": timezone.now(), "own": False}
@@ -52,7 +52,7 @@ def journal_csv(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
 
 @require_GET
 def own_journal(request: HttpRequest) -> HttpResponse:
-    """What was done about a student, for that student."""
+    """Show a student what was done about them."""
     if not (request.user.is_student or Enrolment.objects.filter(student=request.user).exists()):
         raise PermissionDenied("This page lists what was done about a student, for that student.")
     context = {"own": True, "now": timezone.now(), **_page_context(request, filter_entries(about=request.user.pk))}
@@ -61,7 +61,7 @@ def own_journal(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def lesson_taps(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """How a lesson was entered, tap by tap, for the staff."""
+    """Show the staff how a lesson was entered, tap by tap."""
     lesson = get_readable_lesson(request.user, uid)
     if not can_see_all_students(request.user):
         raise PermissionDenied("How a lesson was entered is for the staff.")
@@ -75,7 +75,7 @@ def _page_context(request: HttpRequest, rows: JournalQuerySet) -> dict[str, Any]
 
 
 def _read_form(request: HttpRequest) -> tuple[JournalFilterForm, list[Person] | None]:
-    """What is asked for; and the people whom the name may mean, None when that is settled or nobody was named."""
+    """Return the filter and the people whom the name may mean; None when one person is meant or nobody was named."""
     if not (can_decide(request.user) or can_manage_records(request.user)):
         raise PermissionDenied("The journal is for the chief instructor and the records administrator.")
     staff = Person.objects.filter(roles__overlap=STAFF).by_name()

@@ -22,7 +22,7 @@ NON_ENTRY_FIELDS = {"csrfmiddlewaretoken", "circuit"}
 
 @require_GET
 def lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Written by its instructor until it is signed; everybody else reads it."""
+    """Show the page on which its instructor records the lesson; to everybody else, and once signed, its record."""
     found = get_readable_lesson(request.user, uid)
     if not can_write_lesson(request.user, found):
         context = lesson_record_context(found, request.user)
@@ -52,7 +52,7 @@ def save_entries(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_POST
 def undo_tap(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Take back the last tap."""
+    """Undo the last tap."""
     found = get_writable_lesson(request.user, uid)
     try:
         recording.undo_tap(lesson=found, by=request.user, at=timezone.now())
@@ -63,7 +63,7 @@ def undo_tap(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_POST
 def sign_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Make the lesson final."""
+    """Sign the lesson for its instructor, which makes it final."""
     found = get_writable_lesson(request.user, uid)
     try:
         signing.sign_lesson(
@@ -86,7 +86,7 @@ def sign_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_POST
 def acknowledge_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """The student signs, or refuses with a remark."""
+    """Let the student sign the lesson, or refuse to with a remark."""
     found = get_readable_lesson(request.user, uid)
     try:
         signature = signing.acknowledge_lesson(
@@ -125,6 +125,7 @@ def correct_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 def _circuit_number(request: HttpRequest) -> int | None:
     asked = request.GET.get("circuit", "") or request.POST.get("circuit", "")
+    # Three digits at most: `int` refuses very long ones, and no lesson has a thousand circuits.
     return int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 4 else None
 
 

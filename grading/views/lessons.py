@@ -1,4 +1,4 @@
-"""What an instructor is writing, whom they may begin with, and the beginning of a lesson."""
+"""List an instructor's open lessons and students, and begin a lesson."""
 
 import uuid
 from datetime import date, timedelta
@@ -27,7 +27,7 @@ DAYS_SHOWN = 30
 
 @require_GET
 def lessons(request: HttpRequest) -> HttpResponse:
-    """What an instructor is writing, whom they may begin with, and what was signed lately."""
+    """Show the lessons that are open, the students to begin with, and what was signed lately."""
     person = request.user
     if not can_see_all_students(person):
         raise PermissionDenied("Lessons of all students are for the staff.")
@@ -48,7 +48,7 @@ def lessons(request: HttpRequest) -> HttpResponse:
 
 
 def _students_to_teach(person: Person, today: date) -> list[tuple[Enrolment, str]]:
-    """Their own students first, each with the unit to fly next: as stored, where nothing was written since."""
+    """Return the instructor's own students first, each with the next unit, as stored where that is fresh."""
     enrolments = list(
         Enrolment.objects.active(today).for_pages().order_by("student__family_name", "student__given_name")
     )
@@ -82,7 +82,7 @@ def begin_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
 
 
 def _initial_values(enrolment: Enrolment, course: Course, today: date) -> dict[str, Any]:
-    """What this student most likely flies today: the next unit, the aircraft and runway of last time."""
+    """Return what this student most likely flies today: the next unit, the aircraft and runway of last time."""
     last = enrolment.lessons.exclude(aircraft=None).newest_first().first()
     return {
         "enrolment": enrolment.pk,

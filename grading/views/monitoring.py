@@ -1,4 +1,4 @@
-"""What watches a server asks, and what its administrator reads."""
+"""Answer the monitoring of a server, and show its administrator the state of the installation."""
 
 import logging
 import secrets
@@ -28,7 +28,7 @@ log = logging.getLogger(__name__)
 @never_cache
 @require_safe
 def health(request: HttpRequest) -> JsonResponse:
-    """Whether this process answers. Nothing else is asked."""
+    """Answer that this process runs; nothing else is checked."""
     return JsonResponse({"answers": True})
 
 
@@ -36,25 +36,26 @@ def health(request: HttpRequest) -> JsonResponse:
 @never_cache
 @require_safe
 def ready(request: HttpRequest) -> JsonResponse:
-    """Whether work can be sent here. Why not stands in the log, not in the answer."""
+    """Answer whether work can be sent here; the reason goes to the log, because anybody may read the answer."""
     try:
-        found = service_problems()
+        problems = service_problems()
     except Error:
         log.warning("Not ready: the database does not answer.", exc_info=True)
         return JsonResponse({"ready": False}, status=503)
-    for sentence in found:
+    for sentence in problems:
         log.warning("Not ready: %s", sentence)
-    return JsonResponse({"ready": not found}, status=503 if found else 200)
+    return JsonResponse({"ready": not problems}, status=503 if problems else 200)
 
 
 @login_not_required
 @never_cache
 @require_safe
 def metrics(request: HttpRequest) -> HttpResponse:
-    """Counts and states in the Prometheus text format, for who has the token of the installation."""
+    """Send counts and states in the Prometheus text format to a client that has the token of the installation."""
     if not settings.METRICS_TOKEN:
         raise Http404
     given = request.headers.get("Authorization", "")
+    # Compared in constant time: how long it takes must not tell how much of a guess is right.
     if not secrets.compare_digest(given.encode(), f"Bearer {settings.METRICS_TOKEN}".encode()):
         return HttpResponse("The token is missing or wrong.\n", status=401, headers={"WWW-Authenticate": "Bearer"})
     return HttpResponse(
@@ -64,9 +65,9 @@ def metrics(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def installation(request: HttpRequest) -> HttpResponse:
-    """How this installation is, for whoever keeps the records."""
+    """Show the state of this installation to the administrator."""
     if not can_manage_records(request.user):
         raise PermissionDenied("The records are kept by the administrator.")
-    found = installation_status(timezone.now())
-    context = {"matters": found, "open": [row for row in found if row.mark == "open"], "versions": component_versions()}
+    rows = installation_status(timezone.now())
+    context = {"matters": rows, "open": [row for row in rows if row.mark == "open"], "versions": component_versions()}
     return render(request, "grading/installation.html", context)

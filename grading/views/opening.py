@@ -1,4 +1,4 @@
-"""The first page of an empty installation."""
+"""Open a school: the first page of an empty installation."""
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
@@ -21,7 +21,7 @@ MAX_OPENINGS_PER_MINUTE = 10  # so that the code is not guessed
 @sensitive_post_parameters()
 @require_http_methods(["GET", "POST"])
 def school_opening(request: HttpRequest) -> HttpResponse:
-    """Name the school, its aerodrome, a first aircraft and yourself. Gone once there is a school."""
+    """Ask for the school, its aerodrome, a first aircraft and a person; 404 once there is a school."""
     if School.objects.exists():
         raise Http404("There is a school here already.")
     sent = request.POST or None

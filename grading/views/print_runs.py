@@ -1,4 +1,4 @@
-"""Printing for many: the runs, asking for one, watching it, its file for the inspector; and the background jobs."""
+"""Print for many students: list, request and watch print runs, send their file; and list the background jobs."""
 
 import uuid as uuids
 from datetime import timedelta
@@ -35,15 +35,15 @@ def _require_print_right(request: HttpRequest) -> Person:
 
 def _get_run(request: HttpRequest, uid: uuids.UUID) -> PrintRun:
     _require_print_right(request)
-    found = PrintRun.objects.with_counts().select_related("asked_by", "cancelled_by").filter(uid=uid).first()
-    if found is None:
+    run = PrintRun.objects.with_counts().select_related("asked_by", "cancelled_by").filter(uid=uid).first()
+    if run is None:
         raise Http404("There is no such print run.")
-    return found
+    return run
 
 
 @require_GET
 def print_runs(request: HttpRequest) -> HttpResponse:
-    """The last runs, the newest first."""
+    """List the last runs, newest first."""
     _require_print_right(request)
     runs = PrintRun.objects.with_counts().select_related("asked_by").order_by("-asked_at", "-pk")[:RUNS_SHOWN]
     return render(request, "grading/print_runs.html", {"runs": runs})
@@ -81,7 +81,7 @@ def request_print_run(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def print_run(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """One run. While it goes on its part is asked for again and again; what is read aloud only when a tenth is done."""
+    """Show one run. While it goes on, the page polls its progress, and the spoken line once for each tenth."""
     run, now = _get_run(request, uid), timezone.now()
     progress = run_progress(run, now)
     if request.htmx and request.htmx.target == "heard":
@@ -114,7 +114,7 @@ def _redirect_after(request: HttpRequest, run: PrintRun, action: Any) -> HttpRes
 
 @require_GET
 def print_run_file(request: HttpRequest, uid: uuids.UUID) -> StreamingHttpResponse:
-    """Everything that was printed, with fingerprints, once nothing waits any more."""
+    """Send everything that was printed, with fingerprints, once no item waits."""
     run = _get_run(request, uid)
     if not run.printed or not run_progress(run, timezone.now()).finished:
         raise Http404("There is no file of this run until it has ended with a sheet.")
@@ -127,7 +127,7 @@ def print_run_file(request: HttpRequest, uid: uuids.UUID) -> StreamingHttpRespon
 
 @require_GET
 def background_jobs(request: HttpRequest) -> HttpResponse:
-    """What is done in the background, for whoever keeps the records."""
+    """Show the background jobs to the administrator."""
     if not can_manage_records(request.user):
         raise PermissionDenied("The records are kept by the administrator.")
     now = timezone.now()

@@ -1,4 +1,4 @@
-"""The administrator's pages: enrolment, papers, progress sheets, the chain."""
+"""Show the administrator's pages: enrolment, papers, progress sheets, the chain."""
 
 import uuid as uuids
 
@@ -36,7 +36,7 @@ def _require_records_admin(request: HttpRequest) -> Person:
 
 @require_GET
 def records(request: HttpRequest) -> HttpResponse:
-    """Everybody enrolled, with what is unsigned, and what the last check of the records found."""
+    """List the students with their unsigned lessons, and the result of the last check of the records."""
     _require_records_admin(request)
     context = {
         **records_context(RecordsFilter.of(request.GET), timezone.localdate()),
@@ -48,7 +48,7 @@ def records(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 def check_records(request: HttpRequest) -> HttpResponse:
-    """Run the check of every sealed record now."""
+    """Check every sealed record now."""
     keeper = _require_records_admin(request)
     run_audit(by=keeper, at=timezone.now())
     return redirect("grading:records")
@@ -72,14 +72,14 @@ def enrol_student(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def student_record(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """One student's papers, lessons and printed sheets."""
+    """Show one student's papers, lessons and printed sheets."""
     keeper = _require_records_admin(request)
     return render(request, "grading/student_record.html", _record_context(get_readable_enrolment(keeper, uid), keeper))
 
 
 @require_POST
 def change_instructor(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Hand a student over to another instructor of their own."""
+    """Give a student another instructor."""
     keeper = _require_records_admin(request)
     enrolment = get_readable_enrolment(keeper, uid)
     form = ReassignForm(request.POST, enrolment=enrolment)

@@ -1,4 +1,4 @@
-"""How long records are kept, their erasure by two people, and what is stored about a person."""
+"""Show how long records are retained, erase them by two people, and hand out what is stored about a person."""
 
 import uuid as uuids
 
@@ -28,7 +28,7 @@ NO_PENDING_PROPOSAL = "There is no proposal that waits: it was withdrawn. Nothin
 
 @require_GET
 def retention(request: HttpRequest) -> HttpResponse:
-    """Who may be erased from when, what waits for a second person, what was erased."""
+    """List whose record may be erased from which day, the proposals that wait, and what was erased."""
     _require_erasure_right(request)
     context = retention_context(timezone.localdate(), request.GET.get("show", ""), request.GET.get("page", "1"))
     return render(request, "grading/retention.html", context)
@@ -36,7 +36,7 @@ def retention(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """One record: how long it is kept, what an erasure takes and leaves."""
+    """Show how long one record is retained, and what an erasure removes and leaves."""
     return _render_erasure(request, get_readable_enrolment(_require_erasure_right(request), uid))
 
 
@@ -68,7 +68,7 @@ def withdraw_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_POST
 def confirm_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """The second person's confirmation, with their password; the record is gone afterwards."""
+    """Erase the record on the second person's confirmation, with their password."""
     person = _require_erasure_right(request)
     enrolment = get_readable_enrolment(person, uid)
     proposed = pending_erasure(enrolment)
@@ -86,7 +86,7 @@ def confirm_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_POST
 def personal_data(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Everything stored about a student, for the administrator who answers their request."""
+    """Send everything stored about a student to the administrator who answers their request."""
     if not can_manage_records(request.user):
         raise PermissionDenied("The records administrator hands this out; each person takes their own.")
     student = get_readable_enrolment(request.user, uid).student
@@ -95,7 +95,7 @@ def personal_data(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_GET
 def own_personal_data(request: HttpRequest) -> HttpResponse:
-    """Everything stored about whoever asks."""
+    """Send everything stored about the person who is logged in."""
     return _download_data(request.user, collect_personal_data(request.user, timezone.now()))
 
 

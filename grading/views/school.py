@@ -1,4 +1,4 @@
-"""The settings of the school."""
+"""Show and change the settings of the school."""
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
@@ -16,7 +16,7 @@ from school.permissions import can_decide, can_manage_records, can_see_settings
 
 @require_http_methods(["GET", "POST"])
 def school_settings(request: HttpRequest) -> HttpResponse:
-    """Read by administrator and chief instructor; each changes what is theirs."""
+    """Show the settings to administrator and chief instructor; each may change their own part."""
     if not can_see_settings(request.user):
         raise PermissionDenied("The settings are kept by the administrator and the chief instructor.")
     form = SchoolForm(request.POST or None, school=School.objects.get(), person=request.user)

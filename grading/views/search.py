@@ -1,4 +1,4 @@
-"""Anything by its name: students past and present, staff, aircraft, lessons by number, syllabuses."""
+"""Search by name: students past and present, staff, aircraft, lessons by number, syllabuses."""
 
 import re
 from functools import reduce
@@ -49,7 +49,7 @@ def _search(words: list[str]) -> dict[str, list[Any]]:
 
 
 def _numbered_lesson(words: list[str]) -> QuerySet[Lesson]:
-    """A name with a number is that lesson of that student."""
+    """Return the lessons that a name with a number means."""
     numbers = [word for word in words if re.fullmatch(r"[0-9]{1,4}", word)]
     names = [word for word in words if word not in numbers]
     if len(numbers) != 1 or not names:
@@ -59,7 +59,7 @@ def _numbered_lesson(words: list[str]) -> QuerySet[Lesson]:
 
 
 def _match_words(words: list[str], *fields: str) -> Q:
-    """Each word stands in one of the fields."""
+    """Return the condition that each word occurs in one of the fields."""
     return reduce(and_, (Q(*((f"{field}__icontains", word) for field in fields), _connector=Q.OR) for word in words))
 
 

@@ -1,4 +1,4 @@
-"""Printing, the stored files, and the page on which anybody has a sheet checked."""
+"""Print sheets, send the stored files, and check a sheet for anybody who holds one."""
 
 import uuid as uuids
 
@@ -28,7 +28,7 @@ MAX_FILE_BYTES = 20_000_000
 
 @require_POST
 def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Make a sheet of today, keep it, and open it. A student may have a copy of their own complete record."""
+    """Print and store a sheet as of today, and open it. A student may print their own complete record."""
     person, now = request.user, timezone.now()
     enrolment = get_readable_enrolment(person, uid)
     form = PrintSheetForm(request.POST)
@@ -52,7 +52,7 @@ def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def endorsement_list(request: HttpRequest, pk: int) -> HttpResponse:
-    """An instructor's lists of endorsements (14 CFR 61.189(b)): the printed ones, and a key for a new one."""
+    """Show an instructor's printed lists of endorsements (14 CFR 61.189(b)), and print a new one on a POST."""
     person, now = request.user, timezone.now()
     if not can_see_all_students(person):
         raise Http404("There is no such list for you.")  # before it is looked for: who teaches is not told either
@@ -75,7 +75,7 @@ def endorsement_list(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_GET
 def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """The stored sheet: the same bytes for ever, for the staff and its student."""
+    """Send the stored sheet, always the same bytes, to the staff and its student."""
     made = Sheet.objects.select_related("enrolment__student", "instructor").filter(uid=uid).first()
     if made is None or not _can_read(request.user, made):
         raise Http404("There is no such sheet for you.")
@@ -96,7 +96,7 @@ def _can_read(person: Person, made: Sheet) -> bool:
 @login_not_required
 @require_http_methods(["GET", "POST"])
 def check_sheet(request: HttpRequest, fingerprint: str = "") -> HttpResponse:
-    """For anybody who holds a sheet: the file is checked, or a fingerprint looked up. Nothing of the file is kept."""
+    """Check a file or look up a fingerprint, for anybody who holds a sheet. The file is not stored."""
     context: dict[str, object] = {"certificate": SigningCertificate.objects.newest_first().first()}
     status, asked = 200, fingerprint or request.GET.get("fingerprint", "")
     costs = request.method == "POST" or asked
@@ -122,11 +122,11 @@ def check_sheet(request: HttpRequest, fingerprint: str = "") -> HttpResponse:
 @login_not_required
 @require_GET
 def signing_certificate(request: HttpRequest, fingerprint: str) -> HttpResponse:
-    """A certificate the school has signed with, to hold a sheet's signature against."""
-    kept = get_object_or_404(SigningCertificate, fingerprint=fingerprint)
+    """Send a certificate with which the school has signed, to verify the signature of a sheet."""
+    certificate = get_object_or_404(SigningCertificate, fingerprint=fingerprint)
     name = f"school-certificate-{fingerprint[:16]}.pem"
     return HttpResponse(
-        kept.pem,
+        certificate.pem,
         content_type="application/x-pem-file",
         headers={"Content-Disposition": content_disposition(name)},
     )

@@ -1,4 +1,4 @@
-"""The standard in force: read by the staff; the chief sets the school's own thresholds in the next one."""
+"""Show the standard in force to the staff; the chief instructor sets the school's thresholds in the next one."""
 
 from datetime import date, timedelta
 from typing import Any
@@ -26,7 +26,7 @@ from school.permissions import can_decide, can_see_all_students
 
 @require_http_methods(["GET", "POST"])
 def standard(request: HttpRequest) -> HttpResponse:
-    """Every requirement with its source, and the form for the next standard."""
+    """Show every requirement with its source, and the form for the next standard."""
     if not can_see_all_students(request.user):
         raise PermissionDenied("Your own page shows what is asked of you.")
     now = timezone.now()

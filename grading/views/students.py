@@ -1,4 +1,4 @@
-"""The board of all students, one student before first solo, the student's own page."""
+"""Show the board of all students, one student before first solo, and the student's own page."""
 
 import uuid as uuids
 from datetime import date, timedelta
@@ -43,7 +43,7 @@ BOARD_GROUPS = (
 
 @require_GET
 def home(request: HttpRequest) -> HttpResponse:
-    """To the page a person works on most."""
+    """Redirect to the page that a person works on most."""
     person = request.user
     if person.is_chief:
         return redirect("grading:board")
@@ -56,7 +56,7 @@ def home(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def board(request: HttpRequest) -> HttpResponse:
-    """Every student in training: who is ready, who is not and why, who acts next."""
+    """Show every student in training: who is ready, who is not and why, who acts next."""
     if not can_see_all_students(request.user):
         raise PermissionDenied("The board is for the staff.")
     today = timezone.localdate()
@@ -84,7 +84,7 @@ def board(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def board_csv(request: HttpRequest) -> HttpResponse:
-    """The same rows as a file for a spreadsheet."""
+    """Send the same rows as a file for a spreadsheet."""
     if not can_see_all_students(request.user):
         raise PermissionDenied("The board is for the staff.")
     today = timezone.localdate()
@@ -110,7 +110,7 @@ def _board_rows(today: date, q: str, show: str, sort: str) -> list[BoardRow]:
 
 @require_GET
 def readiness(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """One student before first solo: the verdict, every reason, the circuits, the decision."""
+    """Show one student before first solo: the verdict, every reason, the circuits, the decision."""
     enrolment = _enrolment_for_staff(request, uid)
     return render(
         request, "grading/readiness.html", readiness_page_context(request, enrolment, _requested_day(request))
@@ -119,7 +119,7 @@ def readiness(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_POST
 def set_aside_requirement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """The chief does without a school requirement."""
+    """Set a requirement of the school aside, by decision of the chief instructor."""
     enrolment = _enrolment_for_staff(request, uid)
     reason, requirement = request.POST.get("reason", ""), request.POST.get("requirement", "")
     try:
@@ -135,7 +135,7 @@ def set_aside_requirement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse
 
 @require_POST
 def reinstate_requirement(request: HttpRequest, uid: uuids.UUID, requirement: str) -> HttpResponse:
-    """Take a set-aside back."""
+    """Reinstate a requirement that was set aside."""
     enrolment = _enrolment_for_staff(request, uid)
     chief = _require_chief(request)
     decided = SetAside.objects.filter(enrolment=enrolment, requirement=requirement, withdrawn_at=None).first()
@@ -171,7 +171,7 @@ def sign_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_POST
 def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """End a release at once."""
+    """Withdraw a release, which ends it at once."""
     if not can_see_all_students(request.user):
         raise Http404("There is no such release for you.")
     released = Release.objects.select_related("enrolment__student").filter(uid=uid).first()
@@ -189,7 +189,7 @@ def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_GET
 def own_progress(request: HttpRequest) -> HttpResponse:
-    """A student's own page: where I stand, what next, what to work on."""
+    """Show a student their own progress: what is done, what comes next, what to work on."""
     today = timezone.localdate()
     enrolment = Enrolment.objects.active(today).for_pages().filter(student=request.user).order_by("-pk").first()
     if enrolment is None:
@@ -213,7 +213,7 @@ def _require_chief(request: HttpRequest):  # type: ignore[no-untyped-def] # the 
 
 
 def _requested_day(request: HttpRequest) -> date | None:
-    """A past day asked for; None for today, for what is no day, and for a day to come."""
+    """Return the past day in the query; None for today, for an invalid day and for a future one."""
     try:
         asked = date.fromisoformat(request.GET.get("on", ""))
     except ValueError:
@@ -224,7 +224,10 @@ def _requested_day(request: HttpRequest) -> date | None:
 def readiness_page_context(
     request: HttpRequest, enrolment: Enrolment, on: date | None = None, **said: object
 ) -> dict[str, object]:
-    """As of a past day nothing is decided, and only what was signed by then is shown. `said`: of a refused form."""
+    """Return the context of the page. As of a past day nothing can be decided and only what was signed by then shows.
+
+    `said`: the fields of a refused form, with the sentence.
+    """
     person, today = request.user, on or timezone.localdate()
     context: dict[str, object] = {"enrolment": enrolment, "past": on, "today": today, **said}
     if on is not None:

@@ -1,4 +1,4 @@
-"""What an instructor's tablet keeps and sends: events made without network, pages and forms for when there is none."""
+"""Exchange with an instructor's tablet: events that it made, pages and forms for when there is no network."""
 
 import json
 import uuid as uuids
@@ -36,7 +36,7 @@ MAX_EVENTS = 50
 
 
 class EventMessage(msgspec.Struct):
-    """One event as it comes; `at` is the device's clock in milliseconds since 1970."""
+    """Describe one event as it is sent; `at` is the device's clock in milliseconds since 1970."""
 
     id: uuids.UUID
     kind: Literal["begin", "entry", "undo"]
@@ -52,7 +52,10 @@ class EventMessage(msgspec.Struct):
 
 
 class EventBatch(msgspec.Struct):
-    """`since` is the last tap the device knows of; `circuit` the pad it shows; `show`: which pieces it wants."""
+    """Describe the events of one lesson, as the open page sends them.
+
+    `since`: the last tap that the device knows; `circuit`: the circuit on its pad; `show`: the pieces it wants.
+    """
 
     person: int
     device: uuids.UUID
@@ -64,7 +67,7 @@ class EventBatch(msgspec.Struct):
 
 @require_POST
 def tablet_events(request: HttpRequest, uid: uuids.UUID) -> JsonResponse:
-    """Take the events of one lesson in their order, and say what became of each and what others changed meanwhile."""
+    """Apply the events of one lesson in their order; answer the outcome of each and what others changed meanwhile."""
     if not _can_send(request, uid):
         return JsonResponse({"sentence": "Only an instructor gives lessons and writes in them."}, status=403)
     if request.content_type != "application/json":
@@ -84,7 +87,10 @@ def tablet_events(request: HttpRequest, uid: uuids.UUID) -> JsonResponse:
 
 
 def _can_send(request: HttpRequest, uid: uuids.UUID) -> bool:
-    """Instructors, and whoever was one while they gave this lesson: what their tablet still holds is kept, refused."""
+    """Return whether a person may send events: instructors, and a former one for a lesson of their own.
+
+    The events of a former instructor are stored as refused, so that nothing which the tablet holds is lost.
+    """
     return can_teach(request.user) or Lesson.objects.filter(uid=uid, instructor=request.user).exists()
 
 
@@ -106,12 +112,12 @@ def _parse_event(event: EventMessage, device: uuids.UUID) -> IncomingEvent:
 
 
 def _storable_text(value: str) -> str:
-    """As the database can hold it: without NUL and halves of characters."""
+    """Return the text as PostgreSQL can store it: without NUL and without lone surrogates."""
     return value.replace("\x00", "").encode("utf-8", "replace").decode()
 
 
 def _device_time(milliseconds: int) -> datetime | None:
-    """None where the clock of the device shows no time that a calendar has."""
+    """Return the device's time; None where its clock shows a time that no calendar has."""
     try:
         return datetime.fromtimestamp(milliseconds / 1000, UTC)
     except (OverflowError, OSError, ValueError):
@@ -121,8 +127,9 @@ def _device_time(milliseconds: int) -> datetime | None:
 def _batch_response(
     request: HttpRequest, uid: uuids.UUID, sent: EventBatch, taken: list[EventResult]
 ) -> dict[str, Any]:
-    found = Lesson.objects.for_entries().filter(uid=uid, instructor=request.user).first()
-    if found is None:
+    # Another instructor's lesson is answered like a missing one: its address must tell nothing.
+    lesson = Lesson.objects.for_entries().filter(uid=uid, instructor=request.user).first()
+    if lesson is None:
         return {
             "state": "gone",
             "since": 0,
@@ -136,7 +143,7 @@ def _batch_response(
     others = [tap for tap in taps if tap.uid not in own]
     refused = {row.event.field for row in taken if row.event.outcome == DeviceEvent.Outcome.REFUSED}
     return {
-        "state": "writing" if can_write_lesson(request.user, found) else "signed",
+        "state": "writing" if can_write_lesson(request.user, lesson) else "signed",
         "since": max([sent.since, *(tap.pk for tap in taps)]),
         "results": _describe_results(
             taken, device_sync.last_tap_by_field(found, refused) if refused else {}, {tap.field: tap for tap in others}
@@ -158,7 +165,7 @@ def _describe_results(
 
 
 def _changed_html(request: HttpRequest, found: Lesson, sent: EventBatch, taken: list[EventResult], others: bool) -> str:
-    """The pieces that changed; all of the work where more than single entries did."""
+    """Render the pieces that changed; all of the work where more changed than single entries."""
     if not sent.show or not can_write_lesson(request.user, found):
         return ""
     fields = [row.event.field for row in taken if row.event.outcome == DeviceEvent.Outcome.APPLIED]
@@ -174,7 +181,7 @@ def _changed_html(request: HttpRequest, found: Lesson, sent: EventBatch, taken: 
 @login_not_required
 @require_GET
 def tablet(request: HttpRequest) -> HttpResponse:
-    """The lessons kept on this tablet. Filled by the tablet itself: the page holds nothing of anybody."""
+    """Show the lessons on this tablet. The tablet fills the page itself, which holds no personal data."""
     return render(request, "grading/tablet.html")
 
 
@@ -216,13 +223,14 @@ def blank_lesson(request: HttpRequest, uid: uuids.UUID, unit: int) -> HttpRespon
         except Refusal as refusal:
             raise Http404(str(refusal)) from refusal
         finally:
+            # The page needs a lesson with all its relations, and the school no lesson of it: nothing is committed.
             transaction.set_rollback(True)
 
 
 @login_not_required
 @require_GET
 def service_worker(request: HttpRequest) -> HttpResponse:
-    """The script that answers without network. Served from the root, so that it answers for every page."""
+    """Send the script that answers without network, from the root, so that it answers for every page."""
     response = HttpResponse(worker_source(reverse("grading:tablet")), content_type="text/javascript; charset=utf-8")
     response["Cache-Control"] = "no-cache"
     response["Service-Worker-Allowed"] = "/"

@@ -1,4 +1,4 @@
-"""What an instructor puts on record beside lessons: written tests and endorsements."""
+"""Record what an instructor signs beside lessons: written tests and endorsements."""
 
 import uuid as uuids
 
@@ -81,7 +81,7 @@ def tailwheel_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse
 
 @require_http_methods(["GET", "POST"])
 def solo_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Endorse a student for solo in the type: the endorsing instructor's own signature, before any release."""
+    """Endorse a student for solo in the type, signed by the endorsing instructor before any release."""
     enrolment = _enrolment_to_teach(request, uid)
     now = timezone.now()
     form = SoloEndorsementForm(request.POST or None, initial={"on": now.date()})
@@ -97,7 +97,7 @@ def solo_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 
 @require_POST
 def withdraw_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """End an endorsement, with a reason."""
+    """Withdraw an endorsement, with a reason."""
     found = Endorsement.objects.select_related("enrolment__student", "given_by").filter(uid=uid).first()
     if found is None or not can_see_all_students(request.user):
         raise Http404("There is no such endorsement for you.")
