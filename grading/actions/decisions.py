@@ -4,7 +4,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 
-from grading.actions import release_rules as rules
+from grading.actions import release_rules
 from grading.actions.endorsements import require_last_training
 from grading.actions.enrolment_guards import refuse_ended_training, refuse_own_training
 from grading.actions.release_rules import ReleaseLimits
@@ -92,18 +92,18 @@ def sign_release(
     refuse_own_training(enrolment, by, endorsed_by)
     chain.lock_for_sealing(enrolment)
     refuse_ended_training(enrolment)
-    rules.refuse_overlapping_release(kind, enrolment, limits.aerodrome, valid_from, valid_until)
+    release_rules.refuse_overlapping_release(kind, enrolment, limits.aerodrome, valid_from, valid_until)
     verdict = derive_verdict(enrolment, at.date())
-    rules.refuse_open_requirements(verdict, reason)
+    release_rules.refuse_open_requirements(verdict, reason)
     training_on = require_last_training(endorsed_by, enrolment, at.date())
-    rules.refuse_without_endorsement(endorsed_by, enrolment, at.date())
-    rules.refuse_invalid_dates(valid_from, valid_until, training_on, endorsed_by, at.date())
+    release_rules.refuse_without_endorsement(endorsed_by, enrolment, at.date())
+    release_rules.refuse_invalid_dates(valid_from, valid_until, training_on, endorsed_by, at.date())
     if limits.max_crosswind_kt > enrolment.aircraft_type.demonstrated_crosswind_kt:
         raise Refusal(
             f"The {enrolment.aircraft_type} was demonstrated in"
             f" {enrolment.aircraft_type.demonstrated_crosswind_kt} kt of crosswind: set a limit at or below it."
         )
-    rules.refuse_invalid_kind(kind, enrolment, limits, endorsed_by, valid_from, valid_until, endorsement)
+    release_rules.refuse_invalid_kind(kind, enrolment, limits, endorsed_by, valid_from, valid_until, endorsement)
     certificate = instructor_certificate(by, at.date())
     reauthenticate(by, secret)
     release = Release.objects.create(

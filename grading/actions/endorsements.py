@@ -6,8 +6,7 @@ from django.db import transaction
 
 from grading.actions.enrolment_guards import refuse_ended_training, refuse_own_training
 from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
-from grading.evidence import chain
-from grading.evidence import training_payloads as records
+from grading.evidence import chain, training_payloads
 from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement, Enrolment, Lesson
@@ -108,7 +107,7 @@ def _sign_endorsement(
         at=at,
     )
     signature = write_signature(by, Signature.Capacity.INSTRUCTOR, MEANING, at, certificate, endorsement=endorsement)
-    record = records.build_endorsement_payload(endorsement, signature)
+    record = training_payloads.build_endorsement_payload(endorsement, signature)
     chain.seal(kind=Seal.Kind.ENDORSEMENT, subject=endorsement.uid, record=record, at=at)
     return endorsement
 

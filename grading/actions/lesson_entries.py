@@ -133,7 +133,7 @@ def _find_manoeuvre(lesson: Lesson, code: str) -> Manoeuvre:
     manoeuvre = manoeuvres_by_code(lesson.unit.stage.syllabus_id).get(code)
     if manoeuvre is None:
         raise _unknown_entry(code)
-    return found.to_model()
+    return manoeuvre.to_model()
 
 
 def _write_attempt(attempt: Attempt, what: list[str], value: str) -> EntryChange:

@@ -22,7 +22,7 @@ from datetime import datetime
 from django.db import transaction
 from django.db.models import Exists, OuterRef, QuerySet
 
-from grading.actions import lesson_entries as entry
+from grading.actions import lesson_entries
 from grading.models import Tap
 from lessons.models import Lesson
 from school.errors import Refusal
@@ -60,7 +60,7 @@ def _apply_entry(
         if applied.lesson_id != lesson.pk:
             raise Refusal("This entry bears the id of one in another lesson. Load the page again; nothing was written.")
         return applied
-    written = entry.write_entry(lesson, field, value)
+    written = lesson_entries.write_entry(lesson, field, value)
     if written.before == written.after:
         return None
     return Tap.objects.create(
@@ -82,8 +82,8 @@ def undo_tap(
         return None
     if later := _effective_taps(lesson).filter(field=taken.field, pk__gt=taken.pk).select_related("person").last():
         raise Refusal(f"{taken.words} was changed afterwards by {later.person} and is not taken back.")
-    entry.write_entry(lesson, taken.field, taken.before)
-    entry.delete_empty_circuit(lesson)
+    lesson_entries.write_entry(lesson, taken.field, taken.before)
+    lesson_entries.delete_empty_circuit(lesson)
     return Tap.objects.create(
         uid=uid or uuids.uuid4(),
         lesson=lesson,

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.db import transaction
 
-from grading.actions import handwriting as drawing
+from grading.actions import handwriting
 from grading.actions.recording import lock_lesson
 from grading.evidence import chain, lesson_payload
 from grading.models import Grade, Seal, Signature
@@ -37,7 +37,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     graded = grade_lines.grade_lines_for(lesson)
     if missing := missing_before_signing(lesson, graded):
         raise Refusal("Not signed yet. " + " ".join(missing))
-    drawn = drawing.validate_strokes(drawn)
+    drawn = handwriting.validate_strokes(drawn)
     reauthenticate(by, secret)
     certificate = instructor_certificate(by, lesson.on)
     chain.lock_for_sealing(lesson.enrolment)
@@ -85,7 +85,7 @@ def acknowledge_lesson(
     remark = limited_text(remark)
     if refuse and not remark:
         raise Refusal("Write why you do not sign: the remark stays with the record.")
-    drawn = "" if refuse else drawing.validate_strokes(drawn)
+    drawn = "" if refuse else handwriting.validate_strokes(drawn)
     reauthenticate(by, secret)
     act = Signature.Act.REFUSED if refuse else Signature.Act.SIGNED
     meaning = "I have read this record and do not sign it." if refuse else STUDENT_MEANING

@@ -7,8 +7,7 @@ from django.db import transaction
 
 from grading.actions.enrolment_guards import refuse_own_training
 from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
-from grading.evidence import chain
-from grading.evidence import training_payloads as records
+from grading.evidence import chain, training_payloads
 from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment, KnowledgeTest, Lesson
@@ -29,7 +28,9 @@ def record_written_test(*, enrolment: Enrolment, by: Person, at: datetime, **tes
     refuse_own_training(enrolment, by, test["given_by"])
     chain.lock_for_sealing(enrolment)
     taken = lesson_actions.record_knowledge_test(enrolment=enrolment, **test, by=by, at=at)
-    chain.seal(kind=Seal.Kind.TEST, subject=taken.uid, record=records.build_written_test_payload(taken), at=at)
+    chain.seal(
+        kind=Seal.Kind.TEST, subject=taken.uid, record=training_payloads.build_written_test_payload(taken), at=at
+    )
     return taken
 
 
@@ -39,7 +40,7 @@ def review_test(*, test: KnowledgeTest, on: date, by: Person, at: datetime) -> K
     refuse_own_training(test.enrolment, by)
     chain.lock_for_sealing(test.enrolment)
     test = lesson_actions.review_test(test=test, on=on, by=by, at=at)
-    chain.seal(kind=Seal.Kind.REVIEW, subject=test.uid, record=records.build_test_review_payload(test), at=at)
+    chain.seal(kind=Seal.Kind.REVIEW, subject=test.uid, record=training_payloads.build_test_review_payload(test), at=at)
     return test
 
 
@@ -79,7 +80,7 @@ def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) 
     reauthenticate(by, secret)
     signature = write_signature(by, Signature.Capacity.CHIEF, END_MEANING, at, certificate, enrolment=enrolment)
     lessons = list(Lesson.objects.filter(enrolment=enrolment).signed().order_by("number", "version"))
-    record = records.build_end_of_training_payload(enrolment, signature, lessons)
+    record = training_payloads.build_end_of_training_payload(enrolment, signature, lessons)
     chain.seal(kind=Seal.Kind.END, subject=enrolment.uid, record=record, at=at)
     after = {"end": enrolment.end, "on": enrolment.ended_on, "meaning": END_MEANING}
     journal.record(by=by, at=at, what="end of training certified", subject=enrolment, after=after)

@@ -6,8 +6,7 @@ from django.db import transaction
 
 from grading.actions.decisions import withdraw_release
 from grading.actions.endorsements import can_withdraw_endorsement
-from grading.evidence import chain
-from grading.evidence import training_payloads as records
+from grading.evidence import chain, training_payloads
 from grading.models import Release, Seal
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement
@@ -25,7 +24,7 @@ def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, a
         raise Refusal(f"Only {endorsement.given_by}, who gave it, or the chief instructor withdraws this endorsement.")
     chain.lock_for_sealing(endorsement.enrolment)
     endorsement = lesson_actions.withdraw_endorsement(endorsement=endorsement, reason=reason, by=by, at=at)
-    record = records.build_endorsement_withdrawal_payload(endorsement)
+    record = training_payloads.build_endorsement_withdrawal_payload(endorsement)
     chain.seal(kind=Seal.Kind.UNENDORSED, subject=endorsement.uid, record=record, at=at)
     for release in _releases_without_endorsement(endorsement, at):
         withdraw_release(release=release, reason=f"The endorsement was withdrawn: {reason.strip()}", by=by, at=at)

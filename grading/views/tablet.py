@@ -139,17 +139,17 @@ def _batch_response(
             "as_of": _as_of(),
         }
     # Read before the pieces are made: a tap that falls between is told the next time.
-    taps, own = device_sync.taps_since(found, sent.since), {row.event.uid for row in taken}
+    taps, own = device_sync.taps_since(lesson, sent.since), {row.event.uid for row in taken}
     others = [tap for tap in taps if tap.uid not in own]
     refused = {row.event.field for row in taken if row.event.outcome == DeviceEvent.Outcome.REFUSED}
     return {
         "state": "writing" if can_write_lesson(request.user, lesson) else "signed",
         "since": max([sent.since, *(tap.pk for tap in taps)]),
         "results": _describe_results(
-            taken, device_sync.last_tap_by_field(found, refused) if refused else {}, {tap.field: tap for tap in others}
+            taken, device_sync.last_tap_by_field(lesson, refused) if refused else {}, {tap.field: tap for tap in others}
         ),
         "changes": [device_sync.describe_change(tap) for tap in others[-device_sync.MAX_CHANGES :]],
-        "html": _changed_html(request, found, sent, taken, bool(others)),
+        "html": _changed_html(request, lesson, sent, taken, bool(others)),
         "as_of": _as_of(),
     }
 
