@@ -321,7 +321,7 @@ def test_what_a_person_typed_is_never_in_the_log(cast: Cast, settings: Any, log_
     first, _, last = found[2]["fault"]
     assert (first["class"], first["sqlstate"]) == ("psycopg.errors.InvalidDatetimeFormat", "22007")
     assert last["class"] == "builtins.ValueError"
-    assert last["through"][-1].endswith(" fails")
+    assert last["through"][-1].endswith(" failing_view")
 
 
 def test_arguments_that_do_not_fit_are_not_printed() -> None:
