@@ -22,12 +22,14 @@ from grading.models import Seal
 from lessons.models import Enrolment
 
 # Any constant: it names the lock under which the chain grows by one link at a time.
+# An advisory lock and no row lock: before the first seal there is no row that could be locked. It ends with the
+# transaction, so a process that is killed leaves none behind.
 CHAIN_LOCK = 6_187_141
 
 
 @dataclass(frozen=True)
 class BrokenLink:
-    """The first link that does not match, and why."""
+    """A link that does not match its neighbours or its text, with the reason."""
 
     number: int
     why: str
@@ -38,6 +40,8 @@ def lock_for_sealing(enrolment: Enrolment) -> None:
 
     Every caller takes the locks in this order, so that no two wait for each other.
     """
+    # All enrolments of the student and in the order of their keys: two callers with different enrolments of one student
+    # then lock the same rows in the same order.
     mine = Enrolment.objects.select_for_update(of=("self",)).filter(student=enrolment.student_id)
     list(mine.order_by("pk").values_list("pk"))
     _lock_chain()
@@ -52,8 +56,10 @@ def _lock_chain() -> None:
 def seal(*, kind: Seal.Kind, subject: uuid.UUID, record: dict[str, Any], at: datetime) -> Seal:
     """Append a record to the chain. Concurrent callers wait for each other until commit."""
     _lock_chain()
+    # Read under the lock: two callers who read it before would give two links the same number and predecessor.
     last = Seal.objects.order_by("-number").first()
     previous = last.digest if last else ""
+    # One text for equal values (sorted keys, one form of each number), so that anybody can compute the digest again.
     canonical = rfc8785.dumps(record).decode()
     return Seal.objects.create(
         number=last.number + 1 if last else 1,
@@ -76,7 +82,7 @@ def head() -> Seal | None:
 
 
 class ChainWalk:
-    """Walk along the chain link by link, and say of each what does not match."""
+    """Walk along the chain link by link, and report what does not match in each."""
 
     def __init__(self) -> None:
         self.previous, self.expected = "", 1
@@ -88,20 +94,24 @@ class ChainWalk:
         if link.number != self.expected:
             why = f"seal {self.expected} is missing: the next one found is {link.number}"
             found.append(BrokenLink(self.expected, why))
+        # Not asked after a gap, where it cannot match: one removed link gives one finding and not two.
         elif link.previous != self.previous:
             found.append(BrokenLink(link.number, "it does not follow the seal before it"))
         if not link.canonical:
+            # Its digest cannot be computed again, but the next link still rests on it. The ERASURE link that explains
+            # it comes later in the chain, so the answer waits until the end of the walk.
             self._emptied[link.number] = (link.kind, link.digest)
         elif link.digest != link_digest(link.previous, link.canonical):
             found.append(BrokenLink(link.number, "its text was altered after sealing"))
         elif link.kind == Seal.Kind.ERASURE:
             self._match_erasure(json.loads(link.canonical)["erased"])
+        # On from the digest as stored, not as computed: otherwise one altered text would accuse every link after it.
         self.previous, self.expected = link.digest, link.number + 1
         self.count, self.digest = self.count + 1, link.digest
         return found
 
     def end(self) -> list[BrokenLink]:
-        """Yield texts that are empty and that no later erasure names."""
+        """Return the links whose text is empty and which no later erasure names."""
         return [
             BrokenLink(number, "its text is empty, and no later erasure names it") for number in sorted(self._emptied)
         ]
@@ -109,6 +119,7 @@ class ChainWalk:
     def _match_erasure(self, erased: list[dict[str, Any]]) -> None:
         """Check that an erasure names the number, kind and digest of each seal that it emptied."""
         for row in erased:
+            # All three must agree: an erasure that names a number alone would excuse any text that somebody emptied.
             if self._emptied.get(row["number"]) == (row["kind"], row["digest"]):
                 del self._emptied[row["number"]]
 
@@ -123,4 +134,5 @@ def first_broken_link(seals: Iterable[Seal]) -> BrokenLink | None:
 
 
 def iterate_chain() -> Iterator[Seal]:
+    # Streamed, because the texts of a whole school may not fit into memory.
     return Seal.objects.order_by("number").iterator(chunk_size=500)

@@ -14,6 +14,7 @@ from django.db import connection
 from grading.models import Seal
 from lessons.models import Enrolment
 
+# Conditions are SQL text and no querysets, because a function of the database follows them and migrations carry it.
 BY_ENROLMENT = "enrolment_id = $1"
 BY_LESSON = "lesson_id IN (SELECT id FROM lessons_lesson WHERE enrolment_id = $1)"
 BY_ATTEMPT = (
@@ -49,6 +50,7 @@ class ErasureStep:
     table: str
     words: str
     condition: str
+    # Of a person with a second enrolment only what belongs to the erased one may go.
     alone: bool = False
 
 
@@ -144,11 +146,13 @@ def erasure_plan_sql() -> str:
 
 def condition_for(row: ErasureStep, enrolment: Enrolment) -> str:
     """Return the condition of a line for one enrolment, as SQL without parameters."""
+    # The key is made an integer first, so that nothing but digits can get into the SQL text.
     return row.condition.replace("$1", str(int(enrolment.pk)))
 
 
 def seals_to_empty(enrolment: Enrolment) -> list[Seal]:
     """Return every seal whose text an erasure of this enrolment empties, in the order of the chain."""
+    # The function of the database that erases calls this one too, so the list shown and the texts emptied are the same.
     with connection.cursor() as cursor:
         cursor.execute("SELECT erasure_seals(%s)", [enrolment.pk])
         numbers = [number for (number,) in cursor.fetchall()]

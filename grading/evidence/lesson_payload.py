@@ -13,6 +13,8 @@ from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure, Re
 from lessons.models import Circuit, Lesson
 from school.models import Person
 
+# Format 1 had no steps, criteria, units, north reference or weather report. Its seals stay as they are;
+# audit/comparison.py reads both.
 FORMAT = 2
 
 
@@ -44,10 +46,12 @@ class LessonContents:
 def load_lesson_contents(lessons: Iterable[Lesson]) -> dict[int, LessonContents]:
     """Load contents by the primary key of each lesson, in six queries for any number of lessons."""
     seen: dict[int, LessonContents] = {lesson.pk: LessonContents() for lesson in lessons}
+    # Every list has a fixed order: the audit compares lists place by place, and another order would be a false alarm.
     circuits = Circuit.objects.filter(lesson__in=seen).order_by("number")
     for lesson, pk, number, ending in circuits.values_list("lesson", "pk", "number", "ending"):
         seen[lesson].circuits.append((pk, number, ending))
     attempts = Attempt.objects.filter(lesson__in=seen).order_by("circuit__number", "pk")
+    # Columns and no instances: an audit loads the lessons of a whole batch of seals at once.
     columns = ("pk", "lesson", "circuit", "part", "manoeuvre__code", "level", "step", "help")
     for tried in map(AttemptRow._make, attempts.values_list(*columns)):
         seen[tried.lesson].attempts[tried.circuit].append(tried)
@@ -81,6 +85,7 @@ def _load_attempt_details(seen: dict[int, LessonContents]) -> None:
         measure = {
             "gate": gate,
             "quantity": quantity,
+            # With the target and tolerance of that day: the number alone would not say whether it was inside.
             "value": str(value),
             "unit": unit or target_unit,
             "target": str(target),
@@ -102,6 +107,8 @@ def build_lesson_payload(lesson: Lesson, signature: Signature, seen: LessonConte
         "version": lesson.version,
         "replaces": str(lesson.supersedes.uid) if lesson.supersedes else None,
         "correction_reason": lesson.correction_reason,
+        # The name as it was at signing, and the school number, which still identifies the person after a change of
+        # name.
         "student": person_reference(lesson.enrolment.student),
         "enrolment": str(lesson.enrolment.uid),
         "unit": {"number": lesson.unit.number, "title": lesson.unit.title, "kind": lesson.unit.kind},
@@ -174,6 +181,7 @@ def build_release_payload(release: Release, signature: Signature) -> dict[str, A
         "training_on": release.training_on.isoformat(),
         "endorsed_by": person_reference(release.endorsed_by),
         "reason": release.reason,
+        # The verdict as the person who decided saw it: derived again, it would use facts that came later.
         "verdict": release.verdict,
         "signature": build_signature_payload(signature),
     }
@@ -196,6 +204,7 @@ def person_reference(somebody: Person) -> dict[str, str]:
 
 
 def utc_timestamp(at: datetime | None) -> str | None:
+    # One zone and whole seconds, so that the same moment is the same text in every record that is compared.
     return at.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z") if at else None
 
 
@@ -238,6 +247,7 @@ def _grade(grade: Grade) -> dict[str, Any]:
     return {
         "manoeuvre": grade.manoeuvre.code,
         "title": grade.manoeuvre.title,
+        # What the app proposed is sealed beside what the instructor gave, so that a later reader sees who decided what.
         "proposed": grade.proposed,
         "proposed_step": grade.proposed_step or grade.proposed,
         "explanation": grade.explanation,

@@ -17,6 +17,8 @@ def build_sheet_payload(sheet: Sheet) -> dict[str, Any]:
         "id": str(sheet.uid),
         "kind": sheet.kind,
         "number": sheet.number,
+        # Two digests, because a file cannot bear its own: paper shows that of the content, and that of the bytes is
+        # only sealed.
         "fingerprint": content_fingerprint(sheet.content),
         "file": sheet.digest,
         "at": utc_timestamp(sheet.printed_at),

@@ -20,10 +20,14 @@ def sign_chain_head(key: SchoolKey, at: datetime) -> dict[str, Any] | None:
 
 def chain_head_bytes(head: dict[str, Any]) -> bytes:
     """Return the signed bytes: four lines, each ended by a line feed."""
+    # Plain lines that anybody can write and check with the certificate alone; .docs/audit.md publishes them, so sheets
+    # on paper depend on this form.
     return f"head of the chain\n{head['number']}\n{head['digest']}\n{head['at']}\n".encode()
 
 
 def is_head_signature_valid(head: dict[str, Any]) -> bool:
     """Return whether the signature is the school's, by a certificate on record."""
+    # By a certificate of the school's own list: a certificate that travels with the head would prove nothing about the
+    # school.
     certificate = SigningCertificate.objects.filter(fingerprint=head.get("certificate", "")).first()
     return certificate is not None and is_valid_signature(chain_head_bytes(head), head["signature"], certificate.pem)

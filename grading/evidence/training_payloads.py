@@ -40,6 +40,7 @@ def build_endorsement_withdrawal_payload(endorsement: Endorsement) -> dict[str, 
 
 def build_written_test_payload(test: KnowledgeTest, *, reviewed_later: bool = False) -> dict[str, Any]:
     """Build a test as it was recorded; a later review has a record of its own."""
+    # A later review fills the same row. With it the rebuilt record would contradict the seal of the day of the test.
     reviewed = test.reviewed_on if not reviewed_later else None
     return {
         "format": FORMAT,
@@ -114,6 +115,7 @@ def build_end_of_training_payload(enrolment: Enrolment, signature: Signature, le
         "enrolled_on": enrolment.enrolled_on.isoformat(),
         "ended_on": enrolment.ended_on.isoformat(),
         "end": enrolment.end,
+        # Id and version alone: each of these lessons has a seal of its own with its whole text.
         "lessons": [{"id": str(row.uid), "number": row.number, "version": row.version} for row in lessons],
         "signature": build_signature_payload(signature),
     }

@@ -25,6 +25,7 @@ def expiries_for(person: Person, on: date) -> list[Expiry]:
     stored, releases = verdict_cache.get_or_derive(students, on), releases_in_force(students, on)
     expiries = []
     for row in students:
+        # From the stored row of the board: a calendar program asks again and again, and deriving costs far more.
         papers = [(p["what"], date.fromisoformat(p["until"])) for p in stored[row.pk].row["papers"]]
         expiries += expiries_of_student(row.student, papers, releases.get(row.pk), on, DAYS_AHEAD)
     if person.is_instructor or person.is_chief or person.is_records_admin:
@@ -42,12 +43,16 @@ def render_ics(found: Sequence[Expiry], title: str, at: datetime) -> bytes:
     calendar.add("x-wr-calname", title)
     for row in found:
         event = Event()
+        # The same text for the same date at each request, so that a calendar replaces the event and does not add
+        # another one.
         event.add("uid", f"{slugify(row.person.reference)}-{slugify(row.what)}-{row.until}@training-record")
         event.add("dtstamp", at)
         event.add("dtstart", row.until)
+        # The end of an all-day event is exclusive (RFC 5545): the last valid day itself is the whole event.
         event.add("dtend", row.until + timedelta(days=1))
         event.add("transp", "TRANSPARENT")
         event.add("summary", f"{row.what} of {row.person} runs out")
+        # A calendar shows the event far from the school's pages, so the caution must travel with it.
         event.add("description", CAUTION)
         calendar.add_component(event)
     text: bytes = calendar.to_ical()

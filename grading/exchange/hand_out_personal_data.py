@@ -17,5 +17,6 @@ def hand_out_personal_data(*, person: Person, by: Person, at: datetime) -> dict[
     """Return everything stored about a person, for the administrator who answers their request."""
     if not can_manage_records(by):
         raise Refusal("The records administrator hands this out; each person takes their own.")
+    # Before the data is collected, so that the copy contains the entry about itself.
     journal.record(by=by, at=at, what="personal data handed out", subject=person)
     return collect_personal_data(person, at)

@@ -34,6 +34,7 @@ def plan_import(kind: str, content: bytes, on: date) -> ImportPlan:
         UploadKind.PAST_LESSONS.value: past_lessons.plan_import,
     }
     plan = plans[kind](table, on)
+    # Checks of a row and of a cell come in two passes; a person works through the file from top to bottom.
     plan.problems.sort(key=lambda problem: problem.row)
     return plan
 
@@ -48,6 +49,7 @@ def import_table(*, upload: PendingUpload, on: date, by: Person, at: datetime) -
         plan = plan_import(upload.kind, content, on)
     except BadTable as bad:
         raise Refusal(f"Nothing was taken in. {bad}") from bad
+    # Not the good rows alone: half a table that was imported is hard to tell from a whole one, and to complete.
     if plan.problems:
         raise Refusal(f"Nothing was taken in: {len(plan.problems)} cells are to be mended first.")
     if upload.kind == UploadKind.ROSTER:
@@ -57,5 +59,6 @@ def import_table(*, upload: PendingUpload, on: date, by: Person, at: datetime) -
     else:
         count = past_lessons.import_rows(plan, by, at, upload.name, content)
     journal.record(by=by, at=at, what="file taken in", subject=upload, after={"name": upload.name, "rows": count})
+    # In the same transaction as the rows: a second import that waited finds no upload.
     upload.delete()
     return count

@@ -25,7 +25,9 @@ from lessons.models import Enrolment
 from school.models import Invitation, JournalEntry, Paper, Person, School
 
 FORMAT_VERSION = 1
+# Nobody needs the hash to know what is stored, and a copy that is lost would let others try passwords against it.
 SECRET_FIELDS = {"password"}
+# A key of a row in one of these tables stays a key: the row is part of the person's own record.
 OWN_TABLES = {row.table for row in ERASURE_STEPS}
 
 
@@ -49,12 +51,13 @@ def collect_personal_data(person: Person, at: datetime) -> dict[str, Any]:
         "erasures": _rows(Erasure.objects.filter(person_id=person.pk).order_by("pk")),
         "kept": retention_notice(keepings),
     }
+    # There and back, so that a caller gets plain values only and no model, date or UUID.
     plain: dict[str, Any] = json.loads(json.dumps(data, cls=DjangoJSONEncoder))
     return plain
 
 
 def retention_notice(keepings: list[EnrolmentRetention]) -> list[dict[str, str]]:
-    """Say what is retained, why, and until when."""
+    """Return which data is retained, why, and until when."""
     found = [
         {
             "what": f"record of training, {keeping.enrolment.syllabus}",
@@ -99,6 +102,8 @@ def _account(person: Person) -> dict[str, Any]:
 
 def _enrolment(keeping: EnrolmentRetention) -> dict[str, Any]:
     enrolment = keeping.enrolment
+    # By the plan of the erasure: what is handed out about an enrolment and what is erased with it is one list.
+    # Rows that belong to the person and not to one enrolment are left out, or each enrolment would repeat them.
     stored = {
         row.words: _table_rows(row.table, condition_for(row, enrolment)) for row in ERASURE_STEPS if not row.alone
     }
@@ -156,11 +161,13 @@ def _foreign_labels(field: models.ForeignKey[Any, Any], rows: list[models.Model]
     if target._meta.db_table in OWN_TABLES:
         return {}
     keys = {getattr(row, field.attname) for row in rows} - {None}
+    # Related rows come along, because the words of a row often name another one: without them each costs a query.
     return {row.pk: str(row) for row in target._default_manager.filter(pk__in=keys).select_related()}
 
 
 def _value(field: Any, row: models.Model, words: dict[Any, str] | None) -> Any:
     value = getattr(row, field.attname)
     if isinstance(value, bytes | memoryview):
+        # The bytes of a printed sheet would make the answer many times as long.
         return f"{len(bytes(value))} bytes"
     return words.get(value, value) if words else value

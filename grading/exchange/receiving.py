@@ -57,6 +57,7 @@ class BatchOrigin:
 @transaction.atomic
 def save_upload(*, kind: str, name: str, content: bytes, by: Person, at: datetime) -> PendingUpload:
     """Store a file until a person imports or discards it, so that it is uploaded only once."""
+    # Stored before it is imported, so that the person confirms exactly the bytes that the preview showed.
     upload = PendingUpload.objects.create(
         kind=kind, name=name[:200] or "unnamed", content=content, uploaded_at=at, uploaded_by=by
     )
@@ -108,6 +109,7 @@ def import_handover(
     except BadRecord as bad:
         raise Refusal("Nothing was taken in. " + " ".join(bad.problems)) from bad
     known = find_known_records(handed)
+    # A lesson with two texts means that one was altered. Importing either would decide which, and a person must.
     if known.contradictions:
         raise Refusal("Nothing was taken in. " + " ".join(known.contradictions))
     # Checked under the lock and not only in the preview: another import may have come between.
@@ -117,6 +119,7 @@ def import_handover(
     if student is None:
         student = _add_student(handed.record.student, new, by, at)
     if new_enrolment is not None:
+        # By the action of any enrolment, so that its own checks and its journal entry apply here too.
         lesson_actions.enrol(student=student, **vars(new_enrolment), by=by, at=at)
     origin = BatchOrigin(
         source=ReceivedBatch.Source.SCHOOL,
@@ -155,8 +158,11 @@ def receive_records(*, student: Person, origin: BatchOrigin, by: Person, at: dat
     ReceivedRecord.objects.bulk_create(
         _received_record(batch, place, row) for place, row in enumerate(origin.rows, start=1)
     )
+    # A record that cannot be read as a lesson is stored all the same: a later version may read its text.
     lessons = [lesson for row in origin.rows if (lesson := read_lesson(row)) is not None]
     EarlierTraining.objects.bulk_create(_earlier_training(lesson, batch, by, at) for lesson in lessons)
+    # One seal for the batch with the fingerprint of each record: every text is bound, and a thousand records are one
+    # link.
     chain.seal(kind=Seal.Kind.RECEIVED, subject=batch.uid, record=_batch_record(batch, origin, by, at), at=at)
     after = {"from": origin.school, "records": len(origin.rows), "lessons": len(lessons), "digest": origin.digest}
     journal.record(by=by, at=at, what="records received", subject=batch, after=after)
@@ -204,6 +210,8 @@ def _batch_record(batch: ReceivedBatch, origin: BatchOrigin, by: Person, at: dat
         "student": lesson_payload.person_reference(batch.student),
         "source": origin.source.value,
         "school": origin.school,
+        # As the other school named the student: a person decided that it is the same one, and an auditor can check
+        # that.
         "student_there": {"name": origin.student_name, "reference": origin.student_reference},
         "file": {"name": origin.file_name, "digest": origin.digest, "signature": origin.signature},
         "records": [{"kind": row.kind, "school": row.school, "fingerprint": row.fingerprint} for row in origin.rows],

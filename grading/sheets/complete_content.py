@@ -43,6 +43,7 @@ def build_complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
     seals = enrolment_seals(enrolment)
     sealed: dict[str, list[dict[str, Any]]] = {name: [] for name in CONTENT_KEYS.values()}
     for seal in seals:
+        # An erased text is empty; what was sealed after the day of the sheet is no part of the record as of that day.
         if seal.canonical and seal.sealed_at.date() <= on:
             entry = {
                 "seal": seal.number,
@@ -53,6 +54,7 @@ def build_complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
             sealed[CONTENT_KEYS[Seal.Kind(seal.kind)]].append(entry)
     standing = _current_versions(sealed["lessons"])
     for test in sealed["tests"]:
+        # Rounded down, so that no mark is printed better than it was.
         test["mark_percent"] = (test["questions"] - test["wrong"]) * 100 // test["questions"]
     content = {
         **school_and_student(enrolment, on),
@@ -62,14 +64,18 @@ def build_complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
         "totals": _totals(standing),
         "lessons": _ordered_lessons(sealed.pop("lessons"), sealed.pop("acknowledgements"), standing),
         **sealed,
+        # Their number is printed, so that a reader knows that the sheet does not show them.
         "unsigned": Lesson.objects.unsigned().filter(enrolment=enrolment, on__lte=on).count(),
     }
+    # Last, from the whole content: the codes in it mean nothing to a reader on paper.
     return content | {"names": _code_names(json.dumps(content))}
 
 
 def enrolment_seals(enrolment: Enrolment) -> list[Seal]:
     """Return every seal about this enrolment, in the order of the chain. Seven queries."""
     lessons = Lesson.objects.filter(enrolment=enrolment).values_list("uid", flat=True)
+    # By subjects in one query, on the index of seals, and not by the text of each seal. The end of training is sealed
+    # under the enrolment itself.
     subjects: set[UUID] = {enrolment.uid, *lessons}
     subjects |= set(Signature.objects.filter(lesson__enrolment=enrolment).values_list("uid", flat=True))
     for model in (Release, Endorsement, KnowledgeTest, SetAside):
@@ -79,6 +85,7 @@ def enrolment_seals(enrolment: Enrolment) -> list[Seal]:
 
 def _current_versions(lessons: list[dict[str, Any]]) -> set[str]:
     """Return the versions that count, which no other replaces."""
+    # From the sealed records and not from the tables, so that the sheet agrees with its own text as of that day.
     return {row["id"] for row in lessons} - {row["replaces"] for row in lessons}
 
 
@@ -98,6 +105,7 @@ def _ordered_lessons(
 def _code_names(text: str) -> dict[str, str]:
     """Return the meaning of the codes of manoeuvres, faults and gates that this text contains."""
     pairs = [
+        # Oldest syllabus first: where several share a code, the title in the newest one remains in the dict.
         *Manoeuvre.objects.order_by("syllabus_id").values_list("code", "title"),
         *Fault.objects.order_by("pk").values_list("code", "name"),
         *Gate.objects.order_by("pk").values_list("code", "name"),
@@ -106,6 +114,7 @@ def _code_names(text: str) -> dict[str, str]:
 
 
 def _totals(standing: set[str]) -> dict[str, Any]:
+    # Of the current versions alone: a corrected lesson would count twice.
     rows = Lesson.objects.filter(uid__in=standing)
     names = [*(f"{name}_minutes" for name in MINUTE_KINDS), "takeoffs", "landings"]
     values = list(rows.values_list(*names))

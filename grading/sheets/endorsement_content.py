@@ -14,6 +14,8 @@ YEARS_LISTED = 3  # 14 CFR 61.189(c)
 def build_endorsement_content(instructor: Person, on: date) -> dict[str, Any]:
     """Return every endorsement of the last three years, the oldest first, with withdrawn ones. Two queries."""
     school = get_school()
+    # Three years after a leap year there is no 29 February. The day before, so that the list never covers less than the
+    # rule asks.
     since = (
         on.replace(year=on.year - YEARS_LISTED)
         if (on.month, on.day) != (2, 29)

@@ -1,4 +1,4 @@
-"""Signing a printed file and reading one back. The only module that imports pyHanko; it knows neither Django nor
+"""Sign a printed file, and read one back. This is the only module that imports pyHanko; it knows neither Django nor
 the database, and runs as a program of its own over files of strangers: python -m grading.sheets.pades < FILE.
 
 A signature is PAdES baseline B-B (ETSI EN 319 142-1): an ETSI.CAdES.detached signature in an incremental update
@@ -39,7 +39,9 @@ if TYPE_CHECKING:
 
 SIGNATURE_FIELD = "SchoolSignature"
 RECORD_ATTACHMENT_NAME = "record.json"
+# The person who prints waits for it inside a transaction that holds the lock on the number of the sheet.
 TIMESTAMP_TIMEOUT_SECONDS = 10
+# A reply is a few kilobytes; a server that sends without end must not fill the memory.
 MAX_TIMESTAMP_BYTES = 100_000
 # A stranger's file may claim to unpack to anything: the program that reads it may use this much and no more.
 MEMORY_LIMIT_BYTES = 1_500_000_000
@@ -74,6 +76,7 @@ class PrintTimeSigner(PdfSigner):
 
     def init_signing_session(self, *args: Any, **options: Any) -> PdfSigningSession:
         session = super().init_signing_session(*args, **options)
+        # The sealed content names this moment as well: two times of signing on one sheet would contradict each other.
         session.system_time = self.at
         return session
 
@@ -102,6 +105,8 @@ class TimestampServer(TimeStamper):
         try:
             with _opener().open(asked, timeout=TIMESTAMP_TIMEOUT_SECONDS) as reply:
                 return tsp.TimeStampResp.load(reply.read(MAX_TIMESTAMP_BYTES))
+        # One error for the caller, who refuses to print: a sheet without the timestamp that the school asked for is not
+        # made.
         except (OSError, ValueError) as error:
             raise TimestampRequestError(f"the timestamp server {self.url} gave no answer") from error
 
@@ -125,6 +130,7 @@ def sign_pdf(pdf: bytes, key: "SchoolKey", *, school: str, at: datetime, timesta
 
 
 def _signer(key: "SchoolKey") -> SimpleSigner:
+    # Unencrypted in memory only, to pass the key from one library to the other; nothing writes it anywhere.
     private = key.private.private_bytes(
         serialization.Encoding.DER, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
     )
@@ -136,7 +142,7 @@ def _certificate(certificate: Any) -> asn1_x509.Certificate:
 
 
 def inspect_pdf(pdf: bytes) -> PdfInspection:
-    """Read a file that anybody may have made; no content of it raises."""
+    """Read a file that anybody may have made; no content raises an error."""
     try:
         reader = PdfFileReader(BytesIO(pdf), strict=False)
         said = PdfInspection(readable=True, record=_attached_record(reader))
@@ -147,11 +153,14 @@ def inspect_pdf(pdf: bytes) -> PdfInspection:
         return said
     said = replace(said, is_signed=True)
     try:
+        # The last one has to cover all that is in the file, and earlier signatures with it.
         last = signatures[-1]
         signer = last.signer_cert
         said = replace(said, certificate=signer.sha256.hex(), signer=signer.subject.human_friendly)
         # Whose certificate it is is asked of the school's list, not here: here it need only fit the signature.
         trusted = ValidationContext(trust_roots=[signer], allow_fetching=False)
+        # No comparison of revisions: anything appended after the signature already fails `covers_all`. Nothing is
+        # fetched either, or a stranger's file could make the server send requests.
         status = validate_pdf_signature(last, trusted, skip_diff=True)
         covers = status.coverage == SignatureCoverageLevel.ENTIRE_FILE
         return replace(said, holds=bool(status.intact and status.valid), covers_all=covers)
@@ -165,6 +174,7 @@ def _attached_record(reader: PdfFileReader) -> str | None:
         names = reader.root["/Names"]["/EmbeddedFiles"]["/Names"]
     except KeyError:
         return None
+    # The tree is a flat list: a name, then its file.
     for place in range(0, len(names) - 1, 2):
         if str(names[place]) == RECORD_ATTACHMENT_NAME:
             data: bytes = names[place + 1]["/EF"]["/F"].data
@@ -174,6 +184,7 @@ def _attached_record(reader: PdfFileReader) -> str | None:
 
 def main() -> None:
     """Read a file from the standard input and write what it says as JSON, within limits of memory and time."""
+    # Before the first byte is read: the parser must never run without them.
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY_LIMIT_BYTES, MEMORY_LIMIT_BYTES))
     resource.setrlimit(resource.RLIMIT_CPU, (CPU_LIMIT_SECONDS, CPU_LIMIT_SECONDS))
     json.dump(asdict(inspect_pdf(sys.stdin.buffer.read())), sys.stdout)

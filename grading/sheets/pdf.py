@@ -1,4 +1,4 @@
-"""Render a sheet as HTML and as PDF. The only module that imports WeasyPrint, and only when it prints."""
+"""Render a sheet as HTML and as PDF. This is the only module that imports WeasyPrint, and only when it prints."""
 
 import atexit
 import os
@@ -27,6 +27,8 @@ PDF_VARIANT = "pdf/a-3a"
 RECORD_ATTACHMENT = "record.json"
 # What the fonts of this machine do not draw, as far as it was met: printed in words.
 MISSING_GLYPHS: set[str] = set()
+# The second one prints the names of what the first could not draw. A set of fonts without even those letters would go
+# on without end.
 MAX_RENDERINGS = 3
 
 
@@ -45,6 +47,7 @@ def _font_configuration() -> Any:
 def _with_fonts_config() -> Iterator[None]:
     """Run with the project's own font configuration, which nothing else in the process reads."""
     name, before = "FONTCONFIG_FILE", os.environ.get("FONTCONFIG_FILE")
+    # The library reads this variable while the configuration is built.
     os.environ[name] = str(SYSTEM_FONTS_CONFIG)
     try:
         yield
@@ -64,6 +67,7 @@ def _font_fetcher() -> Any:
         def fetch(self, url: str, headers: Any = None) -> Any:
             address = urlsplit(url)
             path = Path(unquote(address.path)).resolve()
+            # A record with an address in it could otherwise make the server read its own files or ask other servers.
             if address.scheme != "file" or address.netloc or path.parent != FONT_FOLDER:
                 raise ValueError(f"A sheet fetches nothing from {url[:200]}")
             return super().fetch(url, headers)
@@ -75,6 +79,7 @@ def _font_fetcher() -> Any:
 def _stylesheets() -> tuple[Any, ...]:
     from weasyprint import CSS  # noqa: PLC0415 - slow import
 
+    # Parsed once for the process: the styles are the same for every sheet.
     names = ("tokens.css", "print.css")
     return tuple(
         CSS(
@@ -103,6 +108,7 @@ def render_pdf(html: str, record: bytes, at: datetime) -> bytes:
         written, missing_glyphs = _write_pdf(spell_out_unprintable(html, MISSING_GLYPHS), record, at)
         if not missing_glyphs:
             return written
+        # Remembered for the process, so that the next sheet with the same character is right at the first rendering.
         MISSING_GLYPHS.update(missing_glyphs)
     raise RuntimeError(f"No font draws the names of {sorted(missing_glyphs)}")
 
@@ -125,4 +131,5 @@ def _write_pdf(html: str, record: bytes, at: datetime) -> tuple[bytes, set[str]]
     written: bytes = document.write_pdf(**options)
     fonts = document.fonts.values()
     missing_glyphs = {chr(code) for font in fonts for code in font.missing}
+    # Glyph 0 is the empty box of a font: what is mapped to it was not drawn either.
     return written, missing_glyphs.union(*(font.to_unicode.get(0, "") for font in fonts))

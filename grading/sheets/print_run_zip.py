@@ -24,6 +24,7 @@ from school import csv_text
 from school.models import School
 
 FORMAT = 1
+# Fixed, because Python writes the system that it runs on into each entry, and the bytes must be the same everywhere.
 ZIP_SYSTEM_UNIX, ZIP_FILE_MODE = 3, 0o100644 << 16
 
 
@@ -44,6 +45,7 @@ def folder_name(run: PrintRun) -> str:
 def stream_zip(run: PrintRun) -> Iterator[bytes]:
     """Yield the file in pieces. Three queries, and one for each sheet."""
     entries = printed_entries(run)
+    # The time of the texts comes from the sheets and not from a clock, for the same reason.
     last = max(entry.sheet.printed_at for entry in entries)
     texts = _texts(run, entries)
     window = _StreamBuffer()
@@ -52,6 +54,7 @@ def stream_zip(run: PrintRun) -> Iterator[bytes]:
             archive.writestr(_info(f"{folder_name(run)}/{name}", last), text)
             yield window.drain()
         for entry in entries:
+            # One query a sheet, on purpose: together the files of a run may be larger than the memory.
             pdf = bytes(Sheet.objects.values_list("pdf", flat=True).get(pk=entry.sheet.pk))
             archive.writestr(_info(f"{folder_name(run)}/{entry.file}", entry.sheet.printed_at), pdf)
             yield window.drain()
@@ -75,6 +78,7 @@ def printed_entries(run: PrintRun) -> list[PrintedEntry]:
 def file_name(item: PrintRunItem, sheet: Sheet) -> str:
     """Return letters, digits and hyphens after the place in the run; no person's name, all distinct."""
     reference = re.sub(r"[^A-Za-z0-9]+", "-", item.enrolment.student.reference).strip("-") or "student"
+    # The position makes the name unique: two school numbers may be equal once their other characters are hyphens.
     return f"sheets/{item.position:04d}-{reference}-{sheet.kind}-{sheet.number}.pdf"
 
 
@@ -92,6 +96,7 @@ def build_manifest(run: PrintRun, entries: list[PrintedEntry]) -> bytes:
         }
         for entry in entries
     ]
+    # Workers print at the same time, so the last item of the run need not have the last seal.
     last = max((entry.seal for entry in entries), key=lambda seal: seal.number)
     return rfc8785.dumps(
         {
@@ -136,6 +141,7 @@ def _index(entries: list[PrintedEntry]) -> bytes:
             entry.sheet.digest,
             str(entry.seal.number),
         ]
+        # Not by the csv module alone: a name that begins like a formula would be one in a spreadsheet.
         lines.append(csv_text.format_line(cells))
     return "".join(lines).encode()
 
@@ -167,6 +173,7 @@ class _StreamBuffer(io.RawIOBase):
         return self.drained + self.buffer.tell()
 
     def seek(self, offset: int, whence: int = io.SEEK_SET) -> int:
+        # What was sent cannot be changed: a silent success here would give a broken archive.
         if whence != io.SEEK_SET or offset < self.drained:
             raise io.UnsupportedOperation("these bytes were sent already")
         self.buffer.seek(offset - self.drained)

@@ -41,6 +41,7 @@ def build_progress_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
     row = summarise_students([enrolment], on)[0]
     lessons = [
         lesson
+        # Both days: a lesson of that day that was signed later was not yet in the record then.
         for lesson in Lesson.objects.filter(enrolment=enrolment, on__lte=on, signed_at__date__lte=on)
         .current()
         .for_pages()
@@ -103,6 +104,8 @@ def _grades(lessons: list[Lesson]) -> dict[str, Any]:
     column = {lesson.pk: place for place, lesson in enumerate(shown)}
     rows: dict[tuple[int, str], list[Any]] = {}
     for grade in Grade.objects.filter(lesson__in=shown).select_related("manoeuvre"):
+        # By order and title and not by row: after a move to another issue the same manoeuvre is another row of the
+        # table, and one line here.
         key = grade.manoeuvre.order, grade.manoeuvre.title
         cells = rows.setdefault(key, [None] * len(shown))
         cells[column[grade.lesson_id]] = {"level": grade.given, "help": grade.help, "changed": grade.changed}
@@ -121,6 +124,7 @@ def _release(release: Any) -> dict[str, Any] | None:
         "aerodrome": str(release.aerodrome),
         "max_wind_kt": release.max_wind_kt,
         "max_crosswind_kt": release.max_crosswind_kt,
+        # As text, like in the sealed release, so that no digit of the decimal is lost in JSON.
         "min_visibility_sm": str(release.min_visibility_sm),
         "min_ceiling_ft": release.min_ceiling_ft,
         "valid_from": release.valid_from.isoformat(),

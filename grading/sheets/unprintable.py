@@ -15,6 +15,7 @@ UNPRINTABLE_CATEGORIES = frozenset({"Cc", "Zl", "Zp", "Co", "Cs"})
 
 def spell_out_unprintable(html: str, missing_glyphs: Collection[str]) -> str:
     """Replace such characters; `missing_glyphs` are those that the installed fonts do not have."""
+    # Each character is judged once: a sheet may be long and has few distinct characters.
     there = {char for char in set(html) if char in missing_glyphs or _is_unprintable(char)}
     return html.translate({ord(char): character_name(char) for char in there})
 
@@ -25,6 +26,7 @@ def character_name(char: str) -> str:
 
 
 def _is_unprintable(char: str) -> bool:
+    # The whole page passes through here, so the characters of its markup must stay as they are.
     if char in HTML_WHITESPACE or "!" <= char <= "~":
         return False
     return char in BIDI_CONTROLS or unicodedata.category(char) in UNPRINTABLE_CATEGORIES

@@ -21,7 +21,8 @@ from grading.models import Seal, Sheet
 from grading.sheets.pdf_inspection import PdfInspection
 from school.models import SigningCertificate
 
-READ_TIMEOUT_SECONDS = 60.0  # seconds for reading a file
+# Longer than the limit of processor time in pades.py: on a busy server a process gets only a part of a core.
+READ_TIMEOUT_SECONDS = 60.0
 
 
 class Authenticity(Enum):
@@ -52,11 +53,13 @@ def verify(pdf: bytes) -> Verification:
     certificate = SigningCertificate.objects.filter(fingerprint=said.certificate).first()
     if sheet is None:
         return Verification(Authenticity.NOT_OURS, _reasons_not_ours(said, certificate))
+    # All problems and not the first alone: which of them occur together tells how a file was forged.
     wrong = [*_signature_problems(said, certificate), *_record_problems(said, sheet), *_chain_problems(sheet)]
     if hashlib.sha256(pdf).hexdigest() != sheet.digest:
         wrong.append("Its bytes are not those that were printed and kept.")
     if certificate is not None and not wrong:
         return Verification(Authenticity.GENUINE, _proofs(sheet, certificate), sheet)
+    # Another key means that another hand made the file, even around a genuine record.
     foreign = said.is_signed and certificate is None
     return Verification(Authenticity.NOT_OURS if foreign else Authenticity.ALTERED, tuple(wrong), sheet)
 
@@ -64,9 +67,11 @@ def verify(pdf: bytes) -> Verification:
 def find_by_fingerprint(fingerprint: str) -> Sheet | None:
     """Return the sheet with this printed fingerprint if its seal matches; spaces and capitals do not matter."""
     given = "".join(fingerprint.split()).lower()
+    # Refused before the query: what is not a digest cannot be found, and the query searches texts.
     if len(given) != 64 or not given.isalnum():
         return None
     seal = Seal.objects.filter(kind=Seal.Kind.SHEET, canonical__contains=f'"fingerprint":"{given}"').first()
+    # A sheet whose own seal was altered must not be confirmed to somebody who holds the paper.
     if seal is None or _is_broken(seal):
         return None
     return Sheet.objects.filter(uid=seal.subject).defer("pdf").first()
@@ -75,6 +80,8 @@ def find_by_fingerprint(fingerprint: str) -> Sheet | None:
 def inspect_in_subprocess(pdf: bytes) -> PdfInspection:
     """Return what the file says; one that costs too much time or memory counts as unreadable."""
     try:
+        # A program of its own: a parser that crashes or eats memory over a hostile file must not take the server with
+        # it.
         done = subprocess.run(
             [sys.executable, "-m", "grading.sheets.pades"],
             input=pdf,
@@ -124,6 +131,7 @@ def _signature_problems(said: PdfInspection, certificate: SigningCertificate | N
 
 def _record_problems(said: PdfInspection, sheet: Sheet) -> list[str]:
     assert said.record is not None
+    # Bytes are compared and not values: the printed fingerprint is one of exactly these bytes.
     if said.record.encode() != canonical_bytes(sheet.content):
         return ["The attached record is not the one that was sealed."]
     return []
@@ -137,6 +145,7 @@ def _chain_problems(sheet: Sheet) -> list[str]:
     wrong = []
     if _is_broken(seal):
         wrong.append(f"Seal {seal.number} does not hold: the school's own record was changed.")
+    # Swapping the files of two sheets together with their digests leaves both rows consistent; the seals contradict it.
     if sealed.get("file") != sheet.digest:
         wrong.append(f"Seal {seal.number} was set over another file.")
     return wrong

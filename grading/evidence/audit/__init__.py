@@ -1,1 +1,1 @@
-"""Name every record that was changed by other means than the application."""
+"""Report every record that was changed by other means than the application."""

@@ -1,6 +1,6 @@
-"""The whole check: the chain, every record against its seal, every row that must have one, the paper.
+"""Check the chain, every record against its seal, every row that must have a seal, and the printed sheets.
 
-Streamed: a batch of seals at a time, each kind of record in a fixed number of queries a batch.
+The check reads a batch of seals at a time, and each kind of record in a fixed number of queries a batch.
 """
 
 import json
@@ -26,13 +26,15 @@ from school import journal
 from school.fragment_cache import fragments
 from school.models import Person
 
+# More would need more memory, fewer more queries: every kind of record costs a fixed number of queries a batch.
 BATCH_SIZE = 250
+# A chain that was written again gives a finding for each seal; the number of all findings is stored beside these.
 MAX_STORED_FINDINGS = 200
 
 
 @dataclass(frozen=True)
 class AuditFinding:
-    """`number` is the seal it was found at, None where there is none."""
+    """One finding in a sentence; `number` is the seal that it is about, None where there is none."""
 
     number: int | None
     words: str
@@ -43,7 +45,7 @@ class AuditFinding:
 
 @dataclass
 class AuditReport:
-    """What a check found: in the order of the chain first, then what stands outside of it."""
+    """The result of a check: findings in the order of the chain first, then those outside the chain."""
 
     seals: int = 0
     head: str = ""
@@ -56,11 +58,13 @@ class AuditReport:
 
 
 def audit_records() -> AuditReport:
-    """Compare every record there is with its seal and its paper. Reads only."""
+    """Compare every record with its seal and its printed sheets, without writing anything."""
     # What is published cannot change unless somebody got past the guards, and that is what is looked for: whatever
     # this process read before must be read again, for the audit itself and for the pages that are looked at after it.
     published_content.clear()
     fragments.clear()
+    # The witnesses are read before the first seal. A sheet that is printed meanwhile then cannot name a seal that this
+    # walk has not read.
     report, heads, walk = AuditReport(), WitnessedHeads(), ChainWalk()
     uncompared: dict[str, int] = defaultdict(int)
     chain = iterate_chain()
@@ -75,6 +79,7 @@ def audit_records() -> AuditReport:
         AuditFinding(number, f"it is gone, though {who} says it was there")
         for number, who in heads.heads_beyond_chain()
     ]
+    # Stable, so findings about one seal stay in order; `first` must be the earliest place where the chain differs.
     report.findings.sort(key=lambda finding: finding.number or 0)
     for sentences in (
         missing_seals.unsealed_rows(),
@@ -89,9 +94,11 @@ def audit_records() -> AuditReport:
 
 @transaction.atomic
 def run_audit(by: Person | None, at: datetime) -> RecordCheck:
-    """The check of the records and of the guards of the database, kept with what it found. `by` None: the daily job."""
+    """Check the records and the guards of the database, and store the result; `by` is None for the daily job."""
     report = audit_records()
+    # Switched off guards change no record, but without them a record can be changed: the same audit reports both.
     found = [*map(str, report.findings), *guard_findings(), *role_findings()]
+    # The head is stored with the audit: a chain that is written again later contradicts this row too.
     kept = RecordCheck.objects.create(
         at=at,
         by=by,
@@ -107,7 +114,7 @@ def run_audit(by: Person | None, at: datetime) -> RecordCheck:
 
 
 def compare_head(number: int, digest: str) -> str | None:
-    """What a head printed on paper says against the chain; None where they agree. Spaces in a digest do not matter."""
+    """Return how a printed head contradicts the chain, or None; spaces in the digest do not matter."""
     given = "".join(digest.split()).lower()
     link = Seal.objects.filter(number=number).only("digest").first()
     if link is None:
@@ -123,6 +130,7 @@ def _compare_batch(batch: list[Seal], uncompared: dict[str, int]) -> Iterator[Au
         if link.canonical:  # an erased one has nothing to compare; Walk asks for its erasure
             kinds[link.kind].append(link)
     for kind, links in kinds.items():
+        # Counted and reported as a note: an audit must not claim to have compared what it did not compare.
         if kind not in REBUILDERS:
             uncompared[kind] += len(links)
             continue
@@ -147,6 +155,7 @@ def _compare_seal(link: Seal, rebuilt: dict[str, Any] | None) -> Iterator[AuditF
             rebuilt = {key: value for key, value in content.items() if key in sealed}
     for sentence in describe_differences(sealed, rebuilt):
         yield AuditFinding(link.number, f"{name}: {sentence}")
+    # The digest covers the text and not the column `sealed_at`, so an altered column shows only against the text.
     said = _time_in_record(sealed)
     if said is not None and said != utc_timestamp(link.sealed_at):
         yield AuditFinding(

@@ -1,4 +1,4 @@
-"""Compare a sealed record with what the tables say now. Pure."""
+"""Compare a sealed record with the content of the tables now; a pure function of the two."""
 
 import re
 from collections.abc import Iterator
@@ -32,12 +32,14 @@ KEYS_SINCE_FORMAT_2 = {
     "north",
     "weather_report",
 }
+# A record that was replaced as a whole would otherwise give a sentence for every field.
 MAX_DIFFERENCES = 8
 
 
 def describe_differences(sealed: dict[str, Any], rebuilt: dict[str, Any]) -> list[str]:
     """Return a sentence for each value that differs, by path: "circuits[1].landing.level was perform, is practice"."""
     if sealed.get("format") == 1:
+        # The rebuilt record is reduced and the sealed one left alone: what was sealed is the measure.
         rebuilt = _in_format_1(rebuilt)
     found = list(_compare("", sealed, rebuilt))
     if len(found) > MAX_DIFFERENCES:
@@ -54,6 +56,7 @@ def _compare(path: str, was: Any, now: Any) -> Iterator[str]:
     elif isinstance(was, list) and isinstance(now, list):
         if len(was) != len(now):
             yield f"{path} had {len(was)} entries, has {len(now)}"
+        # The common part is compared too: an entry may have been altered besides the one that was added or removed.
         for place, (before, after) in enumerate(zip(was, now, strict=False)):
             yield from _compare(f"{path}[{place}]", before, after)
     elif not _is_same(path, was, now):
@@ -61,6 +64,7 @@ def _compare(path: str, was: Any, now: Any) -> Iterator[str]:
 
 
 def _compare_key(path: str, key: str, was: dict[str, Any], now: dict[str, Any]) -> Iterator[str]:
+    # The whole path must match: the name inside a signature may not change because a student's name may.
     if any(re.fullmatch(pattern, path) for pattern in MAY_CHANGE):
         return
     if key not in was:
@@ -82,6 +86,7 @@ def _describe_value(value: Any) -> str:
     if value is None or value == "":
         return "empty"
     text = str(value).lower() if isinstance(value, bool) else str(value)
+    # Remarks and drawn signatures are long; the path and the beginning are enough to find the place.
     return text if len(text) <= 120 else f"{text[:120]}…"
 
 

@@ -51,11 +51,14 @@ GUARDED_TABLES = (
     "school_signingcertificate",
 )
 
+# Two guards for each table, because a row trigger does not fire for TRUNCATE. “O” is a trigger that fires in ordinary
+# sessions; a disabled one counts as none.
 ACTIVE_GUARDS_SQL = """
 SELECT c.relname, count(*) FILTER (WHERE t.tgname LIKE '%%\\_is\\_final'), count(*) FILTER (WHERE t.tgname LIKE
 '%%\\_is\\_kept') FROM pg_class c LEFT JOIN pg_trigger t ON t.tgrelid = c.oid AND t.tgenabled = 'O'
 WHERE c.relname = ANY(%s) AND c.relnamespace = current_schema()::regnamespace GROUP BY 1 ORDER BY 1
 """
+# Membership and not only ownership: a member can become the owner by SET ROLE.
 ROLE_RIGHTS_SQL = """
 SELECT c.relname, pg_has_role(current_user, c.relowner, 'MEMBER'), has_table_privilege(c.oid, 'TRUNCATE')
 FROM pg_class c WHERE c.relname = ANY(%s) AND c.relnamespace = current_schema()::regnamespace ORDER BY 1
@@ -69,6 +72,7 @@ def role_findings() -> list[str]:
         [model._meta.db_table for name in APP_LABELS for model in apps.get_app_config(name).get_models()],
     )
     owned = [table for table, owns, _ in rows if owns]
+    # An owner has this right as well; the sentence about ownership covers those tables.
     emptied = [table for table, owns, truncates in rows if truncates and not owns]
     found = []
     if owned:
@@ -87,6 +91,7 @@ def guard_findings() -> list[str]:
     return [
         f"The guard of the table {table} is switched off: its rows can be changed."
         for table in GUARDED_TABLES
+        # A table that does not answer at all counts as unguarded, not as fine.
         if 0 in rows.get(table, (0, 0))
     ]
 

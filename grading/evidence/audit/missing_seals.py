@@ -11,6 +11,8 @@ from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 def unsealed_rows() -> Iterator[str]:
     """Yield a sentence for each row that must be sealed and is not."""
     for kind, rows in _must_be_sealed():
+        # NOT EXISTS by the unique index of kind and subject. A row that was inserted past the application has no seal,
+        # and no walk along the chain would ever meet it.
         seals = Seal.objects.filter(kind=kind, subject=OuterRef("uid"))
         for row in rows.filter(~Exists(seals)).order_by("pk"):
             yield f"{row} ({kind.label}): it has no seal"
@@ -22,6 +24,7 @@ def _must_be_sealed() -> list[tuple[Seal.Kind, QuerySet[Model]]]:
         (Seal.Kind.LESSON, Lesson.objects.signed().select_related("enrolment__student")),
         (
             Seal.Kind.ACKNOWLEDGEMENT,
+            # The student's alone: any other signature lies inside the sealed record of what was signed.
             Signature.objects.filter(lesson__isnull=False, capacity=Signature.Capacity.STUDENT),
         ),
         (Seal.Kind.RELEASE, Release.objects.select_related("enrolment__student")),
@@ -33,10 +36,12 @@ def _must_be_sealed() -> list[tuple[Seal.Kind, QuerySet[Model]]]:
         (Seal.Kind.ASKED_AGAIN, SetAside.objects.filter(withdrawn).select_related("enrolment__student")),
         (
             Seal.Kind.END,
+            # By the signature of the chief instructor: training may have ended and not be certified yet.
             Enrolment.objects.filter(
                 pk__in=Signature.objects.filter(enrolment__isnull=False).values("enrolment")
             ).select_related("student", "syllabus"),
         ),
+        # Without bytes and content, which are the largest columns and say nothing about the seal.
         (Seal.Kind.SHEET, Sheet.objects.defer("pdf", "content").select_related("enrolment__student", "instructor")),
     ]
 
@@ -51,6 +56,7 @@ def signature_mismatches() -> Iterator[str]:
             yield f"{row.lesson}: it was un-signed, though {row.name} signed it"
         else:
             yield f"{row.lesson}: it is signed otherwise than the signature of {row.name} says"
+    # The other direction: a lesson that was marked as signed past the application has no row in the query above.
     signed = Signature.objects.filter(lesson=OuterRef("pk"), capacity=Signature.Capacity.INSTRUCTOR)
     for lesson in Lesson.objects.signed().filter(~Exists(signed)).select_related("enrolment__student").order_by("pk"):
         yield f"{lesson}: it counts as signed, and there is no signature under it"

@@ -10,11 +10,12 @@ from grading.models import RecordCheck, Sheet
 
 
 class WitnessedHeads:
-    """Heads of the chain that somebody has seen: the chain must have the same digest at the same number."""
+    """Heads of the chain that were printed or stored: the chain must have the same digest at the same number."""
 
     def __init__(self) -> None:
         self.without = 0
         self._seen: dict[int, list[tuple[str, str]]] = defaultdict(list)
+        # From the stored content; an auditor who has the paper compares that by `check_records --head`.
         for sheet in Sheet.objects.only("kind", "number", "content").order_by("pk").iterator(chunk_size=200):
             self._add_sheet(sheet)
         for check in RecordCheck.objects.exclude(head="").only("at", "seals", "head").order_by("pk").iterator():
@@ -29,6 +30,7 @@ class WitnessedHeads:
 
     def contradicting_witnesses(self, number: int, digest: str) -> list[str]:
         """Return those who saw another digest at this number."""
+        # Removed once compared: what is left after the walk are heads of seals that are no longer in the chain.
         return [who for seen, who in self._seen.pop(number, []) if seen != digest]
 
     def heads_beyond_chain(self) -> Iterator[tuple[int, str]]:

@@ -1,4 +1,4 @@
-"""The records as the tables have them now, a batch of one kind in a fixed number of queries."""
+"""Build each record again from the tables as they are now, a batch of one kind in a fixed number of queries."""
 
 from collections import defaultdict
 from collections.abc import Callable, Collection
@@ -16,6 +16,7 @@ Rebuilder = Callable[[Collection[UUID]], RebuiltRecords]
 
 
 def _lessons(uids: Collection[UUID]) -> RebuiltRecords:
+    # Only lessons with their signature: one that lost it is not rebuilt, and the audit reports its record as gone.
     signatures = _signatures("lesson", uids, capacity=Signature.Capacity.INSTRUCTOR)
     lessons = list(Lesson.objects.filter(uid__in=signatures).for_pages().select_related("supersedes"))
     seen = lesson_payload.load_lesson_contents(lessons)
@@ -36,6 +37,7 @@ def _releases(uids: Collection[UUID]) -> RebuiltRecords:
 
 
 def _withdrawals(uids: Collection[UUID]) -> RebuiltRecords:
+    # A withdrawal that somebody undid in the table is not rebuilt either, and so is found.
     rows = Release.objects.filter(uid__in=uids, withdrawn_at__isnull=False).select_related("withdrawn_by")
     return {row.uid: lesson_payload.build_release_withdrawal_payload(row) for row in rows}
 
@@ -86,6 +88,7 @@ def _ends_of_training(uids: Collection[UUID]) -> RebuiltRecords:
     lessons: dict[int, list[Lesson]] = defaultdict(list)
     for lesson in Lesson.objects.filter(enrolment__in=found).signed().order_by("number", "version"):
         assert lesson.signed_at is not None
+        # Corrections signed after the certification are legitimate and were not in what the chief instructor certified.
         if lesson.signed_at <= signatures[found[lesson.enrolment_id].uid].signed_at:
             lessons[lesson.enrolment_id].append(lesson)
     return {
@@ -96,13 +99,14 @@ def _ends_of_training(uids: Collection[UUID]) -> RebuiltRecords:
 
 def _sheets(uids: Collection[UUID]) -> RebuiltRecords:
     return {
+        # The content goes along for the first sheets, which were sealed with their whole content.
         row.uid: build_sheet_payload(row) | {"content": row.content}
         for row in Sheet.objects.filter(uid__in=uids).defer("pdf")
     }
 
 
 def _signatures(field: str, uids: Collection[UUID], **more: str) -> dict[UUID, Signature]:
-    """By the name of what was signed."""
+    """Return the signatures by the id of the record that was signed."""
     rows = Signature.objects.filter(**{f"{field}__uid__in": uids}, **more).select_related(field)
     return {getattr(row, field).uid: row for row in rows}
 

@@ -1,4 +1,4 @@
-"""Pack the zip of a hand-over file, and open one with every suspicion. Nothing is written to disk.
+"""Pack the zip of a hand-over file, and open one without trusting it. Nothing is written to disk.
 
 SHA256SUMS is in the form of the `sha256sum` program, so that the fingerprints can be checked without this project.
 """
@@ -16,8 +16,10 @@ COMPLETE, PROGRESS = "complete-record.pdf", "progress-sheet.pdf"
 CHECKSUMS, SIGNATURE = "SHA256SUMS", "SHA256SUMS.sig"
 ALLOWED_NAMES = (RECORD, SCHEMA, LESSONS, README, COMPLETE, PROGRESS, CHECKSUMS, SIGNATURE)
 REQUIRED_NAMES = (RECORD, CHECKSUMS)
+# A record with its largest sheet is far smaller. The second bound is for a small file that unpacks to a huge one.
 MAX_BYTES = 30 * 2**20
 MAX_UNPACKED_BYTES = 120 * 2**20
+# A damaged or hostile zip fails in any of these ways inside the library; none is a fault of this program.
 ZIP_ERRORS = (
     zipfile.BadZipFile,
     zlib.error,
@@ -34,6 +36,7 @@ def pack_zip(files: Mapping[str, bytes]) -> bytes:
     out = BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, content in files.items():
+            # An entry without a date, so that the bytes do not depend on the clock.
             archive.writestr(zipfile.ZipInfo(name), content, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
@@ -51,6 +54,7 @@ def open_archive(content: bytes) -> dict[str, bytes]:
         with zipfile.ZipFile(BytesIO(content)) as archive:
             files = _read_members(archive, _refuse_unexpected(archive.infolist()))
     except ZIP_ERRORS as error:
+        # It is a ValueError too, and its own sentences say more than the one below.
         if isinstance(error, BadRecord):
             raise
         raise BadRecord([f"This is not a zip file that can be read: {error or type(error).__name__}."]) from error
@@ -61,6 +65,7 @@ def open_archive(content: bytes) -> dict[str, bytes]:
 def _refuse_unexpected(members: list[zipfile.ZipInfo]) -> list[zipfile.ZipInfo]:
     """Refuse any name that a hand-over file does not have, so that no name can lead out of a folder."""
     names = [member.filename for member in members]
+    # A name that is there twice is read differently by different programs: one text could be checked and another shown.
     if len(names) > len(ALLOWED_NAMES) or len(set(names)) < len(names):
         raise BadRecord(
             [f"It holds {len(names)} files: a hand-over file holds each of its {len(ALLOWED_NAMES)} once at most."]
@@ -92,6 +97,8 @@ def _read_members(archive: zipfile.ZipFile, members: list[zipfile.ZipInfo]) -> d
 
 def _verify_checksums(files: Mapping[str, bytes]) -> None:
     listed: dict[str, str] = {}
+    # A strange byte is replaced and not an error: that line then matches no file, and the person gets a sentence by
+    # name.
     for line in files[CHECKSUMS].decode("utf-8", "replace").splitlines():
         digest, _, name = line.partition("  ")
         listed[name] = digest

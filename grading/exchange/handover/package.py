@@ -46,10 +46,12 @@ def build_package(student: Person, on: date, at: datetime) -> HandOverPackage:
         archive.README: _readme(record, sheet).encode(),
         archive.RECORD: encode_record(record),
         archive.SCHEMA: (json.dumps(record_schema(), indent=1) + "\n").encode(),
+        # With a byte order mark, by which a spreadsheet recognises UTF-8 and shows accents rightly.
         archive.LESSONS: _lessons_csv(student).encode("utf-8-sig"),
     }
     if sheet is not None:
         files[_sheet_name(sheet)] = bytes(sheet.pdf)
+    # Last, over all other files: one signature over the manifest then covers each of them.
     manifest = archive.build_checksums(files)
     files[archive.CHECKSUMS] = manifest
     if (signature := sign_manifest(manifest, at)) is not None:

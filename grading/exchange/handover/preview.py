@@ -32,9 +32,11 @@ class HandOverFile:
     digest: str
     printed: str
 
+    # Django's own, which holds no lock while it computes.
     @cached_property
     def rows(self) -> list[RecordEntry]:
         """Return the records in the order of storing: first what the school received itself, then what it sealed."""
+        # Earlier records first, so that places in the batch follow the way that the records took.
         return [*self.record.received, *self.record.records]
 
     @cached_property
@@ -79,6 +81,7 @@ def open_hand_over(content: bytes) -> HandOverFile:
     files = archive.open_archive(content)
     record = require_sound(decode_record(files[archive.RECORD]))
     signed = check_signature(files[archive.CHECKSUMS], files.get(archive.SIGNATURE))
+    # An absent signature (None) is no reason to refuse: a school without a key hands records over too. A broken one is.
     if signed.holds is False:
         raise BadRecord([signed.words])
     printed = next((name for name in (archive.COMPLETE, archive.PROGRESS) if name in files), "")
@@ -102,6 +105,7 @@ def find_known_records(handed: HandOverFile) -> KnownRecords:
     rows = handed.rows
     received = ReceivedRecord.objects.filter(fingerprint__in=[row.fingerprint for row in rows])
     here = frozenset(received.values_list("fingerprint", flat=True))
+    # By the digest of the seal, which is unique and indexed in the chain; the fingerprint of a text is no column there.
     links = {row.digest: row.fingerprint for row in rows if row.digest}
     sealed = Seal.objects.filter(digest__in=links).values_list("digest", flat=True)
     own = frozenset(links[digest] for digest in sealed)
@@ -110,6 +114,7 @@ def find_known_records(handed: HandOverFile) -> KnownRecords:
 
 def _contradictions(handed: HandOverFile, here: frozenset[str]) -> list[str]:
     """Return lessons that are here with another text: one of the two was altered, and a person must find out which."""
+    # The id is the same and the text is not: a record with an equal text is in `here` already.
     new = {row.lesson_uid: row for row in handed.lessons if row.lesson_uid and row.fingerprint not in here}
     earlier = EarlierTraining.objects.filter(lesson_uid__in=new).values_list("lesson_uid", flat=True)
     own = Lesson.objects.filter(uid__in=new, signed_at__isnull=False).values_list("uid", flat=True)
@@ -122,6 +127,7 @@ def _contradictions(handed: HandOverFile, here: frozenset[str]) -> list[str]:
 def student_candidates(record: RecordFile) -> list[tuple[Person, str]]:
     """Return students here who may be the person of the file, with the reason. One query."""
     student = record.student
+    # A name alone proposes nobody, because two people may share it. The person who imports chooses in any case.
     numbered = Q(reference=student.reference)
     named = Q(given=student.given_name.lower(), family=student.family_name.lower(), born=student.born)
     rows = Person.objects.annotate(given=Lower("given_name"), family=Lower("family_name"))

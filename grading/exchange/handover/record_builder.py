@@ -42,6 +42,7 @@ def build_record_file(student: Person, on: date, at: datetime) -> record_format.
         ),
         enrolments=_enrolments(enrolments, on),
         papers=[_paper(row) for row in Paper.objects.filter(person=student).order_by("issued", "pk")],
+        # An erased seal has no text to hand over; its number goes into the summary, so that the gap is explained.
         records=[_sealed_entry(row, school.name) for row in seals if row.canonical],
         received=_received(student, seals, school.name),
         summary=_summary(student, enrolments, [row.number for row in seals if not row.canonical], on),
@@ -51,6 +52,7 @@ def build_record_file(student: Person, on: date, at: datetime) -> record_format.
 def seals_about(student: Person, enrolments: Iterable[Enrolment]) -> Iterable[Seal]:
     """Return every seal about one student, in order, selected by its subject and whatever its kind."""
     enrolments = list(enrolments)
+    # By subject and whatever the kind, so that a new kind of seal about these rows is handed over without a line here.
     subjects: set[uuid.UUID] = {row.uid for row in enrolments}
     owned: tuple[Any, ...] = (
         Lesson.objects.filter(enrolment__in=enrolments),
@@ -99,6 +101,7 @@ def _received(student: Person, seals: list[Seal], school: str) -> list[record_fo
     made = []
     for row in rows:
         seal = taken_in.get(row.batch.uid)
+        # This school as the last of those that passed it on: the school that receives it can ask each of them in turn.
         here = {
             "school": school,
             "seal": seal.number if seal else None,
@@ -210,6 +213,7 @@ def _paper(row: Paper) -> record_format.PaperEntry:
 
 
 def _summary(student: Person, enrolments: list[Enrolment], erased: list[int], on: date) -> record_format.SummaryEntry:
+    # Current versions alone: a corrected lesson would count twice.
     flown = Lesson.objects.filter(enrolment__in=enrolments).signed().current()
     totals = dict.fromkeys(AMOUNT_FIELDS, 0)
     lessons = 0

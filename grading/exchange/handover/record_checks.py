@@ -13,8 +13,10 @@ import rfc8785
 from grading.exchange.handover.record_format import BadRecord, RecordEntry, RecordFile, find_nul
 from lessons.models import AMOUNT_FIELDS
 
+# A file that was altered throughout would otherwise fill the page; twenty show what kind of file it is.
 MAX_PROBLEMS = 20
 PAPER_LESSON_KIND = "paper_lesson"
+# The bounds are those of the columns of EarlierTraining or tighter: a longer text would fail in the database.
 Minutes = Annotated[int, msgspec.Meta(ge=0, le=100_000)]
 Line = Annotated[str, msgspec.Meta(max_length=210)]
 
@@ -37,6 +39,7 @@ def find_problems(record: RecordFile) -> list[str]:
     seals = [row.seal for row in record.records]
     if None in seals:
         problems.append("records: each record of the school that hands over has a seal, and one has none.")
+    # Order and uniqueness are asked because the numbers come from one chain: anything else was put together later.
     elif seals != sorted(set(seals), key=lambda seal: seal or 0):
         problems.append("records: they are not in the order of their seals, each once.")
     found = [row.fingerprint for _, row in record.all_records]
@@ -48,11 +51,15 @@ def find_problems(record: RecordFile) -> list[str]:
 def _record_problems(row: RecordEntry) -> list[str]:
     if text_fingerprint(row.canonical) != row.fingerprint:
         return ["its text does not give its fingerprint: it was altered after it was sealed."]
+    # The fingerprint alone could be computed again by a forger; so could this, but a copy of the chain contradicts it.
     if row.seal is not None and seal_digest(row.previous, row.canonical) != row.digest:
         return ["its text does not give the digest of its seal: it was altered, or belongs to another seal."]
     try:
         value = json.loads(row.canonical)
+        # A text with one key twice has a valid fingerprint and can be read in two ways; the canonical form rules it
+        # out.
         same = isinstance(value, dict) and rfc8785.dumps(value).decode() == row.canonical
+    # Deep nesting is refused like any other text that no school sealed.
     except (ValueError, RecursionError, rfc8785.CanonicalizationError):
         same = False
     return [] if same else ["its text is not in the canonical form (RFC 8785) that records are sealed in."]
@@ -144,6 +151,7 @@ def read_lesson(row: RecordEntry) -> ReceivedLesson | None:
 
 
 def _from_lesson(row: RecordEntry, lesson: _Lesson) -> ReceivedLesson | None:
+    # The number is put before the title, so the two together may be longer than the column.
     title = f"{lesson.unit.number}: {lesson.unit.title}"[:200]
     certificate = lesson.signature.certificate_number if lesson.signature else ""
     made = ReceivedLesson(
@@ -159,6 +167,8 @@ def _from_lesson(row: RecordEntry, lesson: _Lesson) -> ReceivedLesson | None:
         certificate=certificate,
         remarks=lesson.remarks,
     )
+    # The text of the record is stored as it is, with an escape; these words would go into columns, which cannot hold
+    # it.
     return None if find_nul([title, made.instructor, made.aircraft, certificate, made.remarks]) else made
 
 
@@ -180,6 +190,7 @@ def _counted_values(lesson: _Lesson | _PaperLesson) -> dict[str, int]:
 
 def without_replaced(lessons: list[ReceivedLesson]) -> list[ReceivedLesson]:
     """Leave out those that a later version of the same lesson replaced."""
+    # By the versions in this file, so that hours of a corrected lesson are counted once.
     replaced = {lesson.replaces_uid for lesson in lessons if lesson.replaces_uid}
     return [lesson for lesson in lessons if lesson.lesson_uid is None or lesson.lesson_uid not in replaced]
 
@@ -192,6 +203,8 @@ def find_other_students(record: RecordFile) -> list[str]:
         named: Any = json.loads(row.canonical).get("student")
         if not isinstance(named, dict):
             continue
+        # Either is enough: people change names, and another school gives another number. It is a hint for a person and
+        # no refusal.
         if named.get("name") != student.name and named.get("reference") != student.reference:
             found.append(f"{path} speaks of {str(named.get('name'))[:80]}, {str(named.get('reference'))[:20]}.")
     return found[:MAX_PROBLEMS]

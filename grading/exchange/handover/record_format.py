@@ -16,11 +16,13 @@ Fingerprint = Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{64}$", description=
 Previous = Annotated[str, msgspec.Meta(pattern="^([0-9a-f]{64})?$", description="empty for the first of a chain")]
 # No record of a lesson comes near it; the largest are the contents of printed sheets.
 Canonical = Annotated[str, msgspec.Meta(min_length=2, max_length=2_000_000, description="RFC 8785 text")]
+# The highest integer that every reader of JSON holds exactly.
 Link = Annotated[int, msgspec.Meta(ge=1, le=2**53 - 1)]
 Moment = Annotated[datetime, msgspec.Meta(tz=True)]
 Amount = Annotated[int, msgspec.Meta(ge=0, le=10_000_000)]
 
 
+# An unknown field is refused: a reader would take it for checked, though nothing here knows what it means.
 class RecordStruct(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     pass
 
@@ -129,7 +131,7 @@ class RecordEntry(RecordStruct, frozen=True):
 
 
 class TotalsEntry(RecordStruct, frozen=True):
-    """Whole minutes, and counts."""
+    """Totals in whole minutes, with counts of takeoffs and landings."""
 
     dual_minutes: Amount
     solo_minutes: Amount
@@ -141,7 +143,7 @@ class TotalsEntry(RecordStruct, frozen=True):
 
 
 class SummaryEntry(RecordStruct, frozen=True):
-    """To be read first; what counts are the records."""
+    """A summary that a person reads first; only the records themselves count."""
 
     lessons: Amount
     flown_here: TotalsEntry
@@ -166,7 +168,7 @@ class RecordFile(RecordStruct, frozen=True):
 
     @property
     def all_records(self) -> list[tuple[str, RecordEntry]]:
-        """Yield each record with its path in the file."""
+        """Return each record with its path in the file."""
         return [
             (f"{part}[{place}]", row)
             for part, rows in (("records", self.records), ("received", self.received))
@@ -197,11 +199,13 @@ def decode_record(content: bytes) -> RecordFile:
     try:
         record = msgspec.json.decode(content, type=RecordFile)
     except msgspec.ValidationError as error:
+        # The library names the place after these words; a person looks for it in the file by the path.
         said, _, path = str(error).partition(" - at ")
         where = path.strip("`").removeprefix("$").removeprefix(".")
         raise BadRecord([f"record.json, {where or 'as a whole'}: {said.rstrip('.')}."]) from error
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         raise BadRecord([f"record.json cannot be read as JSON: {error}."]) from error
+    # Here with its path, because the database would refuse it later with an error of the server.
     if found := find_nul(msgspec.to_builtins(record)):
         raise BadRecord([f"record.json, {found}: it holds a character that no text has (U+0000)."])
     return record

@@ -28,6 +28,7 @@ def sign_manifest(manifest: bytes, at: datetime) -> bytes | None:
     """Return a detached signature over these bytes, or None where the school has no key."""
     try:
         key = school_key(at)
+    # The record is handed over without one: a student's right to it does not depend on the school's key.
     except Refusal:
         return None
     certificate = base64.b64encode(key.certificate.public_bytes(serialization.Encoding.DER)).decode()
@@ -40,6 +41,8 @@ def check_signature(manifest: bytes, signature: bytes | None) -> SignatureCheck:
         return SignatureCheck("Not signed by the school that made it: checked by its fingerprints alone.")
     try:
         first, second = signature.decode("ascii").split()
+        # The certificate comes with the file, so it proves that nothing was changed and not who signed: the words below
+        # ask a person to find out.
         certificate = x509.load_der_x509_certificate(base64.b64decode(first, validate=True))
     except (ValueError, binascii.Error):
         return SignatureCheck("Its signature cannot be read.", holds=False)

@@ -31,6 +31,7 @@ def plan_import(table: Table, on: date) -> ImportPlan:
     seen: dict[str, int] = {}
     for row in parse_rows(table, COLUMNS, made):
         mark = row["registration"]
+        # Two rows may differ in type or service, and nobody can tell which one is meant.
         if mark in seen:
             made.refuse(row.row, "Registration", mark, f"Row {seen[mark]} has it too: one row for an aircraft.")
             continue
@@ -38,6 +39,7 @@ def plan_import(table: Table, on: date) -> ImportPlan:
         if row["type"] not in types:
             said = f"There is no such code. There are: {', '.join(sorted(types)[:12]) or 'none'}."
             made.refuse(row.row, "Type", row["type"], said)
+        # Not corrected by a table: lessons already signed name this aircraft with its type.
         elif mark in here and here[mark].type.code != row["type"]:
             made.refuse(row.row, "Type", row["type"], f"{mark} is here as {here[mark].type.name}.")
         elif mark in here:
@@ -52,6 +54,7 @@ def import_rows(made: ImportPlan, by: Person, at: datetime) -> int:
     """Add the aircraft and return how many."""
     types = {row.code: row for row in AircraftType.objects.all()}
     for row in made.new:
+        # By the action and not in bulk, so that each aircraft has its entry in the journal.
         school_actions.add_aircraft(
             registration=row["registration"], type=types[row["type"]], in_service=row["in_service"], by=by, at=at
         )

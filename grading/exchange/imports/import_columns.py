@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from grading.exchange.imports.table_reader import Table, TableRow
 from lessons.fields import EARLIEST_DAY, LATEST_DAY, HoursField, is_plausible_date
 
+# A wrong cell may hold a whole text; its beginning is enough to find it.
 MAX_SHOWN_CHARACTERS = 80
 
 
@@ -71,6 +72,7 @@ def parse_rows(table: Table, columns: Iterable[Column], plan: ImportPlan) -> lis
     """Read every row as values; problems go into the plan, and a row with a wrong cell is left out."""
     columns = list(columns)
     places = _column_positions(table, columns, plan)
+    # With a wrong heading every row below it would be wrong too: the headings are corrected first.
     if plan.problems:
         return []
     if not table.rows:
@@ -90,6 +92,7 @@ def _column_positions(table: Table, columns: list[Column], plan: ImportPlan) -> 
     for place, heading in enumerate(table.headings):
         key = known.get(_normalise_heading(heading))
         if key is None:
+            # Refused and not ignored: a misspelt heading would silently lose its whole column.
             said = f"There is no such column. There are: {', '.join(column.title for column in columns)}."
             plan.refuse(0, heading, heading, said)
         elif key in places:
@@ -111,6 +114,7 @@ def _parse_cell(row: TableRow, column: Column, places: Mapping[str, int], table:
     if not typed and column.required:
         plan.refuse(row.number, column.title, "", f"Needed: {column.explained}.")
         return None
+    # A spreadsheet stores a day as a number. Five digits are days from about 1930 on; fewer are more likely a slip.
     if column.is_date and table.epoch and re.fullmatch(r"\d{5}", typed):
         typed = (table.epoch + timedelta(days=int(typed))).isoformat()
     try:
@@ -136,6 +140,7 @@ def parse_day(typed: str) -> date | None:
     if not typed:
         return None
     try:
+        # The pattern comes first, because fromisoformat() also reads other forms, such as weeks.
         found = date.fromisoformat(typed) if re.fullmatch(r"\d{4}-\d{2}-\d{2}", typed) else None
     except ValueError:
         raise ValueError("There is no such day: write year, month, day as 2026-03-04.") from None
@@ -153,6 +158,7 @@ def parse_minutes(typed: str) -> int:
 def parse_count(typed: str) -> int:
     if not typed:
         return 0
+    # Not \d, which means the digits of every script.
     if not re.fullmatch(r"[0-9]{1,3}", typed):
         raise ValueError("Write a whole number, 0 to 999.")
     return int(typed)

@@ -28,6 +28,7 @@ class UploadForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         file, kind = cleaned.get("file"), cleaned.get("kind")
+        # Asked here too, so that a file that is too large is refused before it is read.
         most = archive.MAX_BYTES if kind == PendingUpload.Kind.HAND_OVER else table_reader.MAX_BYTES
         if file is not None and file.size > most:
             self.add_error("file", f"The file is larger than {most // 2**20} MB. It was not kept.")
@@ -71,6 +72,7 @@ class RecordOwnerForm(forms.Form):
         if cleaned.get("whose") == NEW_PERSON:
             self._new_person(cleaned)
         names = ("syllabus", "aircraft_type", "instructor")
+        # Half an enrolment is a slip: enrolling with a guess, or silently not at all, would both be wrong.
         if any(cleaned.get(name) for name in names):
             for name in (*names, "on"):
                 if not cleaned.get(name) and name not in self.errors:
@@ -88,6 +90,7 @@ class RecordOwnerForm(forms.Form):
             self.add_error("reference", str(error))
         if reference and Person.objects.filter(reference=reference).exists():
             self.add_error("reference", "This school number is taken: choose another.")
+        # Without regard to capitals, because two login names that differ in nothing else are easily confused.
         if username and Person.objects.filter(username__iexact=username).exists():
             self.add_error("username", "This login name is taken: choose another.")
 

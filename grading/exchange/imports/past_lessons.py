@@ -27,6 +27,7 @@ from lessons.models import AMOUNT_FIELDS
 from school.models import Person, School
 
 FORMAT = 1
+# Far more than a lesson has: a higher number is a slip, or the total of several lessons.
 MAX_LANDINGS = 200
 COLUMNS = (
     Column("reference", "School number", "of the student, who is here", parse_school_number, True),
@@ -69,9 +70,12 @@ def plan_import(table: Table, on: date) -> ImportPlan:
         canonical = _canonical_text(row, student)
         row.values["canonical"] = canonical
         print_of = text_fingerprint(canonical)
+        # Two equal rows may be a copied line or two equal lessons. Only a person knows, and the remark makes them
+        # differ.
         if print_of in seen:
             said = f"The same as row {seen[print_of]}: if it was flown twice, say so in the remarks."
             made.refuse(row.row, "", "", said)
+        # No problem, so that a table that was extended since can be imported again as a whole.
         elif print_of in here:
             made.known.append((row.row, f"This lesson of {student.name} is here already."))
         else:
@@ -98,6 +102,7 @@ def _known_fingerprints(rows: list[ParsedRow], students: dict[str, Person]) -> s
 def _refuse_contradictions(row: ParsedRow, student: Person, on: date, made: ImportPlan) -> None:
     if row["on"] > on:
         made.refuse(row.row, TITLES["on"], row["on"], "This day is still to come: what is past is taken in here.")
+    # The day or the number of the student is wrong; a row that goes to the wrong student is hard to find later.
     if student.born and row["on"] <= student.born:
         made.refuse(row.row, TITLES["on"], row["on"], f"{student.name} was born after that day.")
     flown = row["dual_minutes"] + row["solo_minutes"]
@@ -143,6 +148,7 @@ def import_rows(made: ImportPlan, by: Person, at: datetime, file_name: str, cont
     grouped: dict[str, list[ParsedRow]] = defaultdict(list)
     for row in made.new:
         grouped[row["reference"]].append(row)
+    # A batch belongs to one student, so that erasing that student takes nothing of the others with it.
     for reference, rows in grouped.items():
         student = students[reference]
         origin = BatchOrigin(
@@ -167,6 +173,7 @@ def _record_entry(row: ParsedRow, school: str) -> RecordEntry:
         date=row["on"],
         canonical=canonical,
         fingerprint=text_fingerprint(canonical),
+        # Nobody sealed paper: an invented seal would make a copied lesson look like a signed one.
         seal=None,
         previous="",
         digest="",

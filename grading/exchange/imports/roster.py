@@ -88,6 +88,7 @@ class _ExistingRows:
 
 def _read_existing() -> _ExistingRows:
     people = {row.reference: row for row in Person.objects.all()}
+    # The newest issue of each code: DISTINCT ON keeps the first row in this order.
     published = Syllabus.objects.filter(published_on__isnull=False).order_by("code", "-issue").distinct("code")
     return _ExistingRows(
         people=people,
@@ -108,6 +109,7 @@ def plan_import(table: Table, on: date) -> ImportPlan:
     made = ImportPlan(table.read_as, headings=("School number", "Name", "Roles", "Login name", "Enrolled in"))
     here = _read_existing()
     rows = parse_rows(table, COLUMNS, made)
+    # An instructor may come in the same table as the students, in any order.
     coming = {row["reference"]: row for row in rows}
     names: dict[str, int] = {}
     seen: dict[str, int] = {}
@@ -142,11 +144,13 @@ def _check_new_person(row: ParsedRow, here: _ExistingRows, names: dict[str, int]
         if row["born"] >= on:
             made.refuse(row.row, TITLES["born"], row["born"], "This day is not past yet.")
         same = here.born.get((row["given_name"].casefold(), row["family_name"].casefold(), row["born"]))
+        # A second row for one person would divide the training record in two.
         if same:
             said = f"Somebody of this name and day of birth is here with the number {same}: write that number."
             made.refuse(row.row, TITLES["reference"], row["reference"], said)
     fields = ("username", "given_name", "family_name", "reference", "email", "born")
     try:
+        # By the model's own validators, so that the preview refuses what adding the person would refuse.
         Person(**{name: row[name] for name in fields}).clean_fields(exclude=["password", "roles", "last_login"])
     except ValidationError as error:
         for name, messages in error.message_dict.items():
@@ -154,12 +158,14 @@ def _check_new_person(row: ParsedRow, here: _ExistingRows, names: dict[str, int]
 
 
 def _check_known_person(row: ParsedRow, known: Person, made: ImportPlan) -> None:
+    # The number of somebody else would enrol the wrong person; a changed name is entered on the person's page.
     if (known.given_name.casefold(), known.family_name.casefold()) != (
         row["given_name"].casefold(),
         row["family_name"].casefold(),
     ):
         said = f"This number is that of {known.name}, who is here: write another number."
         made.refuse(row.row, TITLES["reference"], row["reference"], said)
+    # A table must not change roles or addresses of people who are here: it would go past the pages that ask for more.
     made.known.append((row.row, f"{known.name}, {known.reference}, is here: nothing about them is changed."))
 
 
@@ -186,10 +192,12 @@ def _check_enrolment(
         syllabus = here.syllabuses[row["syllabus"]]
         if (known.pk, syllabus.pk) in here.enrolled:
             made.known.append((row.row, f"{known.name} is enrolled in {syllabus} already."))
+            # Emptied, so that import_rows() does not enrol a second time.
             row.values.update(dict.fromkeys(ENROLMENT_COLUMNS))
 
 
 def _has_role(role: Role, reference: str, coming: dict[str, ParsedRow], here: _ExistingRows) -> bool:
+    # Who is here counts as stored, whatever the table says of their roles: import_rows() does not change them.
     if reference in here.people:
         return role in here.people[reference].roles and here.people[reference].is_active
     return reference in coming and role in coming[reference]["roles"]
@@ -213,6 +221,7 @@ def _preview_cells(row: ParsedRow, known: Person | None) -> tuple[str, ...]:
 
 def import_rows(made: ImportPlan, by: Person, at: datetime) -> int:
     """Add the new people, then enrol them; return how many people were added."""
+    # Read again, because the plan holds codes and numbers and here the rows behind them are needed.
     here = _read_existing()
     added = 0
     for row in made.new:
@@ -221,6 +230,7 @@ def import_rows(made: ImportPlan, by: Person, at: datetime) -> int:
             person = school_actions.add_person(**{name: row[name] for name in fields}, by=by, at=at)
             here.people[person.reference] = person
             added += 1
+    # All people were added before this: the instructor of a student may come in a later row.
     for row in made.new:
         if row["syllabus"]:
             lesson_actions.enrol(

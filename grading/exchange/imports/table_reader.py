@@ -1,4 +1,4 @@
-"""Read a table from a CSV or XLSX file as text, within limits. Every doubt is a sentence; nothing is guessed silently.
+"""Read a table from a CSV or XLSX file as text, within limits. Each doubt becomes a sentence for the person.
 
 The limits apply while the file is read, because the size that it states is not trusted.
 """
@@ -19,6 +19,7 @@ import tablib
 
 MAX_BYTES = 2 * 2**20
 MAX_UNPACKED_BYTES = 20 * 2**20
+# Every part is unpacked once to be measured; a table alone has far fewer.
 MAX_PARTS = 200
 MAX_ROWS = 2000
 MAX_COLUMNS = 30
@@ -64,7 +65,9 @@ def read_table(content: bytes) -> Table:
 def _read_csv(content: bytes) -> Table:
     text, encoding = _decode(content)
     first = text.split("\n", 1)[0]
+    # By the headings, in which no number with a decimal comma misleads. The result is shown to the person.
     delimiter = max(DELIMITERS, key=first.count)
+    # Strict: a quotation mark that is never closed would otherwise swallow the rest of the table into one cell.
     lines = csv.reader(StringIO(text, newline=""), delimiter=delimiter, strict=True)
     try:
         numbered = list(enumerate(_limit_rows(lines), start=1))
@@ -75,6 +78,7 @@ def _read_csv(content: bytes) -> Table:
 
 def _limit_rows(lines: Iterator[list[str]]) -> Iterator[list[str]]:
     for count, row in enumerate(lines):
+        # The example file has a line of explanation for each column; those lines do not count as rows.
         if count > MAX_ROWS + MAX_COLUMNS:
             raise BadTable(f"It has more than {MAX_ROWS} rows: divide it into several files.")
         yield row
@@ -101,7 +105,10 @@ def _read_xlsx(content: bytes) -> Table:
         book = openpyxl.load_workbook(BytesIO(content), read_only=True, data_only=True, keep_links=False)
         try:
             sheet = book.worksheets[0]
+            # The size that the sheet states may be wrong or hostile: a cell at the far corner would mean millions of
+            # empty ones.
             sheet.reset_dimensions()
+            # One more of each than is allowed, to tell a table that is too large from one that just fits.
             found = sheet.iter_rows(max_row=MAX_ROWS + MAX_COLUMNS + 1, max_col=MAX_COLUMNS + 1, values_only=True)
             numbered = [(number, [_cell_text(cell) for cell in row]) for number, row in enumerate(found, start=1)]
             epoch = book.epoch.date()
@@ -136,10 +143,13 @@ def _refuse_zip_bomb(content: bytes) -> None:
                 raise BadTable("This XLSX file has too many parts: save the table alone in a new one.")
             for part in parts:
                 with archive.open(part) as stream:
+                    # One byte more than is allowed tells a part that is too large, without unpacking the rest.
                     unpacked = stream.read(left + 1)
                 left -= len(unpacked)
                 if left < 0:
                     raise BadTable(f"This XLSX file unpacks to more than {MAX_UNPACKED_BYTES // 2**20} MB: divide it.")
+                # Entities defined in a few lines can grow to gigabytes when they are read. UTF-16 would hide these
+                # words from the search.
                 if b"<!DOCTYPE" in unpacked or b"<!ENTITY" in unpacked or _is_not_utf_8(part.filename, unpacked):
                     raise BadTable("This XLSX file holds what no spreadsheet writes: save it from one again.")
     except BadTable:
@@ -159,6 +169,7 @@ def _cell_text(cell: Any) -> str:
     if isinstance(cell, bool):
         return "yes" if cell else "no"
     if isinstance(cell, datetime):
+        # A day is stored with midnight. Any other time is shown, so that the column refuses it instead of dropping it.
         return cell.date().isoformat() if cell.time() == time() else cell.isoformat(" ", "minutes")
     if isinstance(cell, time):
         return f"{cell.hour}:{cell.minute:02d}"
@@ -166,6 +177,7 @@ def _cell_text(cell: Any) -> str:
         minutes = round(cell.total_seconds() / 60)
         return f"{minutes // 60}:{minutes % 60:02d}"
     if isinstance(cell, float):
+        # By the shortest decimal text, so that 1.2 stays 1.2; without an exponent, which no column reads.
         return str(int(cell)) if cell.is_integer() and abs(cell) < 10**15 else f"{Decimal(repr(cell)):f}"[:40]
     return str(cell)
 
@@ -185,6 +197,7 @@ def _build_table(numbered: list[tuple[int, list[str]]], read_as: str, epoch: dat
 
 def _build_row(number: int, cells: list[str], width: int) -> TableRow:
     cells = _strip_empty_end(cells)
+    # A delimiter inside a cell shifts the rest: values would go under the wrong headings unnoticed.
     if len(cells) > width:
         raise BadTable(f"Row {number} has more cells than there are headings: it stands in the wrong columns.")
     for cell in cells:
