@@ -32,6 +32,7 @@ def check_records(at: datetime) -> str:
     """Compare every record with its seal and store the outcome; raise RecordsAltered where one differs."""
     check = run_audit(by=None, at=at)
     if check.found:
+        # Raised and not returned, so that the job counts as failed.
         raise RecordsAltered(f"{check.findings[0]} ({check.found} in all).")
     return f"{check.seals} seals hold." if check.seals else "Nothing is sealed yet."
 

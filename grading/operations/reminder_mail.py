@@ -26,6 +26,7 @@ def send_reminders(on: date) -> str:
         words = [f"{row.person}: {row.words}" for row in expiries]
         sent += sum(_send(school, chief, words) for chief in Person.objects.active_with_role(Role.CHIEF))
     summary = f"{len(expiries)} due on {on}, {sent} e-mails sent."
+    # Named for the office: nobody else would notice who got no reminder.
     without = sorted(person.name for person in by_person if not person.email)
     return f"{summary}\nWithout an e-mail address: {', '.join(without)}." if without else summary
 

@@ -51,6 +51,7 @@ def print_items(context: JobContext, run: int) -> None:
     _run_and_report(context, work)
 
 
+# One at a time in the queue: due every minute, they would pile up while no worker runs.
 @app.task(name="take_up_again", pass_context=True, queueing_lock="take_up_again")
 async def retry_stalled_jobs(context: JobContext, timestamp: int) -> None:
     """Queue the jobs of killed workers again, recognised by a missing heartbeat; after some tries a job has failed."""
@@ -58,6 +59,7 @@ async def retry_stalled_jobs(context: JobContext, timestamp: int) -> None:
     for job in await manager.get_stalled_jobs(seconds_since_heartbeat=settings.WORKER_TIMEOUT):
         if job.task_name == retry_stalled_jobs.name:  # this one does its work
             await manager.finish_job(job, Status.ABORTED, delete_job=False)
+        # A job that kills its worker would otherwise do so for ever.
         elif job.attempts < MAX_ATTEMPTS:
             await manager.retry_job(job)
         else:

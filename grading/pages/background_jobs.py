@@ -36,6 +36,7 @@ class FailedJob:
 
 def daily_jobs() -> list[DailyJob]:
     """Return the tasks of every day. One query."""
+    # DISTINCT ON takes the first row of each task in this order: its latest report.
     newest = JobReport.objects.filter(task__in=DAILY_TASKS).order_by("task", "-at").distinct("task")
     reports = {report.task: report for report in newest}
     return [DailyJob(title, reports.get(name), due) for name, (title, due) in DAILY_TASKS.items()]
@@ -53,6 +54,7 @@ def failed_jobs() -> list[FailedJob]:
     """Return the last jobs that failed, the newest first. Three queries."""
     jobs = list(ProcrastinateJob.objects.filter(status="failed").order_by("-id")[:MAX_FAILED_SHOWN])
     numbers = [job.id for job in jobs]
+    # Oldest first: of a job that failed several times the last end stays in the dict.
     ends = dict(
         ProcrastinateEvent.objects.filter(job__in=numbers, type="failed").order_by("at").values_list("job", "at")
     )
@@ -62,6 +64,7 @@ def failed_jobs() -> list[FailedJob]:
             TASK_TITLES.get(job.task_name, job.task_name), ends[job.id], reasons.get(job.id, "It left no reason.")
         )
         for job in jobs
+        # Between the two queries a job may have been cleared or tried again.
         if job.id in ends
     ]
 

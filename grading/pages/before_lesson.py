@@ -14,6 +14,7 @@ from grading.rules.readiness import State
 from lessons.models import Lesson
 from school.fragment_cache import CachedFragment
 
+# A brief is short: the page counts the faults that are left out.
 FAULTS_IN_BRIEF = 4
 REQUIREMENTS_IN_BRIEF = 4
 
@@ -45,6 +46,7 @@ class PreLessonContext:
     @cached_property
     def _stored_and_summary(self) -> tuple[StoredVerdict | None, StudentSummary | None]:
         enrolment, on = self.lesson.enrolment, self.lesson.on
+        # Only today's verdict is stored: a lesson of another day is briefed from what was known on that day.
         return verdict_cache.get_or_derive_one(enrolment, on) if on == self.today else (None, None)
 
     @property
@@ -53,11 +55,13 @@ class PreLessonContext:
 
     @cached_property
     def _summary(self) -> StudentSummary:
+        # A fresh stored row comes without its summary, which is derived only where a part is rendered.
         return self._stored_and_summary[1] or summarise_students([self.lesson.enrolment], self.lesson.on)[0]
 
     def _part_context(self) -> dict[str, Any]:
         verdict = self._summary.verdict
         faults = open_faults_with_cures(self._summary.history, self.lesson.unit.stage.syllabus_id)
+        # Only how the student flies: documents and tests are no matter for the minutes before a flight.
         flown = [outcome for outcome in verdict.requirements if outcome.group == "standard"]
         return {
             "course": self._summary.course,

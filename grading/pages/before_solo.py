@@ -24,6 +24,7 @@ def readiness_details(
     enrolment: Enrolment, on: date, person: Person, row: StudentSummary | None = None, *, can_decide: bool
 ) -> dict[str, Any]:
     """Return what the page shows a person of a student on a day. `row`: the summary of that day, if read."""
+    # Read once: the release in force is chosen from these rows, and the page lists all of them.
     given = _releases_by_age(enrolment)
     row = row or summarise_students([enrolment], on, select_in_force(given, on))[0]
     faults = open_faults_with_cures(row.history, enrolment.syllabus_id)
@@ -36,6 +37,7 @@ def readiness_details(
         "figure": build_circuit_figure(row),
         "open_faults": faults,
         "tests": sorted(row.read.tests, key=lambda test: (test.taken_on, test.pk), reverse=True),
+        # The summary has the oldest first, the page the newest.
         "lessons": row.read.lessons[: -LESSONS_SHOWN - 1 : -1],
         "evidence": build_skill_evidence(row),
         "steps": [(step, fault_cures(step.faults, faults)) for step in next_steps(row.verdict, row.history)],
@@ -52,7 +54,9 @@ def release_decision(enrolment: Enrolment, today: date, stored: StoredVerdict) -
     given = _releases_by_age(enrolment)
     # From the stored JSON and not from the summary, which would have to be derived for the form alone.
     unmet = [row for row in stored.content["requirements"] if not State(row["state"]).counts]
+    # A release rests on an endorsement (14 CFR 61.87(n)); a withdrawn one carries none.
     held = Endorsement.objects.filter(enrolment=enrolment, withdrawn_at=None).select_related("given_by")
+    # The form proposes the last day that a release may have from the instructor's last training in the type.
     trained = last_training_by(enrolment.instructor, enrolment, today)
     return {
         "unmet": len(unmet),

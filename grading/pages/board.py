@@ -77,12 +77,14 @@ class BoardRow:
 
     @property
     def has_long_gap(self) -> bool:
+        # From the stored row: it is the limit of the standard that the verdict was derived by.
         limit = timedelta(days=self.summary["long_gap_days"])
         return self.last_flown is not None and self.on - self.last_flown > limit
 
     @cached_property
     def papers(self) -> list[Expiry]:
         """Return what runs out within the longest span of the reminders, the release included."""
+        # The row stores last days and no counts of days, which would be wrong on the next day.
         papers = [(paper["what"], date.fromisoformat(paper["until"])) for paper in self.summary["papers"]]
         return expiries_of_student(self.enrolment.student, papers, self.release, self.on)
 
@@ -148,6 +150,7 @@ class ReleaseExtent(NamedTuple):
     runways: str
 
 
+# This tuple is the key of the cached row: what a row shows and this lacks would be shown stale.
 class BoardRowContent(NamedTuple):
     """Everything that the row of a student shows: the template is given this and nothing else.
 
@@ -174,6 +177,7 @@ class BoardRowContent(NamedTuple):
 
 def filter_and_sort(rows: Sequence[BoardRow], shown: str = "", sort: str = "name") -> list[BoardRow]:
     """Return the rows that match a filter, in the order requested; `rows` come by name."""
+    # Sorting is stable, so equal students stay in the order of names.
     matching = [row for row in rows if row.matches_filter(shown)]
     if sort == "open":
         return sorted(matching, key=lambda row: int(row.summary["open"]))
@@ -184,6 +188,7 @@ def filter_and_sort(rows: Sequence[BoardRow], shown: str = "", sort: str = "name
 
 def render_csv(rows: Iterable[BoardRow]) -> str:
     """Return the table as CSV, one line a student."""
+    # Through csv_text: typed text that begins with “=” would run as a formula in the reader's spreadsheet.
     lines = [csv_text.format_line(CSV_COLUMNS)]
     for row in rows:
         cells = (

@@ -15,6 +15,7 @@ from lessons.published_content import faults_by_manoeuvre
 from lessons.rules.wind import Wind, WindComponents, best_runway, wind_components, worst_crosswind_kt, worst_tailwind_kt
 from school.models import Runway
 
+# Winds come in whole knots: below one, the caution would be about a rounding error.
 MIN_TAILWIND_CAUTION_KT = 1
 
 
@@ -53,6 +54,7 @@ class OpenFault:
 def wind_context(lesson: Lesson, releases: Sequence[Release] = ()) -> dict[str, Any]:
     """Return the wind, its components on the runway in use, their mark, and every caution they call for."""
     wind, report, mark, parts = lesson_wind(lesson), lesson_report(lesson), None, None
+    # A variable wind has no components: one number for it would look like knowledge.
     if wind is not None and lesson.runway is not None and wind.direction is not None:
         parts = wind_components(wind, lesson.runway.heading_magnetic)
         label = f"Wind {wind.direction:03d} at {wind.speed_kt} kt on runway {lesson.runway.designator}: {parts.words}"
@@ -61,6 +63,7 @@ def wind_context(lesson: Lesson, releases: Sequence[Release] = ()) -> dict[str, 
         "wind": wind,
         "wind_words": describe_wind(lesson, wind),
         "report": report,
+        # A weather report is in UTC, and its parsed time has no zone.
         "report_at": report.at.replace(tzinfo=UTC) if report and report.at else None,
         "components": parts,
         "wind_mark": mark,
@@ -78,6 +81,7 @@ def describe_wind(lesson: Lesson, wind: Wind | None) -> str:
     if wind.direction is None:
         return "Wind calm" if wind.strongest_kt == 0 else f"Wind variable at {wind.speed_kt} kt{gust}"
     swing = f", varying {wind.varies[0]:03d}° to {wind.varies[1]:03d}°" if wind.varies else ""
+    # An entered wind has priority: the direction of the report must not be named beside it.
     report = lesson_report(lesson) if lesson.wind_speed_kt is None else None
     true = report.direction if report else lesson.wind_direction if lesson.wind_reference == "true" else None
     said_true = f" ({true:03d}° true)" if true is not None else ""
@@ -90,6 +94,7 @@ def wind_cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> li
     if wind.direction is None and wind.strongest_kt:
         cautions.append(f"Wind direction not known or variable: up to {wind.strongest_kt} kt across any runway.")
     if lesson.runway is not None:
+        # With gusts, and with the worst of a varying wind: a caution errs on the safe side.
         across = worst_crosswind_kt(wind, lesson.runway.heading_magnetic)
         limit = lesson.aircraft.type.demonstrated_crosswind_kt if lesson.aircraft else None
         if limit is not None and across > limit:
@@ -102,6 +107,7 @@ def wind_cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> li
     if most is not None and wind.strongest_kt > most:
         cautions.append(f"More wind, gusts counted, than the {most} kt of the release.")
     report = lesson_report(lesson)
+    # A report names a day without a month, so an old one that was pasted looks like a new one.
     if report and report.at and report.at.date() != lesson.on:
         cautions.append(f"The report is of {report.at:%d %B}, not of the day of this lesson.")
     return cautions
@@ -118,7 +124,9 @@ def runway_lines(lesson: Lesson) -> list[RunwayLine]:
     """Return the runways of the aerodrome, with the one of the most headwind marked."""
     wind = lesson_wind(lesson)
     rows = list(lesson_aerodrome(lesson).runways.order_by("designator"))
+    # In calm air no runway is better, and a mark would look like advice.
     best = best_runway(wind, rows) if wind and wind.strongest_kt else None
+    # Calm air has no direction and still has components, all zero.
     known = wind is not None and (wind.direction is not None or wind.strongest_kt == 0)
     return [
         RunwayLine(

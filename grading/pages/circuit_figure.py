@@ -1,4 +1,4 @@
-"""The run of circuits with the gate plots under it, and the same as table rows."""
+"""This module draws the last circuits with the gate plots under them, and gives the same as table rows."""
 
 from collections import defaultdict
 from dataclasses import dataclass
@@ -28,7 +28,7 @@ class CircuitFigure:
 
 
 def build_circuit_figure(row: StudentSummary) -> CircuitFigure | None:
-    """The last lessons with circuits; None when there are none."""
+    """Return the figure of the last lessons with circuits, and None where there are none."""
     flown = [lesson for lesson in row.history.lessons if lesson.circuits][-LESSONS_SHOWN:]
     if not flown:
         return None
@@ -42,6 +42,7 @@ def build_circuit_figure(row: StudentSummary) -> CircuitFigure | None:
             values = deviations.get((lesson.id, circuit.number), {})
             columns.append(CircuitMarks(seen.number, seen.parts, {k: v[0] for k, v in values.items()}))
             said = [v[1] for v in values.values()]
+            # The same in words: a drawing alone says nothing to a screen reader.
             table.append({"lesson": lesson, "circuit": circuit, "parts": _part_words(circuit), "values": said})
         drawn.append((f"Lesson {lesson.number}", f"{lesson.on.day} {lesson.on:%b}", columns))
     count = len(table)
@@ -52,7 +53,7 @@ def build_circuit_figure(row: StudentSummary) -> CircuitFigure | None:
 
 
 def _part_words(circuit: CircuitFact) -> list[str]:
-    """Takeoff, approach and landing in words; a go-around stands in the place of the landing."""
+    """Return takeoff, approach and landing in words, with a go-around in the place of the landing."""
     words = []
     for attempt in (circuit.takeoff, circuit.approach, circuit.landing):
         if attempt is None or attempt.level is None:
@@ -68,13 +69,15 @@ def _part_words(circuit: CircuitFact) -> list[str]:
 def _deviations(
     row: StudentSummary, uids: set[str]
 ) -> tuple[dict[tuple[str, int], dict[str, tuple[float, str]]], list[GateSeries]]:
-    """The numbers in the circuits of some lessons, by lesson and circuit, and what is drawn of them."""
+    """Return the numbers in the circuits of some lessons, by lesson and circuit, and the series to plot."""
     found: dict[tuple[str, int], dict[str, tuple[float, str]]] = defaultdict(dict)
     series: dict[str, GateSeries] = {}
     for lesson in (lesson for lesson in row.read.lessons if str(lesson.uid) in uids):
+        # The speeds alone: targets need no direction, and a full wind would cost queries for each lesson.
         grading_context = GradingContext(wind=lesson_gusts(lesson), units=row.units)
         measures = [(noted.circuit, noted) for noted in row.read.measures.get(lesson.pk, [])]  # type: ignore[attr-defined] # see Rows
         for circuit, measure in sorted(measures, key=lambda pair: pair[1].target.gate.order):
+            # A manoeuvre flown by itself has no column in the figure.
             if circuit is None:
                 continue
             seen = measured_deviation(measure, grading_context)

@@ -12,6 +12,7 @@ from grading.reading.grade_lines import GradingContext
 from lessons.models import Circuit, Lesson
 from lessons.rules.scale import Help
 
+# A tablet that was away for long lists the last changes; the page it gets shows all of them.
 MAX_CHANGES = 50
 
 
@@ -52,6 +53,7 @@ def last_tap_number(lesson: Lesson) -> int:
 
 def taps_since(lesson: Lesson, since: int) -> list[Tap]:
     """Return the taps after a number, oldest first."""
+    # By key and not by time: the taps of one request share their moment.
     return list(Tap.objects.filter(lesson=lesson, pk__gt=since).select_related("person").order_by("id"))
 
 
@@ -84,5 +86,6 @@ def describe_outcome(taken: EventResult, standing: dict[str, Tap], replaced: dic
 
 def last_tap_by_field(lesson: Lesson, fields: Collection[str]) -> dict[str, Tap]:
     """Return the last tap of each field."""
+    # Oldest first, so that the last tap of each field stays in the dict.
     rows = Tap.objects.filter(lesson=lesson, field__in=fields).select_related("person").order_by("id")
     return {row.field: row for row in rows}

@@ -31,6 +31,7 @@ class HoursRow:
 
 def hours_rows(enrolment: Enrolment, on: date) -> list[HoursRow]:
     """Return the hours brought forward beside those signed here by a day. Two queries."""
+    # Flown and signed by that day, so that the hours of a past day do not change later.
     flown = Lesson.objects.filter(enrolment=enrolment, on__lte=on, signed_at__date__lte=on).current()
     here = flown.aggregate(**{name: Sum(name, default=0) for name in AMOUNT_FIELDS})
     forward = credit_carried_forward(enrolment, on)
@@ -43,6 +44,7 @@ def hours_rows(enrolment: Enrolment, on: date) -> list[HoursRow]:
 def credited_rows(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
     """Return each unit credited by the decision of a day, with its reason. One query."""
     standing = CreditDecision.objects.filter(enrolment=enrolment, decided_at__date__lte=on)
+    # A decision replaces the one before it: units are not added up over decisions.
     last = standing.order_by("-decided_at", "-pk").values("pk")[:1]
     rows = CreditedUnit.objects.filter(decision__in=last).select_related("unit")
     return [{"unit": row.unit, "credited": row.reason} for row in rows.order_by("unit__stage__number", "unit__number")]
@@ -57,11 +59,14 @@ def earlier_training_context(student: Person, on: date) -> dict[str, Any]:
     courses, decisions = courses_by_enrolment(enrolments, on), credit_decisions(enrolments, on)
     batches = list(ReceivedBatch.objects.filter(student=student).select_related("received_by").order_by("-received_at"))
     seals = {row.subject: row for row in Seal.objects.filter(subject__in=[batch.uid for batch in batches])}
+    # Grouped here and not read for each batch, so that the number of queries stays fixed.
     records: dict[int, list[ReceivedRecord]] = {batch.pk: [] for batch in batches}
+    # The exact text of a record may be long and has an address of its own.
     for row in ReceivedRecord.objects.filter(batch__in=batches).defer("canonical").order_by("place"):
         row.words = RECORD_KINDS.get(row.kind, row.kind.replace("_", " "))  # type: ignore[attr-defined] # for the template
         records[row.batch_id].append(row)
     lessons = EarlierTraining.objects.filter(student=student)
+    # Without replaced versions: the hours of one flight must not be added twice.
     standing = lessons.current()
     return {
         "student": student,

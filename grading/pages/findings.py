@@ -71,6 +71,7 @@ def filter_findings(
     findings: Iterable[Finding], asked: FindingsFilter, enrolments: Mapping[int, Enrolment]
 ) -> list[Finding]:
     """Return the findings that match. An instructor matches who gave the lesson or teaches the student."""
+    # Filtered here and not in SQL: findings are derived for each request and are in no table.
     words = asked.q.casefold().split()
     return [
         finding
@@ -83,6 +84,7 @@ def filter_findings(
 
 
 def _matches_student(finding: Finding, words: Sequence[str], enrolments: Mapping[int, Enrolment]) -> bool:
+    # A finding about an instructor has no student whose name could match.
     if finding.enrolment is None:
         return False
     student = enrolments[finding.enrolment].student
@@ -117,6 +119,7 @@ def _address(finding: Finding, reader: Person) -> str:
         return ""
     if finding.place is CorrectionPage.LESSON:
         return reverse("grading:lesson", args=[finding.uid])
+    # Other staff are refused there: they see the finding without a link.
     if finding.place is CorrectionPage.RECORD:
         return reverse("grading:student_record", args=[finding.uid]) if can_manage_records(reader) else ""
     return reverse("grading:readiness", args=[finding.uid])
@@ -125,6 +128,7 @@ def _address(finding: Finding, reader: Person) -> str:
 def count_by_weight(findings: Sequence[Finding]) -> list[tuple[str, int]]:
     """Return each weight with its number of findings, such as ("missing", 3), those with none included."""
     count = Counter(finding.weight for finding in findings)
+    # Also a weight without findings: “0 missing” is what a reader looks for.
     return [(WEIGHT_WORDS[weight], count[weight]) for weight in Weight]
 
 
@@ -136,6 +140,7 @@ def count_by_kind(findings: Iterable[Finding]) -> list[tuple[str, str, int]]:
 
 def responsible_instructors(findings: Iterable[Finding]) -> list[tuple[int, str]]:
     """Return the instructors who have something to correct, by name."""
+    # Students have findings to answer as well; this filter lists instructors only.
     named = {f.mends: f.by for f in findings if f.mends is not None and f.corrector.value == "instructor"}
     return sorted(named.items(), key=lambda pair: pair[1])
 

@@ -14,6 +14,7 @@ from grading.operations.running import status
 from grading.pages.background_jobs import count_live_workers
 
 STALE_AFTER = timedelta(hours=36)  # what is done every day and was missed once
+# Two months ahead, because nothing can be printed once the certificate has expired.
 RENEWAL_NOTICE = timedelta(days=60)
 
 
@@ -40,8 +41,10 @@ def _records(at: datetime) -> StatusItem:
     if check is None:
         return StatusItem("open", title, "The sealed records were not checked yet.", page=page)
     seals = f"{check.seals} seal{'s' * (check.seals != 1)}"
+    # A failed check goes first, however old it is: it weighs more than a check that was missed.
     if check.found:
         words = f"{check.found} thing{'s' * (check.found != 1)} did not hold in {seals}, checked"
+        # Nothing may be repaired before somebody has looked: the altered rows are the evidence.
         return StatusItem("open", title, words, check.at, "Keep everything as it is.", page)
     if at - check.at > STALE_AFTER:
         return StatusItem(
@@ -76,6 +79,7 @@ def _queue(at: datetime) -> Iterator[StatusItem]:
     page, queue = reverse("grading:background_jobs"), status.queue_status()
     failed, waiting = queue.by_state.get("failed", 0), queue.by_state.get("waiting", 0)
     counted = ", ".join(f"{count} {name}" for name, count in queue.by_state.items()) or "None yet"
+    # By heartbeat: a killed worker leaves its row behind.
     workers = count_live_workers(at - timedelta(seconds=settings.WORKER_TIMEOUT))
     if workers:
         yield StatusItem("met", "Workers", f"{workers} running.", page=page)
@@ -87,6 +91,7 @@ def _queue(at: datetime) -> Iterator[StatusItem]:
 def _certificate(at: datetime) -> Iterator[StatusItem]:
     found, title = status.certificate_status(), "Signing certificate"
     if found is None:
+        # Only the demo makes a certificate of its own: a server must not sign with one that proves nothing.
         if settings.ON_THIS_MACHINE:
             yield StatusItem("not_known", title, "One for demonstration is made with the first sheet.")
         else:
@@ -107,6 +112,7 @@ def _disk() -> StatusItem:
 
 
 def _mail() -> StatusItem:
+    # Never “met”: the server that accepts an e-mail does not report whether it arrives.
     backend = settings.EMAIL_BACKEND.rpartition(".EmailBackend")[0].rpartition(".")[2]
     if backend != "smtp":
         return StatusItem("not_known", "Letters", f"Nothing is sent: they go to “{backend}”.")

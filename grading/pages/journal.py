@@ -19,6 +19,7 @@ from school.permissions import can_see_all_students
 
 ENTRIES_PER_PAGE = 50
 CSV_CHUNK_SIZE = 2000
+# Marks count whole microseconds from here: a float would lose the last digits, and entries with them.
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 CSV_COLUMNS = ("At (UTC)", "Who", "What", "Subject", "About", "Changes")
 
@@ -72,6 +73,7 @@ def _midnight(day: date) -> datetime:
 
 def find_people(words: str) -> list[Person]:
     """Return the people a name or school number may mean, a dozen at most; only one if a number is exactly theirs."""
+    # A full school number names one person: the reader need not choose among similar ones.
     exact = Person.objects.filter(reference__iexact=words.strip()).first()
     if exact is not None:
         return [exact]
@@ -88,8 +90,10 @@ def read_page(rows: JournalQuerySet, mark: str, size: int = ENTRIES_PER_PAGE) ->
 
     A mark names the last entry shown, so a page costs the same however far back it lies.
     """
+    # Eighteen digits at most: a longer number is no mark of ours and overflows the integers of the database.
     if found := re.fullmatch(r"(\d{1,18})-(\d{1,18})", mark):
         rows = rows.older_than(EPOCH + timedelta(microseconds=int(found[1])), int(found[2]))
+    # One more than is shown tells whether there is a next page, without counting the journal.
     entries = list(rows[: size + 1])
     return entries[:size], _page_mark(entries[size - 1]) if len(entries) > size else ""
 
@@ -113,7 +117,9 @@ class _SubjectLinks:
     def __init__(self, entries: Sequence[JournalEntry], reader: Person) -> None:
         self.staff = can_see_all_students(reader)
         lessons = Lesson.objects.filter(pk__in=_subject_keys(entries, Lesson))
+        # A student reads signed lessons only, so an unsigned one gets no link.
         self.lessons = dict((lessons if self.staff else lessons.signed()).values_list("pk", "uid"))
+        # Lists of an instructor's endorsements have other readers, so they get no link here.
         self.sheets = dict(
             Sheet.objects.filter(pk__in=_subject_keys(entries, Sheet), enrolment__isnull=False).values_list("pk", "uid")
         )
@@ -122,6 +128,7 @@ class _SubjectLinks:
         )
         about = {entry.about_id for entry in entries if entry.about_id is not None}
         self.names = {person.pk: person.name for person in Person.objects.filter(pk__in=about)}
+        # Oldest first, so that the latest enrolment of a student stays in the dict.
         enrolments = Enrolment.objects.filter(student__in=about).order_by("pk")
         self.students = dict(enrolments.values_list("student_id", "uid")) if self.staff else {}
 

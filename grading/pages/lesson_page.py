@@ -60,6 +60,7 @@ class LessonPage:
 
     def __init__(self, lesson: Lesson, number: int | None = None, typed: Mapping[str, str] | None = None) -> None:
         self.lesson, self.typed = lesson, typed or {}
+        # Read once and passed on to pad, grade lines and summaries: a tap waits for every query.
         self.attempts = load_attempts(lesson)
         self.circuits = list(lesson.circuits.order_by("number"))
         self.grading_context = load_grading_context(lesson)
@@ -86,6 +87,7 @@ class LessonPage:
         """Return what these entries can have changed, without the brief, so that a tap is answered quickly."""
         fields = set(fields)
         context: dict[str, Any] = {"lesson": self.lesson, "flies_circuits": self.lesson.unit.flies_circuits}
+        # None means every line: in another wind each proposal that rests on a number may differ.
         touched = (
             None if fields & TARGET_FIELDS else {code for field in fields if (code := self._manoeuvre_code(field))}
         )
@@ -108,6 +110,7 @@ class LessonPage:
             "counted": counts_from_endings([circuit.ending for circuit in self.circuits]),
         }
 
+    # Django's and not that of functools, which in Python 3.11 holds one lock for all objects while it computes.
     @cached_property
     def grade_lines(self) -> list[GradeLine]:
         return grade_lines.grade_lines_for(self.lesson, self.attempts, self.grading_context)
@@ -138,6 +141,7 @@ class LessonPage:
             ending=ending,
             endings=[PadKey(word.value, word.label.capitalize(), word.value == ending) for word in Ending],
             parts=[self.part_pad(part) for part in (Part.TAKEOFF, Part.APPROACH, last)],
+            # Rendered as well, so that a tablet without network can change how a circuit ends.
             other=self.part_pad(other),
         )
 
@@ -202,6 +206,7 @@ class LessonPage:
         for line in graded:
             code = line.manoeuvre.code
             alone = None
+            # A part of the circuit is tapped in its circuit and has no keys of its own here.
             if code not in CIRCUIT_PART_CODES or not self.lesson.unit.flies_circuits:
                 alone = self.pad_maker.pad(f"manoeuvre.{code}", line.manoeuvre.title, code, line.own_attempt, [])
             keys = self.grading_context.scale.keys
@@ -212,6 +217,7 @@ class LessonPage:
     @property
     def brief_context(self) -> dict[str, Any]:
         """Return wind, runways and the targets in this wind: what the brief shows again when one of them is entered."""
+        # All of them: which one a flight uses is not known before it.
         releases = all_releases_in_force(self.lesson.enrolment, self.lesson.on)
         return {
             "targets": [(row, self.pad_maker.measure("", row, None)) for row in self.pad_maker.targets],
@@ -224,6 +230,7 @@ class LessonPage:
     @cached_property
     def previous_lesson(self) -> Lesson | None:
         earlier = Lesson.objects.filter(enrolment=self.lesson.enrolment_id, number__lt=self.lesson.number)
+        # Signed lessons only: a remark for the next lesson may still change until then.
         return earlier.signed().newest_first().first()
 
 

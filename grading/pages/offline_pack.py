@@ -22,9 +22,11 @@ def build_offline_pack(person: Person, today: date) -> dict[str, Any]:
     """
     mine = Lesson.objects.for_pages().filter(instructor=person)
     lessons = mine.filter(Q(signed_at=None) | Q(begun_at__date=today)).newest_first()
+    # The instructor's own students alone: a lost tablet must not hold the names of the whole school.
     mine_to_teach = Enrolment.objects.active(today).for_pages().filter(instructor=person)
     enrolments = list(mine_to_teach.order_by("student__family_name", "student__given_name", "pk"))
     courses = courses_by_enrolment(enrolments, today)
+    # Read once for all students: a query for each would grow with their number.
     fleet = list(Aircraft.objects.filter(in_service=True).order_by("registration"))
     return {
         "person": person.pk,
@@ -57,6 +59,7 @@ def _student_item(enrolment: Enrolment, course: Course, fleet: list[Aircraft]) -
                 "pk": unit.pk,
                 "title": str(unit),
                 "flown": unit.kind != UnitKind.GROUND,
+                # The tablet saves this page and begins the lesson with it when there is no network.
                 "url": reverse("grading:blank_lesson", args=[enrolment.uid, unit.pk]),
             }
             for unit in units

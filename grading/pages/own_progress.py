@@ -1,4 +1,4 @@
-"""This module is a student's own page: where I am, what next, what to work on."""
+"""This module gathers a student's own page: where the student is, what comes next, what to work on."""
 
 from collections.abc import Iterable
 from datetime import date
@@ -20,9 +20,11 @@ LESSONS_SHOWN = 8
 
 def own_progress_context(enrolment: Enrolment, today: date, row: StudentSummary | None = None) -> dict[str, Any]:
     """Return the context of the page. `row`: the summary of today, if it was read before."""
+    # Only where the page is rendered: while its fragment is cached, nobody calls this function.
     row = row or summarise_students([enrolment], today)[0]
     # The newest first, as the page lists them.
     lessons = row.read.lessons[::-1]
+    # A refusal answers a lesson too: the student is not asked again.
     answered = set(
         Signature.objects.filter(lesson__enrolment=enrolment, capacity="student").values_list("lesson_id", flat=True)
     )
@@ -44,6 +46,7 @@ def own_progress_context(enrolment: Enrolment, today: date, row: StudentSummary 
         "landings": sum(lesson.landings for lesson in lessons),
         "least": compare_with_minima(row.verdict.rule_set, _minute_totals(lessons)),
         "runs_out": expiries_of_students([row], today),
+        # Apart from what to work on: no flying fulfils a document.
         "papers": [outcome for outcome in row.verdict.requirements if outcome.group == "papers"],
         "work_on": [outcome for outcome in row.verdict.unmet if outcome.group != "papers"],
     }

@@ -30,6 +30,7 @@ PART_BY_GATE_PHASE = {
     "approach": Part.APPROACH,
     "landing": Part.LANDING,
 }
+# None: nobody looked at it, which is another thing than “not done”.
 CRITERION_VALUES = {None: None, True: "done", False: "not_done"}
 MEASURE_STEPS = {"height": "10", "distance": "50", "speed": "1", "bank": "1"}
 
@@ -121,6 +122,7 @@ class AttemptSummary:
         seen = [row.fault for row in attempt.preloaded_faults]
         # By key: `known` has values of published content, `seen` instances.
         tapped = {fault.pk for fault in seen}
+        # A number alone does not say what happened: it points to a fault, and an instructor who saw it taps it.
         pointed = {sign for row in measures if (sign := deviation_sign(row, grading_context))}
         return cls(
             prefix.replace(".", "-"),
@@ -138,7 +140,7 @@ class AttemptSummary:
 
 
 def deviation_sign(measure: Measure, grading_context: GradingContext) -> str:
-    """'final.speed.over'; empty inside the tolerance."""
+    """Return the sign of a number outside its tolerance, such as 'final.speed.over', and '' for one inside."""
     deviation = measured_deviation(measure, grading_context)
     if deviation.place is ToleranceBand.INSIDE:
         return ""
@@ -177,6 +179,7 @@ class Pad:
     @property
     def fragment(self) -> CachedFragment:
         """Return the part of the page for grading/_attempt_pad.html, which is given this pad and nothing else."""
+        # The pad is its own key: a frozen value with everything that its template shows.
         return CachedFragment(("pad", self), lambda: {"keys": self})
 
 
@@ -202,6 +205,7 @@ class PadMaker:
     def targets(self) -> list[PublishedTarget]:
         if self.lesson.aircraft is None:
             return []
+        # By the day of the lesson: a lesson stays with the gates it was flown under.
         in_force = GateSet.objects.in_force(self.lesson.on).filter(aircraft_type=self.lesson.aircraft.type_id).first()
         return list(gate_targets(in_force.pk)) if in_force else []
 
@@ -214,6 +218,7 @@ class PadMaker:
         """Return the observed criteria that count in this unit already, by code of the manoeuvre."""
         grouped: dict[str, list[PublishedCriterion]] = defaultdict(list)
         for row in syllabus_criteria(self.lesson.unit.stage.syllabus_id):
+            # What counts from a later unit is not asked yet; measured criteria are entered as numbers.
             if row.kind == Criterion.Kind.OBSERVED and (row.from_unit or 0) <= self.lesson.unit.number:
                 grouped[row.manoeuvre.code].append(row)
         return grouped
@@ -224,6 +229,7 @@ class PadMaker:
     def pad(
         self, prefix: str, title: str, code: str, attempt: Attempt | None, targets: list[PublishedTarget]
     ) -> AttemptPad:
+        # What was refused goes before what is stored, so that nothing typed is lost.
         tapped = self.typed.get(f"{prefix}.level", attempt.tapped if attempt else "")
         help_ = self.typed.get(f"{prefix}.help", attempt.help if attempt else Help.NONE)
         keys = Pad(
@@ -260,6 +266,7 @@ class PadMaker:
 
     def measure(self, prefix: str, row: PublishedTarget, attempt: Attempt | None) -> MeasureEntry:
         noted = next((m for m in attempt.preloaded_measures if m.target_id == row.pk), None) if attempt else None
+        # The target of the day: gusts raise the speed of an approach.
         today, units = target_in_wind(row, self.grading_context), self.grading_context.units
         unit = units.unit_for(row.unit)
         field = f"{prefix}.measure.{row.gate.code}.{row.quantity}"
@@ -278,4 +285,5 @@ class PadMaker:
 def measure_input(noted: Measure, unit: str) -> str:
     """Return the number alone where it was entered in the school's unit of today, else with its own unit behind it."""
     number = f"{Decimal(noted.value).normalize():f}"
+    # A number stays in the unit it was noted in: converted, it would be rounded at each save of the form.
     return number if noted.effective_unit == unit else f"{number} {noted.effective_unit}"

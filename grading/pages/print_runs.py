@@ -71,7 +71,9 @@ def run_progress(run: PrintRun, at: datetime) -> PrintRunProgress:
         printed=run.printed,  # type: ignore[attr-defined]
         failed=run.failed,  # type: ignore[attr-defined]
         left_out=run.left_out,  # type: ignore[attr-defined]
+        # Up to now and not up to the last sheet: the pace of a run that has stopped gets slower at each look.
         pace=(at - recent[-1]) / len(recent) if len(recent) > 1 else None,
+        # Items may wait while no job is left for them: the page says so instead of waiting for ever.
         is_running=not waiting or has_job(run),
     )
 

@@ -14,6 +14,7 @@ def lesson_record_context(lesson: Lesson, reader: Person) -> dict[str, Any]:
     page = LessonPage(lesson)
     signatures = {row.capacity: row for row in Signature.objects.filter(lesson=lesson)}
     own = reader.pk == lesson.enrolment.student_id
+    # A reverse one-to-one relation raises AttributeError where there is no row, as for most lessons.
     corrected = getattr(lesson, "superseded_by", None)
     return {
         "lesson": lesson,
@@ -24,9 +25,12 @@ def lesson_record_context(lesson: Lesson, reader: Person) -> dict[str, Any]:
         "student_signature": signatures.get("student"),
         "seal": Seal.objects.filter(kind=Seal.Kind.LESSON, subject=lesson.uid).first(),
         "may_acknowledge": own and lesson.is_signed and "student" not in signatures,
+        # An unsigned correction bars another one too, so that the versions of a lesson form one line.
         "may_correct": lesson.is_signed and lesson.instructor_id == reader.pk and corrected is None,
+        # An unsigned correction replaces nothing yet, and its student may not read it.
         "corrected_by": corrected if corrected and corrected.is_signed else None,
         "own": own,
         "may_see_taps": can_see_all_students(reader),
+        # Without releases: a record says what the wind was; cautions about a release are for a flight to come.
         **wind_context(lesson),
     }

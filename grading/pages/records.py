@@ -10,6 +10,7 @@ from django.core.paginator import Page, Paginator
 
 from lessons.models import Enrolment, Lesson
 
+# Both lists are bounded: one of everybody who was ever enrolled grows without end.
 STUDENTS_PER_PAGE = 100
 MAX_UNSIGNED_SHOWN = 50
 FILTERS = (("", "In training"), ("ended", "Ended"), ("all", "All"))
@@ -17,7 +18,7 @@ FILTERS = (("", "In training"), ("ended", "Ended"), ("all", "All"))
 
 @dataclass(frozen=True)
 class RecordsFilter:
-    """What the reader requested: words of a name or number, one of SHOWN, a page."""
+    """What the reader requested: words of a name or number, one of FILTERS, a page."""
 
     words: str = ""
     shown: str = ""
@@ -27,6 +28,7 @@ class RecordsFilter:
     def of(cls, sent: Mapping[str, str]) -> "RecordsFilter":
         known = {value for value, _ in FILTERS}
         shown = sent.get("show", "")
+        # An address typed by hand must not fail: an unknown filter means the students in training.
         return cls(sent.get("q", "").strip()[:60], shown if shown in known else "", sent.get("page", "1"))
 
     @property
@@ -41,6 +43,7 @@ def records_context(asked: RecordsFilter, on: date) -> dict[str, Any]:
         "page": enrolment_page(asked, on),
         "asked": asked,
         "shown": FILTERS,
+        # Oldest first, so that the cap cuts off the newest lessons and not those that wait longest.
         "unsigned": list(waiting.for_pages().in_order()[:MAX_UNSIGNED_SHOWN]),
         "unsigned_count": waiting.count(),
     }
@@ -53,5 +56,7 @@ def enrolment_page(asked: RecordsFilter, on: date) -> Page[Enrolment]:
         rows = rows.filter(ended_on__lte=on)
     elif asked.shown != "all":
         rows = rows.exclude(ended_on__lte=on)  # one who is enrolled from a later day on is looked for here
+    # The primary key settles equal names: without it a student could be on two pages or on none.
     by_name = rows.order_by("student__family_name", "student__given_name", "pk")
+    # get_page() answers a wrong page number with the first or the last page and not with an error.
     return Paginator(by_name, STUDENTS_PER_PAGE).get_page(asked.page)

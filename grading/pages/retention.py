@@ -23,7 +23,9 @@ def retention_context(on: date, show: str, page: str) -> dict[str, Any]:
     """Return who may be erased and from when, the earliest first, in a fixed number of queries."""
     school = get_school()
     enrolments = Enrolment.objects.for_pages().order_by("student__family_name", "student__given_name", "pk")
+    # Sorted here: the end of a term is computed from several tables and is no column.
     rows = sorted(load_retention(enrolments, school.retention_years), key=lambda row: row.until or date.max)
+    # Before the filter, which would hide the others.
     due = sum(row.due(on) for row in rows)
     if show in ("due", "not_yet"):
         rows = [row for row in rows if row.due(on) == (show == "due")]
@@ -50,6 +52,7 @@ def erasure_context(enrolment: Enrolment, reader: Person, on: date) -> dict[str,
         "keeping": keeping,
         "due": keeping.due(on),
         "proposed": proposed,
+        # Two people erase a record, and nobody decides about their own: the page offers neither.
         "own_proposal": proposed is not None and proposed.proposed_by_id == reader.pk,
         "own_record": enrolment.student_id == reader.pk,
         "erased": count_rows_to_erase(enrolment, alone),
@@ -72,8 +75,9 @@ def erasure_frees_person(enrolment: Enrolment) -> bool:
 
 
 def count_rows_to_erase(enrolment: Enrolment, alone: bool) -> list[tuple[str, int]]:
-    """Count the rows of each kind that an erasure takes, without those of which there are none."""
+    """Count the rows that an erasure removes, by kind, and leave out kinds without rows."""
     taken = [row for row in ERASURE_STEPS if alone or not row.alone]
+    # One statement, so that all counts are of one moment.
     counts = " UNION ALL ".join(
         f"SELECT {place}, count(*) FROM {row.table} WHERE {condition_for(row, enrolment)}"  # noqa: S608 - our own list
         for place, row in enumerate(taken)

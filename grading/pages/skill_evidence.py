@@ -1,4 +1,4 @@
-"""Luck apart from skill: strength of evidence, consistency at the gates, learning curves, forecast, relapse."""
+"""This module separates luck from skill: strength of evidence, consistency at gates, learning, forecast, relapse."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -33,6 +33,7 @@ class PartEvidence:
         last = self.outcomes[-RECENT_ATTEMPTS:]
         if not last:
             return "Not flown yet."
+        # Always with its interval: the count alone would pass a few lucky attempts off as skill.
         low, high = wilson_interval(sum(last), len(last))
         many = count_noun(len(last), "attempt")
         return (
@@ -77,6 +78,7 @@ class GateEvidence:
     @property
     def words(self) -> str:
         count = len(self.amounts)
+        # Numbers are noted now and then: a gate with few of them says nothing for or against the student.
         if self.consistency is None or count < self.least:
             return f"{count_noun(count, 'number')} noted: fewer than {self.least} say nothing yet."
         scatter = convert_for_display(Fraction(self.consistency.spread), self.number.unit, self.units)
@@ -125,10 +127,11 @@ class SkillEvidence:
 
 
 def build_skill_evidence(row: StudentSummary) -> SkillEvidence:
-    """Everything from the history of the row, without a query."""
+    """Build all the evidence from the history of the row, without a query."""
     parts = [_part_evidence(row, part) for part in PARTS]
     flown = {part.part: part.outcomes for part in parts}
     enough = all(len(outcomes) >= MIN_CIRCUITS for outcomes in flown.values())
+    # The forecast is shown only; no verdict reads it.
     forecast = forecast_first_run(flown, row.history.streaks_needed, row.streaks) if enough else None
     policy = row.standard.policy
     gates = [
@@ -141,12 +144,14 @@ def build_skill_evidence(row: StudentSummary) -> SkillEvidence:
         )
         for noted in row.history.numbers().values()
     ]
+    # The page shows a few gates: those with most numbers say most.
     return SkillEvidence(
         parts, sorted(gates, key=lambda gate: -len(gate.amounts))[:MAX_GATES], forecast, row.history.streaks_needed
     )
 
 
 def _part_evidence(row: StudentSummary, part: str) -> PartEvidence:
+    # What nobody observed is neither a success nor a failure.
     flown = [seen for seen in row.history.part(PART_GETTERS[part]) if seen.attempt.observed]
     outcomes = tuple(row.history.is_to_standard(seen.attempt) for seen in flown)
     slip = row.slips.get(part)

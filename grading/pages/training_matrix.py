@@ -26,6 +26,7 @@ class TrainingMatrix:
 def build_training_matrix(row: StudentSummary, enrolment: Enrolment) -> TrainingMatrix:
     """Build the matrix from lessons in the type of the enrolment, and on the ground, that logged an item."""
     code = enrolment.aircraft_type.code
+    # Training counts for the make and model it was given in (14 CFR 61.87); a lesson on the ground has no type.
     logged = [lesson for lesson in row.history.lessons if lesson.training and lesson.aircraft_type in ("", code)]
     lessons = logged[-LESSONS_SHOWN:]
     items = training_items(enrolment.syllabus_id)

@@ -27,6 +27,7 @@ def training_credit(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         raise PermissionDenied("Only the chief instructor decides what counts of earlier training.")
     now = timezone.now()
     course = courses_by_enrolment([enrolment], now.date())[enrolment.pk]
+    # The form begins with the decision in force, because a new one replaces it whole.
     last = credit_decisions([enrolment], now.date()).get(enrolment.pk)
     credited = {row.unit.pk: row.credited for row in course.unit_progress if row.credited}
     form = CreditForm(request.POST or None, units=course.units, last=last, credited=credited)

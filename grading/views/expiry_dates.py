@@ -22,6 +22,7 @@ def expiry_dates(request: HttpRequest) -> HttpResponse:
     """Show the list and the address of the calendar; a POST replaces the address."""
     now = timezone.now()
     if request.method == "POST":
+        # A new address ends one that has leaked: it is a secret that others may have seen.
         actions.create_calendar_address(person=request.user, at=now)
         messages.info(request, "A new address is made. An older one shows nothing any more.")
         return redirect("grading:expiry_dates")
@@ -36,6 +37,7 @@ def expiry_dates(request: HttpRequest) -> HttpResponse:
 @require_GET
 def calendar_feed(request: HttpRequest, key: uuids.UUID) -> HttpResponse:
     """Answer a calendar program, which cannot log in: the address is the secret and opens dates and names only."""
+    # The calendar ends with the person's access: nobody logs in to read it.
     person = Person.objects.filter(calendar_key=key, is_active=True).first()
     if person is None:
         raise Http404("There is no such calendar.")
@@ -45,6 +47,7 @@ def calendar_feed(request: HttpRequest, key: uuids.UUID) -> HttpResponse:
         render_ics(expiries_for(person, now.date()), title, now),
         content_type="text/calendar; charset=utf-8",
         headers={
+            # Calendar programs ask often, and days do not change within the hour.
             "Cache-Control": "private, max-age=3600",
             "Content-Disposition": content_disposition("runs-out.ics", inline=True),
         },

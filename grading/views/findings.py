@@ -33,7 +33,8 @@ from school.permissions import can_decide, can_manage_records, can_see_all_stude
 
 @require_GET
 def findings(request: HttpRequest) -> HttpResponse:
-    """What is missing from the records or odd in them: of the school for chief and administrator, else one's own."""
+    """List what is missing or odd in the records: the whole school's for chief and administrator, else one's own."""
+    # Read once and passed on: the findings and the list of what is checked name the same limits.
     standard = standard_in_force(get_school(), timezone.now().date())
     found, enrolments, whole = _visible_findings(request, standard)
     asked = _requested_filter(request)
@@ -78,15 +79,17 @@ def _requested_filter(request: HttpRequest) -> FindingsFilter:
 def _visible_findings(
     request: HttpRequest, standard: StandardSpec | None = None
 ) -> tuple[list[Finding], dict[int, Enrolment], bool]:
-    """What the reader may see, the enrolments by key in the order of names, and whether that is the whole school."""
+    """Return what the reader may see, enrolments by key in the order of names, and whether that is the whole school."""
     person, now = request.user, timezone.now()
     if not can_see_all_students(person):
         raise PermissionDenied("The records are checked by the staff.")
     whole = can_decide(person) or can_manage_records(person)
     rows = Enrolment.objects.for_pages().order_by("student__family_name", "student__given_name", "pk")
     if not whole:
+        # Also students of other instructors: the one who gave a lesson owes its signature.
         taught = Lesson.objects.filter(instructor=person).order_by().values("enrolment")
         rows = rows.filter(Q(instructor=person) | Q(pk__in=taught))
     enrolments = {row.pk: row for row in rows}
     found = collect_findings(enrolments.values(), now, whole_school=whole, standard=standard)
+    # An instructor sees what they can correct, and not the omissions of colleagues.
     return (found if whole else [row for row in found if row.mends == person.pk]), enrolments, whole

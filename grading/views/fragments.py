@@ -15,6 +15,7 @@ from lessons.models import Lesson
 from lessons.queries import find_excess_around
 from school.models import Aircraft
 
+# Entries that can bring the instructor over 8 hours in 24 (14 CFR 61.195(a)) or the flight outside its release.
 HOURS_FIELDS = WIND_FIELDS | {
     f"lesson.{name}" for name in ("off_blocks", "on_blocks", "dual_minutes", "solo_minutes", "night_minutes")
 }
@@ -23,7 +24,7 @@ HOURS_FIELDS = WIND_FIELDS | {
 def lesson_page_context(
     found: Lesson, number: int | None, typed: Mapping[str, str] | None = None, *, transient: bool = False
 ) -> dict[str, object]:
-    """`since` is read first: what is written while the page is gathered is told to its tablet later.
+    """Return the context of the page; what is written while it is gathered reaches its tablet later.
 
     `typed`: what was sent and refused, so that it is still in its fields. `transient`: the lesson is not saved, and
     nothing that rests on it is cached.

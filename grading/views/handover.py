@@ -29,6 +29,7 @@ def hand_over_record(request: HttpRequest, pk: int) -> HttpResponse:
     student = get_readable_student(request.user, pk)
     if not can_transfer_record(request.user, student):
         raise PermissionDenied("The records administrator, the chief instructor or the student gives a record out.")
+    # A POST, because the journal records each copy that leaves: a link fetched ahead must not write that.
     now = timezone.now()
     made = receiving.hand_over_record(student=student, on=now.date(), by=request.user, at=now)
     return HttpResponse(
@@ -52,8 +53,10 @@ def record_import(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     try:
         handover = open_hand_over(bytes(upload.content))
     except BadRecord as bad:
+        # Such a file is refused at its upload already.
         raise Http404(str(bad)) from bad
     candidates = student_candidates(handover.record)
+    # Proposed only where one person fits: what is imported is sealed under its student and is final.
     initial = {"whose": str(candidates[0][0].pk) if len(candidates) == 1 else None, "on": now.date()}
     form = RecordOwnerForm(request.POST or None, found=candidates, record=handover.record, initial=initial)
     if request.method == "POST" and form.is_valid():

@@ -20,6 +20,7 @@ from school.errors import Refusal
 from school.models import Person
 from school.permissions import can_manage_records
 
+# Limits of the preview alone: a table is imported whole or not at all.
 MAX_ROWS_SHOWN = 100
 MAX_PROBLEMS_SHOWN = 200
 CONTENT_TYPES = {
@@ -108,6 +109,7 @@ def table_import(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             messages.info(request, f"{upload.name}: {taken} new of {upload.get_kind_display()}.")
             return redirect("grading:records")
     try:
+        # Planned again at each look: another import may have added the same rows meanwhile.
         plan = import_table.plan_import(upload.kind, bytes(upload.content), now.date())
     except BadTable as bad:
         raise Http404(str(bad)) from bad

@@ -27,6 +27,7 @@ def journal(request: HttpRequest) -> HttpResponse:
     """Show the entries that match the query, newest first."""
     form, people = _read_form(request)
     context: dict[str, Any] = {"form": form, "people": people, "now": timezone.now(), "own": False}
+    # Where a name may mean several people, the reader chooses first: the wrong history is worse than none.
     if form.is_valid() and people is None:
         context |= _page_context(request, _filtered_entries(form))
     query = request.GET.copy()
@@ -53,6 +54,7 @@ def journal_csv(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
 @require_GET
 def own_journal(request: HttpRequest) -> HttpResponse:
     """Show a student what was done about them."""
+    # Also a former student: a record outlives the role.
     if not (request.user.is_student or Enrolment.objects.filter(student=request.user).exists()):
         raise PermissionDenied("This page lists what was done about a student, for that student.")
     context = {"own": True, "now": timezone.now(), **_page_context(request, filter_entries(about=request.user.pk))}

@@ -1,4 +1,4 @@
-"""The lesson page and its plain forms, which work whole without JavaScript. Single taps come to views/tablet.py."""
+"""Show the lesson page and take its plain forms, which need no JavaScript; single taps go to views/tablet.py."""
 
 import uuid as uuids
 
@@ -77,6 +77,7 @@ def sign_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         context = {
             **lesson_page_context(found, None),
             "sign_error": str(refusal),
+            # The handwriting is shown again after a refusal; the password never leaves the server.
             "drawn": request.POST.get("drawn", ""),
         }
         return render(request, "grading/lesson.html", context, status=422)

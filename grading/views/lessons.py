@@ -33,6 +33,7 @@ def lessons(request: HttpRequest) -> HttpResponse:
         raise PermissionDenied("Lessons of all students are for the staff.")
     today = timezone.localdate()
     rows = Lesson.objects.for_pages().newest_first()
+    # Staff who do not teach see the lessons of all instructors.
     mine = Q(instructor=person) if can_teach(person) else Q()
     return render(
         request,
@@ -52,7 +53,9 @@ def _students_to_teach(person: Person, today: date) -> list[tuple[Enrolment, str
     enrolments = list(
         Enrolment.objects.active(today).for_pages().order_by("student__family_name", "student__given_name")
     )
+    # The sort is stable: both groups stay in the order of names.
     enrolments.sort(key=lambda enrolment: enrolment.instructor_id != person.pk)
+    # Whatever the day it was derived for: only an entry moves the next unit, and an entry makes the row stale.
     stored = StoredVerdict.objects.filter(enrolment__in=enrolments, stale=False).values_list("enrolment", "row__here")
     here: dict[int, str] = dict(stored)
     where = courses_by_enrolment([row for row in enrolments if row.pk not in here], today)
@@ -100,5 +103,6 @@ def discard_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     try:
         actions.discard_lesson(lesson=lesson, by=request.user, at=timezone.now())
     except Refusal as refusal:
+        # It was signed meanwhile, so no form is left that could show the sentence.
         raise PermissionDenied(str(refusal)) from refusal
     return redirect("grading:lessons")

@@ -52,6 +52,7 @@ def ready(request: HttpRequest) -> JsonResponse:
 @require_safe
 def metrics(request: HttpRequest) -> HttpResponse:
     """Send counts and states in the Prometheus text format to a client that has the token of the installation."""
+    # Without a token nobody reads: an installation that has none shows nothing to anybody.
     if not settings.METRICS_TOKEN:
         raise Http404
     given = request.headers.get("Authorization", "")

@@ -86,6 +86,7 @@ def print_run(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     progress = run_progress(run, now)
     if request.htmx and request.htmx.target == "heard":
         if request.GET.get("tenths") == str(progress.tenths) and not progress.finished:
+            # With 204 htmx leaves the line as it is: read aloud at each poll, it would talk over everything else.
             return HttpResponse(status=204)
         return render(request, "grading/print_run.html#heard", {"run": run, "progress": progress})
     context = {"run": run, "progress": progress, "problems": failed_items(run) if progress.failed else []}
@@ -108,6 +109,7 @@ def _redirect_after(request: HttpRequest, run: PrintRun, action: Any) -> HttpRes
     try:
         action()
     except Refusal as refusal:
+        # The run ended between the page and the click: that is news and no error.
         messages.info(request, str(refusal))
     return redirect("grading:print_run", run.uid)
 
@@ -116,6 +118,7 @@ def _redirect_after(request: HttpRequest, run: PrintRun, action: Any) -> HttpRes
 def print_run_file(request: HttpRequest, uid: uuids.UUID) -> StreamingHttpResponse:
     """Send everything that was printed, with fingerprints, once no item waits."""
     run = _get_run(request, uid)
+    # The file has the same bytes at each download, so it exists complete or not at all.
     if not run.printed or not run_progress(run, timezone.now()).finished:
         raise Http404("There is no file of this run until it has ended with a sheet.")
     return StreamingHttpResponse(

@@ -113,6 +113,7 @@ def add_paper(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
     keeper = _require_records_admin(request)
     paper = get_object_or_404(Paper, pk=pk)
+    # A document belongs to a person and this page to an enrolment: the latest one is shown.
     enrolment = Enrolment.objects.for_pages().filter(student=paper.person_id).order_by("-pk").first()
     if enrolment is None:
         raise Http404("No student holds this paper.")
@@ -135,6 +136,7 @@ def _record_context(enrolment: Enrolment, keeper: Person) -> dict[str, object]:
         .order_by("kind", "-issued"),
         "lessons": Lesson.objects.filter(enrolment=enrolment).for_pages().newest_first(),
         "sheets": Sheet.objects.filter(enrolment=enrolment)
+        # A list needs neither the file of a sheet nor its content, and both are large.
         .defer("pdf", "content")
         .select_related("printed_by")
         .order_by("-number"),
@@ -144,5 +146,6 @@ def _record_context(enrolment: Enrolment, keeper: Person) -> dict[str, object]:
         "instructor_form": ReassignForm(enrolment=enrolment),
         "sheet_form": PrintSheetForm(),
         "keeping": retention_for(enrolment),
+        # Derived at each look: a corrected record has no finding left that somebody would have to remove.
         "findings": [finding_row(finding, keeper) for finding in collect_findings([enrolment], timezone.now())],
     }

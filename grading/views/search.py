@@ -22,6 +22,7 @@ MAX_PER_KIND = 20  # of each kind; more words narrow it
 def search(request: HttpRequest) -> HttpResponse:
     if not can_see_all_students(request.user):
         raise PermissionDenied("Your own page shows what is yours.")
+    # Bounded, because each word becomes a condition on every field that is searched.
     asked = request.GET.get("q", "").strip()[:60]
     found = _search(asked.split()) if asked else {}
     count = sum(map(len, found.values()))
@@ -50,8 +51,10 @@ def _search(words: list[str]) -> dict[str, list[Any]]:
 
 def _numbered_lesson(words: list[str]) -> QuerySet[Lesson]:
     """Return the lessons that a name with a number means."""
+    # Other digits and longer numbers are no lesson's, and could overflow its column.
     numbers = [word for word in words if re.fullmatch(r"[0-9]{1,4}", word)]
     names = [word for word in words if word not in numbers]
+    # A number alone would list a lesson of every student.
     if len(numbers) != 1 or not names:
         return Lesson.objects.none()
     named = _match_words(names, "enrolment__student__family_name", "enrolment__student__given_name")

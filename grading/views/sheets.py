@@ -23,6 +23,7 @@ from school.models import Person, Role, SigningCertificate
 from school.permissions import can_decide, can_manage_records, can_see_all_students
 from school.rate_limits import is_over_limit
 
+# Anybody may send a file to be checked, and it is read into memory whole.
 MAX_FILE_BYTES = 20_000_000
 
 
@@ -81,6 +82,7 @@ def sheet_pdf(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         raise Http404("There is no such sheet for you.")
     whose = made.enrolment.student if made.enrolment else made.instructor
     name = f"{made.get_kind_display().replace(' ', '-')}-{whose.reference}-{made.number}.pdf"
+    # The stored bytes never change, so their digest names them; the right to read is checked first each time.
     etag = f'"{made.digest}"'
     headers = {"Content-Disposition": content_disposition(name, inline=True), "ETag": etag}
     answer = HttpResponse(bytes(made.pdf), content_type="application/pdf", headers=headers)
@@ -99,6 +101,7 @@ def check_sheet(request: HttpRequest, fingerprint: str = "") -> HttpResponse:
     """Check a file or look up a fingerprint, for anybody who holds a sheet. The file is not stored."""
     context: dict[str, object] = {"certificate": SigningCertificate.objects.newest_first().first()}
     status, asked = 200, fingerprint or request.GET.get("fingerprint", "")
+    # A check starts a program that reads a stranger's PDF: unlimited, a few clients could occupy the server.
     costs = request.method == "POST" or asked
     if costs and is_over_limit("check", request, settings.CHECKS_A_MINUTE, timezone.now()):
         context["error"] = "Too many checks were asked for from here. Nothing was read: wait a minute, then go on."
@@ -123,6 +126,7 @@ def check_sheet(request: HttpRequest, fingerprint: str = "") -> HttpResponse:
 @require_GET
 def signing_certificate(request: HttpRequest, fingerprint: str) -> HttpResponse:
     """Send a certificate with which the school has signed, to verify the signature of a sheet."""
+    # Public: a person who holds a sheet verifies its signature without an account here.
     certificate = get_object_or_404(SigningCertificate, fingerprint=fingerprint)
     name = f"school-certificate-{fingerprint[:16]}.pem"
     return HttpResponse(

@@ -32,6 +32,7 @@ def standard(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
     school = get_school()
     in_force = Standard.objects.in_force(rule_set=school.rule_set, on=now.date()).get()
+    # The last one published, in force or not yet: built on an older one, the next would lose its changes.
     base = Standard.objects.filter(rule_set=school.rule_set).order_by("-valid_from").first() or in_force
     refused = ""
     if request.method == "POST":
@@ -56,6 +57,7 @@ def standard(request: HttpRequest) -> HttpResponse:
         "later": Standard.objects.filter(rule_set=school.rule_set, valid_from__gt=now.date()).order_by("valid_from"),
         "earlier": Standard.objects.filter(rule_set=school.rule_set, valid_from__lt=in_force.valid_from),
         "can_decide": can_decide(request.user),
+        # Tomorrow at the earliest: a past verdict stays under the standard it was given by.
         "valid_from": request.POST.get("valid_from") or str(now.date() + timedelta(days=1)),
         "refused": refused,
     }
@@ -67,6 +69,7 @@ def _publish(request: HttpRequest, base: Standard, now: Any) -> Standard:
     for row, numbers in offered_requirements(base):
         for name, _ in numbers:
             typed = request.POST.get(f"{row['key']}-{name}", "").strip()
+            # isdigit() alone accepts superscripts, which int() refuses.
             if not (typed.isascii() and typed.isdigit()) or len(typed) > 4:
                 raise Refusal(f"{row['title']}: “{typed[:20]}” is not a whole number.")
             values.setdefault(row["key"], {})[name] = int(typed)

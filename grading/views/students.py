@@ -75,6 +75,7 @@ def board(request: HttpRequest) -> HttpResponse:
         "sorted": SORT_ORDERS,
     }
     if can_decide(request.user):
+        # Shown and never refused: a record must say what happened (14 CFR 61.195(a)).
         context["excesses"] = instructor_excesses(today - timedelta(days=EXCESS_WINDOW_DAYS), today)
         context["ended"] = enrolments_awaiting_certification()
         context["certificates"] = expiries_of_instructors(today)
@@ -100,8 +101,10 @@ def board_csv(request: HttpRequest) -> HttpResponse:
 def _board_rows(today: date, q: str, show: str, sort: str) -> list[BoardRow]:
     enrolments = Enrolment.objects.active(today).search(q).for_pages()
     found = list(enrolments.order_by("student__family_name", "student__given_name"))
+    # One stored row for each student: deriving every verdict for each look takes seconds.
     stored = verdict_cache.get_or_derive(found, today)
     releases = releases_in_force(found, today)
+    # Not today's: a lesson that is still being written waits for nobody.
     waiting = Lesson.objects.unsigned().filter(enrolment__in=found, on__lt=today)
     unsigned = dict(waiting.values_list("enrolment").annotate(Count("pk")).order_by())
     rows = [BoardRow(row, stored[row.pk], releases.get(row.pk), unsigned.get(row.pk, 0), today) for row in found]
@@ -179,6 +182,7 @@ def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         raise Http404("There is no such release for you.")
     reason = request.POST.get("reason", "")
     try:
+        # Every instructor may: ending a release must not wait for the chief instructor.
         decisions.withdraw_release(release=released, reason=reason, by=request.user, at=timezone.now())
     except Refusal as refusal:
         said = {"withdrawing": released.pk, "withdraw_error": str(refusal), "withdraw_reason": reason}
@@ -195,12 +199,14 @@ def own_progress(request: HttpRequest) -> HttpResponse:
     if enrolment is None:
         return render(request, "grading/own_progress.html", {"enrolment": None})
     stored, row = verdict_cache.get_or_derive_one(enrolment, today)
+    # By the stamp of the stored verdict, which every entry about the student makes stale.
     page = CachedFragment(f"own-progress:{stored.name}", partial(own_progress_context, enrolment, today, row))
     return render(request, "grading/own_progress.html", {"enrolment": enrolment, "page": page})
 
 
 def _enrolment_for_staff(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
     enrolment = get_readable_enrolment(request.user, uid)
+    # 403 and not 404: students know that their own enrolment exists.
     if not can_see_all_students(request.user):
         raise PermissionDenied("Your own page shows where you stand.")
     return enrolment
@@ -236,7 +242,9 @@ def readiness_page_context(
         }
     stored, row = verdict_cache.get_or_derive_one(enrolment, today)
     fill = partial(readiness_details, enrolment, today, person, row, can_decide=can_decide(person))
+    # A refused form is not cached. Person and roles are in the stamp: they decide which actions the page offers.
     stamp = "" if said else f"readiness:{stored.name}:{person.pk}:{'+'.join(person.roles)}"
+    # Outside the cached part: the form of a release rests on more than the verdict.
     if decisions.can_release(person):
         context |= release_decision(enrolment, today, stored) | {"can_release": True}
     return context | {"page": CachedFragment(stamp, fill)}

@@ -1,4 +1,4 @@
-"""Exchange with an instructor's tablet: events that it made, pages and forms for when there is no network."""
+"""Exchange events, pages and forms with an instructor's tablet, for work without network."""
 
 import json
 import uuid as uuids
@@ -32,6 +32,7 @@ from school.permissions import can_teach
 
 # Stands in a blank page for the lesson that a tablet will begin; the tablet writes its own name over it.
 BLANK_LESSON_UID = uuids.UUID(int=0)
+# As many as a tablet sends at once (MOST in sender.js).
 MAX_EVENTS = 50
 
 
@@ -77,6 +78,7 @@ def tablet_events(request: HttpRequest, uid: uuids.UUID) -> JsonResponse:
         sent = msgspec.convert(json.loads(request.body), type=EventBatch)
     except (ValueError, RecursionError, msgspec.MsgspecError) as error:
         return JsonResponse({"sentence": f"The school could not read what the tablet sent: {error}."}, status=400)
+    # Taps wait on a tablet for the person who made them: the next one must not send them as their own.
     if sent.person != request.user.pk:
         return JsonResponse({"sentence": "Somebody else is logged in on this tablet."}, status=409)
     if len(sent.events) > MAX_EVENTS:
@@ -101,6 +103,7 @@ def _parse_event(event: EventMessage, device: uuids.UUID) -> IncomingEvent:
     return IncomingEvent(
         uid=event.id,
         kind=event.kind,
+        # The column is a positive 32-bit integer: a number outside would fail the whole batch.
         sequence=max(0, min(event.seq, 2**31 - 1)),
         device=device,
         device_time=_device_time(event.at),
@@ -141,6 +144,7 @@ def _batch_response(
     # Read before the pieces are made: a tap that falls between is told the next time.
     taps, own = device_sync.taps_since(lesson, sent.since), {row.event.uid for row in taken}
     others = [tap for tap in taps if tap.uid not in own]
+    # Only a refused field needs the version on record: without one the query is saved.
     refused = {row.event.field for row in taken if row.event.outcome == DeviceEvent.Outcome.REFUSED}
     return {
         "state": "writing" if can_write_lesson(request.user, lesson) else "signed",
@@ -169,10 +173,12 @@ def _changed_html(request: HttpRequest, found: Lesson, sent: EventBatch, taken: 
     if not sent.show or not can_write_lesson(request.user, found):
         return ""
     fields = [row.event.field for row in taken if row.event.outcome == DeviceEvent.Outcome.APPLIED]
+    # Beginning a lesson and undoing can touch any part of the page.
     whole = any(row.event.kind != DeviceEvent.Kind.ENTRY for row in taken)
     whole = whole or any(field.endswith((".closed", ".ending")) for field in fields)
     # The keys of the pads name the target of a gate, and that changes with the gust and the aircraft.
     whole = whole or not TARGET_FIELDS.isdisjoint(fields)
+    # What another device wrote is not among these events and may be anywhere on the page.
     if sent.show == "all" or others or whole:
         return render_work(request, Lesson.objects.for_pages().get(pk=found.pk), sent.circuit)
     return render_changes(request, found, sent.circuit, fields) if fields else ""
@@ -187,13 +193,14 @@ def tablet(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def session_check(request: HttpRequest) -> JsonResponse:
-    """Who is logged in, and the token their forms need now."""
+    """Return who is logged in, and the token that their forms need now."""
+    # A saved page has an old token: its tablet asks for the present one before it sends.
     return JsonResponse({"person": request.user.pk, "token": get_token(request)})
 
 
 @require_GET
 def offline_pack(request: HttpRequest) -> JsonResponse:
-    """What this instructor's tablet keeps: lessons being written or of today, students with their next units."""
+    """Send what this instructor's tablet stores: lessons being written or of today, students with their next units."""
     if not can_teach(request.user):
         raise PermissionDenied("Only an instructor gives lessons.")
     return JsonResponse(build_offline_pack(request.user, timezone.localdate()))
@@ -201,7 +208,7 @@ def offline_pack(request: HttpRequest) -> JsonResponse:
 
 @require_GET
 def blank_lesson(request: HttpRequest, uid: uuids.UUID, unit: int) -> HttpResponse:
-    """The page of a lesson that a tablet may begin without network. Nothing of it stays in the database."""
+    """Render the page of a lesson that a tablet may begin without network, and leave nothing in the database."""
     enrolment = get_readable_enrolment(request.user, uid)
     if not can_teach(request.user):
         raise PermissionDenied("Only an instructor gives lessons.")
@@ -232,6 +239,7 @@ def blank_lesson(request: HttpRequest, uid: uuids.UUID, unit: int) -> HttpRespon
 def service_worker(request: HttpRequest) -> HttpResponse:
     """Send the script that answers without network, from the root, so that it answers for every page."""
     response = HttpResponse(worker_source(reverse("grading:tablet")), content_type="text/javascript; charset=utf-8")
+    # Asked for again each time, so that a new version reaches every tablet.
     response["Cache-Control"] = "no-cache"
     response["Service-Worker-Allowed"] = "/"
     return response

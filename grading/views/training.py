@@ -99,6 +99,7 @@ def solo_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def withdraw_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Withdraw an endorsement, with a reason."""
     found = Endorsement.objects.select_related("enrolment__student", "given_by").filter(uid=uid).first()
+    # One answer for what does not exist and what is not theirs: an address must disclose nothing.
     if found is None or not can_see_all_students(request.user):
         raise Http404("There is no such endorsement for you.")
     reason, now = request.POST.get("reason", ""), timezone.now()

@@ -35,6 +35,7 @@ class Command(BaseCommand):
         try:
             passphrase = read_passphrase(options["passphrase_file"])
             made = create_backup(target=target, passphrase=passphrase, with_key=options["with_key"], at=timezone.now())
+            # Only after the new one is whole: a backup that failed never costs an older one.
             gone = remove_older_backups(target, keep) if keep is not None else []
         except Refusal as refusal:
             raise CommandError(str(refusal)) from refusal

@@ -26,6 +26,7 @@ class Command(BaseCommand):
         if options["head"]:
             self._compare_head(options["head"])
             return
+        # Reads only and stores no outcome, so that an auditor changes nothing by looking.
         report = audit_records()
         found = [*map(str, report.findings), *guard_findings(), *role_findings()]
         for note in report.notes:
@@ -40,6 +41,7 @@ class Command(BaseCommand):
 
     def _compare_head(self, given: list[str]) -> None:
         number, digest = given[0], "".join(given[1:])
+        # Status 2 for a wrong call and 1 for a contradiction, so that a script can distinguish them.
         if not number.isdecimal() or len(digest) != 64:
             self.stderr.write("Give the number of the seal and the 64 digits of its fingerprint.")
             sys.exit(2)

@@ -30,13 +30,16 @@ class Command(BaseCommand):
         parser.add_argument("--prepare", action="store_true", help="load the school and stop there")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        # Accounts with a printed password must never come into the database of a server.
         if not settings.ON_THIS_MACHINE:
             raise CommandError("The demo runs on this machine's own database: unset DATABASE_URL first.")
+        # First: otherwise only the first sheet would fail, long after the start.
         self._require_libraries()
         folder = settings.VAR / "postgres"
         if options["fresh"]:
             embedded.remove(folder)
         embedded.use(folder)  # until this command ends, so that it is not started again by each of the next
+        # Processes of their own: each connects under one role, and that of the application owns no table.
         self._run("migrate", "--verbosity", "0", DATABASE_ROLE="owner")
         self._run("load_demo", DATABASE_ROLE="app")
         call_command("collectstatic", interactive=False, verbosity=0)

@@ -11,6 +11,7 @@ class Command(BaseCommand):
     help = "Fill an empty database with the invented demo school. Leaves a database with a school as it is."
 
     def handle(self, *args: Any, **options: Any) -> None:
+        # Without a word: `demo` runs this at every start.
         if School.objects.exists():
             return
         self.stdout.write("Building the demo school, a minute at most:")

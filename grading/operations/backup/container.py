@@ -28,11 +28,13 @@ from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 from school.errors import Refusal
 
 KIND, FORMAT = "training-record backup", 1
+# Memory for a chunk or two is all that writing and reading need, however large the database is.
 CHUNK_BYTES = 1 << 20
 TAG_BYTES, DIGEST_BYTES = 16, 32
 MAX_HEADER_BYTES = 4096
 SCRYPT_COST, SCRYPT_BLOCK_SIZE, SCRYPT_PARALLELISM = 1 << 17, 8, 1  # of scrypt: 128 MiB and about half a second
 MAX_SCRYPT_COST = 1 << 20  # a stranger's file does not make this machine work longer than so
+# Passphrases can be tried against a stolen file without any limit, unlike at a log-in.
 MIN_PASSPHRASE_LENGTH = 12
 
 ALTERED = "This backup was altered or is not whole: nothing was taken from it. Use another one."
@@ -49,6 +51,7 @@ class BackupWriter:
         self.cipher: AESGCM | None = None
         header: dict[str, Any] = {"kind": KIND, "format": FORMAT, "cipher": None, "digest": "SHA-256"}
         if passphrase is not None:
+            # New for each file: GCM is broken once a nonce is used twice under one key.
             salt, self.prefix = os.urandom(16), os.urandom(7)
             header = {
                 "kind": KIND,
@@ -106,6 +109,7 @@ def read_body(file: BinaryIO, passphrase: str | None) -> Iterator[bytes]:
         raise Refusal("This backup is encrypted: give its passphrase.")
     try:
         salt, prefix, size = _from_base64(header["salt"]), _from_base64(header["nonce"]), int(header["chunk"])
+        # The size comes from the file: without a bound a forged one would fill the memory.
         if len(prefix) != 7 or not 0 < size <= 64 * CHUNK_BYTES:
             raise ValueError
         cipher = AESGCM(_derive_key(passphrase, salt, header))
@@ -122,6 +126,7 @@ def _read_plain(file: BinaryIO, line: bytes) -> Iterator[bytes]:
         ready, tail = tail[:-DIGEST_BYTES], tail[-DIGEST_BYTES:]
         digest.update(ready)
         yield ready
+    # A digest without a key shows damage and no forger: against one there is the passphrase.
     if tail != digest.digest():
         raise Refusal(ALTERED)
 
@@ -147,6 +152,7 @@ def _decrypt(file: BinaryIO, line: bytes, cipher: AESGCM, prefix: bytes, size: i
 
 
 def _read_header(file: BinaryIO) -> tuple[bytes, dict[str, Any]]:
+    # Bounded: a stranger's file may have no line feed at all.
     line = file.readline(MAX_HEADER_BYTES)
     try:
         header = json.loads(line)

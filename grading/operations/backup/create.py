@@ -38,6 +38,7 @@ class Backup:
 
 def create_backup(*, target: Path, passphrase: str | None, with_key: bool, at: datetime) -> Backup:
     """Write a backup into a folder, under a name of its own, or to a file that does not exist yet."""
+    # The key signs in the school's name: a copy that travels needs more than the passphrase of the key file, if any.
     if with_key and passphrase is None:
         raise Refusal("The school's key leaves this machine encrypted or not at all: give a passphrase.")
     path = target / f"training-record-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}.backup" if target.is_dir() else target
@@ -49,6 +50,7 @@ def create_backup(*, target: Path, passphrase: str | None, with_key: bool, at: d
         manifest = _write_snapshot(sealed, BackupRequest(at, key if with_key else None, certificate))
         sealed.close()
     backup = Backup(path, sealed.written, manifest, passphrase is not None)
+    # Only once the file is on the disk: an entry about a backup that failed would be believed.
     _record_in_journal(backup, at)
     return backup
 
@@ -57,6 +59,7 @@ def remove_older_backups(folder: Path, keep: int) -> list[Path]:
     """Remove all but the newest backups of a folder; only files with a name that `back_up` gives are removed."""
     if keep < 1:
         raise Refusal("Keep one backup at least.")
+    # The name has the time in UTC, so the order of names is the order of age.
     mine = sorted(path for path in folder.iterdir() if BACKUP_NAME.fullmatch(path.name) and path.is_file())
     for path in mine[:-keep]:
         path.unlink()
@@ -106,6 +109,7 @@ def _dump(sealed: BackupWriter, snapshot: str, major: int) -> None:
         except BaseException:
             process.kill()
             raise
+        # Refused before the file gets its name: a dump that ended early never looks like a backup.
         if process.wait() != 0:
             messages.seek(0)
             raise Refusal(f"pg_dump failed and no backup was made: {messages.read().decode(errors='replace').strip()}")
@@ -114,6 +118,7 @@ def _dump(sealed: BackupWriter, snapshot: str, major: int) -> None:
 @contextmanager
 def _new_file(path: Path) -> Iterator[BinaryIO]:
     """Open a file that takes the place of its target once it is whole and on the disk; never overwrite."""
+    # In the same folder, because a hard link cannot cross file systems.
     half = path.with_name(f".{path.name}.{os.getpid()}.half")
     try:
         # Only its owner may read it, from the first byte on: without a passphrase the dump is plain text.

@@ -9,7 +9,7 @@ from psycopg.rows import TupleRow
 
 from school import versions
 
-# Nobody's session is kept: whoever has a backup must not be logged in by it. After a restore everybody logs in anew.
+# Without sessions: a person who has a backup must not be logged in by it. After a restore everybody logs in again.
 TABLES_WITHOUT_ROWS = ("django_session",)
 
 
@@ -63,6 +63,7 @@ def build_manifest(db: Connection[TupleRow], asked: BackupRequest) -> Manifest:
         seals=rows["grading_seal"],
         head=ChainHead(*last) if last else None,
         rows=rows,
+        # The one in use may not be in the table yet, and sheets that it signed must stay verifiable.
         certificates=kept if asked.certificate is None or asked.certificate in kept else [*kept, asked.certificate],
         key=asked.key,
     )
@@ -79,6 +80,7 @@ def row_count_differences(db: Connection[TupleRow], rows: dict[str, int]) -> lis
 
 
 def _count_rows(db: Connection[TupleRow], table: str) -> int:
+    # The dump has this table without its rows.
     if table in TABLES_WITHOUT_ROWS:
         return 0
     found = db.execute(sql.SQL("SELECT count(*) FROM {}").format(sql.Identifier(table))).fetchone()

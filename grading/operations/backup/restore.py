@@ -54,6 +54,7 @@ def read_backup(source: Path, passphrase: str | None, whole: bool = False) -> Ma
 
 def restore_backup(*, source: Path, passphrase: str | None, at: datetime) -> RestoreResult:
     """Restore a backup into the database of this installation, bring it to this version, and check every record."""
+    # Rows of two databases could not be separated again, and a chain has one head.
     if not postgres.is_database_empty():
         raise Refusal(
             "This database is not empty, and a backup is restored into an empty one only. Nothing was changed: make a"
@@ -65,6 +66,7 @@ def restore_backup(*, source: Path, passphrase: str | None, at: datetime) -> Res
     with source.open("rb") as file:
         _, dump = _split_body(read_body(file, passphrase))
         database, _ = postgres.connection_arguments()
+        # Without owners and grants: roles may have other names here, and the application's rights are granted below.
         into = ["--single-transaction", "--exit-on-error", "--no-owner", "--no-privileges", "--no-password"]
         _pg_restore([*into, f"--dbname={database}"], manifest, dump)
     # Counted before the migrations, which may move rows to other tables.
@@ -73,6 +75,7 @@ def restore_backup(*, source: Path, passphrase: str | None, at: datetime) -> Res
     migrated = _migrate_to_current(manifest)
     postgres.grant_application_rights()
     seals, audit_findings = _check_restored(manifest)
+    # Last: this entry is not in the backup, whose rows were counted before.
     _record_in_journal(manifest, source, at)
     return RestoreResult(manifest, migrated, seals, findings + audit_findings)
 
@@ -114,12 +117,14 @@ def _split_body(body: Iterator[bytes]) -> tuple[Manifest, Iterator[bytes]]:
 
 def _refuse_newer(manifest: Manifest) -> None:
     major, words = postgres.server_version()
+    # An older server may not understand what a newer pg_dump wrote.
     if manifest.postgresql > major:
         raise Refusal(
             f"This backup is of PostgreSQL {manifest.postgresql} and the server is {words}: restore into a server of"
             " that version or a newer one. Nothing was changed."
         )
     migrations = set(MigrationLoader(None).disk_migrations)
+    # There is no way back: this version does not know what later tables mean.
     unknown = [f"{app} {name}" for app, name in manifest.migrations if (app, name) not in migrations]
     if unknown:
         raise Refusal(
@@ -147,6 +152,7 @@ def _pg_restore(how: list[str], manifest: Manifest, dump: Iterator[bytes]) -> No
         except BrokenPipeError:
             for _ in dump:  # it gave up: an altered file is named as that before its words are believed
                 pass
+        # An interrupt must not leave pg_restore waiting for more with its transaction open.
         except BaseException:
             process.kill()
             raise
@@ -165,6 +171,7 @@ def _migrate_to_current(manifest: Manifest) -> int:
 def _check_restored(manifest: Manifest) -> tuple[int, list[str]]:
     report = audit_records()
     findings = [*map(str, report.findings), *guard_findings()]
+    # A chain cut off at its end is whole in itself: only the manifest shows what is missing.
     if report.seals != manifest.seals:
         findings.append(f"The chain has {report.seals} seals; the backup was made of {manifest.seals}.")
     if manifest.head and not Seal.objects.filter(number=manifest.head.number, digest=manifest.head.digest).exists():

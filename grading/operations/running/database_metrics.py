@@ -23,6 +23,7 @@ class DatabaseCollector(Collector):
 
     def collect(self) -> Iterator[Metric]:
         try:
+            # All before the first is sent: an error halfway would leave an answer that looks whole.
             found = list(self._collect_metrics())
         except Error:
             yield _gauge("database_up", "Whether the database answers", 0)
@@ -35,6 +36,7 @@ class DatabaseCollector(Collector):
         yield _gauge("database_bytes", "Size of the database", database.size)
         yield _gauge("database_connections", "Connections to the database", database.connections)
         jobs = GaugeMetricFamily(f"{PREFIX}_jobs", "Jobs in the queue, by state", labels=["state"])
+        # Also a state without jobs, so that its series does not end.
         for name in ("waiting", "under way", "failed"):
             jobs.add_metric([name.replace(" ", "_")], queue.by_state.get(name, 0))
         yield jobs
@@ -53,6 +55,7 @@ class DatabaseCollector(Collector):
 
     def _backup_metrics(self) -> Iterator[Metric]:
         backup = last_backup()
+        # Nothing before the first backup: an age of 0 would say that one was just made.
         if backup is not None:
             yield _gauge("backup_age_seconds", "Since the last backup", self._age(backup.at) or 0.0)
 

@@ -47,6 +47,7 @@ class CertificateStatus:
 def queue_status() -> QueueStatus:
     """Read the state of the queue. Two queries."""
     rows = ProcrastinateJob.objects.values_list("status").annotate(Count("id"))
+    # A job that is scheduled for later does not wait yet.
     asked = ProcrastinateEvent.objects.filter(type="deferred", job__status="todo", job__scheduled_at=None)
     return QueueStatus(
         {JOB_STATES.get(status, status): count for status, count in rows}, asked.aggregate(at=Min("at"))["at"]
@@ -68,6 +69,7 @@ def unapplied_migrations() -> list[str]:
     return [f"{app} {name}" for app, name in _migrations_on_disk() if (app, name) not in applied]
 
 
+# The files change only with a new version, which is a new process.
 @lru_cache(maxsize=1)
 def _migrations_on_disk() -> tuple[tuple[str, str], ...]:
     return tuple(sorted(MigrationLoader(None).disk_migrations))
@@ -81,6 +83,7 @@ def free_disk_bytes() -> int:
 
 def certificate_status() -> CertificateStatus | None:
     """Describe the certificate that signs; return None while there is none."""
+    # From the file and not from the table of certificates: this key signs the next sheet.
     path = Path(settings.SIGNING_KEY_FILE)
     if not path.exists():
         return None
@@ -95,6 +98,7 @@ def service_problems() -> list[str]:
     Raises django.db.Error where the database does not answer.
     """
     problems = [f"The database has not had the migration {name}." for name in unapplied_migrations()]
+    # Migrations make the guards: while some are missing, so may be their guards.
     if not problems:
         problems += guard_findings()
     if (free := free_disk_bytes()) < settings.MIN_FREE_DISK:

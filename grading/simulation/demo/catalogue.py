@@ -21,6 +21,7 @@ class Catalogue:
         self.manoeuvres = {row.code: row for row in Manoeuvre.objects.filter(syllabus=syllabus)}
         self.criteria: dict[str, list[Criterion]] = defaultdict(list)
         observed = Criterion.objects.filter(manoeuvre__syllabus=syllabus, kind="observed").select_related("manoeuvre")
+        # In a fixed order: a seeded choice must be the same in every build.
         for criterion in observed.order_by("pk"):
             self.criteria[criterion.manoeuvre.code].append(criterion)
         self.measured = list(Criterion.objects.filter(manoeuvre__syllabus=syllabus, kind="measured"))

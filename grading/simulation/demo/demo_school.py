@@ -105,8 +105,10 @@ class DemoSchool:
     def __init__(self, today: date, report: ProgressCallback) -> None:
         self.today, self.report = today, report
 
+    # Whole or not at all: load_demo leaves a database with a school as it is, also one with half the demo.
     @transaction.atomic
     def build(self) -> None:
+        # Long before the first lesson, so that syllabus, gates and certificates are in force when it is flown.
         self.begun = utc_datetime(self.today - timedelta(days=400), 8)
         self.taken: set[tuple[date, time, object]] = set()
         self.syllabus = create_school(self.begun.date())
@@ -126,11 +128,13 @@ class DemoSchool:
             StudentSimulation(self, learner).run()
         add_earlier_training(self.today, self.staff)
         students = list(Enrolment.objects.active(self.today).for_pages())
+        # So that the first look at the board need not derive them.
         verdict_cache.derive_and_store(students, self.today)
 
     def slot(self, day: date, *who: object) -> time | None:
         """Book the first time of a day at which a student, an instructor and an aircraft are all free."""
         for at in OFF_BLOCKS:
+            # One instructor, student or aircraft in two lessons at once would be a finding of the inspection.
             bookings = {(day, at, one) for one in who}
             if not bookings & self.taken:
                 self.taken |= bookings
@@ -149,6 +153,7 @@ class StudentSimulation:
 
     def run(self) -> None:
         plan = self._plan_units()
+        # With all extra lessons: whether flown or not, none may lie before the enrolment.
         days = self._lesson_days(len(plan) + MAX_EXTRA_LESSONS)
         first = days[0] if plan else self.school.today - timedelta(days=self.learner.days_ago + 1)
         self._enrol(first - timedelta(days=3))
@@ -183,6 +188,7 @@ class StudentSimulation:
         days = []
         for place in range(count):
             days.append(day)
+            # Shifted by the length of a name, so that students fly on different days and every build is the same.
             day -= timedelta(days=LESSON_GAP_DAYS[(place + len(self.learner.given)) % len(LESSON_GAP_DAYS)])
         return days[::-1]
 
@@ -302,6 +308,7 @@ class StudentSimulation:
         draw = self.pilot.random
         speed, gust = draw.randint(3, 12), draw.choice((0, 0, 0, 5, 8))
         if draw.random() < 0.4:
+            # Reports name true north, entries here magnetic north.
             true = (direction + VARIATION - 1) % 360 + 1
             blown = f"{true:03d}{speed:02d}" + (f"G{speed + gust:02d}" if gust else "") + "KT"
             observed = self.off_blocks - timedelta(minutes=15)
@@ -389,6 +396,7 @@ class StudentSimulation:
             signed += timedelta(days=2)
         signing.sign_lesson(lesson=lesson, secret=PASSWORD, by=teacher, at=signed)
         if (self.school.today - day).days > self.learner.answers_after or self.learner.goal:
+            # A student never signs before the instructor.
             at = max(utc_datetime(day, 18), signed + timedelta(minutes=10))
             signing.acknowledge_lesson(lesson=lesson, secret=PASSWORD, by=self.student, at=at)
 
@@ -426,6 +434,7 @@ class StudentSimulation:
                 at=utc_datetime(self.day, 16),
             )
         released = self.learner.goal == "released"
+        # Seeded flying may take longer than planned: the last day gets more lessons until the verdict is ready.
         for day in [*days[: -2 if released else None], *[days[-3 if released else -1]] * MAX_LAST_DAY_LESSONS]:
             self.day = day
             if self._verdict(day).ready:

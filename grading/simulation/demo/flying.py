@@ -39,6 +39,7 @@ class Pilot:
 
     def __init__(self, learner: Learner, seed: str = "") -> None:
         self.learner = learner
+        # A generator for each student: one student more changes nobody else's history.
         self.random = random.Random(seed + learner.reference)  # noqa: S311 - invented flying, no secret
         self.circuits = 0
         self.slumped = False
@@ -91,6 +92,7 @@ class Pilot:
 
     def measured(self, target: Decimal, over: Decimal, under: Decimal, quantity: str) -> Decimal:
         """Return a number at a gate: fast, high and long as beginners are, less so with skill."""
+        # Never zero: good flying scatters too.
         clumsy = max(0.05, 1 - self.skill)
         if quantity == "distance":
             value = target + Decimal(str(abs(self.random.gauss(0.35 + clumsy, 0.3 + clumsy / 2)))) * over
