@@ -31,6 +31,7 @@ def get_readable_student(person: Person, pk: int) -> Person:
 
 def get_readable_enrolment(person: Person, uid: uuid.UUID) -> Enrolment:
     enrolment = Enrolment.objects.for_pages().filter(uid=uid).first()
+    # One answer for both: a different one would show a guesser which records exist.
     if enrolment is None or not (can_see_all_students(person) or enrolment.student_id == person.pk):
         raise Http404("There is no such student for you.")
     return enrolment
@@ -39,6 +40,7 @@ def get_readable_enrolment(person: Person, uid: uuid.UUID) -> Enrolment:
 def get_readable_lesson(person: Person, uid: uuid.UUID) -> Lesson:
     """Return any lesson for the staff, and for a student their own once it is signed."""
     lesson = Lesson.objects.for_pages().select_related("superseded_by").filter(uid=uid).first()
+    # A student reads only what the instructor has signed: before that the lesson is still being written.
     own = lesson is not None and lesson.enrolment.student_id == person.pk and lesson.is_signed
     if lesson is None or not (own or can_see_all_students(person)):
         raise Http404("There is no such lesson for you.")
@@ -47,6 +49,7 @@ def get_readable_lesson(person: Person, uid: uuid.UUID) -> Lesson:
 
 def get_writable_lesson(person: Person, uid: uuid.UUID) -> Lesson:
     lesson = get_readable_lesson(person, uid)
+    # Checked first: can_write_lesson() refuses a signed lesson too, and the sentence below would give a wrong reason.
     if lesson.is_signed:
         raise PermissionDenied("This lesson is signed and final. A mistake is mended by a correction.")
     if not can_write_lesson(person, lesson):

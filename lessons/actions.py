@@ -33,7 +33,9 @@ def enrol(
     if not student.is_student:
         raise Refusal(f"{student} is not on record as a student: give that role first.")
     participants.refuse_unless_instructor(instructor)
+    # One person may have both roles.
     participants.refuse_own_training(student.pk, instructor)
+    # The constraint enrolment_one_at_a_time would refuse it too, but as an error and not in a sentence.
     if Enrolment.objects.filter(student=student, syllabus=syllabus, ended_on=None).exists():
         raise Refusal(f"{student} is already enrolled in {syllabus}.")
     enrolment = Enrolment.objects.create(
@@ -80,6 +82,7 @@ def change_instructor(*, enrolment: Enrolment, instructor: Person, by: Person, a
     """Assign a student to another instructor."""
     # People are locked before enrolments everywhere (participants.lock_people), so that no two actions deadlock.
     instructor = participants.lock_instructor(instructor)
+    # Only the row itself: the rows joined to it, such as the syllabus, are shared by many students.
     enrolment = Enrolment.objects.for_pages().select_for_update(of=("self",)).get(pk=enrolment.pk)
     participants.refuse_own_training(enrolment.student_id, instructor)
     if enrolment.ended_on:
@@ -98,6 +101,7 @@ def change_instructor(*, enrolment: Enrolment, instructor: Person, by: Person, a
 def end_enrolment(*, enrolment: Enrolment, on: date, end: str, by: Person, at: datetime) -> Enrolment:
     """Record that the training was completed, terminated or transferred (14 CFR 141.101(a)(3))."""
     enrolment = Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)
+    # Of two people who end it at once, the second waits for the lock, finds the end on record and is refused.
     if enrolment.ended_on:
         raise Refusal(f"This enrolment already ended on {enrolment.ended_on:%d %B %Y}.")
     if on < enrolment.enrolled_on:
@@ -130,6 +134,7 @@ def begin_lesson(
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
     participants.refuse_own_training(enrolment.student_id, instructor)
     _refuse_lesson(enrolment, unit, on, aircraft, instructor)
+    # The highest number and not the count, which would repeat a number once an earlier lesson was discarded.
     last = enrolment.lessons.aggregate(last=Max("number"))["last"] or 0
     lesson = Lesson.objects.create(
         enrolment=enrolment,
@@ -148,14 +153,17 @@ def begin_lesson(
 
 
 def _refuse_lesson(enrolment: Enrolment, unit: Unit, on: date, aircraft: Aircraft | None, instructor: Person) -> None:
+    # The day of the lesson decides and not today: one flown before the end may still be written down.
     if enrolment.ended_on and on > enrolment.ended_on:
         raise Refusal(f"{enrolment.student} left this syllabus on {enrolment.ended_on:%d %B %Y}.")
     if on < enrolment.enrolled_on:
         raise Refusal(f"{enrolment.student} was enrolled on {enrolment.enrolled_on:%d %B %Y}, after that day.")
     if unit.stage.syllabus_id != enrolment.syllabus_id:
         raise Refusal(f"{unit} is not in the syllabus of {enrolment.student}.")
+    # A stage check is a second opinion: the student's own instructor would check their own teaching.
     if unit.kind == UnitKind.STAGE_CHECK and instructor.pk == enrolment.instructor_id:
         raise Refusal(f"{unit} is flown with another instructor than {instructor}, who teaches {enrolment.student}.")
+    # The form asks for it too, but a lesson that was begun on a tablet does not come through the form.
     if unit.kind != UnitKind.GROUND and aircraft is None:
         raise Refusal(f"{unit} is flown: choose the aircraft.")
 
@@ -163,17 +171,21 @@ def _refuse_lesson(enrolment: Enrolment, unit: Unit, on: date, aircraft: Aircraf
 @transaction.atomic
 def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -> Lesson:
     """Open a new version of a signed lesson. The signed one stays; the new one counts once it is signed."""
+    # People are locked first, as in every action; somebody without the role corrects nothing.
     participants.lock_instructor(by)
     lesson = _lock_lesson(lesson)  # two corrections at one time would both become the next version
     if not lesson.is_signed:
         raise Refusal("This lesson is not signed yet: change it as it stands.")
     if lesson.instructor_id != by.pk:
         raise Refusal(f"Only {lesson.instructor}, who signed this lesson, corrects it.")
+    # 300 characters are the width of the column.
     reason = required_text(reason, "Write what was wrong: the reason stays with the correction.", most=300)
+    # A chain and no tree: with two corrections of one version it would be open which of them counts.
     if Lesson.objects.filter(supersedes=lesson).exists():
         raise Refusal("A correction of this lesson has already been begun.")
     # The new version is a copy of the row under a new key: Django inserts an instance whose key is None.
     version = Lesson.objects.get(pk=lesson.pk)
+    # A uid of its own: it is unique, and the seal of a lesson names its subject by it.
     version.pk, version.uid = None, Lesson._meta.get_field("uid").get_default()
     version.version, version.supersedes = lesson.version + 1, lesson
     version.correction_reason = reason
@@ -198,6 +210,7 @@ def discard_lesson(*, lesson: Lesson, by: Person, at: datetime) -> None:
     lesson = _lock_lesson(lesson)
     if lesson.is_signed:
         raise Refusal("A signed lesson is final and stays.")
+    # Written before the deletion, while the row still has the key that the entry names.
     journal.record(by=by, at=at, what="lesson discarded", subject=lesson, before={"on": lesson.on})
     lesson.delete()
 
@@ -235,6 +248,7 @@ def record_knowledge_test(
         questions=questions,
         wrong=wrong,
         reviewed_on=reviewed_on,
+        # A day without a person, or the other way round, is refused by the database.
         reviewed_by=by if reviewed_on else None,
         given_by=given_by,
         recorded_at=at,
@@ -249,6 +263,7 @@ def record_knowledge_test(
 def review_test(*, test: KnowledgeTest, on: date, by: Person, at: datetime) -> KnowledgeTest:
     """Record that every wrong answer was reviewed with the student."""
     test = KnowledgeTest.objects.select_for_update(of=("self",)).get(pk=test.pk)
+    # The database lets the review be written once: a second day would rewrite the record.
     if test.reviewed_on:
         raise Refusal(f"The wrong answers were reviewed on {test.reviewed_on:%d %B %Y} already.")
     if on < test.taken_on:
@@ -293,6 +308,7 @@ def endorse(
 def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, at: datetime) -> Endorsement:
     """End an endorsement, once; it stays readable with the reason."""
     endorsement = Endorsement.objects.select_for_update(of=("self",)).get(pk=endorsement.pk)
+    # A withdrawal is never taken back: the database lets its columns be written once.
     if endorsement.withdrawn_at:
         raise Refusal(f"This endorsement was already withdrawn on {endorsement.withdrawn_at:%d %B %Y}.")
     reason = required_text(reason, "Write why the endorsement is withdrawn: the reason stays with it.")

@@ -13,12 +13,14 @@ def lesson_aerodrome(lesson: Lesson) -> Aerodrome:
 
 
 def lesson_report(lesson: Lesson) -> MetarReport | None:
+    # Read each time and not stored beside the text: an undo then has one entry to change.
     return parse_metar(lesson.weather_report, lesson.on) if lesson.weather_report else None
 
 
 def lesson_wind(lesson: Lesson) -> Wind | None:
     """Return the entered wind, or else that of the report; None while neither has a speed."""
     if lesson.wind_speed_kt is not None:
+        # Runway headings here are magnetic, and wind and runway can only be compared against one north.
         direction = lesson.wind_direction
         if direction is not None and lesson.wind_reference == WindReference.TRUE:
             direction = to_magnetic(direction, float(lesson_aerodrome(lesson).variation_deg))
@@ -31,6 +33,7 @@ def fill_wind_from_report(lesson: Lesson) -> None:
     """Copy the wind of the report into a lesson without an entered one. Does not save."""
     report = lesson_report(lesson)
     if lesson.wind_speed_kt is None and report is not None:
+        # As the report writes it: a direction that was turned first would be a number that nobody reported.
         lesson.wind_reference = WindReference.TRUE
         lesson.wind_direction, lesson.wind_speed_kt, lesson.wind_gust_kt = (
             report.direction,
@@ -42,5 +45,7 @@ def fill_wind_from_report(lesson: Lesson) -> None:
 def lesson_gusts(lesson: Lesson) -> Wind | None:
     """Return only the speeds of a lesson's wind, which is all that targets need, without a query."""
     if lesson.wind_speed_kt is None:
+        # A wind that is only in the report is copied when the lesson is signed (fill_wind_from_report).
         return None
+    # The direction would need the variation of the aerodrome, which may be a query for each lesson.
     return Wind(None, lesson.wind_speed_kt, lesson.wind_gust_kt)

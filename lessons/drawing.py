@@ -17,6 +17,7 @@ def draw_gates(form: GateSetSpec, aerodrome: Aerodrome) -> dict[str, str]:
         return {"plan": "", "profile": ""}
     runway = aerodrome.runways.order_by("designator").first()
     label = f"The circuit, {form.shape.label}, with {len(form.gates)} gates"
+    # A draft is drawn while it is typed: distances that do not close yet are no error here.
     try:
         track = lay_out(form.stations, form.shape)
     except UnclosedCircuit:
@@ -28,6 +29,7 @@ def draw_gates(form: GateSetSpec, aerodrome: Aerodrome) -> dict[str, str]:
         points = [track.position_at(distance) for distance in along]
         left = runway is None or runway.circuit == Runway.CircuitSide.LEFT
         plan = circuit_plan(marks, points, _runway_ends(runway, track), left, f"{label}, seen from above")
+    # Heights need no track, so they are drawn even where the circuit does not close.
     flat = [_gate_mark(place, gate, None) for place, gate in enumerate(form.gates, start=1)]
     return {
         "plan": plan,
@@ -49,5 +51,6 @@ def _gate_mark(number: int, gate: GateSpec, track: Track | None) -> GateMark:
     height = next((row for row in gate.targets if row.quantity == "height"), None)
     if height is None:
         return GateMark(number, gate.name, gate.along_ft, x, y)
+    # Converted as fractions, which is exact: only the drawing rounds.
     feet = [float(convert(Fraction(value), height.unit, "ft")) for value in (height.value, height.over, height.under)]
     return GateMark(number, gate.name, gate.along_ft, x, y, *feet)

@@ -12,6 +12,7 @@ def credit_decisions(enrolments: Iterable[Enrolment], on: date) -> dict[int, Cre
     """Return the decision in force at the end of a day, by the primary key of the enrolment. One query."""
     rows = CreditDecision.objects.filter(enrolment__in=enrolments, decided_at__date__lte=on)
     # DISTINCT ON keeps the first row of each enrolment in this order: its latest decision.
+    # The key decides between two decisions of one moment, so that every reader finds the same one.
     latest = rows.order_by("enrolment", "-decided_at", "-pk").distinct("enrolment")
     return {row.enrolment_id: row for row in latest.select_related("decided_by")}
 
@@ -19,6 +20,7 @@ def credit_decisions(enrolments: Iterable[Enrolment], on: date) -> dict[int, Cre
 def credited_unit_reasons(enrolments: Iterable[Enrolment], on: date) -> dict[int, dict[int, str]]:
     """Return the reason of each credited unit, by enrolment and unit (primary keys). One query."""
     latest = CreditDecision.objects.filter(enrolment__in=enrolments, decided_at__date__lte=on)
+    # Each decision is complete: only units of the last one count. The order is that of credit_decisions().
     latest = latest.order_by("enrolment", "-decided_at", "-pk").distinct("enrolment")
     reasons: dict[int, dict[int, str]] = defaultdict(dict)
     rows = CreditedUnit.objects.filter(decision__in=latest.values("pk"))

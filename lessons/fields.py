@@ -22,6 +22,7 @@ class DayField(forms.DateField):
     """A day of the calendar, typed or chosen, from 1900 to 2100."""
 
     def __init__(self, **how: Any) -> None:
+        # A date input takes its value in this form only, whatever the page shows to the reader.
         super().__init__(widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}), **how)
 
     def validate(self, value: date | None) -> None:
@@ -44,9 +45,11 @@ class HoursField(forms.Field):
         text = str(value or "").strip().replace(",", ".")
         if not text:
             return 0
+        # [0-9] and bounded: \d also matches the digits of other scripts, and no length must reach int() or Decimal().
         if clock := re.fullmatch(rf"([0-9]{{1,{self.digits}}}):([0-5][0-9])", text):
             minutes = int(clock[1]) * 60 + int(clock[2])
         elif re.fullmatch(rf"[0-9]{{0,{self.digits}}}(\.[0-9]{{1,2}})?", text):
+            # Half up, as people round: the default of Decimal is half to even.
             minutes = int((Decimal(text) * 60).quantize(Decimal(1), ROUND_HALF_UP))
         else:
             raise ValidationError(f"“{text[:20]}” is not hours: write 1.2, or 1:12.")
@@ -99,6 +102,7 @@ def parse_decimal(text: str) -> Decimal:
         number = Decimal(text.strip().replace(",", ".").replace("−", "-"))
     except InvalidOperation:
         raise ValidationError(f"“{text[:20]}” is not a number.") from None
+    # Decimal reads “NaN” and “Infinity” as numbers.
     if not number.is_finite() or abs(number) >= 100_000:
         raise ValidationError(f"“{text[:20]}” is out of range.")
     return number.quantize(Decimal("0.1"), ROUND_HALF_UP)
@@ -106,5 +110,6 @@ def parse_decimal(text: str) -> Decimal:
 
 def combine_utc(day: datetime, clock: time, *, after: datetime | None = None) -> datetime:
     """Return a UTC clock time on a day as a moment, on the next day if it is not later than `after`."""
+    # A flight over midnight has its second time on the next day; only clock times are typed.
     moment = datetime.combine(day.date(), clock, UTC)
     return moment + timedelta(days=1) if after and moment <= after else moment

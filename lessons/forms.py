@@ -31,6 +31,7 @@ class BeginLessonForm(forms.Form):
         super().__init__(*args, **kwargs)
         school = get_school()
         fields: dict[str, Any] = self.fields
+        # The only choice: a hidden input that was changed cannot name another student.
         fields["enrolment"].queryset = Enrolment.objects.filter(pk=enrolment.pk).select_related("student")
         fields["enrolment"].label_from_instance = lambda row: row.student.name
         fields["enrolment"].widget = forms.HiddenInput()

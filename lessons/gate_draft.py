@@ -27,6 +27,7 @@ from lessons.rules.pattern import Leg, Shape
 QUANTITIES = tuple(QUANTITY_UNITS)
 TEXT_FIELDS = ("code", "name", "phase", "leg", "along_ft", "configuration", "where")
 NUMBER_FIELDS = ("value", "over", "under")
+# Bounds what one request can make the server parse, check and draw.
 MAX_GATES = 30
 Raw = dict[str, Any]
 
@@ -43,6 +44,7 @@ def _raw_gate(gate: GateSpec) -> Raw:
     raw: Raw = {word: str(getattr(gate, word)) for word in TEXT_FIELDS}
     for target in gate.targets:
         raw[target.quantity] = {
+            # “:f”, because normalize() alone writes 700 as 7E+2.
             **{name: f"{getattr(target, name).normalize():f}" for name in NUMBER_FIELDS},
             "unit": target.unit,
             "half_gust": "on" if target.wind_rule == "half_gust" else "",
@@ -64,6 +66,7 @@ def raw_from_post(post: Mapping[str, str]) -> Raw:
         for quantity in QUANTITIES:
             prefix = f"gate-{place}-{quantity}"
             typed = {name: post.get(f"{prefix}-{name}", "").strip() for name in (*NUMBER_FIELDS, "unit", "half_gust")}
+            # A unit alone is no target: without any number the quantity is not asked for at this gate.
             if any(typed[name] for name in NUMBER_FIELDS):
                 raw[quantity] = typed
         gates.append(raw)
@@ -93,6 +96,7 @@ def parse_raw(raw: Raw, issue: int, speeds: StallSpeeds) -> tuple[GateSetSpec | 
 
 
 def _parse_gate(place: int, raw: Raw, found: list[GateProblem]) -> GateSpec | None:
+    # All problems of a gate are collected before it is given up: one look shows everything to correct.
     before = len(found)
     if not _has_whole_distance(raw):
         found.append(
@@ -114,6 +118,7 @@ def _parse_gate(place: int, raw: Raw, found: list[GateProblem]) -> GateSpec | No
 def _parse_target(place: int, quantity: str, raw: Raw, found: list[GateProblem]) -> TargetSpec | None:
     numbers = {}
     for name in NUMBER_FIELDS:
+        # An empty tolerance is none on that side; an empty target is a problem.
         number = _parse_number(raw[name] or ("" if name == "value" else "0"))
         if number is None:
             what = {"value": "target", "over": "tolerance above", "under": "tolerance below"}[name]
@@ -131,10 +136,12 @@ def _parse_number(typed: str) -> Decimal | None:
         number = Decimal(typed.replace(",", ".").replace("−", "-"))
     except InvalidOperation:
         return None
+    # Decimal also reads “NaN” and “Infinity”; below 100,000 a number fits the narrowest of its columns.
     return number.quantize(Decimal("0.1")) if number.is_finite() and abs(number) < 100_000 else None
 
 
 def _has_whole_distance(raw: Raw) -> bool:
+    # Feet are whole here, so a comma can only separate thousands.
     return re.fullmatch(r"\d{1,6}", raw["along_ft"].replace(",", "")) is not None
 
 

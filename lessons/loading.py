@@ -60,6 +60,7 @@ def publish_syllabus(form: SyllabusForm, *, published_on: date) -> Syllabus:
     known = Syllabus.objects.filter(code=form.code, issue=form.issue).first()
     if known:
         return known
+    # A file names a scale without its issue: what is published now is graded by the newest.
     scale = GradeScale.objects.filter(code=form.scale).order_by("-issue").first()
     if scale is None:
         raise Refusal(f"There is no grade scale with the code “{form.scale}” here.")
@@ -76,12 +77,14 @@ def publish_syllabus(form: SyllabusForm, *, published_on: date) -> Syllabus:
     _create_stages(syllabus, form.stages, manoeuvres)
     syllabus.published_on = published_on
     syllabus.save(update_fields=["published_on"])
+    # After the commit: cleared before it, another thread could cache again what was there before.
     transaction.on_commit(published_content.clear)
     return syllabus
 
 
 def _create_manoeuvres(syllabus: Syllabus, rows: list[ManoeuvreForm]) -> dict[str, Manoeuvre]:
     words = ("code", "title", "phase", "items", "tailwheel_only", "reference")
+    # PostgreSQL returns the new keys in the order of the rows, so criteria find their manoeuvre by zip().
     manoeuvres = Manoeuvre.objects.bulk_create(
         Manoeuvre(syllabus=syllabus, order=order, **_pick(row, *words)) for order, row in enumerate(rows)
     )
@@ -166,6 +169,7 @@ def _manoeuvre_content(row: Manoeuvre) -> dict[str, Any]:
     criteria = [
         _pick(criterion, "code", "text", "kind", "from_unit")
         | {"gate": criterion.gate or None, "quantity": criterion.quantity or None}
+        # Sorted here: order_by() would pass over what was prefetched and ask once for each manoeuvre.
         for criterion in sorted(row.criteria.all(), key=lambda row: row.order)
     ]
     words = _pick(row, "code", "title", "phase", "items", "tailwheel_only", "reference")
@@ -201,6 +205,7 @@ def load_aircraft_type(path: Path, *, gates_since: date | None = None) -> Aircra
         "stall_clean_kt",
         "demonstrated_crosswind_kt",
     )
+    # A type that exists keeps its values: loading a file adds what is missing and changes nothing.
     aircraft_type, _ = AircraftType.objects.get_or_create(
         code=content["code"], defaults={field: content[field] for field in fields}
     )
@@ -253,6 +258,7 @@ def load_gates(aircraft_type: AircraftType, form: GateSetSpec) -> GateSet:
         return gate_set
     for order, row in enumerate(form.gates, start=1):
         _create_gate(gate_set, order, row)
+    # Set last: a trigger refuses further gates of an issue that is published.
     gate_set.published = True
     gate_set.save(update_fields=["published"])
     transaction.on_commit(published_content.clear)

@@ -9,6 +9,7 @@ def lock_people(*people: Person) -> list[Person]:
 
     Call this before locking an enrolment: every action locks people first, so that no two deadlock.
     """
+    # FOR NO KEY UPDATE: others may still write rows that refer to these people.
     rows = Person.objects.select_for_update(of=("self",), no_key=True).filter(pk__in=[one.pk for one in people])
     # One statement in the order of the keys, whatever order the caller names, so that two calls cannot deadlock.
     locked = rows.order_by("pk").in_bulk()
@@ -18,6 +19,7 @@ def lock_people(*people: Person) -> list[Person]:
 def lock_instructor(person: Person) -> Person:
     """Lock a person and refuse unless they are an instructor."""
     [instructor] = lock_people(person)
+    # After the lock: before it, the role could be removed between the check and the write.
     refuse_unless_instructor(instructor)
     return instructor
 

@@ -1,7 +1,7 @@
-"""What a published issue offers, read once a process: the database lets nothing of it change.
+"""Cache what a published issue offers, once in each process: the database lets nothing of it change.
 
 Everybody who asks gets the same values, which nobody can change (lessons/models/published_values.py); `to_model()` of
-one builds an instance of one's own. Keys are those of published issues only.
+one builds a separate instance. Keys are those of published issues only.
 """
 
 from collections import defaultdict
@@ -21,6 +21,7 @@ from lessons.models.published_values import (
     get_unit,
 )
 
+# Bounds the memory of a process; an issue beyond it is only read again.
 MAX_CACHED_ISSUES = 64
 
 
@@ -38,6 +39,7 @@ def syllabus_units(syllabus_id: int) -> tuple[PublishedUnit, ...]:
     )
 
 
+# Room for twenty units of each issue.
 @lru_cache(maxsize=MAX_CACHED_ISSUES * 20)
 def unit_manoeuvres(unit_id: int) -> tuple[PublishedUnitManoeuvre, ...]:
     """Return what a unit grades, in its order."""
@@ -48,11 +50,13 @@ def unit_manoeuvres(unit_id: int) -> tuple[PublishedUnitManoeuvre, ...]:
 @lru_cache(maxsize=MAX_CACHED_ISSUES)
 def manoeuvres_by_code(syllabus_id: int) -> Mapping[str, PublishedManoeuvre]:
     rows = Manoeuvre.objects.filter(syllabus=syllabus_id)
+    # A read-only view: all threads share this mapping, and in a dict any of them could write.
     return MappingProxyType({row.code: PublishedManoeuvre.from_row(row) for row in rows})
 
 
 @lru_cache(maxsize=MAX_CACHED_ISSUES)
 def manoeuvres_by_pk(syllabus_id: int) -> Mapping[int, PublishedManoeuvre]:
+    # From the other cache: one query serves both, and both give the same values.
     return MappingProxyType({row.pk: row for row in manoeuvres_by_code(syllabus_id).values()})
 
 
@@ -74,7 +78,7 @@ def training_items(syllabus_id: int) -> tuple[PublishedItem, ...]:
 
 @lru_cache(maxsize=MAX_CACHED_ISSUES)
 def syllabus_criteria(syllabus_id: int) -> tuple[PublishedCriterion, ...]:
-    """Return observed and measured ones, each with its manoeuvre."""
+    """Return the criteria, observed and measured, each with its manoeuvre."""
     rows = Criterion.objects.filter(manoeuvre__syllabus=syllabus_id).select_related("manoeuvre")
     return tuple(map(PublishedCriterion.from_row, rows.order_by("order", "pk")))
 
@@ -92,13 +96,14 @@ def faults_by_manoeuvre(syllabus_id: int) -> Mapping[str, tuple[PublishedFault, 
 
 @lru_cache(maxsize=MAX_CACHED_ISSUES)
 def gate_targets(gate_set_id: int) -> tuple[PublishedTarget, ...]:
-    """Return them in the order in which their gates are flown."""
+    """Return the targets in the order in which their gates are flown."""
     rows = GateTarget.objects.filter(gate__gate_set=gate_set_id).select_related("gate")
     return tuple(map(PublishedTarget.from_row, rows.order_by("gate__order", "pk")))
 
 
 def clear() -> None:
     """Forget every value, so that each is read again when it is next asked for."""
+    # A cache that is missing here would hide from an audit what was changed past the guards of the database.
     for cached in (
         get_unit,
         syllabus_units,

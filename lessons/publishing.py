@@ -44,6 +44,7 @@ def current_gate_draft(aircraft_type: AircraftType, on: date) -> Raw:
     if draft:
         content: Raw = draft.content
         return content
+    # Today may have lessons already, and they are judged by the gates in force: _refuse_date() would refuse it.
     tomorrow = (on + timedelta(days=1)).isoformat()
     last = latest_gate_set(aircraft_type)
     return (raw_from_spec(gate_set_spec(last)) if last else {"shape": "square", "gates": []}) | {"valid_from": tomorrow}
@@ -52,6 +53,7 @@ def current_gate_draft(aircraft_type: AircraftType, on: date) -> Raw:
 @transaction.atomic
 def save_gate_draft(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: datetime) -> GateDraft:
     """Save a draft as it was typed, valid or not."""
+    # Not in the journal: it is saved at each change of a field, and nothing rests on a draft.
     draft, _ = GateDraft.objects.update_or_create(
         aircraft_type=aircraft_type, defaults={"content": raw, "edited_at": at, "edited_by": by}
     )
@@ -62,8 +64,10 @@ def save_gate_draft(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: da
 def publish_gates(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: datetime) -> GateSet:
     """Publish the next issue of a type's gates. Refuses with the first problem."""
     AircraftType.objects.select_for_update().get(pk=aircraft_type.pk)  # one issue at a time
+    # Numbered under the lock: without it, two who publish at once would both take the same number.
     form, problems = parse_raw(raw, next_gate_issue(aircraft_type), stall_speeds(aircraft_type))
     if form is None or problems:
+        # The first one is enough in this sentence: the page lists all of them.
         where = f"Gate {problems[0].gate + 1}: " if problems[0].gate is not None else ""
         raise Refusal(f"Not published. {where}{problems[0].sentence}")
     _refuse_date(aircraft_type, form, at.date())
@@ -98,6 +102,7 @@ def begin_draft(*, syllabus: Syllabus, by: Person, at: datetime) -> SyllabusDraf
     content = to_content(syllabus_form(syllabus))
     issue = _next_issue(syllabus.code)
     draft = SyllabusDraft.objects.filter(code=syllabus.code).first()
+    # Returned and not refused: two people who begin the next issue work on one draft.
     if draft:
         return draft
     content["issue"] = issue
@@ -151,9 +156,12 @@ def save_draft(*, draft: SyllabusDraft, content: dict[str, Any], by: Person, at:
 def publish_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> Syllabus:
     """Publish an issue: from then on nobody can change it, and students can be enrolled in it or moved to it."""
     draft = _lock_draft(draft)
+    # A draft may be saved while it is wrong, so this is the last check before it is final. Code and issue are those
+    # of the row: content that was edited cannot take the number of another issue.
     form = validate_content(draft.content | {"code": draft.code, "issue": draft.issue})
     if not isinstance(form, SyllabusForm):
         raise Refusal(f"Not published. {form[0]}")
+    # publish_syllabus() returns an existing issue as it is: the draft would be deleted and its content lost.
     if Syllabus.objects.filter(code=draft.code, issue=draft.issue).exists():
         raise Refusal(f"Issue {draft.issue} of {draft.title} is published already.")
     syllabus = publish_syllabus(form, published_on=at.date())
@@ -165,6 +173,7 @@ def publish_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> Syllabus
 @transaction.atomic
 def discard_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> None:
     draft = _lock_draft(draft)
+    # Before the deletion, while the draft still has the key that the entry names.
     journal.record(by=by, at=at, what="draft of syllabus discarded", subject=draft, before={"issue": draft.issue})
     draft.delete()
 
@@ -180,6 +189,7 @@ def move_enrolment(
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
     if syllabus.pk == enrolment.syllabus_id:
         raise Refusal(f"{enrolment.student} is in this issue already.")
+    # The database allows one open enrolment in a syllabus; refused here, the sentence says what to do.
     other = Enrolment.objects.filter(student=enrolment.student_id, syllabus=syllabus, ended_on=None)
     if other.exists():
         raise Refusal(f"{enrolment.student} has another enrolment in {syllabus}: end that one first.")
@@ -196,22 +206,26 @@ def move_enrolment(
 
 
 def units_to_map(enrolment: Enrolment) -> list[Unit]:
-    """Units of the present syllabus that were flown or credited in it, or that earlier moves counted into it."""
+    """Return units of the present syllabus that were flown or credited in it, or that earlier moves counted into it."""
     flown = Lesson.objects.filter(enrolment=enrolment, unit__stage__syllabus=enrolment.syllabus_id).values("unit")
+    # What an earlier move counted into this issue has no lesson in it and would be lost at the next move.
     moved = UnitMapping.objects.filter(move__enrolment=enrolment, new__stage__syllabus=enrolment.syllabus_id)
     last = CreditDecision.objects.filter(enrolment=enrolment).order_by("-decided_at", "-pk").values("pk")[:1]
     credited = CreditedUnit.objects.filter(decision__in=last, unit__stage__syllabus=enrolment.syllabus_id)
     rows = Unit.objects.filter(pk__in=flown).union(
         Unit.objects.filter(pk__in=moved.values("new")), Unit.objects.filter(pk__in=credited.values("unit"))
     )
+    # Django can neither join nor filter a union any further, so the keys are read first.
     wanted = [row.pk for row in rows]
     return list(Unit.objects.filter(pk__in=wanted).select_related("stage").order_by("stage__number", "number"))
 
 
 def _refuse_move(enrolment: Enrolment, syllabus: Syllabus, mapping: Mapping[Unit, Unit | None]) -> None:
+    # A lesson that is being written would be signed under an issue that the student has left.
     unsigned = Lesson.objects.filter(enrolment=enrolment).unsigned()
     if unsigned.exists():
         raise Refusal(f"A lesson of {enrolment.student} is being written: sign or discard it first.")
+    # Nothing is dropped in silence: “counts as nothing” is an answer too, and somebody has to give it.
     unmapped = [unit for unit in units_to_map(enrolment) if unit not in mapping]
     if unmapped:
         raise Refusal(f"Say what these count as in the new issue: {', '.join(str(unit) for unit in unmapped)}.")

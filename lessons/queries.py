@@ -50,6 +50,7 @@ class UnitProgress:
 
     @property
     def state(self) -> str:
+        # What was flown here is shown as done even where earlier training was credited as well.
         return "done" if self.is_earned else "credited" if self.credited else "ahead"
 
 
@@ -90,11 +91,12 @@ class Course:
 
     @property
     def credited(self) -> list[UnitProgress]:
-        """Units that count as complete only on the strength of earlier training."""
+        """Return the units that count as complete only on the strength of earlier training."""
         return [row for row in self.unit_progress if row.credited and not row.is_earned]
 
 
 # The best level given so far, by enrolment and code of the manoeuvre: read in the app above.
+# By code and not by key: a manoeuvre has another key in each issue, and a student may be moved to another issue.
 ReachedLevels = Mapping[int, Mapping[str, Level]]
 # The keys of the units flown so far, by enrolment.
 FlownUnits = Mapping[int, Iterable[int]]
@@ -105,9 +107,11 @@ def load_courses(
 ) -> dict[int, Course]:
     """Return the course of each enrolment by its primary key, as signed by a day. Three queries; two with `flown`."""
     enrolments = list(enrolments)
+    # Many students share few issues: each one is looked up once, in the cache of published content.
     units = {syllabus: syllabus_units(syllabus) for syllabus in {enrolment.syllabus_id for enrolment in enrolments}}
     credited = credited_unit_reasons(enrolments, on)
     counted = _flown_units(enrolments, on) if flown is None else {pk: set(units) for pk, units in flown.items()}
+    # Mapped last: what was flown and what was credited are both carried over to the new issue.
     _count_mapped_units(enrolments, counted, credited)
     return {
         e.pk: _build_course(
@@ -129,6 +133,7 @@ def _build_course(
 
 def _flown_units(enrolments: list[Enrolment], on: date) -> dict[int, set[int]]:
     flown: dict[int, set[int]] = defaultdict(set)
+    # By the day of the signature: what is signed later must not change the course of a past day.
     rows = Lesson.objects.filter(enrolment__in=enrolments, signed_at__date__lte=on).values_list("enrolment", "unit")
     for enrolment, unit in rows.distinct():
         flown[enrolment].add(unit)
@@ -154,7 +159,9 @@ def _unit_progress(
     missing = []
     for graded in unit.compulsory:
         manoeuvre, expected = graded.manoeuvre, Level(graded.expected)
+        # The best level ever given: slipping back is a matter of readiness and not of the course.
         best = reached.get(manoeuvre.code)
+        # Asked of a nosewheel type, the unit could never become complete.
         if manoeuvre.tailwheel_only and not kind.tailwheel:
             continue
         if best is None or best.rank < expected.rank:
@@ -163,6 +170,7 @@ def _unit_progress(
 
 
 def _training_period(lesson: Lesson) -> TrainingPeriod:
+    # For the type checker: lessons without block times were left out by the query and by its caller.
     assert lesson.off_blocks is not None
     assert lesson.on_blocks is not None
     name = f"{lesson.enrolment.student.name}, lesson {lesson.number}"
@@ -176,6 +184,7 @@ def find_excess_around(lesson: Lesson) -> ExcessPeriod | None:
     """
     if lesson.off_blocks is None or lesson.on_blocks is None or not lesson.dual_minutes:
         return None
+    # The window rolls (14 CFR 61.195(a)), so lessons up to 24 hours away on either side can share one with this lesson.
     near = _flight_training().filter(
         instructor=lesson.instructor_id,
         off_blocks__lt=lesson.on_blocks + WINDOW,
@@ -187,6 +196,7 @@ def find_excess_around(lesson: Lesson) -> ExcessPeriod | None:
 
 def instructor_excesses(since: date, until: date) -> list[tuple[Person, ExcessPeriod]]:
     """Return each instructor's 24 hours with more than 8 hours of flight training, latest first. Two queries."""
+    # A window that reaches into the first day may begin on the day before; date.min has no day before it.
     rows = _flight_training().filter(on__gte=since if since == date.min else since - timedelta(days=1), on__lte=until)
     by_instructor: dict[int, list[TrainingPeriod]] = defaultdict(list)
     for instructor, begin, end, minutes, given, family, number in rows.annotate(
@@ -203,6 +213,7 @@ def instructor_excesses(since: date, until: date) -> list[tuple[Person, ExcessPe
         times = datetime.fromtimestamp(begin, UTC), datetime.fromtimestamp(end, UTC)
         by_instructor[instructor].append(TrainingPeriod(*times, minutes, f"{given} {family}, lesson {number}"))
     found = [(key, excess) for key, given in by_instructor.items() for excess in find_excesses(given)]
+    # Only the instructors with an excess are read, in one query.
     people = Person.objects.in_bulk({key for key, _ in found})
     return sorted(((people[key], excess) for key, excess in found), key=lambda pair: pair[1].begin, reverse=True)
 
@@ -213,6 +224,7 @@ def _epoch_seconds(field: str) -> Cast:
 
 
 def _flight_training() -> LessonQuerySet:
+    # The limit is about flight training: minutes of solo flight and on the ground do not count toward it.
     rows: LessonQuerySet = Lesson.objects.current().filter(
         dual_minutes__gt=0, off_blocks__isnull=False, on_blocks__isnull=False
     )

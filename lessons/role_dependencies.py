@@ -8,6 +8,7 @@ from school.models import Person, Role
 MAX_NAMED = 3  # further students are only counted
 
 
+# Receives a signal, which brings arguments of its own: `more` takes them.
 def list_training_dependencies(person: Person, roles: Collection[str], **more: object) -> list[str]:
     sentences: list[str] = []
     if Role.STUDENT in roles:
@@ -23,6 +24,7 @@ def _student_dependencies(person: Person) -> Iterator[str]:
 
 
 def _instructor_dependencies(person: Person) -> Iterator[str]:
+    # Nobody else can sign them: without the role they would stay unsigned for ever.
     lessons = Lesson.objects.unsigned().filter(instructor=person).select_related("enrolment__student")
     if names := [f"{row.enrolment.student} on {row.on:%d %B %Y}" for row in lessons.order_by("on", "pk")]:
         yield (

@@ -15,6 +15,7 @@ import yaml
 
 from lessons.rules.scale import Ending, Part, UnitKind
 
+# Patterns and lengths are those of the columns (lessons/models/syllabus.py): what passes here can be stored.
 Code = Annotated[str, msgspec.Meta(pattern="^[A-Za-z0-9_-]+$", min_length=1, max_length=40)]
 LongCode = Annotated[str, msgspec.Meta(pattern="^[A-Za-z0-9_-]+$", min_length=1, max_length=50)]
 ItemCode = Annotated[str, msgspec.Meta(min_length=1, max_length=30)]
@@ -41,6 +42,7 @@ Phase = Literal[
 ]
 
 
+# Unknown fields are refused: a misspelt one would otherwise be lost without a word.
 class FileFormBase(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
     pass
 
@@ -82,6 +84,7 @@ class FaultForm(FileFormBase, frozen=True):
 
 class GradedForm(FileFormBase, frozen=True):
     code: Code
+    # Not observed is missing evidence and no level, so it is not in this list.
     expected: Literal["describe", "explain", "practice", "perform"]
     compulsory: bool = False
 
@@ -118,7 +121,10 @@ class SyllabusForm(FileFormBase, frozen=True):
 
 @dataclass(frozen=True, slots=True)
 class FileProblem:
-    """`field`: the path of it, such as stages[0].units[2].aim. `line`: in the file, from 1; None without a file."""
+    """Describe one problem.
+
+    `field`: its path, such as stages[0].units[2].aim. `line`: its line in the file, from 1; None without a file.
+    """
 
     field: str
     sentence: str
@@ -130,7 +136,7 @@ class FileProblem:
 
 
 class InvalidSyllabusFile(ValueError):
-    """Nothing of the file was taken. `problems` says what, where and what was expected."""
+    """Refuse a file whole. `problems` says what, where and what was expected."""
 
     def __init__(self, problems: list[FileProblem]) -> None:
         super().__init__("; ".join(str(problem) for problem in problems))
@@ -145,6 +151,7 @@ MAX_DEPTH = 50  # a syllabus is six deep
 
 def _refuse_unsafe_yaml(text: str) -> None:
     """Refuse aliases and depth, with which a small file can expand beyond all memory, and tags."""
+    # In the events, before anything is built: it is the building that runs out of memory.
     depth = 0
     for event in yaml.parse(text, Loader=Loader):
         depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(event, yaml.CollectionEndEvent)
@@ -152,6 +159,7 @@ def _refuse_unsafe_yaml(text: str) -> None:
             problem = "an alias (*) is not read: write it out"
         elif depth > MAX_DEPTH:
             problem = f"more than {MAX_DEPTH} levels"
+        # A tag makes the loader convert a value, and “!!float ''” was then an error of the server.
         elif getattr(event, "tag", None):
             problem = "a tag (!) is not read: leave it away"
         else:
@@ -170,6 +178,7 @@ def parse_syllabus(text: str) -> SyllabusForm:
     try:
         _refuse_unsafe_yaml(text)
         content = yaml.load(text, Loader=Loader)  # noqa: S506 - a SafeLoader
+    # ValueError: the loader itself builds dates, and fails on a day that no month has.
     except (yaml.YAMLError, ValueError) as error:
         mark = getattr(error, "problem_mark", None)
         said = getattr(error, "problem", None) or "it is neither YAML nor JSON"
@@ -188,6 +197,7 @@ def validate_content(content: Any) -> SyllabusForm | list[FileProblem]:
     try:
         form = msgspec.convert(content, SyllabusForm)
     except msgspec.ValidationError as error:
+        # msgspec stops at the first wrong field and names it behind “ - at ”, with “$” for the whole file.
         said, _, path = str(error).partition(" - at ")
         return [FileProblem(path.strip("`").removeprefix("$").removeprefix("."), said.rstrip(".") + ".")]
     return list(find_contradictions(form)) or form
@@ -203,6 +213,7 @@ def to_json(form: SyllabusForm) -> str:
 
 
 def to_yaml(form: SyllabusForm) -> str:
+    # In the order of the form, so that two issues can be compared line by line.
     text: str = yaml.dump(to_content(form), Dumper=Dumper, allow_unicode=True, sort_keys=False, width=110)
     return text
 
@@ -243,6 +254,7 @@ def _unit_problems(form: SyllabusForm, manoeuvres: set[str]) -> Iterator[FilePro
     for place, stage in enumerate(form.stages):
         for at, unit in enumerate(stage.units):
             path = f"stages[{place}].units[{at}]"
+            # Numbers rise over all stages: “counts from unit” of a criterion is compared with any unit's.
             if numbers and unit.number <= numbers[-1]:
                 yield FileProblem(
                     f"{path}.number", f"Unit {unit.number} comes after unit {numbers[-1]}: number them on."

@@ -10,6 +10,7 @@ from django import forms
 from lessons.models import GradeScale, Manoeuvre
 from lessons.rules.scale import Ending, Level, UnitKind
 
+# Empty rows for new criteria, below those that there are.
 SPARE_CRITERIA = 3
 LEVELS = [(level.value, level.label) for level in Level if level.observed]
 CODE_HELP = "letters, digits, hyphens; never changed once a student was graded by it"
@@ -17,7 +18,10 @@ TEXTAREA = forms.Textarea(attrs={"rows": 3})
 
 
 class EditPartForm(forms.Form):
-    """`draft`: the whole content of the draft; `part`: the plain values of what is edited, empty for a new one."""
+    """Edit one part of a draft.
+
+    `draft`: the whole content of the draft; `part`: the plain values of what is edited, empty for a new one.
+    """
 
     def __init__(self, data: Any = None, *, draft: dict[str, Any], part: dict[str, Any]) -> None:
         self.draft, self.part = draft, part
@@ -31,6 +35,7 @@ class EditPartForm(forms.Form):
         """Fill choices from the draft."""
 
     def content(self) -> dict[str, Any]:
+        # Empty fields are left out, as in a file: there a missing field has its default.
         return {name: value for name, value in self.cleaned_data.items() if value not in ("", None)}
 
     def _manoeuvre_choices(self) -> list[tuple[str, str]]:
@@ -43,6 +48,7 @@ class EditHeadingForm(EditPartForm):
     scale = forms.ChoiceField(label="Grade scale")
 
     def fill_choices(self) -> None:
+        # Each scale once, in its newest issue: a syllabus file names a scale by its code alone.
         rows = GradeScale.objects.order_by("code", "-issue").distinct("code")
         self.fields["scale"].choices = [(row.code, row.title) for row in rows]  # type: ignore[attr-defined]
 
@@ -131,6 +137,7 @@ class EditManoeuvreForm(EditPartForm):
     def _criterion(self, place: int) -> dict[str, Any]:
         typed = {name: self.cleaned_data.get(f"criterion-{place}-{name}") for name in ("code", "quantity", "gate")}
         row: dict[str, Any] = {"code": typed["code"] or f"criterion-{place + 1}", "text": self._text(place)}
+        # One of the two is enough here: the check of the file then says that the other is missing.
         row["kind"] = "measured" if typed["quantity"] or typed["gate"] else "observed"
         row |= {name: value for name, value in typed.items() if name != "code" and value}
         if from_unit := self.cleaned_data.get(f"criterion-{place}-from_unit"):
@@ -139,7 +146,7 @@ class EditManoeuvreForm(EditPartForm):
 
 
 class EditUnitForm(EditPartForm):
-    """`part` has the place of its stage as "stage" beside the values of the unit."""
+    """Edit a unit. `part` has the place of its stage as "stage" beside the values of the unit."""
 
     stage = forms.TypedChoiceField(coerce=int)
     number = forms.IntegerField(min_value=1, max_value=999)
@@ -179,6 +186,7 @@ class EditUnitForm(EditPartForm):
     def content(self) -> dict[str, Any]:
         names = ("number", "title", "kind", "aim", "brief", "exercises", "flies_circuits", "ending")
         words = {name: self.cleaned_data[name] for name in names} | {"stage": self.cleaned_data["stage"]}
+        # The order in a unit is the order in which it is graded: an edit must not shuffle it.
         order = [row["code"] for row in self.part.get("manoeuvres", [])]
         codes = order + [code for code, _ in self._manoeuvre_choices() if code not in order]
         words["manoeuvres"] = [
@@ -189,6 +197,7 @@ class EditUnitForm(EditPartForm):
         return words
 
 
+# A larger file is refused before its text is decoded and parsed.
 MAX_FILE_BYTES = 2**20
 
 
@@ -199,6 +208,7 @@ class ImportSyllabusForm(forms.Form):
     text = forms.CharField(
         required=False,
         label="or its text",
+        # Indentation has a meaning in YAML: a first line without its own would shift against the others.
         strip=False,
         max_length=MAX_FILE_BYTES,
         widget=forms.Textarea(attrs={"rows": 12, "spellcheck": "false"}),
@@ -211,6 +221,7 @@ class ImportSyllabusForm(forms.Form):
             if chosen.size > MAX_FILE_BYTES:
                 raise forms.ValidationError("A syllabus has less than 1 MB: is this the right file?")
             try:
+                # “-sig”: some editors put a byte order mark at the start of a file.
                 cleaned["text"] = chosen.read().decode("utf-8-sig")
             except UnicodeDecodeError:
                 raise forms.ValidationError("This file is not text in UTF-8.") from None

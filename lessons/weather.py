@@ -34,6 +34,7 @@ class MetarReport:
 
 def parse_metar(text: str, on: date) -> MetarReport:
     """Parse the wind of a METAR or SPECI. `on` gives month and year, which a report does not contain."""
+    # Pasted from anywhere: line breaks inside it and the “=” that ends a report (from memory) are no part of it.
     code = " ".join(text.upper().rstrip("= \n").split())
     # Remarks are cut off: they hold no wind group, and their free text must not make a report unreadable.
     try:
@@ -45,6 +46,7 @@ def parse_metar(text: str, on: date) -> MetarReport:
     if metar.station_id is None or metar.wind_speed is None:
         raise UnreadableReport("This METAR has no wind that can be read: enter the wind by hand.")
     direction = round(metar.wind_dir.value()) if metar.wind_dir is not None else None
+    # A report may be in metres per second; a lesson stores knots.
     speed = round(metar.wind_speed.value("KT"))
     gust = round(metar.wind_gust.value("KT")) if metar.wind_gust is not None else None
     varies = None
@@ -53,8 +55,10 @@ def parse_metar(text: str, on: date) -> MetarReport:
     return MetarReport(
         station=metar.station_id,
         at=metar.time,
+        # Calm is written as direction 0 (from memory), which must not become a wind from north.
         direction=None if speed == 0 else direction,
         speed_kt=speed,
+        # Wind and the database refuse a gust below the steady wind: without this, such a report could not be used.
         gust_kt=max(gust, speed) if gust is not None else None,
         varies=varies,
     )

@@ -11,6 +11,7 @@ from school.models import AircraftType, Person
 class GateDraft(models.Model):
     """Gates of one type in the form of `gate_set` in fixtures/aircraft; may be inconsistent until published."""
 
+    # One draft for a type: two would both be the next issue.
     aircraft_type = models.OneToOneField(AircraftType, on_delete=models.PROTECT, related_name="+")
     content = models.JSONField()
     edited_at = models.DateTimeField()
@@ -27,6 +28,7 @@ class SyllabusDraft(models.Model):
     issue = models.PositiveSmallIntegerField()
     based_on = models.ForeignKey(Syllabus, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     content = models.JSONField()
+    # save_draft() compares it, so that a change made meanwhile is not overwritten.
     edited_at = models.DateTimeField()
     edited_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
 

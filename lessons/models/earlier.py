@@ -35,6 +35,8 @@ class TrainingAmounts(models.Model):
 class EarlierTrainingQuerySet(models.QuerySet["EarlierTraining"]):
     def current(self) -> Self:
         """Leave out rows that a later version of the same lesson replaced."""
+        # NOT EXISTS, because there is no key to join by: both uids are another school's. Within one student: a uid from
+        # outside must not take a lesson out of somebody else's sums.
         later = EarlierTraining.objects.filter(
             student=models.OuterRef("student"), replaces_uid=models.OuterRef("lesson_uid")
         )
@@ -56,10 +58,12 @@ class EarlierTraining(TrainingAmounts):
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     student = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     batch = models.UUIDField()
+    # Unique: a record that is read in twice would count its hours twice.
     fingerprint = models.CharField(max_length=64, unique=True)
     lesson_uid = models.UUIDField(null=True, blank=True)
     replaces_uid = models.UUIDField(null=True, blank=True)
     on = models.DateField("date")
+    # Texts and no foreign keys: units, aircraft and instructors of another school are not on record here.
     unit = models.CharField("what was taught", max_length=200)
     aircraft = models.CharField(max_length=80, blank=True)
     instructor = models.CharField("instructor, as written there", max_length=210)
@@ -98,6 +102,7 @@ class CreditDecision(TrainingAmounts):
             models.Index(fields=["enrolment", "decided_at"], name="credit_enrolment_at")
         ]
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            # To credit nothing needs a reason as well.
             models.CheckConstraint(condition=~models.Q(reason=""), name="creditdecision_reason")
         ]
 

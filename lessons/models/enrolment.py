@@ -11,6 +11,7 @@ from school.models import AircraftType, Person
 
 class EnrolmentQuerySet(models.QuerySet["Enrolment"]):
     def active(self, on: date) -> Self:
+        # exclude() and not ended_on__gt: training without an end has NULL there, and no comparison is true of NULL.
         return self.filter(enrolled_on__lte=on).exclude(ended_on__lte=on)
 
     def search(self, words: str) -> Self:
@@ -37,6 +38,7 @@ class Enrolment(models.Model):
     student = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     syllabus = models.ForeignKey(Syllabus, on_delete=models.PROTECT, related_name="enrolments")
     aircraft_type = models.ForeignKey(AircraftType, on_delete=models.PROTECT, related_name="+")
+    # Today's only. Readiness does not read it: a verdict of a past day must not change with a reassignment.
     instructor = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", verbose_name="own instructor")
     enrolled_on = models.DateField("date of enrolment")
     ended_on = models.DateField(null=True, blank=True)
@@ -46,6 +48,7 @@ class Enrolment(models.Model):
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            # Partial: a student may enrol in a syllabus again once the training in it has ended.
             models.UniqueConstraint(
                 fields=["student", "syllabus"],
                 condition=models.Q(ended_on=None),
@@ -108,7 +111,7 @@ class KnowledgeTest(models.Model):
 
     @property
     def mark(self) -> int:
-        """Right answers in whole percent, rounded down: 100 only when all are right."""
+        """Return the right answers in whole percent, rounded down: 100 only when all are right."""
         return (self.questions - self.wrong) * 100 // self.questions
 
     @property
@@ -131,6 +134,7 @@ class Endorsement(models.Model):
     text = models.TextField()
     given_on = models.DateField()
     given_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    # A copy: the endorsement shows the number under which it was given, whatever is on record later.
     certificate_number = models.CharField(max_length=40)
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")

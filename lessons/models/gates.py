@@ -13,6 +13,7 @@ from school.models import AircraftType
 class GateSetQuerySet(models.QuerySet["GateSet"]):
     def in_force(self, on: date) -> Self:
         """Return the issue of each type that is valid on a day: a lesson is judged by the gates of its day."""
+        # DISTINCT ON keeps the first row of each type in this order: the issue that became valid last.
         return (
             self.filter(valid_from__lte=on, published=True)
             .order_by("aircraft_type", "-valid_from", "-issue")
@@ -33,6 +34,7 @@ class GateSet(models.Model):
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.UniqueConstraint(fields=["aircraft_type", "issue"], name="gateset_issue_unique"),
+            # With two issues from one day it would be open which of them judges its lessons.
             models.UniqueConstraint(fields=["aircraft_type", "valid_from"], name="gateset_day_unique"),
         ]
 
@@ -94,12 +96,14 @@ class GateTarget(models.Model):
     value = models.DecimalField(max_digits=7, decimal_places=1)
     over = models.DecimalField("tolerance above", max_digits=6, decimal_places=1)
     under = models.DecimalField("tolerance below", max_digits=6, decimal_places=1)
+    # A target keeps the unit it was written in: it is converted only when it is compared, so nothing is rounded twice.
     unit = models.CharField(max_length=4, choices=MeasureUnit.choices)
     wind_rule = models.CharField(max_length=10, choices=WindRule.choices, default=WindRule.NONE)
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.UniqueConstraint(fields=["gate", "quantity"], name="gatetarget_unique"),
+            # With no tolerance on either side, no measured number could ever be inside.
             models.CheckConstraint(
                 condition=models.Q(over__gte=0, under__gte=0) & (models.Q(over__gt=0) | models.Q(under__gt=0)),
                 name="gatetarget_has_tolerance",

@@ -32,7 +32,7 @@ class LessonQuerySet(models.QuerySet["Lesson"]):
         return self.filter(signed_at=None)
 
     def current(self) -> Self:
-        """Without those that a signed correction has replaced."""
+        """Leave out lessons that a signed correction has replaced."""
         # A join and not NOT EXISTS: without fresh statistics that one was run once a row, for minutes.
         return self.filter(models.Q(superseded_by=None) | models.Q(superseded_by__signed_at=None))
 
@@ -43,13 +43,13 @@ class LessonQuerySet(models.QuerySet["Lesson"]):
         return self.order_by("-on", "-number", "-version")
 
     def with_unit(self) -> Self:
-        """Its unit up to the scale, out of what is published: four joins less, which the database plans each time."""
+        """Attach the unit, up to its scale, from the cache: this saves four joins that are planned each time."""
         found = self.all()
         found._iterable_class = _UnitIterable
         return found
 
     def for_entries(self) -> Self:
-        """What is needed to write in a lesson and to answer a tap."""
+        """Read what is needed to write in a lesson and to answer a tap."""
         return self.with_unit().select_related("enrolment__aircraft_type", "aircraft__type")
 
     def for_pages(self) -> Self:
@@ -120,7 +120,7 @@ class Lesson(models.Model):
             # The lessons in one aircraft on a day: an aircraft has thousands.
             models.Index(fields=["aircraft", "on"], name="lesson_aircraft_on"),
             models.Index(fields=["on"], name="lesson_on"),
-            # Few of many: those that are being written.
+            # Partial: it holds only the few lessons that are being written.
             models.Index(
                 fields=["enrolment", "instructor"], condition=models.Q(signed_at=None), name="lesson_unsigned"
             ),
@@ -132,21 +132,25 @@ class Lesson(models.Model):
                 | models.Q(signed_at__isnull=False, signed_by__isnull=False),
                 name="lesson_signed_at_by",
             ),
+            # Nobody signs for somebody else, whatever code writes the row.
             models.CheckConstraint(
                 condition=models.Q(signed_by=None) | models.Q(signed_by=models.F("instructor")),
                 name="lesson_signed_by_its_instructor",
             ),
+            # Without its reason and the lesson it replaces, a correction would look like a second lesson.
             models.CheckConstraint(
                 condition=models.Q(version=1, supersedes=None, correction_reason="")
                 | (models.Q(version__gt=1, supersedes__isnull=False) & ~models.Q(correction_reason="")),
                 name="lesson_correction_has_reason",
             ),
+            # The hours of an instructor are spread over the block time (instructor_limits.py), which divides by it.
             models.CheckConstraint(
                 condition=models.Q(on_blocks=None)
                 | models.Q(off_blocks=None)
                 | models.Q(on_blocks__gt=models.F("off_blocks")),
                 name="lesson_on_after_off_blocks",
             ),
+            # Wind refuses a weaker gust: stored, it would break every page that reads the wind of this lesson.
             models.CheckConstraint(
                 condition=models.Q(wind_gust_kt=None) | models.Q(wind_gust_kt__gte=models.F("wind_speed_kt")),
                 name="lesson_gust_over_wind",
@@ -166,6 +170,7 @@ class Lesson(models.Model):
 
 
 class Circuit(models.Model):
+    # CASCADE serves the discarding of an unsigned lesson: once it is signed, triggers refuse to delete either.
     lesson = models.ForeignKey(Lesson, on_delete=models.CASCADE, related_name="circuits")
     number = models.PositiveSmallIntegerField()
     ending = models.CharField(max_length=12, choices=ENDINGS)

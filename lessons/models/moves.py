@@ -1,4 +1,4 @@
-"""A student moved to another issue of a syllabus: which unit of the new one each old one counts as."""
+"""Store how a student was moved to another issue of a syllabus, and what each old unit counts as there."""
 
 from typing import ClassVar
 
@@ -11,6 +11,7 @@ from school.models import Person
 
 class SyllabusMove(models.Model):
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="moves")
+    # Both are stored: the enrolment has the present syllabus only and may be moved again.
     before = models.ForeignKey(Syllabus, on_delete=models.PROTECT, related_name="+")
     after = models.ForeignKey(Syllabus, on_delete=models.PROTECT, related_name="+")
     moved_at = models.DateTimeField()
@@ -21,7 +22,10 @@ class SyllabusMove(models.Model):
 
 
 class UnitMapping(models.Model):
-    """`new` None: what was flown in the old unit counts for no unit of the new syllabus. It stays on record."""
+    """Map an old unit to a new one.
+
+    `new` None: what was flown in the old unit counts for no unit of the new syllabus. It stays on record.
+    """
 
     move = models.ForeignKey(SyllabusMove, on_delete=models.PROTECT, related_name="mappings")
     old = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="+")
@@ -29,6 +33,7 @@ class UnitMapping(models.Model):
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            # With two meanings in one move, a unit that was flown once would count twice.
             models.UniqueConstraint(fields=["move", "old"], name="unitmapping_unique")
         ]
 

@@ -1,7 +1,7 @@
 """Values of published rows, which a process may cache and its threads may share.
 
 A model instance can be written in and collects related rows as it is read, so two threads must never share one. A
-value has the attributes of its model, cannot be changed, and builds an instance of its own for whoever needs one.
+value has the attributes of its model, cannot be changed, and builds an instance of its own where one is needed.
 """
 
 from collections.abc import Mapping
@@ -13,11 +13,12 @@ from typing import Any, ClassVar, Generic, Self, TypeVar
 
 from django.db import DEFAULT_DB_ALIAS, models
 
-# From their own modules: a lesson asks for its unit here.
+# From their own modules: lessons.models imports this one by way of lesson.py.
 from lessons.models.gates import Gate, GateTarget
 from lessons.models.scales import GradeScale
 from lessons.models.syllabus import Criterion, Fault, Manoeuvre, Stage, Syllabus, TrainingItem, Unit, UnitManoeuvre
 
+# As many as published_content caches: 64 issues of twenty units.
 MAX_CACHED_UNITS = 1280
 Row = TypeVar("Row", bound=models.Model)
 
@@ -32,7 +33,7 @@ def _freeze(value: Any) -> Any:
 
 
 def _thaw(value: Any) -> Any:
-    """Copy it back into lists and dicts that belong to one instance alone."""
+    """Copy a frozen value back into lists and dicts that belong to one instance alone."""
     if isinstance(value, tuple):
         return list(map(_thaw, value))
     if isinstance(value, MappingProxyType):
@@ -40,6 +41,7 @@ def _thaw(value: Any) -> Any:
     return value
 
 
+# eq=False: the generated comparison would go through every field and every related value.
 @dataclass(frozen=True, eq=False)
 class PublishedRow(Generic[Row]):
     """The columns of one row under the names of its model, and the values of the rows that `relations` names.
@@ -75,6 +77,7 @@ class PublishedRow(Generic[Row]):
     def to_model(self) -> Row:
         """Build an instance that nobody else has, with its related rows, without a query."""
         columns = _columns(self.model)
+        # from_db() and not the class: the instance counts as read, so saving it updates its row and inserts none.
         row = self.model.from_db(DEFAULT_DB_ALIAS, columns, [_thaw(getattr(self, name)) for name in columns])
         for name in self.relations:
             setattr(row, name, getattr(self, name).to_model())
@@ -152,7 +155,7 @@ class PublishedUnitManoeuvre(PublishedRow[UnitManoeuvre]):
 
 @dataclass(frozen=True, eq=False)
 class PublishedUnit(PublishedRow[Unit]):
-    """`compulsory`: what must be graded in it, in its order; empty where only the unit itself was asked for."""
+    """Hold a unit. `compulsory`: what must be graded in it, in its order; empty where only the unit was asked for."""
 
     model = Unit
     relations = MappingProxyType({"stage": PublishedStage})

@@ -1,4 +1,4 @@
-"""Grade scales: an ordered set of steps, each standing for a level. An issue never changes under old grades."""
+"""Store grade scales: ordered steps that each mean a level. An issue never changes under old grades."""
 
 from typing import ClassVar
 
@@ -8,7 +8,10 @@ from lessons.rules.scale import GradingRule, Level, Scale, Step
 
 
 class GradeScale(models.Model):
-    """`steps`: a list of {code, label, level, meaning} from the lowest to the highest (lessons.rules.scale.Step)."""
+    """Store one issue of a scale.
+
+    `steps`: a list of {code, label, level, meaning} from the lowest to the highest (lessons.rules.scale.Step).
+    """
 
     code = models.SlugField(max_length=40)
     issue = models.PositiveSmallIntegerField(default=1)

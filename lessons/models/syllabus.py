@@ -15,6 +15,7 @@ class Syllabus(models.Model):
     issue = models.PositiveSmallIntegerField()
     title = models.CharField(max_length=100)
     rule = models.CharField("rule it is built on", max_length=200)
+    # The scale belongs to the issue: grades that were given keep the steps they were given in.
     scale = models.ForeignKey(GradeScale, on_delete=models.PROTECT, related_name="+")
     # Empty only while it is being put together: the database lets nothing of a published one change.
     published_on = models.DateField(null=True)
@@ -61,6 +62,7 @@ class Manoeuvre(models.Model):
         EMERGENCIES = "emergencies", "Emergencies"
 
     syllabus = models.ForeignKey(Syllabus, on_delete=models.PROTECT, related_name="manoeuvres")
+    # The same in every issue: the levels a student reached are carried from issue to issue by it.
     code = models.SlugField(max_length=40)
     order = models.PositiveSmallIntegerField()
     title = models.CharField(max_length=60)
@@ -90,14 +92,17 @@ class Criterion(models.Model):
     order = models.PositiveSmallIntegerField()
     text = models.CharField(max_length=200)
     kind = models.CharField(max_length=8, choices=Kind.choices)
+    # A code and no foreign key: gates belong to an aircraft type, and one syllabus is flown on several.
     gate = models.SlugField(max_length=40, blank=True)
     quantity = models.CharField(max_length=10, blank=True)
+    # Before that unit a number is saved and caps nothing: the student has not been asked for it yet.
     from_unit = models.PositiveSmallIntegerField("counts from unit", null=True, blank=True)
 
     class Meta:
         verbose_name_plural = "criteria"
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.UniqueConstraint(fields=["manoeuvre", "code"], name="criterion_unique"),
+            # Without both gate and quantity, a measured criterion could never find its number.
             models.CheckConstraint(
                 condition=models.Q(kind="observed", gate="", quantity="")
                 | (models.Q(kind="measured") & ~models.Q(gate="") & ~models.Q(quantity="")),
@@ -124,6 +129,7 @@ class Fault(models.Model):
     cause = models.TextField()
     cure = models.TextField()
     source = models.CharField(max_length=200)
+    # They point to a fault and never record one: a number alone does not say what happened.
     signs = ArrayField(models.CharField(max_length=60), default=list, blank=True)
 
     class Meta:
@@ -184,6 +190,7 @@ class UnitManoeuvre(models.Model):
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.UniqueConstraint(fields=["unit", "manoeuvre"], name="unitmanoeuvre_unique"),
+            # Not observed is missing evidence and never a level, so it cannot be expected.
             models.CheckConstraint(condition=~models.Q(expected="not_observed"), name="unitmanoeuvre_expects_a_level"),
         ]
 

@@ -27,6 +27,7 @@ def gates(request: HttpRequest) -> HttpResponse:
     """Show every type with its gates in force."""
     _require_staff(request)
     today = timezone.localdate()
+    # Read once for all types: a query for each type would grow with the fleet.
     in_force = {row.aircraft_type_id: row for row in GateSet.objects.in_force(today)}
     drafts = set(GateDraft.objects.values_list("aircraft_type", flat=True))
     types = [(row, in_force.get(row.pk), row.pk in drafts) for row in AircraftType.objects.order_by("name")]
@@ -39,8 +40,10 @@ def gate_set(request: HttpRequest, code: str) -> HttpResponse:
     _require_staff(request)
     aircraft_type = get_object_or_404(AircraftType, code=code)
     issues = list(GateSet.objects.filter(aircraft_type=aircraft_type, published=True).order_by("-issue"))
+    # Compared as text: an address without a number that exists shows the gates in force and no error.
     asked = request.GET.get("issue", "")
     in_force = GateSet.objects.in_force(timezone.localdate()).filter(aircraft_type=aircraft_type).first()
+    # Before its first issue is in force, a type shows the newest one, so that the staff can read what comes.
     shown = next((row for row in issues if str(row.issue) == asked), in_force or (issues[0] if issues else None))
     form = gate_set_spec(shown) if shown else None
     context = {
@@ -67,6 +70,7 @@ def edit_gates(request: HttpRequest, code: str) -> HttpResponse:
         return render(request, "lessons/edit_gates.html", _draft_context(aircraft_type, raw))
     act = request.POST.get("act", "keep")
     raw = _apply_act(raw_from_post(request.POST), act)
+    # Saved before anything can be refused: what was typed is never lost, valid or not.
     publishing.save_gate_draft(aircraft_type=aircraft_type, raw=raw, by=request.user, at=now)
     context = _draft_context(aircraft_type, raw)
     if act == "publish":
@@ -77,6 +81,7 @@ def edit_gates(request: HttpRequest, code: str) -> HttpResponse:
             return render(request, "lessons/edit_gates.html", context, status=422)
         messages.info(request, f"{published} are published, valid from {published.valid_from:%d %B %Y}.")
         return redirect("lessons:gate_set", aircraft_type.code)
+    # A change of one field replaces the checks and drawings only: the inputs, with the focus in them, stay.
     if request.htmx and act == "keep":
         return render(request, "lessons/edit_gates.html#checked", context | {"saved_at": now})
     return render(request, "lessons/edit_gates.html", context | {"saved_at": now})
@@ -94,10 +99,12 @@ def discard_gates(request: HttpRequest, code: str) -> HttpResponse:
 def _apply_act(raw: Raw, act: str) -> Raw:
     """Add or remove a gate, or sort the gates by distance."""
     if act == "add":
+        # Sorted first and added last, so that the empty card is the last one on the page.
         return sort_by_distance(raw) | {"gates": [*sort_by_distance(raw)["gates"], empty_gate()]}
     if act.startswith("remove-") and act[7:].isdigit():
         gone = int(act[7:])
         return raw | {"gates": [gate for place, gate in enumerate(raw["gates"]) if place != gone]}
+    # While somebody types, the cards stay in place: sorting would move the field away under the fingers.
     return raw if act == "keep" else sort_by_distance(raw)
 
 
@@ -108,6 +115,7 @@ def _draft_context(aircraft_type: AircraftType, raw: Raw) -> dict[str, Any]:
         "raw": raw,
         "issue": publishing.next_gate_issue(aircraft_type),
         "cards": [_gate_card(place, gate, found) for place, gate in enumerate(raw["gates"])],
+        # Counted from 1, as the cards are.
         "problems": [(problem.gate + 1 if problem.gate is not None else None, problem.sentence) for problem in found],
         "shapes": list(Shape),
         **(draw_gates(form, _aerodrome()) if form else {}),

@@ -37,6 +37,7 @@ from school.downloads import content_disposition
 from school.errors import Refusal
 from school.permissions import can_decide, can_see_all_students
 
+# The word in the address of a part: its name on the page and its form. Any other word is 404.
 DRAFT_PARTS: dict[str, tuple[str, type[EditPartForm]]] = {
     "heading": ("heading", EditHeadingForm),
     "items": ("item of training", EditItemForm),
@@ -116,6 +117,7 @@ def take_in_syllabus(request: HttpRequest) -> HttpResponse:
         except InvalidSyllabusFile as bad:
             problems = bad.problems
         except Refusal as refusal:
+            # A valid file can still collide with an open draft or a published issue: no line of it is wrong.
             form.add_error(None, str(refusal))
         else:
             messages.info(request, f"{draft}: taken in. Read it through, then publish it.")
@@ -163,6 +165,7 @@ def discard_draft(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         publishing.discard_draft(draft=get_object_or_404(SyllabusDraft, pk=pk), by=request.user, at=timezone.now())
     except Refusal as refusal:
+        # The only refusal is that somebody published or discarded the draft first: its page is gone.
         raise Http404(str(refusal)) from refusal
     return redirect("lessons:syllabuses")
 
@@ -179,6 +182,7 @@ def draft_part(request: HttpRequest, pk: int, part: str, place: int) -> HttpResp
     form = form_class(request.POST or None, draft=draft.content, part=values or {})
     if request.method == "POST":
         removing = request.POST.get("act") == "remove"
+        # What is removed need not be valid: otherwise a part that nobody can correct could never go.
         if removing or form.is_valid():
             content = _replace_part(draft.content, part, place, None if removing else form.content(), values)
             try:
@@ -194,13 +198,16 @@ def draft_part(request: HttpRequest, pk: int, part: str, place: int) -> HttpResp
 @require_http_methods(["GET", "POST"])
 def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     """Move a student to another issue, with a mapping for each unit flown."""
+    # First 404 for a record that this person may not know about, then 403 for one that they may only read.
     enrolment = get_readable_enrolment(request.user, uid)
     _require_chief(request)
     issues = list(
         Syllabus.objects.filter(published_on__isnull=False).exclude(pk=enrolment.syllabus_id).order_by("code", "-issue")
     )
     asked = request.POST.get("syllabus") or request.GET.get("syllabus") or ""
+    # Only a GET proposes an issue: a POST moves nobody to an issue that was not chosen.
     offered = issues[0] if issues and request.method == "GET" else None
+    # Out of the offered issues: a posted key cannot name the present issue or one that is not published.
     target = next((row for row in issues if str(row.pk) == asked), offered)
     flown = publishing.units_to_map(enrolment)
     units = list(
@@ -211,6 +218,7 @@ def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
         refused = "That issue is not offered any more: choose another one. Nobody was moved."
     if request.method == "POST" and target is not None:
         chosen = {str(unit.pk): unit for unit in units}
+        # Empty is the answer “counts as nothing”. Without an answer a unit stays out, and move_enrolment() refuses.
         mapping = {
             old: chosen.get(request.POST[f"unit-{old.pk}"])
             for old in flown
@@ -238,6 +246,7 @@ def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
 
 def _likely_unit(old: Unit, units: list[Unit]) -> Unit | None:
     """Return the unit that an old one most likely became, by its title or else its number."""
+    # The title first: where a unit was split or inserted, all numbers after it shift and the titles do not.
     titled = [unit for unit in units if unit.title == old.title]
     return next(iter(titled or [unit for unit in units if unit.number == old.number]), None)
 
@@ -246,6 +255,7 @@ def _draft_context(draft: SyllabusDraft) -> dict[str, Any]:
     found = validate_content(draft.content)
     content = draft.content
     units = [(stage, unit) for stage in content.get("stages", []) for unit in stage.get("units", [])]
+    # A template would read “content.items” as the method of the dict where a draft has no items yet.
     return {
         "draft": draft,
         "content": content | {"items_of_training": content.get("items", [])},
@@ -256,6 +266,7 @@ def _draft_context(draft: SyllabusDraft) -> dict[str, Any]:
 
 def _unit_places(content: dict[str, Any]) -> list[tuple[int, int]]:
     """Return stage and place of each unit, in order."""
+    # An address has one number for a unit, counted across the stages; the content nests units in stages.
     return [
         (stage, at) for stage, row in enumerate(content.get("stages", [])) for at in range(len(row.get("units", [])))
     ]
@@ -270,6 +281,7 @@ def _part_values(content: dict[str, Any], part: str, place: int) -> dict[str, An
         if place >= len(places):
             return None
         stage, at = places[place]
+        # The form can move a unit to another stage, so the stage is one of its values.
         return content["stages"][stage]["units"][at] | {"stage": stage}
     rows: list[dict[str, Any]] = content.get(part, [])
     return rows[place] if place < len(rows) else None
@@ -284,6 +296,7 @@ def _replace_part(
     if part == "units":
         return _replace_unit(content, place, new, old)
     rows = list(content.get(part, []))
+    # A place after the last one is an empty slice: the same line then appends a new part.
     rows[place : place + 1] = [] if new is None else [new]
     return content | {part: rows}
 
@@ -291,13 +304,16 @@ def _replace_part(
 def _replace_unit(
     content: dict[str, Any], place: int, new: dict[str, Any] | None, old: dict[str, Any] | None
 ) -> dict[str, Any]:
+    # The lists are copied, so that a refused change leaves the draft in memory as it was read.
     stages = [stage | {"units": list(stage.get("units", []))} for stage in content.get("stages", [])]
     if old is not None:
         stage, at = _unit_places(content)[place]
         del stages[stage]["units"][at]
     if new is not None:
+        # In the file the stage is where a unit lies and no field of it: left in, it would be refused as unknown.
         chosen = int(new.pop("stage")) if "stage" in new else (old or {}).get("stage", 0)
         stages[chosen]["units"].append(new)
+        # Numbers must rise (find_contradictions): a new unit can be put between two others by its number alone.
         stages[chosen]["units"].sort(key=lambda unit: unit.get("number", 0))
     return content | {"stages": stages}
 
