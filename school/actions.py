@@ -21,6 +21,7 @@ SETTING_CHOICES = {
     "length_unit": School.LengthUnit,
     "paper": School.Paper,
 }
+# The database refuses fewer as well (school_retention); the rule behind the least number is named in the refusal below.
 MIN_RETENTION_YEARS, MAX_RETENTION_YEARS = 5, 99
 
 
@@ -64,7 +65,9 @@ def add_person(
 def create_calendar_address(*, person: Person, at: datetime) -> uuids.UUID:
     """Give the person's calendar a new secret address; the earlier one stops working."""
     key = uuids.uuid4()
+    # One column in one statement: nothing else of the request's copy of the person is written back.
     Person.objects.filter(pk=person.pk).update(calendar_key=key)
+    # The key stays out of the journal, because it opens the calendar without a log-in.
     journal.record(by=person, at=at, what="calendar address made", subject=person)
     return key
 
@@ -106,6 +109,7 @@ def void_paper(*, paper: Paper, reason: str, by: Person, at: datetime) -> Paper:
     paper = Paper.objects.select_for_update(of=("self",)).get(pk=paper.pk)
     if paper.voided_at:
         raise Refusal(f"This paper was already voided on {paper.voided_at:%d %B %Y}.")
+    # The limit is the width of the column.
     reason = required_text(reason, "Write why this entry is wrong: the reason stays with it.", most=200)
     paper.voided_at, paper.voided_by, paper.void_reason = at, by, reason
     paper.save(update_fields=["voided_at", "voided_by", "void_reason"])
@@ -118,6 +122,7 @@ def add_aircraft(
     *, registration: str, type: AircraftType, by: Person, at: datetime, in_service: bool = True
 ) -> Aircraft:
     """Add an aircraft to the school."""
+    # As in add_person: there is no row to lock yet, and the second of two requests gets a sentence and no error.
     advisory_locks.lock_names()
     if Aircraft.objects.filter(registration=registration).exists():
         raise Refusal(f"{registration} is on record already. Nothing was added.")
@@ -134,6 +139,7 @@ def change_school(*, changes: dict[str, Any], by: Person, at: datetime) -> Schoo
     Only values that differ are saved and written in the journal.
     """
     school = School.objects.select_for_update(of=("self",)).select_related("aerodrome").get()
+    # Only what differs needs a right: the form sends every field, also those that its reader may not change.
     changed = {name: value for name, value in changes.items() if getattr(school, name) != value}
     _refuse_settings(changed, by)
     if not changed:

@@ -19,4 +19,5 @@ def lock_names() -> None:
 def lock_email(email: str) -> None:
     """Lock an e-mail address, which is verified for one person only."""
     with connection.cursor() as cursor:
+        # Two addresses may have one hash: they wait for each other then, which costs a moment and is never wrong.
         cursor.execute("SELECT pg_advisory_xact_lock(%s, hashtext(%s))", [EMAIL_LOCK, email.lower()])

@@ -23,6 +23,7 @@ TEMPLATE_GLOB = "**/*.html"  # a change of one of them makes the stored pages ou
 def shell_files() -> list[str]:
     """Return the names of the frame's static files: styles, scripts, fonts, icons and htmx."""
     kinds = ("*.css", "*.js", "*.svg", "*.png", "fonts/*.woff2")
+    # Without the worker's own script, which the browser fetches by itself.
     names = [
         f"{folder.name}/{path.relative_to(folder).as_posix()}"
         for folder in (STATIC_FOLDER, PAGE_SCRIPTS)
@@ -65,6 +66,7 @@ def manifest() -> dict[str, Any]:
     ]
     paper = _paper_colour()
     return {
+        # Named, so that with another start_url it stays the same application on devices that have it.
         "id": "/",
         "name": "Training record",
         "short_name": "Record",

@@ -16,6 +16,7 @@ def page_context(request: HttpRequest) -> dict[str, Any]:
     return {
         # Lazy: a page without the school's name, such as an error page, makes no query.
         "school": SimpleLazyObject(_school),
+        # A cookie is text from outside: only a known mode reaches the page.
         "light": light if light in DISPLAY_MODES else "day",
         "lights": DISPLAY_MODES,
     }

@@ -14,7 +14,7 @@ from school.permissions import can_decide, can_manage_records
 
 
 class SchoolForm(forms.Form):
-    """The settings of the school; whoever may not change one reads it."""
+    """Edit the settings of the school; a reader without the right to a field sees it disabled."""
 
     name = forms.CharField(
         max_length=100, label="Name of the school", help_text="Stands at the head of every page and every sheet."
@@ -55,6 +55,7 @@ class SchoolForm(forms.Form):
     )
     retention_years = forms.IntegerField(
         label="Records are kept for (years after the end of training)",
+        # No min_value: the action's refusal names the rule behind the least number.
         max_value=MAX_RETENTION_YEARS,
         help_text=(
             f"{MIN_RETENTION_YEARS} or more; longer where a rule asks for it. Nothing is erased by itself afterwards."
@@ -67,6 +68,8 @@ class SchoolForm(forms.Form):
         super().__init__(*args, **kwargs)
         for name in (*ADMIN_SETTINGS, *CHIEF_SETTINGS):
             allowed = can_manage_records(person) if name in ADMIN_SETTINGS else can_decide(person)
+            # Django takes the initial value of a disabled field, whatever was posted; the action checks the right as
+            # well.
             self.fields[name].disabled = not allowed
 
 
@@ -84,6 +87,7 @@ class NewPasswordForm(forms.Form):
 
     password1 = forms.CharField(
         label="Your password",
+        # Spaces at its ends belong to a password.
         strip=False,
         help_text=PASSWORD_HELP,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
@@ -109,7 +113,7 @@ class NewPasswordForm(forms.Form):
 
 
 class EditPersonForm(forms.Form):
-    """What stands of a person. Roles and access are changed on their own."""
+    """Edit the details of a person. Roles and access have forms of their own."""
 
     given_name = forms.CharField(max_length=100)
     family_name = forms.CharField(max_length=100)
@@ -125,6 +129,7 @@ class EditPersonForm(forms.Form):
 
     def clean_reference(self) -> str:
         reference: str = self.cleaned_data["reference"]
+        # The action checks it again under a lock; here the sentence appears beside its field.
         holder = Person.objects.filter(reference=reference).first()
         if holder is not None and holder != self.person:
             raise ValidationError("This school number is somebody else’s.")
@@ -135,7 +140,7 @@ class EditPersonForm(forms.Form):
 
 
 class SecondPersonForm(forms.Form):
-    """Who confirms beside the administrator. Read as it is: what is missing is told by the action."""
+    """Name the person who confirms beside the administrator. The action refuses what is missing, with its reason."""
 
     second_name = forms.CharField(label="Login name of the second person", max_length=150, required=False)
     second_secret = forms.CharField(
@@ -145,6 +150,7 @@ class SecondPersonForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
+            # A browser would fill in the administrator's own name and password here.
             field.widget.attrs |= {"autocomplete": "off", "autocapitalize": "none"}
 
     @property
@@ -258,6 +264,7 @@ class RunwayForm(forms.Form):
         cleaned = super().clean() or {}
         designator, heading = cleaned.get("designator"), cleaned.get("heading_magnetic")
         if designator and heading:
+            # Measured round the circle: runway 36 and a heading of 005 are five degrees apart.
             apart = abs((int(designator[:2]) * 10 - heading + 180) % 360 - 180)
             if apart > 10:
                 self.add_error("heading_magnetic", f"Runway {designator} cannot have a heading of {heading:03d}°.")

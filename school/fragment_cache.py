@@ -45,6 +45,7 @@ class FragmentCache:
             text: str | None = self._texts.get(key)
         if text is None:
             text = render()
+            # The cache raises an error for a text larger than itself; such a part is shown all the same.
             if len(text) <= self._texts.maxsize:
                 with self._lock:
                     self._texts[key] = text
@@ -62,6 +63,7 @@ def digest(value: Any) -> bytes:
     """
     # Deterministic: a dict out of the database has its keys in another order than the one that was stored.
     encoded = msgspec.msgpack.encode(value, enc_hook=str, order="deterministic")
+    # Long enough that no two values share it: a collision would show one student's part on another's page.
     return hashlib.blake2b(encoded, digest_size=32).digest()
 
 

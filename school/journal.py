@@ -53,6 +53,7 @@ def build_entry(
         what=what,
         subject_kind=subject._meta.label_lower,
         subject_id=subject.pk,
+        # Stored, though it follows from the subject now: the rows that lead to the person may be erased later.
         about_id=concerned_person_id(subject),
         subject_label=str(subject)[:200],
         before=_to_json(before),
@@ -71,4 +72,5 @@ def concerned_person_id(subject: models.Model) -> int | None:
 
 
 def _to_json(values: dict[str, Any] | None) -> Any:
+    # Through text and back: the entry in memory then holds what a reader of its row gets.
     return None if values is None else json.loads(json.dumps(values, cls=DjangoJSONEncoder))

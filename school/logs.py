@@ -81,6 +81,7 @@ def _exception_chain(fault: BaseException) -> list[BaseException]:
     """Return an exception and its causes, the first cause first."""
     chain: list[BaseException] = []
     step: BaseException | None = fault
+    # A chain of causes may close into a circle.
     while step is not None and step not in chain:
         chain.insert(0, step)
         step = step.__cause__ or (None if step.__suppress_context__ else step.__context__)
@@ -88,6 +89,7 @@ def _exception_chain(fault: BaseException) -> list[BaseException]:
 
 
 def _describe_exception(fault: BaseException) -> dict[str, Any]:
+    # The last frames, because the failure is at their end.
     frames = traceback.extract_tb(fault.__traceback__)[-MAX_FRAMES:]
     description: dict[str, Any] = {
         "class": f"{type(fault).__module__}.{type(fault).__qualname__}",

@@ -56,6 +56,7 @@ class RequestCounts:
         self.folder = folder
         folder.mkdir(parents=True, exist_ok=True)
         os.environ["PROMETHEUS_MULTIPROC_DIR"] = str(folder)  # the library reads it there and nowhere else
+        # Before the counters: each takes the class of values that is set when it is made.
         values.ValueClass = values.MultiProcessValue(ProcessSlot(folder).number)  # type: ignore[no-untyped-call]
         self.requests = Counter(
             f"{PREFIX}_requests", "Requests answered, by view and class of status", ["view", "status"], registry=None

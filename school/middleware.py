@@ -55,6 +55,7 @@ class RequestMetrics:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         begun = time.perf_counter()
         response = self.get_response(request)
+        # By view and not by path: every key in a path would become a series of its own.
         view = request.resolver_match.view_name if request.resolver_match else "none"
         self.counts.record_response(view, response.status_code, time.perf_counter() - begun)
         return response
@@ -87,6 +88,7 @@ class SecurityHeaders:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
         for name, value in RESPONSE_HEADERS.items():
+            # A view may have set its own, such as a page that a tablet stores.
             response.headers.setdefault(name, value)
         return response
 
@@ -181,8 +183,10 @@ class RequireSecondStep:
         match = request.resolver_match
         if not person.is_authenticated or not second_step.is_required(person):
             return None
+        # Read as Django's LoginRequiredMiddleware reads it: login_not_required sets it to False.
         if not getattr(view, "login_required", True) or (match and match.view_name.startswith(self.SET_UP_VIEWS)):
             return None
+        # Asked last, because it is a query and most requests are decided before it.
         if second_step.is_set_up(person):
             return None
         # htmx would put the page of a plain redirect into a part of the present page.

@@ -1,4 +1,4 @@
-"""The text of a password, before it is hashed or compared."""
+"""Normalise the text of a password before it is hashed or compared."""
 
 import unicodedata
 

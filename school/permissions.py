@@ -1,8 +1,9 @@
-"""Who may do what, as predicates over people. Access to objects is in the apps that own them."""
+"""Say who may do what, as predicates over people. Access to objects is in the apps that own them."""
 
 from school.models import Person
 
 
+# Each asks for is_active first: a revoked access ends every right, also one that is asked for outside a session.
 def can_teach(person: Person) -> bool:
     return person.is_active and person.is_instructor
 
@@ -12,40 +13,40 @@ def can_see_all_students(person: Person) -> bool:
 
 
 def can_decide(person: Person) -> bool:
-    """Decide on solo: set a school requirement aside, release, withdraw."""
+    """Return whether a person decides on solo: sets a school requirement aside, releases, withdraws."""
     return person.is_active and person.is_chief
 
 
 def can_transfer_record(person: Person, student: Person) -> bool:
-    """Take a student's whole record out of the school: the student their own (14 CFR 141.101(e))."""
+    """Return whether a person may transfer a student's whole record; students their own too (14 CFR 141.101(e))."""
     return person.is_active and (person.is_records_admin or person.is_chief or person.pk == student.pk)
 
 
 def can_print_runs(person: Person) -> bool:
-    """Print the sheets of many students at once and hand them over."""
+    """Return whether a person may print the sheets of many students at once."""
     return person.is_active and (person.is_chief or person.is_records_admin)
 
 
 def can_manage_records(person: Person) -> bool:
-    """Enrol, keep papers, print."""
+    """Return whether a person enrols students, records documents and prints."""
     return person.is_active and person.is_records_admin
 
 
 def can_erase(person: Person) -> bool:
-    """Take part in the erasure of a record whose time of keeping is over; it takes two."""
+    """Return whether a person may be one of the two who erase a record after its retention."""
     return person.is_active and (person.is_records_admin or person.is_chief)
 
 
 def can_see_settings(person: Person) -> bool:
-    """The school's settings: the administrator keeps them; rule set and countersigning are the chief's."""
+    """Return whether a person sees the settings; which of them they may change is decided in school/actions.py."""
     return person.is_active and (person.is_records_admin or person.is_chief)
 
 
 def can_manage_people(person: Person) -> bool:
-    """Invite, edit, give roles and access."""
+    """Return whether a person invites and edits people and changes their roles and access."""
     return person.is_active and person.is_records_admin
 
 
 def can_manage_places(person: Person) -> bool:
-    """Keep aircraft, aerodromes and runways."""
+    """Return whether a person changes aircraft, aerodromes and runways."""
     return person.is_active and (person.is_records_admin or person.is_chief)

@@ -1,4 +1,4 @@
-"""Writes about aircraft in service, aerodromes and runways. What flights on record rest on stays as it is."""
+"""Change aircraft in service, aerodromes and runways. Values that flights on record rest on are not changed."""
 
 from datetime import datetime
 from decimal import Decimal
@@ -34,7 +34,7 @@ def set_in_service(*, aircraft: Aircraft, in_service: bool, reason: str, by: Per
 
 @transaction.atomic
 def add_aerodrome(*, by: Person, at: datetime, **fields: Any) -> Aerodrome:
-    """Put an aerodrome on record, by the names of AERODROME_FIELDS."""
+    """Add an aerodrome, by the names of AERODROME_FIELDS."""
     _refuse_unless_manager(by)
     _refuse_duplicate_ident(fields["ident"])
     aerodrome = Aerodrome.objects.create(**fields)
@@ -44,9 +44,10 @@ def add_aerodrome(*, by: Person, at: datetime, **fields: Any) -> Aerodrome:
 
 @transaction.atomic
 def edit_aerodrome(*, aerodrome: Aerodrome, changes: dict[str, Any], by: Person, at: datetime) -> Aerodrome:
-    """Change an aerodrome. Its indicator stands in signed records beside the name, so that one stays."""
+    """Change an aerodrome. Its indicator is in signed records, so it is not changed once a record uses it."""
     _refuse_unless_manager(by)
     aerodrome = Aerodrome.objects.select_for_update().get(pk=aerodrome.pk)
+    # Its own runways do not count, or no aerodrome with a runway could have its indicator corrected.
     if changes.get("ident", aerodrome.ident) != aerodrome.ident and _is_referenced(aerodrome, besides=(Runway,)):
         raise Refusal(f"{aerodrome.ident} stands in the records: its indicator stays. Nothing was changed.")
     if changes.get("ident", aerodrome.ident) != aerodrome.ident:
@@ -57,7 +58,7 @@ def edit_aerodrome(*, aerodrome: Aerodrome, changes: dict[str, Any], by: Person,
 
 @transaction.atomic
 def add_runway(*, aerodrome: Aerodrome, by: Person, at: datetime, **fields: Any) -> Runway:
-    """Put one direction of a runway on record, by the names of RUNWAY_FIELDS."""
+    """Add one direction of a runway, by the names of RUNWAY_FIELDS."""
     _refuse_unless_manager(by)
     aerodrome = Aerodrome.objects.select_for_update().get(pk=aerodrome.pk)  # one runway at a time
     if aerodrome.runways.filter(designator=fields["designator"]).exists():
@@ -69,7 +70,7 @@ def add_runway(*, aerodrome: Aerodrome, by: Person, at: datetime, **fields: Any)
 
 @transaction.atomic
 def edit_runway(*, runway: Runway, changes: dict[str, Any], by: Person, at: datetime) -> Runway:
-    """Change one direction. Once it was flown from, designator and heading stay: wind on record rests on them."""
+    """Change one direction. Wind on record rests on designator and heading, so a runway that was flown keeps both."""
     _refuse_unless_manager(by)
     runway = Runway.objects.select_for_update(of=("self",)).select_related("aerodrome").get(pk=runway.pk)
     fixed = [name for name in ("designator", "heading_magnetic") if changes.get(name) != getattr(runway, name)]
@@ -99,7 +100,7 @@ def _apply_changes(
 
 
 def _is_referenced(row: models.Model, besides: tuple[type[models.Model], ...] = ()) -> bool:
-    """Whether a row of any other table points to it, also of tables of which this app knows nothing."""
+    """Return whether a row of any other table refers to this one, also in apps that this one must not import."""
     links = [field for field in row._meta.get_fields(include_hidden=True) if field.one_to_many]
     return any(
         link.related_model._default_manager.filter(**{link.field.name: row}).exists()  # type: ignore[union-attr]

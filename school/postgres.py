@@ -1,4 +1,4 @@
-"""PostgreSQL's own programs, of the version of the server in use, and how they are told where it is."""
+"""Find PostgreSQL's own programs for the version of the server in use, and tell them where the server is."""
 
 import os
 import re
@@ -20,11 +20,12 @@ DEBIAN_PROGRAMS = Path("/usr/lib/postgresql")  # where Debian keeps them, a fold
 
 
 def find_program(name: str, major: int) -> Path:
-    """pg_dump or another, of this version, or of the next newer one there is. Refused where there is none."""
+    """Return pg_dump or another program of this version or the next newer one. Refuses where there is none."""
     found: dict[int, Path] = {}
     for folder in _program_folders():
         if (path := folder / name).is_file():
             found.setdefault(_major_version(path), path)
+    # A newer pg_dump reads an older server; an older one refuses a newer server.
     fitting = [version for version in sorted(found) if version >= major]
     if not fitting:
         raise Refusal(
@@ -35,13 +36,14 @@ def find_program(name: str, major: int) -> Path:
 
 
 def connect() -> psycopg.Connection[tuple[Any, ...]]:
-    """A connection of its own to the database in use, beside the one that Django keeps."""
+    """Open a connection to the database in use, beside Django's own."""
     return psycopg.connect(**_connection_parameters())
 
 
 def connection_arguments() -> tuple[str, Mapping[str, str]]:
-    """The database in use, for a program: what follows --dbname, and an environment with the password, if any."""
+    """Return, for a program, what follows --dbname, and an environment with the password, if any."""
     known = _connection_parameters()
+    # By the environment: every account of the machine can list the arguments of a program.
     secret = known.pop("password", None)
     environment = {"PATH": os.environ.get("PATH", ""), "LC_ALL": "C.UTF-8", "PGCONNECT_TIMEOUT": "30"}
     passed = {name: os.environ[name] for name in ("HOME", "PGPASSFILE") if name in os.environ}
@@ -49,7 +51,7 @@ def connection_arguments() -> tuple[str, Mapping[str, str]]:
 
 
 def is_database_empty() -> bool:
-    """Whether the database holds no table, view or sequence of anybody's."""
+    """Return whether the database has no table, view or sequence but those of PostgreSQL."""
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT NOT EXISTS (SELECT 1 FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace"
@@ -59,7 +61,7 @@ def is_database_empty() -> bool:
 
 
 def server_version() -> tuple[int, str]:
-    """(18, "18.4")"""
+    """Return the version of the server as a number and as text, such as (18, "18.4")."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT current_setting('server_version_num')::int, current_setting('server_version')")
         number, words = cursor.fetchone()
@@ -80,6 +82,8 @@ def grant_application_rights() -> None:
         cursor.execute(f"GRANT USAGE ON SCHEMA public TO {quoted}")
         cursor.execute(f"GRANT SELECT, INSERT, UPDATE, DELETE ON ALL TABLES IN SCHEMA public TO {quoted}")
         cursor.execute(f"GRANT USAGE, SELECT ON ALL SEQUENCES IN SCHEMA public TO {quoted}")
+        # PostgreSQL lets everybody call a new function: one that runs as its owner would lend the owner's rights to
+        # all.
         cursor.execute(
             "SELECT oid::regprocedure::text FROM pg_proc"
             " WHERE prosecdef AND pronamespace = 'public'::regnamespace ORDER BY 1"
@@ -100,13 +104,13 @@ def _program_folders() -> Iterator[Path]:
 
 
 def _major_version(path: Path) -> int:
-    """Debian's pg_dump in the path is a script that chooses a version; it is asked like any other."""
+    """Return the version that a program prints. Debian's pg_dump in the path is a script that chooses one."""
     done = subprocess.run([str(path), "--version"], capture_output=True, text=True, check=False)
     found = re.search(r"\(PostgreSQL\) (\d+)", done.stdout)
     return int(found[1]) if found else 0
 
 
 def _connection_parameters() -> dict[str, Any]:
-    """What Django connects with, without what only Django and psycopg understand."""
+    """Return what Django connects with, without what only Django and psycopg understand."""
     words = {option.keyword.decode() for option in psycopg.pq.Conninfo.get_defaults()} - {"client_encoding"}
     return {name: value for name, value in connection.get_connection_params().items() if name in words}

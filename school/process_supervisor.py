@@ -1,4 +1,4 @@
-"""Programs that run side by side until one person stops them all: the web server and its workers on one machine."""
+"""Run programs side by side until one person stops them all: the web server and its workers on one machine."""
 
 import ctypes
 import os
@@ -35,6 +35,7 @@ def supervise(programs: Sequence[SupervisedProgram], say: Callable[[str], None])
     also ended when this process is killed.
     """
     stop = threading.Event()
+    # nohup sets SIGHUP to be ignored, so that its program outlives the terminal; that stays so.
     heard = [number for number in STOP_SIGNALS if signal.getsignal(number) != signal.SIG_IGN or number != signal.SIGHUP]
     before = {number: signal.signal(number, lambda *_: stop.set()) for number in heard}
     status = 0
@@ -78,6 +79,7 @@ def _restart(program: SupervisedProgram, ended: int, say: Callable[[str], None])
 
 def _stop(programs: Sequence[SupervisedProgram], say: Callable[[str], None]) -> None:
     running = [program for program in programs if program.process and program.process.poll() is None]
+    # All are asked first, so that one wait serves for all of them.
     for program in running:
         assert program.process is not None
         program.process.terminate()
@@ -88,6 +90,7 @@ def _stop(programs: Sequence[SupervisedProgram], say: Callable[[str], None]) -> 
             program.process.wait(max(0.0, until - time.monotonic()))
         except subprocess.TimeoutExpired:
             say(f"The {program.name} did not end by itself and is killed.")
+            # With its children: each program leads a session, so its number is that of its group.
             os.killpg(program.process.pid, signal.SIGKILL)
             program.process.wait()
 

@@ -1,4 +1,4 @@
-"""How often one address may ask for what costs much. Counted in the default cache, by the minute."""
+"""Limit how often one address may ask for what costs much, by counters of a minute in the default cache."""
 
 import hashlib
 from datetime import datetime
@@ -13,7 +13,8 @@ IPV6_PREFIX_BITS = 64  # bits of an IPv6 address that one household or office sh
 
 
 def is_over_limit(what: str, request: HttpRequest, most: int, at: datetime) -> bool:
-    """Count this request; whether it is one more than `most` in this minute from its household."""
+    """Count this request and return whether it exceeds `most` in this minute from its network."""
+    # Hashed, because the cache is a table: it need not list who asked for what.
     who = hashlib.sha256(client_bucket(client_address(request)).encode()).hexdigest()[:32]
     key = f"often:{what}:{who}:{int(at.timestamp()) // 60}"
     cache.add(key, 0, COUNTER_SECONDS)
@@ -24,12 +25,13 @@ def is_over_limit(what: str, request: HttpRequest, most: int, at: datetime) -> b
 
 
 def client_address(request: HttpRequest) -> str:
-    """The address that asks, empty if none is told; behind proxies of ours the one that the outermost of them saw.
+    """Return the client's address, empty if unknown; behind our proxies the one that the outermost of them saw.
 
     What stands further left in X-Forwarded-For was written by whoever asks and is not believed.
     """
     named = [part.strip() for part in request.META.get("HTTP_X_FORWARDED_FOR", "").split(",")]
     proxies: int = settings.TRUSTED_PROXIES
+    # With fewer entries than proxies the header did not come through all of ours: none of it is believed.
     asked = named[-proxies] if 0 < proxies <= len(named) else ""
     for text in (asked, request.META.get("REMOTE_ADDR", "")):
         try:
@@ -40,7 +42,7 @@ def client_address(request: HttpRequest) -> str:
 
 
 def client_bucket(address: str) -> str:
-    """What is counted as one: an address, or the network of an IPv6 address."""
+    """Return what is counted as one client: an IPv4 address, or the network of an IPv6 address."""
     if address and ip_address(address).version == 6:
         return str(ip_network((address, IPV6_PREFIX_BITS), strict=False))
     return address

@@ -1,4 +1,4 @@
-"""What a person writes down as their reason, and what stays with the record for good."""
+"""Check a reason that a person writes and that stays with the record for good."""
 
 from school.errors import Refusal
 
@@ -6,7 +6,7 @@ MAX_LENGTH = 2000  # characters; it is printed whole
 
 
 def required_text(text: str, asked: str, most: int = MAX_LENGTH) -> str:
-    """The text without white space around it. Refused when empty, with `asked`, and when longer than `most`."""
+    """Return the text without white space around it. Refuses an empty one with `asked`, and one above `most`."""
     text = text.strip()
     if not text:
         raise Refusal(asked)
@@ -14,7 +14,7 @@ def required_text(text: str, asked: str, most: int = MAX_LENGTH) -> str:
 
 
 def limited_text(text: str, most: int = MAX_LENGTH) -> str:
-    """The same for a text that may be empty."""
+    """Return the text as required_text does, but allow an empty one."""
     text = text.strip()
     if len(text) > most:
         raise Refusal(

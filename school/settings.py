@@ -26,9 +26,10 @@ ON_THIS_MACHINE = not env.str("DATABASE_URL", default="")
 
 
 def read_or_create_secret(path: Path) -> str:
-    """The secret of an installation on this machine: made once, readable by its owner only."""
+    """Return the secret of an installation on this machine, made once and readable by its owner only."""
     if not path.exists():
         path.parent.mkdir(parents=True, exist_ok=True)
+        # Closed to others before the secret is in it.
         path.touch(mode=0o600)
         path.write_text(secrets.token_urlsafe(64))
     return path.read_text()
@@ -44,6 +45,7 @@ if ON_THIS_MACHINE:
 else:
     SECRET_KEY = env.str("SECRET_KEY")
     ALLOWED_HOSTS = env.list("ALLOWED_HOSTS")
+    # With “*” a forged Host header would stand in the links of e-mails that are built from a request.
     if not SECRET_KEY or not ALLOWED_HOSTS or "*" in ALLOWED_HOSTS:
         raise ImproperlyConfigured("A server needs a SECRET_KEY, and its own names in ALLOWED_HOSTS.")
     DATABASES = {"default": env.db_url("DATABASE_URL")}
@@ -51,9 +53,11 @@ else:
     if DATABASE_ROLE == "owner" and env.str("DATABASE_OWNER_URL", default=""):
         DATABASES = {"default": env.db_url("DATABASE_OWNER_URL")}
     CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS]
+    # Only behind a proxy that sets this header itself: otherwise any client could claim to come over https.
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SECURE_SSL_REDIRECT = True
     SECURE_REDIRECT_EXEMPT = [r"^(health|ready|metrics)/$"]  # asked from the machine itself, without TLS
+    # Seconds, after which a page says that the records cannot be reached.
     DATABASES["default"].setdefault("OPTIONS", {}).setdefault("connect_timeout", 10)
     SECURE_HSTS_SECONDS = 365 * 24 * 3600
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
@@ -78,6 +82,7 @@ CACHES: dict[str, dict[str, Any]] = {
 PLANNER = {"options": "-c random_page_cost=1.1"}
 DATABASES["default"]["OPTIONS"] = DATABASES["default"].get("OPTIONS", {}) | PLANNER
 DATABASES["default"]["CONN_MAX_AGE"] = 60
+# A restart of the server leaves dead connections behind: one that is used again is tried first.
 DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
 
 INSTALLED_APPS = [
@@ -99,6 +104,8 @@ INSTALLED_APPS = [
     "template_partials",
 ]
 
+# The order matters: the id comes first, so that each line of the log about a request has it. The size is checked before
+# CsrfViewMiddleware reads the body. The second step is asked for where it is known who is logged in.
 MIDDLEWARE = [
     "school.middleware.RequestId",
     "school.middleware.RequestMetrics",
@@ -188,6 +195,7 @@ ACCOUNT_LOGIN_METHODS = {"username", "email"}
 ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]  # nobody signs up; the address of that page does not exist
 ACCOUNT_EMAIL_VERIFICATION = "none"  # an invitation confirms the address, and so does a change of it
 ACCOUNT_CHANGE_EMAIL = True
+# A session left open on a shared tablet must not be enough to change how its person logs in.
 ACCOUNT_REAUTHENTICATION_REQUIRED = True
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_EMAIL_NOTIFICATIONS = True

@@ -1,4 +1,4 @@
-"""The school's key, with which it signs what it prints, and every certificate it ever signed with.
+"""Read the school's key, with which it signs what it prints, and record every certificate it signs with.
 
 On a server the key and its certificate lie in a PEM file of their own (SIGNING_KEY_FILE), made by whoever the school
 trusts with that. On this machine alone a key for demonstration is made once; its certificate says what it is.
@@ -46,14 +46,15 @@ class SchoolKey:
         return any(unit.value == DEMONSTRATION_UNIT for unit in units)
 
     def sign(self, text: bytes) -> str:
-        """ECDSA with SHA-256, in base64."""
+        """Return a signature by ECDSA with SHA-256, in base64."""
         return base64.b64encode(self.private.sign(text, ec.ECDSA(hashes.SHA256()))).decode()
 
 
 def school_key(at: datetime) -> SchoolKey:
-    """The key in use, its certificate on record. Refused where none was given to this installation."""
+    """Return the key in use and record its certificate. Refuses where this installation has no key."""
     path = Path(settings.SIGNING_KEY_FILE)
     if not path.exists():
+        # A server must not fall back to a key that proves nothing.
         if not settings.ON_THIS_MACHINE:
             raise Refusal(
                 "This installation has no key to sign with, so nothing is printed: whoever runs the server sets"
@@ -75,7 +76,7 @@ def certificate_fingerprint(certificate: x509.Certificate) -> str:
 
 
 def is_valid_signature(text: bytes, signature: str, pem: str) -> bool:
-    """Whether a signature made by SchoolKey.sign is one over this text, by the certificate's key."""
+    """Return whether a signature of SchoolKey.sign is over this text and by the certificate's key."""
     public = x509.load_pem_x509_certificate(pem.encode()).public_key()
     if not isinstance(public, ec.EllipticCurvePublicKey):
         return False
@@ -88,7 +89,7 @@ def is_valid_signature(text: bytes, signature: str, pem: str) -> bool:
 
 @lru_cache(maxsize=2)
 def _read_key_file(path: Path, changed: int) -> SchoolKey:
-    """`changed`: a file that was replaced is read again."""
+    """Read the key file; `changed` is part of the cache's key, so that a replaced file is read again."""
     text = path.read_bytes()
     secret = settings.SIGNING_KEY_PASSPHRASE.encode() or None
     private = serialization.load_pem_private_key(text, secret)
@@ -133,7 +134,9 @@ def _make_demonstration_key(path: Path, at: datetime) -> None:
         serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
     )
     path.parent.mkdir(parents=True, exist_ok=True)
+    # Written beside and then linked into place: no reader meets half a key, and link() fails where a key exists.
     half = path.with_name(f"{path.name}.{os.getpid()}")
+    # Closed to others before the key is in it.
     half.touch(mode=0o600)
     half.write_bytes(key + certificate.public_bytes(serialization.Encoding.PEM))
     try:

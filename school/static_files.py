@@ -4,7 +4,7 @@ _, IMPORTS = CompressedManifestStaticFilesStorage._js_module_import_aggregation_
 
 
 class ModuleStorage(CompressedManifestStaticFilesStorage):  # type: ignore[misc] # ships no types
-    """Names files by their content, also where one script of ours imports another."""
+    """Name files by their content, also where one script of ours imports another."""
 
     # Ours alone: the scripts of libraries come whole and import nothing.
     patterns = (*CompressedManifestStaticFilesStorage.patterns, ("school/*.js", IMPORTS), ("grading/*.js", IMPORTS))

@@ -1,4 +1,4 @@
-"""Failures of the database that pass by themselves or are mended outside, told apart by their SQLSTATE.
+"""Recognise failures of the database that pass by themselves or are repaired outside, by their SQLSTATE.
 
 Source of the codes: PostgreSQL documentation, appendix A, "PostgreSQL Error Codes".
 """
@@ -13,7 +13,7 @@ ROLLBACK_CLASS = "40"  # the class of deadlocks and of what could not be put in 
 
 
 class TransientError(Enum):
-    """What happened and what was kept, as whoever was writing is told."""
+    """Say what happened and what was saved, to the person who was writing."""
 
     UNREACHABLE = (
         "The records cannot be reached.",
@@ -35,7 +35,7 @@ class TransientError(Enum):
 
 
 def find_transient_error(error: BaseException | None) -> TransientError | None:
-    """None for a failure of the program itself."""
+    """Return which one an error is, or None for a failure of the program itself."""
     if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):
         return TransientError.FULL
     if not isinstance(error, OperationalError | InterfaceError):
@@ -43,4 +43,5 @@ def find_transient_error(error: BaseException | None) -> TransientError | None:
     code = str(getattr(error.__cause__, "sqlstate", None) or "")
     if code == DISK_FULL_CODE:
         return TransientError.FULL
+    # Everything else counts as unreachable, whose text claims least: what was sent may be on record or not.
     return TransientError.CONFLICT if code.startswith(ROLLBACK_CLASS) else TransientError.UNREACHABLE

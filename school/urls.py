@@ -1,4 +1,4 @@
-"""The address book of the whole project, and the school's own pages."""
+"""List the addresses of the whole project and the school's own pages."""
 
 from collections.abc import Callable
 from typing import Any
@@ -18,11 +18,12 @@ View = Callable[..., Any]
 
 
 def wrap_allauth_view(view: View, *methods: str) -> View:
-    """One page of allauth, with all that it writes and its journal entry in one transaction."""
+    """Wrap a page of allauth: all that it writes and its journal entry are one transaction."""
     page: View = require_http_methods(list(methods) or ["GET", "POST"])(transaction.atomic(view))
     return page
 
 
+# Log-out by POST only: otherwise a link on any page could log people out.
 log_in, log_out = wrap_allauth_view(account.login), wrap_allauth_view(account.logout, "POST")
 second_step_index = wrap_allauth_view(second.index, "GET")
 

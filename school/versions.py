@@ -1,4 +1,4 @@
-"""Which version of what runs here."""
+"""Name the versions of what runs here."""
 
 import platform
 import tomllib
@@ -17,7 +17,7 @@ def application_version() -> str:
 
 
 def component_versions() -> list[tuple[str, str]]:
-    """(name, version) of what an answer depends on. One query."""
+    """Return name and version of each component that an answer depends on, by one query."""
     return [
         ("Training record", application_version()),
         ("Python", platform.python_version()),

@@ -40,6 +40,8 @@ def edit_person(
     A second person confirms a new e-mail address of somebody who has a password.
     """
     person, by = _lock_people(person, by)
+    # Addresses are stored in lower case (add_person does the same): other capitals are no new address and need no
+    # second person.
     changes = {**changes, "email": changes.get("email", person.email).lower()}
     changed = {
         name: changes[name] for name in PERSON_FIELDS if name in changes and getattr(person, name) != changes[name]
@@ -48,6 +50,8 @@ def edit_person(
         return person
     if "reference" in changed and not _is_reference_free(changed["reference"]):
         raise Refusal(f"The school number {changed['reference']} is somebody else’s. Nothing was changed.")
+    # The last of the checks: a wrong password counts against the second person, so it is checked only where the
+    # change would go through otherwise.
     beside = _require_second_person(confirmation, person, by) if "email" in changed else {}
     before = {name: _journal_value(name, getattr(person, name)) for name in changed}
     old_email = person.email
@@ -63,6 +67,7 @@ def edit_person(
             f"Letters about your account go to another address from now on: {who} changed it.\n\n"
             f"{emails.NOT_YOU_ADVICE}"
         )
+        # It goes to the earlier address, whose owner would notice that a stranger took the account over.
         emails.send_email(person, "Your address was changed", text, to=old_email)
     return person
 
@@ -74,7 +79,9 @@ def change_roles(*, person: Person, roles: Iterable[str], by: Person, at: dateti
     Refuses to remove a role while work depends on it that nobody else can finish.
     """
     person, by = _lock_people(person, by)
+    # In the order of Role, so that two lists of the same roles compare equal; unknown names drop out here.
     wanted = [role for role in Role.values if role in set(roles)]
+    # Somebody else has to agree, so that no administrator becomes chief instructor alone and decides about solo.
     if person.pk == by.pk:
         raise Refusal("Your own roles are changed by another administrator. Nothing was changed.")
     if not wanted:
@@ -99,10 +106,14 @@ def invite(*, person: Person, by: Person, at: datetime) -> Invitation:
     person, by = _lock_people(person, by)
     if not person.is_active:
         raise Refusal(f"{person.name} may not log in. Give the access back first.")
+    # An invitation sets a first password only: find_open_invitation would refuse this link, and its receiver could do
+    # nothing.
     if person.has_usable_password():
         raise Refusal(f"{person.name} has a password already. A new one is set under “Password forgotten”.")
     if not person.email:
         raise Refusal(f"There is no e-mail address of {person.name}. Enter it first.")
+    # The address is copied: the link opens only while it is still the person's, so that a corrected address leaves no
+    # account open to a stranger.
     invitation = Invitation.objects.create(person=person, email=person.email, invited_at=at, invited_by=by)
     journal.record(by=by, at=at, what="invited", subject=person, after={"until": invitation.expires_at}, derived=False)
     emails.send_invitation(invitation, sign_link(invitation))
@@ -120,6 +131,7 @@ def accept_invitation(*, link: str, password: str, at: datetime) -> Person:
     invitation = find_open_invitation(link, at)
     if invitation is None:
         raise Refusal(INVALID_LINK_REFUSAL)
+    # Validated in the normal form that set_password hashes, so that a password is as long on every keyboard.
     try:
         validate_password(normalise_password(password), person)
     except ValidationError as faults:
@@ -148,10 +160,12 @@ def revoke_access(*, person: Person, reason: str, by: Person, at: datetime) -> P
         raise Refusal(f"{person.name} may not log in already.")
     if not reason.strip():
         raise Refusal("Write why: the reason stays in the journal.")
+    # Read before the change: the refusal below must know whether a chief instructor is lost by it.
     was_chief, person.is_active = can_decide(person), False
     _refuse_without_admin(person)
     _refuse_without_chief(person, was_chief)
     person.save(update_fields=["is_active"])
+    # A session left open would be refused for now, and would work again as soon as the access is restored.
     _end_sessions(person)
     journal.record(by=by, at=at, what="access taken away", subject=person, after={"reason": reason.strip()})
     return person
@@ -187,6 +201,7 @@ def reset_second_step(
     kinds = sorted(set(authenticators.values_list("type", flat=True)))
     # A raw delete sends no signals, so the journal gets one entry for the act and not one for each authenticator.
     authenticators._raw_delete(authenticators.db)
+    # The lost device may be in a stranger's hands and still be logged in.
     _end_sessions(person)
     journal.record(
         by=by, at=at, what="second step reset", subject=person, before={"kinds": kinds}, after=beside, derived=False
@@ -200,6 +215,8 @@ def reset_second_step(
 @transaction.atomic
 def end_session(*, person: Person, pk: int, at: datetime) -> None:
     """End one of the person's own sessions."""
+    # The person is part of the look-up, so that nobody ends somebody else's session by guessing its number. The lock
+    # lets the second of two clicks see that the session has ended, so the journal has one entry.
     session = UserSession.objects.select_for_update().filter(user=person, pk=pk).first()
     if session is None:
         raise Refusal("That session has ended already.")
@@ -236,6 +253,7 @@ def _lock_people(person: Person, by: Person) -> tuple[Person, Person]:
     # UPDATE lets others insert rows that refer to these people meanwhile, as every action that names its author does.
     locked = Person.objects.select_for_update(no_key=True).filter(pk__in={*keys, person.pk, by.pk})
     people = locked.order_by("pk").in_bulk()
+    # Rights are checked on the locked row: the request's copy may be older than a change of roles.
     by = people[by.pk]
     if not can_manage_people(by):
         raise Refusal("People are kept by the administrator. Nothing was changed.")
@@ -258,6 +276,7 @@ def _require_second_person(typed: Confirmation, person: Person, by: Person) -> d
 
 def _refuse_without_admin(person: Person) -> None:
     """Refuse a change that leaves nobody who can give access back."""
+    # _lock_people holds every administrator, so this answer cannot change before the commit.
     others = Person.objects.active_with_role(Role.ADMIN).exclude(pk=person.pk).exists()
     if not others and not (person.is_active and person.is_records_admin):
         raise Refusal("One administrator who may log in must remain. Nothing was changed.")
@@ -265,6 +284,7 @@ def _refuse_without_admin(person: Person) -> None:
 
 def _refuse_without_chief(person: Person, was_chief: bool) -> None:
     """Refuse a change that removes the last chief instructor; a school may start without one."""
+    # Chief instructors need no lock: each of these changes locks all administrators first, so two never run at once.
     if (
         was_chief
         and not can_decide(person)
@@ -274,6 +294,7 @@ def _refuse_without_chief(person: Person, was_chief: bool) -> None:
 
 
 def _is_reference_free(reference: str) -> bool:
+    # The caller holds its row locks already: the advisory lock comes last, as school/advisory_locks.py asks.
     advisory_locks.lock_names()
     return not Person.objects.filter(reference=reference).exists()
 

@@ -72,6 +72,7 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]
         return False
 
     def clean_password(self, password: str, user: Any = None) -> str:
+        # Validators see the text that Person.set_password hashes.
         clean: str = super().clean_password(normalise_password(password), user)
         return clean
 
@@ -86,6 +87,7 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]
         """Return the client's address, by the same rule for allauth's limits and for ours."""
         if address := client_address(request):
             return address
+        # The limits on guessing count by address: a request without one would escape them.
         raise PermissionDenied("Nobody knows who asks.")
 
     def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:
@@ -96,6 +98,7 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]
             # The name stays out of the journal and the log: it may be a password typed into the wrong field.
             actions.record_unknown_login(at=now)
         else:
+            # By nobody: a wrong password does not prove who typed it.
             actions.record_account_event(person=person, what="wrong password", by=None, at=now)
 
     def respond_user_inactive(self, request: HttpRequest, user: Any) -> HttpResponse:
@@ -103,6 +106,7 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]
         return redirect("school:login")
 
     def logout(self, request: HttpRequest) -> None:
+        # Recorded before the log-out, because afterwards the request belongs to nobody.
         person: Any = request.user
         actions.record_account_event(person=person, what="logged out", by=person, at=timezone.now())
         super().logout(request)

@@ -14,8 +14,10 @@ def find_person_by_login(name: str) -> Person | None:
     name = name.strip()
     if not name:
         return None
+    # A login name comes first: it is unique, and it may itself contain an @.
     person: Person | None = get_user_by_username(name)
     if person is None and "@" in name:
+        # Where several people share an address, nobody can say whose account is meant: they log in by name.
         sharing = filter_users_by_email(name, prefer_verified=True, for_login=True)
         person = sharing[0] if len(sharing) == 1 else None
     return person
@@ -29,9 +31,11 @@ class LoginNameOrEmailBackend(AuthenticationBackend):  # type: ignore[misc]
         return self._check_password(person, credentials.get("password") or "")
 
     def _check_password(self, person: Person | None, password: str) -> Person | None:
+        # allauth then hashes once by itself, so that an unknown name takes as long as a known one.
         if person is None:
             return None
         # Tells allauth not to hash once more: exactly one hash is computed in every branch.
         self._did_check_password = True
+        # Hashed before the look at the access, so that a revoked account takes as long as any other.
         right = person.check_password(password)
         return person if right and self.user_can_authenticate(person) else None

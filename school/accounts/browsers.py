@@ -2,6 +2,7 @@
 
 # The order matters: Edge also sends "Chrome/" and "Safari/", and Chrome sends "Safari/".
 BROWSERS = (("Edg/", "Edge"), ("Firefox/", "Firefox"), ("Chrome/", "Chrome or like it"), ("Safari/", "Safari"))
+# Here too: an iPad or iPhone also sends "Mac OS X", and Android also sends "Linux".
 SYSTEMS = (
     ("iPad", "iPad"),
     ("iPhone", "iPhone"),

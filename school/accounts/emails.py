@@ -70,6 +70,7 @@ def build_allauth_email(name: str, context: dict[str, Any], to: str) -> EmailMes
 
 def send_invitation(invitation: Invitation, link: str) -> None:
     """E-mail an invitation. The link is in the e-mail and nowhere else: not in the database, not in the journal."""
+    # From the settings and not from the request: no header decides where the link of an e-mail leads.
     address = settings.PUBLIC_ADDRESS.rstrip("/") + reverse("school:invitation", args=[link])
     text = (
         f"{invitation.person.name}, {invitation.invited_by.name} invites you to the training record of the school."

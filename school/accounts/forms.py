@@ -97,6 +97,7 @@ class _SingleUseCodeMixin:
     """Refuse a code that was used once, for as long as it would still be valid (RFC 6238, section 5.2)."""
 
     def clean_code(self) -> str:
+        # A wrong code ends here: only right ones are remembered, so guessing does not fill the cache.
         code: str = super().clean_code()  # type: ignore[misc]
         key = f"school.code.{self.user.pk}.{code.replace(' ', '')}"  # type: ignore[attr-defined]
         # cache.add is atomic, so of two requests with one code only the first succeeds.
@@ -127,6 +128,7 @@ class AddPasskeyForm(_LabelMixin, AddWebAuthnForm):  # type: ignore[misc]
         del self.fields["passwordless"]
 
     def clean(self) -> dict[str, Any]:
+        # Before allauth's own clean, which refuses a key that did not verify its user only where this is set.
         self.cleaned_data["passwordless"] = True
         cleaned: dict[str, Any] = super().clean()
         return cleaned

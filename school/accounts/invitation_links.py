@@ -7,10 +7,12 @@ from django.core import signing
 
 from school.models import Invitation
 
+# A salt of its own, so that no other text that the server signed passes as an invitation.
 SALT = "school.invitation"
 
 
 def sign_link(invitation: Invitation) -> str:
+    # No time is signed: the row says until when the invitation is open.
     return signing.Signer(salt=SALT).sign(invitation.uid.hex)
 
 
@@ -34,5 +36,6 @@ def find_open_invitation(link: str, at: datetime) -> Invitation | None:
     # An address that was corrected since may have been a stranger's, who must not open the account.
     if invitation.email != invitation.person.email:
         return None
+    # No column marks a replaced invitation: a newer row is enough to close every earlier link.
     newest = Invitation.objects.filter(person=invitation.person).order_by("-invited_at", "-pk").first()
     return invitation if newest == invitation else None

@@ -16,6 +16,8 @@ from school import journal
 from school.errors import Refusal
 from school.models import Person
 
+# As many as allauth allows for an account at log-in (ACCOUNT_RATE_LIMITS), so that signing is no easier place to guess.
+# Over minutes and not over days: a longer count would let a stranger keep somebody from signing.
 MAX_ATTEMPTS, LOCKOUT_MINUTES = 10, 5
 SIGNING_FAILURE, SECOND_PERSON_FAILURE = "wrong password at signing", "wrong password as second person"
 NOTHING_SIGNED = "Nothing was signed; everything you wrote is kept."
@@ -28,6 +30,7 @@ def verify_password(person: Person, secret: str, what: str = SIGNING_FAILURE, ke
 
     The action refuses a wrong one. `what` is the journal's word for it, `kept` says what happened to the entries.
     """
+    # Refused without a check, so that during the wait not even the right guess shows itself.
     if cache.get(_cache_key(person), 0) >= MAX_ATTEMPTS:
         raise Refusal(f"Too many wrong passwords: wait {LOCKOUT_MINUTES} minutes. {kept}")
     right = person.check_password(secret)

@@ -45,11 +45,13 @@ def record_email_change(user: Person, **more: Any) -> None:
 
 @receiver(second.authentication_failed)
 def record_wrong_code(user: Person, **more: Any) -> None:
+    # By nobody: the first step named the account, but a wrong code does not prove who typed it.
     record_account_event(person=user, what="wrong code", by=None, at=timezone.now())
 
 
 @receiver(post_save, sender=Authenticator)
 def record_second_step_setup(instance: Any, created: bool, **more: Any) -> None:
+    # Every use saves the row as well; only a new row is a set-up.
     if created:
         _record_second_step("second step set up", instance)
 

@@ -45,6 +45,7 @@ def verify(typed: Confirmation, person: Person, by: Person) -> Person:
         second, typed.secret, password_attempts.SECOND_PERSON_FAILURE, NOTHING_CHANGED
     ):
         raise Refusal(f"Login name and password of the second person do not belong together. {NOTHING_CHANGED}")
+    # After the password: an earlier refusal would reveal the roles of anybody whose login name was typed.
     if second.pk in (person.pk, by.pk) or not can_see_all_students(second):
         raise Refusal(
             f"The second person is an administrator, chief instructor or instructor who may log in, and neither you"

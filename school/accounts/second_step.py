@@ -11,6 +11,7 @@ SECOND_STEP_TYPES = (Authenticator.Type.TOTP, Authenticator.Type.WEBAUTHN)
 
 
 def is_required(person: Person) -> bool:
+    # The one decides about solo, the other opens accounts: a stolen password alone must not log in as one of them.
     return bool(settings.SECOND_STEP_REQUIRED and (person.is_chief or person.is_records_admin))
 
 

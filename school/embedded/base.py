@@ -12,6 +12,7 @@ class DatabaseClient(client.DatabaseClient):
     connection: "DatabaseWrapper"
 
     def runshell(self, parameters: Iterable[str]) -> None:
+        # psql gets its address from the settings, which are empty where Django itself has not connected yet.
         self.connection.start_server()
         super().runshell(parameters)
 
@@ -23,6 +24,6 @@ class DatabaseWrapper(base.DatabaseWrapper):
         self.settings_dict["HOST"] = str(use(self.settings_dict["CLUSTER"]))
 
     def get_connection_params(self) -> dict[str, Any]:
-        """Start the server first: its address is asked for by who connects, past Django too (school/postgres.py)."""
+        """Start the server first: every connection asks here for its address, also those of school/postgres.py."""
         self.start_server()
         return super().get_connection_params()

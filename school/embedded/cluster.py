@@ -1,4 +1,4 @@
-"""What the project asks of a cluster: run it, now or on demand, look whether it runs, stop it, remove it."""
+"""Run a cluster, now or on demand, see whether it runs, stop it and remove it."""
 
 import shutil
 from pathlib import Path
@@ -49,10 +49,12 @@ def remove(folder: Path) -> None:
     """Stop the cluster in this folder and delete it with all its data."""
     with locked(folder) as home:
         server.stop(home)
+        # Before the data: a mark without its cluster would say that the next one has its roles already.
         (home / "provided").unlink(missing_ok=True)
         for gone in (home / "data", home / "data.new", *home.glob("programs-*"), socket_folder(home)):
             if gone.exists():
                 shutil.rmtree(gone)
+        # Only a home that was made outside for this purpose is deleted whole; any other folder may hold more.
         if home.parent == OUTSIDE and folder.is_symlink():
             shutil.rmtree(home)
             folder.unlink()

@@ -1,4 +1,4 @@
-"""Where a cluster lives, and the account that it runs as."""
+"""Choose the folder of a cluster and the account that it runs as."""
 
 import fcntl
 import hashlib
@@ -35,10 +35,12 @@ def locked(folder: Path) -> Iterator[Path]:
     folder = folder.absolute()
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
+        # Beside the folder, because the folder itself may be replaced by a link or removed while the lock is held.
         lock = folder.with_name(f"{folder.name}.lock").open("a")
     except PermissionError as refused:
         raise Unavailable(f"{folder.parent} belongs to another account: run as that one.") from refused
     with lock:
+        # The system releases it with the process, so that a killed one leaves nothing locked.
         fcntl.flock(lock, fcntl.LOCK_EX)
         yield _home(folder)
 
@@ -56,6 +58,8 @@ def _home(folder: Path) -> Path:
         raise Unavailable(f"{home} has data but its account cannot pass: open its parents with chmod o+x.")
     outside = OUTSIDE / f"training-record-{_short(folder)}"
     outside.mkdir(mode=0o711, exist_ok=True)
+    # Every account may write in OUTSIDE: a stranger who made this folder first would own the school's data. lstat shows
+    # a link as a link.
     state = outside.lstat()
     if outside.is_symlink() or state.st_uid != 0 or state.st_mode & 0o022:
         raise Unavailable(f"{outside} belongs to somebody else: remove it and start again.")
@@ -79,6 +83,7 @@ def may_pass(folder: Path, account: pwd.struct_passwd) -> bool:
     """Say whether this account may enter the folder and every folder above it."""
     for step in (folder, *folder.parents):
         state = step.stat()
+        # The first class that fits decides, as in the system's own check: an owner has no right from the group.
         as_owner, as_group = state.st_uid == account.pw_uid, state.st_gid == account.pw_gid
         if not state.st_mode & (0o100 if as_owner else 0o010 if as_group else 0o001):
             return False
@@ -98,6 +103,7 @@ def usable_programs(home: Path) -> Path:
 
 def _copy_programs(wheel: Path, copy: Path) -> None:
     """Copy the programs and the libraries beside them as in the wheel: they look for each other by that layout."""
+    # Copied beside and renamed at the end, so that an interrupted copy is never taken for a whole one.
     half = copy.with_name(f"{copy.name}.new")
     shutil.rmtree(half, ignore_errors=True)
     shutil.copytree(wheel / "pginstall", half / wheel.name / "pginstall", symlinks=True)
@@ -106,6 +112,7 @@ def _copy_programs(wheel: Path, copy: Path) -> None:
         shutil.copytree(libraries, half / libraries.name, symlinks=True)
     for path in (half, *half.rglob("*")):
         if not path.is_symlink():
+            # The account must read and run them, however strict the umask of the installation was.
             mode = path.stat().st_mode
             path.chmod(mode | (0o555 if mode & 0o100 else 0o444))
     half.rename(copy)
@@ -124,4 +131,5 @@ def give_to_account(path: Path, home: Path) -> None:
     """Make the account of the cluster the owner of this file or folder."""
     if os.geteuid() == 0:
         account = account_for(home)
+        # Not through a link: a link in this place would pass a file of root's to the account.
         os.chown(path, account.pw_uid, account.pw_gid, follow_symlinks=False)

@@ -1,4 +1,4 @@
-"""The life of a server: making its cluster, starting, stopping, and talking to it with PostgreSQL's programs.
+"""Make the cluster of a server, start it, stop it and talk to it with PostgreSQL's programs.
 
 Every function expects that its process has locked the cluster (place.locked).
 """
@@ -18,6 +18,7 @@ DATABASE = "training_record"
 ROLES = {"owner": "record_owner", "app": "record_app"}
 
 DURABLE = ["-c", "fsync=on"]
+# For data that may be lost with the machine: no write waits for the disk.
 FORGETFUL = [
     "-c",
     "fsync=off",
@@ -45,6 +46,7 @@ def bring_up(home: Path, durable: bool, on_demand: bool = False) -> None:
         _create(home)
     if not answers(home):
         _start(home, durable, on_demand)
+    # Asked to run on: without the mark it no longer stops with its last user.
     if not on_demand:
         _mark(home).unlink(missing_ok=True)
     if not (home / "provided").exists():
@@ -56,9 +58,12 @@ def _create(home: Path) -> None:
     half = home / "data.new"
     if half.exists():
         shutil.rmtree(half)
+    # A mark of an earlier cluster would say that this one has its roles already.
     (home / "provided").unlink(missing_ok=True)
     half.mkdir(mode=0o700)
     give_to_account(half, home)
+    # No passwords, because only the account can enter the folder of the socket. C.UTF-8 sorts by code point on every
+    # machine.
     how = ["--auth=trust", "--encoding=UTF8", "--locale=C.UTF-8", "--data-checksums"]
     _run(home, "initdb", "-D", str(half), "-U", "postgres", *how)
     half.rename(home / "data")
@@ -78,12 +83,15 @@ def _start(home: Path, durable: bool, on_demand: bool) -> None:
         _mark(home).touch()
     socket = socket_folder(home)
     socket.mkdir(mode=0o700, exist_ok=True)
+    # Every account may write in /tmp: a stranger who made this folder first could answer in the server's place.
     if socket.is_symlink() or socket.lstat().st_uid not in (os.geteuid(), account_for(home).pw_uid):
         raise Unavailable(f"{socket} belongs to somebody else: remove it and start again.")
     log = home / "server.log"
+    # Made here, because under root the account may pass the home but not write in it.
     log.touch()
     for path in (socket, log):
         give_to_account(path, home)
+    # No port is opened: the socket in its closed folder is the only way in.
     settings = ["-c", "listen_addresses=", "-c", f"unix_socket_directories={socket}", "-c", "timezone=UTC"]
     options = " ".join(settings + (DURABLE if durable else FORGETFUL))
     wait = ["-w", "-t", str(int(PATIENCE))]
@@ -173,6 +181,7 @@ def answers(home: Path) -> bool:
 
 def _provide(home: Path) -> None:
     """Create roles and database, once. The application's role may change rows but never empty a table."""
+    # Each step can be repeated: after an interruption before the mark below all of them run again.
     _once(home, "pg_roles WHERE rolname = 'record_owner'", "CREATE ROLE record_owner LOGIN CREATEDB")
     _once(home, "pg_roles WHERE rolname = 'record_app'", "CREATE ROLE record_app LOGIN")
     _once(home, f"pg_database WHERE datname = '{DATABASE}'", f"CREATE DATABASE {DATABASE} OWNER record_owner")
@@ -190,6 +199,7 @@ def _once(home: Path, there: str, make: str) -> None:
 
 def query(home: Path, database: str, sql: str) -> str:
     """Run one statement as the superuser and return what it prints."""
+    # -X: a .psqlrc of the account must not change what is printed.
     return _run(home, "psql", "-h", str(socket_folder(home)), "-U", "postgres", "-XAtqc", sql, database)
 
 
@@ -212,8 +222,10 @@ def _call(home: Path, program: str, *arguments: str) -> subprocess.CompletedProc
             stderr=out if quiet else subprocess.PIPE,
             text=True,
             check=False,
+            # The account may be unable to enter the folder in which the command was typed.
             cwd="/",
             start_new_session=True,  # Ctrl-C at the terminal is for the command, which ends in its own order
+            # Nothing of the caller's environment: a PGHOST or PGOPTIONS there would lead the programs elsewhere.
             env={"PATH": "/usr/bin:/bin", "LC_ALL": "C.UTF-8", "TZ": "UTC"},
             **_account_arguments(home),
         )

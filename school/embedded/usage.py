@@ -31,6 +31,7 @@ class Use:
 
 
 _uses: dict[Path, Use] = {}
+# Threads of one process connect at the same time: the first starts the server, the others wait for it.
 _turn = threading.Lock()
 
 
@@ -47,6 +48,7 @@ def use(folder: Path) -> Path:
             with locked(folder) as home, _deferred_signals() as arrived:
                 _uses[folder] = _begin(folder, home)
                 atexit.register(_leave, folder)
+            # The first is enough to end the process; another would interrupt its exit.
             for number in arrived[:1]:
                 signal.raise_signal(number)
         return _uses[folder].socket

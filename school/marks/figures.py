@@ -1,4 +1,4 @@
-"""Circuits in a row: the small strip of a table line, and the figure with gate plots under it."""
+"""Draw circuits in a row: the small strip of a table line, and the figure with gate plots under it."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -64,7 +64,7 @@ def circuit_strip(
 
 
 def _streak_columns(parts: Sequence[PartGrade | None], length: int) -> list[int]:
-    """The places of the last `length` attempts that count, oldest first.
+    """Return the places of the last `length` attempts that count, oldest first.
 
     A go-around and an attempt not observed neither add to a row nor break it, so they are passed over.
     """
@@ -83,7 +83,7 @@ def circuits_figure(
     needed: Mapping[str, int],
     label: str,
 ) -> str:
-    """Circuits by lesson, oldest at the left, with a plot for each gate under their columns.
+    """Draw circuits by lesson, oldest at the left, with a plot for each gate under their columns.
 
     lessons: title, second line, circuits. rows: length of the row under way of each part. needed: length of a full
     row of each part.
@@ -109,6 +109,7 @@ def _columns(
 ) -> tuple[list[tuple[float, CircuitMarks]], list[tuple[float, float, str, str]], float]:
     columns, spans, x = [], [], 0.0
     for title, second, circuits in lessons:
+        # Three columns at least, so that a lesson of one circuit has room for its title under the bracket.
         wide = float(max(len(circuits), 3) * COLUMN_PITCH)
         spans.append((x, wide, title, second))
         columns += [
@@ -158,7 +159,7 @@ def _lesson_brackets(spans: list[tuple[float, float, str, str]], y: float) -> st
 def _plot(
     plotted: GateSeries, columns: list[tuple[float, CircuitMarks]], spans: list[tuple[float, float, str, str]], y: float
 ) -> str:
-    """Full scale is twice the larger tolerance; a side without tolerance has its line on the target."""
+    """Draw one gate. Full scale is twice the larger tolerance; a side without one has its line on the target."""
     tolerance, middle, unit = max(plotted.over, plotted.under), y + PLOT_HEIGHT / 2, TOLERANCE_HEIGHT
     top, bottom = _band(plotted, middle)
     body = ""
@@ -169,6 +170,7 @@ def _plot(
     for x, circuit in columns:
         amount, centre = circuit.deviations.get(plotted.key), x + CELL_SIDE / 2
         body += path(f"M{n(centre)} {n(middle - 2 * unit)}V{n(middle + 2 * unit)}", 1, stroke="var(--hair)")
+        # Not measured has a mark of its own: an empty column could be read as a number on the target.
         if amount is None:
             body += path(f"M{n(centre - 7)} {n(middle)}H{n(centre + 7)}", 3, dash="3.6 1.6")
         else:
@@ -182,7 +184,7 @@ def _band(plotted: GateSeries, middle: float) -> tuple[float, float]:
 
 
 def _plot_labels(plotted: GateSeries, y: float) -> str:
-    """Name and target, and the scale: bracket round the tolerance, a bar at the target, words at its ends."""
+    """Draw name, target and scale: a bracket round the tolerance, a bar at the target, words at the ends."""
     middle, right = y + PLOT_HEIGHT / 2, LABELS_WIDTH - 3
     high, low = _band(plotted, middle)
     lines = wrap(plotted.name, 13)
@@ -197,6 +199,7 @@ def _plot_labels(plotted: GateSeries, y: float) -> str:
 def _plot_value(x: float, middle: float, unit: float, amount: float, share: float, plotted: GateSeries) -> str:
     inside = -plotted.under <= amount <= plotted.over
     side = 1 if share > 0 else -1
+    # Beyond full scale an open arrow with its number: it must not look like a value on the scale.
     if abs(share) > 2:
         y = middle - side * (2 * unit - 2)
         d = f"M{n(x - 8)} {n(y + side * 8)}L{n(x)} {n(y - side * 5)}L{n(x + 8)} {n(y + side * 8)}Z"

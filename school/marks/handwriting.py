@@ -14,6 +14,7 @@ def handwriting(drawn: str, px: float = 240, label: str | None = None) -> str:
     for line in json.loads(drawn):
         x, y = line[0]
         # A stroke of no length is not drawn by every renderer: a single point becomes a dot of 0.1.
+        # int() also lets nothing but numbers of the tablet's text into the SVG.
         segments = "".join(f"L{int(x)} {int(y)}" for x, y in line[1:]) or "h0.1"
         strokes.append(f"M{int(x)} {int(y)}{segments}")
     body = f'<g stroke-linecap="round" stroke-linejoin="round">{path("".join(strokes), STROKE)}</g>'

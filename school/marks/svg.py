@@ -16,6 +16,7 @@ def signed_number(value: float) -> str:
 def svg_element(
     w: float, h: float, body: str, label: str | None = None, cls: str = "g", px: tuple[float, float] | None = None
 ) -> str:
+    # Escaped, because templates insert a mark as safe text (school/templatetags/marks.py).
     named = f'role="img" aria-label="{escape(label)}"' if label else 'aria-hidden="true"'
     wide, high = px or (w, h)
     return f'<svg class="{cls}" viewBox="0 0 {n(w)} {n(h)}" width="{n(wide)}" height="{n(high)}" {named}>{body}</svg>'

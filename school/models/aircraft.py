@@ -5,7 +5,7 @@ from django.db import models
 
 
 class AircraftType(models.Model):
-    """A make and model. Speeds are indicated, in knots, from the aircraft's handbook."""
+    """A make and model. Speeds are indicated, in knots, from the aircraft's flight manual."""
 
     code = models.SlugField(max_length=20, unique=True)
     name = models.CharField(max_length=60)
@@ -20,6 +20,7 @@ class AircraftType(models.Model):
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            # Flaps lower the stall speed: the other way round the two were swapped when they were typed.
             models.CheckConstraint(
                 condition=models.Q(stall_landing_kt__gt=0) & models.Q(stall_clean_kt__gte=models.F("stall_landing_kt")),
                 name="aircrafttype_stall_speeds",

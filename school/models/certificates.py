@@ -9,9 +9,10 @@ class SigningCertificateQuerySet(models.QuerySet["SigningCertificate"]):
 
 
 class SigningCertificate(models.Model):
-    """A certificate the school has signed with. Kept for ever, so that an old sheet stays provable; never changed."""
+    """A certificate the school has signed with. It is never changed or deleted, so that old sheets can be verified."""
 
     fingerprint = models.CharField("SHA-256 of the certificate, in hex", max_length=64, unique=True)
+    # Whole, because verifying a signature needs the public key in it and not only its fingerprint.
     pem = models.TextField()
     demonstration = models.BooleanField()
     first_used_at = models.DateTimeField()

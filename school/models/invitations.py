@@ -7,10 +7,11 @@ from django.db import models
 
 
 class Invitation(models.Model):
-    """A letter that lets a person set their password, once. The newest of a person is the one that counts."""
+    """An e-mail that lets a person set their password once. Only the newest invitation of a person is valid."""
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="invitations")
+    # A copy: an invitation opens only while this is still the person's address.
     email = models.EmailField("sent to")
     invited_at = models.DateTimeField()
     invited_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")

@@ -23,11 +23,13 @@ class JournalQuerySet(models.QuerySet["JournalEntry"]):
         return self.order_by("-at", "-pk")
 
     def older_than(self, at: datetime, pk: int) -> Self:
-        """What follows an entry of that moment and key in the order newest first."""
+        """Return what follows an entry of that moment and key in the order newest first."""
+        # The condition on `at` alone can be looked up in an index; the other one only sorts out entries of the same
+        # moment.
         return self.filter(models.Q(at__lt=at) | models.Q(pk__lt=pk), at__lte=at)
 
     def distinct_acts(self) -> list[str]:
-        """Every word of `what` that occurs, in order: one step of the index each, however many entries."""
+        """Return every word of `what` that occurs, in order, by one step of the index each."""
         with connections[self.db].cursor() as cursor:
             cursor.execute(DISTINCT_ACTS_SQL)
             return [what for (what,) in cursor.fetchall()]

@@ -10,7 +10,7 @@ class PaperQuerySet(models.QuerySet["Paper"]):
 
 
 class Paper(models.Model):
-    """A document a person holds. What was recorded stays; a wrong entry is voided with its reason."""
+    """A document that a person holds. An entry is never deleted; a wrong one is voided with its reason."""
 
     class Kind(models.TextChoices):
         STUDENT_CERTIFICATE = "student_certificate", "student pilot certificate"

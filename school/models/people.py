@@ -63,8 +63,10 @@ class Person(AbstractBaseUser):
 
     class Meta:
         verbose_name_plural = "people"
+        # For `roles__contains`, by which people with a role are looked up.
         indexes: ClassVar[list[models.Index]] = [GinIndex(fields=["roles"], name="person_roles")]
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            # Beside unique=True, which takes other capitals for another name.
             models.UniqueConstraint(Lower("username"), name="person_username_unique"),
             models.CheckConstraint(condition=models.Q(roles__contained_by=Role.values), name="person_roles_known"),
         ]
@@ -83,7 +85,7 @@ class Person(AbstractBaseUser):
         return super().check_password(None if raw_password is None else normalise_password(raw_password))
 
     def _get_session_auth_hash(self, secret: str | None = None) -> str:
-        """What a session must still carry to be this person's: password and epoch."""
+        """Return the hash that a session of this person must carry; it changes with password and epoch."""
         held = f"{self.password}/{self.session_epoch}"
         return salted_hmac("school.session", held, secret=secret, algorithm="sha256").hexdigest()
 

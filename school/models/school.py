@@ -39,6 +39,7 @@ class School(models.Model):
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            # get() without a key, as in school/current.py, rests on this.
             models.CheckConstraint(condition=models.Q(pk=1), name="school_is_one"),
             models.CheckConstraint(condition=models.Q(retention_years__gte=5), name="school_retention"),
         ]

@@ -1,4 +1,4 @@
-"""A fragment of a page that is cached as rendered (school/fragment_cache.py).
+"""Cache a fragment of a page as rendered (school/fragment_cache.py).
 
 {% load fragment_cache %}{% fragment part %} … {% endfragment %}
 """

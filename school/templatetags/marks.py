@@ -1,4 +1,4 @@
-"""Marks and numbers for templates. {% load marks %}"""
+"""Draw marks and write numbers in templates. {% load marks %}"""
 
 import json
 from collections.abc import Mapping
@@ -16,6 +16,7 @@ from school import marks
 register = template.Library()
 
 
+# mark_safe is right for all of them: school/marks escapes every text that it draws.
 @register.simple_tag
 def mark_square(level: str, help: str = "none", px: int = 28, label: str = "") -> SafeString:
     return mark_safe(marks.square(level or "not_observed", help or "none", px, label or None))  # noqa: S308
@@ -81,7 +82,7 @@ def mark_handwriting(drawn: str, px: int = 240, label: str = "") -> SafeString:
 
 @register.filter
 def hours(minutes: int | None) -> str:
-    """90 -> "1.5": tenths of an hour, rounded half up, as the trade writes them."""
+    """Return minutes as tenths of an hour, rounded half up, as the trade writes them: 90 is "1.5"."""
     return str((Decimal(minutes or 0) / 60).quantize(Decimal("0.1"), ROUND_HALF_UP))
 
 
@@ -105,26 +106,26 @@ def utc(at: datetime | None) -> str:
 
 @register.filter
 def utc_seconds(at: datetime) -> str:
-    """Taps follow each other within seconds."""
+    """Return a time with its seconds, because taps follow each other within seconds."""
     return f"{at.astimezone(UTC):%H:%M:%S} UTC, {long_date(at.astimezone(UTC).date())}"
 
 
 @register.filter
 def words(value: Any) -> str:
-    """ "not_observed" -> "Not observed"."""
+    """Return a code in words: "not_observed" is "Not observed"."""
     return str(value or "").replace("_", " ").capitalize()
 
 
 @register.filter
 def level_words(level: Any, help: Any = "none") -> str:
-    """ "Practice, prompted"."""
+    """Return level and help in words, such as "Practice, prompted"."""
     said = {"took_control": "instructor took control"}.get(str(help), str(help))
     return words(level) if said in ("none", "") else f"{words(level)}, {said}"
 
 
 @register.filter
 def qr_code(text: str) -> SafeString:
-    """A QR code (ISO/IEC 18004), dark on light in every light: a telephone must read it."""
+    """Return a QR code (ISO/IEC 18004), dark on light in every display mode, so that a telephone reads it."""
     code = segno.make(text, error="m", micro=False)
     drawn = code.svg_inline(omitsize=True, border=4, dark="black", light="white", svgclass=None, lineclass=None)
     return mark_safe(drawn)  # noqa: S308
@@ -132,11 +133,11 @@ def qr_code(text: str) -> SafeString:
 
 @register.filter
 def json_text(value: Any) -> str:
-    """As JSON, for a data- attribute that a script reads."""
+    """Return the value as JSON, for a data- attribute that a script reads."""
     return json.dumps(value, cls=DjangoJSONEncoder)
 
 
 @register.filter
 def groups_of_four(text: str) -> str:
-    """ "ABCDEFGH" -> "ABCD EFGH", to be typed from a screen."""
+    """Return "ABCDEFGH" as "ABCD EFGH", which is easier to type from a screen."""
     return " ".join(text[place : place + 4] for place in range(0, len(text), 4))

@@ -39,5 +39,5 @@ def last_item(rows: Sequence[Any]) -> Any:
 
 @register.filter
 def get(names: dict[str, str], code: str) -> str:
-    """What a code stands for; the code in words where nothing is known of it."""
+    """Return the name of a code, or the code in words where it has none."""
     return names.get(code) or str(code).replace("_", " ").replace("-", " ")

@@ -1,4 +1,4 @@
-"""Everybody's own account, and the page behind the link of an invitation."""
+"""Show people their own account, and the page behind the link of an invitation."""
 
 from allauth.account.models import EmailAddress
 from allauth.core import ratelimit
@@ -27,8 +27,9 @@ from school.forms import NewPasswordForm
 @sensitive_post_parameters()
 @require_http_methods(["GET", "POST"])
 def invitation(request: HttpRequest, link: str) -> HttpResponse:
-    """The invited person sets a password. Whatever is wrong with a link, the answer is the same."""
+    """Let an invited person set a password. Whatever is wrong with a link, the answer is the same."""
     now = timezone.now()
+    # The limit of the forgotten-password link serves here too: both links open an account.
     if not ratelimit.consume(request, action="reset_password_from_key"):
         return ratelimit.respond_429(request)
     found = find_open_invitation(link, now)
@@ -49,7 +50,7 @@ def invitation(request: HttpRequest, link: str) -> HttpResponse:
 
 @require_GET
 def account(request: HttpRequest) -> HttpResponse:
-    """Name, address, password, second step, and where one is logged in."""
+    """Show name, address, password, second step and sessions of the person who is logged in."""
     person = request.user
     held = list(Authenticator.objects.filter(user=person).order_by("pk"))
     sessions = sorted(UserSession.objects.purge_and_list(person), key=lambda row: row.created_at, reverse=True)
@@ -78,8 +79,9 @@ def end_session(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def end_other_sessions(request: HttpRequest) -> HttpResponse:
-    """Every session but the one this is asked from."""
+    """End every session except that of the request."""
     actions.end_other_sessions(person=request.user, at=timezone.now())
+    # The new epoch has ended this session too: it gets the new hash, and its row in the list again.
     request.user.refresh_from_db()
     update_session_auth_hash(request, request.user)
     UserSession.objects.create_from_request(request)

@@ -19,8 +19,9 @@ RETRY_AFTER_SECONDS = 10  # seconds
 @login_not_required
 @require_POST
 def choose_display(request: HttpRequest) -> HttpResponse:
-    """Remember the light the reader chose, and go back to the page they were on."""
+    """Remember the display that the reader chose, and go back to the page they were on."""
     back = request.POST.get("next", "/")
+    # Only an address of our own: otherwise a forged field could send the reader to any site.
     here = url_has_allowed_host_and_scheme(back, {request.get_host()}, require_https=request.is_secure())
     response = HttpResponseRedirect(back if here and back.startswith("/") else "/")
     chosen = request.POST.get("light")
@@ -39,7 +40,7 @@ def choose_display(request: HttpRequest) -> HttpResponse:
 @login_not_required
 @require_GET
 def manifest(request: HttpRequest) -> JsonResponse:
-    """Name, icons and colours under which the application is put on a device."""
+    """Return name, icons and colours with which a device installs the application."""
     return JsonResponse(app_shell.manifest(), content_type="application/manifest+json")
 
 
@@ -50,7 +51,7 @@ def key_to_marks(request: HttpRequest) -> HttpResponse:
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
-    """Asks the database nothing: it may be anybody's."""
+    """Answer a malformed request without a query, because anybody may have sent it."""
     return HttpResponse(render_to_string("400.html"), status=400)
 
 
@@ -61,9 +62,9 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
 
 @login_not_required
 def server_error(request: HttpRequest) -> HttpResponse:
-    """The page of a failure: 503 where it may pass by itself, so that a tablet keeps its taps and sends them again.
+    """Answer a failure: with 503 where it may pass by itself, so that a tablet keeps its taps and sends them again.
 
-    Drawn without a query: the database may be what failed. Its number finds the lines of the log.
+    It makes no query, because the database may be what failed. Its number finds the lines of the log.
     """
     fault = find_transient_error(sys.exc_info()[1])
     if fault is None:

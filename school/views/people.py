@@ -1,4 +1,4 @@
-"""The administrator's pages of people."""
+"""Show the administrator's pages about people."""
 
 from typing import Any
 
@@ -29,7 +29,7 @@ def _require_manager(request: HttpRequest) -> Person:
 
 @require_GET
 def people(request: HttpRequest) -> HttpResponse:
-    """Everybody, with roles, whether they get in and how, and when they last did."""
+    """List everybody with their roles and the state of their access."""
     _require_manager(request)
     words, role = request.GET.get("q", "").strip()[:100], request.GET.get("role", "")
     found = Person.objects.by_name().exclude(username__startswith="erased ")
@@ -47,6 +47,7 @@ def people(request: HttpRequest) -> HttpResponse:
         second_step=second_step.exists_annotation(), invited_at=Subquery(newest.values("invited_at")[:1])
     )
     now = timezone.now()
+    # One row more than is shown tells whether there are others, without counting them.
     shown = list(rows[: MAX_ROWS + 1])
     return render(
         request,
@@ -76,7 +77,7 @@ def _access_state(person: Person, invited_at: Any, now: Any) -> str:
 
 @require_http_methods(["GET", "POST"])
 def add_person(request: HttpRequest) -> HttpResponse:
-    """Put somebody on record; the invitation is sent from their page."""
+    """Add a person; the invitation is sent from their page."""
     keeper = _require_manager(request)
     form = AddPersonForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -93,7 +94,7 @@ def add_person(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def person(request: HttpRequest, pk: int) -> HttpResponse:
-    """One person: what stands of them, roles, certificate, access."""
+    """Show and edit one person: personal details, roles, certificate and access."""
     keeper, somebody = _require_manager(request), _get_person(pk)
     form = EditPersonForm(request.POST or None, person=somebody)
     beside = SecondPersonForm(request.POST or None, auto_id="id_address_%s")
@@ -126,7 +127,7 @@ def change_roles(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def add_certificate(request: HttpRequest, pk: int) -> HttpResponse:
-    """The instructor certificate with which the person signs."""
+    """Add the instructor certificate with which the person signs."""
     keeper, somebody = _require_manager(request), _get_person(pk)
     form = CertificateForm(request.POST)
     if not form.is_valid():
@@ -144,8 +145,9 @@ def add_certificate(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def void_certificate(request: HttpRequest, pk: int) -> HttpResponse:
-    """A certificate entered wrongly: it stays readable with the reason, and nobody signs with it any more."""
+    """Void a certificate that was entered wrongly; it stays readable with the reason, and nobody signs with it."""
     keeper = _require_manager(request)
+    # The kind is part of the look-up, so that no other document is voided through this address.
     paper = get_object_or_404(Paper.objects.select_related("person"), pk=pk, kind=Paper.Kind.INSTRUCTOR_CERTIFICATE)
     reason = request.POST.get("reason", "")
     try:
@@ -211,7 +213,7 @@ def _get_person(pk: int) -> Person:
 
 
 def _act_and_redirect(request: HttpRequest, somebody: Person, said: str, act: Any, **forms: Any) -> HttpResponse:
-    """Carry an action out and go back to the page; what was refused stands there with its reason, as it was typed."""
+    """Carry an action out and go back to the page, which shows a refused form as it was typed, with the reason."""
     try:
         act()
     except Refusal as refusal:
@@ -229,6 +231,7 @@ def _render_person(
         "form": EditPersonForm(person=somebody),
         "roles_form": RolesForm(initial={"roles": somebody.roles}),
         "certificate_form": CertificateForm(),
+        # Two of these forms are on one page: without their own ids a label would belong to the other's field.
         "address_form": SecondPersonForm(auto_id="id_address_%s"),
         "step_form": SecondPersonForm(auto_id="id_step_%s"),
     } | forms
@@ -245,6 +248,7 @@ def _render_person(
         "certificates": Paper.objects.filter(person=somebody, kind=Paper.Kind.INSTRUCTOR_CERTIFICATE)
         .select_related("voided_by")
         .order_by("-issued", "-pk"),
+        # Shown before a role is removed or access revoked: revoking is never refused because of open work.
         "ties": role_dependencies.list_open_dependencies(somebody, somebody.roles),
         "refused": refused,
         **(said or {}),

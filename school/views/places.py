@@ -1,4 +1,4 @@
-"""Aircraft, aerodromes and runways, kept by administrator and chief instructor."""
+"""Show and change aircraft, aerodromes and runways, for administrator and chief instructor."""
 
 from typing import Any
 
@@ -26,7 +26,7 @@ def _require_manager(request: HttpRequest) -> Person:
 
 @require_http_methods(["GET", "POST"])
 def aircraft(request: HttpRequest) -> HttpResponse:
-    """Every aircraft, whether it is in service, and a new one."""
+    """List every aircraft and whether it is in service, and add one."""
     keeper = _require_manager(request)
     form = AddAircraftForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -43,7 +43,7 @@ def aircraft(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 def change_service(request: HttpRequest, pk: int) -> HttpResponse:
-    """Out of service: it is not offered for a lesson any more. What was flown in it stays."""
+    """Put an aircraft in or out of service; one that is out is not offered for a lesson, and its flights stay."""
     keeper, one = _require_manager(request), get_object_or_404(Aircraft, pk=pk)
     wanted = request.POST.get("in_service") == "yes"
     reason = request.POST.get("reason", "")[:200]
@@ -59,7 +59,7 @@ def change_service(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def aerodromes(request: HttpRequest) -> HttpResponse:
-    """Every aerodrome, and a new one."""
+    """List every aerodrome, and add one."""
     keeper = _require_manager(request)
     form = AerodromeForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -78,7 +78,7 @@ def aerodromes(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def aerodrome(request: HttpRequest, pk: int) -> HttpResponse:
-    """One aerodrome with its runways."""
+    """Show and edit one aerodrome with its runways."""
     keeper, one = _require_manager(request), get_object_or_404(Aerodrome, pk=pk)
     if request.method != "POST":
         return _render_aerodrome(request, one)
@@ -106,6 +106,7 @@ def add_runway(request: HttpRequest, pk: int) -> HttpResponse:
 def edit_runway(request: HttpRequest, pk: int) -> HttpResponse:
     keeper = _require_manager(request)
     runway = get_object_or_404(Runway.objects.select_related("aerodrome"), pk=pk)
+    # The page has a form for each runway: the prefix tells their fields apart.
     form = RunwayForm(request.POST, prefix=f"r{pk}")
     if not form.is_valid():
         return _render_aerodrome(request, runway.aerodrome, edited={pk: form})
