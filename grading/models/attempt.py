@@ -1,4 +1,4 @@
-"""What was seen of a student, as tapped: attempts with level, help, faults and numbers, and the grade given."""
+"""These models hold what was tapped in a lesson: attempts with level, help, faults and numbers, and the grades."""
 
 import uuid
 from typing import ClassVar
@@ -14,19 +14,23 @@ from school.models import Person
 class Attempt(models.Model):
     """One try at a manoeuvre: a part of a circuit, or by itself. `level` is None until it is tapped.
 
-    `step` is what was tapped on the syllabus's scale, empty where it has the name of its level. What was seen in it
-    stands in its three lists where `attempts_of` read it (grading/reading/grade_lines.py).
+    `step` is what was tapped on the syllabus's scale, empty where it has the name of its level. Its three
+    lists are filled only where `load_attempts` read it (grading/reading/grade_lines.py).
     """
 
+    # load_attempts() fills these: a tap waits for them, so the published rows in them come from the cache and not
+    # from a prefetch.
     preloaded_faults: list["FaultSeen"]
     preloaded_criteria: list["CriterionSeen"]
     preloaded_measures: list["Measure"]
 
+    # A draft that is discarded takes its attempts with it; a trigger refuses the same for a signed lesson.
     lesson = models.ForeignKey(Lesson, on_delete=models.CASCADE, related_name="+")
     circuit = models.ForeignKey(Circuit, on_delete=models.CASCADE, related_name="+", null=True, blank=True)
     part = models.CharField(max_length=10, choices=PARTS, blank=True)
     manoeuvre = models.ForeignKey(Manoeuvre, on_delete=models.PROTECT, related_name="+")
     ordinal = models.PositiveSmallIntegerField(default=1)
+    # NULL is not “not observed”: that is a statement of the instructor, and NULL means that nobody has tapped.
     level = models.CharField(max_length=12, choices=LEVELS, null=True, blank=True)
     step = models.CharField(max_length=12, blank=True)
     help = models.CharField(max_length=12, choices=HELPS, default=Help.NONE.value)
@@ -34,10 +38,13 @@ class Attempt(models.Model):
     class Meta:
         indexes: ClassVar[list[models.Index]] = [models.Index(fields=["lesson"], name="attempt_lesson")]
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            # An attempt with only one of the two would be neither a part nor a manoeuvre, so no rule would ever
+            # see it.
             models.CheckConstraint(
                 condition=models.Q(circuit=None, part="") | (models.Q(circuit__isnull=False) & ~models.Q(part="")),
                 name="attempt_part_of_circuit",
             ),
+            # The facts have one attempt for each part of a circuit: a second one would hide the first.
             models.UniqueConstraint(
                 fields=["circuit", "part"], condition=models.Q(circuit__isnull=False), name="attempt_part_unique"
             ),
@@ -53,7 +60,7 @@ class Attempt(models.Model):
 
     @property
     def tapped(self) -> str:
-        """The code of the step tapped; empty for none."""
+        """Return the code of the step that was tapped; empty for none."""
         return self.step or self.level or ""
 
 
@@ -76,6 +83,7 @@ class CriterionSeen(models.Model):
 
     attempt = models.ForeignKey(Attempt, on_delete=models.CASCADE, related_name="criteria_seen")
     criterion = models.ForeignKey(Criterion, on_delete=models.PROTECT, related_name="+")
+    # A criterion without a row was not looked at, which is not the same as “not done” and lowers nothing.
     done = models.BooleanField()
 
     class Meta:
@@ -89,10 +97,12 @@ class CriterionSeen(models.Model):
 
 
 class Measure(models.Model):
-    """A number read at a gate, in `unit`; empty stands for the unit of its target."""
+    """A number read at a gate, in `unit`; an empty one means the unit of its target."""
 
     attempt = models.ForeignKey(Attempt, on_delete=models.CASCADE, related_name="measures")
     target = models.ForeignKey(GateTarget, on_delete=models.PROTECT, related_name="+")
+    # Decimal and in the unit it was noted in: converted on entry, a value exactly on its tolerance could fall
+    # outside.
     value = models.DecimalField(max_digits=7, decimal_places=1)
     unit = models.CharField(max_length=4, choices=GateTarget.MeasureUnit.choices, blank=True)
 
@@ -110,10 +120,11 @@ class Measure(models.Model):
 
 
 class Grade(models.Model):
-    """The level given for a manoeuvre in a lesson, beside the one proposed. Both stay."""
+    """The level given for a manoeuvre in a lesson, beside the one proposed. Both are saved."""
 
     lesson = models.ForeignKey(Lesson, on_delete=models.CASCADE, related_name="+")
     manoeuvre = models.ForeignKey(Manoeuvre, on_delete=models.PROTECT, related_name="+")
+    # Stored with its reason and not proposed again later: it is what the instructor saw when giving the grade.
     proposed = models.CharField(max_length=12, choices=LEVELS, default=Level.NOT_OBSERVED.value)
     explanation = models.TextField()
     given = models.CharField(max_length=12, choices=LEVELS)
@@ -145,6 +156,7 @@ class Tap(models.Model):
     `field` is a dotted name such as "circuit.2.landing.level"; `before` and `after` are its values as text.
     """
 
+    # A tablet gives a tap the id of its own event, so that both sides speak of the same tap.
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     lesson = models.ForeignKey(Lesson, on_delete=models.CASCADE, related_name="+")
     at = models.DateTimeField()
@@ -152,9 +164,11 @@ class Tap(models.Model):
     field = models.CharField(max_length=120)
     before = models.TextField(blank=True)
     after = models.TextField(blank=True)
+    # One to one: a tap is undone once, even where two requests to undo it arrive at the same moment.
     undoes = models.OneToOneField("self", on_delete=models.CASCADE, related_name="undone_by", null=True, blank=True)
 
     class Meta:
+        # The last tap of a lesson is read from the end of this index, however many came before it.
         indexes: ClassVar[list[models.Index]] = [models.Index(fields=["lesson", "id"], name="tap_lesson")]
 
     def __str__(self) -> str:
@@ -162,11 +176,11 @@ class Tap(models.Model):
 
     @property
     def words(self) -> str:
-        """'Circuit 2 landing level: perform'."""
+        """Return the entry with its value, as 'Circuit 2 landing level: perform'."""
         return f"{self.entry}: {(self.after or 'empty').replace('_', ' ')}"
 
     @property
     def entry(self) -> str:
-        """'Circuit 2 landing level'."""
+        """Return what was entered, as 'Circuit 2 landing level'."""
         name = self.field.removeprefix("lesson.").removesuffix("_minutes")
         return name.replace(".", " ").replace("_", " ").replace("-", " ").capitalize()

@@ -1,4 +1,4 @@
-"""What people decide about solo: the standard in force, a requirement set aside, a release."""
+"""These models hold what people decide about solo: standards, requirements set aside, releases."""
 
 import uuid
 from datetime import UTC, date, datetime, time, timedelta
@@ -12,6 +12,7 @@ from school.models import Aerodrome, AircraftType, Person, School
 
 class StandardQuerySet(models.QuerySet["Standard"]):
     def in_force(self, *, rule_set: str, on: date) -> Self:
+        # A query and no row: facts.py reads the key alone, because it caches the content in the form of the engine.
         return self.filter(rule_set=rule_set, valid_from__lte=on).order_by("-valid_from", "-pk")[:1]
 
 
@@ -27,6 +28,7 @@ class Standard(models.Model):
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            # Two that begin on one day would leave open under which of them a past verdict was given.
             models.UniqueConstraint(fields=["rule_set", "valid_from"], name="standard_day_unique")
         ]
 
@@ -35,10 +37,11 @@ class Standard(models.Model):
 
 
 class SetAside(models.Model):
-    """The chief does without one of the school's own requirements, for a written reason."""
+    """The chief instructor sets one of the school's own requirements aside, for a written reason."""
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="+")
+    # A key and no relation: requirements lie in the JSON of a standard, and the next standard may have the same one.
     requirement = models.SlugField(max_length=40)
     reason = models.TextField()
     decided_at = models.DateTimeField()
@@ -50,11 +53,13 @@ class SetAside(models.Model):
         verbose_name_plural = "set aside"
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.UniqueConstraint(
+                # With two in force, withdrawing one would leave the requirement set aside by the other.
                 fields=["enrolment", "requirement"],
                 condition=models.Q(withdrawn_at=None),
                 name="setaside_once",
             ),
             models.CheckConstraint(condition=~models.Q(reason=""), name="setaside_reason"),
+            # A decision names the person who answers for it, and so does its withdrawal.
             models.CheckConstraint(
                 condition=models.Q(withdrawn_at=None, withdrawn_by=None)
                 | models.Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False),
@@ -103,9 +108,11 @@ class Release(models.Model):
     min_ceiling_ft = models.PositiveIntegerField("cloud base, at least (ft)")
     valid_from = models.DateField()
     valid_until = models.DateField()
+    # Stored as it was when the release was signed: a later correction may change what the lessons show.
     training_on = models.DateField("last training by the endorsing instructor")
     endorsed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     reason = models.TextField("reason, where a school requirement is open", blank=True)
+    # Copied and not derived again: it shows what the person who signed had before them.
     verdict = models.JSONField()
     decided_at = models.DateTimeField()
     decided_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
@@ -117,6 +124,7 @@ class Release(models.Model):
 
     class Meta:
         indexes: ClassVar[list[models.Index]] = [
+            # in_force() asks for a student and a day; most releases of a student ended long before it.
             models.Index(fields=["enrolment", "valid_until"], name="release_enrolment")
         ]
         constraints: ClassVar[list[models.BaseConstraint]] = [
@@ -142,15 +150,17 @@ class StoredVerdict(models.Model):
     """The verdict of a student as it was last derived, and the row that the board shows of it.
 
     `stale` is set by every journal entry about the student, in the same transaction; a stale one, one of another
-    day or of another engine is derived anew before it is shown. `stamp` is another one each time: what was drawn of the
-    student under it is true as long as it stands.
+    day or of another engine is derived again before it is shown. Each derivation has its own `stamp`: what was
+    rendered of the student under it is true until the stamp changes.
     """
 
+    # CASCADE, unlike decisions: it can be derived again as long as there is a record to derive it from.
     enrolment = models.OneToOneField(Enrolment, on_delete=models.CASCADE, related_name="+")
     on = models.DateField("day it was derived for")
     engine = models.CharField(max_length=8)
     stale = models.BooleanField(default=False)
     stamp = models.UUIDField(default=uuid.uuid4, editable=False)
+    # Apart from the row, because the board reads the row alone and the verdict is many times as long.
     content = models.JSONField()
     row = models.JSONField()
 
@@ -159,5 +169,5 @@ class StoredVerdict(models.Model):
 
     @property
     def name(self) -> str:
-        """Of this student as derived this once; no other has it."""
+        """Return a name that no other student and no other derivation has."""
         return f"{self.enrolment_id}:{self.stamp}"

@@ -1,4 +1,4 @@
-"""What tablets sent, and what became of it."""
+"""This model holds what tablets sent, and whether it was applied."""
 
 from typing import ClassVar
 
@@ -9,7 +9,7 @@ from school.models import Person
 
 
 class DeviceEvent(models.Model):
-    """One event of a tablet, taken once: the id the tablet gave it says whether it has been.
+    """One event of a tablet. It is applied once: the id that the tablet gave it shows whether it was.
 
     `sequence` counts the events of one lesson on one device. `device_time` is what the clock of the device
     showed, for information only; `at` is the school's. An event that begins a lesson has no lesson, so that
@@ -25,13 +25,16 @@ class DeviceEvent(models.Model):
         APPLIED = "applied", "applied"
         REFUSED = "refused", "refused"
 
+    # No default: the tablet gives the id. Of two copies sent at once the second fails here and writes nothing.
     uid = models.UUIDField(unique=True, editable=False)
+    # Events of a discarded draft go with it; a trigger refuses to delete those of a signed lesson.
     lesson = models.ForeignKey(Lesson, on_delete=models.CASCADE, related_name="+", null=True, blank=True)
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     device = models.UUIDField()
     sequence = models.PositiveIntegerField()
     kind = models.CharField(max_length=5, choices=Kind.choices)
     field = models.CharField(max_length=120, blank=True)
+    # Saved for a refused event too: what the instructor entered must not be lost with the refusal.
     value = models.TextField(blank=True)
     outcome = models.CharField(max_length=7, choices=Outcome.choices)
     said = models.TextField("what the tablet was told", blank=True)
@@ -43,6 +46,7 @@ class DeviceEvent(models.Model):
             models.Index(fields=["lesson", "device", "sequence"], name="deviceevent_order")
         ]
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            # The sentence is all that the instructor learns: without it nobody could correct what was refused.
             models.CheckConstraint(
                 condition=~models.Q(outcome="refused") | ~models.Q(said=""), name="deviceevent_refusal_has_reason"
             )

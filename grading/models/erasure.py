@@ -1,4 +1,4 @@
-"""The erasure of a record whose time of keeping is over: proposed by one person, confirmed by another."""
+"""This model holds the erasure of a record after its retention: one person proposes it, another confirms it."""
 
 import uuid
 from typing import ClassVar
@@ -9,14 +9,15 @@ from school.models import Person
 
 
 class Erasure(models.Model):
-    """Enrolment, person and school number are plain values: this row outlives what it speaks of.
+    """Enrolment, person and school number are plain values: this row outlives the record that it names.
 
-    The database carries an erasure out only for a row that another person has confirmed.
+    The database erases only for a row that another person has confirmed.
     """
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     enrolment_uid = models.UUIDField()
     person_id = models.BigIntegerField()
+    # The number and no name: this row stays when the name is erased.
     reference = models.CharField("school number", max_length=20)
     reason = models.TextField()
     proposed_at = models.DateTimeField()
@@ -28,6 +29,7 @@ class Erasure(models.Model):
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            # A confirmed one blocks another as well: its record is gone and cannot be erased twice.
             models.UniqueConstraint(
                 fields=["enrolment_uid"], condition=models.Q(withdrawn_at=None), name="erasure_one_at_a_time"
             ),
@@ -46,6 +48,7 @@ class Erasure(models.Model):
                 condition=models.Q(confirmed_at=None) | models.Q(withdrawn_at=None), name="erasure_one_outcome"
             ),
             models.CheckConstraint(
+                # Checked here too, so that no fault of an action lets one person alone destroy a record.
                 condition=models.Q(confirmed_by=None) | ~models.Q(confirmed_by=models.F("proposed_by")),
                 name="erasure_by_two_people",
             ),

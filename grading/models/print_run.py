@@ -1,4 +1,4 @@
-"""Printing for many students at once, and what each background job told at its end."""
+"""These models hold print runs for many students at once, and how each background job ended."""
 
 import uuid
 from typing import ClassVar, Self
@@ -10,12 +10,15 @@ from grading.models.record import Sheet
 from lessons.models import Enrolment
 from school.models import Person, School
 
+# One condition for the queries and the partial index: PostgreSQL uses the index only where the query implies its
+# condition.
 WAITING_ITEMS = Q(sheet=None, problem="", left_out=False)
 
 
 class PrintRunQuerySet(models.QuerySet["PrintRun"]):
     def with_counts(self) -> Self:
-        """Each with `total`, `printed`, `failed` and `left_out` of its items."""
+        """Annotate each run with the `total`, `printed`, `failed` and `left_out` of its items."""
+        # All over one join to the items: a second join would multiply the rows and with them every count.
         return self.annotate(
             total=Count("items"),
             printed=Count("items__sheet"),
@@ -25,7 +28,7 @@ class PrintRunQuerySet(models.QuerySet["PrintRun"]):
 
 
 class PrintRun(models.Model):
-    """One kind of sheet, as of one day, for a number of students: asked for by a person, printed by workers."""
+    """One kind of sheet, as of one day, for a number of students: a person requests it, workers print it."""
 
     class Chosen(models.TextChoices):
         ACTIVE = "active", "all in training on that day"
@@ -67,7 +70,7 @@ class PrintRun(models.Model):
 class PrintRunItem(models.Model):
     """One student's place in a run: waiting, printed (with its sheet), failed (with the problem), or left out.
 
-    Whoever prints it holds its row; the database refuses to change it once it has its sheet.
+    The worker that prints it locks its row; the database refuses to change it once it has its sheet.
     """
 
     run = models.ForeignKey(PrintRun, on_delete=models.PROTECT, related_name="items")
@@ -86,6 +89,8 @@ class PrintRunItem(models.Model):
             ),
         ]
         indexes: ClassVar[list[models.Index]] = [
+            # Each worker asks for the first waiting item. What is printed leaves the index, so a long run does not
+            # slow down.
             models.Index(fields=["run", "position"], condition=WAITING_ITEMS, name="printrunitem_waiting")
         ]
 
@@ -94,8 +99,9 @@ class PrintRunItem(models.Model):
 
 
 class JobReport(models.Model):
-    """How a background job ended, in words: the queue itself keeps no reasons. `job` is its number there."""
+    """How a background job ended, in words: the queue itself stores no reasons. `job` is its number there."""
 
+    # A number and no foreign key: the tables of the queue are its own, and it deletes old jobs by itself.
     job = models.BigIntegerField()
     task = models.CharField(max_length=128)
     at = models.DateTimeField()
@@ -104,6 +110,7 @@ class JobReport(models.Model):
 
     class Meta:
         indexes: ClassVar[list[models.Index]] = [
+            # For the newest report of each daily task, one step in the index for each.
             models.Index(fields=["task", "-at"], name="jobreport_task_at"),
             models.Index(fields=["job"], name="jobreport_job"),
         ]

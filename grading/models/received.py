@@ -1,4 +1,4 @@
-"""What came from elsewhere: uploads that wait for a person, and the records that were taken in, final."""
+"""These models hold what came from elsewhere: uploads that wait for a person, and imported records, which are final."""
 
 import uuid
 from typing import ClassVar
@@ -9,7 +9,7 @@ from school.models import Person
 
 
 class PendingUpload(models.Model):
-    """A file that was uploaded and is not taken in yet. It goes once it is taken in or discarded."""
+    """A file that was uploaded and is not imported yet. The row is deleted when it is imported or discarded."""
 
     class Kind(models.TextChoices):
         HAND_OVER = "hand_over", "a student’s record from another school"
@@ -20,6 +20,7 @@ class PendingUpload(models.Model):
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     kind = models.CharField(max_length=12, choices=Kind.choices)
     name = models.CharField("name of the file", max_length=200)
+    # The whole file, because the import reads and checks it again: the school may have changed since the preview.
     content = models.BinaryField()
     uploaded_at = models.DateTimeField()
     uploaded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
@@ -32,9 +33,9 @@ class PendingUpload(models.Model):
 
 
 class ReceivedBatch(models.Model):
-    """One act of taking in records of one student. Its seal names the fingerprint of each.
+    """One import of records of one student. Its seal names the fingerprint of each.
 
-    `student_name` and `student_reference` as they stood there; `digest` is the SHA-256 of the file, in hex.
+    `student_name` and `student_reference` are those of the file; `digest` is the SHA-256 of the file, in hex.
     """
 
     class Source(models.TextChoices):
@@ -62,7 +63,7 @@ class ReceivedBatch(models.Model):
 
 
 class ReceivedRecord(models.Model):
-    """A record made elsewhere, kept as its exact text. `fingerprint` = SHA-256 of `canonical`, in hex.
+    """A record made elsewhere, saved as its exact text. `fingerprint` is the SHA-256 of `canonical`, in hex.
 
     `seal_number`, `previous` and `digest` are those of the school that made it, empty for paper. `hands`: the schools
     that passed it on since, each {school, seal, digest, received_at}.
@@ -73,7 +74,10 @@ class ReceivedRecord(models.Model):
     kind = models.CharField(max_length=40)
     record_date = models.DateField()
     school = models.CharField("school that made it", max_length=200)
+    # Text and no JSONField: jsonb sorts the keys and drops spaces, and the fingerprint is that of the exact text.
     canonical = models.TextField()
+    # Unique over the school: a record that arrives by two ways is still one record, and the second is recognised by
+    # this.
     fingerprint = models.CharField(max_length=64, unique=True)
     seal_number = models.PositiveBigIntegerField(null=True, blank=True)
     previous = models.CharField(max_length=64, blank=True)

@@ -1,4 +1,4 @@
-"""What stands in an audit: signatures, the chain of seals, the printed sheet."""
+"""These models hold what an audit rests on: signatures, the chain of seals, printed sheets, the checks of records."""
 
 import uuid
 from typing import ClassVar
@@ -14,7 +14,7 @@ class Signature(models.Model):
     """A person's signature under one thing, with what it means (14 CFR 61.51(h)(2)).
 
     The thing is a lesson, a release, an endorsement, or an enrolment whose end the chief instructor certifies.
-    `drawn` is what was drawn on the tablet: lines of points as JSON, or empty.
+    `drawn` is the handwritten signature from the tablet: lines of points as JSON, or empty.
     """
 
     class Capacity(models.TextChoices):
@@ -27,6 +27,7 @@ class Signature(models.Model):
         REFUSED = "refused", "refused to sign"
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    # Four keys and no generic relation: only a real foreign key stops the deletion of what was signed.
     lesson = models.ForeignKey(Lesson, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     release = models.ForeignKey(Release, on_delete=models.PROTECT, related_name="signatures", null=True, blank=True)
     endorsement = models.ForeignKey(Endorsement, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
@@ -36,6 +37,8 @@ class Signature(models.Model):
     meaning = models.TextField()
     remark = models.TextField(blank=True)
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    # Copied from the person and the certificate: both may change later, and a signature shows what was true on its
+    # day.
     name = models.CharField(max_length=210)
     reference = models.CharField(max_length=20)
     certificate_number = models.CharField(max_length=40, blank=True)
@@ -52,10 +55,12 @@ class Signature(models.Model):
                 | models.Q(lesson=None, release=None, endorsement=None, enrolment__isnull=False),
                 name="signature_one_subject",
             ),
+            # Once for each capacity: the instructor and the student sign the same lesson.
             models.UniqueConstraint(fields=["lesson", "capacity"], name="signature_lesson_once"),
             models.UniqueConstraint(fields=["release", "capacity"], name="signature_release_once"),
             models.UniqueConstraint(fields=["endorsement"], name="signature_endorsement_once"),
             models.UniqueConstraint(fields=["enrolment"], name="signature_end_once"),
+            # A correction answers the remark of a refusal, so there must be something to answer.
             models.CheckConstraint(
                 condition=~models.Q(act="refused") | ~models.Q(remark=""), name="signature_refusal_has_remark"
             ),
@@ -89,16 +94,22 @@ class Seal(models.Model):
         RECEIVED = "received", "record received"
         ERASURE = "erasure", "erasure after retention"
 
+    # Given under the lock of the chain and not by a sequence: a sequence leaves gaps after a rollback, and here a gap
+    # must mean that a seal was removed.
     number = models.PositiveBigIntegerField(primary_key=True)
     kind = models.CharField(max_length=15, choices=Kind.choices)
+    # No foreign key: the seal stays when the row is erased after its retention.
     subject = models.UUIDField()
     canonical = models.TextField()
+    # Stored although the seal before has it: each link can then be checked alone, and one altered text does not make
+    # every later one look altered.
     previous = models.CharField(max_length=64, blank=True)
     digest = models.CharField(max_length=64, unique=True)
     sealed_at = models.DateTimeField()
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            # A second seal of the same act would leave open which text is the record.
             models.UniqueConstraint(fields=["kind", "subject"], name="seal_once")
         ]
         # What is erased with a record is asked for without its kind.
@@ -109,9 +120,9 @@ class Seal(models.Model):
 
 
 class Sheet(models.Model):
-    """What was printed: made once, kept, served as the same bytes. A student's, or an instructor's list.
+    """A sheet is printed once and served as the same bytes: a student's sheet, or an instructor's list.
 
-    `content` is what stands on it, as it was sealed; `digest` is the SHA-256 of the bytes, in hex.
+    `content` is what is printed on it, as it was sealed; `digest` is the SHA-256 of the bytes, in hex.
     """
 
     class Kind(models.TextChoices):
@@ -127,6 +138,8 @@ class Sheet(models.Model):
     on = models.DateField()
     paper = models.CharField(max_length=6, choices=School.Paper.choices)
     content = models.JSONField()
+    # The bytes and not only the content: another version of the program or of a font would lay it out in other bytes,
+    # and the chain has sealed the digest of these.
     pdf = models.BinaryField()
     digest = models.CharField(max_length=64)
     printed_at = models.DateTimeField()
@@ -134,6 +147,7 @@ class Sheet(models.Model):
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            # Two constraints, because NULL equals no NULL: each holds only for the sheets that have its subject.
             models.UniqueConstraint(fields=["enrolment", "kind", "number"], name="sheet_of_student_unique"),
             models.UniqueConstraint(fields=["instructor", "kind", "number"], name="sheet_of_instructor_unique"),
             models.CheckConstraint(
@@ -149,16 +163,18 @@ class Sheet(models.Model):
 
 
 class RecordCheck(models.Model):
-    """One run of the check of every sealed record: append-only, `by` None for the daily one.
+    """A run of the check of every sealed record. It is append-only; `by` is None for the daily run.
 
-    `head` is the digest of the last seal there was; `findings` are sentences, the first ones of `found` in all;
+    `head` is the digest of the last seal at that moment; `findings` are sentences, the first ones of `found` in all;
     `notes` say what could not be checked.
     """
 
     at = models.DateTimeField()
     by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     seals = models.PositiveBigIntegerField()
+    # A witness: a chain that somebody writes a second time contradicts the heads that earlier checks saw.
     head = models.CharField(max_length=64, blank=True)
+    # Counted apart, because only the first findings are stored: a broken chain could have one for every seal.
     found = models.PositiveIntegerField()
     findings = models.JSONField(default=list)
     notes = models.JSONField(default=list)

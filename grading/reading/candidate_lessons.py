@@ -18,7 +18,7 @@ from lessons.rules.scale import UnitKind
 from school.models import Paper
 
 ONE_DAY = timedelta(days=1)
-# Whom and what a lesson takes up.
+# Whom and what a lesson occupies.
 SHARED_RESOURCES = {"student": "enrolment__student", "instructor": "instructor", "aircraft": "aircraft"}
 
 
@@ -29,13 +29,14 @@ def annotate_neighbours(rows: LessonQuerySet) -> LessonQuerySet:
 
 
 def filter_candidates(rows: LessonQuerySet, at: datetime, policy: Policy) -> LessonQuerySet:
-    """Of lessons with their neighbours, those that may give cause for a finding, and the last of each enrolment."""
+    """Filter lessons with their neighbours: those that may give cause for a finding, and the last of each enrolment."""
     rows = rows.annotate(
         after=_window_over_course(Lead("on")),
         day=Cast("on", DateTimeField()),
         block=Extract(F("on_blocks") - F("off_blocks"), "epoch") / 60,
         **{f"until_{who}": _latest_end_before(field) for who, field in SHARED_RESOURCES.items()},
         **{
+            # The next one by off blocks begins first of all that follow: if it does not overlap, none of them does.
             f"next_{who}": Window(Lead("off_blocks"), [F(field)], "off_blocks")
             for who, field in SHARED_RESOURCES.items()
         },
@@ -49,13 +50,18 @@ def _window_over_course(of: Func) -> Window:
 
 
 def _latest_end_before(field: str) -> Window:
+    # The latest end of all lessons before and not that of the last one: a long lesson may span several short ones.
     frame = RowRange(start=None, end=-1)
     return Window(Max("on_blocks"), [F(field)], "off_blocks", frame)
 
 
 def _signature_conditions(at: datetime, policy: Policy) -> Q:
+    # From the beginning of the day where the rule counts from its end: one candidate too many is harmless, and one
+    # too few would be a finding that nobody sees.
     late = Coalesce(F("on_blocks"), F("day")) + timedelta(hours=policy.hours_to_sign)
     waits = at - timedelta(days=policy.days_to_acknowledge)
+    # The same conditions as in _certificates() of inspection_facts.py, which a signature needs (14 CFR
+    # 61.51(h)(2)(ii)).
     certificates = Paper.objects.in_force().filter(
         kind=Paper.Kind.INSTRUCTOR_CERTIFICATE, person=OuterRef("instructor"), issued__lte=OuterRef("on")
     )
@@ -77,6 +83,7 @@ def _content_conditions() -> Q:
         | Q(block__lt=flight - BLOCK_TIME_TOLERANCE_MINUTES)
         | Q(night_minutes__gt=flight)
         | Q(instrument_minutes__gt=flight)
+        # A day on either side is no contradiction, because block times are UTC: see number_findings().
         | Q(off_blocks__lt=F("day") - ONE_DAY)
         | Q(off_blocks__gt=F("day") + ONE_DAY)
     )
@@ -84,11 +91,15 @@ def _content_conditions() -> Q:
 
 
 def _course_conditions(policy: Policy) -> Q:
-    """Solo flights, what lies outside the enrolment, the end of a gap, and the last lesson."""
+    """Match solo flights, lessons outside the enrolment, the end of a gap, and the last lesson."""
     gap = Q(before__lt=F("on") - timedelta(days=policy.max_days_between_lessons))
     outside = Q(on__lt=F("enrolment__enrolled_on")) | Q(on__gt=F("enrolment__ended_on"))
+    # A lesson without an aircraft is left to the finding that says so.
     other_type = ~Q(aircraft__type=F("enrolment__aircraft_type")) & Q(aircraft__isnull=False)
+    # Every solo flight stays in: what it rested on is judged from papers and endorsements, which this query does not
+    # know.
     alone = Q(unit__kind=UnitKind.SOLO) | Q(solo_minutes__gt=0)
+    # The last lesson stays in too: long_without_findings() counts the days since then.
     return alone | outside | other_type | gap | Q(after=None)
 
 

@@ -18,6 +18,7 @@ def best_levels(enrolments: Iterable[Enrolment], on: date) -> dict[int, dict[str
     current = Q(lesson__superseded_by=None) | Q(lesson__superseded_by__signed_at=None)
     rows = Grade.objects.filter(current, lesson__enrolment__in=enrolments, lesson__signed_at__date__lte=on)
     best: dict[int, dict[str, Level]] = defaultdict(dict)
+    # DISTINCT, because most lessons repeat a level that was given before: few rows travel for a long course.
     for enrolment, code, given in rows.values_list("lesson__enrolment", "manoeuvre__code", "given").distinct():
         level = Level(given)
         if level.observed and level.rank > best[enrolment].get(code, Level.NOT_OBSERVED).rank:

@@ -1,4 +1,4 @@
-"""This module lists papers that run out: students' by their verdict, instructors' by their certificate."""
+"""This module lists papers that expire: students' by their verdict, instructors' by their certificate."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ REMINDER_DAYS = (60, 30, 7)
 
 @dataclass(frozen=True)
 class Expiry:
-    """A paper of a person with its last day; `days` to go are below 0 once it has run out."""
+    """A paper of a person with its last day; `days` to go are below 0 once it has expired."""
 
     person: Person
     what: str
@@ -30,7 +30,7 @@ class Expiry:
 
 
 def expiries_of_students(rows: Iterable[StudentSummary], on: date, within: int = max(REMINDER_DAYS)) -> list[Expiry]:
-    """Return the papers of students that run out within so many days, the nearest first. No query."""
+    """Return the papers of students that expire within this number of days, the nearest first. No query."""
     expiries = [
         paper
         for row in rows
@@ -52,7 +52,7 @@ def expiries_of_student(
     on: date,
     within: int = max(REMINDER_DAYS),
 ) -> list[Expiry]:
-    """Return which of these papers, and whether the release, run out within so many days. No query.
+    """Return which of these papers, and whether the release, expire within this number of days. No query.
 
     `papers`: each title with its last day.
     """
@@ -75,6 +75,8 @@ def expiries_of_instructors(on: date, within: int = max(REMINDER_DAYS), only: Pe
     newest = {paper.person_id: paper for paper in papers.select_related("person").order_by("issued")}
     expiries = []
     for paper in newest.values():
+        # A certificate has an expiry or a recent-experience date (14 CFR 61.51(h)(2)(ii)); one without both has
+        # nothing to remind of.
         until = paper.expires or paper.recent_experience_until
         if until is not None and (until - on).days <= within:
             what = "Instructor certificate" if paper.expires else "Recent experience as an instructor"
@@ -83,5 +85,6 @@ def expiries_of_instructors(on: date, within: int = max(REMINDER_DAYS), only: Pe
 
 
 def due_today(found: Sequence[Expiry]) -> list[Expiry]:
-    """Return those to remind of today: on the days of REMINDER_DAYS, and on the day after the paper ran out."""
+    """Return those to remind of today: on the days of REMINDER_DAYS, and on the day after the paper expired."""
+    # By exact days, so that the daily job needs no memory of what it has sent.
     return [row for row in found if row.days in (*REMINDER_DAYS, -1)]

@@ -14,6 +14,7 @@ from school.models import Paper
 
 
 def utc_date(at: datetime) -> date:
+    # UTC and not the active time zone: it would move the day to which a verdict belongs.
     return at.astimezone(UTC).date()
 
 
@@ -89,6 +90,7 @@ def map_deviation(target: lessons.GateTarget, seen: Deviation) -> fact.GateNumbe
     return fact.GateNumberFact(
         target.gate.code,
         target.quantity,
+        # Facts are JSON, which has no fractions; six digits are far finer than any tolerance.
         round(float(seen.amount), 6),
         float(target.over),
         float(target.under),
@@ -139,6 +141,9 @@ def map_lesson(
 
 def _training_items(row: lessons.Lesson, seen: Iterable[PlacedAttempt]) -> tuple[str, ...]:
     """Return the items of training received: those of the manoeuvres an instructor taught and observed."""
+    # A student alone practises and receives no training from an instructor.
     if row.unit.kind == UnitKind.SOLO:
         return ()
+    # At any level: 14 CFR 61.87(d) asks for training that was received and logged, and other requirements ask for
+    # proficiency.
     return tuple(sorted({item for s in seen if s.attempt.level and s.attempt.level.observed for item in s.items}))

@@ -65,6 +65,7 @@ class FactRows:
 def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, tuple[readiness.Facts, FactRows]]:
     """Return the facts of each enrolment and the rows behind them, by its primary key. Eight queries."""
     papers = papers_by_student(enrolments)
+    # Not filtered by the day: the engine itself leaves out what is dated after it.
     written = KnowledgeTest.objects.select_related("unit", "aircraft_type", "given_by")
     tests = _group_by_enrolment(written, enrolments)
     endorsements = _group_by_enrolment(Endorsement.objects.select_related("aircraft_type", "given_by"), enrolments)
@@ -83,6 +84,8 @@ def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, 
                 tests[enrolment.pk],
                 endorsements[enrolment.pk],
                 tuple(lessons[enrolment.pk]),
+                # Filtered here and not in the query: a decision that is withdrawn by now was in force on an earlier
+                # day.
                 [row for row in set_aside[enrolment.pk] if not is_withdrawn_by(_withdrawal_day(row), on)],
             ),
             FactRows(tests[enrolment.pk], endorsements[enrolment.pk], rows[enrolment.pk], measures),
@@ -92,23 +95,27 @@ def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, 
 
 
 def releases_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, Release]:
-    """The release of each enrolment in force on a day, that by day before others, by the enrolment's primary key."""
+    """Return the release of each enrolment in force on a day, by its primary key; one by day comes before others."""
     rows = Release.objects.in_force(on).filter(enrolment__in=enrolments)
     return _preferred_by_enrolment(rows.select_related("aerodrome", "decided_by").order_by("pk"))
 
 
 def select_in_force(releases: Iterable[Release], on: date) -> dict[int, Release]:
-    """Of some releases, oldest first, the one that is said to be in force: the latest by day, else the latest."""
+    """Return the release shown as in force, by enrolment: the latest by day, else the latest.
+
+    `releases` come oldest first.
+    """
     return _preferred_by_enrolment([row for row in releases if fact_mapping.was_in_force(row, on)])
 
 
 def _preferred_by_enrolment(in_force: Iterable[Release]) -> dict[int, Release]:
     """Return one release for each enrolment: a mapping holds the last row of a key, so those by day come last."""
+    # That by day is preferred, because every other release rests on it.
     return {row.enrolment_id: row for row in sorted(in_force, key=lambda row: row.kind == Release.Kind.DAY)}
 
 
 def all_releases_in_force(enrolment: Enrolment, on: date) -> list[Release]:
-    """Every release of one enrolment that was in force on a day, that by day first."""
+    """Return every release of one enrolment that was in force on a day, the one by day first."""
     rows = Release.objects.in_force(on).filter(enrolment=enrolment).select_related("aerodrome").order_by("pk")
     return sorted(rows, key=lambda row: row.kind != Release.Kind.DAY)
 
@@ -176,6 +183,7 @@ def _deviations_by_attempt(
     """Return the numbers of each attempt as deviations from the target of their day, in the unit of the target."""
     grouped: dict[int, list[fact.GateNumberFact]] = defaultdict(list)
     for lesson, rows in measures.items():
+        # The speeds are enough for targets; a magnetic direction would take a query for the aerodrome of each lesson.
         grading_context = GradingContext(wind=lesson_gusts(lessons[lesson]))
         for row in rows:
             grouped[row.attempt_id].append(
@@ -198,6 +206,8 @@ def _attempts(
                     name="faults_seen__fault__name",
                     critical="faults_seen__fault__critical",
                 ),
+                # Without it an attempt that showed no fault would have one whose fields are all null, from the outer
+                # join.
                 filter=Q(faults_seen__isnull=False),
                 default=[],
             )

@@ -44,6 +44,7 @@ class GradingContext:
 def load_grading_context(lesson: Lesson) -> GradingContext:
     """Load what the grades of a lesson are judged by. One query."""
     school = get_school()
+    # The student is not asked for these numbers before their unit, so until then none of them lowers a grade.
     later = [
         row
         for row in syllabus_criteria(lesson.unit.stage.syllabus_id)
@@ -122,10 +123,12 @@ def build_grade_lines(
         others[attempt.manoeuvre_id] = attempt.manoeuvre
     given = {row.manoeuvre_id: row for row in grades}
     others |= {pk: row.manoeuvre for pk, row in given.items()}
+    # Before an aircraft is chosen, the type of the enrolment says what can be flown.
     kind = lesson.aircraft.type if lesson.aircraft else lesson.enrolment.aircraft_type
     lines = []
     for graded in asked:
         flown = others.pop(graded.manoeuvre_id, None)
+        # Shown where it was flown all the same: what happened is in the record, whatever the type.
         if graded.manoeuvre.tailwheel_only and not kind.tailwheel and flown is None:
             continue
         own, grade = by_manoeuvre[graded.manoeuvre_id], given.get(graded.manoeuvre_id)
@@ -213,6 +216,8 @@ def _build_line(
     proposal = propose_grade(
         [to_marked_attempt(attempt, grading_context) for attempt in attempts], grading_context.scale
     )
+    # Taking control counts as seen without a level: the most serious outcome must not disappear because one key was
+    # left out.
     tapped = [attempt for attempt in attempts if attempt.level or attempt.help == Help.TOOK_CONTROL]
     # The help of a line is that of the attempts its proposal counts: under this rule the last two.
     looked_at = tapped[-2:] if grading_context.scale.rule is GradingRule.LAST_TWO else tapped
@@ -231,4 +236,5 @@ def _build_line(
 
 def step_columns(step: Step) -> dict[str, str]:
     """Return the two columns that store a step: its level, and its code where that is another word."""
+    # Empty where both are the same word, so that most rows say it once.
     return {"level": step.level.value, "step": "" if step.code == step.level.value else step.code}

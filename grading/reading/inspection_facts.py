@@ -25,6 +25,7 @@ from school.current import get_school
 from school.models import Paper, Person
 
 # The fields of fact.Lesson, in its order.
+# _make() takes them by position: a column in another place would put its value into another field.
 LESSON_FACT_COLUMNS = (
     "pk",
     "uid",
@@ -106,9 +107,12 @@ def _records(
             end=row.end,
             certified=row.pk in certified,
             lessons=lessons.get(row.pk, ()),
+            # A finding asks what the student held and not what was known then: void entries count on no day, and a
+            # document that was recorded late counts on the day of the flight.
             papers=[paper for paper in papers[row.student_id] if paper.void_from is None],
             tests=tests[row.pk],
             endorsements=endorsements[row.pk],
+            # The others rest on that by day, so its endorsement is the one to look for.
             releases=[_release(made) for made in releases[row.pk] if made.kind == Release.Kind.DAY],
             outside=outside,
             policy=policy,
@@ -129,12 +133,15 @@ def _lessons(
 
 
 # From the few lessons asked about to those beside them: the other way round every lesson of the school is read.
+# The day narrows the search before times are compared, one more on either side because block times are UTC. Pairs
+# inside the enrolments are left out: overlapping_pairs() sees both of their lessons already.
 OVERLAP_SQL = """
     SELECT other.id FROM lessons_lesson own JOIN lessons_lesson other ON other.{shared} = own.{shared}
         AND other."on" BETWEEN own."on" - 1 AND own."on" + 1
         AND other.off_blocks < own.on_blocks AND other.on_blocks > own.off_blocks
     WHERE own.enrolment_id = ANY(%s) AND NOT other.enrolment_id = ANY(%s)
 """
+# A UNION and not OR, for which no single index would serve.
 OVERLAPPING_LESSONS_SQL = " UNION ".join(
     OVERLAP_SQL.format(shared=shared) for shared in ("instructor_id", "aircraft_id")
 )
@@ -182,6 +189,7 @@ def _release_breaches(
 def _releases(enrolments: Sequence[Enrolment]) -> dict[int, list[Release]]:
     rows = Release.objects.filter(enrolment__in=enrolments).select_related("aerodrome", "aircraft_type", "endorsed_by")
     grouped: dict[int, list[Release]] = defaultdict(list)
+    # The frozen verdict is long, and no rule of inspection reads it.
     for row in rows.defer("verdict").order_by("pk"):
         grouped[row.enrolment_id].append(row)
     return grouped
@@ -226,6 +234,7 @@ def _certificates() -> dict[int, list[fact.InspectedCertificate]]:
     rows = Paper.objects.in_force().filter(kind=Paper.Kind.INSTRUCTOR_CERTIFICATE).exclude(number="")
     until = Coalesce(F("expires"), F("recent_experience_until"))
     for person, issued, last in rows.annotate(until=until).values_list("person_id", "issued", "until"):
+        # A certificate without a last day cannot be shown to be in force on any day.
         if last is not None:
             grouped[person].append(fact.InspectedCertificate(issued, last))
     return grouped
@@ -233,6 +242,7 @@ def _certificates() -> dict[int, list[fact.InspectedCertificate]]:
 
 def _student_names(enrolments: Sequence[Enrolment], neighbours: Sequence[fact.InspectedLesson]) -> dict[int, str]:
     known = {row.student_id: row.student.name for row in enrolments}
+    # Names are read for the neighbours only: the findings name the other student of an overlap.
     others = {row.student for row in neighbours} - set(known)
     return known | {person.pk: person.name for person in Person.objects.filter(pk__in=others)}
 

@@ -37,6 +37,7 @@ def breaches_of_releases(lesson: Lesson, standing: Sequence[Release], home: int)
         return [NO_RELEASE]
     if not any(row.kind == Release.Kind.DAY for row in standing):
         return ["No release for solo by day was in force on that day, and every other one rests on it."]
+    # One release that allows the flight is enough; where none does, the nearest one says what was really wrong.
     return min((_breaches(lesson, row, home) for row in standing), key=len)
 
 
@@ -48,6 +49,7 @@ def _breaches(lesson: Lesson, release: Release, home: int) -> list[str]:
         said.append("The release is for solo by day (14 CFR 61.87(o)).")
     if release.kind == Release.Kind.NIGHT and not lesson.night_minutes:
         said.append("The release is for solo at night.")
+    # What is not recorded counts as outside: nobody can show that the flight was within the release.
     if lesson.aircraft is None or lesson.runway is None:
         said.append("Aircraft or runway are not recorded, so the flight cannot be held against the release.")
     elsewhere = lesson.runway is not None and lesson.runway.aerodrome_id != home
@@ -64,6 +66,7 @@ def _breaches(lesson: Lesson, release: Release, home: int) -> list[str]:
 
 def _wind_breaches(lesson: Lesson, release: Release, wind: Wind) -> list[str]:
     said = []
+    # The strongest gust and not the steady wind: the student met it too.
     if wind.strongest_kt > release.max_wind_kt:
         said.append(f"Wind up to {wind.strongest_kt} kt, released for {release.max_wind_kt} kt.")
     if lesson.runway is not None:

@@ -83,8 +83,11 @@ def load_retention(enrolments: Iterable[Enrolment], school_years: int) -> list[E
     released = _latest(Release.objects.filter(enrolment__in=rows), "decided_at__date")
     retained = []
     for row in rows:
+        # The instructor's term runs from an endorsement or a release, whichever was signed later; kept_until() counts
+        # both too.
         signed = [days[row.pk] for days in (endorsed, released) if row.pk in days]
         terms: tuple[RetentionTerm, ...] = ()
+        # While training goes on no term has begun, however old the last lesson is.
         if row.ended_on:
             terms = retention_terms(
                 ended_on=row.ended_on,

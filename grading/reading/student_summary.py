@@ -1,9 +1,11 @@
-"""What the board, the readiness page and the student's own page are drawn from. Fixed numbers of queries."""
+"""This module reads what the board, readiness and own progress show, in a fixed number of queries."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+# Not functools.cached_property: in Python 3.11 it holds one lock for all objects while it computes, and a page that
+# waits for the database with it would stop all others.
 from django.utils.functional import cached_property
 
 from grading.models import Release
@@ -22,6 +24,7 @@ from lessons.rules.units import KNOTS_AND_FEET, DisplayUnits
 from school import marks
 from school.current import get_school
 
+# The project's own choices for what the board shows; no requirement rests on them.
 CIRCUITS_IN_STRIP = 8
 CLOSE_REQUIREMENTS = 2
 LESSONS_WITHOUT_PROGRESS = 3
@@ -48,20 +51,21 @@ class StudentSummary:
 
     @cached_property
     def slips(self) -> dict[str, FlownAttempt]:
-        """Parts of the circuit that were at standard and no longer are."""
+        """Return the parts of the circuit that were at standard and no longer are."""
         return find_slips(self.history)
 
     @property
     def is_close(self) -> bool:
-        """Not there, and little is missing."""
+        """Return whether the student is not ready and little is missing."""
         return 0 < len(self.verdict.unmet) <= CLOSE_REQUIREMENTS
 
     @cached_property
     def is_stuck(self) -> bool:
-        """Three flown lessons without one requirement more, or one step nearer to one."""
+        """Return whether the last three flown lessons met no further requirement and brought none nearer."""
         flown = [lesson for lesson in self.history.lessons if lesson.circuits]
         if self.verdict.ready or len(flown) <= LESSONS_WITHOUT_PROGRESS:
             return False
+        # By the standard of today on both days, so that only flying can make the difference.
         before = assess(self.history.facts, self.standard, flown[-LESSONS_WITHOUT_PROGRESS - 1].on)
         return _progress_score(self.verdict) <= _progress_score(before)
 
@@ -82,7 +86,7 @@ class StudentSummary:
 
     @property
     def lapsed_papers(self) -> list[Outcome]:
-        """Papers that keep this student from flying alone, once they are that far."""
+        """Return the expired papers that keep this student from flying solo."""
         return [row for row in self.verdict.unmet if row.group == "papers" and row.state is State.LAPSED]
 
     @property
@@ -93,7 +97,7 @@ class StudentSummary:
 
     @property
     def open_words(self) -> str:
-        """What is open, the nearest first, in words."""
+        """Return what is open in words, the nearest first."""
         if self.lapsed_papers:
             return ". ".join(row.sentence for row in self.lapsed_papers) + "."
         unmet = self.verdict.unmet
@@ -118,18 +122,19 @@ def last_flown_words(last_flown: date | None, on: date) -> str:
 
 
 def _progress_score(verdict: Verdict) -> tuple[int, int]:
-    """What flying brings: papers and days do not count as progress."""
+    """Return the progress that flying brings: papers and days do not count."""
     flown = [outcome for outcome in verdict.requirements if outcome.group in ("training", "standard")]
     met = sum(outcome.state.counts for outcome in flown)
+    # Up to what is needed: more of what is already met brings nobody nearer.
     return met, sum(min(outcome.done or 0, outcome.needed or 0) for outcome in flown)
 
 
 def summarise_students(
     enrolments: Sequence[Enrolment], on: date, releases: Mapping[int, Release] | None = None
 ) -> list[StudentSummary]:
-    """One row each, in the order given. A fixed number of queries, however many students.
+    """Return one summary a student, in the order given. The number of queries is fixed.
 
-    `releases`: those in force by enrolment, where the caller has them at hand.
+    `releases`: those in force by enrolment, where the caller has read them.
     """
     school = get_school()
     standard, units = standard_in_force(school, on), DisplayUnits(school.speed_unit, school.length_unit)
@@ -161,7 +166,7 @@ def _summarise(
 
 
 def circuit_marks(circuit: CircuitFact) -> marks.CircuitMarks:
-    """A circuit of the engine as marks: a go-around stands in the place of the landing."""
+    """Return a circuit of the engine as marks; a go-around takes the place of the landing."""
     parts = {
         name: marks.PartGrade(attempt.level.value if attempt.level else "not_observed", attempt.help.value)
         for name in PARTS

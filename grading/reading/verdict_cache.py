@@ -103,6 +103,7 @@ def compare_with_derived(enrolments: Sequence[Enrolment]) -> tuple[int, list[Ver
     by_pk = {row.pk: row for row in enrolments}
     stored = list(StoredVerdict.objects.filter(enrolment__in=enrolments, stale=False, engine=STORED_AS))
     differences = []
+    # Each day by itself: a verdict is true for the day that it was derived for, and no other is compared with it.
     for day in sorted({row.on for row in stored}):
         of_day = {row.enrolment_id: row for row in stored if row.on == day}
         for derived in summarise_students([by_pk[pk] for pk in of_day], day):

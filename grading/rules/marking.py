@@ -62,6 +62,7 @@ class Target:
     def __post_init__(self) -> None:
         if self.quantity not in SIDES:
             raise ValueError(f"{self.quantity} is not a quantity that is marked")
+        # A negative tolerance would put the target itself outside.
         if self.over < 0 or self.under < 0:
             raise ValueError(f"{self.quantity} {self.gate}: a tolerance is not negative")
 
@@ -103,6 +104,7 @@ class Deviation:
             return f"{what} on target"
         side = SIDES[self.target.quantity][0 if self.amount > 0 else 1]
         unit = self.target.display_unit or self.target.unit
+        # To the nearest tenth, a deviation of 5.04 kt with a tolerance of 5 would read as “5.0 kt, outside”.
         amount = Decimal(math.ceil(self.said(abs(self.amount)) * 10)) / 10
         place = "outside, no tolerance on this side" if self.tolerance == 0 else BAND_WORDS[self.place]
         return f"{what} {amount:f} {unit} {side}, {place}"

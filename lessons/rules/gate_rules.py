@@ -117,6 +117,7 @@ def _target_problems(gate: GateSpec, target: TargetSpec, speeds: StallSpeeds) ->
     if target.unit not in QUANTITY_UNITS[what]:
         yield f"The {what} is in {target.unit or 'no unit'}: use {' or '.join(QUANTITY_UNITS[what])}."
         return
+    # Refused here as well as in marking.py, where it would be an error in the middle of a lesson.
     if target.over < 0 or target.under < 0:
         yield f"The tolerance of the {what} is negative: write how far it may be off on each side, as positive numbers."
     elif not target.over and not target.under:
@@ -133,6 +134,7 @@ def _target_problems(gate: GateSpec, target: TargetSpec, speeds: StallSpeeds) ->
 
 def _speed_problems(gate: GateSpec, target: TargetSpec, speeds: StallSpeeds) -> Iterator[str]:
     """Yield a tolerance that reaches down to the stall: clean up to the circuit, in landing configuration after."""
+    # All that lies inside a tolerance is called good, so no tolerance may reach down to the stall.
     clean = gate.phase in ("takeoff", "circuit")
     stall = speeds.stall_clean_kt if clean else speeds.stall_landing_kt
     slowest = convert(target.value - target.under, target.unit, "kt")
@@ -168,6 +170,7 @@ def _height_problems(gates: Sequence[GateSpec]) -> Iterator[GateProblem]:
             )
         if (
             gate.leg in (Leg.DOWNWIND, Leg.BASE, Leg.FINAL)
+            # Straight after the upwind leg the aeroplane may still be climbing.
             and gates[place - 1].leg is not Leg.UPWIND
             and height > before
         ):

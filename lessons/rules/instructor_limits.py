@@ -55,6 +55,7 @@ def find_worst_window(lessons: Iterable[TrainingPeriod], around: TrainingPeriod 
     for begin in begins:
         end = begin + WINDOW
         inside = [row for row in given if row.begin < end and row.end > begin]
+        # The page of a lesson shows what this lesson is a part of, and not an excess of the day before.
         if around is not None and around not in inside:
             continue
         # Rounded, so that eight hours to the minute are not over the limit by an error of the fractions.

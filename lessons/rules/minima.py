@@ -30,6 +30,7 @@ US_MINIMA = (
     ("At night, with an instructor", ("night_minutes",), 3, "14 CFR 61.109(a)(2)"),
     ("By instruments, with an instructor", ("instrument_minutes",), 3, "14 CFR 61.109(a)(3)"),
 )
+# A number that was not verified would be worse than none: a student might plan by it.
 MINIMA_BY_RULE_SET = {"us": US_MINIMA}
 
 

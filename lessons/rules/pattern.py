@@ -127,6 +127,7 @@ def lay_out(stations: Sequence[Station], shape: Shape) -> Track:
             f"From abeam the point to the touchdown are {total - abeam.along_ft:,} ft, too few for a final of"
             f" {inbound:,} ft, as far again on the downwind leg, and the turn between: check these distances."
         )
+    # The way from the first turn to abeam, and from there past the point by the length of the final.
     back = abeam.along_ft - out - across + inbound
     if back <= inbound:
         raise UnclosedCircuit(

@@ -32,6 +32,7 @@ class Wind:
                 _refuse_outside_circle("wind direction", degrees)
         if self.speed_kt < 0:
             raise ValueError(f"a wind speed is not negative, got {self.speed_kt} kt")
+        # Its allowance would be negative, and the approach slower than without gusts.
         if self.gust_kt is not None and self.gust_kt < self.speed_kt:
             raise ValueError(f"a gust of {self.gust_kt} kt is weaker than the steady wind of {self.speed_kt} kt")
 
@@ -75,6 +76,7 @@ def to_magnetic(true: int, variation_east: float) -> int:
 
     Magnetic direction is true direction less easterly variation: common practice.
     """
+    # Counted from 1, so that north is 360 and not 0.
     return round(true - variation_east - 1) % 360 + 1
 
 

@@ -123,8 +123,10 @@ def _cached_forecast(parts: tuple[tuple[bool, ...], ...], needed: tuple[int, ...
     length = np.stack([np.full(PATH_COUNT, row) for row in rows])
     goal = np.array(needed)[:, None]
     done = np.full(PATH_COUNT, -1)
+    # The loop below looks only after a circuit, so it would ask a student who is there already for one more.
     if bool((length >= goal).all()):
         return Forecast(0, 0, 0, 1.0)
+    # Each part has paths of its own: no curve of one part is fitted to the attempts of another.
     flown = np.stack([_paths(outcomes, draw) for outcomes in parts])
     for step in range(HORIZON):
         length = np.where(flown[:, :, step], length + 1, 0)

@@ -104,6 +104,7 @@ def _circuits_until_streaks(learners: dict[str, SimulatedLearner], rows: dict[st
 
 def _scores(outcomes: list[bool], learner: SimulatedLearner) -> tuple[float, ...]:
     """Return the squared errors of four guesses at the next attempt, expected over that attempt."""
+    # Scored over what may happen and not over one outcome, which would add the noise of a coin to every score.
     chance = 1 - learner.slip if learner.knows else learner.guess
     known = trace_knowledge(KNOWN_AT_START, learner.learns, learner.guess, learner.slip, outcomes)[-1]
     guesses = (

@@ -79,6 +79,7 @@ def student_data_findings(record: InspectedRecord) -> Iterator[Finding]:
         yield _finding(
             "no_birth", Weight.MISSING, record, none, record.enrolled_on, Corrector.ADMIN, CorrectionPage.RECORD
         )
+    # Only while training lasts: afterwards no solo flight is left that would need a document.
     if not record.papers and record.ended_on is None:
         none = "No paper is on record: student pilot certificate, medical, proof of identity."
         yield _finding(

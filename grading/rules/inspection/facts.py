@@ -73,6 +73,7 @@ class InspectedLesson(NamedTuple):
     @property
     def end(self) -> datetime:
         """Return the time on blocks, or the end of the day in UTC where that is not known."""
+        # The latest moment it can have been: nobody is told that a signature is late when it may not be.
         return self.on_blocks or datetime.combine(self.on + timedelta(days=1), time(), UTC)
 
 

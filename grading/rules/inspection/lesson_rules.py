@@ -46,6 +46,7 @@ def signature_findings(record: InspectedRecord, lesson: InspectedLesson, at: dat
     time_to_sign = timedelta(hours=record.policy.hours_to_sign)
     if lesson.signed_at is None:
         if lesson.version > 1:
+            # From its own beginning, because the lesson that it corrects may be months old.
             if at - lesson.begun_at > time_to_sign:
                 begun = f"its correction was begun {describe_duration(at - lesson.begun_at)} ago and never signed."
                 yield lesson_finding("correction_open", Weight.ODD, lesson, begun)

@@ -38,6 +38,7 @@ def overlapping_pairs(lessons: Iterable[InspectedLesson]) -> dict[LessonPair, li
             # One that ends as this one begins does not overlap it.
             still = [row for row in under_way[who] if row.on_blocks > lesson.off_blocks]  # type: ignore[operator]
             for earlier in still:
+                # One pair for all that two lessons share, so that it becomes one finding and not three.
                 pairs.setdefault((earlier, lesson), []).append(who[0])
             still.append(lesson)
             under_way[who] = still
@@ -52,6 +53,7 @@ def _off_blocks(lesson: InspectedLesson) -> datetime:
 def _resources_used(lesson: InspectedLesson) -> Iterator[tuple[str, int]]:
     """Yield whom and what a lesson occupies. A student alone leaves the instructor free on the ground."""
     yield "student", lesson.student
+    # A solo unit with dual time has the instructor aboard for a part of it, so it occupies the instructor too.
     if lesson.dual or lesson.unit_kind != UnitKind.SOLO:
         yield "instructor", lesson.instructor
     if lesson.aircraft is not None:

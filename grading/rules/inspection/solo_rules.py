@@ -65,6 +65,8 @@ def release_endorsement_findings(record: InspectedRecord, on: date) -> Iterator[
     for release in record.releases:
         if not release.is_in_force(on):
             continue
+        # Of the instructor it names alone: a release ends with the endorsement it rests on, whatever others have
+        # endorsed.
         theirs = [row for row in record.endorsements if row.by == release.by]
         standing = _newest_endorsement(theirs, release.aircraft_type, on)
         given = f"The release of {long_date(release.valid_from)} is in force"
@@ -90,6 +92,8 @@ def release_endorsement_findings(record: InspectedRecord, on: date) -> Iterator[
 def solo_paper_findings(record: InspectedRecord, specs: Sequence[RequirementSpec]) -> Iterator[Finding]:
     """Yield papers that the law asks for and a solo flight lacked. One that was put on record later counts."""
     for spec in specs:
+        # The school's own papers are its own decision and may have been set aside; an inspector asks for those of the
+        # law.
         if spec.kind != "legal" or spec.check not in ("paper", "medical"):
             continue
         without = [lesson.on for lesson in record.solo_flights if not _had_valid_paper(record, spec, lesson.on)]
@@ -164,6 +168,7 @@ def _newest_endorsement(
 
 
 def _had_valid_paper(record: InspectedRecord, spec: RequirementSpec, on: date) -> bool:
+    # By the day of issue and not of its entry: the student held it then, even where it was recorded later.
     issued = [paper for paper in record.papers if paper.void_from is None and paper.issued <= on]
     if spec.check == "paper":
         kinds = spec.words("kinds")

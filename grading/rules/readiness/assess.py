@@ -35,6 +35,7 @@ def _outcome(spec: RequirementSpec, finding: CheckResult, decision: SetAsideFact
     state, how_far, reason, since = finding.state, finding.how_far, "", finding.since
     # What is met needs no decision: the verdict then rests on the evidence and not on the one who set it aside.
     if decision and state is not State.MET:
+        # Ignored and not only refused where it is written: facts may also come from a file.
         if spec.kind == "legal":
             how_far += " (required by law: it cannot be set aside)"
         else:

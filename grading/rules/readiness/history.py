@@ -54,6 +54,7 @@ class History:
     @classmethod
     def from_facts(cls, facts: Facts, standard: StandardSpec, on: date) -> "History":
         """Select and order what counts by the end of a day; whatever is dated later is ignored."""
+        # By both days: a lesson that was flown before the day and signed after it was no evidence on that day.
         signed = (row for row in facts.lessons if row.on <= on and row.signed is not None and row.signed <= on)
         lessons = tuple(sorted(signed, key=lambda lesson: (lesson.on, lesson.number)))
         circuits = tuple(
@@ -72,6 +73,8 @@ class History:
             _streaks_needed(standard),
         )
 
+    # That of functools, which is refused where Django may be imported: nothing here waits for a database while it holds
+    # the lock.
     @cached_property
     def _derived(self) -> dict[Callable[["History"], Any], Any]:
         return {}

@@ -50,6 +50,7 @@ def verdict_to_json(verdict: Verdict) -> dict[str, Any]:
         "headline": verdict.headline,
         "ready": verdict.ready,
         "advice": "Evidence for an instructor's judgement, never permission to fly.",
+        # The sentence is written too, though it follows from the rest: a reader of the file has no engine.
         "requirements": [{"sentence": outcome.sentence, **_plain(asdict(outcome))} for outcome in verdict.requirements],
     }
 

@@ -23,6 +23,7 @@ def find_slips(history: History) -> dict[str, FlownAttempt]:
     for part, pick in PART_GETTERS.items():
         flown = [row for row in history.part(pick) if row.attempt.observed]
         outcomes = [history.is_to_standard(row.attempt) for row in flown]
+        # Failures before the first full row are learning and not slipping back.
         began = _index_after_first_streak(outcomes, history.streaks_needed[part])
         at = last_alarm(outcomes[began:], _relapse_chart(history.standard.policy)) if began is not None else None
         if began is not None and at is not None:

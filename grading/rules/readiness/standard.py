@@ -119,6 +119,8 @@ class StandardSpec:
 
 
 # What the law asks for at least (or at most): (check, value) -> (least, most), None where it is silent.
+# A trigger of the database checks again against the first standard of the rule set, so that no later one loosens the
+# law.
 LEGAL_BOUNDS: dict[tuple[str, str], tuple[int | None, int | None]] = {
     ("age", "years"): (16, None),  # 14 CFR 61.83(a)
     ("recent_training", "days"): (None, 90),  # 14 CFR 61.87(n)

@@ -39,6 +39,7 @@ def compute_consistency(
     With mean m and standard deviation s of n values the next one follows m + s √(1 + 1/n) t(n − 1): the usual
     prediction interval for a normal sample. s is never below resolution / √12, the spread of rounding itself.
     """
+    # Only the newest, because a beginner's first numbers say nothing about how the student flies now.
     last = deviations[-most:]
     if len(last) < 2:
         return None
@@ -48,6 +49,7 @@ def compute_consistency(
     scale = spread * math.sqrt(1 + 1 / count)
     below = scipy.special.stdtr
     probability = float(below(count - 1, (high - mean) / scale) - below(count - 1, (low - mean) / scale))
+    # The difference of two rounded values may step over 0 or 1 by its last digit.
     return Consistency(count, mean, spread, low, high, min(max(probability, 0.0), 1.0))
 
 

@@ -9,6 +9,7 @@ from grading.rules.readiness.verdict import CheckResult, State
 from grading.rules.readiness.wording import flown_evidence
 
 # What a person reads an instrument to, or judges a distance to, in the unit of the target.
+# The spread is never below that of rounding, or a few equal readings would look like certainty.
 READING_RESOLUTION = {"speed": 1.0, "height": 10.0, "distance": 50.0, "bank": 1.0}
 
 

@@ -12,9 +12,11 @@ from grading.rules.readiness.verdict import CheckResult, Evidence, State
 def check_paper(history: History, spec: RequirementSpec) -> CheckResult:
     """Check that a paper of a kind is on record and has not run out."""
     papers = [paper for kind in spec.words("kinds") for paper in history.papers(kind)]
+    # Not known and not open: the student may hold what nobody has recorded.
     if not papers:
         return CheckResult(State.NOT_KNOWN, "nothing on record", would_meet="Put the document on record.")
     valid = [paper for paper in papers if paper.expires is None or paper.expires >= history.on]
+    # An older document that is still valid counts, even where a newer one has expired.
     paper = (valid or papers)[-1]
     evidence = (Evidence(f"Issued {long_date(paper.issued)}"),)
     if not valid and paper.expires is not None:
@@ -50,6 +52,7 @@ def check_medical(history: History, spec: RequirementSpec) -> CheckResult:
     papers = [paper for paper in history.papers("medical") if paper.medical_class in classes]
     if not papers:
         return CheckResult(State.NOT_KNOWN, "no medical on record", would_meet="Put the medical on record.")
+    # Without the birth date medical_last_day() cannot apply the months of 14 CFR 61.23(d).
     born = None if as_written else history.facts.student.born
     if as_written and all(paper.expires is None for paper in papers):
         would = "Record the date until which it is valid."
@@ -81,6 +84,7 @@ def check_knowledge_test(history: History, spec: RequirementSpec) -> CheckResult
         return CheckResult(
             State.OPEN, "not taken for this type", would_meet="Take the pre-solo knowledge test for this type."
         )
+    # A topic counts only once every wrong answer of its test was reviewed (14 CFR 61.87(b)(2)(ii)).
     reviewed = [t for t in tests if t.wrong == 0 or (t.reviewed is not None and t.reviewed <= history.on)]
     topics = spec.words("topics")
     missing = [topic for topic in topics if not any(topic in test.topics for test in reviewed)]
@@ -102,12 +106,15 @@ def check_knowledge_test(history: History, spec: RequirementSpec) -> CheckResult
 def medical_last_day(paper: PaperFact, born: date | None) -> date:
     """Return the earlier of what is written on the medical and what the rule allows."""
     ends = [paper.expires] if paper.expires else []
+    # Classes 1 to 3 only: the European periods in months were not verified, so none are computed.
     if born is not None and paper.medical_class in ("1", "2", "3"):
         ends.append(medical_expiry(born, paper.issued))
+    # The cautious reading where the date on it and the rule differ; where nothing says when it ends, it ends at once.
     return min(ends) if ends else paper.issued
 
 
 def _known_since(paper: PaperFact) -> date:
+    # A verdict before its entry did not know the document.
     return max(paper.issued, paper.recorded or paper.issued)
 
 

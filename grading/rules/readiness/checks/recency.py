@@ -16,6 +16,7 @@ def check_recent_training(history: History, spec: RequirementSpec) -> CheckResul
     given = [
         lesson
         for lesson in history.lessons
+        # A solo flight is no training by an instructor, however recent it is.
         if lesson.kind in (UnitKind.DUAL, UnitKind.STAGE_CHECK)
         and lesson.aircraft_type == history.facts.aircraft_type.code
     ]
@@ -34,6 +35,7 @@ def check_recent_circuit(history: History, spec: RequirementSpec) -> CheckResult
 
 
 def _is_to_standard_throughout(history: History, row: CircuitFact) -> bool:
+    # A go-around shows no landing, so such a circuit cannot show that every part is to standard.
     landed = row.landing is not None and row.landing.observed
     return landed and all(history.is_to_standard(part) for part in row.parts if part.observed)
 

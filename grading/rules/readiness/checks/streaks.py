@@ -33,6 +33,8 @@ def current_streak(history: History, part: str) -> list[FlownAttempt]:
             continue
         if history.is_to_standard(attempt):
             row.append(FlownAttempt(lesson, circuit, attempt))
+        # Control taken and a critical fault break the row without a level too: the worst must not pass because one
+        # key was left out.
         elif attempt.observed or attempt.help is Help.TOOK_CONTROL or attempt.critical:
             break
     return row[::-1]
@@ -42,6 +44,7 @@ def check_in_a_row(history: History, spec: RequirementSpec) -> CheckResult:
     """Check the last N of one part of the circuit, to standard, over a least number of lessons."""
     part, needed, least = spec.words("part")[0], spec.number("needed"), spec.number("lessons")
     row = current_streak(history, part)
+    # Several lessons, because a row on one good day shows less than the same row over several.
     over = len({flown.lesson.number for flown in row})
     evidence = _streak_ends(row)
     if len(row) < needed:
@@ -105,6 +108,7 @@ def check_last_at_level(history: History, spec: RequirementSpec) -> CheckResult:
 
 def check_no_take_over(history: History, spec: RequirementSpec) -> CheckResult:
     """Check that the instructor took control in none of the last M circuits."""
+    # Circuits that nobody graded are left out, or some empty ones would push a take-over out of the last M.
     newest = (pair for pair in reversed(history.circuits) if instructor_took_control(pair[1]) or _is_observed(pair[1]))
     last = list(islice(newest, spec.number("circuits")))[::-1]
     if not last:
@@ -148,6 +152,7 @@ def check_no_open_critical_fault(history: History, spec: RequirementSpec) -> Che
 
 def check_second_instructor(history: History, spec: RequirementSpec) -> CheckResult:
     """Check for a stage check, all of it to standard, with an instructor other than the student's own."""
+    # The database names none: a reassignment today must not change the verdict of a past day.
     own = history.facts.own_instructor or _most_frequent_instructor(history.lessons)
     checks = [row for row in history.lessons if row.kind is UnitKind.STAGE_CHECK and row.instructor != own]
     passed = [row for row in checks if _all_to_standard(history, row)]
@@ -172,4 +177,5 @@ def _most_frequent_instructor(lessons: tuple[LessonFact, ...]) -> str | None:
 
 def _all_to_standard(history: History, lesson: LessonFact) -> bool:
     observed = [attempt for attempt in lesson.attempts if attempt.observed]
+    # all() of nothing is true, and a check in which nothing was graded shows nothing.
     return bool(observed) and all(history.is_to_standard(attempt) for attempt in observed)

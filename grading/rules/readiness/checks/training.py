@@ -33,6 +33,7 @@ def check_training_received(history: History, spec: RequirementSpec) -> CheckRes
 
 def check_tailwheel_endorsement(history: History, spec: RequirementSpec) -> CheckResult | None:
     """Check the endorsement of 14 CFR 61.31(i); None for a type without a tailwheel."""
+    # None and not met: a requirement that does not apply must not raise the count of those that are met.
     if not history.facts.aircraft_type.tailwheel:
         return None
     given = [
