@@ -14,11 +14,13 @@ from school.models import Person
 def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -> Lesson:
     """Begin the new version as a copy of everything recorded. The signed version stays as it is."""
     version = lesson_actions.begin_correction(lesson=lesson, reason=reason, by=by, at=at)
+    # The triggers refuse every change of a signed lesson, so nothing differs between the first row copied and the last.
     circuits: dict[int, Circuit] = {}
     for circuit in lesson.circuits.order_by("number"):
         circuits[circuit.pk] = Circuit.objects.create(
             lesson=version, number=circuit.number, ending=circuit.ending, closed=circuit.closed
         )
+    # In the order of the keys: attempts flown by themselves have no other order, and the copy has to retain it.
     for attempt in (
         Attempt.objects.filter(lesson=lesson)
         .order_by("pk")

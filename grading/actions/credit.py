@@ -15,6 +15,7 @@ from school.models import Person
 from school.permissions import can_decide
 
 FORMAT = 1
+# Sealed with each decision: a later wording must not change what somebody has decided.
 MEANING = (
     "These units count as complete, and these hours are carried forward, on the strength of earlier training."
     " I have read its records. It is no evidence for readiness here."
@@ -39,12 +40,14 @@ def decide_credit(
     if not can_decide(by):
         raise Refusal("Only the chief instructor decides what counts of earlier training.")
     refuse_own_training(enrolment, by)
+    # The enrolment before the chain, as in everything that is sealed: the other order deadlocks.
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
     refuse_ended_training(enrolment)
     units = {unit: words.strip() for unit, words in units.items()}
     _refuse_invalid_credit(enrolment, units, counted, reason)
     decision = CreditDecision.objects.create(
         enrolment=enrolment,
+        # Every amount, also those of zero: a decision is complete and nothing of an earlier one is added to it.
         **{name: counted.get(name, 0) for name in AMOUNT_FIELDS},
         reason=reason.strip(),
         decided_at=at,
@@ -68,6 +71,7 @@ def _refuse_invalid_credit(
         raise Refusal(f"Write why each unit counts as complete. Without a reason: {', '.join(bare)}.")
     if any(unit.stage.syllabus_id != enrolment.syllabus_id for unit in units):
         raise Refusal("A credited unit must be one of the syllabus the student is in.")
+    # Without rows that a later version replaced: the hours of one lesson would count twice.
     earlier = EarlierTraining.objects.filter(student=enrolment.student).current()
     if not earlier.exists():
         raise Refusal("There is no earlier training on record: take it in first.")
@@ -92,6 +96,7 @@ def _credit_record(decision: CreditDecision, units: Mapping[Unit, str]) -> dict[
         "syllabus": str(decision.enrolment.syllabus),
         "units": [
             {"number": unit.number, "title": unit.title, "reason": words}
+            # Sorted: the sealed text must not depend on the order in which the units were chosen.
             for unit, words in sorted(units.items(), key=lambda pair: pair[0].number)
         ],
         "brought_forward": decision.counted,

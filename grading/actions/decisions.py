@@ -34,11 +34,14 @@ def set_aside_requirement(*, enrolment: Enrolment, requirement: str, reason: str
     refuse_own_training(enrolment, by)
     chain.lock_for_sealing(enrolment)
     refuse_ended_training(enrolment)
+    # Derived under the lock and not read from the page: a lesson signed meanwhile may have met the requirement.
     outcome = next((o for o in derive_verdict(enrolment, at.date()).requirements if o.key == requirement), None)
     if outcome is None:
         raise Refusal("There is no such requirement in the standard in force.")
+    # A school may do without a rule of its own; nobody here can do without the law.
     if outcome.kind == "legal":
         raise Refusal(f"“{outcome.title}” is required by law ({outcome.source}) and cannot be set aside.")
+    # It holds until it is withdrawn: set aside while it is met, it would hide that the requirement is open later.
     if outcome.state in (State.MET, State.SET_ASIDE):
         raise Refusal(f"“{outcome.title}” is not open: there is nothing to set aside.")
     reason = required_text(reason, "Write the reason: it is printed beside the requirement.")
@@ -57,6 +60,7 @@ def reinstate_requirement(*, requirement_set_aside: SetAside, by: Person, at: da
     """Reinstate a requirement that was set aside."""
     _refuse_unless_chief(by)
     chain.lock_for_sealing(requirement_set_aside.enrolment)
+    # Read again under the lock: a second click gets a sentence and not the error of a trigger.
     requirement_set_aside = SetAside.objects.select_for_update(of=("self",)).get(pk=requirement_set_aside.pk)
     if requirement_set_aside.withdrawn_at:
         raise Refusal("This was already withdrawn.")
@@ -85,19 +89,21 @@ def sign_release(
 ) -> Release:
     """Sign a release for solo flight. The verdict it rests on is frozen with it.
 
-    An unmet legal requirement refuses it; an unmet school requirement needs a written reason. At night and at
+    Refuse it for an unmet legal requirement; ask for a written reason for an unmet school requirement. At night and at
     another aerodrome it rests on a release by day and on the training that 14 CFR 61.87(o) and 61.93(b) ask for.
     """
     _refuse_unless_can_release(by, endorsed_by)
     refuse_own_training(enrolment, by, endorsed_by)
     chain.lock_for_sealing(enrolment)
     refuse_ended_training(enrolment)
+    # These checks come after the lock: no release, lesson or withdrawal is sealed between them and the signature.
     release_rules.refuse_overlapping_release(kind, enrolment, limits.aerodrome, valid_from, valid_until)
     verdict = derive_verdict(enrolment, at.date())
     release_rules.refuse_open_requirements(verdict, reason)
     training_on = require_last_training(endorsed_by, enrolment, at.date())
     release_rules.refuse_without_endorsement(endorsed_by, enrolment, at.date())
     release_rules.refuse_invalid_dates(valid_from, valid_until, training_on, endorsed_by, at.date())
+    # Nobody has shown that the type can be landed in more: a student alone is not the one to try it.
     if limits.max_crosswind_kt > enrolment.aircraft_type.demonstrated_crosswind_kt:
         raise Refusal(
             f"The {enrolment.aircraft_type} was demonstrated in"
@@ -117,6 +123,7 @@ def sign_release(
         training_on=training_on,
         endorsed_by=endorsed_by,
         reason=reason.strip(),
+        # Stored though it can be derived: a later correction would change it, and this is what the decision rested on.
         verdict=verdict_to_json(verdict),
         decided_at=at,
         decided_by=by,
@@ -159,12 +166,14 @@ def _refuse_unless_chief(by: Person) -> None:
 
 def can_release(person: Person) -> bool:
     """Return whether a person may sign a release: the chief or, without countersignature, an instructor."""
+    # 14 CFR 61.87(n) asks for the endorsing instructor only; the countersignature is a rule that a school may set.
     return can_decide(person) or (can_teach(person) and not get_school().chief_countersigns)
 
 
 def _refuse_unless_can_release(by: Person, endorsed_by: Person) -> None:
     if not can_release(by):
         raise Refusal("Only the chief instructor decides this.")
+    # Without a countersignature the release is the endorsing instructor's own act: nobody answers for a colleague.
     if not can_decide(by) and by.pk != endorsed_by.pk:
         raise Refusal("An instructor releases on their own endorsement; the chief instructor on anybody's.")
 
@@ -172,6 +181,7 @@ def _refuse_unless_can_release(by: Person, endorsed_by: Person) -> None:
 def _sign_and_seal(release: Release, certificate: Paper, by: Person, at: datetime) -> None:
     signature = write_signature(
         by,
+        # The capacity in which it was signed: without a countersignature the record must not name a chief instructor.
         Signature.Capacity.CHIEF if can_decide(by) else Signature.Capacity.INSTRUCTOR,
         CHIEF_MEANING,
         at,

@@ -1,7 +1,7 @@
 """Apply the events of a tablet: taps made with or without network, each once, in the order they were made.
 
-An event that cannot be taken is kept as refused, with the sentence its tablet is told; those behind it go on.
-The school's clock dates everything. The clock of the tablet is kept beside it, as information.
+An event that cannot be applied is stored as refused, with the sentence for its tablet; those behind it go on.
+The school's clock dates everything. The clock of the tablet is stored beside it, as information.
 """
 
 import uuid as uuids
@@ -21,6 +21,7 @@ from school.models import Aircraft, Person
 from school.permissions import can_teach
 
 EventKind = DeviceEvent.Kind
+# The field as long as its column in a tap; the value longer than the longest text of a lesson, 4,000 characters.
 MAX_FIELD_LENGTH, MAX_VALUE_LENGTH = 120, 5000
 
 
@@ -72,6 +73,7 @@ def apply_events(
 def _apply_once(
     lesson_uid: uuids.UUID, lesson: Lesson | None, sent: IncomingEvent, by: Person, at: datetime
 ) -> EventResult:
+    # An event comes twice where its answer was lost: it gets the outcome of the first time, also if that was a refusal.
     if known := _find_earlier(sent, by):
         return EventResult(known, True)
     try:
@@ -109,6 +111,7 @@ def _find_earlier(sent: IncomingEvent, by: Person) -> DeviceEvent | None:
 
 def _apply_event(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: IncomingEvent, by: Person, at: datetime) -> str:
     """Apply one event and return a sentence for the tablet, empty in most cases."""
+    # Asked inside the savepoint of each event, so that this refusal is stored and answered like any other.
     if not can_teach(by):
         raise Refusal("Only an instructor gives lessons and writes in them.")
     if sent.kind == EventKind.BEGIN:
@@ -158,11 +161,13 @@ def _store_event(
 ) -> DeviceEvent:
     return DeviceEvent.objects.create(
         uid=sent.uid,
+        # Discarding a lesson deletes its events. The one that began it stays, so that sent again it begins nothing.
         lesson=None if sent.kind == EventKind.BEGIN else lesson,
         person=by,
         device=sent.device,
         sequence=sent.sequence,
         kind=sent.kind,
+        # Cut, because an event refused as too long is stored as well.
         field=sent.field[:MAX_FIELD_LENGTH],
         value=sent.value[:MAX_VALUE_LENGTH],
         outcome=outcome,

@@ -31,6 +31,7 @@ def endorse_for_solo(
     """Sign the endorsement for solo as the instructor who gave the training (14 CFR 61.87(n), (p), 61.195(d)(1))."""
     _refuse_unless_instructor(by, enrolment)
     training_on = require_last_training(by, enrolment, on)
+    # 14 CFR 61.87(n) counts training within 90 days only: older training is nothing to endorse upon.
     if on > latest_release_end(training_on):
         raise Refusal(
             f"Your last training was on {training_on:%d %B %Y}, more than {SOLO_ENDORSEMENT_DAYS} days before."
@@ -53,6 +54,7 @@ def can_withdraw_endorsement(endorsement: Endorsement, person: Person) -> bool:
 
 def last_training_by(instructor: Person, enrolment: Enrolment, on: date) -> date | None:
     """Return the last day this instructor gave signed dual training in the type of the enrolment, or None."""
+    # A supervised solo is not training that this instructor gave, so only dual lessons and stage checks count.
     given = Lesson.objects.filter(
         enrolment=enrolment,
         instructor=instructor,
@@ -60,6 +62,7 @@ def last_training_by(instructor: Person, enrolment: Enrolment, on: date) -> date
         unit__kind__in=[UnitKind.DUAL, UnitKind.STAGE_CHECK],
         on__lte=on,
     )
+    # Signed, because an unsigned lesson may be discarded; current, because a correction may have moved the day.
     return given.signed().current().order_by("-on").values_list("on", flat=True).first()
 
 
@@ -86,10 +89,12 @@ def _refuse_unless_instructor(by: Person, enrolment: Enrolment) -> None:
 def _sign_endorsement(
     kind: Endorsement.Kind, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
 ) -> Endorsement:
+    # It says what the instructor observed, and nobody has observed a day to come.
     if on > at.date():
         raise Refusal("An endorsement is not dated ahead.")
     if on < enrolment.enrolled_on:
         raise Refusal(f"{enrolment.student} was enrolled on {enrolment.enrolled_on:%d %B %Y}, after that day.")
+    # Before the lock: checking a password is slow by design, and the whole school seals in one chain.
     certificate = instructor_certificate(by, on)
     reauthenticate(by, secret)
     chain.lock_for_sealing(enrolment)
@@ -102,6 +107,7 @@ def _sign_endorsement(
         aircraft_type=enrolment.aircraft_type,
         text=text.strip(),
         on=on,
+        # Copied: a certificate renewed later must not change what this endorsement names.
         certificate_number=certificate.number,
         by=by,
         at=at,
@@ -120,6 +126,7 @@ def _refuse_duplicate(kind: Endorsement.Kind, enrolment: Enrolment, on: date, by
         aircraft_type=enrolment.aircraft_type_id,
         given_by=by,
         given_on=on,
+        # A withdrawn one does not count, so that wrong words can be replaced on the same day.
         withdrawn_at=None,
     )
     if same.exists():

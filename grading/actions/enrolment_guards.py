@@ -19,6 +19,7 @@ def refuse_ended_training(enrolment: Enrolment, on: date | None = None) -> None:
 
     `on`: something dated before the end may be recorded later.
     """
+    # Read from the database: the caller's instance may be older than the lock.
     ended = Enrolment.objects.values_list("ended_on", flat=True).get(pk=enrolment.pk)
     if ended and (on is None or on > ended):
         raise Refusal(f"This training ended on {ended:%d %B %Y}: nothing is decided about it any more.")

@@ -27,10 +27,12 @@ def propose_erasure(*, enrolment: Enrolment, reason: str, by: Person, at: dateti
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # one proposal at a time
     _require_retention_over(enrolment, at.date())
     student, reason = enrolment.student, required_text(reason, "Write the reason: it stays after the record is gone.")
+    # The reason is sealed with the erasure and never emptied: a name in it would outlive the record that was erased.
     if _contains_name(reason, student):
         raise Refusal("Leave the student’s name out of the reason: it stays after the record is gone.")
     if pending_erasure(enrolment):
         raise Refusal("The erasure of this record is already proposed: another person confirms or withdraws it.")
+    # Identifier, key and number as plain values: the rows they point to are gone once this is carried out.
     proposed = Erasure.objects.create(
         enrolment_uid=enrolment.uid,
         person_id=student.pk,
@@ -49,6 +51,7 @@ def withdraw_erasure(*, erasure: Erasure, by: Person, at: datetime) -> Erasure:
     if not can_erase(by):
         raise Refusal("Only the records administrator or the chief instructor withdraws this.")
     erasure = _lock_pending(erasure)
+    # One person is enough to withdraw, the proposer as well: nothing is lost by a record that stays.
     erasure.withdrawn_at, erasure.withdrawn_by = at, by
     erasure.save(update_fields=["withdrawn_at", "withdrawn_by"])
     journal.record(by=by, at=at, what="proposal of erasure withdrawn", subject=erasure)
@@ -64,14 +67,18 @@ def confirm_erasure(*, erasure: Erasure, secret: str, by: Person, at: datetime) 
     erasure = _lock_pending(erasure)
     enrolment = Enrolment.objects.for_pages().select_for_update(of=("self",)).get(uid=erasure.enrolment_uid)
     _refuse_ineligible_person(enrolment, by)
+    # Alone, a person could destroy the proof of their own mistake.
     if erasure.proposed_by_id == by.pk:
         raise Refusal("You proposed this erasure: another person confirms it.")
+    # Asked again: the school may have lengthened its term since the proposal.
     keeping = _require_retention_over(enrolment, at.date())
     reauthenticate(by, secret)
     erasure.confirmed_at, erasure.confirmed_by = at, by
     erasure.save(update_fields=["confirmed_at", "confirmed_by"])
+    # First confirmed and sealed: the database erases only what two people confirmed and a seal of this erasure names.
     record = _erasure_record(erasure, keeping, seals_to_empty(enrolment))
     sealed = chain.seal(kind=Seal.Kind.ERASURE, subject=erasure.uid, record=record, at=at)
+    # A function of the database: only inside it do the triggers let a row of a final record go.
     with connection.cursor() as cursor:
         cursor.execute("SELECT erase_enrolment(%s, %s)", [erasure.pk, at.date()])
         (done,) = cursor.fetchone()
@@ -115,6 +122,7 @@ def _require_retention_over(enrolment: Enrolment, on: date) -> EnrolmentRetentio
 
 def _contains_name(text: str, student: Person) -> bool:
     """Return whether a text contains either name as a whole word, spelt as on record."""
+    # Whole words: a short name is part of many ordinary words, and the reason would be refused for nothing.
     return any(re.search(rf"\b{re.escape(name)}\b", text) for name in (student.given_name, student.family_name))
 
 
@@ -126,6 +134,7 @@ def _erasure_record(erasure: Erasure, keeping: EnrolmentRetention, seals: list[S
         "record": "erasure",
         "id": str(erasure.uid),
         "enrolment": str(erasure.enrolment_uid),
+        # The school number and no name: this text is never emptied.
         "student": erasure.reference,
         "kept_until": keeping.until.isoformat(),
         "reason": erasure.reason,
@@ -133,5 +142,6 @@ def _erasure_record(erasure: Erasure, keeping: EnrolmentRetention, seals: list[S
         "proposed_at": lesson_payload.utc_timestamp(erasure.proposed_at),
         "confirmed_by": lesson_payload.person_reference(erasure.confirmed_by),
         "confirmed_at": lesson_payload.utc_timestamp(erasure.confirmed_at),
+        # With these the chain still proves its other links; an emptied seal that is not named here counts as tampering.
         "erased": [{"number": seal.number, "kind": seal.kind, "digest": seal.digest} for seal in seals],
     }

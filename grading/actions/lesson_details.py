@@ -20,6 +20,7 @@ def _parse_hours(lesson: Lesson, text: str) -> Any:
 
 
 def _parse_count(lesson: Lesson, text: str) -> Any:
+    # Empty is zero: signing counts both from the circuits where neither was entered.
     return NumberField(least=0, most=99, what="a count").clean(text) or 0
 
 
@@ -30,6 +31,7 @@ def _number_parser(least: int, most: int, what: str) -> DetailParser:
 def _parse_text(lesson: Lesson, text: str) -> Any:
     if len(text) > 4000:
         raise ValidationError("That is longer than 4,000 characters: shorten it. Nothing was lost.")
+    # A form posts line ends as CRLF, a script as LF, and one text must be equal to itself. PostgreSQL refuses NUL.
     return text.replace("\r\n", "\n").replace("\x00", "")
 
 
@@ -41,6 +43,7 @@ def _parse_off_blocks(lesson: Lesson, text: str) -> Any:
 def _parse_on_blocks(lesson: Lesson, text: str) -> Any:
     clock = TimeOfDayField(required=False).clean(text)
     day = datetime.combine(lesson.on, datetime.min.time())
+    # Only the clock is typed: a flight over midnight UTC ends on the next day.
     return combine_utc(day, clock, after=lesson.off_blocks) if clock else None
 
 
@@ -64,6 +67,7 @@ def _parse_weather_report(lesson: Lesson, text: str) -> Any:
     if len(line) > 300:
         raise ValidationError("That is longer than a METAR: paste one report only.")
     if line:
+        # Refused now: the report is parsed each time it is needed, and an unreadable one would fail on every page.
         try:
             parse_metar(line, lesson.on)
         except UnreadableReport as error:
@@ -74,6 +78,7 @@ def _parse_weather_report(lesson: Lesson, text: str) -> Any:
 def _find_chosen_row(rows: Any, text: str, what: str) -> Any:
     if not text:
         return None
+    # isdigit() accepts “²”, which int() does not, and a longer number does not fit into the key: both would be errors.
     found = rows.filter(pk=text).first() if text.isascii() and text.isdigit() and len(text) < 19 else None
     if found is None:
         raise ValidationError(f"That {what} is not on record: choose one of the list.")
@@ -109,6 +114,7 @@ def write_detail(lesson: Lesson, name: str, text: str) -> tuple[str, str]:
     if reader is None:
         raise ValidationError(f"“{name[:40]}” is not an entry of a lesson.")
     value = reader(lesson, text)
+    # As text that the same parser reads: undo types it in again.
     before = detail_text(lesson, name)
     if name == "aircraft":
         _refuse_other_type(lesson, value)
@@ -140,11 +146,13 @@ def detail_text(lesson: Lesson, name: str) -> str:
     """Return the value of a detail as a person would type it; empty when there is none."""
     value = getattr(lesson, name)
     if name.endswith("_minutes"):
+        # Minutes and not tenths: 1:10 is no tenth of an hour, and undo would bring back another time.
         return f"{value // 60}:{value % 60:02d}" if value else ""
     if isinstance(value, datetime):
         return f"{value.astimezone(UTC):%H:%M}"
     if isinstance(value, Runway | Aircraft):
         return str(value.pk)
+    # A wind of 0 is an observation (calm, or from north); any other 0 is an entry that nobody made.
     if value in (None, 0) and name not in {"wind_direction", "wind_speed_kt"}:
         return ""
     return "" if value is None else str(value)

@@ -21,6 +21,7 @@ from lessons.rules.units import DisplayUnits, convert
 from school.current import get_school
 from school.errors import Refusal
 
+# Far more than a lesson has: it stops a sender that repeats itself.
 MAX_CIRCUITS = 60
 DONE_VALUES = {"done": True, "not_done": False}
 Choice = TypeVar("Choice", bound=StrEnum)
@@ -49,6 +50,7 @@ def write_entry(lesson: Lesson, field: str, value: str) -> EntryChange:
                 return _write_grade(lesson, code, value)
             case ["lesson", name]:
                 return EntryChange(*lesson_details.write_detail(lesson, name, value))
+    # The fields of forms raise this; callers know refusals only, and a tablet's event is stored with their sentence.
     except ValidationError as error:
         raise Refusal(" ".join(error.messages)) from error
     raise _unknown_entry(field)
@@ -85,6 +87,7 @@ def _parse_number(number: str) -> int:
 
 def delete_empty_circuit(lesson: Lesson) -> None:
     """Delete the last circuit if it is empty: after an undo no empty circuit may count a landing."""
+    # Only the last one: deleting another would leave a gap in the numbers.
     last = lesson.circuits.order_by("-number").first()
     if last is None or last.closed or last.ending != lesson.unit.ending:
         return
@@ -116,6 +119,7 @@ def _circuit_attempt(lesson: Lesson, number: str, part: str) -> Attempt:
     word, circuit_number = _parse_choice(Part, part), _parse_number(number)
     known = Attempt.objects.filter(lesson=lesson, circuit__number=circuit_number, part=word).first()
     if known is not None:
+        # The locked instance has unit, scale and aircraft loaded: a tap waits for every query more.
         known.lesson = lesson
         return known
     manoeuvre, circuit = _find_manoeuvre(lesson, word.value), _circuit_or_next(lesson, number)
@@ -139,6 +143,7 @@ def _find_manoeuvre(lesson: Lesson, code: str) -> Manoeuvre:
 def _write_attempt(attempt: Attempt, what: list[str], value: str) -> EntryChange:
     """Write one entry of an attempt, which its first entry creates."""
     match what:
+        # Level and help before the row is created: an entry that begins an attempt writes it once.
         case ["level"]:
             return _write_level(attempt, value)
         case ["help"]:
@@ -174,6 +179,7 @@ def _find_step(lesson: Lesson, code: str) -> Step:
 
 
 def _write_fault(attempt: Attempt, code: str, value: str) -> EntryChange:
+    # Only a fault of this manoeuvre: a code of another one would be evidence against something that was not flown.
     fault = Fault.objects.filter(manoeuvres=attempt.manoeuvre_id, code=code).first()
     if fault is None:
         raise _unknown_entry(code)
@@ -187,6 +193,7 @@ def _write_fault(attempt: Attempt, code: str, value: str) -> EntryChange:
 
 
 def _write_criterion(attempt: Attempt, code: str, value: str) -> EntryChange:
+    # A measured criterion is judged by its number: tapped as well, the two could contradict each other.
     criterion = Criterion.objects.filter(manoeuvre=attempt.manoeuvre_id, code=code, kind="observed").first()
     if criterion is None or (value and value not in DONE_VALUES):
         raise _unknown_entry(f"{code} {value}")
@@ -196,6 +203,7 @@ def _write_criterion(attempt: Attempt, code: str, value: str) -> EntryChange:
         seen = seen or CriterionSeen(attempt=attempt, criterion=criterion)
         seen.done = DONE_VALUES[value]
         seen.save()
+    # No row for what was not looked at: that is not “not done”, which caps the level.
     elif seen:
         seen.delete()
     return EntryChange(before, value)
@@ -207,12 +215,14 @@ def _write_measure(attempt: Attempt, gate: str, quantity: str, value: str) -> En
     if target is None:
         raise _unknown_entry(f"{quantity} at {gate}")
     measure = Measure.objects.filter(attempt=attempt, target=target).first()
+    # With its unit: undo must restore the number also where the school has changed its units meanwhile.
     before = measure_text(measure) if measure else ""
     if not value.strip():
         if measure:
             measure.delete()
         return EntryChange(before, "")
     measure = measure or Measure(attempt=attempt, target=target)
+    # In the unit it was noted in, and converted only when it is compared, so that no number is rounded twice.
     measure.value, measure.unit = _parse_measure(value, target)
     measure.save()
     return EntryChange(before, measure_text(measure))
@@ -239,6 +249,7 @@ def find_target(lesson: Lesson, gate: str, quantity: str) -> GateTarget | None:
     """Return the target in force on the day of the lesson for the type flown."""
     if lesson.aircraft is None:
         return None
+    # Of the lesson's day and not of today: a day with lessons keeps the gates it was flown under.
     gates = GateSet.objects.in_force(lesson.on).filter(aircraft_type=lesson.aircraft.type_id).first()
     return GateTarget.objects.filter(gate__gate_set=gates, gate__code=gate, quantity=quantity).first()
 

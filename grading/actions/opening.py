@@ -65,11 +65,13 @@ class FirstPerson:
 
 def opening_code() -> str:
     """Return the code that only the operator of the server can know: derived from its secret, stored nowhere."""
+    # 48 bits: short enough to type, and the page's limit of tries makes guessing hopeless.
     return salted_hmac("school.opening", "code", algorithm="sha256").hexdigest()[:12]
 
 
 def reciprocal_designator(designator: str) -> str:
     """Return the designator of the opposite direction: 25R for 07L."""
+    # Half a turn is 18 tens of degrees, and north is 36 and not 0.
     number = (int(designator[:2]) + 17) % 36 + 1
     return f"{number:02d}{ {'L': 'R', 'R': 'L'}.get(designator[2:], designator[2:]) }"
 
@@ -88,9 +90,11 @@ def open_school(
 ) -> School:
     """Create the school with its aerodrome, the project's standards, scales and syllabus, an aircraft and a person."""
     with connection.cursor() as cursor:
+        # An advisory lock: in an empty installation there is no row to lock.
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [OPENING_LOCK])
     if School.objects.exists():
         raise Refusal("This installation has its school already: log in.")
+    # Without it the first stranger on the page would own the school; constant time gives no part of the code away.
     if not constant_time_compare(code.strip().lower(), opening_code()):
         raise Refusal("That is not the code: manage.py opening_code prints it on the server. What you typed is kept.")
     school = School.objects.create(pk=1, name=name, rule_set=rule_set, paper=paper, aerodrome=_add_aerodrome(home))
@@ -119,6 +123,7 @@ def _add_aerodrome(home: HomeAerodrome) -> Aerodrome:
         Runway.objects.create(
             aerodrome=aerodrome,
             designator=designator,
+            # A runway is named by its magnetic heading in tens of degrees.
             heading_magnetic=int(designator[:2]) * 10,
             length_ft=home.length_ft,
         )
@@ -139,6 +144,7 @@ def _add_first_person(first: FirstPerson, at: datetime) -> Person:
         email=first.email,
         password=first.password,
         roles=roles,
+        # Nobody is logged in yet: in the journal this is an act of the system.
         by=None,
         at=at,
     )

@@ -22,6 +22,7 @@ log = logging.getLogger(__name__)
 
 # The kinds that are printed for many at once, and the action that prints one.
 PRINTERS: dict[str, Callable[..., Sheet]] = {
+    # Without the list of endorsements: it belongs to an instructor, and the items of a run are students.
     Sheet.Kind.PROGRESS: partial(sheets.print_sheet, kind=Sheet.Kind.PROGRESS),
     Sheet.Kind.COMPLETE: partial(sheets.print_sheet, kind=Sheet.Kind.COMPLETE),
 }
@@ -70,6 +71,7 @@ def request_run(
     PrintRunItem.objects.bulk_create(
         PrintRunItem(run=run, enrolment=enrolment, position=place) for place, enrolment in enumerate(enrolments, 1)
     )
+    # In this transaction: a run that is rolled back leaves no job, and no worker sees a job before its run.
     _defer_first_jobs(run)
     after = {"kind": kind, "on": on, "chosen": chosen, "students": len(enrolments)}
     journal.record(by=by, at=at, what="print run asked for", subject=run, after=after)
@@ -80,8 +82,8 @@ def request_run(
 def print_next_item(*, run: PrintRun, at: datetime) -> PrintRunItem | None:
     """Print one item that nobody else is printing; None when nothing waits.
 
-    The item's row is held until commit: a worker that is killed lets go of it with its connection, and what it
-    had begun is undone. What goes wrong with one item is written down with it; a lost database is not its fault.
+    The item's row is locked until commit: a worker that is killed releases it with its connection, and what it had
+    begun is rolled back. A problem of one item is stored with it; a lost database is no problem of the item.
     """
     waiting = (
         PrintRunItem.objects.filter(WAITING_ITEMS, run=run).order_by("position").select_related("enrolment__student")
@@ -91,6 +93,7 @@ def print_next_item(*, run: PrintRun, at: datetime) -> PrintRunItem | None:
     if item is None:
         return None
     try:
+        # A savepoint: after a fault of the database inside it the problem can still be saved with the item.
         with transaction.atomic():
             item.sheet = print_item_sheet(run, item.enrolment, at)
     except (OperationalError, InterfaceError):
@@ -98,6 +101,7 @@ def print_next_item(*, run: PrintRun, at: datetime) -> PrintRunItem | None:
         raise
     except Refusal as refusal:
         item.problem = str(refusal)[:MAX_PROBLEM_LENGTH]
+    # Whatever it is: one student's sheet must not stop those of all others behind it.
     except Exception as fault:
         log.exception("Item %s of print run %s", item.position, run.uid)
         item.problem = f"It could not be printed ({type(fault).__name__}: {fault})"[:MAX_PROBLEM_LENGTH]
@@ -115,6 +119,7 @@ def cancel_run(*, run: PrintRun, by: Person, at: datetime) -> PrintRun:
     """Cancel the items that are not printed yet; wait for the sheets being printed, which stay."""
     _refuse_unless_can_print(by)
     run = PrintRun.objects.select_for_update(of=("self",)).get(pk=run.pk)
+    # Waits for the rows that workers hold; PostgreSQL then asks the condition again, so a printed item is not left out.
     left_out = PrintRunItem.objects.filter(WAITING_ITEMS, run=run).update(left_out=True)
     if not left_out:
         raise Refusal("Nothing is left to cancel: this run has ended.")
@@ -130,6 +135,7 @@ def retry_run(*, run: PrintRun, by: Person, at: datetime) -> int:
     _refuse_unless_can_print(by)
     run = PrintRun.objects.select_for_update(of=("self",)).get(pk=run.pk)
     failed = PrintRunItem.objects.filter(run=run).exclude(problem="")
+    # Read before they are emptied: the journal is the only place where they remain.
     problems = {str(position): problem for position, problem in failed.values_list("position", "problem")}
     failed.update(problem="")
     waiting = PrintRunItem.objects.filter(WAITING_ITEMS, run=run).count()
@@ -164,6 +170,7 @@ def _select_enrolments(
 
 
 def _defer_first_jobs(run: PrintRun) -> None:
+    # Also for a short run: a job that finds no waiting item ends at once.
     _defer_jobs(run, settings.PRINT_JOBS_AT_ONCE)
 
 

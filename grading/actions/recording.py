@@ -1,4 +1,4 @@
-"""Writing in a lesson, one tap at a time.
+"""Write in a lesson, one tap at a time.
 
 Every entry of the lesson page has a dotted field name, which is also the name of its input:
 
@@ -29,6 +29,7 @@ from school.errors import Refusal
 from school.models import Person
 
 
+# A tap is the most frequent act, so it has no savepoint; a caller that goes on after a refusal has one (device_events).
 @transaction.atomic(savepoint=False)
 def apply_tap(
     *, lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None = None
@@ -56,11 +57,13 @@ def _apply_entry(
     lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None
 ) -> Tap | None:
     """Apply one entry to a lesson that is locked."""
+    # Asked under the lock of the lesson: of one tap sent twice at a time, the second finds the first.
     if uid and (applied := Tap.objects.filter(uid=uid).first()):
         if applied.lesson_id != lesson.pk:
             raise Refusal("This entry bears the id of one in another lesson. Load the page again; nothing was written.")
         return applied
     written = lesson_entries.write_entry(lesson, field, value)
+    # No row for what changed nothing: undo would take back nothing visible.
     if written.before == written.after:
         return None
     return Tap.objects.create(
@@ -74,12 +77,13 @@ def undo_tap(
 ) -> Tap | None:
     """Undo the last tap that is still effective, or the one named; return None when there is nothing to undo.
 
-    A tap that another has followed on the same field is not taken back: it is not what stands there.
+    A tap that another has followed on the same field is not taken back: its value is no longer on record.
     """
     lesson = lock_lesson(lesson, by)
     taken = _effective_taps(lesson).filter(uid=tap_uid).first() if tap_uid else last_tap(lesson)
     if taken is None:
         return None
+    # Taking it back would overwrite a later entry, perhaps one of another device, that nobody asked to lose.
     if later := _effective_taps(lesson).filter(field=taken.field, pk__gt=taken.pk).select_related("person").last():
         raise Refusal(f"{taken.words} was changed afterwards by {later.person} and is not taken back.")
     lesson_entries.write_entry(lesson, taken.field, taken.before)
@@ -116,6 +120,7 @@ def lock_lesson(lesson: Lesson, by: Person) -> Lesson:
         raise Refusal("This lesson was discarded meanwhile: it is not on record any more.")
     if locked.is_signed:
         raise Refusal("This lesson was signed meanwhile and is final. Nothing was changed in it.")
+    # The instructor signs that what is recorded is what they saw: an entry by anybody else would make that untrue.
     if locked.instructor_id != by.pk:
         raise Refusal("Only the instructor who gives this lesson writes in it.")
     return locked

@@ -58,6 +58,7 @@ def refuse_without_endorsement(endorsed_by: Person, enrolment: Enrolment, on: da
         given_by=endorsed_by,
         withdrawn_at=None,
         given_on__lte=on,
+        # An older one is no longer valid for a flight today (14 CFR 61.87(n)).
         given_on__gte=on - timedelta(days=SOLO_ENDORSEMENT_DAYS),
     )
     if not endorsed.exists():
@@ -70,6 +71,7 @@ def refuse_without_endorsement(endorsed_by: Person, enrolment: Enrolment, on: da
 def refuse_open_requirements(verdict: Verdict, reason: str) -> None:
     unmet = [o for o in verdict.requirements if o.state not in (State.MET, State.SET_ASIDE)]
     legal = [o.sentence.rstrip(".") for o in unmet if o.kind == "legal"]
+    # Before the reason is looked at: no reason lifts what the law requires.
     if legal:
         raise Refusal("Required by law and not met: " + "; ".join(legal) + ". No release is possible.")
     if unmet and not reason.strip():
@@ -83,10 +85,12 @@ def refuse_open_requirements(verdict: Verdict, reason: str) -> None:
 def refuse_invalid_dates(
     valid_from: date, valid_until: date, training_on: date, endorsed_by: Person, today: date
 ) -> None:
+    # Dated back, it would cover a solo that was flown outside of a release.
     if valid_from < today:
         raise Refusal("A release begins today or later.")
     if valid_until < valid_from:
         raise Refusal("The release ends before it begins: check both dates.")
+    # On every day of the release, the last one too, the training must lie within the 90 days.
     if valid_until > latest_release_end(training_on):
         raise Refusal(
             f"{endorsed_by} last gave training on {training_on:%d %B %Y}: a release cannot reach past"
@@ -108,6 +112,7 @@ def refuse_invalid_kind(
         raise Refusal(f"{limits.aerodrome} is not the home aerodrome: choose a release for another aerodrome.")
     if kind == Release.Kind.DAY:
         return
+    # In force on the first day and not only today: the release by day may end before this one begins.
     by_day = Release.objects.in_force(valid_from).filter(enrolment=enrolment, kind=Release.Kind.DAY)
     ends = by_day.order_by("-valid_until").values_list("valid_until", flat=True).first()
     if ends is None:
@@ -119,6 +124,7 @@ def refuse_invalid_kind(
     trained = Lesson.objects.filter(
         enrolment=enrolment, instructor=endorsed_by, dual_minutes__gt=0, aircraft__type=enrolment.aircraft_type_id
     )
+    # An unsigned lesson may be discarded, and a corrected one counts as it was corrected.
     trained = trained.signed().current()
     if kind == Release.Kind.NIGHT:
         _refuse_without_night_training(trained, limits, endorsed_by, valid_until)

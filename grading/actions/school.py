@@ -15,6 +15,8 @@ from school.models import Person, School
 def change_school(*, changes: dict[str, Any], by: Person, at: datetime) -> School:
     """Change settings as school.actions does; another rule set needs a standard in force and outdates every verdict."""
     school = school_actions.change_school(changes=changes, by=by, at=at)
+    # Asked after the change, of the rule set that was chosen: without a standard no verdict can be derived. A refusal
+    # rolls the change back.
     if not Standard.objects.in_force(rule_set=school.rule_set, on=at.date()).exists():
         raise Refusal(
             f"No standard for first solo is in force for {school.get_rule_set_display()}: load one first."

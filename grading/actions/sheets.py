@@ -72,6 +72,7 @@ def print_endorsements(*, instructor: Person, on: date, paper: str, by: Person, 
     """Print an instructor's list of endorsements."""
     build = lambda: build_endorsement_content(instructor, on)  # noqa: E731 - as above
     made = _make_sheet(Sheet.Kind.ENDORSEMENTS, {"instructor": instructor}, build, on, paper, by, at)
+    # No enrolment to lock: the list is an instructor's, and sealing locks the chain by itself.
     return _store_sheet(made, at)
 
 
@@ -85,6 +86,7 @@ def _make_sheet(
     at: datetime,
 ) -> Sheet:
     key, uid = school_key(at), uuids.uuid4()
+    # In this transaction: a print that fails gives its number back and leaves no gap.
     number = _next_number(kind, whose)
     content = _read_unchanged_content(build, whose, key, at) | {
         "sheet": kind.value,
@@ -94,6 +96,7 @@ def _make_sheet(
         "printed_at": lesson_payload.utc_timestamp(at),
         "demonstration": key.demonstration,
     }
+    # The fingerprint on the paper is that of the attached text, so both are made of the same bytes.
     record = canonical_bytes(content)
     html = pdf.render_sheet_html(TEMPLATES[kind], content, hashlib.sha256(record).hexdigest(), paper)
     signed = _sign_pdf(pdf.render_pdf(html, record, at), key, content["school"], at)
@@ -138,6 +141,7 @@ def _read_unchanged_content(
         before = _last_journal_entry(whose)
         content = build()
         if _last_journal_entry(whose) == before:
+            # The head is on the paper, so that a chain written a second time contradicts it.
             return content | {"head": sign_chain_head(key, at)}
     if enrolment := whose.get("enrolment"):
         chain.lock_for_sealing(enrolment)  # somebody writes without a pause: they wait until this sheet is printed
@@ -148,6 +152,7 @@ def _read_unchanged_content(
 def _last_journal_entry(whose: dict[str, Any]) -> int | None:
     """Return the last entry of the journal about the student, or by the instructor."""
     enrolment: Enrolment | None = whose.get("enrolment")
+    # Every change writes an entry in its own transaction: while the last one is the same, nothing has changed.
     about = {"about_id": enrolment.student_id} if enrolment else {"person_id": whose["instructor"].pk}
     last: int | None = JournalEntry.objects.filter(**about).aggregate(last=Max("pk"))["last"]
     return last

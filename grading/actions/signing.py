@@ -21,6 +21,7 @@ from school.errors import Refusal
 from school.models import Paper, Person
 from school.reasons import limited_text
 
+# Stored with each signature: a later wording must not change what somebody has signed.
 INSTRUCTOR_MEANING = "I gave this training on this day, and what is recorded here is what I saw."
 SOLO_MEANING = "I supervised this solo flight, and what is recorded here is what I saw or was told."
 STUDENT_MEANING = "I have read this record and was debriefed on it."
@@ -33,6 +34,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     `drawn`: lines of points as JSON (grading/actions/handwriting.py), or empty.
     """
     lesson = lock_lesson(lesson, by)
+    # Read once more: the lock loads what a tap needs, and the sealed record names people, runway and earlier version.
     lesson = Lesson.objects.for_pages().select_related("supersedes").get(pk=lesson.pk)
     graded = grade_lines.grade_lines_for(lesson)
     if missing := missing_before_signing(lesson, graded):
@@ -40,7 +42,9 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     drawn = handwriting.validate_strokes(drawn)
     reauthenticate(by, secret)
     certificate = instructor_certificate(by, lesson.on)
+    # After the password, whose check is slow by design: from here until commit nobody else in the school can seal.
     chain.lock_for_sealing(lesson.enrolment)
+    # Everything is written before signed_at: from then on the triggers refuse it. The seal is made of what was written.
     _save_grades(lesson, graded)
     _fill_counts(lesson)
     fill_wind_from_report(lesson)
@@ -56,6 +60,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     record = lesson_payload.build_lesson_payload(lesson, signature)
     chain.seal(kind=Seal.Kind.LESSON, subject=lesson.uid, record=record, at=at)
     lesson.signed_at, lesson.signed_by = at, by
+    # The wind of the report becomes numbers of the lesson only now: until then undo has one entry to change.
     wind = ["wind_direction", "wind_reference", "wind_speed_kt", "wind_gust_kt"]
     lesson.save(update_fields=["signed_at", "signed_by", *wind])
     journal.record(by=by, at=at, what="lesson signed", subject=lesson, after={"meaning": signature.meaning})
@@ -83,6 +88,7 @@ def acknowledge_lesson(
     if Signature.objects.filter(lesson=lesson, capacity=Signature.Capacity.STUDENT).exists():
         raise Refusal("You have already signed this lesson.")
     remark = limited_text(remark)
+    # The lesson is final without the student: a refusal is recorded beside it, and without its reason it says nothing.
     if refuse and not remark:
         raise Refusal("Write why you do not sign: the remark stays with the record.")
     drawn = "" if refuse else handwriting.validate_strokes(drawn)
@@ -141,9 +147,11 @@ def missing_before_signing(lesson: Lesson, graded: list[GradeLine] | None = None
             missing.append("Choose the aircraft.")
     if lesson.unit.kind == UnitKind.SOLO and not lesson.solo_minutes:
         missing.append("This unit is flown solo: enter the solo hours.")
+    # What happened is recorded and never refused: only the reason is asked for.
     if not lesson.outside_release.strip() and (outside := release_breaches(lesson)):
         missing.append("Solo outside a release: " + " ".join(outside) + " Write under Hours why it was flown so.")
     graded = grade_lines.grade_lines_for(lesson) if graded is None else graded
+    # “Not observed” is asked for in words: an empty line may be a manoeuvre that was forgotten.
     ungraded = [line.manoeuvre.title for line in graded if line.compulsory and not line.looked_at]
     if ungraded:
         missing.append(f"Grade, or mark as not observed: {', '.join(ungraded)}.")
@@ -156,6 +164,7 @@ def _save_grades(lesson: Lesson, graded: list[GradeLine]) -> None:
     for line in graded:
         if line.given is None:
             continue
+        # The proposal is stored though it can be derived: where the instructor departed from it must stay visible.
         proposed, given = step_columns(line.proposed), step_columns(line.given)
         settled.append(
             Grade(
@@ -170,6 +179,7 @@ def _save_grades(lesson: Lesson, graded: list[GradeLine]) -> None:
             )
         )
     written = ["proposed", "proposed_step", "explanation", "given", "given_step", "help"]
+    # Updating, because a grade that the instructor changed before signing has its row already.
     Grade.objects.bulk_create(
         settled, update_conflicts=True, unique_fields=["lesson", "manoeuvre"], update_fields=written
     )
@@ -177,6 +187,7 @@ def _save_grades(lesson: Lesson, graded: list[GradeLine]) -> None:
 
 def _fill_counts(lesson: Lesson) -> None:
     """Count takeoffs and landings that nobody entered from the circuits."""
+    # One number entered is enough: the person who entered it has counted, and the other may well be none.
     if lesson.takeoffs or lesson.landings:
         return
     lesson.takeoffs, lesson.landings = circuit_counts(lesson)
@@ -202,6 +213,7 @@ def write_signature(
         capacity=capacity,
         meaning=meaning,
         person=person,
+        # Copied: names, numbers and certificates change, and the signature must say what was true when it was given.
         name=person.name,
         reference=person.reference,
         certificate_number=certificate.number if certificate else "",

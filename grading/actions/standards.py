@@ -65,6 +65,7 @@ def school_requirements(content: Mapping[str, Any]) -> list[tuple[dict[str, Any]
 
 def all_requirements(base: Standard) -> list[dict[str, Any]]:
     """Return the requirements of a standard, then the school's own of the first one that were dropped since."""
+    # What a school has dropped can be required again: its full text is in the first standard, which never changes.
     first = Standard.objects.filter(rule_set=base.rule_set).order_by("pk").first() or base
     rows: list[dict[str, Any]] = list(base.content["requirements"])
     known = {row["key"] for row in rows}
@@ -93,6 +94,7 @@ def publish_standard(
     newest = Standard.objects.filter(rule_set=base.rule_set).order_by("-valid_from").first()
     if valid_from <= at.date() or (newest and valid_from <= newest.valid_from):
         raise Refusal("Verdicts up to today have their standard: choose a day after today and after the last standard.")
+    # The rest of the content, such as the policy, goes over unchanged: this page sets requirements only.
     content = dict(base.content) | {
         "key": f"{base.rule_set}-{valid_from.isoformat()}",
         "valid_from": valid_from.isoformat(),
@@ -103,6 +105,7 @@ def publish_standard(
     if content["requirements"] == base.content["requirements"]:
         raise Refusal("Nothing differs from the standard in force.")
     try:
+        # A trigger guards the legal requirements too, but its error has no sentence for the page.
         validate_standard(standard_from_json(content), CHECKS)
     except (StandardError, BadInput) as error:
         raise Refusal(str(error)) from error
@@ -116,6 +119,7 @@ def publish_standard(
 
 
 def _is_retained(row: Mapping[str, Any], required: set[str]) -> bool:
+    # Whatever was posted: a form with a box removed must not drop a requirement of the law.
     return row["kind"] == "legal" or row["key"] in required
 
 
@@ -126,6 +130,7 @@ def _updated_requirement(
         return row
     new = dict(row["values"])
     for name, value in values.get(row["key"], {}).items():
+        # Not every value is a threshold: others name parts or topics, and a posted name could change what is checked.
         if name not in VALUE_BOUNDS or name not in new:
             raise Refusal(f"{row['title']}: “{name}” cannot be set.")
         least, most = VALUE_BOUNDS[name]
@@ -137,6 +142,7 @@ def _updated_requirement(
 
 def _updated_title(row: dict[str, Any], new: Mapping[str, Any]) -> str:
     """Return the title with its number replaced by the new one."""
+    # The title names the number: left alone, page and sheet would show one threshold and the verdict apply another.
     count, old = new.get("needed"), row["values"].get("needed")
     days, old_days = new.get("days"), row["values"].get("days")
     title: str = row["title"]

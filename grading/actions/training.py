@@ -25,6 +25,7 @@ END_MEANING = (
 @transaction.atomic
 def record_written_test(*, enrolment: Enrolment, by: Person, at: datetime, **test: Any) -> KnowledgeTest:
     """Record a written test; the rest is as for `lessons.actions.record_knowledge_test`."""
+    # The person who records the test and the one who gave it: a student on the staff is neither for their own test.
     refuse_own_training(enrolment, by, test["given_by"])
     chain.lock_for_sealing(enrolment)
     taken = lesson_actions.record_knowledge_test(enrolment=enrolment, **test, by=by, at=at)
@@ -59,6 +60,7 @@ def end_training(*, enrolment: Enrolment, on: date, end: str, by: Person, at: da
     last = enrolment.lessons.order_by("-on").values_list("on", flat=True).first()
     if last is not None and last > on:
         raise Refusal(f"The last lesson was on {last:%d %B %Y}: the training did not end before it.")
+    # Not sealed yet: the chief instructor's certification seals the end together with the lessons.
     return lesson_actions.end_enrolment(enrolment=enrolment, on=on, end=end, by=by, at=at)
 
 
@@ -97,7 +99,8 @@ def find_certification(enrolment: Enrolment) -> Signature | None:
 
 
 def enrolments_awaiting_certification() -> list[Enrolment]:
-    """Return whose training has ended without the chief's certification, oldest end first."""
+    """Return the enrolments that ended without the chief's certification, oldest end first."""
+    # Without NULL: most signatures have no enrolment, and NOT IN a list with NULL selects nobody.
     certified = Signature.objects.filter(enrolment__isnull=False).values("enrolment")
     ended = Enrolment.objects.filter(ended_on__isnull=False).exclude(pk__in=certified)
     return list(ended.for_pages().order_by("ended_on", "pk"))

@@ -26,6 +26,8 @@ def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, a
     endorsement = lesson_actions.withdraw_endorsement(endorsement=endorsement, reason=reason, by=by, at=at)
     record = training_payloads.build_endorsement_withdrawal_payload(endorsement)
     chain.seal(kind=Seal.Kind.UNENDORSED, subject=endorsement.uid, record=record, at=at)
+    # In the same transaction, or a student could fly on a release that rests on nothing. It is not refused half-way:
+    # everybody who may withdraw the endorsement may withdraw a release.
     for release in _releases_without_endorsement(endorsement, at):
         withdraw_release(release=release, reason=f"The endorsement was withdrawn: {reason.strip()}", by=by, at=at)
     return endorsement

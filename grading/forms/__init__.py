@@ -1,1 +1,1 @@
-"""The forms of the pages."""
+"""Define the forms of the pages."""

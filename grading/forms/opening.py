@@ -67,6 +67,7 @@ class OpenAircraftForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         landing, clean = cleaned.get("stall_landing_kt"), cleaned.get("stall_clean_kt")
+        # Flaps lower the stall speed: the other way round, the two numbers are probably swapped.
         if landing and clean and clean < landing:
             self.add_error("stall_clean_kt", "It is below the one with flap: check both in the handbook.")
         return cleaned
@@ -85,6 +86,7 @@ class OpenPersonForm(forms.Form):
     password = forms.CharField(
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
         help_text=PASSWORD_HELP,
+        # A blank at either end is part of a password.
         strip=False,
     )
     teaches = forms.BooleanField(label="I am an instructor", required=False)
@@ -96,6 +98,7 @@ class OpenPersonForm(forms.Form):
 
     def clean_password(self) -> str:
         password: str = self.cleaned_data["password"]
+        # The person does not exist yet, but a password made of their own names must be refused as for everybody else.
         names = ("given_name", "family_name", "reference", "username", "email")
         validate_password(
             normalise_password(password), Person(**{name: self.cleaned_data.get(name, "") for name in names})
@@ -105,6 +108,7 @@ class OpenPersonForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         ends = cleaned.get("certificate_expires") or cleaned.get("recent_experience_until")
+        # A signature names a certificate on record: without one this person could sign no lesson.
         if cleaned.get("teaches") or cleaned.get("decides"):
             if not cleaned.get("certificate_number"):
                 self.add_error("certificate_number", "Who teaches signs with a certificate: enter its number.")

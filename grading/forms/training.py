@@ -20,6 +20,7 @@ SOLO_ENDORSEMENT_WORDING = (
     "I gave this student the training of 14 CFR 61.87 in this make and model and found them proficient and safe to fly"
     " it solo within the limits written here."
 )
+# A renewal takes over limits and wording. Dates, instructor and reason belong to each decision alone.
 RENEWED_FIELDS = (
     "kind",
     "aerodrome",
@@ -119,6 +120,7 @@ class EnrolForm(forms.Form):
 
     def clean_username(self) -> str:
         name: str = self.cleaned_data["username"]
+        # Upper and lower case are one name, as for the unique index of the database.
         if Person.objects.filter(username__iexact=name).exists():
             raise forms.ValidationError("This login name is taken: choose another.")
         return name
@@ -158,6 +160,7 @@ class PaperForm(forms.Form):
         medical = cleaned.get("kind") == Paper.Kind.MEDICAL
         if medical and not cleaned.get("medical_class"):
             self.add_error("medical_class", "A medical has a class: choose it.")
+        # A class chosen before the kind was changed must not remain on another document.
         if not medical:
             cleaned["medical_class"] = ""
         issued, expires = cleaned.get("issued"), cleaned.get("expires")
@@ -200,6 +203,7 @@ class PrintRunForm(forms.Form):
 
     def picked(self, uids: list[str]) -> list[Enrolment]:
         """Return the enrolments of the ticked boxes by name, without unknown keys. One query, or none."""
+        # The boxes are no field of the form, so nothing has checked them: a text that is no UUID would be an error.
         known = [uid for uid in uids if _is_uuid(uid)]
         rows = Enrolment.objects.for_pages().filter(uid__in=known)
         return list(rows.order_by("student__family_name", "student__given_name", "pk")) if known else []
@@ -208,6 +212,7 @@ class PrintRunForm(forms.Form):
         """Return the arguments of the action; refuse ticked boxes that another choice ignores."""
         data = self.cleaned_data
         chosen = PrintRun.Chosen(data["chosen"])
+        # Printing cannot be taken back: every sheet of a run is numbered, sealed and stored.
         if picked and chosen != PrintRun.Chosen.PICKED:
             raise Refusal("You picked students but chose others: choose the students picked, or untick them.")
         between = data["ended_from"], data["ended_until"]
