@@ -166,10 +166,28 @@ class Ending(StrEnum):
         }[self.value]
 
 
+class LandingKind(StrEnum):
+    """Name how a landing was meant to be flown. A crosswind is told from the wind of the day and is no kind."""
+
+    THREE_POINT = "three_point"
+    WHEEL = "wheel"
+    NORMAL = "normal"
+    FLAPLESS = "flapless"
+    SHORT_FIELD = "short_field"
+    SOFT_FIELD = "soft_field"
+
+    @property
+    def label(self) -> str:
+        return {"three_point": "three-point", "short_field": "short field", "soft_field": "soft field"}.get(
+            self.value, self.value
+        )
+
+
 class Part(StrEnum):
-    """Name the gradable parts of one circuit, in the order flown. A circuit has a landing or a go-around."""
+    """Name the gradable parts of one circuit, in the order flown. It may have a landing, a go-around or both."""
 
     TAKEOFF = "takeoff"
+    DOWNWIND = "downwind"
     APPROACH = "approach"
     LANDING = "landing"
     GO_AROUND = "go_around"
