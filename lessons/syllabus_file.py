@@ -47,6 +47,10 @@ class FileFormBase(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
     pass
 
 
+# A syllabus may leave the downwind leg out: a standard names the parts that it asks for.
+REQUIRED_PARTS = tuple(part for part in Part if part is not Part.DOWNWIND)
+
+
 class ItemForm(FileFormBase, frozen=True):
     code: ItemCode
     text: Line
@@ -260,7 +264,8 @@ def _unit_problems(form: SyllabusForm, manoeuvres: set[str]) -> Iterator[FilePro
                     f"{path}.number", f"Unit {unit.number} comes after unit {numbers[-1]}: number them on."
                 )
             numbers.append(unit.number)
-            lacking = [part.value for part in Part if part.value not in manoeuvres] if unit.flies_circuits else []
+            asked = REQUIRED_PARTS if unit.flies_circuits else ()
+            lacking = [part.value for part in asked if part.value not in manoeuvres]
             if lacking:
                 said = f"It flies circuits, and there is no manoeuvre with the code {', '.join(lacking)}."
                 yield FileProblem(f"{path}.flies_circuits", said)

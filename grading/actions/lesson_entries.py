@@ -95,6 +95,7 @@ def delete_empty_circuit(lesson: Lesson) -> None:
     written = Attempt.objects.filter(circuit=last).filter(
         Q(level__isnull=False)
         | ~Q(help=Help.NONE)
+        | ~Q(kept="")
         | Q(faults_seen__isnull=False)
         | Q(criteria_seen__isnull=False)
         | Q(measures__isnull=False)
@@ -150,6 +151,10 @@ def _write_attempt(attempt: Attempt, what: list[str], value: str) -> EntryChange
             before, attempt.help = attempt.help, _parse_choice(Help, value or Help.NONE)
             attempt.save(update_fields=["help"] if attempt.pk else None)
             return EntryChange(before, attempt.help)
+        case ["kept"]:
+            before, attempt.kept = attempt.kept, _parse_reason(value)
+            attempt.save(update_fields=["kept"] if attempt.pk else None)
+            return EntryChange(before, attempt.kept)
     if attempt.pk is None:
         # The lesson is locked, so no other request creates the same attempt meanwhile.
         attempt.save()
@@ -169,6 +174,14 @@ def _write_level(attempt: Attempt, value: str) -> EntryChange:
     attempt.level, attempt.step = said["level"], said["step"] or ""
     attempt.save(update_fields=["level", "step"] if attempt.pk else None)
     return EntryChange(before, value)
+
+
+def _parse_reason(value: str) -> str:
+    reason = " ".join(value.split())
+    most = Attempt._meta.get_field("kept").max_length or 0
+    if len(reason) > most:
+        raise Refusal(f"The reason is longer than {most} letters: say it shorter.")
+    return reason
 
 
 def _find_step(lesson: Lesson, code: str) -> Step:

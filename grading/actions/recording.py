@@ -4,6 +4,7 @@ Every entry of the lesson page has a dotted field name, which is also the name o
 
     circuit.5.landing.level          a step of the syllabus's scale, or empty
     circuit.5.landing.help           one of Help
+    circuit.5.landing.kept           why the tapped level stands, or empty
     circuit.5.landing.fault.bounced  "on" or empty
     circuit.5.landing.criterion.held  "done", "not_done" or empty
     circuit.5.approach.measure.final.speed   a number in the school's unit, "126 km/h", or empty

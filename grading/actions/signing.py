@@ -8,9 +8,9 @@ from django.db import transaction
 from grading.actions import handwriting
 from grading.actions.recording import lock_lesson
 from grading.evidence import chain, lesson_payload
-from grading.models import Grade, Seal, Signature
+from grading.models import Attempt, Grade, Seal, Signature
 from grading.reading import grade_lines
-from grading.reading.grade_lines import GradeLine, step_columns
+from grading.reading.grade_lines import GradeLine, GradingContext, step_columns
 from grading.reading.release_limits import release_breaches
 from lessons.conditions import fill_wind_from_report
 from lessons.models import Lesson
@@ -36,7 +36,8 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     lesson = lock_lesson(lesson, by)
     # Read once more: the lock loads what a tap needs, and the sealed record names people, runway and earlier version.
     lesson = Lesson.objects.for_pages().select_related("supersedes").get(pk=lesson.pk)
-    graded = grade_lines.grade_lines_for(lesson)
+    attempts, grading_context = grade_lines.load_attempts(lesson), grade_lines.load_grading_context(lesson)
+    graded = grade_lines.grade_lines_for(lesson, attempts, grading_context)
     if missing := missing_before_signing(lesson, graded):
         raise Refusal("Not signed yet. " + " ".join(missing))
     drawn = handwriting.validate_strokes(drawn)
@@ -45,6 +46,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     # After the password, whose check is slow by design: from here until commit nobody else in the school can seal.
     chain.lock_for_sealing(lesson.enrolment)
     # Everything is written before signed_at: from then on the triggers refuse it. The seal is made of what was written.
+    _save_counted(attempts, grading_context)
     _save_grades(lesson, graded)
     _fill_counts(lesson)
     fill_wind_from_report(lesson)
@@ -156,6 +158,14 @@ def missing_before_signing(lesson: Lesson, graded: list[GradeLine] | None = None
     if ungraded:
         missing.append(f"Grade, or mark as not observed: {', '.join(ungraded)}.")
     return missing
+
+
+def _save_counted(attempts: list[Attempt], grading_context: GradingContext) -> None:
+    """Write the level as which each attempt counts, as the instructor saw it when signing."""
+    taken = grade_lines.parts_taken_over(attempts)
+    for attempt in attempts:
+        attempt.counted = grade_lines.count_attempt(attempt, grading_context, taken).level
+    Attempt.objects.bulk_update(attempts, ["counted"])
 
 
 def _save_grades(lesson: Lesson, graded: list[GradeLine]) -> None:

@@ -29,13 +29,24 @@ class AttemptRow(NamedTuple):
     level: str | None
     step: str
     help: str
+    kept: str
+    by_closing: bool
+    counted: str
+
+
+class CircuitRow(NamedTuple):
+    pk: int
+    number: int
+    ending: str
+    landing_kind: str
+    shown: bool
 
 
 @dataclass
 class LessonContents:
     """Everything seen in a lesson, in the order of sealing; what belongs to an attempt, by the key of the attempt."""
 
-    circuits: list[tuple[int, int, str]] = field(default_factory=list)  # key, number, ending
+    circuits: list[CircuitRow] = field(default_factory=list)
     attempts: dict[int | None, list[AttemptRow]] = field(default_factory=lambda: defaultdict(list))  # by circuit
     grades: list[Grade] = field(default_factory=list)
     faults: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
@@ -48,11 +59,11 @@ def load_lesson_contents(lessons: Iterable[Lesson]) -> dict[int, LessonContents]
     seen: dict[int, LessonContents] = {lesson.pk: LessonContents() for lesson in lessons}
     # Every list has a fixed order: the audit compares lists place by place, and another order would be a false alarm.
     circuits = Circuit.objects.filter(lesson__in=seen).order_by("number")
-    for lesson, pk, number, ending in circuits.values_list("lesson", "pk", "number", "ending"):
-        seen[lesson].circuits.append((pk, number, ending))
+    for lesson, *row in circuits.values_list("lesson", *CircuitRow._fields):
+        seen[lesson].circuits.append(CircuitRow(*row))
     attempts = Attempt.objects.filter(lesson__in=seen).order_by("circuit__number", "pk")
     # Columns and no instances: an audit loads the lessons of a whole batch of seals at once.
-    columns = ("pk", "lesson", "circuit", "part", "manoeuvre__code", "level", "step", "help")
+    columns = [name if name != "manoeuvre" else "manoeuvre__code" for name in AttemptRow._fields]
     for tried in map(AttemptRow._make, attempts.values_list(*columns)):
         seen[tried.lesson].attempts[tried.circuit].append(tried)
     for grade in Grade.objects.filter(lesson__in=seen).select_related("manoeuvre").order_by("manoeuvre__order", "pk"):
@@ -118,8 +129,14 @@ def build_lesson_payload(lesson: Lesson, signature: Signature, seen: LessonConte
         "instructor": person_reference(lesson.instructor),
         **_flight(lesson),
         "circuits": [
-            {"number": number, "ending": ending, **{row.part: _attempt(row, seen) for row in seen.attempts[pk]}}
-            for pk, number, ending in seen.circuits
+            {
+                "number": circuit.number,
+                "ending": circuit.ending,
+                "landing_kind": circuit.landing_kind,
+                "shown": circuit.shown,
+                **{row.part: _attempt(row, seen) for row in seen.attempts[circuit.pk]},
+            }
+            for circuit in seen.circuits
         ],
         "manoeuvres": [_attempt(row, seen) for row in seen.attempts[None]],
         "grades": [_grade(grade) for grade in seen.grades],
@@ -237,6 +254,9 @@ def _attempt(row: AttemptRow, seen: LessonContents) -> dict[str, Any]:
         "level": row.level,
         "step": row.step or row.level or None,
         "help": row.help,
+        "kept": row.kept,
+        "by_closing": row.by_closing,
+        "counted": row.counted,
         "faults": sorted(seen.faults[row.pk]),
         "criteria": seen.criteria[row.pk],
         "measures": sorted(seen.measures[row.pk], key=lambda measure: (measure["gate"], measure["quantity"])),

@@ -34,6 +34,12 @@ class Attempt(models.Model):
     level = models.CharField(max_length=12, choices=LEVELS, null=True, blank=True)
     step = models.CharField(max_length=12, blank=True)
     help = models.CharField(max_length=12, choices=HELPS, default=Help.NONE.value)
+    # Why the instructor lets the tapped level stand against a number or a criterion; empty where not.
+    kept = models.CharField("why the tapped level stands", max_length=120, blank=True)
+    # Given by the key that closes the circuit and not by a tap of its own: counted, because an easy tick is a risk.
+    by_closing = models.BooleanField("given by the closing key", default=False)
+    # The level as which it counted when the lesson was signed, as the instructor saw it; empty before that.
+    counted = models.CharField(max_length=12, choices=LEVELS, blank=True)
 
     class Meta:
         indexes: ClassVar[list[models.Index]] = [models.Index(fields=["lesson"], name="attempt_lesson")]

@@ -1,4 +1,4 @@
-"""This module shows a student as of a lesson that is being written: the course, what is open, the streaks."""
+"""This module shows a student as of a lesson that is being written: the course, what is open, the landings."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -10,6 +10,7 @@ from grading.models import StoredVerdict
 from grading.pages.brief import open_faults_with_cures
 from grading.reading import verdict_cache
 from grading.reading.student_summary import StudentSummary, summarise_students
+from grading.reading.verdict_cache import parts_content
 from grading.rules.readiness import State
 from lessons.models import Lesson
 from school.fragment_cache import CachedFragment
@@ -30,7 +31,7 @@ class PreLessonContext:
     today: date | None
 
     def context(self) -> dict[str, Any]:
-        """Return the parts of the page that show it, and how many landings in a row there were."""
+        """Return the parts of the page that show it, and how far the landings are."""
         unit = self.lesson.unit_id
         # The unit is not in the stored verdict, and the band says whether it is the next one of the course. Without a
         # stored verdict, as for an earlier day, there is no stamp, and the parts are rendered each time.
@@ -38,9 +39,9 @@ class PreLessonContext:
         return {
             "band": CachedFragment(stamp and f"band:{stamp}", self._part_context),
             "known": CachedFragment(stamp and f"known:{stamp}", self._part_context),
-            "landings_in_a_row": self._stored.row["rows"]["landing"]
-            if self._stored
-            else self._summary.streaks["landing"],
+            "landing_words": (self._stored.row["parts"] if self._stored else parts_content(self._summary))
+            .get("landing", {})
+            .get("words", ""),
         }
 
     @cached_property

@@ -1,6 +1,7 @@
 """This module draws the last circuits with the gate plots under them, and gives the same as table rows."""
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -22,8 +23,11 @@ PLOTTED_TARGETS = ("final/speed", "final/height", "touchdown/distance")
 
 @dataclass(frozen=True)
 class CircuitFigure:
+    """The figure of the last circuits; `parts`: the columns of its table, each a part of the circuit."""
+
     drawing: str
     count: int
+    parts: list[str]
     table: list[dict[str, Any]]
 
 
@@ -43,26 +47,33 @@ def build_circuit_figure(row: StudentSummary) -> CircuitFigure | None:
             columns.append(CircuitMarks(seen.number, seen.parts, {k: v[0] for k, v in values.items()}))
             said = [v[1] for v in values.values()]
             # The same in words: a drawing alone says nothing to a screen reader.
-            table.append({"lesson": lesson, "circuit": circuit, "parts": _part_words(circuit), "values": said})
+            table.append(
+                {"lesson": lesson, "circuit": circuit, "parts": _part_words(circuit, row.progress), "values": said}
+            )
         drawn.append((f"Lesson {lesson.number}", f"{lesson.on.day} {lesson.on:%b}", columns))
     count = len(table)
-    label = f"The last {count} circuits, takeoff, approach and landing, with the values at the gates under them"
-    return CircuitFigure(
-        marks.circuits_figure(drawn, series, row.streaks, row.history.streaks_needed, label), count, table
-    )
+    label = f"The last {count} circuits by their parts, with the values at the gates under them"
+    spans = {
+        part: marks.PartSpan(len(progress.judged), progress.met, progress.words)
+        for part, progress in row.progress.items()
+    }
+    return CircuitFigure(marks.circuits_figure(drawn, series, spans, label), count, list(row.progress), table)
 
 
-def _part_words(circuit: CircuitFact) -> list[str]:
-    """Return takeoff, approach and landing in words, with a go-around in the place of the landing."""
+def _part_words(circuit: CircuitFact, parts: Iterable[str]) -> list[str]:
+    """Return each part in words, with a go-around in the place of a landing that was not tried."""
     words = []
-    for attempt in (circuit.takeoff, circuit.approach, circuit.landing):
-        if attempt is None or attempt.level is None:
+    for part in parts:
+        attempt = getattr(circuit, part)
+        if part == "landing" and attempt is None and circuit.ending:
+            words.append(circuit.ending.label.capitalize())
+        elif attempt is None or attempt.level is None:
             words.append("Not graded")
         else:
             step = attempt.step.capitalize() or attempt.level.label
-            words.append(step if attempt.help is Help.NONE else f"{step}, {attempt.help.label}")
-    if circuit.landing is None and circuit.ending:
-        words[2] = circuit.ending.label.capitalize()
+            lowered = f", counts as {attempt.counted.label}" if attempt.counted is not attempt.level else ""
+            helped = "" if attempt.help is Help.NONE else f", {attempt.help.label}"
+            words.append(f"{step}{helped}{lowered}")
     return words
 
 

@@ -140,10 +140,16 @@ class LessonPage:
             number=self.pad_number,
             ending=ending,
             endings=[PadKey(word.value, word.label.capitalize(), word.value == ending) for word in Ending],
-            parts=[self.part_pad(part) for part in (Part.TAKEOFF, Part.APPROACH, last)],
+            parts=[self.part_pad(part) for part in (*self.flown_parts, last)],
             # Rendered as well, so that a tablet without network can change how a circuit ends.
             other=self.part_pad(other),
         )
+
+    @property
+    def flown_parts(self) -> tuple[Part, ...]:
+        """Return the parts before a landing or go-around; an older syllabus does not grade the downwind leg."""
+        parts = (Part.TAKEOFF, Part.DOWNWIND, Part.APPROACH)
+        return tuple(part for part in parts if part is not Part.DOWNWIND or self.pad_maker.grades_downwind)
 
     def part_pad(self, part: Part) -> AttemptPad:
         prefix = f"circuit.{self.pad_number}.{part.value}"
@@ -188,7 +194,7 @@ class LessonPage:
     def circuit_line(self, circuit: Circuit) -> CircuitLine:
         flown = {row.part: row for row in self.attempts if row.circuit_id == circuit.pk}
         last = Part.GO_AROUND if circuit.ending == Ending.GO_AROUND else Part.LANDING
-        parts = [self._part_line(part, flown.get(part)) for part in (Part.TAKEOFF, Part.APPROACH, last)]
+        parts = [self._part_line(part, flown.get(part)) for part in (*self.flown_parts, last)]
         remarks = []
         for row in flown.values():
             remarks += [seen.fault.name for seen in row.preloaded_faults]

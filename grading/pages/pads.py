@@ -12,7 +12,7 @@ from grading.reading.grade_lines import GradingContext, measured_deviation, targ
 from grading.rules.marking import Deviation, ToleranceBand
 from lessons.models import Criterion, Fault, GateSet, Lesson
 from lessons.models.published_values import PublishedCriterion, PublishedFault, PublishedTarget
-from lessons.published_content import faults_by_manoeuvre, gate_targets, syllabus_criteria
+from lessons.published_content import faults_by_manoeuvre, gate_targets, manoeuvres_by_code, syllabus_criteria
 from lessons.rules.scale import Help, Part
 from lessons.rules.units import convert_for_display, format_target, round_to_step
 from school.fragment_cache import CachedFragment
@@ -26,7 +26,7 @@ HELP_WORDS = {
 # Which part of a circuit the numbers of a gate are noted under.
 PART_BY_GATE_PHASE = {
     "takeoff": Part.TAKEOFF,
-    "circuit": Part.APPROACH,
+    "circuit": Part.DOWNWIND,
     "approach": Part.APPROACH,
     "landing": Part.LANDING,
 }
@@ -223,8 +223,16 @@ class PadMaker:
                 grouped[row.manoeuvre.code].append(row)
         return grouped
 
+    @cached_property
+    def grades_downwind(self) -> bool:
+        return Part.DOWNWIND.value in manoeuvres_by_code(self.lesson.unit.stage.syllabus_id)
+
     def targets_under(self, part: Part) -> list[PublishedTarget]:
-        return [row for row in self.targets if PART_BY_GATE_PHASE[row.gate.phase] is part]
+        return [row for row in self.targets if self._part_of(row) is part]
+
+    def _part_of(self, target: PublishedTarget) -> Part:
+        part = PART_BY_GATE_PHASE[target.gate.phase]
+        return Part.APPROACH if part is Part.DOWNWIND and not self.grades_downwind else part
 
     def pad(
         self, prefix: str, title: str, code: str, attempt: Attempt | None, targets: list[PublishedTarget]

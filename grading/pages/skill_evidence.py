@@ -4,12 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from grading.reading.student_summary import PARTS, StudentSummary
+from grading.reading.student_summary import StudentSummary
 from grading.rules.forecast import Forecast, forecast_first_run, learning_curve, next_probability
 from grading.rules.readiness.checks.numbers import describe_bias, gate_consistency
-from grading.rules.readiness.checks.streaks import PART_GETTERS
 from grading.rules.readiness.facts import CircuitFact, GateNumberFact, LessonFact
 from grading.rules.readiness.statistics import Consistency, wilson_interval
+from grading.rules.readiness.success_rules import Row
 from grading.rules.readiness.wording import count_noun
 from lessons.rules.units import DisplayUnits, convert_for_display
 from school import marks
@@ -117,8 +117,8 @@ class SkillEvidence:
     @property
     def _goal_words(self) -> str:
         if len(set(self.streaks_needed.values())) == 1:
-            return f"takeoff, approach and landing are each {self.streaks_needed[PARTS[0]]}"
-        *earlier, last = (count_noun(self.streaks_needed[part], part) for part in PARTS)
+            return f"takeoff, approach and landing are each {next(iter(self.streaks_needed.values()))}"
+        *earlier, last = (count_noun(needed, part) for part, needed in self.streaks_needed.items())
         return f"{', '.join(earlier)} and {last} are"
 
     @property
@@ -128,11 +128,15 @@ class SkillEvidence:
 
 def build_skill_evidence(row: StudentSummary) -> SkillEvidence:
     """Build all the evidence from the history of the row, without a query."""
-    parts = [_part_evidence(row, part) for part in PARTS]
+    parts = [_part_evidence(row, part) for part in row.history.rules]
     flown = {part.part: part.outcomes for part in parts}
     enough = all(len(outcomes) >= MIN_CIRCUITS for outcomes in flown.values())
     # The forecast is shown only; no verdict reads it.
-    forecast = forecast_first_run(flown, row.history.streaks_needed, row.streaks) if enough else None
+    needed = {part: rule.needed for part, rule in row.history.rules.items() if isinstance(rule, Row)}
+    done = {part: progress.done for part, progress in row.progress.items()}
+    # The forecast knows rows alone.
+    rows_alone = enough and len(needed) == len(row.history.rules)
+    forecast = forecast_first_run(flown, needed, done) if rows_alone else None
     policy = row.standard.policy
     gates = [
         GateEvidence(
@@ -145,15 +149,11 @@ def build_skill_evidence(row: StudentSummary) -> SkillEvidence:
         for noted in row.history.numbers().values()
     ]
     # The page shows a few gates: those with most numbers say most.
-    return SkillEvidence(
-        parts, sorted(gates, key=lambda gate: -len(gate.amounts))[:MAX_GATES], forecast, row.history.streaks_needed
-    )
+    return SkillEvidence(parts, sorted(gates, key=lambda gate: -len(gate.amounts))[:MAX_GATES], forecast, needed)
 
 
 def _part_evidence(row: StudentSummary, part: str) -> PartEvidence:
-    # What nobody observed is neither a success nor a failure.
-    flown = [seen for seen in row.history.part(PART_GETTERS[part]) if seen.attempt.observed]
-    outcomes = tuple(row.history.is_to_standard(seen.attempt) for seen in flown)
+    outcomes = tuple(good for _, good in row.history.outcomes(part))
     slip = row.slips.get(part)
     where = (slip.lesson, slip.circuit) if slip and slip.circuit else None
     return PartEvidence(part, outcomes, next_probability(outcomes), where)

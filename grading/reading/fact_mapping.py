@@ -86,7 +86,7 @@ def _map_set_aside(row: models.SetAside) -> fact.SetAsideFact:
     )
 
 
-def map_deviation(target: lessons.GateTarget, seen: Deviation) -> fact.GateNumberFact:
+def map_deviation(target: lessons.GateTarget, seen: Deviation, counts: bool) -> fact.GateNumberFact:
     return fact.GateNumberFact(
         target.gate.code,
         target.quantity,
@@ -95,6 +95,7 @@ def map_deviation(target: lessons.GateTarget, seen: Deviation) -> fact.GateNumbe
         float(target.over),
         float(target.under),
         target.unit,
+        counts,
     )
 
 
@@ -108,9 +109,9 @@ class PlacedAttempt(NamedTuple):
 
 
 def map_lesson(
-    row: lessons.Lesson, circuits: Iterable[tuple[int, int, str]], seen: Sequence[PlacedAttempt]
+    row: lessons.Lesson, circuits: Iterable[tuple[int, int, str, bool]], seen: Sequence[PlacedAttempt]
 ) -> fact.LessonFact:
-    """Map a lesson. `circuits`: key, number and ending of each, by number; `seen`: every attempt in its place."""
+    """Map a lesson. `circuits`: key, number, ending, shown of each, by number; `seen`: every attempt in its place."""
     parts = {(s.circuit, s.part): s.attempt for s in seen if s.circuit}
     return fact.LessonFact(
         id=str(row.uid),
@@ -127,11 +128,13 @@ def map_lesson(
                 number=place,
                 ending=Ending(ending),
                 takeoff=parts.get((key, Part.TAKEOFF)),
+                downwind=parts.get((key, Part.DOWNWIND)),
                 approach=parts.get((key, Part.APPROACH)),
                 landing=parts.get((key, Part.LANDING)),
                 go_around=parts.get((key, Part.GO_AROUND)),
+                shown=shown,
             )
-            for key, place, ending in circuits
+            for key, place, ending, shown in circuits
         ),
         manoeuvres=tuple(s.attempt for s in seen if s.circuit is None),
         dual_minutes=row.dual_minutes,

@@ -11,9 +11,9 @@ from django.contrib.postgres.aggregates import ArrayAgg
 from django.db.models import F, Q
 from django.db.models.functions import JSONObject
 
-from grading.models import Attempt, Measure, Release, SetAside, Standard
+from grading.models import Attempt, CriterionSeen, Measure, Release, SetAside, Standard
 from grading.reading import fact_mapping
-from grading.reading.grade_lines import GradingContext, measured_deviation
+from grading.reading.grade_lines import GradingContext, measured_deviation, numbers_of_later_units
 from grading.rules import readiness
 from grading.rules.in_force import is_withdrawn_by
 from grading.rules.readiness import facts as fact
@@ -44,7 +44,7 @@ def facts_for(enrolment: Enrolment, on: date) -> readiness.Facts:
 
 
 def facts_for_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, readiness.Facts]:
-    """Return the facts of each enrolment as of a day, by its primary key. Eight queries, however many enrolments."""
+    """Return the facts of each enrolment as of a day, by its primary key. Nine queries, however many enrolments."""
     return {pk: facts for pk, (facts, _) in load_facts_and_rows(enrolments, on).items()}
 
 
@@ -63,7 +63,7 @@ class FactRows:
 
 
 def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, tuple[readiness.Facts, FactRows]]:
-    """Return the facts of each enrolment and the rows behind them, by its primary key. Eight queries."""
+    """Return the facts of each enrolment and the rows behind them, by its primary key. Nine queries."""
     papers = papers_by_student(enrolments)
     # Not filtered by the day: the engine itself leaves out what is dated after it.
     written = KnowledgeTest.objects.select_related("unit", "aircraft_type", "given_by")
@@ -141,12 +141,12 @@ def _withdrawal_day(row: SetAside) -> date | None:
 
 def _lessons(rows: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[fact.LessonFact]]:
     attempts = _attempts(rows, measures)
-    circuits: dict[int, list[tuple[int, int, str]]] = defaultdict(list)
+    circuits: dict[int, list[tuple[int, int, str, bool]]] = defaultdict(list)
     # Values and no models: a school has hundreds of thousands of circuits, and a model takes longer to build than to
     # read.
     flown = Circuit.objects.filter(lesson__in=rows).order_by("number")
-    for lesson, pk, number, ending in flown.values_list("lesson", "pk", "number", "ending"):
-        circuits[lesson].append((pk, number, ending))
+    for lesson, pk, number, ending, shown in flown.values_list("lesson", "pk", "number", "ending", "shown"):
+        circuits[lesson].append((pk, number, ending, shown))
     grouped: dict[int, list[fact.LessonFact]] = defaultdict(list)
     for row in rows.values():
         grouped[row.enrolment_id].append(fact_mapping.map_lesson(row, circuits[row.pk], attempts[row.pk]))
@@ -158,7 +158,7 @@ def _versions_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, L
     rows = (
         Lesson.objects.filter(enrolment__in=enrolments, on__lte=on)
         .signed()
-        .select_related("unit", "instructor", "aircraft__type")
+        .select_related("unit__stage", "instructor", "aircraft__type")
         .in_order()
     )
     # In order of versions, so that a later version of the same number takes the place of the earlier one.
@@ -172,7 +172,10 @@ def _versions_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, L
 def _measures(lessons: dict[int, Lesson]) -> dict[int, list[Measure]]:
     rows = Measure.objects.filter(attempt__lesson__in=lessons).select_related("target__gate").order_by("pk")
     grouped: dict[int, list[Measure]] = defaultdict(list)
-    for row in rows.annotate(lesson=F("attempt__lesson"), circuit=F("attempt__circuit__number")):
+    annotated = rows.annotate(
+        lesson=F("attempt__lesson"), circuit=F("attempt__circuit__number"), manoeuvre=F("attempt__manoeuvre")
+    )
+    for row in annotated:
         grouped[row.lesson].append(row)
     return grouped
 
@@ -184,10 +187,13 @@ def _deviations_by_attempt(
     grouped: dict[int, list[fact.GateNumberFact]] = defaultdict(list)
     for lesson, rows in measures.items():
         # The speeds are enough for targets; a magnetic direction would take a query for the aerodrome of each lesson.
-        grading_context = GradingContext(wind=lesson_gusts(lessons[lesson]))
+        unit = lessons[lesson].unit
+        later = numbers_of_later_units(unit.stage.syllabus_id, unit.number)
+        grading_context = GradingContext(wind=lesson_gusts(lessons[lesson]), later=later)
         for row in rows:
+            counts = grading_context.counts_from(row.manoeuvre, row.target) is None  # type: ignore[attr-defined] # see _measures
             grouped[row.attempt_id].append(
-                fact_mapping.map_deviation(row.target, measured_deviation(row, grading_context))
+                fact_mapping.map_deviation(row.target, measured_deviation(row, grading_context), counts)
             )
     return {attempt: tuple(numbers) for attempt, numbers in grouped.items()}
 
@@ -214,11 +220,22 @@ def _attempts(
         )
         .order_by("pk")
         .values_list(
-            "lesson", "circuit", "part", "manoeuvre__items", "manoeuvre__code", "level", "help", "seen", "step", "pk"
+            "lesson",
+            "circuit",
+            "part",
+            "manoeuvre__items",
+            "manoeuvre__code",
+            "level",
+            "help",
+            "seen",
+            "step",
+            "kept",
+            "pk",
         )
     )
+    not_done = _criteria_not_done(lessons)
     grouped: dict[int, list[fact_mapping.PlacedAttempt]] = defaultdict(list)
-    for lesson, circuit, part, items, code, level, help_, faults, step, pk in rows:
+    for lesson, circuit, part, items, code, level, help_, faults, step, kept, pk in rows:
         attempt = fact.AttemptFact(
             manoeuvre=code,
             level=Level(level) if level else None,
@@ -226,6 +243,19 @@ def _attempts(
             faults=tuple(fact.FaultFact(**fault) for fault in faults),
             step=step,
             numbers=numbers.get(pk, ()),
+            not_done=not_done.get(pk, ()),
+            kept=kept,
         )
         grouped[lesson].append(fact_mapping.PlacedAttempt(circuit, part, items, attempt))
     return grouped
+
+
+def _criteria_not_done(lessons: dict[int, Lesson]) -> dict[int, tuple[str, ...]]:
+    """Return the codes of the criteria in force that were seen not done, by attempt. One query."""
+    rows = CriterionSeen.objects.filter(attempt__lesson__in=lessons, done=False).order_by("pk")
+    grouped: dict[int, list[str]] = defaultdict(list)
+    columns = ("attempt__lesson", "attempt", "criterion__code", "criterion__from_unit")
+    for lesson, attempt, code, from_unit in rows.values_list(*columns):
+        if (from_unit or 0) <= lessons[lesson].unit.number:
+            grouped[attempt].append(code)
+    return {attempt: tuple(codes) for attempt, codes in grouped.items()}

@@ -1,24 +1,27 @@
 """This module builds the grade lines of a lesson: what is proposed for each manoeuvre, why, and what is given."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
 from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
+from grading.rules.counted_level import part_taken_over
 from grading.rules.marking import (
     Deviation,
     MarkedAttempt,
+    Proposal,
     Target,
     deviation_from_target,
     gate_phrase,
+    propose_attempt,
     propose_grade,
 )
 from lessons.conditions import lesson_wind
 from lessons.models import Criterion, GateTarget, Lesson, Manoeuvre, UnitManoeuvre
 from lessons.models.published_values import PublishedManoeuvre, PublishedTarget, PublishedUnitManoeuvre
 from lessons.published_content import criteria_by_pk, faults_by_pk, manoeuvres_by_pk, syllabus_criteria, unit_manoeuvres
-from lessons.rules.scale import LEARNER_CENTRED, GradingRule, Help, Level, Scale, Step
+from lessons.rules.scale import LEARNER_CENTRED, Ending, GradingRule, Help, Level, Part, Scale, Step
 from lessons.rules.units import KNOTS_AND_FEET, DisplayUnits
 from lessons.rules.wind import Wind
 from school.current import get_school
@@ -44,18 +47,22 @@ class GradingContext:
 def load_grading_context(lesson: Lesson) -> GradingContext:
     """Load what the grades of a lesson are judged by. One query."""
     school = get_school()
-    # The student is not asked for these numbers before their unit, so until then none of them lowers a grade.
-    later = [
-        row
-        for row in syllabus_criteria(lesson.unit.stage.syllabus_id)
-        if row.kind == Criterion.Kind.MEASURED and (row.from_unit or 0) > lesson.unit.number
-    ]
     return GradingContext(
         wind=lesson_wind(lesson),
         scale=scale_of(lesson),
         units=DisplayUnits(school.speed_unit, school.length_unit),
-        later={(row.manoeuvre_id, row.gate, row.quantity): row.from_unit or 0 for row in later},
+        later=numbers_of_later_units(lesson.unit.stage.syllabus_id, lesson.unit.number),
     )
+
+
+def numbers_of_later_units(syllabus_id: int, unit: int) -> dict[tuple[int, str, str], int]:
+    """Return the numbers that a syllabus asks for after a unit: (manoeuvre, gate, quantity) to the unit that does.
+
+    The student is not asked for them before, so until then none of them lowers a grade.
+    """
+    measured = (row for row in syllabus_criteria(syllabus_id) if row.kind == Criterion.Kind.MEASURED)
+    begins = {(row.manoeuvre_id, row.gate, row.quantity): row.from_unit or 0 for row in measured}
+    return {number: first for number, first in begins.items() if first > unit}
 
 
 def scale_of(lesson: Lesson) -> Scale:
@@ -121,7 +128,7 @@ def build_grade_lines(
     for attempt in attempts:
         by_manoeuvre[attempt.manoeuvre_id].append(attempt)
         others[attempt.manoeuvre_id] = attempt.manoeuvre
-    given = {row.manoeuvre_id: row for row in grades}
+    given, taken = {row.manoeuvre_id: row for row in grades}, parts_taken_over(attempts)
     others |= {pk: row.manoeuvre for pk, row in given.items()}
     # Before an aircraft is chosen, the type of the enrolment says what can be flown.
     kind = lesson.aircraft.type if lesson.aircraft else lesson.enrolment.aircraft_type
@@ -133,10 +140,10 @@ def build_grade_lines(
             continue
         own, grade = by_manoeuvre[graded.manoeuvre_id], given.get(graded.manoeuvre_id)
         expected = grading_context.scale.lowest_step_for(Level(graded.expected))
-        lines.append(_build_line(graded.manoeuvre, own, grade, grading_context, expected, graded.compulsory))
+        lines.append(_build_line(graded.manoeuvre, own, grade, grading_context, taken, expected, graded.compulsory))
     # What is left was flown or graded without being in the unit: nothing is expected of it.
     for pk, manoeuvre in others.items():
-        lines.append(_build_line(manoeuvre, by_manoeuvre[pk], given.get(pk), grading_context))
+        lines.append(_build_line(manoeuvre, by_manoeuvre[pk], given.get(pk), grading_context, taken))
     return lines
 
 
@@ -192,17 +199,43 @@ def tapped_step(attempt: Attempt, scale: Scale) -> Step | None:
     return scale.step(attempt.tapped) if attempt.tapped else None
 
 
-def to_marked_attempt(attempt: Attempt, grading_context: GradingContext) -> MarkedAttempt:
+def effective_help(attempt: Attempt, taken: Container[int]) -> Help:
+    """Return the help of an attempt; `taken`: those whose circuit ended with control taken (`parts_taken_over`)."""
+    return Help.TOOK_CONTROL if attempt.pk in taken else Help(attempt.help)
+
+
+def count_attempt(attempt: Attempt, grading_context: GradingContext, taken: Container[int]) -> Proposal:
+    """Return the step as which an attempt counts, with its reason in a sentence."""
+    return propose_attempt(to_marked_attempt(attempt, grading_context, taken), grading_context.scale)
+
+
+def to_marked_attempt(attempt: Attempt, grading_context: GradingContext, taken: Container[int]) -> MarkedAttempt:
     counting = [
         row for row in attempt.preloaded_measures if not grading_context.counts_from(attempt.manoeuvre_id, row.target)
     ]
     return MarkedAttempt(
         step=tapped_step(attempt, grading_context.scale),
-        help=Help(attempt.help),
+        help=effective_help(attempt, taken),
         critical_faults=tuple(s.fault.name for s in attempt.preloaded_faults if s.fault.critical),
         deviations=tuple(measured_deviation(measure, grading_context) for measure in counting),
         not_done=tuple(row.criterion.text for row in attempt.preloaded_criteria if not row.done),
+        kept=attempt.kept,
     )
+
+
+def parts_taken_over(attempts: Iterable[Attempt]) -> set[int]:
+    """Return the keys of the attempts that were taken over by the ending of their circuit alone."""
+    by_circuit: dict[int, list[Attempt]] = defaultdict(list)
+    for attempt in attempts:
+        if attempt.circuit_id is not None:
+            by_circuit[attempt.circuit_id].append(attempt)
+    taken = set()
+    for rows in by_circuit.values():
+        assert rows[0].circuit is not None
+        helps = {Part(row.part): Help(row.help) for row in rows}
+        part = part_taken_over(Ending(rows[0].circuit.ending), helps)
+        taken |= {row.pk for row in rows if row.part == part}
+    return taken
 
 
 def _build_line(
@@ -210,15 +243,19 @@ def _build_line(
     attempts: list[Attempt],
     grade: Grade | None,
     grading_context: GradingContext,
+    taken: set[int],
     expected: Step | None = None,
     compulsory: bool = False,
 ) -> GradeLine:
+    # What the instructor flew to show it is no attempt of the student.
+    attempts = [attempt for attempt in attempts if not (attempt.circuit and attempt.circuit.shown)]
     proposal = propose_grade(
-        [to_marked_attempt(attempt, grading_context) for attempt in attempts], grading_context.scale
+        [to_marked_attempt(attempt, grading_context, taken) for attempt in attempts],
+        grading_context.scale,
     )
     # Taking control counts as seen without a level: the most serious outcome must not disappear because one key was
     # left out.
-    tapped = [attempt for attempt in attempts if attempt.level or attempt.help == Help.TOOK_CONTROL]
+    tapped = [attempt for attempt in attempts if attempt.level or effective_help(attempt, taken) is Help.TOOK_CONTROL]
     # The help of a line is that of the attempts its proposal counts: under this rule the last two.
     looked_at = tapped[-2:] if grading_context.scale.rule is GradingRule.LAST_TWO else tapped
     return GradeLine(
@@ -228,7 +265,7 @@ def _build_line(
         proposed=proposal.step,
         explanation=proposal.sentence,
         override=grading_context.scale.step(grade.given_step or grade.given) if grade else None,
-        help=max((Help(row.help) for row in looked_at), key=lambda word: word.rank, default=Help.NONE),
+        help=max((effective_help(row, taken) for row in looked_at), key=lambda word: word.rank, default=Help.NONE),
         tapped=bool(tapped),
         attempts=tuple(attempts),
     )

@@ -12,7 +12,7 @@ from grading.models import Release
 from grading.reading.course_progress import courses_by_enrolment
 from grading.reading.facts import FactRows, load_facts_and_rows, releases_in_force, standard_in_force
 from grading.rules.readiness import Facts, Outcome, StandardSpec, State, Verdict, assess
-from grading.rules.readiness.checks.streaks import current_streak
+from grading.rules.readiness.checks.parts import PartProgress, progress_by_part
 from grading.rules.readiness.facts import COUNTED_PARTS, CircuitFact
 from grading.rules.readiness.history import FlownAttempt, History
 from grading.rules.readiness.relapse import find_slips
@@ -25,10 +25,9 @@ from school import marks
 from school.current import get_school
 
 # The project's own choices for what the board shows; no requirement rests on them.
-CIRCUITS_IN_STRIP = 8
+CIRCUITS_IN_STRIP = 10  # as many as the usual rule looks at
 CLOSE_REQUIREMENTS = 2
 LESSONS_WITHOUT_PROGRESS = 3
-PARTS = COUNTED_PARTS
 
 
 @dataclass(frozen=True)
@@ -45,9 +44,10 @@ class StudentSummary:
     read: FactRows
     units: DisplayUnits = KNOTS_AND_FEET
 
-    @cached_property
-    def streaks(self) -> dict[str, int]:
-        return {part: len(current_streak(self.history, part)) for part in PARTS}
+    @property
+    def progress(self) -> dict[str, PartProgress]:
+        """Return how far each part of the circuit is that the standard asks for, in the order flown."""
+        return progress_by_part(self.history)
 
     @cached_property
     def slips(self) -> dict[str, FlownAttempt]:
@@ -81,8 +81,8 @@ class StudentSummary:
     @property
     def strip_words(self) -> str:
         count = len(self.history.circuits[-CIRCUITS_IN_STRIP:])
-        rows = ", ".join(f"{part} {self.streaks[part]}" for part in PARTS)
-        return f"Last {count} circuits; in a row to standard: {rows}"
+        parts = ", ".join(f"{part} {progress.words}" for part, progress in self.progress.items())
+        return f"Last {count} circuits; to standard: {parts}"
 
     @property
     def lapsed_papers(self) -> list[Outcome]:
@@ -166,10 +166,10 @@ def _summarise(
 
 
 def circuit_marks(circuit: CircuitFact) -> marks.CircuitMarks:
-    """Return a circuit of the engine as marks; a go-around takes the place of the landing."""
+    """Return a circuit of the engine as marks, each part as it counts; a go-around is where no landing was tried."""
     parts = {
-        name: marks.PartGrade(attempt.level.value if attempt.level else "not_observed", attempt.help.value)
-        for name in PARTS
+        name: marks.PartGrade(attempt.counted.value, attempt.help.value)
+        for name in COUNTED_PARTS
         if (attempt := getattr(circuit, name)) is not None
     }
     if circuit.ending is Ending.GO_AROUND and "landing" not in parts:

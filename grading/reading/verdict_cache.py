@@ -21,8 +21,8 @@ from school import journal
 from school.models import School
 
 # Which form the stored row and verdict have. A row of another form is derived again, as one of another engine is: raise
-# it when board_row_content() returns other keys or values of another kind. (1 was HTML and SVG.)
-FORM = 2
+# it when board_row_content() returns other keys or values of another kind. (1 was HTML and SVG, 2 had rows of parts.)
+FORM = 3
 STORED_AS = f"{ENGINE_VERSION}.{FORM}"
 
 
@@ -127,7 +127,7 @@ def board_row_content(row: StudentSummary) -> dict[str, Any]:
         ],
         "here": str(row.course.current_unit),
         "strip": strip_content(row),
-        "rows": row.streaks,
+        "parts": parts_content(row),
         "last_flown": row.last_flown.isoformat() if row.last_flown else None,
         # The limit of the standard of this day, which the board would else read with a query of its own.
         "long_gap_days": row.standard.policy.long_gap_days,
@@ -152,7 +152,14 @@ def strip_content(row: StudentSummary) -> dict[str, Any] | None:
             {"number": circuit.number, "parts": {name: asdict(grade) for name, grade in circuit.parts.items()}}
             for circuit in circuits
         ],
-        "streaks": row.streaks,
-        "needed": dict(row.history.streaks_needed),
+        "parts": parts_content(row),
         "words": row.strip_words,
+    }
+
+
+def parts_content(row: StudentSummary) -> dict[str, dict[str, Any]]:
+    """Return how far each part is as plain values: attempts looked at, whether it is met, in words."""
+    return {
+        part: {"judged": len(progress.judged), "met": progress.met, "words": progress.words}
+        for part, progress in row.progress.items()
     }

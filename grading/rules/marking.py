@@ -1,9 +1,7 @@
 """Propose a level from what was tapped and measured, with its reason in a sentence. Pure.
 
 The rules are the school's; no published standard ties a tolerance to a first solo:
-* the step tapped is capped at Practice by a prompt, by assistance, by a critical fault, by a criterion
-  that was not done and by a number outside its tolerance; at Explain when the instructor took control,
-  so never to standard, tapped or not;
+* the step tapped is capped by `grading/rules/counted_level.py`, the same rule by which readiness counts;
 * how far outside, and how often, is said but does not cap further: the level of what was unsafe is
   tapped by the one who saw it;
 * the grade of a lesson is the lower of its last two observed attempts: recent consistency counts, not
@@ -19,6 +17,7 @@ from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 
+from grading.rules.counted_level import TAKEN_OVER, highest_level
 from lessons.rules.scale import LEARNER_CENTRED, NOT_OBSERVED, GradingRule, Help, Level, Scale, Step
 from lessons.rules.units import convert
 
@@ -133,13 +132,33 @@ def deviation_from_target(target: Target, value: Decimal, unit: str | None = Non
 
 @dataclass(frozen=True)
 class MarkedAttempt:
-    """Describe one attempt as it was recorded. `step` None: not tapped. `not_done`: criteria that were not met."""
+    """Describe one attempt as it was recorded. `step` None: not tapped. `not_done`: criteria that were not met.
+
+    kept: why the instructor lets the tapped step stand against a number or a criterion; empty where not.
+    """
 
     step: Step | None
     help: Help = Help.NONE
     critical_faults: tuple[str, ...] = ()
     deviations: tuple[Deviation, ...] = ()
     not_done: tuple[str, ...] = ()
+    kept: str = ""
+
+    @property
+    def outside(self) -> list[Deviation]:
+        """Return the numbers outside their tolerance, the worst first: a reader may stop after the first."""
+        outside = (row for row in self.deviations if row.place is not ToleranceBand.INSIDE)
+        return sorted(outside, key=lambda row: -row.place.rank)
+
+    def highest(self, *, kept: bool) -> Level:
+        """Return the highest level that it may count as, with or without the instructor's word for it."""
+        return highest_level(
+            self.help,
+            critical=bool(self.critical_faults),
+            not_done=bool(self.not_done),
+            outside=bool(self.outside),
+            kept=kept,
+        )
 
     @property
     def counts(self) -> bool:
@@ -162,15 +181,17 @@ def propose_attempt(marked: MarkedAttempt, scale: Scale = LEARNER_CENTRED) -> Pr
     if not marked.counts:
         return Proposal(NOT_OBSERVED, "Not observed.")
     if marked.step is None or not marked.step.level.observed:
-        # Whatever the scale is called, the instructor flew: the highest step up to Explain.
-        step = scale.cap(scale.steps[-1], Level.EXPLAIN)
+        # Whatever the scale is called, the instructor flew.
+        step = scale.cap(scale.steps[-1], TAKEN_OVER)
         return Proposal(step, f"{step.label}: the instructor took control, no level was tapped.")
     tapped = marked.step
-    caps = [(cap, why) for level, why in _level_caps(marked) if (cap := scale.cap(tapped, level)) != tapped]
-    if not caps:
-        return Proposal(tapped, f"{tapped.label}: as tapped.")
-    step = scale.lowest([cap for cap, _ in caps])
-    return Proposal(step, f"{step.label}: " + "; ".join(why for _, why in caps) + ".")
+    step = scale.cap(tapped, marked.highest(kept=bool(marked.kept)))
+    if step != tapped:
+        return Proposal(step, f"{step.label}: " + "; ".join(_reasons(marked)) + ".")
+    if marked.kept and scale.cap(tapped, marked.highest(kept=False)) != tapped:
+        though = "; ".join(_reasons(marked))
+        return Proposal(step, f"{step.label}: kept as tapped ({marked.kept}), though {though}.")
+    return Proposal(tapped, f"{tapped.label}: as tapped.")
 
 
 def propose_grade(attempts: Sequence[MarkedAttempt], scale: Scale = LEARNER_CENTRED) -> Proposal:
@@ -188,16 +209,18 @@ def propose_grade(attempts: Sequence[MarkedAttempt], scale: Scale = LEARNER_CENT
     return Proposal(lowest.step, f"{lowest.sentence.rstrip('.')} ({which}).")
 
 
-def _level_caps(marked: MarkedAttempt) -> list[tuple[Level, str]]:
-    """Return each cap with its reason, in the order in which the sentence gives them."""
-    caps: list[tuple[Level, str]] = []
-    if marked.help is Help.TOOK_CONTROL:
-        caps.append((Level.EXPLAIN, "the instructor took control"))
-    elif marked.help is not Help.NONE:
-        caps.append((Level.PRACTICE, {Help.PROMPTED: "with a prompt", Help.ASSISTED: "with assistance"}[marked.help]))
-    caps += [(Level.PRACTICE, f"{name.lower()}, a critical fault") for name in marked.critical_faults]
-    caps += [(Level.PRACTICE, f"not done: {text[0].lower()}{text[1:]}") for text in marked.not_done]
-    # The worst first: the reader may stop after the first reason.
-    outside = [row for row in marked.deviations if row.place is not ToleranceBand.INSIDE]
-    caps += [(Level.PRACTICE, row.words) for row in sorted(outside, key=lambda row: -row.place.rank)]
-    return caps
+def _reasons(marked: MarkedAttempt) -> list[str]:
+    """Return why the attempt counts as less than was tapped, or would without the instructor's word for it."""
+    reasons = []
+    if marked.help is not Help.NONE:
+        reasons.append(HELP_REASONS[marked.help])
+    reasons += [f"{name.lower()}, a critical fault" for name in marked.critical_faults]
+    reasons += [f"not done: {text[0].lower()}{text[1:]}" for text in marked.not_done]
+    return reasons + [row.words for row in marked.outside]
+
+
+HELP_REASONS = {
+    Help.PROMPTED: "with a prompt",
+    Help.ASSISTED: "with assistance",
+    Help.TOOK_CONTROL: "the instructor took control",
+}

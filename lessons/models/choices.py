@@ -2,7 +2,7 @@
 
 from enum import StrEnum
 
-from lessons.rules.scale import Ending, Help, Level, Part, UnitKind
+from lessons.rules.scale import Ending, Help, LandingKind, Level, Part, UnitKind
 
 
 def enum_choices(words: type[StrEnum]) -> list[tuple[str, str]]:
@@ -12,5 +12,6 @@ def enum_choices(words: type[StrEnum]) -> list[tuple[str, str]]:
 LEVELS = enum_choices(Level)
 HELPS = enum_choices(Help)
 ENDINGS = enum_choices(Ending)
+LANDING_KINDS = enum_choices(LandingKind)
 PARTS = enum_choices(Part)
 UNIT_KINDS = enum_choices(UnitKind)

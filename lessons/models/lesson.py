@@ -6,7 +6,7 @@ from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models.query import ModelIterable
 
-from lessons.models.choices import ENDINGS
+from lessons.models.choices import ENDINGS, LANDING_KINDS
 from lessons.models.enrolment import Enrolment
 from lessons.models.published_values import get_unit
 from lessons.models.syllabus import Unit
@@ -175,6 +175,9 @@ class Circuit(models.Model):
     number = models.PositiveSmallIntegerField()
     ending = models.CharField(max_length=12, choices=ENDINGS)
     closed = models.BooleanField(default=False)
+    landing_kind = models.CharField("kind of landing", max_length=12, choices=LANDING_KINDS, blank=True)
+    # Flown by the instructor to show it: it counts for nothing but the hours.
+    shown = models.BooleanField("shown by the instructor", default=False)
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [

@@ -5,7 +5,7 @@ repeated on a page. With a label a mark is an image with that name; without one 
 screen readers beside its word. Every figure has a table beside it on the page that shows it.
 """
 
-from school.marks.figures import CircuitMarks, GateSeries, PartGrade, circuit_strip, circuits_figure
+from school.marks.figures import CircuitMarks, GateSeries, PartGrade, PartSpan, circuit_strip, circuits_figure
 from school.marks.handwriting import handwriting
 from school.marks.pattern import GateMark, circuit_plan, circuit_profile
 from school.marks.scales import deviation_scale, runway_wind
@@ -17,6 +17,7 @@ __all__ = [
     "GateMark",
     "GateSeries",
     "PartGrade",
+    "PartSpan",
     "circuit_plan",
     "circuit_profile",
     "circuit_strip",

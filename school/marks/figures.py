@@ -7,8 +7,6 @@ from textwrap import wrap
 from school.marks.svg import n, path, signed_number, svg_element, text
 from school.marks.symbols import diamond, grade_cell, streak_line
 
-PARTS = ("takeoff", "approach", "landing")
-
 
 @dataclass(frozen=True)
 class PartGrade:
@@ -28,6 +26,15 @@ class CircuitMarks:
 
 
 @dataclass(frozen=True)
+class PartSpan:
+    """The attempts of one part that are looked at, the newest `judged` of them; `words`: how far it is."""
+
+    judged: int
+    met: bool
+    words: str
+
+
+@dataclass(frozen=True)
 class GateSeries:
     """A gate plotted under the circuits; deviations, `over` and `under` in its unit."""
 
@@ -40,36 +47,38 @@ class GateSeries:
     low_word: str
 
 
-def circuit_strip(
-    circuits: Sequence[CircuitMarks], rows: Mapping[str, int], needed: Mapping[str, int], label: str, s: float = 12
-) -> str:
-    """Draw the circuits, the newest at the right, takeoff over approach over landing.
+def circuit_strip(circuits: Sequence[CircuitMarks], parts: Mapping[str, PartSpan], label: str, s: float = 12) -> str:
+    """Draw the circuits, the newest at the right, one line for each part, in the order given.
 
-    rows: the length of the row under way of each part; needed: the length of a full row of each part.
-    Only a row still too short is underlined here: a full one is seen from its seamless blocks.
+    parts: what is looked at of each part. Only what is still missing something is underlined here: what is enough is
+    seen from its seamless blocks.
     """
     pitch, high = s + max(4, s / 3), s * 1.5
     body = ""
     for place, circuit in enumerate(circuits):
-        for row, name in enumerate(PARTS):
+        for row, name in enumerate(parts):
             if part := circuit.parts.get(name):
                 body += grade_cell(1 + place * pitch, 2 + row * high, s, part.level, part.help)
-    for row, name in enumerate(PARTS):
-        length = rows.get(name, 0)
-        columns = _streak_columns([circuit.parts.get(name) for circuit in circuits], length)
-        if columns and length < needed[name]:
+    for row, (name, span) in enumerate(parts.items()):
+        columns = _judged_columns([circuit.parts.get(name) for circuit in circuits], span.judged)
+        if columns and not span.met:
             left, right, y = 1 + columns[0] * pitch, 1 + columns[-1] * pitch + s, 2 + row * high + s * 1.25
             body += path(f"M{n(left)} {n(y)}H{n(right)}", max(s * 0.17, 2), stroke="var(--accent)")
-    return svg_element(max(len(circuits) * pitch, s) + 2, 3 * high + 3, body, label, cls="g strip")
+    return svg_element(max(len(circuits) * pitch, s) + 2, len(parts) * high + 3, body, label, cls="g strip")
 
 
-def _streak_columns(parts: Sequence[PartGrade | None], length: int) -> list[int]:
+def _judged_columns(parts: Sequence[PartGrade | None], length: int) -> list[int]:
     """Return the places of the last `length` attempts that count, oldest first.
 
-    A go-around and an attempt not observed neither add to a row nor break it, so they are passed over.
+    A go-around and an attempt not observed say nothing of a part, so they are passed over.
     """
-    counting = [place for place, part in enumerate(parts) if part and part.level not in ("go_around", "not_observed")]
+    counting = [place for place, part in enumerate(parts) if part and _says_something(part)]
     return counting[-length:] if length > 0 else []
+
+
+def _says_something(part: PartGrade) -> bool:
+    # Help without a level counts against the student, so it is among what is looked at.
+    return part.level != "go_around" and (part.level != "not_observed" or part.help != "none")
 
 
 LABELS_WIDTH, COLUMN_PITCH, CELL_SIDE, LESSON_GAP, PART_HEIGHT, PLOT_HEIGHT = 140, 43, 28, 17, 45, 112
@@ -79,20 +88,18 @@ TOLERANCE_HEIGHT = (PLOT_HEIGHT / 2 - 20) / 2  # of the larger tolerance
 def circuits_figure(
     lessons: Sequence[tuple[str, str, Sequence[CircuitMarks]]],
     series: Sequence[GateSeries],
-    rows: Mapping[str, int],
-    needed: Mapping[str, int],
+    parts: Mapping[str, PartSpan],
     label: str,
 ) -> str:
     """Draw circuits by lesson, oldest at the left, with a plot for each gate under their columns.
 
-    lessons: title, second line, circuits. rows: length of the row under way of each part. needed: length of a full
-    row of each part.
+    lessons: title, second line, circuits. parts: what is looked at of each part, in the order of the lines.
     Two drawings of one height: the columns, then their labels, which the page keeps in sight at the left
     while the columns scroll (class "labels"). The page that shows them gives the same as a table.
     """
     columns, spans, x = _columns(lessons)
-    body, labels = _graded_rows(columns, rows, needed), _part_labels(rows, needed)
-    y = 8 + 3 * PART_HEIGHT + 14
+    body, labels = _graded_rows(columns, parts), _part_labels(parts)
+    y = 8 + len(parts) * PART_HEIGHT + 14
     labels += text(0, y, "Circuit")
     body += "".join(text(cx + CELL_SIDE / 2, y, str(circuit.number), 15, 600, "middle") for cx, circuit in columns)
     body += _lesson_brackets(spans, y + 12)
@@ -120,30 +127,29 @@ def _columns(
     return columns, spans, x - LESSON_GAP if lessons else x
 
 
-def _graded_rows(columns: list[tuple[float, CircuitMarks]], rows: Mapping[str, int], needed: Mapping[str, int]) -> str:
+def _graded_rows(columns: list[tuple[float, CircuitMarks]], parts: Mapping[str, PartSpan]) -> str:
     body = ""
-    for row, name in enumerate(PARTS):
-        y, length = 8 + row * PART_HEIGHT, rows.get(name, 0)
-        parts = [circuit.parts.get(name) for _, circuit in columns]
+    for row, (name, span) in enumerate(parts.items()):
+        y = 8 + row * PART_HEIGHT
+        grades = [circuit.parts.get(name) for _, circuit in columns]
         body += "".join(
-            grade_cell(x, y, CELL_SIDE, part.level, part.help)
-            for (x, _), part in zip(columns, parts, strict=True)
-            if part
+            grade_cell(x, y, CELL_SIDE, grade.level, grade.help)
+            for (x, _), grade in zip(columns, grades, strict=True)
+            if grade
         )
-        if standing := _streak_columns(parts, length):
+        if standing := _judged_columns(grades, span.judged):
             first, last = columns[standing[0]][0], columns[standing[-1]][0] + CELL_SIDE
-            earlier = length > len(standing)  # began before the first circuit drawn
-            body += streak_line(first - 8 * earlier, last, y + CELL_SIDE + 8, length < needed[name], 4, earlier)
+            earlier = span.judged > len(standing)  # began before the first circuit drawn
+            body += streak_line(first - 8 * earlier, last, y + CELL_SIDE + 8, not span.met, 4, earlier)
     return body
 
 
-def _part_labels(rows: Mapping[str, int], needed: Mapping[str, int]) -> str:
+def _part_labels(parts: Mapping[str, PartSpan]) -> str:
     body = ""
-    for row, name in enumerate(PARTS):
-        y, length = 8 + row * PART_HEIGHT, rows.get(name, 0)
-        colour = "var(--accent)" if length < needed[name] else "currentColor"
+    for row, (name, span) in enumerate(parts.items()):
+        y = 8 + row * PART_HEIGHT
         body += text(0, y + 13, name.capitalize(), 16, 800)
-        body += text(0, y + 31, f"{length} in a row", 15, 600, fill=colour)
+        body += text(0, y + 31, span.words, 15, 600, fill="currentColor" if span.met else "var(--accent)")
     return body
 
 

@@ -49,14 +49,15 @@ def mark_streak(length: int, needed: int) -> SafeString:
 
 @register.simple_tag
 def mark_strip(strip: Mapping[str, Any], side: float = 12) -> SafeString:
-    """Show circuits in a row, as stored with a verdict: `circuits`, `streaks`, `needed` and `words`."""
+    """Show the last circuits, as stored with a verdict: `circuits`, `parts` and `words`."""
     circuits = [
         marks.CircuitMarks(
             circuit["number"], {part: marks.PartGrade(**grade) for part, grade in circuit["parts"].items()}
         )
         for circuit in strip["circuits"]
     ]
-    drawing = marks.circuit_strip(circuits, strip["streaks"], strip["needed"], strip["words"], side)
+    parts = {name: marks.PartSpan(**span) for name, span in strip["parts"].items()}
+    drawing = marks.circuit_strip(circuits, parts, strip["words"], side)
     return mark_safe(drawing)  # noqa: S308
 
 

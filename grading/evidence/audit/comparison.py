@@ -21,6 +21,11 @@ ADDED_KEYS: dict[str, Any] = {
     "endorsement": "",
     "aircraft_type_code": None,
     "aerodrome_code": None,
+    "kept": "",
+    "by_closing": False,
+    "counted": "",
+    "landing_kind": "",
+    "shown": False,
 }
 KEYS_SINCE_FORMAT_2 = {
     "scale",
@@ -31,6 +36,11 @@ KEYS_SINCE_FORMAT_2 = {
     "given_step",
     "north",
     "weather_report",
+    "kept",
+    "by_closing",
+    "counted",
+    "landing_kind",
+    "shown",
 }
 # A record that was replaced as a whole would otherwise give a sentence for every field.
 MAX_DIFFERENCES = 8

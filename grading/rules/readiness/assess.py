@@ -56,4 +56,5 @@ def _outcome(spec: RequirementSpec, finding: CheckResult, decision: SetAsideFact
         since=since,
         until=finding.until,
         reason=reason,
+        more=None if state is State.MET else finding.more,
     )

@@ -4,13 +4,14 @@ Dates are calendar days in UTC, durations are minutes. Whatever is dated after t
 ignored by the engine, so a whole history gives the verdict of any day.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
-from lessons.rules.scale import Ending, Help, Level, UnitKind
+from grading.rules.counted_level import counted_level, part_taken_over
+from lessons.rules.scale import Ending, Help, Level, Part, UnitKind
 
 # The parts of a circuit that are counted in a row, in the order flown: names of the fields of CircuitFact.
-COUNTED_PARTS = ("takeoff", "approach", "landing")
+COUNTED_PARTS = ("takeoff", "downwind", "approach", "landing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +74,7 @@ class FaultFact:
 class GateNumberFact:
     """Give a number read at a gate as its deviation from the target of that day, all in `unit`.
 
-    The tolerances `over` and `under` are not negative.
+    The tolerances `over` and `under` are not negative. counts: False before the unit that asks for this number.
     """
 
     gate: str
@@ -82,15 +83,24 @@ class GateNumberFact:
     over: float
     under: float
     unit: str
+    counts: bool = True
 
     @property
     def key(self) -> str:
         return f"{self.gate}.{self.quantity}"
 
+    @property
+    def inside(self) -> bool:
+        """Return whether the number lies inside its tolerance; a number on the tolerance does."""
+        return -self.under <= self.amount <= self.over
+
 
 @dataclass(frozen=True, slots=True)
 class AttemptFact:
-    """Describe one attempt at a manoeuvre. `level` None: nobody graded it. `step`: its word on the school's scale."""
+    """Describe one attempt at a manoeuvre. `level` None: nobody graded it. `step`: its word on the school's scale.
+
+    not_done: criteria in force that were seen not done; kept: why the instructor lets the tapped level stand.
+    """
 
     manoeuvre: str
     level: Level | None = None
@@ -98,6 +108,8 @@ class AttemptFact:
     faults: tuple[FaultFact, ...] = ()
     step: str = ""
     numbers: tuple[GateNumberFact, ...] = ()
+    not_done: tuple[str, ...] = ()
+    kept: str = ""
 
     @property
     def observed(self) -> bool:
@@ -108,20 +120,55 @@ class AttemptFact:
     def critical(self) -> bool:
         return bool(self.faults) and any(fault.critical for fault in self.faults)
 
+    @property
+    def outside(self) -> bool:
+        """Return whether a number that counts lies outside its tolerance."""
+        return any(number.counts and not number.inside for number in self.numbers)
+
+    @property
+    def counted(self) -> Level:
+        """Return the level as which the attempt counts (grading/rules/counted_level.py)."""
+        # The usual attempt first, without a call: this runs for every attempt of every student.
+        if self.help is Help.NONE and not self.faults and not self.numbers and not self.not_done:
+            return self.level or Level.NOT_OBSERVED
+        return counted_level(
+            self.level,
+            self.help,
+            critical=self.critical,
+            not_done=bool(self.not_done),
+            outside=self.outside,
+            kept=bool(self.kept),
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class CircuitFact:
+    """Describe one circuit. `shown`: flown by the instructor to show it, so nothing in it counts."""
+
     number: int
     ending: Ending | None = None
     takeoff: AttemptFact | None = None
+    downwind: AttemptFact | None = None
     approach: AttemptFact | None = None
     landing: AttemptFact | None = None
     go_around: AttemptFact | None = None
+    shown: bool = False
 
     @property
     def parts(self) -> tuple[AttemptFact, ...]:
         """Return the attempts of this circuit, in the order flown."""
-        return tuple(filter(None, (self.takeoff, self.approach, self.landing, self.go_around)))
+        flown = (self.takeoff, self.downwind, self.approach, self.landing, self.go_around)
+        return tuple(filter(None, flown))
+
+    def with_control_taken(self) -> "CircuitFact":
+        """Return the circuit with the help of the part in which control was taken, where only its ending tells it."""
+        if self.ending is not Ending.TOOK_CONTROL:
+            return self
+        helps = {part: attempt.help for part in Part if (attempt := getattr(self, part)) is not None}
+        part = part_taken_over(self.ending, helps)
+        if part is None:
+            return self
+        return replace(self, **{part: replace(getattr(self, part), help=Help.TOOK_CONTROL)})
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,9 +1,10 @@
 """Lay out the facts as they were at the end of a day, in the order flown."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
+from operator import attrgetter
 from typing import Any, NamedTuple, TypeVar
 
 from grading.rules.readiness.facts import (
@@ -17,12 +18,12 @@ from grading.rules.readiness.facts import (
     SetAsideFact,
 )
 from grading.rules.readiness.standard import StandardSpec
-from lessons.rules.scale import Help, Level
+from grading.rules.readiness.success_rules import COMMON_RULE, SuccessRule, rule_of
+from lessons.rules.scale import Help, Level, UnitKind
 
 Derived = TypeVar("Derived")
 
-# Three in a row is common practice: it counts where a standard asks for no number.
-COMMON_STREAK = 3
+# Three clean attempts are common practice: they count where a standard asks for no number.
 COMMON_CLEAN_ATTEMPTS = 3
 
 
@@ -38,8 +39,9 @@ class FlownAttempt(NamedTuple):
 class History:
     """What was signed by the end of the day `on`, and what the standard says of it.
 
-    set_aside: the latest decision of each requirement; clean_needed: clean attempts that close a fault;
-    streaks_needed: how many in a row to standard each counted part needs.
+    lessons: every signed one; circuits: those that count, with the lesson of each. set_aside: the latest decision of
+    each requirement; clean_needed: clean attempts that close a fault; rules: what each part that the standard asks
+    for must show.
     """
 
     facts: Facts
@@ -49,7 +51,7 @@ class History:
     circuits: tuple[tuple[LessonFact, CircuitFact], ...]
     set_aside: dict[str, SetAsideFact]
     clean_needed: int
-    streaks_needed: Mapping[str, int]
+    rules: Mapping[str, SuccessRule]
 
     @classmethod
     def from_facts(cls, facts: Facts, standard: StandardSpec, on: date) -> "History":
@@ -57,8 +59,13 @@ class History:
         # By both days: a lesson that was flown before the day and signed after it was no evidence on that day.
         signed = (row for row in facts.lessons if row.on <= on and row.signed is not None and row.signed <= on)
         lessons = tuple(sorted(signed, key=lambda lesson: (lesson.on, lesson.number)))
+        types = counted_types(facts, standard)
         circuits = tuple(
-            (lesson, circuit) for lesson in lessons for circuit in sorted(lesson.circuits, key=lambda row: row.number)
+            (lesson, circuit.with_control_taken())
+            for lesson in lessons
+            if counts_as_flown(lesson, types)
+            for circuit in sorted(lesson.circuits, key=lambda row: row.number)
+            if not circuit.shown
         )
         # Sorted by day, so that the latest decision of a requirement is the one that remains in the dictionary.
         decisions = sorted((row for row in facts.set_aside if row.on <= on), key=lambda row: row.on)
@@ -70,7 +77,7 @@ class History:
             circuits,
             {row.requirement: row for row in decisions},
             _clean_attempts_needed(standard),
-            _streaks_needed(standard),
+            _rules(standard),
         )
 
     # That of functools, which is refused where Django may be imported: nothing here waits for a database while it holds
@@ -112,11 +119,16 @@ class History:
     @cached_property
     def attempts(self) -> list[FlownAttempt]:
         """Return every attempt in the order flown: the circuits of a lesson, then what was flown by itself."""
+        types = counted_types(self.facts, self.standard)
+        circuits: dict[int, list[CircuitFact]] = {}
+        for lesson, circuit in self.circuits:
+            circuits.setdefault(id(lesson), []).append(circuit)
         flown: list[FlownAttempt] = []
         for lesson in self.lessons:
-            for circuit in sorted(lesson.circuits, key=lambda row: row.number):
-                flown += [FlownAttempt(lesson, circuit, part) for part in circuit.parts]
-            flown += [FlownAttempt(lesson, None, row) for row in lesson.manoeuvres]
+            if counts_as_flown(lesson, types):
+                for circuit in circuits.get(id(lesson), ()):
+                    flown += [FlownAttempt(lesson, circuit, part) for part in circuit.parts]
+                flown += [FlownAttempt(lesson, None, row) for row in lesson.manoeuvres]
         return flown
 
     def numbers(self) -> dict[str, list[tuple[FlownAttempt, GateNumberFact]]]:
@@ -131,6 +143,24 @@ class History:
                     by_gate.setdefault(number.key, []).append((flown, number))
         return by_gate
 
+    def last_numbers(self, key: str, last: int) -> list[tuple[FlownAttempt, GateNumberFact]]:
+        """Return the last numbers noted at a gate and quantity, oldest first, fewer where fewer were noted.
+
+        Those of the newest unit: after a target changes its unit the amounts do not compare. What the instructor flew
+        after taking control is left out.
+        """
+        noted: list[tuple[FlownAttempt, GateNumberFact]] = []
+        for flown in reversed(self.attempts):
+            if flown.attempt.help is Help.TOOK_CONTROL:
+                continue
+            for number in flown.attempt.numbers:
+                if number.key == key and (not noted or number.unit == noted[0][1].unit):
+                    noted.append((flown, number))
+                    break
+            if len(noted) == last:
+                break
+        return noted[::-1]
+
     def manoeuvre(self, code: str) -> list[FlownAttempt]:
         """Return every attempt at a manoeuvre, in circuits or by itself, in the order flown."""
         return [flown for flown in self.attempts if flown.attempt.manoeuvre == code]
@@ -141,8 +171,49 @@ class History:
         return frozenset(level for level in Level if level.observed and level.rank >= self.standard.solo_level.rank)
 
     def is_to_standard(self, attempt: AttemptFact) -> bool:
-        """Return whether an attempt was at the solo level, unaided and without a critical fault."""
-        return attempt.level in self.standard_levels and attempt.help is Help.NONE and not attempt.critical
+        """Return whether an attempt counts as to standard: at the solo level, unaided."""
+        return attempt.help is Help.NONE and attempt.counted in self.standard_levels
+
+    def judge(self, attempt: AttemptFact) -> bool | None:
+        """Return whether an attempt was to standard, None where it says nothing for or against the student.
+
+        Help without a level is a miss, and so is a critical fault: the worst must not pass because one key was left
+        out.
+        """
+        if self.is_to_standard(attempt):
+            return True
+        missed = attempt.observed or attempt.help is not Help.NONE or attempt.critical
+        return False if missed else None
+
+    def newest_outcomes(self, part: str) -> Iterator[tuple[FlownAttempt, bool]]:
+        """Yield the attempts at a part that say something, with whether each was to standard, the newest first.
+
+        A circuit without this part, as a go-around may have no landing, is passed over.
+        """
+        # Backwards and on request, so that the work grows with what is asked for and not with the years flown.
+        pick = attrgetter(part)
+        for lesson, circuit in reversed(self.circuits):
+            attempt = pick(circuit)
+            if attempt is not None and (good := self.judge(attempt)) is not None:
+                yield FlownAttempt(lesson, circuit, attempt), good
+
+    def outcomes(self, part: str) -> list[tuple[FlownAttempt, bool]]:
+        """Return the same of the whole history, oldest first."""
+        return [*self.newest_outcomes(part)][::-1]
+
+
+def counted_types(facts: Facts, standard: StandardSpec) -> frozenset[str]:
+    """Return the types whose flights count: the one to be flown solo, and those that the school calls similar.
+
+    14 CFR 61.87(c)(2) asks for proficiency in the make and model to be flown or a similar one.
+    """
+    naming = (spec for spec in standard.requirements if "similar_types" in spec.values)
+    return frozenset((facts.aircraft_type.code, *(code for spec in naming for code in spec.words("similar_types"))))
+
+
+def counts_as_flown(lesson: LessonFact, types: frozenset[str]) -> bool:
+    """Return whether what a lesson shows counts: neither on the ground nor in another type."""
+    return lesson.kind is not UnitKind.GROUND and lesson.aircraft_type in types
 
 
 def _clean_attempts_needed(standard: StandardSpec) -> int:
@@ -151,10 +222,8 @@ def _clean_attempts_needed(standard: StandardSpec) -> int:
     return next(clean, COMMON_CLEAN_ATTEMPTS)
 
 
-def _streaks_needed(standard: StandardSpec) -> dict[str, int]:
-    """Return how many in a row to standard each counted part needs, by the requirement of that part."""
-    needed = dict.fromkeys(COUNTED_PARTS, COMMON_STREAK)
-    for spec in standard.requirements:
-        if spec.check == "in_a_row":
-            needed[spec.words("part")[0]] = spec.number("needed")
-    return needed
+def _rules(standard: StandardSpec) -> dict[str, SuccessRule]:
+    """Return the rule of each part that the standard asks for, in the order flown."""
+    asked = {spec.words("part")[0]: rule for spec in standard.requirements if (rule := rule_of(spec)) is not None}
+    # A standard without any still has circuits to show, and a page needs something to hold them against.
+    return {part: asked[part] for part in COUNTED_PARTS if part in asked} or dict.fromkeys(COUNTED_PARTS, COMMON_RULE)

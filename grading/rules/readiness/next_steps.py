@@ -40,8 +40,8 @@ def _rank(step: NextStep) -> tuple[bool, int, int]:
 
 
 def _step(outcome: Outcome, history: History) -> NextStep:
-    missing = None
-    if outcome.group == "standard" and outcome.needed is not None and outcome.done is not None:
+    missing = outcome.more
+    if missing is None and outcome.group == "standard" and outcome.needed is not None and outcome.done is not None:
         missing = max(outcome.needed - outcome.done, 0)
     # By what the requirement judges and not by how its key reads: a school may name its requirements as it likes.
     manoeuvres = history.standard.requirement(outcome.key).manoeuvres

@@ -3,12 +3,16 @@
 It detects, it does not decide: no requirement rests on it.
 """
 
+from dataclasses import replace
 from functools import lru_cache
 
-from grading.rules.readiness.checks.streaks import PART_GETTERS
 from grading.rules.readiness.history import FlownAttempt, History
 from grading.rules.readiness.standard import Policy
 from grading.rules.readiness.statistics import CusumChart, design_cusum, last_alarm
+from grading.rules.readiness.success_rules import SuccessRule
+
+# No rule looks back farther: a standard asks for at most so many attempts.
+MOST_LOOKED_AT = 50
 
 
 @lru_cache(maxsize=16)
@@ -20,22 +24,23 @@ def _relapse_chart(policy: Policy) -> CusumChart:
 def find_slips(history: History) -> dict[str, FlownAttempt]:
     """Return the attempt that showed a slip, by part of the circuit; a part that has come back is left out."""
     slips = {}
-    for part, pick in PART_GETTERS.items():
-        flown = [row for row in history.part(pick) if row.attempt.observed]
-        outcomes = [history.is_to_standard(row.attempt) for row in flown]
-        # Failures before the first full row are learning and not slipping back.
-        began = _index_after_first_streak(outcomes, history.streaks_needed[part])
+    for part, rule in history.rules.items():
+        flown = history.outcomes(part)
+        outcomes = [good for _, good in flown]
+        # Failures before the rule was met first are learning and not slipping back.
+        began = _index_after_met(flown, rule)
         at = last_alarm(outcomes[began:], _relapse_chart(history.standard.policy)) if began is not None else None
         if began is not None and at is not None:
-            slips[part] = flown[began + at]
+            slips[part] = flown[began + at][0]
     return slips
 
 
-def _index_after_first_streak(outcomes: list[bool], needed: int) -> int | None:
-    """Return the index after the first full row: from there on the student was at standard. None without one."""
-    length = 0
-    for place, good in enumerate(outcomes):
-        length = length + 1 if good else 0
-        if length == needed:
-            return place + 1
+def _index_after_met(flown: list[tuple[FlownAttempt, bool]], rule: SuccessRule) -> int | None:
+    """Return the index after the attempt with which the rule was met first; None where it never was."""
+    # Whatever lessons they were flown in: this asks when the student could do it, not on how many days.
+    anywhere = replace(rule, lessons=1)
+    outcomes = [(attempt.lesson.number, good) for attempt, good in flown]
+    for count in range(1, len(outcomes) + 1):
+        if outcomes[count - 1][1] and anywhere.is_met(outcomes[max(count - MOST_LOOKED_AT, 0) : count]):
+            return count
     return None

@@ -7,7 +7,7 @@ from enum import StrEnum
 from grading.rules.readiness.dates import long_date
 
 # Raised when a verdict, or the row of the board that is stored with it, may come out differently.
-ENGINE_VERSION = "4"
+ENGINE_VERSION = "5"
 
 
 class State(StrEnum):
@@ -38,7 +38,10 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class CheckResult:
-    """Hold the result of one check; the engine adds what the standard says about the requirement."""
+    """Hold the result of one check; the engine adds what the standard says about the requirement.
+
+    more: the fewest good attempts or circuits after which it would be met, where that can be counted.
+    """
 
     state: State
     how_far: str
@@ -48,6 +51,7 @@ class CheckResult:
     would_meet: str = ""
     since: date | None = None
     until: date | None = None
+    more: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +70,7 @@ class Outcome:
     since: date | None = None
     until: date | None = None
     reason: str = ""
+    more: int | None = None
 
     @property
     def sentence(self) -> str:

@@ -31,7 +31,7 @@ class KnownFacts:
             fact_mapping.PlacedAttempt(row.circuit, row.part, manoeuvres[row.code].items, _attempt(row))
             for row in flown.tries
         ]
-        circuits = ((number, number, ending) for number, ending in flown.circuits)
+        circuits = ((number, number, ending, False) for number, ending in flown.circuits)
         self.lessons[flown.lesson.number] = fact_mapping.map_lesson(flown.lesson, circuits, seen)
 
     def facts(self, enrolment: Enrolment) -> Facts:
@@ -44,7 +44,7 @@ class KnownFacts:
 def _attempt(row: SimulatedTry) -> fact.AttemptFact:
     if not row.noted:
         return _without_numbers(row.code, row.level, row.help, _faults(row.fault))
-    numbers = tuple(fact_mapping.map_deviation(noted.target, noted.seen) for noted in row.noted)
+    numbers = tuple(fact_mapping.map_deviation(noted.target, noted.seen, True) for noted in row.noted)
     return fact.AttemptFact(row.code, row.level, row.help, _faults(row.fault), "", numbers)
 
 

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import NamedTuple
 
-from grading.evidence.lesson_payload import AttemptRow, LessonContents
+from grading.evidence.lesson_payload import AttemptRow, CircuitRow, LessonContents
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Tap
 from grading.reading.grade_lines import GradingContext, target_in_wind
 from grading.rules.marking import Deviation, MarkedAttempt, Target, deviation_from_target
@@ -167,14 +167,16 @@ class LessonGenerator:
         circuits: dict[int | None, int | None] = {None: None}
         for number, ending in flown.circuits:
             circuits[number] = key = tables.key(Circuit)
-            seen.circuits.append((key, number, ending))
+            seen.circuits.append(CircuitRow(key, number, ending, "", False))
             tables.lines(Circuit).append(f"{key}\t{lesson}\t{number}\t{ending}\tt")
         attempts, faults, criteria, measures = map(tables.lines, (Attempt, FaultSeen, CriterionSeen, Measure))
         for row in flown.tries:
             key, circuit, manoeuvre = tables.key(Attempt), circuits[row.circuit], self.catalogue.manoeuvres[row.code].pk
             of = "\\N" if circuit is None else circuit
             attempts.append(f"{key}\t{lesson}\t{of}\t{row.part}\t{manoeuvre}\t1\t{row.level}\t\t{row.help}")
-            seen.attempts[circuit].append(AttemptRow(key, lesson, circuit, row.part, row.code, row.level, "", row.help))
+            seen.attempts[circuit].append(
+                AttemptRow(key, lesson, circuit, row.part, row.code, row.level, "", row.help, "", False, "")
+            )
             if row.fault:
                 faults.append(f"{key}\t{row.fault.pk}")
                 seen.faults[key].append(row.fault.code)

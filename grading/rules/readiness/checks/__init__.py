@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 
-from grading.rules.readiness.checks import numbers, papers, recency, streaks, training
+from grading.rules.readiness.checks import flying, numbers, papers, parts, recency, training
 from grading.rules.readiness.history import History
 from grading.rules.readiness.standard import RequirementSpec
 from grading.rules.readiness.verdict import CheckResult
@@ -16,13 +16,15 @@ CHECKS: Mapping[str, Check] = {
     "knowledge_test": papers.check_knowledge_test,
     "training_received": training.check_training_received,
     "tailwheel_endorsement": training.check_tailwheel_endorsement,
-    "in_a_row": streaks.check_in_a_row,
-    "shown_unaided": streaks.check_shown_unaided,
-    "last_at_level": streaks.check_last_at_level,
-    "no_take_over": streaks.check_no_take_over,
-    "no_open_critical_fault": streaks.check_no_open_critical_fault,
-    "second_instructor": streaks.check_second_instructor,
+    "in_a_row": parts.check_part,
+    "most_of_last": parts.check_part,
+    "shown_unaided": flying.check_shown_unaided,
+    "last_at_level": flying.check_last_at_level,
+    "no_take_over": flying.check_no_take_over,
+    "no_open_critical_fault": flying.check_no_open_critical_fault,
+    "second_instructor": flying.check_second_instructor,
     "consistent": numbers.check_consistent,
+    "numbers_inside": numbers.check_numbers_inside,
     "recent_training": recency.check_recent_training,
     "recent_circuit": recency.check_recent_circuit,
 }

@@ -1,81 +1,15 @@
-"""Check how well it was flown: rows to standard, take-overs, critical faults, a second instructor."""
+"""Check how well it was flown beside the parts of the circuit: manoeuvres, control taken, faults, a stage check."""
 
 from collections import Counter
-from collections.abc import Callable
 from itertools import islice
-from operator import attrgetter
 
-from grading.rules.readiness.facts import COUNTED_PARTS, AttemptFact, CircuitFact, LessonFact
+from grading.rules.readiness.facts import AttemptFact, CircuitFact, LessonFact
 from grading.rules.readiness.faults import fault_statuses
 from grading.rules.readiness.history import FlownAttempt, History
 from grading.rules.readiness.standard import RequirementSpec
-from grading.rules.readiness.verdict import CheckResult, Evidence, State
+from grading.rules.readiness.verdict import CheckResult, State
 from grading.rules.readiness.wording import count_noun, flown_evidence, lesson_evidence
 from lessons.rules.scale import Ending, Help, UnitKind
-
-PART_GETTERS: dict[str, Callable[[CircuitFact], AttemptFact | None]] = {
-    part: attrgetter(part) for part in COUNTED_PARTS
-}
-
-
-def current_streak(history: History, part: str) -> list[FlownAttempt]:
-    """Return the unbroken row to standard that ends with the newest attempt, oldest first.
-
-    An attempt that was not observed, or a circuit without this part (a go-around has no landing),
-    neither adds to a row nor breaks it. Everything else that is not to standard breaks it.
-    """
-    # Backwards, so that the work grows with the row and not with the years flown.
-    row: list[FlownAttempt] = []
-    pick = PART_GETTERS[part]
-    for lesson, circuit in reversed(history.circuits):
-        attempt = pick(circuit)
-        if attempt is None:
-            continue
-        if history.is_to_standard(attempt):
-            row.append(FlownAttempt(lesson, circuit, attempt))
-        # Control taken and a critical fault break the row without a level too: the worst must not pass because one
-        # key was left out.
-        elif attempt.observed or attempt.help is Help.TOOK_CONTROL or attempt.critical:
-            break
-    return row[::-1]
-
-
-def check_in_a_row(history: History, spec: RequirementSpec) -> CheckResult:
-    """Check the last N of one part of the circuit, to standard, over a least number of lessons."""
-    part, needed, least = spec.words("part")[0], spec.number("needed"), spec.number("lessons")
-    row = current_streak(history, part)
-    # Several lessons, because a row on one good day shows less than the same row over several.
-    over = len({flown.lesson.number for flown in row})
-    evidence = _streak_ends(row)
-    if len(row) < needed:
-        missing = needed - len(row)
-        would = f"{count_noun(missing, f'more {part}')} in a row to standard, without help."
-        return CheckResult(State.OPEN, f"{len(row)} of {needed}", len(row), needed, evidence, would)
-    if over < least:
-        where = "all in one lesson" if over == 1 else f"over {over} of {least} lessons"
-        how_far = f"{len(row)} in a row, but {where}"
-        return CheckResult(
-            State.OPEN, how_far, len(row), needed, evidence, f"One more {part} to standard on another day."
-        )
-    met_by = _lesson_that_met(row, needed, least)
-    return CheckResult(State.MET, f"{len(row)} in a row", len(row), needed, evidence, since=met_by.signed)
-
-
-def _lesson_that_met(row: list[FlownAttempt], needed: int, least: int) -> LessonFact:
-    """Return the lesson with which the row first was long enough."""
-    lessons: set[int] = set()
-    for count, flown in enumerate(row, start=1):
-        lessons.add(flown.lesson.number)
-        if count >= needed and len(lessons) >= least:
-            return flown.lesson
-    return row[-1].lesson
-
-
-def _streak_ends(row: list[FlownAttempt]) -> tuple[Evidence, ...]:
-    if not row:
-        return ()
-    ends = (row[0], row[-1]) if len(row) > 1 else (row[0],)
-    return tuple(flown_evidence(flown, word) for flown, word in zip(ends, ("From", "To"), strict=False))
 
 
 def check_shown_unaided(history: History, spec: RequirementSpec) -> CheckResult:
@@ -92,7 +26,7 @@ def check_last_at_level(history: History, spec: RequirementSpec) -> CheckResult:
     codes = spec.words("manoeuvres")
     good, below = [], []
     for code in codes:
-        observed = [flown for flown in history.manoeuvre(code) if flown.attempt.observed]
+        observed = [flown for flown in history.manoeuvre(code) if history.judge(flown.attempt) is not None]
         if observed and history.is_to_standard(observed[-1].attempt):
             good.append(observed[-1])
         else:
@@ -110,21 +44,22 @@ def check_no_take_over(history: History, spec: RequirementSpec) -> CheckResult:
     """Check that the instructor took control in none of the last M circuits."""
     # Circuits that nobody graded are left out, or some empty ones would push a take-over out of the last M.
     newest = (pair for pair in reversed(history.circuits) if instructor_took_control(pair[1]) or _is_observed(pair[1]))
-    last = list(islice(newest, spec.number("circuits")))[::-1]
-    if not last:
-        return CheckResult(State.OPEN, "no circuits flown yet", would_meet="Fly circuits.")
+    asked = spec.number("circuits")
+    last = list(islice(newest, asked))[::-1]
     taken = [(lesson, circuit) for lesson, circuit in last if instructor_took_control(circuit)]
-    if not taken:
-        return CheckResult(State.MET, f"none in the last {count_noun(len(last), 'circuit')}", since=last[-1][0].signed)
     evidence = tuple(flown_evidence(FlownAttempt(lesson, circuit, AttemptFact(""))) for lesson, circuit in taken)
-    after = len(last) - 1 - last.index(taken[-1])
-    missing = spec.number("circuits") - after
-    return CheckResult(
-        State.OPEN,
-        f"{len(taken)} in the last {count_noun(len(last), 'circuit')}",
-        evidence=evidence,
-        would_meet=f"{count_noun(missing, 'circuit')} without the instructor taking control.",
-    )
+    clean = len(last) - 1 - last.index(taken[-1]) if taken else len(last)
+    if clean == asked:
+        return CheckResult(
+            State.MET, f"none in the last {count_noun(asked, 'circuit')}", clean, asked, since=last[-1][0].signed
+        )
+    would = f"At least {count_noun(asked - clean, 'more circuit')} without the instructor taking control."
+    if taken:
+        how_far = f"{len(taken)} in the last {count_noun(len(last), 'circuit')}"
+        return CheckResult(State.OPEN, how_far, clean, asked, evidence, would, more=asked - clean)
+    # Fewer circuits without taking over show nothing of the ones that are still to come.
+    how_far = f"none in {len(last)} of {asked} circuits flown so far" if last else "no circuit flown yet"
+    return CheckResult(State.NOT_KNOWN, how_far, clean, asked, evidence, would, more=asked - clean)
 
 
 def _is_observed(circuit: CircuitFact) -> bool:
@@ -138,7 +73,7 @@ def instructor_took_control(circuit: CircuitFact) -> bool:
 def check_no_open_critical_fault(history: History, spec: RequirementSpec) -> CheckResult:
     """Check that each critical fault was followed by enough clean attempts at its manoeuvre."""
     clean_needed = spec.number("clean")
-    if not history.circuits and not any(lesson.manoeuvres for lesson in history.lessons):
+    if not history.attempts:
         return CheckResult(State.OPEN, "nothing flown yet", would_meet="Fly and be graded.")
     critical = [row for row in fault_statuses(history) if row.critical and row.clean < clean_needed]
     if not critical:
@@ -176,6 +111,7 @@ def _most_frequent_instructor(lessons: tuple[LessonFact, ...]) -> str | None:
 
 
 def _all_to_standard(history: History, lesson: LessonFact) -> bool:
-    observed = [attempt for attempt in lesson.attempts if attempt.observed]
+    # From the history and not from the lesson: a circuit that was shown, or flown in another type, is no evidence.
+    judged = [history.judge(flown.attempt) for flown in history.attempts if flown.lesson is lesson]
     # all() of nothing is true, and a check in which nothing was graded shows nothing.
-    return bool(observed) and all(history.is_to_standard(attempt) for attempt in observed)
+    return True in judged and False not in judged

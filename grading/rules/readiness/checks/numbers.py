@@ -1,4 +1,6 @@
-"""Check the numbers at the gates: the chance that the next one lies inside its tolerance."""
+"""Check the numbers at the gates: how many of the last lie inside, or how likely the next one does."""
+
+from dataclasses import dataclass
 
 from grading.rules.marking import SIDES
 from grading.rules.readiness.facts import GateNumberFact
@@ -36,25 +38,93 @@ def describe_bias(found: Consistency, number: GateNumberFact) -> str:
     return f"{amount} {number.unit} {SIDES[number.quantity][0 if found.mean > 0 else 1]} on average"
 
 
-def check_consistent(history: History, spec: RequirementSpec) -> CheckResult:
-    """Check that at each gate with enough numbers the next one is as likely inside as the school asks.
+def check_numbers_inside(history: History, spec: RequirementSpec) -> CheckResult:
+    """Check that at each gate at least `good` of the `last` numbers lie inside their tolerance.
 
-    Gates with fewer are not judged: too few numbers say nothing for the student and nothing against.
+    A gate with fewer numbers is not known, and what is not known is not met.
+    """
+    good, last = spec.number("good"), spec.number("last")
+    gates = [_GateNumbers(key, history.last_numbers(key, last), good, last) for key in spec.words("gates")]
+    met = [gate for gate in gates if gate.met]
+    if len(met) == len(gates):
+        since = max((gate.newest.lesson.signed for gate in gates if gate.newest.lesson.signed), default=None)
+        how_far = "; ".join(gate.words for gate in gates)
+        return CheckResult(State.MET, how_far, len(met), len(gates), since=since)
+    short = [gate for gate in gates if not gate.met]
+    # Open says that they were looked at and are outside, which is worse than too few of them.
+    state = State.OPEN if any(gate.known for gate in short) else State.NOT_KNOWN
+    evidence = tuple(
+        flown_evidence(flown, f"{gate.name.capitalize()} outside")
+        for gate in short
+        for flown, number in gate.noted
+        if not number.inside
+    )
+    would = f"At each of these gates {good} of the last {last} numbers inside: fly them closer, and note them."
+    return CheckResult(state, "; ".join(gate.words for gate in short), len(met), len(gates), evidence, would)
+
+
+def _gate_name(key: str) -> str:
+    return key.replace("-", " ").replace(".", " ")
+
+
+@dataclass(frozen=True, slots=True)
+class _GateNumbers:
+    """The last numbers noted at one gate, oldest first."""
+
+    key: str
+    noted: list[tuple[FlownAttempt, GateNumberFact]]
+    good: int
+    last: int
+
+    @property
+    def inside(self) -> int:
+        return sum(number.inside for _, number in self.noted)
+
+    @property
+    def known(self) -> bool:
+        return len(self.noted) >= self.last
+
+    @property
+    def met(self) -> bool:
+        return self.known and self.inside >= self.good
+
+    @property
+    def newest(self) -> FlownAttempt:
+        return self.noted[-1][0]
+
+    @property
+    def name(self) -> str:
+        return _gate_name(self.key)
+
+    @property
+    def words(self) -> str:
+        """Return 'final speed 9 of the last 10 inside', or '6 of 10 noted' while there are too few."""
+        if not self.known:
+            return f"{self.name} {len(self.noted)} of {self.last} noted"
+        return f"{self.name} {self.inside} of the last {self.last} inside"
+
+
+def check_consistent(history: History, spec: RequirementSpec) -> CheckResult:
+    """Check that at each gate the next number is as likely inside as the school asks, by a normal sample.
+
+    Standards before 2026-11-28 ask so. A gate with too few numbers is not known, and what is not known is not met.
     """
     least, percent, keys = spec.number("least"), spec.number("percent"), spec.words("gates")
     numbers = history.numbers()
     in_one_unit = {key: _in_newest_unit(numbers[key]) for key in keys if key in numbers}
     judged = [(key, noted) for key, noted in in_one_unit.items() if len(noted) >= least]
-    if not judged:
-        return CheckResult(State.MET, f"no gate has {least} numbers yet, so none is judged")
+    few = [key for key in keys if len(in_one_unit.get(key, ())) < least]
     short, evidence = [], []
     for key, noted in judged:
         found = gate_consistency(noted, history.standard.policy.gate_numbers_most)
         if found is not None and found.probability * 100 < percent:
-            name = key.replace("-", " ").replace(".", " ")
+            name = _gate_name(key)
             short.append(f"{name} {round(found.probability * 100)} %, {describe_bias(found, noted[-1][1])}")
             evidence.append(flown_evidence(noted[-1][0], name.capitalize()))
     done = len(judged) - len(short)
+    if few and not short:
+        noted_words = "; ".join(f"{_gate_name(key)} {len(in_one_unit.get(key, ()))} of {least} noted" for key in few)
+        return CheckResult(State.NOT_KNOWN, noted_words, done, len(keys), would_meet="Note the numbers at these gates.")
     if not short:
         since = max((noted[-1][0].lesson.signed for _, noted in judged if noted[-1][0].lesson.signed), default=None)
         return CheckResult(State.MET, f"{done} of {len(judged)} gates judged", done, len(judged), since=since)

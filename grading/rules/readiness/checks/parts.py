@@ -1,0 +1,152 @@
+"""Check one part of the circuit by the rule of its requirement: a share of the last attempts, or a row."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import islice, takewhile
+
+from grading.rules.readiness.facts import LessonFact
+from grading.rules.readiness.history import FlownAttempt, History
+from grading.rules.readiness.standard import RequirementSpec, StandardError
+from grading.rules.readiness.success_rules import Row, Share, SuccessRule, rule_of
+from grading.rules.readiness.verdict import CheckResult, Evidence, State
+from grading.rules.readiness.wording import count_noun, flown_evidence
+
+Judged = tuple[FlownAttempt, bool]
+
+
+@dataclass(frozen=True, slots=True)
+class PartProgress:
+    """Say how far one part is. `judged`: the attempts that its rule looks at, oldest first, with what each was.
+
+    done: the good ones among them; more: the fewest good attempts after which the rule holds, 0 where it does.
+    """
+
+    part: str
+    rule: SuccessRule
+    judged: tuple[Judged, ...]
+    done: int
+    more: int
+    met: bool
+
+    @property
+    def needed(self) -> int:
+        return self.rule.good if isinstance(self.rule, Share) else self.rule.needed
+
+    @property
+    def words(self) -> str:
+        """Return how far it is, as '8 of the last 10' or '2 in a row'."""
+        if isinstance(self.rule, Row):
+            return f"{self.done} in a row"
+        if len(self.judged) < self.rule.last:
+            return f"{self.done} of {len(self.judged)} so far"
+        return f"{self.done} of the last {self.rule.last}"
+
+    @property
+    def misses(self) -> list[FlownAttempt]:
+        return [flown for flown, good in self.judged if not good]
+
+
+def measure_part(history: History, part: str, rule: SuccessRule) -> PartProgress:
+    """Return how far a part of the circuit is by a rule."""
+    newest = history.newest_outcomes(part)
+    looked_at = islice(newest, rule.last) if isinstance(rule, Share) else takewhile(_is_good, newest)
+    judged = (*looked_at,)[::-1]
+    outcomes = [(flown.lesson.number, good) for flown, good in judged]
+    return PartProgress(part, rule, judged, rule.done(outcomes), rule.fewest_more(outcomes), rule.is_met(outcomes))
+
+
+def progress_by_part(history: History) -> dict[str, PartProgress]:
+    """Return how far each part is that the standard asks for, in the order flown; derived once."""
+    return history.derive_once(_derive_progress)
+
+
+def _derive_progress(history: History) -> dict[str, PartProgress]:
+    return {part: measure_part(history, part, rule) for part, rule in history.rules.items()}
+
+
+def _is_good(judged: Judged) -> bool:
+    return judged[1]
+
+
+def check_part(history: History, spec: RequirementSpec) -> CheckResult:
+    """Check one part of the circuit, to standard, by the share or the row that the requirement asks for."""
+    part, rule = spec.words("part")[0], rule_of(spec)
+    if rule is None:
+        raise StandardError(f"{spec.key}: “{spec.check}” is no rule for a part of the circuit")
+    known = progress_by_part(history).get(part)
+    progress = known if known is not None and known.rule == rule else measure_part(history, part, rule)
+    evidence = _evidence(progress)
+    if progress.met:
+        since = _met_since(history, part, rule).signed
+        return CheckResult(State.MET, progress.words, progress.done, progress.needed, evidence, since=since)
+    return CheckResult(
+        State.OPEN,
+        _how_far(progress),
+        progress.done,
+        progress.needed,
+        evidence,
+        _would_meet(progress),
+        more=progress.more,
+    )
+
+
+def _how_far(progress: PartProgress) -> str:
+    lessons = {flown.lesson.number for flown, good in progress.judged if good}
+    if progress.done < progress.needed:
+        return progress.words if isinstance(progress.rule, Share) else f"{progress.done} of {progress.needed}"
+    if isinstance(progress.rule, Share) and len(progress.judged) < progress.rule.last:
+        return f"{progress.words}, {progress.rule.last} needed"
+    if not progress.judged[-1][1]:
+        return f"{progress.words}, the newest not"
+    where = "all in one lesson" if len(lessons) == 1 else f"over {len(lessons)} of {progress.rule.lessons} lessons"
+    return f"{progress.words}, but {where}"
+
+
+def _would_meet(progress: PartProgress) -> str:
+    many = count_noun(progress.more, f"more {progress.part}")
+    lessons = {flown.lesson.number for flown, good in progress.judged if good}
+    days = " On another day." if progress.done and len(lessons) < progress.rule.lessons else ""
+    if isinstance(progress.rule, Row):
+        return f"{many} in a row to standard, without help.{days}"
+    return f"At least {many} to standard, without help.{days}"
+
+
+def _met_since(history: History, part: str, rule: SuccessRule) -> LessonFact:
+    """Return the lesson at whose end the rule first held, of those at whose ends it has held without a break."""
+    newest = history.newest_outcomes(part)
+    seen: list[Judged] = []
+    place, met_by = 0, None
+    while True:
+        _pull(newest, seen, place, rule)
+        behind = [(flown.lesson.number, good) for flown, good in reversed(seen[place:])]
+        if not rule.is_met(behind):
+            break
+        met_by = seen[place][0].lesson
+        # On to the newest attempt of the lesson before.
+        while place < len(seen) and seen[place][0].lesson is met_by:
+            place += 1
+            _pull(newest, seen, place, rule)
+    assert met_by is not None  # asked only of a rule that is met
+    return met_by
+
+
+def _pull(newest: Iterator[Judged], seen: list[Judged], place: int, rule: SuccessRule) -> None:
+    """Read on until the rule can be asked of what lies behind a place, newest first."""
+    if isinstance(rule, Share):
+        seen += islice(newest, max(place + rule.last - len(seen), 0))
+    elif not seen:
+        # A row is judged up to the first miss, which itself is kept so that nothing behind it is taken for the row.
+        for judged in newest:
+            seen.append(judged)
+            if not judged[1]:
+                break
+
+
+def _evidence(progress: PartProgress) -> tuple[Evidence, ...]:
+    """Return where the attempts that are judged begin and end, then each that was not to standard."""
+    if not progress.judged:
+        return ()
+    flown = [row for row, _ in progress.judged]
+    ends = [("From", flown[0]), ("To", flown[-1])] if len(flown) > 1 else [("From", flown[0])]
+    missed = [("Not to standard", row) for row in progress.misses]
+    return tuple(flown_evidence(row, word) for word, row in [*ends, *missed])
