@@ -209,7 +209,7 @@ def count_attempt(attempt: Attempt, grading_context: GradingContext, taken: Cont
     return propose_attempt(to_marked_attempt(attempt, grading_context, taken), grading_context.scale)
 
 
-def to_marked_attempt(attempt: Attempt, grading_context: GradingContext, taken: Container[int]) -> MarkedAttempt:
+def to_marked_attempt(attempt: Attempt, grading_context: GradingContext, taken: Container[int] = ()) -> MarkedAttempt:
     counting = [
         row for row in attempt.preloaded_measures if not grading_context.counts_from(attempt.manoeuvre_id, row.target)
     ]

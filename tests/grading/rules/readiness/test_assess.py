@@ -23,6 +23,8 @@ def test_the_verdict_is_the_one_worked_out_by_hand(path: Path) -> None:
         verdict = assess(facts_from_json(json.dumps(history["facts"])), standard, date.fromisoformat(expected["on"]))
         unmet = {row.key: [row.state.value, row.how_far] for row in verdict.unmet}
         assert (verdict.headline, unmet) == (expected["headline"], expected["unmet"])
+        would_meet = {row.key: row.would_meet for row in verdict.unmet}
+        assert would_meet | expected.get("would_meet", {}) == would_meet
 
 
 def assess_command(*arguments: str, text: str = "") -> subprocess.CompletedProcess[str]:

@@ -1,15 +1,16 @@
 """What the standard asks of each part of the circuit reaches whatever counts attempts, part by part."""
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import date
 from pathlib import Path
 
 from grading.rules.forecast import forecast_first_run
-from grading.rules.readiness import Facts, StandardSpec
+from grading.rules.readiness import Facts, RequirementSpec, StandardSpec
 from grading.rules.readiness.facts import AircraftTypeFact, AttemptFact, CircuitFact, LessonFact, StudentFact
 from grading.rules.readiness.history import History
 from grading.rules.readiness.json_format import standard_from_json
 from grading.rules.readiness.relapse import find_slips
+from grading.rules.readiness.success_rules import Row, Share, rule_of
 from lessons.rules.scale import Ending, Level
 
 STANDARD = standard_from_json((Path(__file__).parents[4] / "fixtures/standards/us.json").read_text())
@@ -17,15 +18,13 @@ DAY = date(2026, 6, 1)
 GOOD, BAD = Level.PERFORM, Level.PRACTICE
 
 
-def standard_with(**needed: int) -> StandardSpec:
-    """Return the standard with other numbers in a row; a part given 0 is asked for no row."""
-    rows = []
-    for spec in STANDARD.requirements:
-        part = spec.words("part")[0] if spec.check == "in_a_row" else ""
-        if part not in needed:
-            rows.append(spec)
-        elif needed[part]:
-            rows.append(replace(spec, values={**spec.values, "needed": needed[part]}))
+def standard_with(**rules: Row | Share) -> StandardSpec:
+    """Return the standard with other rules for the parts of the circuit, and none for a part that is not named."""
+    rows = [spec for spec in STANDARD.requirements if rule_of(spec) is None]
+    for part, rule in rules.items():
+        check = "in_a_row" if isinstance(rule, Row) else "most_of_last"
+        values = {"part": (part,), **asdict(rule)}
+        rows.append(RequirementSpec(f"{part}s", check, part, "standard", "school", "the school's own", values))
     return replace(STANDARD, requirements=tuple(rows))
 
 
@@ -45,22 +44,22 @@ def history_of(standard: StandardSpec, *levels: Level) -> History:
     return History.from_facts(facts, standard, DAY)
 
 
-def test_each_part_has_its_own_number_in_a_row() -> None:
-    history = history_of(standard_with(takeoff=3, landing=5))
-    assert history.streaks_needed == {"takeoff": 3, "approach": 3, "landing": 5}
+def test_each_part_has_its_own_rule() -> None:
+    history = history_of(standard_with(landing=Share(4, 5, 1), takeoff=Row(3, 2)))
+    assert history.rules == {"takeoff": Row(3, 2), "landing": Share(4, 5, 1)}
+    assert list(history.rules) == ["takeoff", "landing"]  # in the order flown and not in that of the standard
 
 
-def test_a_part_that_is_asked_for_no_row_counts_three() -> None:
-    """Three in a row: common practice."""
-    history = history_of(standard_with(takeoff=0, approach=0, landing=5))
-    assert history.streaks_needed == {"takeoff": 3, "approach": 3, "landing": 5}
+def test_a_standard_that_asks_for_no_part_is_shown_by_nine_of_ten() -> None:
+    assert set(history_of(standard_with()).rules.values()) == {Share(9, 10, 2)}
 
 
-def test_a_slip_follows_the_row_that_its_own_part_needs() -> None:
-    """Three good ones were a full row of takeoffs and not of landings, so only the takeoff can slip back."""
+def test_a_slip_follows_the_rule_of_its_own_part() -> None:
+    """Three good ones were enough of takeoffs and not of landings, so only the takeoff can slip back."""
     flown = [GOOD, GOOD, GOOD, BAD, BAD, BAD]
-    assert set(find_slips(history_of(standard_with(takeoff=3, landing=5), *flown))) == {"takeoff"}
-    assert set(find_slips(history_of(standard_with(takeoff=3, landing=3), *flown))) == {"takeoff", "landing"}
+    assert set(find_slips(history_of(standard_with(takeoff=Row(3, 2), landing=Row(5, 2)), *flown))) == {"takeoff"}
+    both = find_slips(history_of(standard_with(takeoff=Row(3, 2), landing=Share(3, 3, 2)), *flown))
+    assert set(both) == {"takeoff", "landing"}
 
 
 def test_the_forecast_waits_for_each_part_as_long_as_that_part_needs() -> None:

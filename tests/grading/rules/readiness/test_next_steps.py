@@ -37,8 +37,8 @@ def flown_with_faults() -> Facts:
 @pytest.mark.parametrize(
     ("key", "name", "fault"),
     [
-        ("landings_in_a_row", "landings_in_a_row", "bounced"),
-        ("landings_in_a_row", "good_ones_in_a_row", "bounced"),
+        ("landings_to_standard", "landings_to_standard", "bounced"),
+        ("landings_to_standard", "good_landings", "bounced"),
         ("go_around", "balked", "late"),
     ],
 )

@@ -4,6 +4,7 @@ import json
 from dataclasses import asdict, replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -25,6 +26,7 @@ from grading.rules.readiness.standard import POLICY_BOUNDS, Policy
 from lessons.rules.scale import Ending, Level
 
 FILES = sorted((Path(__file__).parents[4] / "fixtures/standards").glob("*.json"))
+EARLIER_US = json.loads((Path(__file__).parents[3] / "standards/us-2025.json").read_text())
 US = json.loads((Path(__file__).parents[4] / "fixtures/standards/us.json").read_text())
 DAY = date(2026, 6, 1)
 
@@ -78,9 +80,8 @@ def flown(*levels: Level) -> Facts:
 
 
 def test_a_slip_is_found_by_the_rates_of_the_standard() -> None:
-    """Three failures of six are a slip where one in three is no longer at standard, and none where four in five are."""
-    good, bad = Level.PERFORM, Level.PRACTICE
-    facts = flown(good, good, good, bad, bad, bad)
+    """Three failures are a slip where one in three is no longer at standard, and none where four in five are."""
+    facts = flown(*[Level.PERFORM] * 10, *[Level.PRACTICE] * 3)
     lenient = US | {"policy": {"relapse_good_failures_percent": 60, "relapse_bad_failures_percent": 80}}
     assert set(find_slips(History.from_facts(facts, standard_from_json(US), DAY))) == {"landing"}
     assert find_slips(History.from_facts(facts, standard_from_json(lenient), DAY)) == {}
@@ -94,8 +95,17 @@ def test_the_numbers_at_a_gate_are_counted_by_the_standard() -> None:
         assert consistency.count == most
 
 
+def only_touchdown(content: dict[str, Any]) -> dict[str, Any]:
+    """Return a standard that looks at one gate: what is not noted at another is not known."""
+    rows = [
+        row | {"values": row["values"] | {"gates": ["touchdown.distance"]}} if row["key"] == "consistent" else row
+        for row in content["requirements"]
+    ]
+    return content | {"requirements": rows}
+
+
 def test_the_verdict_looks_at_as_many_numbers_as_the_standard_says() -> None:
-    """Nine wide ones and then six close: the last six are likely inside, the last fifteen are not."""
+    """Nine wide ones, then six close: the last six are likely inside, the last fifteen are not. An earlier standard."""
     wide = [GateNumberFact("touchdown", "distance", amount, 400, 0, "ft") for amount in [1500.0, -1500.0, 900.0] * 3]
     close = [GateNumberFact("touchdown", "distance", 200.0 + amount, 400, 0, "ft") for amount in range(6)]
     circuits = tuple(
@@ -106,7 +116,7 @@ def test_the_verdict_looks_at_as_many_numbers_as_the_standard_says() -> None:
     facts = Facts(StudentFact("Dora"), AircraftTypeFact("t", "T", False), lessons=(lesson,))
     states = []
     for most in (6, 15):
-        standard = standard_from_json(US | {"policy": {"gate_numbers_most": most}})
+        standard = standard_from_json(only_touchdown(EARLIER_US) | {"policy": {"gate_numbers_most": most}})
         verdict = assess(facts, standard, DAY)
         states.append(next(row.state.value for row in verdict.requirements if row.key == "consistent"))
     assert states == ["met", "open"]
