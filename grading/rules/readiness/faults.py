@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from grading.rules.readiness.facts import FaultFact
 from grading.rules.readiness.history import FlownAttempt, History
+from lessons.rules.scale import Level
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,10 @@ def _derive_statuses(history: History) -> tuple[FaultStatus, ...]:
     found: dict[tuple[str, str], tuple[FaultFact, FlownAttempt, int, int]] = {}
     for flown in history.attempts:
         attempt = flown.attempt
-        observed[attempt.manoeuvre] += attempt.observed
+        level = attempt.level
+        # As AttemptFact.observed says it, without a call: this runs for every attempt of every student.
+        if level is not None and level is not Level.NOT_OBSERVED:
+            observed[attempt.manoeuvre] += 1
         if not attempt.faults:
             continue
         # One attempt may show a fault twice, and counts once.

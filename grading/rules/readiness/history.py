@@ -120,14 +120,19 @@ class History:
     def attempts(self) -> list[FlownAttempt]:
         """Return every attempt in the order flown: the circuits of a lesson, then what was flown by itself."""
         types = counted_types(self.facts, self.standard)
-        circuits: dict[int, list[CircuitFact]] = {}
-        for lesson, circuit in self.circuits:
-            circuits.setdefault(id(lesson), []).append(circuit)
         flown: list[FlownAttempt] = []
+        circuits, place = self.circuits, 0
         for lesson in self.lessons:
             if counts_as_flown(lesson, types):
-                for circuit in circuits.get(id(lesson), ()):
-                    flown += [FlownAttempt(lesson, circuit, part) for part in circuit.parts]
+                while place < len(circuits) and circuits[place][0] is lesson:
+                    circuit = circuits[place][1]
+                    # Part by part and without a call: this runs for every circuit of every student.
+                    for part in (
+                        circuit.takeoff, circuit.downwind, circuit.approach, circuit.landing, circuit.go_around
+                    ):  # fmt: skip
+                        if part is not None:
+                            flown.append(FlownAttempt(lesson, circuit, part))
+                    place += 1
                 flown += [FlownAttempt(lesson, None, row) for row in lesson.manoeuvres]
         return flown
 
