@@ -94,6 +94,7 @@ def _create_manoeuvres(syllabus: Syllabus, rows: list[ManoeuvreForm]) -> dict[st
             order=place,
             gate=criterion.gate or "",
             quantity=criterion.quantity or "",
+            gear=criterion.gear.value,
             **_pick(criterion, "code", "text", "kind", "from_unit"),
         )
         for manoeuvre, row in zip(manoeuvres, rows, strict=True)
@@ -105,7 +106,8 @@ def _create_manoeuvres(syllabus: Syllabus, rows: list[ManoeuvreForm]) -> dict[st
 def _create_faults(syllabus: Syllabus, rows: list[FaultForm], manoeuvres: dict[str, Manoeuvre]) -> None:
     words = ("code", "name", "critical", "cause", "cure", "source", "signs")
     faults = Fault.objects.bulk_create(
-        Fault(syllabus=syllabus, order=order, **_pick(row, *words)) for order, row in enumerate(rows)
+        Fault(syllabus=syllabus, order=order, gear=row.gear.value, **_pick(row, *words))
+        for order, row in enumerate(rows)
     )
     link = Fault.manoeuvres.through
     link.objects.bulk_create(
@@ -167,7 +169,7 @@ def _pick(row: Any, *names: str) -> dict[str, Any]:
 
 def _manoeuvre_content(row: Manoeuvre) -> dict[str, Any]:
     criteria = [
-        _pick(criterion, "code", "text", "kind", "from_unit")
+        _pick(criterion, "code", "text", "kind", "from_unit", "gear")
         | {"gate": criterion.gate or None, "quantity": criterion.quantity or None}
         # Sorted here: order_by() would pass over what was prefetched and ask once for each manoeuvre.
         for criterion in sorted(row.criteria.all(), key=lambda row: row.order)
@@ -178,7 +180,7 @@ def _manoeuvre_content(row: Manoeuvre) -> dict[str, Any]:
 
 def _fault_content(row: Fault) -> dict[str, Any]:
     manoeuvres = sorted(row.manoeuvres.all(), key=lambda manoeuvre: manoeuvre.order)
-    words = _pick(row, "code", "name", "critical", "cause", "cure", "source", "signs")
+    words = _pick(row, "code", "name", "critical", "gear", "cause", "cure", "source", "signs")
     return words | {"manoeuvres": [manoeuvre.code for manoeuvre in manoeuvres]}
 
 

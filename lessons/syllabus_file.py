@@ -13,6 +13,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 import yaml
 
+from lessons.rules.gear import Gear
 from lessons.rules.scale import Ending, Part, UnitKind
 
 # Patterns and lengths are those of the columns (lessons/models/syllabus.py): what passes here can be stored.
@@ -63,6 +64,7 @@ class CriterionForm(FileFormBase, frozen=True):
     gate: Short | None = None
     quantity: Literal["height", "speed", "distance", "bank"] | None = None
     from_unit: Number | None = None
+    gear: Gear = Gear.ANY
 
 
 class ManoeuvreForm(FileFormBase, frozen=True):
@@ -84,6 +86,7 @@ class FaultForm(FileFormBase, frozen=True):
     cure: Text
     source: Line
     signs: list[Sign] = []
+    gear: Gear = Gear.ANY
 
 
 class GradedForm(FileFormBase, frozen=True):

@@ -8,10 +8,12 @@ from typing import Any
 from django import forms
 
 from lessons.models import GradeScale, Manoeuvre
+from lessons.rules.gear import Gear
 from lessons.rules.scale import Ending, Level, UnitKind
 
 # Empty rows for new criteria, below those that there are.
 SPARE_CRITERIA = 3
+GEARS = [(gear.value, gear.label) for gear in Gear]
 LEVELS = [(level.value, level.label) for level in Level if level.observed]
 CODE_HELP = "letters, digits, hyphens; never changed once a student was graded by it"
 TEXTAREA = forms.Textarea(attrs={"rows": 3})
@@ -63,6 +65,7 @@ class EditFaultForm(EditPartForm):
     code = forms.SlugField(max_length=50, help_text=CODE_HELP)
     manoeuvres = forms.MultipleChoiceField(label="Seen in", widget=forms.CheckboxSelectMultiple)
     critical = forms.BooleanField(label="Critical: never to standard with it", required=False)
+    gear = forms.ChoiceField(label="Offered on", choices=GEARS, required=False)
     cause = forms.CharField(widget=TEXTAREA)
     cure = forms.CharField(widget=TEXTAREA)
     source = forms.CharField(max_length=200, help_text="a handbook and its chapter, or: common practice")
@@ -107,6 +110,7 @@ class EditManoeuvreForm(EditPartForm):
             "quantity": forms.ChoiceField(choices=quantities, required=False, label="Measured"),
             "gate": forms.CharField(max_length=40, required=False, label="At the gate (code)"),
             "from_unit": forms.IntegerField(min_value=1, max_value=999, required=False, label="Counts from unit"),
+            "gear": forms.ChoiceField(choices=GEARS, required=False, label="Offered on"),
         }
         for name, field in fields.items():
             field.initial = row.get(name)
@@ -114,7 +118,7 @@ class EditManoeuvreForm(EditPartForm):
 
     @property
     def rows(self) -> list[list[forms.BoundField]]:
-        names = ("text", "code", "quantity", "gate", "from_unit")
+        names = ("text", "code", "quantity", "gate", "from_unit", "gear")
         count = len(self.criteria) + SPARE_CRITERIA
         return [[self[f"criterion-{place}-{name}"] for name in names] for place in range(count)]
 
@@ -142,6 +146,8 @@ class EditManoeuvreForm(EditPartForm):
         row |= {name: value for name, value in typed.items() if name != "code" and value}
         if from_unit := self.cleaned_data.get(f"criterion-{place}-from_unit"):
             row["from_unit"] = from_unit
+        if gear := self.cleaned_data.get(f"criterion-{place}-gear"):
+            row["gear"] = gear
         return row
 
 

@@ -184,7 +184,7 @@ class LessonPage:
     def _attempt_summary(self, prefix: str) -> AttemptSummary:
         attempt = self._attempt(prefix)
         noted = attempt is not None and attempt.preloaded_measures  # without a number there is no hint to look for
-        known = self.pad_maker.faults.get(attempt.manoeuvre.code, ()) if attempt and noted else []
+        known = self.pad_maker.faults_of(attempt.manoeuvre.code) if attempt and noted else ()
         return AttemptSummary.of(prefix, attempt, self.grading_context, known)
 
     @property

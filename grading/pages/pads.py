@@ -13,6 +13,7 @@ from grading.rules.marking import Deviation, ToleranceBand
 from lessons.models import Criterion, Fault, GateSet, Lesson
 from lessons.models.published_values import PublishedCriterion, PublishedFault, PublishedTarget
 from lessons.published_content import faults_by_manoeuvre, gate_targets, manoeuvres_by_code, syllabus_criteria
+from lessons.rules.gear import Gear
 from lessons.rules.scale import Help, Part
 from lessons.rules.units import convert_for_display, format_target, round_to_step
 from school.fragment_cache import CachedFragment
@@ -209,9 +210,17 @@ class PadMaker:
         in_force = GateSet.objects.in_force(self.lesson.on).filter(aircraft_type=self.lesson.aircraft.type_id).first()
         return list(gate_targets(in_force.pk)) if in_force else []
 
-    @property
-    def faults(self) -> Mapping[str, tuple[PublishedFault, ...]]:
-        return faults_by_manoeuvre(self.lesson.unit.stage.syllabus_id)
+    def faults_of(self, code: str) -> tuple[PublishedFault, ...]:
+        """Return the faults of a manoeuvre that the type flown can show."""
+        return tuple(row for row in self._all_faults(code) if self._fits(row))
+
+    def _all_faults(self, code: str) -> tuple[PublishedFault, ...]:
+        return faults_by_manoeuvre(self.lesson.unit.stage.syllabus_id).get(code, ())
+
+    def _fits(self, row: PublishedFault | PublishedCriterion) -> bool:
+        # Before an aircraft is chosen, the type of the enrolment says what can be flown.
+        kind = self.lesson.aircraft.type if self.lesson.aircraft else self.lesson.enrolment.aircraft_type
+        return Gear(row.gear).fits(tailwheel=kind.tailwheel, retractable=kind.retractable)
 
     @cached_property
     def criteria(self) -> dict[str, list[PublishedCriterion]]:
@@ -252,11 +261,14 @@ class PadMaker:
             faults=tuple(self._faults(prefix, code, attempt)),
             measures=tuple(self.measure(prefix, row, attempt) for row in targets),
         )
-        return AttemptPad(keys, AttemptSummary.of(prefix, attempt, self.grading_context, self.faults.get(code, [])))
+        return AttemptPad(keys, AttemptSummary.of(prefix, attempt, self.grading_context, self.faults_of(code)))
 
     def _faults(self, prefix: str, code: str, attempt: Attempt | None) -> Iterator[FaultEntry]:
         seen = {row.fault_id for row in attempt.preloaded_faults} if attempt else set()
-        for row in self.faults.get(code, []):
+        for row in self._all_faults(code):
+            # Shown where it was tapped all the same: what was seen is in the record, whatever the type.
+            if not self._fits(row) and row.pk not in seen:
+                continue
             field = f"{prefix}.fault.{row.code}"
             yield FaultEntry(field, row.code, row.name, row.critical, self._is_on(field, row.pk in seen))
 
@@ -266,6 +278,8 @@ class PadMaker:
     def _criteria(self, prefix: str, code: str, attempt: Attempt | None) -> Iterator[CriterionEntry]:
         seen = {row.criterion_id: row.done for row in attempt.preloaded_criteria} if attempt else {}
         for row in self.criteria.get(code, []):
+            if not self._fits(row) and row.pk not in seen:
+                continue
             field, before = f"{prefix}.criterion.{row.code}", CRITERION_VALUES[seen.get(row.pk)]
             value_shown = self.typed.get(field, before)
             words = (("done", "Done"), ("not_done", "Not done"))

@@ -1,7 +1,8 @@
-"""Build model choices from the enums of lessons/rules/scale.py."""
+"""Build model choices from the enums of lessons/rules."""
 
 from enum import StrEnum
 
+from lessons.rules.gear import Gear
 from lessons.rules.scale import Ending, Help, LandingKind, Level, Part, UnitKind
 
 
@@ -15,3 +16,4 @@ ENDINGS = enum_choices(Ending)
 LANDING_KINDS = enum_choices(LandingKind)
 PARTS = enum_choices(Part)
 UNIT_KINDS = enum_choices(UnitKind)
+GEARS = enum_choices(Gear)

@@ -186,6 +186,7 @@ class PublishedCriterion(PublishedRow[Criterion]):
     gate: str
     quantity: str
     from_unit: int | None
+    gear: str
     manoeuvre: PublishedManoeuvre
 
 
@@ -198,6 +199,7 @@ class PublishedFault(PublishedRow[Fault]):
     order: int
     name: str
     critical: bool
+    gear: str
     cause: str
     cure: str
     source: str

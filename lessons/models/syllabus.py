@@ -5,7 +5,7 @@ from typing import ClassVar
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
 
-from lessons.models.choices import ENDINGS, LEVELS, UNIT_KINDS
+from lessons.models.choices import ENDINGS, GEARS, LEVELS, UNIT_KINDS
 from lessons.models.scales import GradeScale
 from lessons.rules.scale import Ending
 
@@ -97,6 +97,7 @@ class Criterion(models.Model):
     quantity = models.CharField(max_length=10, blank=True)
     # Before that unit a number is saved and caps nothing: the student has not been asked for it yet.
     from_unit = models.PositiveSmallIntegerField("counts from unit", null=True, blank=True)
+    gear = models.CharField("landing gear it belongs to", max_length=12, choices=GEARS, default="", blank=True)
 
     class Meta:
         verbose_name_plural = "criteria"
@@ -126,6 +127,8 @@ class Fault(models.Model):
     order = models.PositiveSmallIntegerField()
     name = models.CharField(max_length=40)
     critical = models.BooleanField()
+    # A tail cannot be raised on a nosewheel, and wheels that are fixed are not forgotten.
+    gear = models.CharField("landing gear it belongs to", max_length=12, choices=GEARS, default="", blank=True)
     cause = models.TextField()
     cure = models.TextField()
     source = models.CharField(max_length=200)

@@ -3,6 +3,8 @@
 from collections import defaultdict
 
 from lessons.models import Criterion, Fault, Manoeuvre, Syllabus, Unit, UnitManoeuvre
+from lessons.rules.gear import Gear
+from school.models import AircraftType
 
 
 class Catalogue:
@@ -33,6 +35,14 @@ class Catalogue:
     def unit(self, number: int) -> Unit:
         return next(unit for unit in self.units if unit.number == number)
 
-    def criteria_counting_in(self, code: str, unit: int) -> list[Criterion]:
-        """Return the criteria of a manoeuvre that count in a unit already."""
-        return [row for row in self.criteria[code] if (row.from_unit or 0) <= unit]
+    def criteria_counting_in(self, code: str, unit: int, kind: AircraftType) -> list[Criterion]:
+        """Return the criteria of a manoeuvre that count in a unit already and that the type can show."""
+        return [row for row in self.criteria[code] if (row.from_unit or 0) <= unit and _fits(row, kind)]
+
+    def faults_on(self, code: str, kind: AircraftType) -> list[Fault]:
+        """Return the faults of a manoeuvre that the type can show."""
+        return [row for row in self.faults[code] if _fits(row, kind)]
+
+
+def _fits(row: Criterion | Fault, kind: AircraftType) -> bool:
+    return Gear(row.gear).fits(tailwheel=kind.tailwheel, retractable=kind.retractable)

@@ -345,10 +345,12 @@ class StudentSimulation:
             level=seen.level,
             help=seen.help,
         )
-        fault = self.pilot.fault(seen, self.catalogue.faults[code])
+        kind = self.enrolment.aircraft_type
+        fault = self.pilot.fault(seen, self.catalogue.faults_on(code, kind))
         if fault is not None:
             FaultSeen.objects.create(attempt=attempt, fault=fault)
-        watched = self.pilot.watched(seen.level, self.catalogue.criteria_counting_in(code, lesson.unit.number))
+        criteria = self.catalogue.criteria_counting_in(code, lesson.unit.number, kind)
+        watched = self.pilot.watched(seen.level, criteria)
         if watched is not None:
             CriterionSeen.objects.create(attempt=attempt, criterion=watched[0], done=watched[1])
         return attempt

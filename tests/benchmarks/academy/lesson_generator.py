@@ -241,8 +241,9 @@ class LessonGenerator:
         circuit: int | None = None,
         targets: Iterable[GateTarget] = (),
     ) -> None:
-        fault = pilot.fault(drawn, self.catalogue.faults[code])
-        watched = pilot.watched(drawn.level, self.catalogue.criteria_counting_in(code, flown.lesson.unit.number))
+        kind, unit = flown.lesson.enrolment.aircraft_type, flown.lesson.unit.number
+        fault = pilot.fault(drawn, self.catalogue.faults_on(code, kind))
+        watched = pilot.watched(drawn.level, self.catalogue.criteria_counting_in(code, unit, kind))
         noted = [self._number(row, flown.grading_context, pilot, drawn.level) for row in targets]
         part = "" if circuit is None else code
         flown.tries.append(SimulatedTry(circuit, part, code, drawn.level, drawn.help, fault, watched, noted))
