@@ -82,7 +82,7 @@ TAIL = FORMS["tailwheel"]
             change_target(TAIL, "final", "height", wind_rule="half_gust"),
             "half the gust is added to a speed only",
         ),
-        (change_target(TAIL, "round-out", "height", value=Decimal(5)), "under the ground"),
+        (change_target(TAIL, "round-out", "height", value=Decimal(3)), "under the ground"),
         (change_target(TAIL, "turn", "bank", value=Decimal(85)), "outside 0 to 90 degrees"),
         (change_gate(TAIL, "abeam", along_ft=17800), "each gate is farther along than the one before"),
         (change_gate(TAIL, "turn", leg=Leg.CROSSWIND), "lies on the crosswind leg, after a gate of the downwind leg"),

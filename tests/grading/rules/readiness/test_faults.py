@@ -87,7 +87,7 @@ FLOWN_BADLY = [
     ("turn steepened", "approach", "turn.bank", 35, "steep-turn-low"),
     ("round-out low", "landing", "round-out.height", 10, "round-out-low"),
     ("round-out high", "landing", "round-out.height", 40, "round-out-high"),
-    ("floated past the point", "landing", "touchdown.distance", 500, "floated"),
+    ("floated past the point", "landing", "touchdown.distance", 850, "floated"),
     ("short of the point", "landing", "touchdown.distance", -10, "landed-short"),
     ("first turn low", "takeoff", "first-turn.height", 550, "first-turn-low"),
 ]
@@ -114,7 +114,7 @@ def test_the_circuit_flown_badly_points_to_its_fault_and_is_capped(
 def test_the_circuit_flown_exactly_points_to_nothing(cast: Cast) -> None:
     lesson = begin_lesson(cast, 14)
     exactly = {"takeoff": ("climb.speed", "85"), "approach": ("final.speed", "68")}
-    exactly["landing"] = ("touchdown.distance", "0")
+    exactly["landing"] = ("touchdown.distance", "500")
     for part, (gate, aim) in exactly.items():
         record_entries(cast, lesson, **{f"circuit.1.{part}.level": "perform", f"circuit.1.{part}.measure.{gate}": aim})
     grading_context = load_grading_context(lesson)
