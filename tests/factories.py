@@ -10,6 +10,7 @@ from grading.actions.opening import opening_code
 from lessons import actions as lesson_actions
 from lessons.loading import load_aircraft_type, load_scales, publish_syllabus
 from lessons.models import Enrolment, Lesson, Unit
+from lessons.rules.scale import Part
 from lessons.syllabus_file import SyllabusForm, parse_syllabus
 from school import actions as school_actions
 from school.models import Aerodrome, Aircraft, Person, Role, Runway, School
@@ -95,7 +96,7 @@ def record_entries(cast: Cast, lesson: Lesson, **entries: str) -> None:
 
 
 def record_circuit(cast: Cast, lesson: Lesson, number: int, level: str = "perform", **more: str) -> None:
-    parts = {f"{part}.level": level for part in ("takeoff", "approach", "landing")}
+    parts = {f"{part.value}.level": level for part in Part if part is not Part.GO_AROUND}
     entries = {**parts, **more, "closed": "on"}
     record_entries(cast, lesson, **{f"circuit.{number}.{name}": value for name, value in entries.items()})
 

@@ -49,7 +49,7 @@ def make_ready(cast: Cast, but: str = "") -> None:
             lesson,
             **{"circuit.3.ending": "go_around", "circuit.3.go_around.level": "perform", "circuit.3.closed": "on"},
         )
-        alone = ("circuit", "engine_failure_after_takeoff", "circuit_emergencies", "slip", "ground_reference")
+        alone = ("engine_failure_after_takeoff", "circuit_emergencies", "slip", "ground_reference")
         record_entries(cast, lesson, **{f"manoeuvre.{code}.level": "perform" for code in alone})
         sign_lesson(cast, lesson, day)
     if but != "second_instructor":

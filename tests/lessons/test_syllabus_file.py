@@ -32,6 +32,7 @@ from tests.factories import begin_lesson, fly_lesson
 
 TEXT = (Path(__file__).resolve().parents[2] / "fixtures/syllabus/first-solo.json").read_text()
 FORM = parse_syllabus(TEXT)
+ISSUE = f'"issue": {FORM.issue}'
 
 
 def line_number(text: str, words: str) -> int:
@@ -108,7 +109,7 @@ def test_a_published_issue_is_given_out_as_it_was_taken_in(cast: Cast, client: C
     client.force_login(cast.bert)
     reply = client.get(f"/syllabuses/{cast.enrolment.syllabus_id}/file.yaml")
     assert parse_syllabus(reply.text) == FORM
-    assert "first-solo-1.yaml" in reply["Content-Disposition"]
+    assert f"first-solo-{FORM.issue}.yaml" in reply["Content-Disposition"]
 
 
 def test_a_published_issue_is_final_for_the_database_too(cast: Cast) -> None:
@@ -154,7 +155,7 @@ def test_the_chief_drafts_and_publishes_the_next_issue(cast: Cast, client: Clien
     values |= {f"criterion-{spare}-text": "Clears the runway", f"criterion-{spare}-code": "clear"}
     assert client.post(f"/drafts/{draft.pk}/manoeuvres/{landing}/", values | {"act": "keep"}).status_code == 302
     assert client.post(f"/drafts/{draft.pk}/publish/").status_code == 302
-    second = Syllabus.objects.get(issue=2)
+    second = Syllabus.objects.get(issue=FORM.issue + 1)
     form = syllabus_form(second)
     unit = next(unit for stage in form.stages for unit in stage.units if unit.number == 8)
     assert unit.aim == "Fly the first circuits."
@@ -184,7 +185,7 @@ def test_a_part_taken_out_leaves_the_rest(cast: Cast, client: Client, draft: Syl
     page = client.get(f"/drafts/{draft.pk}/").text
     assert "There is no manoeuvre “flight_preparation”." in page
     assert client.post(f"/drafts/{draft.pk}/publish/").status_code == 422
-    assert not Syllabus.objects.filter(issue=2).exists()
+    assert not Syllabus.objects.filter(issue=FORM.issue + 1).exists()
 
 
 def test_a_wrong_part_says_so_and_keeps_what_was_typed(cast: Cast, client: Client, draft: SyllabusDraft) -> None:
@@ -197,16 +198,16 @@ def test_a_wrong_part_says_so_and_keeps_what_was_typed(cast: Cast, client: Clien
 
 def test_a_file_is_taken_in_as_a_draft_or_refused_whole(cast: Cast, client: Client) -> None:
     client.force_login(cast.amelia)
-    broken = client.post("/syllabuses/take-in/", {"text": TEXT.replace('"issue": 1', '"issue": "two"')})
+    broken = client.post("/syllabuses/take-in/", {"text": TEXT.replace(ISSUE, '"issue": "two"')})
     assert broken.status_code == 422
     assert "line 4, issue: Expected `int`, got `str`." in broken.text
     assert "To first solo" in broken.text  # the text stays in its field
     assert not SyllabusDraft.objects.exists()
     again = client.post("/syllabuses/take-in/", {"text": TEXT})
     assert "is published here already" in again.text
-    taken = client.post("/syllabuses/take-in/", {"text": TEXT.replace('"issue": 1', '"issue": 2', 1)})
+    taken = client.post("/syllabuses/take-in/", {"text": TEXT.replace(ISSUE, f'"issue": {FORM.issue + 1}', 1)})
     assert taken.status_code == 302
-    assert SyllabusDraft.objects.get().issue == 2
+    assert SyllabusDraft.objects.get().issue == FORM.issue + 1
 
 
 # Moving

@@ -168,7 +168,7 @@ def test_a_practice_square_is_printed_part_filled(cast: Cast) -> None:
     html = pdf.render_sheet_html("print/progress_sheet.html", made.content, "0" * 64, "A4")
     assert "var(--" not in html
     squares = BeautifulSoup(html, "html.parser").select("table.marks td svg")
-    assert len(squares) == 3  # takeoff, approach, landing
+    assert len(squares) == 4  # takeoff, downwind, approach, landing
     for square in squares:  # ground first, then three fifths of ink from below
         ground, ink = square.find_all("rect")
         assert (ground["fill"], ink["fill"]) == ("white", "currentColor")

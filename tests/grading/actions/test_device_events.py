@@ -256,9 +256,9 @@ def test_the_application_cannot_change_what_a_tablet_sent(cast: Cast, bert: Clie
         entry_event("lesson.dual_minutes", "1.0"),
         *[
             entry_event(f"circuit.1.{p}.level", "perform", n)
-            for n, p in enumerate(("takeoff", "approach", "landing"), 2)
+            for n, p in enumerate(("takeoff", "downwind", "approach", "landing"), 2)
         ],
-        entry_event("circuit.1.closed", "on", 5),
+        entry_event("circuit.1.closed", "on", 6),
     )
     sign_lesson(cast, lesson)
     for sql in (

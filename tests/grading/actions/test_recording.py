@@ -88,7 +88,7 @@ def test_what_cannot_be_is_refused_in_a_sentence_and_writes_nothing(
 
 def test_signing_lists_what_is_missing_then_makes_it_final(cast: Cast) -> None:
     lesson = begin_lesson(cast)
-    with pytest.raises(Refusal, match=r"hours flown.*Takeoff, Approach, Landing"):
+    with pytest.raises(Refusal, match=r"hours flown.*Takeoff, Downwind, Approach, Landing"):
         sign_lesson(cast, lesson)
     record_entries(cast, lesson, **{"lesson.dual_minutes": "1.2"})
     record_circuit(cast, lesson, 1, **{"landing.help": "prompted"})

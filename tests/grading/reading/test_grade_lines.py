@@ -149,7 +149,7 @@ def lesson_on_scale(cast: Cast, code: str) -> Lesson:
     """A lesson in an issue of the syllabus that is graded on another scale."""
 
     form = parse_syllabus(to_json(syllabus_form(cast.enrolment.syllabus)).replace('"learner-centred"', f'"{code}"'))
-    content = to_content(form) | {"issue": 2}
+    content = to_content(form) | {"issue": form.issue + 1}
 
     checked = validate_content(content)
     assert not isinstance(checked, list)
@@ -169,12 +169,12 @@ def test_a_lesson_graded_on_five_steps(cast: Cast, client: Client) -> None:
     with pytest.raises(Refusal, match="not an entry"):
         record_entries(cast, lesson, **{"circuit.1.landing.level": "perform"})
     record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
-    for part in ("takeoff", "approach", "landing"):
+    for part in ("takeoff", "downwind", "approach", "landing"):
         record_entries(cast, lesson, **{f"circuit.1.{part}.level": "5", f"circuit.2.{part}.level": "4"})
     sign_lesson(cast, lesson)
     grade = Grade.objects.get(lesson=lesson, manoeuvre__code="landing")
     assert (grade.given, grade.given_step, grade.proposed_step, grade.changed) == ("perform", "4", "4", False)
-    assert Attempt.objects.filter(level="perform", step="5").count() == 3
+    assert Attempt.objects.filter(level="perform", step="5").count() == 4
     shown = client.get(f"/lessons/{lesson.uid}/").text
     assert "<span>5</span>" in shown
     assert "4: as tapped (the lower of the last two)." in shown
@@ -300,6 +300,7 @@ def test_a_unit_is_complete_when_its_levels_are_reached(cast: Cast) -> None:
     assert standing[8].flown
     assert [(gap.manoeuvre.code, gap.reached) for gap in standing[8].missing] == [
         ("takeoff", "describe"),
+        ("downwind", "describe"),
         ("approach", "describe"),
         ("landing", "describe"),
     ]

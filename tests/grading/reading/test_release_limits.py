@@ -441,7 +441,7 @@ def test_facts_carry_the_numbers_as_deviations_of_their_day(cast: Cast) -> None:
         **{
             "lesson.dual_minutes": "1.0", "lesson.wind_speed_kt": "10", "lesson.wind_gust_kt": "20",
             "circuit.1.takeoff.level": "perform", "circuit.1.approach.level": "practice",
-            "circuit.1.landing.level": "perform",
+            "circuit.1.downwind.level": "perform", "circuit.1.landing.level": "perform",
             "circuit.1.approach.measure.final.speed": "80",
         },
     )  # fmt: skip
