@@ -1,5 +1,6 @@
 """Read facts and standards from JSON, and write verdicts. A wrong field is named by its path."""
 
+import json
 import re
 from dataclasses import asdict
 from datetime import date
@@ -7,26 +8,40 @@ from typing import Any, TypeVar
 
 import msgspec
 
-from grading.rules.readiness.facts import Facts
+from grading.rules.readiness.contradictions import contradictions
+from grading.rules.readiness.fact_forms import FieldForm, fields_of
+from grading.rules.readiness.facts import COUNTED_PARTS, Facts
+from grading.rules.readiness.facts_schema import strict_schema
 from grading.rules.readiness.standard import StandardSpec
 from grading.rules.readiness.verdict import Verdict
 
 Decoded = TypeVar("Decoded")
+
+# Years, days, minutes and counts; with more, a sum of days would leave the calendar.
+MOST_THRESHOLD = 5000
 
 
 class BadInput(ValueError):
     """Refuse JSON; the text names the path of the wrong field and what was expected."""
 
 
-def facts_from_json(text: str | bytes) -> Facts:
-    return _decode(text, Facts)
+def facts_from_json(text: str | bytes, today: date | None = None) -> Facts:
+    """Read facts. BadInput for a text of another form, and for facts that contradict themselves.
+
+    `today`: what is dated after it is refused too; None where the facts are of an invented time.
+    """
+    facts = _decode(text, Facts)
+    for sentence in contradictions(facts, today):
+        raise BadInput(sentence)
+    return facts
 
 
 def standard_from_json(content: Any) -> StandardSpec:
     """Read a standard from JSON text, or from the values of such a text."""
-    if isinstance(content, str | bytes):
-        return _decode(content, StandardSpec)
-    return _decode(msgspec.json.encode(content), StandardSpec)
+    text = content if isinstance(content, str | bytes) else msgspec.json.encode(content)
+    standard = _decode(text, StandardSpec)
+    _refuse_absurd(standard)
+    return standard
 
 
 def facts_to_json(facts: Facts) -> str:
@@ -34,8 +49,11 @@ def facts_to_json(facts: Facts) -> str:
 
 
 def facts_schema() -> dict[str, Any]:
-    """Return the JSON Schema (2020-12) of the facts."""
-    return msgspec.json.schema(Facts)
+    """Return the JSON Schema (2020-12) of the facts.
+
+    It refuses what facts_from_json() refuses, except what compares two fields: days in order, numbers given twice.
+    """
+    return strict_schema(msgspec.json.schema(Facts))
 
 
 def verdict_to_json(verdict: Verdict) -> dict[str, Any]:
@@ -63,18 +81,49 @@ def _plain(value: Any) -> Any:
     return value.isoformat() if isinstance(value, date) else value
 
 
-def _decode(text: str | bytes, form: type[Decoded]) -> Decoded:
+def _decode(content: str | bytes, form: type[Decoded]) -> Decoded:
+    text = _as_text(content)
     try:
-        plain = msgspec.json.decode(text)
-    except msgspec.DecodeError as error:
-        raise BadInput(f"this is not JSON: {error}") from error
-    try:
-        decoded = msgspec.convert(plain, form)
+        decoded = msgspec.json.decode(text, type=form)
+        # Read a second time for the names alone: the decoder passes over fields that it does not know, and keeps only
+        # the last of two with one name. Numbers stay text, which Python converts only up to some thousand digits.
+        names = json.loads(text, object_pairs_hook=_keep_names, parse_int=str, parse_float=str)
     except msgspec.ValidationError as error:
         raise BadInput(_path_first(str(error))) from error
-    # Written out again and compared: the decoder itself passes over fields that it does not know.
-    _refuse_unknown(plain, msgspec.to_builtins(decoded), "")
+    except (msgspec.DecodeError, ValueError) as error:
+        raise BadInput(f"this is not JSON: {error}") from error
+    except RecursionError as error:
+        raise BadInput("this is nested too deeply to be read") from error
+    if wrong := _wrong_name(names, FieldForm(form, False)):
+        raise BadInput(f"{wrong[0].removeprefix('.')}: {wrong[1]}")
     return decoded
+
+
+def _as_text(content: str | bytes) -> str:
+    try:
+        # With or without the mark that some editors put in front of UTF-8.
+        text = content.decode("utf-8-sig") if isinstance(content, bytes) else content
+    except UnicodeDecodeError as error:
+        raise BadInput("this is not text in UTF-8") from error
+    if not text.strip():
+        raise BadInput("this is empty, expected JSON")
+    return text
+
+
+class _Repeating(dict[str, Any]):
+    """An object of JSON in which a field was given twice."""
+
+    twice: str
+
+
+def _keep_names(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    fields = dict(pairs)
+    if len(fields) == len(pairs):
+        return fields
+    names = [name for name, _ in pairs]
+    repeating = _Repeating(pairs)
+    repeating.twice = next(name for name in names if names.count(name) > 1)
+    return repeating
 
 
 def _path_first(message: str) -> str:
@@ -84,14 +133,40 @@ def _path_first(message: str) -> str:
     return f"{path or 'the whole file'}: {words[0].lower()}{words[1:]}".replace("`", "")
 
 
-def _refuse_unknown(given: Any, known: Any, path: str) -> None:
-    """Refuse an unknown field by its path: a misspelt optional one would be lost silently."""
-    if isinstance(given, dict) and isinstance(known, dict):
-        for key, value in given.items():
-            if key not in known:
-                expected = ", ".join(sorted(known))
-                raise BadInput(f"{path}{key}: no such field, expected one of {expected}")
-            _refuse_unknown(value, known[key], f"{path}{key}.")
-    elif isinstance(given, list) and isinstance(known, list):
-        for place, (value, entry) in enumerate(zip(given, known, strict=True)):
-            _refuse_unknown(value, entry, f"{path.rstrip('.')}[{place}].")
+def _wrong_name(given: Any, form: FieldForm) -> tuple[str, str] | None:
+    """Return the path of an unknown or repeated field and what is wrong: a misspelt optional one would be lost."""
+    # By the types and not by what was decoded, from which an optional object may be absent. The path is put together on
+    # the way back, because a long history has a hundred thousand objects.
+    if isinstance(given, _Repeating):
+        return f".{_one_line(given.twice)}", "this field is given twice"
+    known = fields_of(form.inside)
+    if not known:
+        return None
+    if form.is_list:
+        entry_form = FieldForm(form.inside, False)
+        for place, entry in enumerate(given):
+            if wrong := _wrong_name(entry, entry_form):
+                return f"[{place}]{wrong[0]}", wrong[1]
+        return None
+    for key, value in given.items():
+        if key not in known:
+            return f".{_one_line(key)}", f"no such field, expected one of {', '.join(sorted(known))}"
+        if isinstance(value, dict | list) and (wrong := _wrong_name(value, known[key])):
+            return f".{key}{wrong[0]}", wrong[1]
+    return None
+
+
+def _one_line(name: str) -> str:
+    return " ".join(name.split())[:60]
+
+
+def _refuse_absurd(standard: StandardSpec) -> None:
+    """Refuse thresholds with which a check could not count; the bounds of the law and the school are narrower."""
+    for place, spec in enumerate(standard.requirements):
+        for name, value in spec.values.items():
+            if isinstance(value, int) and not 0 <= value <= MOST_THRESHOLD:
+                raise BadInput(f"requirements[{place}].values.{name}: expected 0 to {MOST_THRESHOLD}")
+            if name in ("part", "manoeuvres") and value == ():
+                raise BadInput(f"requirements[{place}].values.{name}: expected at least one word")
+            if name == "part" and not set(spec.words(name)) <= set(COUNTED_PARTS):
+                raise BadInput(f"requirements[{place}].values.part: expected one of {', '.join(COUNTED_PARTS)}")
