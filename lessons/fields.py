@@ -8,7 +8,8 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-MINUTES_PER_DAY = 24 * 60
+from lessons.rules.units import MINUTES_PER_DAY
+
 # Days outside are typing mistakes, and adding a term to a day near the calendar's end would overflow.
 EARLIEST_DAY, LATEST_DAY = date(1900, 1, 1), date(2100, 12, 31)
 

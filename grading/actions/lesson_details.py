@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from grading.models import Measure
 from lessons.fields import HoursField, NumberField, TimeOfDayField, combine_utc
 from lessons.models import Lesson, WindReference
+from lessons.rules.units import MINUTES_PER_DAY
 from lessons.weather import UnreadableReport, parse_metar
 from school.models import Aircraft, Runway
 
@@ -137,6 +138,8 @@ def _refuse_contradiction(lesson: Lesson) -> None:
     """Refuse with a sentence what a constraint of the database would refuse too."""
     if lesson.off_blocks and lesson.on_blocks and lesson.on_blocks <= lesson.off_blocks:
         raise ValidationError("On blocks must be later than off blocks: check both times, in UTC.")
+    if lesson.flight_minutes > MINUTES_PER_DAY:
+        raise ValidationError("Dual and solo are together more than a day: check the hours of this lesson.")
     gust, speed = lesson.wind_gust_kt, lesson.wind_speed_kt
     if gust is not None and (speed is None or gust < speed):
         raise ValidationError("A gust is at least as strong as the wind: enter the wind first, then the gust.")

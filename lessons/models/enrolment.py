@@ -5,6 +5,7 @@ from typing import ClassVar, Self
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
 
+from lessons.models.days import day_somewhere
 from lessons.models.syllabus import Syllabus, Unit
 from school.models import AircraftType, Person
 
@@ -148,7 +149,11 @@ class Endorsement(models.Model):
                 condition=models.Q(withdrawn_at=None, withdrawn_by=None, withdrawal_reason="")
                 | (models.Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False) & ~models.Q(withdrawal_reason="")),
                 name="endorsement_withdrawn_at_by_reason",
-            )
+            ),
+            models.CheckConstraint(
+                condition=models.Q(withdrawn_at=None) | models.Q(given_on__lte=day_somewhere("withdrawn_at")),
+                name="endorsement_withdrawn_after_given",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -7,9 +7,11 @@ from django.db import models
 from django.db.models.query import ModelIterable
 
 from lessons.models.choices import ENDINGS, LANDING_KINDS
+from lessons.models.days import day_somewhere
 from lessons.models.enrolment import Enrolment
 from lessons.models.published_values import get_unit
 from lessons.models.syllabus import Unit
+from lessons.rules.units import MINUTES_PER_DAY
 from school.models import Aircraft, Person, Runway
 
 
@@ -155,6 +157,21 @@ class Lesson(models.Model):
                 condition=models.Q(wind_gust_kt=None) | models.Q(wind_gust_kt__gte=models.F("wind_speed_kt")),
                 name="lesson_gust_over_wind",
             ),
+            models.CheckConstraint(
+                condition=models.Q(signed_at=None) | models.Q(on__lte=day_somewhere("signed_at")),
+                name="lesson_signed_after_flown",
+            ),
+            # A day has 1,440 minutes, and what is flown dual is not flown solo.
+            models.CheckConstraint(
+                condition=models.Q(
+                    dual_minutes__lte=MINUTES_PER_DAY - models.F("solo_minutes"),
+                    night_minutes__lte=MINUTES_PER_DAY,
+                    instrument_minutes__lte=MINUTES_PER_DAY,
+                    ground_minutes__lte=MINUTES_PER_DAY,
+                ),
+                name="lesson_minutes_of_a_day",
+            ),
+            models.CheckConstraint(condition=models.Q(number__gte=1), name="lesson_number_from_one"),
         ]
 
     def __str__(self) -> str:
@@ -181,7 +198,8 @@ class Circuit(models.Model):
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
-            models.UniqueConstraint(fields=["lesson", "number"], name="circuit_number_unique")
+            models.UniqueConstraint(fields=["lesson", "number"], name="circuit_number_unique"),
+            models.CheckConstraint(condition=models.Q(number__gte=1), name="circuit_number_from_one"),
         ]
 
     def __str__(self) -> str:

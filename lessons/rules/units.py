@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
+MINUTES_PER_DAY = 24 * 60
+
 # What is measured, and how much of its metric unit one of this unit is. Fractions, because a value exactly on its
 # tolerance must be inside it in either unit.
 _UNIT_FACTORS: dict[str, tuple[str, Fraction]] = {

@@ -25,11 +25,11 @@ from grading.rules.readiness.facts import (
     StudentFact,
 )
 from lessons.rules.gate_rules import QUANTITY_UNITS
+from lessons.rules.units import MINUTES_PER_DAY
 
 # Before and after these years a date is a slip of the hand, and sums of days and years stay inside the calendar.
 FIRST_YEAR, LAST_YEAR = 1900, 2200
 
-MINUTES_PER_DAY = 24 * 60
 # The largest number of a lesson or circuit that the database can hold.
 MOST_NUMBER = 32767
 # Far beyond any gate of a light aeroplane, in whatever unit.
@@ -71,6 +71,7 @@ WORDS: frozenset[Field] = frozenset(
         (FaultFact, "code"),
         (GateNumberFact, "gate"),
         (AttemptFact, "manoeuvre"),
+        (AttemptFact, "kept"),
         (LessonFact, "instructor"),
         (SetAsideFact, "requirement"),
         (SetAsideFact, "by"),
@@ -78,6 +79,8 @@ WORDS: frozenset[Field] = frozenset(
         (Facts, "own_instructor"),
     }
 )
+# These may be left out; a space alone would still be no reason to let a level stand.
+WORDS_OR_NOTHING: frozenset[Field] = frozenset({(AttemptFact, "kept")})
 
 # The second day is never before the first.
 DAYS_IN_ORDER: dict[type, tuple[tuple[str, str], ...]] = {
@@ -160,7 +163,7 @@ def _in_value(kind: type, name: str, value: Any, path: str, today: date | None) 
             if code not in CODES[field]:
                 where = path if place is None else f"{path}[{place}]"
                 yield f"{where}: expected one of {', '.join(CODES[field])}, got “{_shorten(code)}”"
-    elif field in WORDS and (not value or value != value.strip()):
+    elif field in WORDS and (value != value.strip() or (not value and field not in WORDS_OR_NOTHING)):
         yield f"{path}: expected words without a space before or after them, got “{_shorten(value)}”"
 
 

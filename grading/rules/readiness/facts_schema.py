@@ -6,14 +6,15 @@ the reader. JSON Schema 2020-12.
 
 from typing import Any
 
-from grading.rules.readiness.contradictions import AMOUNTS, CODES, FIRST_YEAR, LAST_YEAR, WORDS
+from grading.rules.readiness.contradictions import AMOUNTS, CODES, FIRST_YEAR, LAST_YEAR, WORDS, WORDS_OR_NOTHING
 from lessons.rules.gate_rules import QUANTITY_UNITS
 
 YEARS = "|".join((*(f"{century}[0-9]{{2}}" for century in range(FIRST_YEAR // 100, LAST_YEAR // 100)), str(LAST_YEAR)))
 # Not “$”, which some dialects let stand before a last line feed.
 END = r"(?![\s\S])"
 DAY = f"^({YEARS})-[0-9]{{2}}-[0-9]{{2}}{END}"
-WORDS_WITHOUT_SPACE_AROUND = rf"^\S([\s\S]*\S)?{END}"
+WORDS_PATTERN = rf"^\S([\s\S]*\S)?{END}"
+WORDS_PATTERN_OR_NOTHING = rf"^(\S([\s\S]*\S)?)?{END}"
 
 _MEDICAL = {"properties": {"kind": {"const": "medical"}}}
 _WITH_CLASS = {"properties": {"medical_class": {"type": "string"}}, "required": ["medical_class"]}
@@ -45,7 +46,8 @@ def _limits() -> dict[tuple[str, str], dict[str, Any]]:
     for (kind, name), codes in CODES.items():
         limits[kind.__name__, name] = {"enum": list(codes)}
     for kind, name in WORDS:
-        limits[kind.__name__, name] = {"pattern": WORDS_WITHOUT_SPACE_AROUND}
+        empty = (kind, name) in WORDS_OR_NOTHING
+        limits[kind.__name__, name] = {"pattern": WORDS_PATTERN_OR_NOTHING if empty else WORDS_PATTERN}
     return limits
 
 

@@ -143,6 +143,8 @@ IN_ONE_FIELD = [
     ("aircraft_type.code", "", "aircraft_type.code: expected words"),
     ("set_aside.0.reason", " ", "set_aside[0].reason: expected words"),
     ("own_instructor", "", "own_instructor: expected words"),
+    (f"{LANDING}.kept", " ", "lessons[0].circuits[0].landing.kept: expected words"),
+    (f"{LANDING}.not_done", "flare", "lessons[0].circuits[0].landing.not_done: expected array"),
 ]  # fmt: skip
 
 
