@@ -2,7 +2,7 @@
 
 from lessons.models import Lesson, WindReference
 from lessons.rules.wind import Wind, to_magnetic
-from lessons.weather import MetarReport, parse_metar
+from lessons.weather import MetarReport, UnreadableReport, parse_metar
 from school.current import get_school
 from school.models import Aerodrome
 
@@ -13,8 +13,26 @@ def lesson_aerodrome(lesson: Lesson) -> Aerodrome:
 
 
 def lesson_report(lesson: Lesson) -> MetarReport | None:
+    """Return the report of a lesson; None without one, and for a stored one that cannot be read any more."""
+    return _read_report(lesson)[0]
+
+
+def unreadable_report(lesson: Lesson) -> str:
+    """Return in a sentence why the stored report cannot be read; empty where it can, or where there is none."""
+    problem = _read_report(lesson)[1]
+    return f"The stored report cannot be read: {lesson.weather_report}. {problem}" if problem else ""
+
+
+def _read_report(lesson: Lesson) -> tuple[MetarReport | None, str]:
+    if not lesson.weather_report:
+        return None, ""
     # Read each time and not stored beside the text: an undo then has one entry to change.
-    return parse_metar(lesson.weather_report, lesson.on) if lesson.weather_report else None
+    try:
+        return parse_metar(lesson.weather_report, lesson.on), ""
+    except UnreadableReport as error:
+        # It could be read when it was typed, or it would have been refused; a later reader may be stricter, and no page
+        # may fail for it. The record itself is the text.
+        return None, str(error)
 
 
 def lesson_wind(lesson: Lesson) -> Wind | None:

@@ -1,11 +1,26 @@
 """Read the wind of a pasted METAR with a library. Its directions are degrees true (ICAO Annex 3, from memory)."""
 
+import re
+from calendar import monthrange
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from metar.Metar import Metar, ParserError
 
 from lessons.rules.wind import Wind, to_magnetic
+
+NOT_A_REPORT = "This cannot be read as a METAR: paste the whole line, or enter the wind by hand."
+NO_WIND = "This METAR reports no wind: enter the wind by hand."
+
+# The groups of time, wind and swing (form from memory). The unit is asked for: without it, the library assumes metres
+# per second, and knots would be doubled. The letter O for a zero is a common slip, which the library forgives.
+TIME_GROUP = re.compile(r"\b(?P<day>[0-9]{2})[0-9]{4}Z\b")
+WIND_GROUP = re.compile(r"([0-9O]{3}|VRB|///|MMM)(P?[0-9O]{2,3}|[/M]{2,3})(G(P?[0-9O]{2,3}|[/M]{2,3}))?(KTS?|MPS|KMH)")
+SWING_GROUP = re.compile(r"[0-9]{3}V[0-9]{3}")
+
+# Stronger than any surface wind on record (from memory: 253 mph, 220 kt), so it is a slip of the hand.
+STRONGEST_KT = 220
+HALF_A_MONTH = timedelta(days=16)
 
 
 class UnreadableReport(ValueError):
@@ -33,22 +48,24 @@ class MetarReport:
 
 
 def parse_metar(text: str, on: date) -> MetarReport:
-    """Parse the wind of a METAR or SPECI. `on` gives month and year, which a report does not contain."""
+    """Parse the wind of a METAR or SPECI. `on`: a day near it; a report names the day of a month and no month."""
     # Pasted from anywhere: line breaks inside it and the “=” that ends a report (from memory) are no part of it.
-    code = " ".join(text.upper().rstrip("= \n").split())
-    # Remarks are cut off: they hold no wind group, and their free text must not make a report unreadable.
+    head = _head(" ".join(text.upper().rstrip("= \n").split()))
+    day = _nearest_day(head, on)
     try:
-        metar = Metar(code.split(" RMK")[0], month=on.month, year=on.year)
+        metar = Metar(head, month=day.month, year=day.year)
     except (ParserError, ValueError, IndexError, KeyError) as error:
-        raise UnreadableReport(
-            "This cannot be read as a METAR: paste the whole line, or enter the wind by hand."
-        ) from error
-    if metar.station_id is None or metar.wind_speed is None:
-        raise UnreadableReport("This METAR has no wind that can be read: enter the wind by hand.")
+        raise UnreadableReport(NOT_A_REPORT) from error
+    if metar.station_id is None:
+        raise UnreadableReport(NOT_A_REPORT)
+    if metar.wind_speed is None:
+        raise UnreadableReport(NO_WIND)
     direction = round(metar.wind_dir.value()) if metar.wind_dir is not None else None
-    # A report may be in metres per second; a lesson stores knots.
+    # A report may be in metres per second or kilometres an hour; a lesson stores knots.
     speed = round(metar.wind_speed.value("KT"))
     gust = round(metar.wind_gust.value("KT")) if metar.wind_gust is not None else None
+    if max(speed, gust or 0) > STRONGEST_KT:
+        raise UnreadableReport(f"This METAR has a wind of more than {STRONGEST_KT} kt: check it, or enter it by hand.")
     varies = None
     if metar.wind_dir_from is not None and metar.wind_dir_to is not None:
         varies = round(metar.wind_dir_from.value()), round(metar.wind_dir_to.value())
@@ -62,3 +79,39 @@ def parse_metar(text: str, on: date) -> MetarReport:
         gust_kt=max(gust, speed) if gust is not None else None,
         varies=varies,
     )
+
+
+def _head(code: str) -> str:
+    """Return a report up to its wind. UnreadableReport where there is none, or more than one report."""
+    groups = code.split(" ")
+    if sum(TIME_GROUP.fullmatch(group) is not None for group in groups) > 1:
+        raise UnreadableReport("These are several reports: paste one METAR only, or enter the wind by hand.")
+    place = next((place for place, group in enumerate(groups) if WIND_GROUP.fullmatch(group)), None)
+    if place is None:
+        raise UnreadableReport(NO_WIND if TIME_GROUP.search(code) else NOT_A_REPORT)
+    # What follows says nothing about the wind, and groups that the library does not know (the temperature of the sea,
+    # the state of a runway behind a trend) must not make a report unreadable.
+    follows = groups[place + 1 : place + 2]
+    return " ".join(groups[: place + 1] + [group for group in follows if SWING_GROUP.fullmatch(group)])
+
+
+def _nearest_day(head: str, on: date) -> date:
+    """Return the day nearest to `on` with the day of the month that a report names; `on` itself where it names none."""
+    named = TIME_GROUP.search(head)
+    if named is None:
+        return on
+    day = int(named["day"])
+    months = [(on.year * 12 + on.month - 1 + shift) for shift in (-1, 0, 1)]
+    # Never a day that a month does not have, such as 31 June.
+    days = [
+        date(month // 12, month % 12 + 1, day)
+        for month in months
+        if 1 <= day <= monthrange(month // 12, month % 12 + 1)[1]
+    ]
+    nearest = min(days, key=lambda candidate: abs(candidate - on), default=None)
+    # Half a month away only where the month at hand has no such day: rather a slip of the hand than another month.
+    if nearest is None or abs(nearest - on) > HALF_A_MONTH:
+        raise UnreadableReport(
+            f"This METAR is of day {day}, which is not near {on.day} {on:%B}: check it, or enter the wind by hand."
+        )
+    return nearest

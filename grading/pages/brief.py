@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from grading.models import Release
 from grading.rules.readiness.faults import FaultStatus, open_faults
 from grading.rules.readiness.history import History
-from lessons.conditions import lesson_aerodrome, lesson_report, lesson_wind
+from lessons.conditions import lesson_aerodrome, lesson_report, lesson_wind, unreadable_report
 from lessons.models import Lesson
 from lessons.models.published_values import PublishedFault
 from lessons.published_content import faults_by_manoeuvre
@@ -63,6 +63,7 @@ def wind_context(lesson: Lesson, releases: Sequence[Release] = ()) -> dict[str, 
         "wind": wind,
         "wind_words": describe_wind(lesson, wind),
         "report": report,
+        "report_problem": unreadable_report(lesson),
         # A weather report is in UTC, and its parsed time has no zone.
         "report_at": report.at.replace(tzinfo=UTC) if report and report.at else None,
         "components": parts,
@@ -77,7 +78,8 @@ def describe_wind(lesson: Lesson, wind: Wind | None) -> str:
     """
     if wind is None:
         return ""
-    gust = f", gusting {wind.gust_kt} kt" if wind.gust_kt else ""
+    # Not “no gusts”: a report leaves them out below a threshold, and a person who types may not have asked.
+    gust = f", gusting {wind.gust_kt} kt" if wind.gust_kt is not None else ", no gust reported"
     if wind.direction is None:
         return "Wind calm" if wind.strongest_kt == 0 else f"Wind variable at {wind.speed_kt} kt{gust}"
     swing = f", varying {wind.varies[0]:03d}° to {wind.varies[1]:03d}°" if wind.varies else ""

@@ -1,6 +1,7 @@
 """This module compares a solo flight with the releases of its day and says in sentences what lies outside them."""
 
 from collections.abc import Sequence
+from decimal import ROUND_CEILING, Decimal
 
 from grading.models import Release
 from lessons.conditions import lesson_wind
@@ -72,5 +73,7 @@ def _wind_breaches(lesson: Lesson, release: Release, wind: Wind) -> list[str]:
     if lesson.runway is not None:
         across = worst_crosswind_kt(wind, lesson.runway.heading_magnetic)
         if across > release.max_crosswind_kt:
-            said.append(f"Crosswind up to {round(across)} kt, released for {release.max_crosswind_kt} kt.")
+            # Rounded up to a tenth: rounded to the nearest, it could read as the limit itself.
+            shown = Decimal(str(across)).quantize(Decimal("0.1"), ROUND_CEILING)
+            said.append(f"Crosswind up to {shown.normalize():f} kt, released for {release.max_crosswind_kt} kt.")
     return said

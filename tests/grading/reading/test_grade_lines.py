@@ -21,7 +21,7 @@ from grading.reading.grade_lines import (
 )
 from grading.simulation.demo.demo_school import FIXTURES
 from lessons import actions as lesson_actions
-from lessons.conditions import lesson_wind
+from lessons.conditions import lesson_report, lesson_wind
 from lessons.loading import load_aircraft_type, publish_syllabus, syllabus_form
 from lessons.models import Enrolment, Lesson, Syllabus
 from lessons.rules.wind import Wind
@@ -181,6 +181,36 @@ def test_a_lesson_graded_on_five_steps(cast: Cast, client: Client) -> None:
 
 
 # Wind
+
+
+def test_a_gust_that_is_not_reported_is_said_as_such(cast: Cast, client: Client) -> None:
+    lesson = begin_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.wind_direction": "180", "lesson.wind_speed_kt": "8"})
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    record_circuit(cast, lesson, 1)
+    client.force_login(cast.bert)
+    assert "180° magnetic at 8 kt, no gust reported" in client.get(f"/lessons/{lesson.uid}/").text
+    sign_lesson(cast, lesson)
+    assert "180° magnetic at 8 kt, no gust reported" in client.get(f"/lessons/{lesson.uid}/").text
+    assert describe_wind(lesson, Wind(None, 3)) == "Wind variable at 3 kt, no gust reported"
+    assert describe_wind(lesson, Wind(None, 0)) == "Wind calm"
+
+
+def test_a_stored_report_that_cannot_be_read_stops_no_page(cast: Cast, client: Client) -> None:
+    lesson = begin_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    record_circuit(cast, lesson, 1)
+    Lesson.objects.filter(pk=lesson.pk).update(weather_report="ZZZX WIND OF EARLIER DAYS")
+    stored = Lesson.objects.for_pages().get()
+    assert (lesson_report(stored), lesson_wind(stored)) == (None, None)
+    client.force_login(cast.bert)
+    sentence = "The stored report cannot be read: ZZZX WIND OF EARLIER DAYS."
+    assert sentence in client.get(f"/lessons/{lesson.uid}/").text
+    with pytest.raises(Refusal, match="by hand"):
+        record_entries(cast, lesson, **{"lesson.weather_report": "ZZZX WIND OF EARLIER DAYS"})
+    sign_lesson(cast, lesson)
+    assert sentence in client.get(f"/lessons/{lesson.uid}/").text
+    assert Lesson.objects.get().wind_speed_kt is None
 
 
 def test_a_pasted_report_gives_the_wind_until_it_is_entered_by_hand(cast: Cast, client: Client) -> None:

@@ -23,7 +23,7 @@ from grading.models import Release, StoredVerdict
 from grading.reading import verdict_cache
 from grading.reading.expiring import expiries_of_instructors, expiries_of_students
 from grading.reading.facts import facts_for, standard_in_force
-from grading.reading.release_limits import release_breaches
+from grading.reading.release_limits import _wind_breaches, release_breaches
 from grading.reading.student_summary import summarise_students
 from grading.rules.readiness.facts import AircraftTypeFact, AttemptFact, CircuitFact, Facts, LessonFact, StudentFact
 from grading.rules.readiness.history import History
@@ -35,6 +35,7 @@ from lessons import actions as lesson_actions
 from lessons.models import Enrolment
 from lessons.models import Lesson as Flown
 from lessons.rules.scale import Ending, Help, Level
+from lessons.rules.wind import Wind
 from school import actions as school_actions
 from school.errors import Refusal
 from school.models import Aerodrome, Paper, Person, Runway, School
@@ -92,18 +93,27 @@ def test_solo_without_a_release_is_refused_until_it_is_explained(cast: Cast) -> 
         ({}, None),
         ({"wind_direction": "180", "wind_speed_kt": "12"}, None),
         ({"wind_direction": "180", "wind_speed_kt": "13"}, "Wind up to 13 kt, released for 12 kt."),
-        ({"wind_direction": "240", "wind_speed_kt": "6"}, "Crosswind up to 5 kt, released for 5 kt."),
+        ({"wind_direction": "240", "wind_speed_kt": "6"}, "Crosswind up to 5.2 kt, released for 5 kt."),
         ({"wind_direction": "210", "wind_speed_kt": "10"}, None),
         ({"wind_direction": "180", "wind_speed_kt": "8", "wind_gust_kt": "14"}, "Wind up to 14 kt"),
         ({"night_minutes": "0.3"}, "by day (14 CFR 61.87(o))"),
     ],
 )
 def test_solo_within_the_limits_and_just_outside(ready: Cast, details: dict[str, str], said: str | None) -> None:
-    """A crosswind of 6 kt at 60 degrees is 5.2 kt: outside 5, though it reads as 5."""
+    """A crosswind of 6 kt at 60 degrees is 5.2 kt: outside 5, and it does not read as 5."""
     sign_release(ready)
     found = release_breaches(fly_solo(ready, **details))
     assert (found == []) is (said is None)
     assert said is None or said in " ".join(found)
+
+
+@given(st.integers(1, 360), st.integers(0, 40), st.integers(0, 20))
+def test_the_crosswind_that_is_shown_is_more_than_the_limit(direction: int, speed: int, limit: int) -> None:
+    lesson = Flown(runway=Runway(heading_magnetic=180))
+    release = Release(max_wind_kt=99, max_crosswind_kt=limit)
+    for sentence in _wind_breaches(lesson, release, Wind(direction, speed)):
+        shown = sentence.removeprefix("Crosswind up to ").split(" kt")[0]
+        assert limit < float(shown) <= speed
 
 
 def test_solo_on_another_runway_or_at_another_aerodrome(ready: Cast) -> None:
