@@ -1,13 +1,14 @@
 """Change enrolments and lessons. The grading app writes what is graded in a lesson."""
 
 import uuid
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 
 from django.db import transaction
 from django.db.models import Max
 
 from lessons import participants
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson, Syllabus, Unit
+from lessons.models.days import EARLIEST_ZONE
 from lessons.rules.scale import UnitKind
 from school import actions as school_actions
 from school import journal
@@ -311,6 +312,8 @@ def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, a
     # A withdrawal is never taken back: the database lets its columns be written once.
     if endorsement.withdrawn_at:
         raise Refusal(f"This endorsement was already withdrawn on {endorsement.withdrawn_at:%d %B %Y}.")
+    if (at + EARLIEST_ZONE).astimezone(UTC).date() < endorsement.given_on:
+        raise Refusal(f"This endorsement was given on {endorsement.given_on:%d %B %Y}: check the clock of the server.")
     reason = required_text(reason, "Write why the endorsement is withdrawn: the reason stays with it.")
     endorsement.withdrawn_at, endorsement.withdrawn_by, endorsement.withdrawal_reason = at, by, reason
     endorsement.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])

@@ -8,8 +8,9 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
 from grading.actions.lesson_details import write_detail
-from lessons.actions import endorse
+from lessons.actions import endorse, withdraw_endorsement
 from lessons.models import Circuit, Endorsement, Lesson
+from school.errors import Refusal
 from tests.cast import Cast
 from tests.factories import begin_lesson, record_circuit
 
@@ -71,4 +72,6 @@ def test_an_endorsement_is_not_withdrawn_before_its_day_has_begun_anywhere(cast:
     begins = datetime(cast.today.year, cast.today.month, cast.today.day, tzinfo=UTC) - timedelta(hours=14)
     row = Endorsement.objects.filter(pk=given.pk)
     refused(row, "endorsement_withdrawn_after_given", withdrawn_at=begins - timedelta(seconds=1), **withdrawn)
+    with pytest.raises(Refusal, match="check the clock"):
+        withdraw_endorsement(endorsement=given, reason="Wrong words.", by=cast.bert, at=begins - timedelta(seconds=1))
     assert row.update(withdrawn_at=begins, **withdrawn) == 1
