@@ -101,18 +101,24 @@ def design_cusum(acceptable: float, unacceptable: float, error: float = 0.1) -> 
     return CusumChart(q / (p + q), math.log((1 - error) / error) / (p + q))
 
 
-def last_alarm(outcomes: Iterable[bool], chart: CusumChart) -> int | None:
-    """Return the index of the attempt with which the sum last rose to the limit; None while it stays below.
+# The project's own choice: five in a row come once in eight by luck to somebody who fails one in three.
+RECOVERED_IN_A_ROW = 5
 
-    The sum starts at 0, never falls under it, and starts again from 0 after an alarm.
+
+def last_alarm(outcomes: Iterable[bool], chart: CusumChart) -> int | None:
+    """Return the index of the attempt with which the sum last rose to the limit; None without such an alarm.
+
+    The sum starts at 0, never falls under it, and starts again from 0 after an alarm. An alarm is over with five
+    successes in a row since: the sum itself is at 0 again after one, which shows nothing.
     """
-    total, alarm = 0.0, None
+    total, alarm, in_a_row = 0.0, None, 0
     for place, good in enumerate(outcomes):
         total = max(0.0, total - chart.step) if good else total + 1 - chart.step
+        in_a_row = in_a_row + 1 if good else 0
         if total >= chart.limit:
             alarm, total = place, 0.0
-        elif good and total == 0.0:
-            alarm = None  # back where it was: the slip is over
+        elif in_a_row >= RECOVERED_IN_A_ROW:
+            alarm = None
     return alarm
 
 

@@ -78,6 +78,17 @@ def test_a_slip_is_told_at_the_attempt_that_shows_it_and_is_over_with_a_good_run
     assert last_alarm([], chart) is None
 
 
+def test_a_slip_is_over_with_five_good_in_a_row_since_and_not_before() -> None:
+    """One good attempt takes the sum to 0 after an alarm, and says nothing of whether the slip is over."""
+    chart, bad = design_cusum(0.1, 0.33), False
+    slipped = [True] * 5 + [bad, bad]
+    assert [last_alarm(slipped + [True] * more, chart) for more in range(7)] == [6, 6, 6, 6, 6, None, None]
+    interrupted = [*slipped, True, True, True, True, bad, True, True, True, True]
+    assert last_alarm(interrupted, chart) == 6
+    assert last_alarm([*interrupted, True], chart) is None
+    assert last_alarm([*slipped, True, bad, bad], chart) == 9  # a new alarm takes the place of the old one
+
+
 @pytest.mark.parametrize(
     ("known", "learn", "guess", "slip", "outcomes", "beliefs"),
     [
