@@ -1,6 +1,6 @@
 """Show the standard in force to the staff; the chief instructor sets the school's thresholds in the next one."""
 
-from datetime import date, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -10,15 +10,18 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from grading.actions.standards import (
-    VALUE_BOUNDS,
-    VALUE_LABELS,
-    offered_requirements,
-    policy_limits,
-    publish_standard,
-)
+from grading.actions.standard_draft import draft_content, draft_spec
+from grading.actions.standards import policy_limits, publish_standard
+from grading.forms.standard import StandardForm
 from grading.models import Standard
-from lessons.fields import is_plausible_date
+from grading.pages.standard import alarm_words, build_lets_through, headline, rule_words, sub_headline
+from grading.reading.lesson_length import usual_lesson_length
+from grading.reading.standard_comparison import StandardComparison, compare_standards
+from grading.rules.operating.characteristic import CIRCUITS
+from grading.rules.operating.together import STUDENTS
+from grading.rules.readiness import StandardSpec
+from grading.rules.readiness.json_format import standard_from_json
+from grading.rules.readiness.success_rules import rule_of
 from school.current import get_school
 from school.errors import Refusal
 from school.permissions import can_decide, can_see_all_students
@@ -26,76 +29,104 @@ from school.permissions import can_decide, can_see_all_students
 
 @require_http_methods(["GET", "POST"])
 def standard(request: HttpRequest) -> HttpResponse:
-    """Show every requirement with its source, and the form for the next standard."""
+    """Show every requirement with its source, what the rules let through, and the form for the next standard.
+
+    The form looks (`act` look), compares today's verdicts (compare, compare-300 for those after 300) or publishes.
+    """
     if not can_see_all_students(request.user):
         raise PermissionDenied("Your own page shows what is asked of you.")
     now = timezone.now()
-    school = get_school()
-    in_force = Standard.objects.in_force(rule_set=school.rule_set, on=now.date()).get()
-    # The last one published, in force or not yet: built on an older one, the next would lose its changes.
-    base = Standard.objects.filter(rule_set=school.rule_set).order_by("-valid_from").first() or in_force
-    refused = ""
-    if request.method == "POST":
-        if not can_decide(request.user):
-            raise PermissionDenied("Only the chief instructor sets the standard.")
-        try:
-            made = _publish(request, base, now)
-        except Refusal as refusal:
-            refused = str(refusal)
-        else:
-            messages.info(request, f"The standard {made.key} is in force from {made.valid_from:%d %B %Y}.")
-            return redirect("grading:standard")
-    context = {
+    in_force, base = _standards(now)
+    if request.method == "GET":
+        return render(request, "grading/standard.html", _page_context(request, in_force, StandardForm(base), now))
+    if not can_decide(request.user):
+        raise PermissionDenied("Only the chief instructor sets the standard.")
+    form, act = StandardForm(base, request.POST), request.POST.get("act", "publish")
+    if act == "publish":
+        return _publish(request, in_force, form, now)
+    context = _page_context(request, in_force, form, now)
+    if act.startswith("compare") and "draft" in context:
+        context["comparison"] = _compare(in_force, context["draft_spec"], act, now)
+    if not request.htmx:
+        return render(request, "grading/standard.html", context)
+    # A change of one field replaces what is computed only: the inputs, with the focus in them, stay.
+    part = "_standard_changes" if act.startswith("compare") else "_standard_computed"
+    return render(request, f"grading/{part}.html", context | {"oob": True})
+
+
+def _standards(now: datetime) -> tuple[Standard, Standard]:
+    """Return the standard in force, and the last one published, in force or not yet."""
+    rule_set = get_school().rule_set
+    in_force = Standard.objects.in_force(rule_set=rule_set, on=now.date()).get()
+    # Built on an older one, the next would lose the changes of the last.
+    return in_force, Standard.objects.filter(rule_set=rule_set).order_by("-valid_from").first() or in_force
+
+
+def _publish(request: HttpRequest, in_force: Standard, form: StandardForm, now: datetime) -> HttpResponse:
+    try:
+        draft, valid_from = form.draft(), form.valid_from()
+        published = publish_standard(
+            base=form.base,
+            values=draft.values,
+            required=set(draft.required),
+            forms=draft.forms,
+            valid_from=valid_from,
+            by=request.user,
+            at=now,
+        )
+    except Refusal as refusal:
+        context = _page_context(request, in_force, form, now) | {"refused": str(refusal)}
+        return render(request, "grading/standard.html", context, status=422)
+    messages.info(request, f"The standard {published.key} is in force from {published.valid_from:%d %B %Y}.")
+    return redirect("grading:standard")
+
+
+def _compare(in_force: Standard, draft: StandardSpec, act: str, now: datetime) -> StandardComparison:
+    skip = act.removeprefix("compare-")
+    return compare_standards(
+        standard_from_json(in_force.content), draft, now.date(), int(skip) if skip.isascii() and skip.isdigit() else 0
+    )
+
+
+def _page_context(request: HttpRequest, in_force: Standard, form: StandardForm, now: datetime) -> dict[str, Any]:
+    length = usual_lesson_length(now.date())
+    spec, base = standard_from_json(in_force.content), form.base
+    lets_through = build_lets_through(spec, length)
+    rules = {row.key: rule_words(rule) for row in spec.requirements if (rule := rule_of(row)) is not None}
+    later = Standard.objects.filter(rule_set=base.rule_set, valid_from__gt=now.date()).order_by("valid_from")
+    context: dict[str, Any] = {
         "standard": in_force,
         "base": base,
+        "form": form,
+        "parts": [(inputs, rules.get(inputs.row["key"], "not required")) for inputs in form.parts],
         "legal": [row for row in base.content["requirements"] if row["kind"] == "legal"],
-        "own": [
-            (row, _number_inputs(request, row, found), _is_required(request, row, base))
-            for row, found in offered_requirements(base)
-        ],
         "limits": policy_limits(base.content),
-        "later": Standard.objects.filter(rule_set=school.rule_set, valid_from__gt=now.date()).order_by("valid_from"),
-        "earlier": Standard.objects.filter(rule_set=school.rule_set, valid_from__lt=in_force.valid_from),
+        "alarm_words": alarm_words(standard_from_json(base.content)),
+        "later": later,
+        "earlier": Standard.objects.filter(rule_set=base.rule_set, valid_from__lt=in_force.valid_from),
         "can_decide": can_decide(request.user),
         # Tomorrow at the earliest: a past verdict stays under the standard it was given by.
         "valid_from": request.POST.get("valid_from") or str(now.date() + timedelta(days=1)),
-        "refused": refused,
+        "lets_through": lets_through,
+        "length": length,
+        "circuits": CIRCUITS,
+        "students": STUDENTS,
+        "headline": headline(lets_through),
+        "sub_headline": sub_headline(length, lets_through),
     }
-    return render(request, "grading/standard.html", context, status=422 if refused else 200)
-
-
-def _publish(request: HttpRequest, base: Standard, now: Any) -> Standard:
-    values: dict[str, dict[str, int]] = {}
-    for row, numbers in offered_requirements(base):
-        for name, _ in numbers:
-            typed = request.POST.get(f"{row['key']}-{name}", "").strip()
-            # isdigit() alone accepts superscripts, which int() refuses.
-            if not (typed.isascii() and typed.isdigit()) or len(typed) > 4:
-                raise Refusal(f"{row['title']}: “{typed[:20]}” is not a whole number.")
-            values.setdefault(row["key"], {})[name] = int(typed)
-    required = {row["key"] for row, _ in offered_requirements(base) if _is_required(request, row, base)}
+    if not context["can_decide"]:
+        return context
     try:
-        valid_from = date.fromisoformat(request.POST.get("valid_from", ""))
-    except ValueError:
-        raise Refusal("Choose the day from which it is in force.") from None
-    if not is_plausible_date(valid_from):
-        raise Refusal(f"{valid_from:%Y-%m-%d} is far from today: check the year from which it is in force.")
-    return publish_standard(base=base, values=values, required=required, valid_from=valid_from, by=request.user, at=now)
-
-
-def _is_required(request: HttpRequest, row: dict[str, Any], base: Standard) -> bool:
-    if request.method == "GET":
-        return any(asked["key"] == row["key"] for asked in base.content["requirements"])
-    return request.POST.get(f"{row['key']}-asked") == "on"
-
-
-def _number_inputs(request: HttpRequest, row: dict[str, Any], numbers: list[tuple[str, int]]) -> list[dict[str, Any]]:
-    return [
-        {
-            "name": f"{row['key']}-{name}",
-            "label": VALUE_LABELS[name],
-            "value": request.POST.get(f"{row['key']}-{name}", value),
-            "bounds": VALUE_BOUNDS[name],
-        }
-        for name, value in numbers
-    ]
+        content = draft_content(base, form.draft(), now.date() + timedelta(days=1))
+        draft_spec_ = draft_spec(content)
+    except Refusal as refusal:
+        return context | {"draft_refused": str(refusal)}
+    if content["requirements"] == in_force.content["requirements"]:
+        return context
+    draft = build_lets_through(draft_spec_, length)
+    return context | {
+        "draft": draft,
+        "draft_spec": draft_spec_,
+        "headline": headline(lets_through, draft),
+        "sub_headline": sub_headline(length, lets_through, draft),
+    }

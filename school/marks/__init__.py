@@ -5,6 +5,7 @@ repeated on a page. With a label a mark is an image with that name; without one 
 screen readers beside its word. Every figure has a table beside it on the page that shows it.
 """
 
+from school.marks.chances import ChanceSteps, chance_steps
 from school.marks.figures import CircuitMarks, GateSeries, PartGrade, PartSpan, circuit_strip, circuits_figure
 from school.marks.handwriting import handwriting
 from school.marks.pattern import GateMark, circuit_plan, circuit_profile
@@ -13,11 +14,13 @@ from school.marks.statistics import deviation_spread, learning_curve
 from school.marks.symbols import help_dots, pointer, square, stamp, storage_mark, streak_mark, triangle
 
 __all__ = [
+    "ChanceSteps",
     "CircuitMarks",
     "GateMark",
     "GateSeries",
     "PartGrade",
     "PartSpan",
+    "chance_steps",
     "circuit_plan",
     "circuit_profile",
     "circuit_strip",

@@ -49,7 +49,7 @@ def test_the_chief_asks_for_more_landings_from_a_day_on(cast: Cast, client: Clie
     make_ready(cast)
     client.force_login(cast.amelia)
     tomorrow = cast.today + timedelta(days=1)
-    sent = form_inputs(base_standard(), **{"landings_in_a_row-needed": "9", "valid_from": str(tomorrow)})
+    sent = form_inputs(base_standard(), **{"landings_to_standard-good": "9", "valid_from": str(tomorrow)})
     assert client.post("/standard/", sent).status_code == 302
     assert decisions.derive_verdict(cast.enrolment, cast.today).ready  # today's verdict is by today's standard
     later = decisions.derive_verdict(cast.enrolment, tomorrow)
@@ -69,11 +69,11 @@ def test_the_chief_asks_for_more_landings_from_a_day_on(cast: Cast, client: Clie
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        ({"landings_in_a_row-needed": "0"}, "lies between 1 and 20, not at 0"),
-        ({"landings_in_a_row-needed": "three"}, "“three” is not a whole number"),
+        ({"landings_to_standard-good": "0"}, "lies between 1 and 20, not at 0"),
+        ({"landings_to_standard-good": "three"}, "“three” is not a whole number"),
         ({"consistent-percent": "20"}, "lies between 50 and 99"),
         ({}, "Nothing differs"),
-        ({"valid_from": "2020-01-01", "landings_in_a_row-needed": "4"}, "choose a day after today"),
+        ({"valid_from": "2020-01-01", "landings_to_standard-good": "4"}, "choose a day after today"),
         ({"valid_from": ""}, "Choose the day"),
     ],
 )
