@@ -5,7 +5,6 @@ Sources of the legal ones: 14 CFR 61.83(a) (16 years), 61.87(n) (90 days), eCFR 
 
 import copy
 import re
-from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -14,13 +13,14 @@ from django.db import DatabaseError, IntegrityError, transaction
 from django.test import Client
 
 from grading.actions import decisions
-from grading.actions.standards import publish_standard, school_requirements
+from grading.actions.standard_draft import school_requirements
+from grading.actions.standards import publish_standard
 from grading.models import Standard, StoredVerdict
 from grading.pages.board import BoardRow
 from grading.pages.skill_evidence import build_skill_evidence
 from grading.reading.facts import standard_in_force
 from grading.reading.inspection_facts import collect_findings
-from grading.reading.student_summary import PARTS, summarise_students
+from grading.reading.student_summary import summarise_students
 from grading.reading.verdict_cache import board_row_content
 from grading.rules.readiness.checks import CHECKS
 from grading.rules.readiness.json_format import standard_from_json
