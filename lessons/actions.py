@@ -12,6 +12,7 @@ from lessons.models.days import EARLIEST_ZONE
 from lessons.rules.scale import UnitKind
 from school import actions as school_actions
 from school import journal
+from school.current import school_day
 from school.errors import Refusal
 from school.models import Aircraft, AircraftType, Person, Role, Runway
 from school.reasons import required_text
@@ -311,8 +312,8 @@ def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, a
     endorsement = Endorsement.objects.select_for_update(of=("self",)).get(pk=endorsement.pk)
     # A withdrawal is never taken back: the database lets its columns be written once.
     if endorsement.withdrawn_at:
-        raise Refusal(f"This endorsement was already withdrawn on {endorsement.withdrawn_at:%d %B %Y}.")
-    if (at + EARLIEST_ZONE).astimezone(UTC).date() < endorsement.given_on:
+        raise Refusal(f"This endorsement was already withdrawn on {school_day(endorsement.withdrawn_at):%d %B %Y}.")
+    if school_day(at) < endorsement.given_on:
         raise Refusal(f"This endorsement was given on {endorsement.given_on:%d %B %Y}: check the clock of the server.")
     reason = required_text(reason, "Write why the endorsement is withdrawn: the reason stays with it.")
     endorsement.withdrawn_at, endorsement.withdrawn_by, endorsement.withdrawal_reason = at, by, reason

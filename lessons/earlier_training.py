@@ -5,12 +5,13 @@ from collections.abc import Iterable
 from datetime import date
 
 from lessons.models import AMOUNT_FIELDS, CreditDecision, CreditedUnit, EarlierTraining, Enrolment
+from school.current import end_of_school_day
 from school.models import Person
 
 
 def credit_decisions(enrolments: Iterable[Enrolment], on: date) -> dict[int, CreditDecision]:
     """Return the decision in force at the end of a day, by the primary key of the enrolment. One query."""
-    rows = CreditDecision.objects.filter(enrolment__in=enrolments, decided_at__date__lte=on)
+    rows = CreditDecision.objects.filter(enrolment__in=enrolments, decided_at__lt=end_of_school_day(on))
     # DISTINCT ON keeps the first row of each enrolment in this order: its latest decision.
     # The key decides between two decisions of one moment, so that every reader finds the same one.
     latest = rows.order_by("enrolment", "-decided_at", "-pk").distinct("enrolment")
@@ -19,7 +20,7 @@ def credit_decisions(enrolments: Iterable[Enrolment], on: date) -> dict[int, Cre
 
 def credited_unit_reasons(enrolments: Iterable[Enrolment], on: date) -> dict[int, dict[int, str]]:
     """Return the reason of each credited unit, by enrolment and unit (primary keys). One query."""
-    latest = CreditDecision.objects.filter(enrolment__in=enrolments, decided_at__date__lte=on)
+    latest = CreditDecision.objects.filter(enrolment__in=enrolments, decided_at__lt=end_of_school_day(on))
     # Each decision is complete: only units of the last one count. The order is that of credit_decisions().
     latest = latest.order_by("enrolment", "-decided_at", "-pk").distinct("enrolment")
     reasons: dict[int, dict[int, str]] = defaultdict(dict)

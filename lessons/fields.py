@@ -1,7 +1,7 @@
 """Parse the typed entries of a lesson, and format them again."""
 
 import re
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from typing import Any
 
@@ -9,6 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from lessons.rules.units import MINUTES_PER_DAY
+from school.days import moment_on
 
 # Days outside are typing mistakes, and adding a term to a day near the calendar's end would overflow.
 EARLIEST_DAY, LATEST_DAY = date(1900, 1, 1), date(2100, 12, 31)
@@ -109,8 +110,12 @@ def parse_decimal(text: str) -> Decimal:
     return number.quantize(Decimal("0.1"), ROUND_HALF_UP)
 
 
-def combine_utc(day: datetime, clock: time, *, after: datetime | None = None) -> datetime:
-    """Return a UTC clock time on a day as a moment, on the next day if it is not later than `after`."""
-    # A flight over midnight has its second time on the next day; only clock times are typed.
-    moment = datetime.combine(day.date(), clock, UTC)
-    return moment + timedelta(days=1) if after and moment <= after else moment
+def combine_utc(day: date, clock: time, zone: tzinfo, *, after: datetime | None = None) -> datetime:
+    """Return the moment of a UTC clock time on a day of the zone, or the next one after `after` where that is given.
+
+    Only clock times are typed: 20:10 UTC of a lesson of 3 June in Auckland is a moment of 2 June in UTC.
+    """
+    if after is None:
+        return moment_on(day, clock, zone)
+    moment = datetime.combine(after.astimezone(UTC).date(), clock, UTC)
+    return moment if moment > after else moment + timedelta(days=1)

@@ -25,6 +25,7 @@ from lessons.models import (
 from lessons.rules.gate_rules import GateSetSpec
 from lessons.syllabus_file import SyllabusForm, to_content, validate_content
 from school import journal
+from school.current import school_day
 from school.errors import Refusal
 from school.models import AircraftType, Person
 
@@ -70,7 +71,7 @@ def publish_gates(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: date
         # The first one is enough in this sentence: the page lists all of them.
         where = f"Gate {problems[0].gate + 1}: " if problems[0].gate is not None else ""
         raise Refusal(f"Not published. {where}{problems[0].sentence}")
-    _refuse_date(aircraft_type, form, at.date())
+    _refuse_date(aircraft_type, form, school_day(at))
     gate_set = load_gates(aircraft_type, form)
     GateDraft.objects.filter(aircraft_type=aircraft_type).delete()
     after = {"issue": form.issue, "valid_from": form.valid_from, "gates": len(form.gates)}
@@ -164,7 +165,7 @@ def publish_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> Syllabus
     # publish_syllabus() returns an existing issue as it is: the draft would be deleted and its content lost.
     if Syllabus.objects.filter(code=draft.code, issue=draft.issue).exists():
         raise Refusal(f"Issue {draft.issue} of {draft.title} is published already.")
-    syllabus = publish_syllabus(form, published_on=at.date())
+    syllabus = publish_syllabus(form, published_on=school_day(at))
     draft.delete()
     journal.record(by=by, at=at, what="syllabus published", subject=syllabus, after={"issue": syllabus.issue})
     return syllabus

@@ -15,6 +15,7 @@ from lessons.models.published_values import PublishedManoeuvre, PublishedUnit
 from lessons.published_content import syllabus_units
 from lessons.rules.instructor_limits import WINDOW, ExcessPeriod, TrainingPeriod, find_excesses, find_worst_window
 from lessons.rules.scale import Level
+from school.current import end_of_school_day
 from school.models import AircraftType, Person
 
 
@@ -134,8 +135,8 @@ def _build_course(
 def _flown_units(enrolments: list[Enrolment], on: date) -> dict[int, set[int]]:
     flown: dict[int, set[int]] = defaultdict(set)
     # By the day of the signature: what is signed later must not change the course of a past day.
-    rows = Lesson.objects.filter(enrolment__in=enrolments, signed_at__date__lte=on).values_list("enrolment", "unit")
-    for enrolment, unit in rows.distinct():
+    rows = Lesson.objects.filter(enrolment__in=enrolments, signed_at__lt=end_of_school_day(on))
+    for enrolment, unit in rows.values_list("enrolment", "unit").distinct():
         flown[enrolment].add(unit)
     return flown
 

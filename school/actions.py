@@ -4,16 +4,18 @@ import uuid as uuids
 from datetime import date, datetime
 from typing import Any
 
-from django.db import transaction
+from django.db import connection, transaction
 
 from school import advisory_locks, journal
+from school.current import school_day
+from school.days import zone_names
 from school.errors import Refusal
 from school.models import Aerodrome, Aircraft, AircraftType, Paper, Person, Role, School
 from school.permissions import can_decide, can_manage_records
 from school.reasons import required_text
 
 # The administrator changes the settings, except those that decide about solo: they are the chief instructor's.
-ADMIN_SETTINGS = ("name", "aerodrome", "speed_unit", "length_unit", "paper", "retention_years")
+ADMIN_SETTINGS = ("name", "aerodrome", "time_zone", "speed_unit", "length_unit", "paper", "retention_years")
 CHIEF_SETTINGS = ("rule_set", "chief_countersigns")
 SETTING_CHOICES = {
     "rule_set": School.RuleSet,
@@ -108,7 +110,7 @@ def void_paper(*, paper: Paper, reason: str, by: Person, at: datetime) -> Paper:
     # Only the paper is locked, not its person: others may write about the person meanwhile.
     paper = Paper.objects.select_for_update(of=("self",)).get(pk=paper.pk)
     if paper.voided_at:
-        raise Refusal(f"This paper was already voided on {paper.voided_at:%d %B %Y}.")
+        raise Refusal(f"This paper was already voided on {school_day(paper.voided_at):%d %B %Y}.")
     # The limit is the width of the column.
     reason = required_text(reason, "Write why this entry is wrong: the reason stays with it.", most=200)
     paper.voided_at, paper.voided_by, paper.void_reason = at, by, reason
@@ -162,6 +164,8 @@ def _refuse_settings(changed: dict[str, Any], by: Person) -> None:
     for name, offered in SETTING_CHOICES.items():
         if name in changed and changed[name] not in offered.values:
             raise Refusal(f"“{changed[name]}” cannot be chosen here. Nothing was changed.")
+    if "time_zone" in changed:
+        refuse_time_zone(changed["time_zone"])
     if "name" in changed and not changed["name"].strip():
         raise Refusal("The school needs a name: it stands on every sheet.")
     years = changed.get("retention_years", MIN_RETENTION_YEARS)
@@ -175,6 +179,15 @@ def _refuse_settings(changed: dict[str, Any], by: Person) -> None:
         raise Refusal(f"{years} years is more than a record can be answered for: {MAX_RETENTION_YEARS} at most.")
     if "aerodrome" in changed and not changed["aerodrome"].runways.exists():
         raise Refusal(f"{changed['aerodrome']} has no runway on record: the wind is worked out from the runways.")
+
+
+def refuse_time_zone(name: str) -> None:
+    """Refuse a name that the program or the database does not know: both work out days."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT EXISTS (SELECT FROM pg_timezone_names WHERE name = %s)", [name])
+        [known] = cursor.fetchone()
+    if not known or name not in zone_names():
+        raise Refusal(f"“{name[:40]}” is no time zone that is known here: choose one such as America/Chicago.")
 
 
 def _journal_value(value: Any) -> Any:

@@ -2,9 +2,11 @@
 
 from collections.abc import Callable
 from contextvars import ContextVar
+from datetime import UTC, date, datetime, tzinfo
 
 from django.http import HttpRequest, HttpResponse
 
+from school.days import day_of, end_of
 from school.models import School
 
 # An empty list or one school while a request is answered. None elsewhere, in commands and workers, which run for
@@ -21,6 +23,24 @@ def get_school() -> School:
     if cached is not None:
         cached.append(school)
     return school
+
+
+def school_zone() -> tzinfo:
+    """Return the zone whose days count. Before there is a school it is UTC: nothing is dated yet."""
+    try:
+        return get_school().zone
+    except School.DoesNotExist:
+        return UTC
+
+
+def school_day(moment: datetime) -> date:
+    """Return the school's own day of a moment. For many moments take `school_zone()` once and ask `day_of()`."""
+    return day_of(moment, school_zone())
+
+
+def end_of_school_day(day: date) -> datetime:
+    """Return the first moment after the school's own day, for a condition of a query: `signed_at__lt=`."""
+    return end_of(day, school_zone())
 
 
 def cache_school_per_request(

@@ -8,9 +8,15 @@ from django.core.exceptions import ValidationError
 from school.accounts.passwords import PASSWORD_HELP
 from school.accounts.second_person import Confirmation
 from school.actions import ADMIN_SETTINGS, CHIEF_SETTINGS, MAX_RETENTION_YEARS, MIN_RETENTION_YEARS
+from school.days import zone_names
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
 from school.password_text import normalise_password
 from school.permissions import can_decide, can_manage_records
+
+
+def zone_choices() -> list[tuple[str, str]]:
+    """Return every zone that a school may choose, as a select shows it."""
+    return [(name, name.replace("_", " ")) for name in zone_names()]
 
 
 class SchoolForm(forms.Form):
@@ -24,6 +30,13 @@ class SchoolForm(forms.Form):
         label="Home aerodrome",
         empty_label=None,
         help_text="Lessons begin with its runways, and a release for solo by day is for it.",
+    )
+    time_zone = forms.ChoiceField(
+        label="Time zone of the school",
+        choices=zone_choices,
+        help_text="Every day is a day of this zone: of a lesson, of a signature, of an expiry, and today. Moments stay"
+        " in UTC. The home aerodrome may lie in another zone. A change works out the days of past moments anew, so"
+        " change it only if it is wrong or the school moves.",
     )
     rule_set = forms.ChoiceField(
         label="Rule set",

@@ -129,6 +129,7 @@ def add_students(cast: Cast, count: int) -> None:
 def opening_form(**changed: str) -> dict[str, str]:
     return {
         "school-code": opening_code(), "school-name": "A New School", "school-rule_set": "us", "school-paper": "A4",
+        "school-time_zone": "America/Chicago",
         "home-ident": "zzzy", "home-name": "New Field", "home-elevation_ft": "120", "home-variation_deg": "-2.5",
         "home-circuit_height_ft": "1000", "home-designator": "07l", "home-length_ft": "2400",
         "aircraft-name": "Trainer 1", "aircraft-registration": "QQ-NEW", "aircraft-tailwheel": "on",

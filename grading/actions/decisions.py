@@ -16,7 +16,7 @@ from grading.rules.readiness import State, Verdict, assess
 from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import Enrolment
 from school import journal
-from school.current import get_school
+from school.current import get_school, school_day
 from school.errors import Refusal
 from school.models import Paper, Person
 from school.permissions import can_decide, can_teach
@@ -35,7 +35,7 @@ def set_aside_requirement(*, enrolment: Enrolment, requirement: str, reason: str
     chain.lock_for_sealing(enrolment)
     refuse_ended_training(enrolment)
     # Derived under the lock and not read from the page: a lesson signed meanwhile may have met the requirement.
-    outcome = next((o for o in derive_verdict(enrolment, at.date()).requirements if o.key == requirement), None)
+    outcome = next((o for o in derive_verdict(enrolment, school_day(at)).requirements if o.key == requirement), None)
     if outcome is None:
         raise Refusal("There is no such requirement in the standard in force.")
     # A school may do without a rule of its own; nobody here can do without the law.
@@ -98,11 +98,11 @@ def sign_release(
     refuse_ended_training(enrolment)
     # These checks come after the lock: no release, lesson or withdrawal is sealed between them and the signature.
     release_rules.refuse_overlapping_release(kind, enrolment, limits.aerodrome, valid_from, valid_until)
-    verdict = derive_verdict(enrolment, at.date())
+    verdict = derive_verdict(enrolment, school_day(at))
     release_rules.refuse_open_requirements(verdict, reason)
-    training_on = require_last_training(endorsed_by, enrolment, at.date())
-    release_rules.refuse_without_endorsement(endorsed_by, enrolment, at.date())
-    release_rules.refuse_invalid_dates(valid_from, valid_until, training_on, endorsed_by, at.date())
+    training_on = require_last_training(endorsed_by, enrolment, school_day(at))
+    release_rules.refuse_without_endorsement(endorsed_by, enrolment, school_day(at))
+    release_rules.refuse_invalid_dates(valid_from, valid_until, training_on, endorsed_by, school_day(at))
     # Nobody has shown that the type can be landed in more: a student alone is not the one to try it.
     if limits.max_crosswind_kt > enrolment.aircraft_type.demonstrated_crosswind_kt:
         raise Refusal(
@@ -110,7 +110,7 @@ def sign_release(
             f" {enrolment.aircraft_type.demonstrated_crosswind_kt} kt of crosswind: set a limit at or below it."
         )
     release_rules.refuse_invalid_kind(kind, enrolment, limits, endorsed_by, valid_from, valid_until, endorsement)
-    certificate = instructor_certificate(by, at.date())
+    certificate = instructor_certificate(by, school_day(at))
     reauthenticate(by, secret)
     release = Release.objects.create(
         enrolment=enrolment,

@@ -7,7 +7,7 @@ The school's clock dates everything. The clock of the tablet is stored beside it
 import uuid as uuids
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from django.db import IntegrityError, transaction
 
@@ -16,6 +16,7 @@ from grading.models import DeviceEvent
 from lessons import actions as lesson_actions
 from lessons import participants
 from lessons.models import Enrolment, Lesson, Unit
+from school.current import school_day
 from school.errors import Refusal
 from school.models import Aircraft, Person
 from school.permissions import can_teach
@@ -140,11 +141,13 @@ def _begin_lesson(lesson_uid: uuids.UUID, sent: IncomingEvent, by: Person, at: d
     # Asked under the lock of the enrolment, so that two batches cannot both begin it.
     if Lesson.objects.filter(uid=lesson_uid).exists():
         return ""
-    ahead = start.on > at.date() + timedelta(days=1)  # a day ahead is a matter of where one lives
+    today = school_day(at)
+    # A tablet in another zone may be a day ahead of the school, and a lesson of a day to come could not be signed.
+    ahead = start.on > today
     lesson_actions.begin_lesson(
         enrolment=enrolment,
         unit=unit,
-        on=at.date() if ahead else start.on,
+        on=today if ahead else start.on,
         instructor=by,
         by=by,
         at=at,

@@ -11,6 +11,7 @@ from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement, Enrolment, Lesson
 from lessons.rules.scale import UnitKind
+from school.current import school_day
 from school.errors import Refusal
 from school.models import Person
 from school.permissions import can_decide, can_teach
@@ -90,7 +91,7 @@ def _sign_endorsement(
     kind: Endorsement.Kind, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
 ) -> Endorsement:
     # It says what the instructor observed, and nobody has observed a day to come.
-    if on > at.date():
+    if on > school_day(at):
         raise Refusal("An endorsement is not dated ahead.")
     if on < enrolment.enrolled_on:
         raise Refusal(f"{enrolment.student} was enrolled on {enrolment.enrolled_on:%d %B %Y}, after that day.")

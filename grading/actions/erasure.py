@@ -14,6 +14,7 @@ from grading.models import Erasure, Seal
 from grading.reading.retention_terms import EnrolmentRetention, load_retention
 from lessons.models import Enrolment
 from school import journal
+from school.current import school_day
 from school.errors import Refusal
 from school.models import Person, School
 from school.permissions import can_erase
@@ -25,7 +26,7 @@ def propose_erasure(*, enrolment: Enrolment, reason: str, by: Person, at: dateti
     """Propose the erasure of a record whose retention has ended. Nothing is erased yet."""
     _refuse_ineligible_person(enrolment, by)
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # one proposal at a time
-    _require_retention_over(enrolment, at.date())
+    _require_retention_over(enrolment, school_day(at))
     student, reason = enrolment.student, required_text(reason, "Write the reason: it stays after the record is gone.")
     # The reason is sealed with the erasure and never emptied: a name in it would outlive the record that was erased.
     if _contains_name(reason, student):
@@ -71,7 +72,7 @@ def confirm_erasure(*, erasure: Erasure, secret: str, by: Person, at: datetime) 
     if erasure.proposed_by_id == by.pk:
         raise Refusal("You proposed this erasure: another person confirms it.")
     # Asked again: the school may have lengthened its term since the proposal.
-    keeping = _require_retention_over(enrolment, at.date())
+    keeping = _require_retention_over(enrolment, school_day(at))
     reauthenticate(by, secret)
     erasure.confirmed_at, erasure.confirmed_by = at, by
     erasure.save(update_fields=["confirmed_at", "confirmed_by"])
@@ -80,7 +81,7 @@ def confirm_erasure(*, erasure: Erasure, secret: str, by: Person, at: datetime) 
     sealed = chain.seal(kind=Seal.Kind.ERASURE, subject=erasure.uid, record=record, at=at)
     # A function of the database: only inside it do the triggers let a row of a final record go.
     with connection.cursor() as cursor:
-        cursor.execute("SELECT erase_enrolment(%s, %s)", [erasure.pk, at.date()])
+        cursor.execute("SELECT erase_enrolment(%s, %s)", [erasure.pk, school_day(at)])
         (done,) = cursor.fetchone()
     after = {"seal": sealed.number, **json.loads(done)}
     journal.record(by=by, at=at, what="record erased", subject=erasure, after=after)

@@ -11,6 +11,7 @@ from lessons.fields import HoursField, NumberField, TimeOfDayField, combine_utc
 from lessons.models import Lesson, WindReference
 from lessons.rules.units import MINUTES_PER_DAY
 from lessons.weather import UnreadableReport, parse_metar
+from school.current import school_zone
 from school.models import Aircraft, Runway
 
 DetailParser = Callable[[Lesson, str], Any]
@@ -38,14 +39,13 @@ def _parse_text(lesson: Lesson, text: str) -> Any:
 
 def _parse_off_blocks(lesson: Lesson, text: str) -> Any:
     clock = TimeOfDayField(required=False).clean(text)
-    return combine_utc(datetime.combine(lesson.on, datetime.min.time()), clock) if clock else None
+    return combine_utc(lesson.on, clock, school_zone()) if clock else None
 
 
 def _parse_on_blocks(lesson: Lesson, text: str) -> Any:
     clock = TimeOfDayField(required=False).clean(text)
-    day = datetime.combine(lesson.on, datetime.min.time())
-    # Only the clock is typed: a flight over midnight UTC ends on the next day.
-    return combine_utc(day, clock, after=lesson.off_blocks) if clock else None
+    # Only the clock is typed: a flight over midnight ends on the next day.
+    return combine_utc(lesson.on, clock, school_zone(), after=lesson.off_blocks) if clock else None
 
 
 def _parse_runway(lesson: Lesson, text: str) -> Any:

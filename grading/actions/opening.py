@@ -12,6 +12,7 @@ from grading.actions.load_standards import FIXTURES, load_standards
 from lessons.loading import load_scales, load_syllabus
 from school import actions as school_actions
 from school import journal
+from school.days import day_of
 from school.errors import Refusal
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
 
@@ -82,6 +83,7 @@ def open_school(
     name: str,
     rule_set: str,
     paper: str,
+    time_zone: str,
     home: HomeAerodrome,
     aircraft: FirstAircraft,
     first: FirstPerson,
@@ -97,17 +99,21 @@ def open_school(
     # Without it the first stranger on the page would own the school; constant time gives no part of the code away.
     if not constant_time_compare(code.strip().lower(), opening_code()):
         raise Refusal("That is not the code: manage.py opening_code prints it on the server. What you typed is kept.")
-    school = School.objects.create(pk=1, name=name, rule_set=rule_set, paper=paper, aerodrome=_add_aerodrome(home))
+    school_actions.refuse_time_zone(time_zone)
+    school = School.objects.create(
+        pk=1, name=name, rule_set=rule_set, paper=paper, time_zone=time_zone, aerodrome=_add_aerodrome(home)
+    )
     load_standards()
     load_scales(FIXTURES / "scales")
-    load_syllabus(FIXTURES / "syllabus/first-solo.json", published_on=at.date())
+    load_syllabus(FIXTURES / "syllabus/first-solo.json", published_on=day_of(at, school.zone))
     person = _add_first_person(first, at)
     kind = AircraftType.objects.create(
         code=slugify(aircraft.name)[:20],
         **{key: value for key, value in vars(aircraft).items() if key != "registration"},
     )
     Aircraft.objects.create(registration=aircraft.registration, type=kind)
-    journal.record(by=person, at=at, what="school opened", subject=school, after={"name": name, "rules": rule_set})
+    after = {"name": name, "rules": rule_set, "time_zone": time_zone}
+    journal.record(by=person, at=at, what="school opened", subject=school, after=after)
     return school
 
 

@@ -14,6 +14,7 @@ from grading.models import PrintRun, PrintRunItem, Sheet
 from grading.models.print_run import WAITING_ITEMS
 from lessons.models import Enrolment
 from school import journal
+from school.current import school_day
 from school.errors import Refusal
 from school.models import Person
 from school.permissions import can_print_runs
@@ -51,7 +52,7 @@ def request_run(
     _refuse_unless_can_print(by)
     if kind not in PRINTERS:
         raise Refusal("Sheets of this kind are printed one by one.")
-    if on > at.date():
+    if on > school_day(at):
         raise Refusal("A sheet shows a day that has come: choose today or an earlier day.")
     if between and between[1] < between[0]:
         raise Refusal("The last day is before the first: change one of them.")

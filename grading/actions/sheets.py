@@ -25,6 +25,8 @@ from grading.sheets.endorsement_content import build_endorsement_content
 from grading.sheets.progress_content import build_progress_content
 from lessons.models import Enrolment
 from school import journal
+from school.current import school_day, school_zone
+from school.days import start_of
 from school.errors import Refusal
 from school.models import JournalEntry, Person
 from school.signing_keys import SchoolKey, school_key
@@ -59,7 +61,8 @@ def _refuse_too_many_copies(enrolment: Enrolment, by: Person, at: datetime) -> N
     """Refuse more copies of one's own record in a day than a person needs."""
     if by.pk != enrolment.student_id:
         return
-    today = Sheet.objects.filter(enrolment=enrolment, printed_by=by, printed_at__date=at.date())
+    midnight = start_of(school_day(at), school_zone())
+    today = Sheet.objects.filter(enrolment=enrolment, printed_by=by, printed_at__gte=midnight)
     if today.count() >= MAX_OWN_COPIES_PER_DAY:
         raise Refusal(
             f"You printed {MAX_OWN_COPIES_PER_DAY} copies of your record today, and each is kept:"

@@ -17,6 +17,8 @@ from lessons.models import Lesson
 from lessons.rules.scale import Ending, UnitKind
 from school import journal
 from school.accounts import password_attempts
+from school.current import school_zone
+from school.days import day_of
 from school.errors import Refusal
 from school.models import Paper, Person
 from school.reasons import limited_text
@@ -36,6 +38,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     lesson = lock_lesson(lesson, by)
     # Read once more: the lock loads what a tap needs, and the sealed record names people, runway and earlier version.
     lesson = Lesson.objects.for_pages().select_related("supersedes").get(pk=lesson.pk)
+    refuse_day_to_come(lesson.on, at)
     attempts, grading_context = grade_lines.load_attempts(lesson), grade_lines.load_grading_context(lesson)
     graded = grade_lines.grade_lines_for(lesson, attempts, grading_context)
     if missing := missing_before_signing(lesson, graded):
@@ -67,6 +70,16 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     lesson.save(update_fields=["signed_at", "signed_by", *wind])
     journal.record(by=by, at=at, what="lesson signed", subject=lesson, after={"meaning": signature.meaning})
     return signature
+
+
+def refuse_day_to_come(on: date, at: datetime) -> None:
+    """Refuse to sign what is dated after today at the school."""
+    zone = school_zone()
+    if on > (today := day_of(at, zone)):
+        raise Refusal(
+            f"Not signed yet. This lesson is dated {on.day} {on:%b %Y}, and today is {today.day} {today:%b %Y}"
+            f" ({zone}): sign it on that day, or discard it and begin it with the right date."
+        )
 
 
 @transaction.atomic

@@ -15,6 +15,7 @@ from grading.actions.standard_draft import (
 from grading.models import Standard
 from grading.rules.readiness.json_format import standard_from_json
 from school import journal
+from school.current import school_day
 from school.errors import Refusal
 from school.models import Person, School
 
@@ -57,7 +58,7 @@ def publish_standard(
     """
     School.objects.select_for_update(of=("self",)).get()  # one standard at a time
     newest = Standard.objects.filter(rule_set=base.rule_set).order_by("-valid_from").first()
-    if valid_from <= at.date() or (newest and valid_from <= newest.valid_from):
+    if valid_from <= school_day(at) or (newest and valid_from <= newest.valid_from):
         raise Refusal("Verdicts up to today have their standard: choose a day after today and after the last standard.")
     draft = StandardDraft(values, frozenset(required), forms or {})
     content = draft_content(base, draft, valid_from)

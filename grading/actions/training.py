@@ -12,6 +12,7 @@ from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
 from lessons.models import Enrolment, KnowledgeTest, Lesson
 from school import journal
+from school.current import school_day
 from school.errors import Refusal
 from school.models import Person
 from school.permissions import can_decide, can_manage_records
@@ -53,7 +54,7 @@ def end_training(*, enrolment: Enrolment, on: date, end: str, by: Person, at: da
     refuse_own_training(enrolment, by)
     if end not in Enrolment.End.values:
         raise Refusal("Say how the training ended: completed, terminated or transferred.")
-    if on > at.date():
+    if on > school_day(at):
         raise Refusal("The end of training is not dated ahead.")
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # no lesson begins meanwhile
     _refuse_unsigned_lesson(enrolment)
@@ -78,7 +79,7 @@ def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) 
         raise Refusal("The end of this training is certified already.")
     # Signed meanwhile, it would count as signed by then and not stand in what is certified.
     _refuse_unsigned_lesson(enrolment)
-    certificate = instructor_certificate(by, at.date())
+    certificate = instructor_certificate(by, school_day(at))
     reauthenticate(by, secret)
     signature = write_signature(by, Signature.Capacity.CHIEF, END_MEANING, at, certificate, enrolment=enrolment)
     lessons = list(Lesson.objects.filter(enrolment=enrolment).signed().order_by("number", "version"))

@@ -10,6 +10,7 @@ from grading.evidence import chain, training_payloads
 from grading.models import Release, Seal
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement
+from school.current import school_day
 from school.errors import Refusal
 from school.models import Person
 
@@ -40,5 +41,5 @@ def _releases_without_endorsement(endorsement: Endorsement, at: datetime) -> lis
     if endorsement.kind != Endorsement.Kind.PRE_SOLO_TRAINING or others.exists():
         return []
     # Not `in_force`: a release that begins later rests on the endorsement as well.
-    rest = Release.objects.filter(**same, endorsed_by=endorsement.given_by, valid_until__gte=at.date())
+    rest = Release.objects.filter(**same, endorsed_by=endorsement.given_by, valid_until__gte=school_day(at))
     return list(rest.select_related("enrolment__student").order_by("pk"))

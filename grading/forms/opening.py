@@ -9,6 +9,7 @@ from django.contrib.auth.validators import UnicodeUsernameValidator
 from grading.actions.opening import FirstAircraft, FirstPerson, HomeAerodrome
 from lessons.fields import DayField
 from school.accounts.passwords import PASSWORD_HELP
+from school.forms import zone_choices
 from school.models import Person, School
 from school.password_text import normalise_password
 
@@ -24,6 +25,12 @@ class OpenSchoolForm(forms.Form):
     )
     name = forms.CharField(label="Name of the school", max_length=100)
     rule_set = forms.ChoiceField(label="Rules", choices=School.RuleSet.choices)
+    time_zone = forms.ChoiceField(
+        label="Time zone of the school",
+        choices=zone_choices,
+        initial="UTC",
+        help_text="Every day is a day of this zone: of a lesson, of a signature, of an expiry, and today.",
+    )
     paper = forms.ChoiceField(label="Paper for printing", choices=School.Paper.choices)
 
 

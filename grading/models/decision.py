@@ -1,17 +1,18 @@
 """These models hold what people decide about solo: standards, requirements set aside, releases."""
 
 import uuid
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date
 from typing import ClassVar, Self
 
 from django.db import models
 
 from lessons.models import Enrolment
+from school.current import end_of_school_day
 from school.models import Aerodrome, AircraftType, Person, School
 
 
 class StandardQuerySet(models.QuerySet["Standard"]):
-    def in_force(self, *, rule_set: str, on: date) -> Self:
+    def in_force(self, *, rule_set: str | models.expressions.Combinable, on: date) -> Self:
         # A query and no row: facts.py reads the key alone, because it caches the content in the form of the engine.
         return self.filter(rule_set=rule_set, valid_from__lte=on).order_by("-valid_from", "-pk")[:1]
 
@@ -75,8 +76,7 @@ class ReleaseQuerySet(models.QuerySet["Release"]):
     def in_force(self, on: date) -> Self:
         """Select the releases that hold at the end of a day, as `grading.rules.in_force.is_in_force` says it."""
         # A moment and not `withdrawn_at__date`: that lookup would cut the day in the time zone that is active.
-        next_day = datetime.combine(on + timedelta(days=1), time.min, UTC)
-        not_withdrawn = models.Q(withdrawn_at=None) | models.Q(withdrawn_at__gte=next_day)
+        not_withdrawn = models.Q(withdrawn_at=None) | models.Q(withdrawn_at__gte=end_of_school_day(on))
         return self.filter(not_withdrawn, valid_from__lte=on, valid_until__gte=on)
 
 

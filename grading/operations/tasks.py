@@ -18,6 +18,7 @@ from procrastinate.jobs import Job, Status
 from grading.actions import print_runs
 from grading.models import JobReport, PrintRun
 from grading.operations import daily
+from school.current import school_day
 
 MAX_ATTEMPTS = 5  # of a job whose worker was killed or whose database was away
 ITEMS_PER_JOB = 25  # then others have their turn
@@ -69,12 +70,12 @@ async def retry_stalled_jobs(context: JobContext, timestamp: int) -> None:
 
 @app.task(name="derive_verdicts", pass_context=True)
 def derive_verdicts(context: JobContext, timestamp: int) -> None:
-    _run_and_report(context, lambda: daily.derive_verdicts(timezone.localdate()))
+    _run_and_report(context, lambda: daily.derive_verdicts(school_day(timezone.now())))
 
 
 @app.task(name="send_reminders", pass_context=True)
 def send_reminders(context: JobContext, timestamp: int) -> None:
-    _run_and_report(context, lambda: daily.remind_of_expiries(timezone.localdate()))
+    _run_and_report(context, lambda: daily.remind_of_expiries(school_day(timezone.now())))
 
 
 @app.task(name="check_records", pass_context=True)

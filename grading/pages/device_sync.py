@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Collection, Iterable
+from datetime import UTC
 
 from django.db.models import Max
 
@@ -64,7 +65,7 @@ def describe_change(tap: Tap) -> dict[str, str]:
         "before": tap.before,
         "value": tap.after,
         "by": tap.person.name,
-        "at": f"{tap.at:%H:%M} UTC",
+        "at": f"{tap.at.astimezone(UTC):%H:%M} UTC",
     }
 
 

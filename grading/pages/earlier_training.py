@@ -10,6 +10,7 @@ from grading.models import ReceivedBatch, ReceivedRecord, Seal
 from grading.reading.course_progress import courses_by_enrolment
 from lessons.earlier_training import credit_carried_forward, credit_decisions
 from lessons.models import AMOUNT_FIELDS, CreditDecision, CreditedUnit, EarlierTraining, Enrolment, Lesson
+from school.current import end_of_school_day
 from school.models import Person
 
 HOURS_LABELS = ("Dual", "Solo", "Night", "Instrument", "Ground", "Takeoffs", "Landings")
@@ -32,7 +33,7 @@ class HoursRow:
 def hours_rows(enrolment: Enrolment, on: date) -> list[HoursRow]:
     """Return the hours brought forward beside those signed here by a day. Two queries."""
     # Flown and signed by that day, so that the hours of a past day do not change later.
-    flown = Lesson.objects.filter(enrolment=enrolment, on__lte=on, signed_at__date__lte=on).current()
+    flown = Lesson.objects.filter(enrolment=enrolment, on__lte=on, signed_at__lt=end_of_school_day(on)).current()
     here = flown.aggregate(**{name: Sum(name, default=0) for name in AMOUNT_FIELDS})
     forward = credit_carried_forward(enrolment, on)
     return [
@@ -43,7 +44,7 @@ def hours_rows(enrolment: Enrolment, on: date) -> list[HoursRow]:
 
 def credited_rows(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
     """Return each unit credited by the decision of a day, with its reason. One query."""
-    standing = CreditDecision.objects.filter(enrolment=enrolment, decided_at__date__lte=on)
+    standing = CreditDecision.objects.filter(enrolment=enrolment, decided_at__lt=end_of_school_day(on))
     # A decision replaces the one before it: units are not added up over decisions.
     last = standing.order_by("-decided_at", "-pk").values("pk")[:1]
     rows = CreditedUnit.objects.filter(decision__in=last).select_related("unit")

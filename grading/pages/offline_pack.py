@@ -10,6 +10,8 @@ from grading.reading.course_progress import courses_by_enrolment
 from lessons.models import Enrolment, Lesson
 from lessons.queries import Course
 from lessons.rules.scale import UnitKind
+from school.current import get_school, school_zone
+from school.days import start_of
 from school.models import Aircraft, Person
 
 # The unit to fly next, the one before it to repeat, and the one after it.
@@ -21,7 +23,7 @@ def build_offline_pack(person: Person, today: date) -> dict[str, Any]:
     one.
     """
     mine = Lesson.objects.for_pages().filter(instructor=person)
-    lessons = mine.filter(Q(signed_at=None) | Q(begun_at__date=today)).newest_first()
+    lessons = mine.filter(Q(signed_at=None) | Q(begun_at__gte=start_of(today, school_zone()))).newest_first()
     # The instructor's own students alone: a lost tablet must not hold the names of the whole school.
     mine_to_teach = Enrolment.objects.active(today).for_pages().filter(instructor=person)
     enrolments = list(mine_to_teach.order_by("student__family_name", "student__given_name", "pk"))
@@ -31,6 +33,8 @@ def build_offline_pack(person: Person, today: date) -> dict[str, Any]:
     return {
         "person": person.pk,
         "name": person.name,
+        # The tablet proposes the school's own day, wherever its clock says it is.
+        "zone": get_school().time_zone,
         "lessons": [_lesson_item(lesson) for lesson in lessons],
         "students": [_student_item(row, courses[row.pk], fleet) for row in enrolments],
     }

@@ -1,7 +1,7 @@
 """Map single rows to the facts that the readiness engine reads. Nothing is queried beyond the row."""
 
 from collections.abc import Iterable, Sequence
-from datetime import UTC, date, datetime
+from datetime import date, tzinfo
 from typing import NamedTuple
 
 from grading import models
@@ -10,17 +10,13 @@ from grading.rules.marking import Deviation
 from grading.rules.readiness import facts as fact
 from lessons import models as lessons
 from lessons.rules.scale import Ending, Part, UnitKind
+from school.days import day_of, day_of_optional
 from school.models import Paper
 
 
-def utc_date(at: datetime) -> date:
-    # UTC and not the active time zone: it would move the day to which a verdict belongs.
-    return at.astimezone(UTC).date()
-
-
-def was_in_force(release: models.Release, on: date) -> bool:
-    """Return whether a release that is already loaded was in force at the end of a day."""
-    withdrawn = utc_date(release.withdrawn_at) if release.withdrawn_at else None
+def was_in_force(release: models.Release, on: date, zone: tzinfo) -> bool:
+    """Return whether a release that is already loaded was in force at the end of a day; `zone`: the school's."""
+    withdrawn = day_of_optional(release.withdrawn_at, zone)
     return is_in_force(release.valid_from, release.valid_until, withdrawn, on)
 
 
@@ -31,6 +27,7 @@ def map_facts(
     endorsements: Iterable[lessons.Endorsement],
     flown: tuple[fact.LessonFact, ...],
     set_aside: Iterable[models.SetAside],
+    zone: tzinfo,
 ) -> fact.Facts:
     """Collect the facts of one enrolment. `set_aside`: what is in force on the day."""
     kind = enrolment.aircraft_type
@@ -42,20 +39,20 @@ def map_facts(
         papers=papers,
         # A written test without topics is another one.
         knowledge_tests=tuple(_map_knowledge_test(row) for row in tests if row.topics),
-        endorsements=tuple(map(_map_endorsement, endorsements)),
+        endorsements=tuple(_map_endorsement(row, zone) for row in endorsements),
         lessons=flown,
-        set_aside=tuple(map(_map_set_aside, set_aside)),
+        set_aside=tuple(_map_set_aside(row, zone) for row in set_aside),
     )
 
 
-def map_paper(row: Paper) -> fact.PaperFact:
+def map_paper(row: Paper, zone: tzinfo) -> fact.PaperFact:
     return fact.PaperFact(
         kind=row.kind,
         issued=row.issued,
         expires=row.expires,
         medical_class=row.medical_class or None,
-        recorded=utc_date(row.recorded_at),
-        void_from=utc_date(row.voided_at) if row.voided_at else None,
+        recorded=day_of(row.recorded_at, zone),
+        void_from=day_of_optional(row.voided_at, zone),
     )
 
 
@@ -70,19 +67,19 @@ def _map_knowledge_test(row: lessons.KnowledgeTest) -> fact.KnowledgeTestFact:
     )
 
 
-def _map_endorsement(row: lessons.Endorsement) -> fact.EndorsementFact:
+def _map_endorsement(row: lessons.Endorsement, zone: tzinfo) -> fact.EndorsementFact:
     return fact.EndorsementFact(
         kind=row.kind,
         on=row.given_on,
         by=row.given_by.name,
         aircraft_type=row.aircraft_type.code,
-        withdrawn=utc_date(row.withdrawn_at) if row.withdrawn_at else None,
+        withdrawn=day_of_optional(row.withdrawn_at, zone),
     )
 
 
-def _map_set_aside(row: models.SetAside) -> fact.SetAsideFact:
+def _map_set_aside(row: models.SetAside, zone: tzinfo) -> fact.SetAsideFact:
     return fact.SetAsideFact(
-        requirement=row.requirement, on=utc_date(row.decided_at), by=row.decided_by.name, reason=row.reason
+        requirement=row.requirement, on=day_of(row.decided_at, zone), by=row.decided_by.name, reason=row.reason
     )
 
 
@@ -109,7 +106,10 @@ class PlacedAttempt(NamedTuple):
 
 
 def map_lesson(
-    row: lessons.Lesson, circuits: Iterable[tuple[int, int, str, bool]], seen: Sequence[PlacedAttempt]
+    row: lessons.Lesson,
+    circuits: Iterable[tuple[int, int, str, bool]],
+    seen: Sequence[PlacedAttempt],
+    zone: tzinfo,
 ) -> fact.LessonFact:
     """Map a lesson. `circuits`: key, number, ending, shown of each, by number; `seen`: every attempt in its place."""
     parts = {(s.circuit, s.part): s.attempt for s in seen if s.circuit}
@@ -117,7 +117,7 @@ def map_lesson(
         id=str(row.uid),
         number=row.number,
         on=row.on,
-        signed=utc_date(row.signed_at) if row.signed_at else None,
+        signed=day_of_optional(row.signed_at, zone),
         instructor=row.instructor.name,
         aircraft_type=row.aircraft.type.code if row.aircraft else "",
         unit=f"{row.unit.number}: {row.unit.title}",

@@ -3,13 +3,14 @@
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, tzinfo
 from functools import lru_cache
 from typing import Any
 
 from django.contrib.postgres.aggregates import ArrayAgg
-from django.db.models import F, Q
-from django.db.models.functions import JSONObject
+from django.db.models import F, Q, Subquery, Value
+from django.db.models.fields.json import KT
+from django.db.models.functions import Coalesce, JSONObject
 
 from grading.models import Attempt, CriterionSeen, Measure, Release, SetAside, Standard
 from grading.reading import fact_mapping
@@ -21,15 +22,26 @@ from grading.rules.readiness.json_format import standard_from_json
 from lessons.conditions import lesson_gusts
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.rules.scale import Help, Level
+from school.current import school_zone
+from school.days import day_of_optional, end_of
 from school.errors import Refusal
-from school.models import Paper, School
+from school.models import JournalEntry, Paper, School
 
 
 def standard_in_force(school: School, on: date) -> readiness.StandardSpec:
-    key = Standard.objects.in_force(rule_set=school.rule_set, on=on).values_list("pk", flat=True).first()
+    """Return the standard of a day, of the rule set at the end of that day. One query. Raises Refusal without one."""
+    rule_set = Coalesce(_rule_set_changed_later(school, on), Value(school.rule_set))
+    key = Standard.objects.in_force(rule_set=rule_set, on=on).values_list("pk", flat=True).first()
     if key is None:
         raise Refusal(f"No standard for first solo is in force on {on:%d %B %Y}: load one first.")
     return _standard(key)
+
+
+def _rule_set_changed_later(school: School, on: date) -> Subquery:
+    """Select the rule set that the first change after a day replaced, which was in force on it; NULL without one."""
+    # From the journal, which is final and gets its entry in the transaction of the change.
+    later = JournalEntry.objects.about(school).filter(at__gte=end_of(on, school.zone), before__has_key="rule_set")
+    return Subquery(later.order_by("at", "pk").annotate(was=KT("before__rule_set")).values("was")[:1])
 
 
 # Keyed by the primary key: a new standard is a new row, and triggers refuse to change a published one.
@@ -64,15 +76,17 @@ class FactRows:
 
 def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, tuple[readiness.Facts, FactRows]]:
     """Return the facts of each enrolment and the rows behind them, by its primary key. Nine queries."""
-    papers = papers_by_student(enrolments)
-    # Not filtered by the day: the engine itself leaves out what is dated after it.
+    zone = school_zone()
+    papers = papers_by_student(enrolments, zone)
+    # Read without the day, because pages show every row: what was not known on the day is left out of the facts below.
     written = KnowledgeTest.objects.select_related("unit", "aircraft_type", "given_by")
     tests = _group_by_enrolment(written, enrolments)
     endorsements = _group_by_enrolment(Endorsement.objects.select_related("aircraft_type", "given_by"), enrolments)
     set_aside = _group_by_enrolment(SetAside.objects.select_related("decided_by"), enrolments)
-    versions = _versions_in_force(enrolments, on)
+    end = end_of(on, zone)
+    versions = _versions_in_force(enrolments, on, end)
     measures = _measures(versions)
-    lessons = _lessons(versions, measures)
+    lessons = _lessons(versions, measures, zone)
     rows: dict[int, list[Lesson]] = defaultdict(list)
     for lesson in versions.values():
         rows[lesson.enrolment_id].append(lesson)
@@ -81,12 +95,18 @@ def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, 
             fact_mapping.map_facts(
                 enrolment,
                 tuple(papers[enrolment.student_id]),
-                tests[enrolment.pk],
-                endorsements[enrolment.pk],
+                # Recorded by that day: one entered later with an earlier date was not known then.
+                [row for row in tests[enrolment.pk] if row.recorded_at < end],
+                [row for row in endorsements[enrolment.pk] if row.recorded_at < end],
                 tuple(lessons[enrolment.pk]),
                 # Filtered here and not in the query: a decision that is withdrawn by now was in force on an earlier
                 # day.
-                [row for row in set_aside[enrolment.pk] if not is_withdrawn_by(_withdrawal_day(row), on)],
+                [
+                    row
+                    for row in set_aside[enrolment.pk]
+                    if not is_withdrawn_by(day_of_optional(row.withdrawn_at, zone), on)
+                ],
+                zone,
             ),
             FactRows(tests[enrolment.pk], endorsements[enrolment.pk], rows[enrolment.pk], measures),
         )
@@ -105,7 +125,8 @@ def select_in_force(releases: Iterable[Release], on: date) -> dict[int, Release]
 
     `releases` come oldest first.
     """
-    return _preferred_by_enrolment([row for row in releases if fact_mapping.was_in_force(row, on)])
+    zone = school_zone()
+    return _preferred_by_enrolment([row for row in releases if fact_mapping.was_in_force(row, on, zone)])
 
 
 def _preferred_by_enrolment(in_force: Iterable[Release]) -> dict[int, Release]:
@@ -127,19 +148,17 @@ def _group_by_enrolment(rows: Any, enrolments: Iterable[Enrolment]) -> dict[int,
     return grouped
 
 
-def papers_by_student(enrolments: Iterable[Enrolment]) -> dict[int, list[fact.PaperFact]]:
+def papers_by_student(enrolments: Iterable[Enrolment], zone: tzinfo) -> dict[int, list[fact.PaperFact]]:
     grouped: dict[int, list[fact.PaperFact]] = defaultdict(list)
     students = [enrolment.student_id for enrolment in enrolments]
     for row in Paper.objects.filter(person__in=students).order_by("pk"):
-        grouped[row.person_id].append(fact_mapping.map_paper(row))
+        grouped[row.person_id].append(fact_mapping.map_paper(row, zone))
     return grouped
 
 
-def _withdrawal_day(row: SetAside) -> date | None:
-    return fact_mapping.utc_date(row.withdrawn_at) if row.withdrawn_at else None
-
-
-def _lessons(rows: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dict[int, list[fact.LessonFact]]:
+def _lessons(
+    rows: dict[int, Lesson], measures: dict[int, list[Measure]], zone: tzinfo
+) -> dict[int, list[fact.LessonFact]]:
     attempts = _attempts(rows, measures)
     circuits: dict[int, list[tuple[int, int, str, bool]]] = defaultdict(list)
     # Values and no models: a school has hundreds of thousands of circuits, and a model takes longer to build than to
@@ -149,11 +168,11 @@ def _lessons(rows: dict[int, Lesson], measures: dict[int, list[Measure]]) -> dic
         circuits[lesson].append((pk, number, ending, shown))
     grouped: dict[int, list[fact.LessonFact]] = defaultdict(list)
     for row in rows.values():
-        grouped[row.enrolment_id].append(fact_mapping.map_lesson(row, circuits[row.pk], attempts[row.pk]))
+        grouped[row.enrolment_id].append(fact_mapping.map_lesson(row, circuits[row.pk], attempts[row.pk], zone))
     return grouped
 
 
-def _versions_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, Lesson]:
+def _versions_in_force(enrolments: Iterable[Enrolment], on: date, end: datetime) -> dict[int, Lesson]:
     """Return the version of each lesson that counted at the end of a day, which is its last one signed by then."""
     rows = (
         Lesson.objects.filter(enrolment__in=enrolments, on__lte=on)
@@ -164,7 +183,7 @@ def _versions_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, L
     # In order of versions, so that a later version of the same number takes the place of the earlier one.
     latest: dict[tuple[int, int], Lesson] = {}
     for row in rows:
-        if row.signed_at and fact_mapping.utc_date(row.signed_at) <= on:
+        if row.signed_at and row.signed_at < end:
             latest[row.enrolment_id, row.number] = row
     return {row.pk: row for row in latest.values()}
 

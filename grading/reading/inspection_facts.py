@@ -2,7 +2,8 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from datetime import UTC, date, datetime
+from datetime import date, datetime, tzinfo
+from functools import cache
 from typing import Any
 
 from django.db.models import Case, Count, F, IntegerField, OuterRef, Q, Subquery, Value, When
@@ -22,10 +23,11 @@ from lessons.models.lesson import LessonQuerySet
 from lessons.queries import instructor_excesses
 from lessons.rules.scale import Ending, UnitKind
 from school.current import get_school
-from school.models import Paper, Person
+from school.days import day_of, day_of_optional, end_of
+from school.models import Paper, Person, School
 
-# The fields of fact.Lesson, in its order.
-# _make() takes them by position: a column in another place would put its value into another field.
+# The fields of fact.InspectedLesson but the last, in its order.
+# They are taken by position: a column in another place would put its value into another field.
 LESSON_FACT_COLUMNS = (
     "pk",
     "uid",
@@ -58,6 +60,7 @@ LESSON_FACT_COLUMNS = (
     "landed",
     "before",
 )
+DAY_COLUMN = LESSON_FACT_COLUMNS.index("on")
 
 
 def collect_findings(
@@ -73,23 +76,28 @@ def collect_findings(
     """
     enrolments = list(enrolments)
     school = get_school()
-    standard = standard or standard_in_force(school, at.date())
-    lessons = _lessons(enrolments, whole_school, at, standard.policy)
-    records = _records(enrolments, lessons, school.aerodrome_id, standard.policy)
-    neighbours = [] if whole_school else _overlapping_lessons(enrolments)
+    zone = school.zone
+    today = day_of(at, zone)
+    standard = standard or standard_in_force(school, today)
+    lessons = _lessons(enrolments, whole_school, at, standard.policy, zone)
+    records = _records(enrolments, lessons, school, standard.policy)
+    neighbours = [] if whole_school else _overlapping_lessons(enrolments, zone)
     names = _student_names(enrolments, neighbours)
-    findings = inspection.inspect_records(records, neighbours, standard.requirements, _certificates(), names, at)
+    findings = inspection.inspect_records(records, neighbours, standard.requirements, _certificates(), names, at, today)
     if whole_school:
-        findings = [*map(inspection.instructor_hours_finding, instructor_excesses(date.min, at.date())), *findings]
+        excesses = instructor_excesses(date.min, today)
+        hours = [inspection.instructor_hours_finding(pair, day_of(pair[1].begin, zone)) for pair in excesses]
+        findings = [*hours, *findings]
     return findings
 
 
 def _records(
-    enrolments: Sequence[Enrolment], lessons: dict[int, list[fact.InspectedLesson]], home: int, policy: Policy
+    enrolments: Sequence[Enrolment], lessons: dict[int, list[fact.InspectedLesson]], school: School, policy: Policy
 ) -> list[inspection.InspectedRecord]:
-    papers = papers_by_student(enrolments)
-    tests, endorsements, releases = _tests(enrolments), _endorsements(enrolments), _releases(enrolments)
-    outside = _release_breaches(enrolments, releases, home)
+    zone = school.zone
+    papers = papers_by_student(enrolments, zone)
+    tests, endorsements, releases = _tests(enrolments), _endorsements(enrolments, zone), _releases(enrolments)
+    outside = _release_breaches(enrolments, releases, school)
     certified = set(Signature.objects.filter(enrolment__in=enrolments).values_list("enrolment_id", flat=True))
     return [
         inspection.InspectedRecord(
@@ -113,7 +121,7 @@ def _records(
             tests=tests[row.pk],
             endorsements=endorsements[row.pk],
             # The others rest on that by day, so its endorsement is the one to look for.
-            releases=[_release(made) for made in releases[row.pk] if made.kind == Release.Kind.DAY],
+            releases=[_release(made, zone) for made in releases[row.pk] if made.kind == Release.Kind.DAY],
             outside=outside,
             policy=policy,
         )
@@ -122,12 +130,12 @@ def _records(
 
 
 def _lessons(
-    enrolments: Sequence[Enrolment], whole_school: bool, at: datetime, policy: Policy
+    enrolments: Sequence[Enrolment], whole_school: bool, at: datetime, policy: Policy, zone: tzinfo
 ) -> dict[int, list[fact.InspectedLesson]]:
     rows = Lesson.objects.all() if whole_school else Lesson.objects.filter(enrolment__in=enrolments)
     rows = annotate_neighbours(rows.current())
     grouped: dict[int, list[fact.InspectedLesson]] = defaultdict(list)
-    for row in _lesson_facts(filter_candidates(rows, at, policy) if whole_school else rows):
+    for row in _lesson_facts(filter_candidates(rows, at, policy) if whole_school else rows, zone):
         grouped[row.enrolment].append(row)
     return grouped
 
@@ -147,14 +155,14 @@ OVERLAPPING_LESSONS_SQL = " UNION ".join(
 )
 
 
-def _overlapping_lessons(enrolments: Sequence[Enrolment]) -> list[fact.InspectedLesson]:
+def _overlapping_lessons(enrolments: Sequence[Enrolment], zone: tzinfo) -> list[fact.InspectedLesson]:
     """Return lessons of others that overlap one of these in block time, with the same instructor or aircraft."""
     asked = [row.pk for row in enrolments]
     beside = RawSQL(OVERLAPPING_LESSONS_SQL, [asked] * 4)  # noqa: S611 - a fixed text with parameters
-    return list(_lesson_facts(annotate_neighbours(Lesson.objects.filter(pk__in=beside).current())))
+    return list(_lesson_facts(annotate_neighbours(Lesson.objects.filter(pk__in=beside).current()), zone))
 
 
-def _lesson_facts(rows: LessonQuerySet) -> Iterable[fact.InspectedLesson]:
+def _lesson_facts(rows: LessonQuerySet, zone: tzinfo) -> Iterable[fact.InspectedLesson]:
     """Return the lessons in the order flown, from rows of values and without models."""
     flown = Circuit.objects.filter(lesson=OuterRef("pk")).order_by().values("lesson")
     count, landed = flown.values(n=Count("pk")), flown.exclude(ending=Ending.GO_AROUND).values(n=Count("pk"))
@@ -164,7 +172,10 @@ def _lesson_facts(rows: LessonQuerySet) -> Iterable[fact.InspectedLesson]:
         flown=_count_only_if(uncounted, count),
         landed=_count_only_if(uncounted, landed),
     )
-    return map(fact.InspectedLesson._make, values.order_by("on", "number", "version").values_list(*LESSON_FACT_COLUMNS))
+    facts = values.order_by("on", "number", "version").values_list(*LESSON_FACT_COLUMNS)
+    # Many lessons share a day, whose end is computed once.
+    ends = cache(lambda day: end_of(day, zone))
+    return (fact.InspectedLesson._make((*row, ends(row[DAY_COLUMN]))) for row in facts)
 
 
 def _count_only_if(condition: Q, count: Any) -> Case:
@@ -173,14 +184,16 @@ def _count_only_if(condition: Q, count: Any) -> Case:
 
 
 def _release_breaches(
-    enrolments: Sequence[Enrolment], releases: dict[int, list[Release]], home: int
+    enrolments: Sequence[Enrolment], releases: dict[int, list[Release]], school: School
 ) -> dict[int, list[str]]:
     """Return what of each solo flight lies outside the releases of its day, by the key of the lesson."""
     solo = Lesson.objects.filter(Q(unit__kind=UnitKind.SOLO) | Q(solo_minutes__gt=0), enrolment__in=enrolments)
     rows = solo.signed().current().prefetch_related("unit", "aircraft__type", "runway__aerodrome")  # few of each
     return {
         lesson.pk: breaches_of_releases(
-            lesson, [row for row in releases[lesson.enrolment_id] if fact_mapping.was_in_force(row, lesson.on)], home
+            lesson,
+            [row for row in releases[lesson.enrolment_id] if fact_mapping.was_in_force(row, lesson.on, school.zone)],
+            school.aerodrome_id,
         )
         for lesson in rows
     }
@@ -195,11 +208,11 @@ def _releases(enrolments: Sequence[Enrolment]) -> dict[int, list[Release]]:
     return grouped
 
 
-def _release(row: Release) -> fact.InspectedRelease:
+def _release(row: Release, zone: tzinfo) -> fact.InspectedRelease:
     return fact.InspectedRelease(
         row.valid_from,
         row.valid_until,
-        _utc_date(row.withdrawn_at),
+        day_of_optional(row.withdrawn_at, zone),
         row.aircraft_type_id,
         row.endorsed_by_id,
         row.endorsed_by.name,
@@ -216,13 +229,13 @@ def _tests(enrolments: Sequence[Enrolment]) -> dict[int, list[fact.WrittenTest]]
     return grouped
 
 
-def _endorsements(enrolments: Sequence[Enrolment]) -> dict[int, list[fact.InspectedEndorsement]]:
+def _endorsements(enrolments: Sequence[Enrolment], zone: tzinfo) -> dict[int, list[fact.InspectedEndorsement]]:
     """Return the endorsements for solo flight."""
     grouped: dict[int, list[fact.InspectedEndorsement]] = defaultdict(list)
     rows = Endorsement.objects.filter(enrolment__in=enrolments, kind=Endorsement.Kind.PRE_SOLO_TRAINING)
     for row in rows.order_by("given_on", "pk"):
         given = fact.InspectedEndorsement(
-            row.given_on, row.given_by_id, row.aircraft_type_id, _utc_date(row.withdrawn_at)
+            row.given_on, row.given_by_id, row.aircraft_type_id, day_of_optional(row.withdrawn_at, zone)
         )
         grouped[row.enrolment_id].append(given)
     return grouped
@@ -245,7 +258,3 @@ def _student_names(enrolments: Sequence[Enrolment], neighbours: Sequence[fact.In
     # Names are read for the neighbours only: the findings name the other student of an overlap.
     others = {row.student for row in neighbours} - set(known)
     return known | {person.pk: person.name for person in Person.objects.filter(pk__in=others)}
-
-
-def _utc_date(at: datetime | None) -> date | None:
-    return at.astimezone(UTC).date() if at else None

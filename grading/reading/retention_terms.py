@@ -6,11 +6,14 @@ The function `kept_until()` computes the same in SQL and guards the erasure itse
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from django.db.models import Max, QuerySet
 
 from grading.models import Release
 from lessons.models import Endorsement, Enrolment, Lesson
+from school.current import school_zone
+from school.days import day_of
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,9 @@ def load_retention(enrolments: Iterable[Enrolment], school_years: int) -> list[E
     rows = list(enrolments)
     lessons = _latest(Lesson.objects.filter(enrolment__in=rows), "on")
     endorsed = _latest(Endorsement.objects.filter(enrolment__in=rows), "given_on")
-    released = _latest(Release.objects.filter(enrolment__in=rows), "decided_at__date")
+    zone = school_zone()
+    decided = _latest(Release.objects.filter(enrolment__in=rows), "decided_at")
+    released = {pk: day_of(at, zone) for pk, at in decided.items()}
     retained = []
     for row in rows:
         # The instructor's term runs from an endorsement or a release, whichever was signed later; kept_until() counts
@@ -99,5 +104,5 @@ def load_retention(enrolments: Iterable[Enrolment], school_years: int) -> list[E
     return retained
 
 
-def _latest(rows: QuerySet, name: str) -> dict[int, date]:  # type: ignore[type-arg]
+def _latest(rows: QuerySet, name: str) -> dict[int, Any]:  # type: ignore[type-arg]
     return dict(rows.values_list("enrolment").annotate(last=Max(name)).values_list("enrolment", "last"))

@@ -4,7 +4,7 @@ from datetime import date
 
 
 def is_withdrawn_by(withdrawn: date | None, on: date) -> bool:
-    """Return whether a decision was withdrawn on a day or before it; `withdrawn` is a UTC day."""
+    """Return whether a decision was withdrawn on a day or before it; `withdrawn` is a day of the school."""
     # A day is judged at its end: one who asks in the evening must not be told what was true in the morning.
     return withdrawn is not None and withdrawn <= on
 

@@ -20,6 +20,8 @@ from lessons.models import (
     Manoeuvre,
     SyllabusMove,
 )
+from school.current import end_of_school_day, school_zone
+from school.days import day_of
 from school.models import Paper
 
 MINUTE_KINDS = ("dual", "solo", "night", "instrument", "ground")
@@ -40,11 +42,11 @@ CONTENT_KEYS = {
 
 def build_complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
     """Build the content; `sealed` has the records as signed, word for word, and the rest says where and how much."""
-    seals = enrolment_seals(enrolment)
+    seals, end = enrolment_seals(enrolment), end_of_school_day(on)
     sealed: dict[str, list[dict[str, Any]]] = {name: [] for name in CONTENT_KEYS.values()}
     for seal in seals:
         # An erased text is empty; what was sealed after the day of the sheet is no part of the record as of that day.
-        if seal.canonical and seal.sealed_at.date() <= on:
+        if seal.canonical and seal.sealed_at < end:
             entry = {
                 "seal": seal.number,
                 "previous": seal.previous,
@@ -138,7 +140,7 @@ def _papers(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
 
 def _earlier(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
     """Return what was flown elsewhere, as it was received; it is no evidence here."""
-    rows = EarlierTraining.objects.filter(student=enrolment.student, recorded_at__date__lte=on).order_by("on", "pk")
+    rows = EarlierTraining.objects.filter(student=enrolment.student, recorded_at__lt=end_of_school_day(on))
     return [
         {
             "on": row.on.isoformat(),
@@ -149,15 +151,16 @@ def _earlier(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
             "solo_minutes": row.solo_minutes,
             "landings": row.landings,
         }
-        for row in rows
+        for row in rows.order_by("on", "pk")
     ]
 
 
 def _moves(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
-    rows = SyllabusMove.objects.filter(enrolment=enrolment, moved_at__date__lte=on)
+    zone = school_zone()
+    rows = SyllabusMove.objects.filter(enrolment=enrolment, moved_at__lt=end_of_school_day(on))
     return [
         {
-            "on": row.moved_at.date().isoformat(),
+            "on": day_of(row.moved_at, zone).isoformat(),
             "from": str(row.before),
             "to": str(row.after),
             "by": person_reference(row.moved_by),

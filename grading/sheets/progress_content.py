@@ -9,7 +9,7 @@ from grading.models import Grade, Signature
 from grading.reading.student_summary import summarise_students
 from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import Enrolment, Lesson
-from school.current import get_school
+from school.current import end_of_school_day, get_school
 
 LESSONS_IN_GRID = 10
 
@@ -42,7 +42,7 @@ def build_progress_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
     lessons = [
         lesson
         # Both days: a lesson of that day that was signed later was not yet in the record then.
-        for lesson in Lesson.objects.filter(enrolment=enrolment, on__lte=on, signed_at__date__lte=on)
+        for lesson in Lesson.objects.filter(enrolment=enrolment, on__lte=on, signed_at__lt=end_of_school_day(on))
         .current()
         .for_pages()
         .in_order()

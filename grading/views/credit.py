@@ -15,6 +15,7 @@ from grading.reading.course_progress import courses_by_enrolment
 from lessons.access import get_readable_enrolment
 from lessons.earlier_training import credit_decisions
 from lessons.models import AMOUNT_FIELDS, EarlierTraining
+from school.current import school_day
 from school.errors import Refusal
 from school.permissions import can_decide
 
@@ -26,9 +27,9 @@ def training_credit(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     if not can_decide(request.user):
         raise PermissionDenied("Only the chief instructor decides what counts of earlier training.")
     now = timezone.now()
-    course = courses_by_enrolment([enrolment], now.date())[enrolment.pk]
+    course = courses_by_enrolment([enrolment], school_day(now))[enrolment.pk]
     # The form begins with the decision in force, because a new one replaces it whole.
-    last = credit_decisions([enrolment], now.date()).get(enrolment.pk)
+    last = credit_decisions([enrolment], school_day(now)).get(enrolment.pk)
     credited = {row.unit.pk: row.credited for row in course.unit_progress if row.credited}
     form = CreditForm(request.POST or None, units=course.units, last=last, credited=credited)
     if request.method == "POST" and form.is_valid():

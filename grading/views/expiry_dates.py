@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from grading.exchange.calendar_feed import expiries_for, render_ics
 from school import actions
-from school.current import get_school
+from school.current import get_school, school_day
 from school.downloads import content_disposition
 from school.models import Person
 
@@ -29,7 +29,7 @@ def expiry_dates(request: HttpRequest) -> HttpResponse:
     key = request.user.calendar_key
     address = request.build_absolute_uri(reverse("grading:calendar_feed", args=[key])) if key else ""
     return render(
-        request, "grading/expiry_dates.html", {"found": expiries_for(request.user, now.date()), "address": address}
+        request, "grading/expiry_dates.html", {"found": expiries_for(request.user, school_day(now)), "address": address}
     )
 
 
@@ -44,7 +44,7 @@ def calendar_feed(request: HttpRequest, key: uuids.UUID) -> HttpResponse:
     now = timezone.now()
     title = f"{get_school().name}: what runs out"
     return HttpResponse(
-        render_ics(expiries_for(person, now.date()), title, now),
+        render_ics(expiries_for(person, school_day(now)), title, now),
         content_type="text/calendar; charset=utf-8",
         headers={
             # Calendar programs ask often, and days do not change within the hour.

@@ -26,7 +26,7 @@ from grading.reading.inspection_facts import collect_findings
 from grading.rules.inspection import Finding, describe_kinds
 from grading.rules.readiness import StandardSpec
 from lessons.models import Enrolment, Lesson
-from school.current import get_school
+from school.current import get_school, school_day
 from school.downloads import content_disposition
 from school.permissions import can_decide, can_manage_records, can_see_all_students
 
@@ -35,7 +35,7 @@ from school.permissions import can_decide, can_manage_records, can_see_all_stude
 def findings(request: HttpRequest) -> HttpResponse:
     """List what is missing or odd in the records: the whole school's for chief and administrator, else one's own."""
     # Read once and passed on: the findings and the list of what is checked name the same limits.
-    standard = standard_in_force(get_school(), timezone.now().date())
+    standard = standard_in_force(get_school(), school_day(timezone.now()))
     found, enrolments, whole = _visible_findings(request, standard)
     asked = _requested_filter(request)
     shown = filter_findings(found, asked, enrolments)
@@ -66,7 +66,7 @@ def findings_csv(request: HttpRequest) -> StreamingHttpResponse:
     """Send the same rows as a file for a spreadsheet."""
     found, enrolments, _ = _visible_findings(request)
     lines = stream_csv(filter_findings(found, _requested_filter(request), enrolments), enrolments, request.user)
-    name = f"findings-{timezone.localdate().isoformat()}.csv"
+    name = f"findings-{school_day(timezone.now()).isoformat()}.csv"
     return StreamingHttpResponse(
         lines, content_type="text/csv; charset=utf-8", headers={"Content-Disposition": content_disposition(name)}
     )

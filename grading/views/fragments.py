@@ -13,6 +13,7 @@ from grading.pages.lesson_page import WIND_FIELDS, LessonPage
 from grading.reading.release_limits import release_breaches
 from lessons.models import Lesson
 from lessons.queries import find_excess_around
+from school.current import school_day
 from school.models import Aircraft
 
 # Entries that can bring the instructor over 8 hours in 24 (14 CFR 61.195(a)) or the flight outside its release.
@@ -33,7 +34,7 @@ def lesson_page_context(
     since = last_tap_number(found)
     return {
         **LessonPage(found, number, typed).context(),
-        **PreLessonContext(found, None if transient else timezone.localdate()).context(),
+        **PreLessonContext(found, None if transient else school_day(timezone.now())).context(),
         "aircraft": Aircraft.objects.filter(in_service=True, type=found.enrolment.aircraft_type_id)
         .select_related("type")
         .order_by("registration"),

@@ -18,6 +18,7 @@ from grading.models import PendingUpload, ReceivedRecord
 from grading.pages.earlier_training import earlier_training_context
 from grading.views.imports import require_records_admin
 from lessons.access import get_readable_student
+from school.current import school_day
 from school.downloads import content_disposition
 from school.errors import Refusal
 from school.permissions import can_decide, can_see_all_students, can_transfer_record
@@ -31,7 +32,7 @@ def hand_over_record(request: HttpRequest, pk: int) -> HttpResponse:
         raise PermissionDenied("The records administrator, the chief instructor or the student gives a record out.")
     # A POST, because the journal records each copy that leaves: a link fetched ahead must not write that.
     now = timezone.now()
-    made = receiving.hand_over_record(student=student, on=now.date(), by=request.user, at=now)
+    made = receiving.hand_over_record(student=student, on=school_day(now), by=request.user, at=now)
     return HttpResponse(
         made.content,
         content_type="application/zip",
@@ -57,7 +58,7 @@ def record_import(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         raise Http404(str(bad)) from bad
     candidates = student_candidates(handover.record)
     # Proposed only where one person fits: what is imported is sealed under its student and is final.
-    initial = {"whose": str(candidates[0][0].pk) if len(candidates) == 1 else None, "on": now.date()}
+    initial = {"whose": str(candidates[0][0].pk) if len(candidates) == 1 else None, "on": school_day(now)}
     form = RecordOwnerForm(request.POST or None, found=candidates, record=handover.record, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
@@ -94,7 +95,7 @@ def _preview_context(handover: HandOverFile) -> dict[str, Any]:
 def earlier_training(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a student's earlier training: lessons, each record with its origin, and what of it counts."""
     student = get_readable_student(request.user, pk)
-    context = earlier_training_context(student, timezone.localdate()) | {
+    context = earlier_training_context(student, school_day(timezone.now())) | {
         "may_hand_over": can_transfer_record(request.user, student),
         "can_decide": can_decide(request.user),
         "staff": can_see_all_students(request.user),

@@ -15,6 +15,7 @@ from grading.exchange.handover.record_format import BadRecord
 from grading.exchange.imports.import_forms import UploadForm
 from grading.exchange.imports.table_reader import BadTable, example_file, read_table
 from grading.models import PendingUpload
+from school.current import school_day
 from school.downloads import content_disposition
 from school.errors import Refusal
 from school.models import Person
@@ -102,7 +103,7 @@ def table_import(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     refused = ""
     if request.method == "POST":
         try:
-            taken = import_table.import_table(upload=upload, on=now.date(), by=keeper, at=now)
+            taken = import_table.import_table(upload=upload, on=school_day(now), by=keeper, at=now)
         except Refusal as refusal:
             refused = str(refusal)
         else:
@@ -110,7 +111,7 @@ def table_import(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             return redirect("grading:records")
     try:
         # Planned again at each look: another import may have added the same rows meanwhile.
-        plan = import_table.plan_import(upload.kind, bytes(upload.content), now.date())
+        plan = import_table.plan_import(upload.kind, bytes(upload.content), school_day(now))
     except BadTable as bad:
         raise Http404(str(bad)) from bad
     context = {

@@ -14,6 +14,7 @@ from grading.models import Tap
 from grading.pages.journal import filter_entries, find_people, journal_rows, read_page, stream_csv
 from lessons.access import get_readable_lesson
 from lessons.models import Enrolment
+from school.current import school_day
 from school.downloads import content_disposition
 from school.models import JournalEntry, Person, Role
 from school.models.journal import JournalQuerySet
@@ -43,7 +44,7 @@ def journal_csv(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
     if not form.is_valid() or people is not None:
         context = {"form": form, "people": people, "now": timezone.now(), "own": False}
         return render(request, "grading/journal.html", context, status=422)
-    name = f"journal-{timezone.localdate().isoformat()}.csv"
+    name = f"journal-{school_day(timezone.now()).isoformat()}.csv"
     return StreamingHttpResponse(
         stream_csv(_filtered_entries(form)),
         content_type="text/csv; charset=utf-8",

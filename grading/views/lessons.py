@@ -4,6 +4,7 @@ import uuid
 from datetime import date, timedelta
 from typing import Any
 
+from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
@@ -18,6 +19,7 @@ from lessons.access import get_readable_enrolment, get_writable_lesson
 from lessons.forms import BeginLessonForm
 from lessons.models import Enrolment, Lesson
 from lessons.queries import Course
+from school.current import school_day
 from school.errors import Refusal
 from school.models import Person
 from school.permissions import can_see_all_students, can_teach
@@ -31,7 +33,7 @@ def lessons(request: HttpRequest) -> HttpResponse:
     person = request.user
     if not can_see_all_students(person):
         raise PermissionDenied("Lessons of all students are for the staff.")
-    today = timezone.localdate()
+    today = school_day(timezone.now())
     rows = Lesson.objects.for_pages().newest_first()
     # Staff who do not teach see the lessons of all instructors.
     mine = Q(instructor=person) if can_teach(person) else Q()
@@ -69,16 +71,18 @@ def begin_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     if not can_teach(request.user):
         raise PermissionDenied("Only an instructor gives lessons.")
     now = timezone.now()
-    course = courses_by_enrolment([enrolment], now.date())[enrolment.pk]
-    form = BeginLessonForm(
-        request.POST or None, enrolment=enrolment, initial=_initial_values(enrolment, course, now.date())
-    )
+    today = school_day(now)
+    course = courses_by_enrolment([enrolment], today)[enrolment.pk]
+    form = BeginLessonForm(request.POST or None, enrolment=enrolment, initial=_initial_values(enrolment, course, today))
     if request.method == "POST" and form.is_valid():
         try:
             lesson = actions.begin_lesson(**form.cleaned_data, instructor=request.user, by=request.user, at=now)
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
+            if lesson.on > today:
+                day = f"{lesson.on.day} {lesson.on:%b %Y}"
+                messages.info(request, f"This lesson is dated {day}, which is still to come: sign it on that day.")
             return redirect("grading:lesson", lesson.uid)
     context = {"form": form, "enrolment": enrolment, "course": course}
     return render(request, "grading/begin_lesson.html", context, status=422 if form.errors else 200)

@@ -18,6 +18,7 @@ from grading.models import PrintRun
 from grading.pages import background_jobs as job_pages
 from grading.pages.print_runs import failed_items, run_progress, search_students
 from grading.sheets.print_run_zip import folder_name, stream_zip
+from school.current import school_day
 from school.downloads import content_disposition
 from school.errors import Refusal
 from school.models import Person
@@ -55,7 +56,7 @@ def request_print_run(request: HttpRequest) -> HttpResponse:
     printer, now = _require_print_right(request), timezone.now()
     finding = "find" in request.POST or bool(request.htmx)
     asking = request.method == "POST" and not finding
-    form = PrintRunForm(request.POST if request.method == "POST" else None, on=now.date())
+    form = PrintRunForm(request.POST if request.method == "POST" else None, on=school_day(now))
     picked = form.picked(request.POST.getlist("picked"))
     refused = ""
     if asking and form.is_valid():

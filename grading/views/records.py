@@ -22,6 +22,7 @@ from lessons import actions as lesson_actions
 from lessons.access import get_readable_enrolment
 from lessons.models import Enrolment, Lesson
 from school import actions as school_actions
+from school.current import school_day
 from school.errors import Refusal
 from school.models import Paper, Person
 from school.permissions import can_manage_records
@@ -39,7 +40,7 @@ def records(request: HttpRequest) -> HttpResponse:
     """List the students with their unsigned lessons, and the result of the last check of the records."""
     _require_records_admin(request)
     context = {
-        **records_context(RecordsFilter.of(request.GET), timezone.localdate()),
+        **records_context(RecordsFilter.of(request.GET), school_day(timezone.now())),
         "head": head(),
         "check": RecordCheck.objects.select_related("by").order_by("-pk").first(),
     }
@@ -58,7 +59,7 @@ def check_records(request: HttpRequest) -> HttpResponse:
 def enrol_student(request: HttpRequest) -> HttpResponse:
     """Add a student and enrol them."""
     keeper, now = _require_records_admin(request), timezone.now()
-    form = EnrolForm(request.POST or None, initial={"on": now.date()})
+    form = EnrolForm(request.POST or None, initial={"on": school_day(now)})
     if request.method == "POST" and form.is_valid():
         try:
             enrolment = lesson_actions.enrol_new_student(**form.cleaned_data, by=keeper, at=now)
@@ -128,7 +129,7 @@ def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _record_context(enrolment: Enrolment, keeper: Person) -> dict[str, object]:
-    on = timezone.localdate()
+    on = school_day(timezone.now())
     return {
         "enrolment": enrolment,
         "papers": Paper.objects.filter(person=enrolment.student)

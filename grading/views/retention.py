@@ -18,6 +18,7 @@ from grading.exchange.personal_data import collect_personal_data as collect_pers
 from grading.pages.retention import erasure_context, retention_context
 from lessons.access import get_readable_enrolment
 from lessons.models import Enrolment
+from school.current import school_day
 from school.downloads import content_disposition
 from school.errors import Refusal
 from school.models import Person
@@ -30,7 +31,7 @@ NO_PENDING_PROPOSAL = "There is no proposal that waits: it was withdrawn. Nothin
 def retention(request: HttpRequest) -> HttpResponse:
     """List whose record may be erased from which day, the proposals that wait, and what was erased."""
     _require_erasure_right(request)
-    context = retention_context(timezone.localdate(), request.GET.get("show", ""), request.GET.get("page", "1"))
+    context = retention_context(school_day(timezone.now()), request.GET.get("show", ""), request.GET.get("page", "1"))
     return render(request, "grading/retention.html", context)
 
 
@@ -108,7 +109,8 @@ def _require_erasure_right(request: HttpRequest) -> Person:
 
 
 def _render_erasure(request: HttpRequest, enrolment: Enrolment, refused: str = "", reason: str = "") -> HttpResponse:
-    context = erasure_context(enrolment, request.user, timezone.localdate()) | {"refused": refused, "reason": reason}
+    today = school_day(timezone.now())
+    context = erasure_context(enrolment, request.user, today) | {"refused": refused, "reason": reason}
     return render(request, "grading/erasure.html", context, status=422 if refused else 200)
 
 

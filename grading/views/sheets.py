@@ -16,7 +16,7 @@ from grading.forms.training import PrintSheetForm
 from grading.models import Sheet
 from grading.sheets.verification import find_by_fingerprint, verify
 from lessons.access import get_readable_enrolment
-from school.current import get_school
+from school.current import get_school, school_day
 from school.downloads import content_disposition
 from school.errors import Refusal
 from school.models import Person, Role, SigningCertificate
@@ -31,6 +31,7 @@ MAX_FILE_BYTES = 20_000_000
 def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Print and store a sheet as of today, and open it. A student may print their own complete record."""
     person, now = request.user, timezone.now()
+    today = school_day(now)
     enrolment = get_readable_enrolment(person, uid)
     form = PrintSheetForm(request.POST)
     keeps = can_manage_records(person) or can_decide(person)
@@ -42,7 +43,7 @@ def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         kind = Sheet.Kind(form.cleaned_data["kind"])
         paper = form.cleaned_data["paper"]
         try:
-            made = sheets.print_sheet(kind=kind, enrolment=enrolment, on=now.date(), paper=paper, by=person, at=now)
+            made = sheets.print_sheet(kind=kind, enrolment=enrolment, on=today, paper=paper, by=person, at=now)
         except Refusal as refusal:
             refused = str(refusal)
         else:
@@ -55,6 +56,7 @@ def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def endorsement_list(request: HttpRequest, pk: int) -> HttpResponse:
     """Show an instructor's printed lists of endorsements (14 CFR 61.189(b)), and print a new one on a POST."""
     person, now = request.user, timezone.now()
+    today = school_day(now)
     if not can_see_all_students(person):
         raise Http404("There is no such list for you.")  # before it is looked for: who teaches is not told either
     instructor = get_object_or_404(Person, pk=pk, roles__contains=[Role.INSTRUCTOR])
@@ -64,7 +66,7 @@ def endorsement_list(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST":
         try:
             paper = get_school().paper
-            made = sheets.print_endorsements(instructor=instructor, on=now.date(), paper=paper, by=person, at=now)
+            made = sheets.print_endorsements(instructor=instructor, on=today, paper=paper, by=person, at=now)
         except Refusal as refusal:
             refused = str(refusal)
         else:

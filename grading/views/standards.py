@@ -22,7 +22,7 @@ from grading.rules.operating.together import STUDENTS
 from grading.rules.readiness import StandardSpec
 from grading.rules.readiness.json_format import standard_from_json
 from grading.rules.readiness.success_rules import rule_of
-from school.current import get_school
+from school.current import get_school, school_day
 from school.errors import Refusal
 from school.permissions import can_decide, can_see_all_students
 
@@ -57,7 +57,7 @@ def standard(request: HttpRequest) -> HttpResponse:
 def _standards(now: datetime) -> tuple[Standard, Standard]:
     """Return the standard in force, and the last one published, in force or not yet."""
     rule_set = get_school().rule_set
-    in_force = Standard.objects.in_force(rule_set=rule_set, on=now.date()).get()
+    in_force = Standard.objects.in_force(rule_set=rule_set, on=school_day(now)).get()
     # Built on an older one, the next would lose the changes of the last.
     return in_force, Standard.objects.filter(rule_set=rule_set).order_by("-valid_from").first() or in_force
 
@@ -84,16 +84,16 @@ def _publish(request: HttpRequest, in_force: Standard, form: StandardForm, now: 
 def _compare(in_force: Standard, draft: StandardSpec, act: str, now: datetime) -> StandardComparison:
     skip = act.removeprefix("compare-")
     return compare_standards(
-        standard_from_json(in_force.content), draft, now.date(), int(skip) if skip.isascii() and skip.isdigit() else 0
+        standard_from_json(in_force.content), draft, school_day(now), int(skip) if skip.isascii() and skip.isdigit() else 0
     )
 
 
 def _page_context(request: HttpRequest, in_force: Standard, form: StandardForm, now: datetime) -> dict[str, Any]:
-    length = usual_lesson_length(now.date())
+    length = usual_lesson_length(school_day(now))
     spec, base = standard_from_json(in_force.content), form.base
     lets_through = build_lets_through(spec, length)
     rules = {row.key: rule_words(rule) for row in spec.requirements if (rule := rule_of(row)) is not None}
-    later = Standard.objects.filter(rule_set=base.rule_set, valid_from__gt=now.date()).order_by("valid_from")
+    later = Standard.objects.filter(rule_set=base.rule_set, valid_from__gt=school_day(now)).order_by("valid_from")
     context: dict[str, Any] = {
         "standard": in_force,
         "base": base,
@@ -106,7 +106,7 @@ def _page_context(request: HttpRequest, in_force: Standard, form: StandardForm, 
         "earlier": Standard.objects.filter(rule_set=base.rule_set, valid_from__lt=in_force.valid_from),
         "can_decide": can_decide(request.user),
         # Tomorrow at the earliest: a past verdict stays under the standard it was given by.
-        "valid_from": request.POST.get("valid_from") or str(now.date() + timedelta(days=1)),
+        "valid_from": request.POST.get("valid_from") or str(school_day(now) + timedelta(days=1)),
         "lets_through": lets_through,
         "length": length,
         "circuits": CIRCUITS,
@@ -117,7 +117,7 @@ def _page_context(request: HttpRequest, in_force: Standard, form: StandardForm, 
     if not context["can_decide"]:
         return context
     try:
-        content = draft_content(base, form.draft(), now.date() + timedelta(days=1))
+        content = draft_content(base, form.draft(), school_day(now) + timedelta(days=1))
         draft_spec_ = draft_spec(content)
     except Refusal as refusal:
         return context | {"draft_refused": str(refusal)}

@@ -27,6 +27,7 @@ from lessons.access import get_readable_enrolment
 from lessons.fields import is_plausible_date
 from lessons.models import Enrolment, Lesson
 from lessons.queries import instructor_excesses
+from school.current import school_day
 from school.downloads import content_disposition
 from school.errors import Refusal
 from school.fragment_cache import CachedFragment
@@ -59,7 +60,7 @@ def board(request: HttpRequest) -> HttpResponse:
     """Show every student in training: who is ready, who is not and why, who acts next."""
     if not can_see_all_students(request.user):
         raise PermissionDenied("The board is for the staff.")
-    today = timezone.localdate()
+    today = school_day(timezone.now())
     asked = {name: request.GET.get(name, "").strip()[:60] for name in ("q", "show", "sort")}
     rows = _board_rows(today, **asked)
     groups = [(key, title, [row for row in rows if row.group == key]) for key, title in BOARD_GROUPS]
@@ -88,7 +89,7 @@ def board_csv(request: HttpRequest) -> HttpResponse:
     """Send the same rows as a file for a spreadsheet."""
     if not can_see_all_students(request.user):
         raise PermissionDenied("The board is for the staff.")
-    today = timezone.localdate()
+    today = school_day(timezone.now())
     asked = {name: request.GET.get(name, "").strip()[:60] for name in ("q", "show", "sort")}
     name = f"students-{today.isoformat()}.csv"
     return HttpResponse(
@@ -155,9 +156,9 @@ def sign_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     if not decisions.can_release(request.user):
         raise PermissionDenied("Only the chief instructor decides this.")
     now = timezone.now()
-    trained = last_training_by(enrolment.instructor, enrolment, now.date())
+    trained = last_training_by(enrolment.instructor, enrolment, school_day(now))
     last = Release.objects.filter(enrolment=enrolment).order_by("-pk").first()
-    form = ReleaseForm(request.POST, enrolment=enrolment, on=now.date(), trained_on=trained, last=last)
+    form = ReleaseForm(request.POST, enrolment=enrolment, on=school_day(now), trained_on=trained, last=last)
     if form.is_valid():
         names = ("kind", "endorsement", "valid_from", "valid_until", "endorsed_by", "reason", "secret")
         asked = {name: form.cleaned_data[name] for name in names}
@@ -194,7 +195,7 @@ def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 @require_GET
 def own_progress(request: HttpRequest) -> HttpResponse:
     """Show a student their own progress: what is done, what comes next, what to work on."""
-    today = timezone.localdate()
+    today = school_day(timezone.now())
     enrolment = Enrolment.objects.active(today).for_pages().filter(student=request.user).order_by("-pk").first()
     if enrolment is None:
         return render(request, "grading/own_progress.html", {"enrolment": None})
@@ -224,7 +225,7 @@ def _requested_day(request: HttpRequest) -> date | None:
         asked = date.fromisoformat(request.GET.get("on", ""))
     except ValueError:
         return None
-    return asked if is_plausible_date(asked) and asked < timezone.localdate() else None
+    return asked if is_plausible_date(asked) and asked < school_day(timezone.now()) else None
 
 
 def readiness_page_context(
@@ -234,7 +235,7 @@ def readiness_page_context(
 
     `said`: the fields of a refused form, with the sentence.
     """
-    person, today = request.user, on or timezone.localdate()
+    person, today = request.user, on or school_day(timezone.now())
     context: dict[str, object] = {"enrolment": enrolment, "past": on, "today": today, **said}
     if on is not None:
         return context | {

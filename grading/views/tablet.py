@@ -27,8 +27,10 @@ from lessons import actions
 from lessons.access import can_write_lesson, get_readable_enrolment
 from lessons.models import Lesson, Unit
 from school.app_shell import worker_source
+from school.current import school_day
 from school.errors import Refusal
 from school.permissions import can_teach
+from school.templatetags.marks import local_time
 
 # Stands in a blank page for the lesson that a tablet will begin; the tablet writes its own name over it.
 BLANK_LESSON_UID = uuids.UUID(int=0)
@@ -159,7 +161,7 @@ def _batch_response(
 
 
 def _as_of() -> str:
-    return f"{timezone.now():%-d %B, %H:%M} UTC"
+    return local_time(timezone.now())
 
 
 def _describe_results(
@@ -203,7 +205,7 @@ def offline_pack(request: HttpRequest) -> JsonResponse:
     """Send what this instructor's tablet stores: lessons being written or of today, students with their next units."""
     if not can_teach(request.user):
         raise PermissionDenied("Only an instructor gives lessons.")
-    return JsonResponse(build_offline_pack(request.user, timezone.localdate()))
+    return JsonResponse(build_offline_pack(request.user, school_day(timezone.now())))
 
 
 @require_GET
@@ -219,7 +221,7 @@ def blank_lesson(request: HttpRequest, uid: uuids.UUID, unit: int) -> HttpRespon
             lesson = actions.begin_lesson(
                 enrolment=enrolment,
                 unit=chosen,
-                on=now.date(),
+                on=school_day(now),
                 instructor=request.user,
                 by=request.user,
                 at=now,

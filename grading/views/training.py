@@ -16,6 +16,7 @@ from grading.views.students import readiness_page_context
 from lessons.access import get_readable_enrolment
 from lessons.forms import WrittenTestForm
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Unit
+from school.current import school_day
 from school.errors import Refusal
 from school.permissions import can_see_all_students, can_teach
 
@@ -29,8 +30,8 @@ def written_test(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     usual = {
         "title": "Pre-solo knowledge test",
         "topics": KnowledgeTest.Topic.values,
-        "taken_on": now.date(),
-        "reviewed_on": now.date(),
+        "taken_on": school_day(now),
+        "reviewed_on": school_day(now),
     }
     form = WrittenTestForm(request.POST or None, units=units.order_by("stage__number", "number"), initial=usual)
     if request.method == "POST" and form.is_valid():
@@ -57,7 +58,7 @@ def review_test(request: HttpRequest, uid: uuids.UUID, pk: int) -> HttpResponse:
     test = get_object_or_404(KnowledgeTest, pk=pk, enrolment=enrolment)
     now = timezone.now()
     try:
-        training.review_test(test=test, on=now.date(), by=request.user, at=now)
+        training.review_test(test=test, on=school_day(now), by=request.user, at=now)
     except Refusal as refusal:
         messages.error(request, str(refusal))
     return redirect("grading:readiness", enrolment.uid)
@@ -68,7 +69,7 @@ def tailwheel_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse
     """Endorse a student for tailwheel aeroplanes."""
     enrolment = _enrolment_to_teach(request, uid)
     now = timezone.now()
-    form = TailwheelEndorsementForm(request.POST or None, initial={"on": now.date()})
+    form = TailwheelEndorsementForm(request.POST or None, initial={"on": school_day(now)})
     if request.method == "POST" and form.is_valid():
         try:
             endorsements.endorse_for_tailwheel(enrolment=enrolment, **form.cleaned_data, by=request.user, at=now)
@@ -84,7 +85,7 @@ def solo_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Endorse a student for solo in the type, signed by the endorsing instructor before any release."""
     enrolment = _enrolment_to_teach(request, uid)
     now = timezone.now()
-    form = SoloEndorsementForm(request.POST or None, initial={"on": now.date()})
+    form = SoloEndorsementForm(request.POST or None, initial={"on": school_day(now)})
     if request.method == "POST" and form.is_valid():
         try:
             endorsements.endorse_for_solo(enrolment=enrolment, **form.cleaned_data, by=request.user, at=now)

@@ -1,9 +1,11 @@
 import uuid
 from collections.abc import Iterator
+from datetime import UTC, timedelta
 from typing import ClassVar, Self
 
 from django.core.validators import MaxValueValidator
 from django.db import models
+from django.db.models.functions import TruncDate
 from django.db.models.query import ModelIterable
 
 from lessons.models.choices import ENDINGS, LANDING_KINDS
@@ -151,6 +153,13 @@ class Lesson(models.Model):
                 | models.Q(off_blocks=None)
                 | models.Q(on_blocks__gt=models.F("off_blocks")),
                 name="lesson_on_after_off_blocks",
+            ),
+            # What has not happened yet cannot be signed. A day on top, because the furthest zone is 14 hours ahead of
+            # UTC; the school's own day is asked for by the action.
+            models.CheckConstraint(
+                condition=models.Q(signed_at=None)
+                | models.Q(on__lte=TruncDate("signed_at", tzinfo=UTC) + timedelta(days=1)),
+                name="lesson_signed_not_before_its_day",
             ),
             # Wind refuses a weaker gust: stored, it would break every page that reads the wind of this lesson.
             models.CheckConstraint(

@@ -16,7 +16,7 @@ from lessons.loading import gate_set_spec, stall_speeds
 from lessons.models import GateDraft, GateSet
 from lessons.rules.gate_rules import PHASES, QUANTITY_UNITS
 from lessons.rules.pattern import Leg, Shape
-from school.current import get_school
+from school.current import get_school, school_day
 from school.errors import Refusal
 from school.models import AircraftType
 from school.permissions import can_decide, can_see_all_students
@@ -26,7 +26,7 @@ from school.permissions import can_decide, can_see_all_students
 def gates(request: HttpRequest) -> HttpResponse:
     """Show every type with its gates in force."""
     _require_staff(request)
-    today = timezone.localdate()
+    today = school_day(timezone.now())
     # Read once for all types: a query for each type would grow with the fleet.
     in_force = {row.aircraft_type_id: row for row in GateSet.objects.in_force(today)}
     drafts = set(GateDraft.objects.values_list("aircraft_type", flat=True))
@@ -42,7 +42,7 @@ def gate_set(request: HttpRequest, code: str) -> HttpResponse:
     issues = list(GateSet.objects.filter(aircraft_type=aircraft_type, published=True).order_by("-issue"))
     # Compared as text: an address without a number that exists shows the gates in force and no error.
     asked = request.GET.get("issue", "")
-    in_force = GateSet.objects.in_force(timezone.localdate()).filter(aircraft_type=aircraft_type).first()
+    in_force = GateSet.objects.in_force(school_day(timezone.now())).filter(aircraft_type=aircraft_type).first()
     # Before its first issue is in force, a type shows the newest one, so that the staff can read what comes.
     shown = next((row for row in issues if str(row.issue) == asked), in_force or (issues[0] if issues else None))
     form = gate_set_spec(shown) if shown else None
@@ -66,7 +66,7 @@ def edit_gates(request: HttpRequest, code: str) -> HttpResponse:
     aircraft_type = get_object_or_404(AircraftType, code=code)
     now = timezone.now()
     if request.method == "GET":
-        raw = publishing.current_gate_draft(aircraft_type, now.date())
+        raw = publishing.current_gate_draft(aircraft_type, school_day(now))
         return render(request, "lessons/edit_gates.html", _draft_context(aircraft_type, raw))
     act = request.POST.get("act", "keep")
     raw = _apply_act(raw_from_post(request.POST), act)

@@ -1,7 +1,9 @@
 from typing import ClassVar
+from zoneinfo import ZoneInfo
 
 from django.db import models
 
+from school.days import zone_of
 from school.models.aerodromes import Aerodrome
 
 
@@ -26,6 +28,8 @@ class School(models.Model):
 
     name = models.CharField(max_length=100)
     aerodrome = models.ForeignKey(Aerodrome, on_delete=models.PROTECT, related_name="+")
+    # The name and not an offset: summer time and its changes come with it. The aerodrome may lie in another zone.
+    time_zone = models.CharField("time zone", max_length=64, default="UTC")
     rule_set = models.CharField(max_length=2, choices=RuleSet.choices, default=RuleSet.US)
     speed_unit = models.CharField("speeds in", max_length=4, choices=SpeedUnit.choices, default=SpeedUnit.KNOTS)
     length_unit = models.CharField(
@@ -46,3 +50,7 @@ class School(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return zone_of(self.time_zone)

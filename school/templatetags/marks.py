@@ -12,6 +12,8 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.utils.safestring import SafeString, mark_safe
 
 from school import marks
+from school.current import school_day, school_zone
+from school.days import zone_name
 
 register = template.Library()
 
@@ -103,6 +105,29 @@ def utc(at: datetime | None) -> str:
         return ""
     at = at.astimezone(UTC)
     return f"{at.day} {at:%B %Y, %H:%M} UTC"
+
+
+@register.filter
+def local_time(at: datetime | None) -> str:
+    """Return a moment as the school's clock shows it, with its zone: "28 November 2026, 14:05 CST"."""
+    if at is None:
+        return ""
+    zone = school_zone()
+    local = at.astimezone(zone)
+    return f"{local.day} {local:%B %Y, %H:%M} {zone_name(at, zone)}"
+
+
+@register.filter
+def local_clock(at: datetime) -> str:
+    """Return the time of day at the school with its seconds and its zone."""
+    zone = school_zone()
+    return f"{at.astimezone(zone):%H:%M:%S} {zone_name(at, zone)}"
+
+
+@register.filter
+def local_day(at: datetime | None) -> date | None:
+    """Return the school's own day of a moment."""
+    return school_day(at) if at else None
 
 
 @register.filter

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from school import actions as school_actions
 from school.accounts import actions, role_dependencies, second_person, second_step
+from school.current import school_day
 from school.errors import Refusal
 from school.forms import AddPersonForm, CertificateForm, EditPersonForm, RolesForm, SecondPersonForm
 from school.models import Invitation, Paper, Person, Role
@@ -72,7 +73,7 @@ def _access_state(person: Person, invited_at: Any, now: Any) -> str:
     if invited_at is None:
         return "not invited"
     ends = Invitation(invited_at=invited_at).expires_at
-    return f"invited, until {ends:%d %B %Y}" if now < ends else "invitation ran out"
+    return f"invited, until {school_day(ends):%d %B %Y}" if now < ends else "invitation ran out"
 
 
 @require_http_methods(["GET", "POST"])

@@ -22,7 +22,8 @@ SELECT l.id AS lesson, l.enrolment_id AS enrolment, l.number, l.version, l."on",
     (coalesce(l.wind_gust_kt, l.wind_speed_kt) - l.wind_speed_kt) / 2.0 AS half_gust
 FROM lessons_lesson l JOIN lessons_unit u ON u.id = l.unit_id JOIN school_person p ON p.id = l.instructor_id
 LEFT JOIN school_aircraft a ON a.id = l.aircraft_id LEFT JOIN school_aircrafttype t ON t.id = a.type_id
-WHERE l.enrolment_id = ANY(%(enrolments)s) AND l."on" <= %(on)s AND (l.signed_at AT TIME ZONE 'UTC')::date <= %(on)s
+WHERE l.enrolment_id = ANY(%(enrolments)s) AND l."on" <= %(on)s
+    AND (l.signed_at AT TIME ZONE (SELECT time_zone FROM school_school))::date <= %(on)s
 """
 CIRCUITS = (
     "SELECT lesson_id AS lesson, id AS circuit, number AS place, ending FROM lessons_circuit WHERE lesson_id = {}"

@@ -35,7 +35,8 @@ LESSONS_IN_FORCE_SQL = """
 SELECT DISTINCT ON (l.enrolment_id, l.number) l.* FROM lessons_lesson l
 JOIN lessons_enrolment e ON e.id = l.enrolment_id
 WHERE e.enrolled_on <= %(on)s AND (e.ended_on IS NULL OR e.ended_on > %(on)s)
-    AND l."on" <= %(on)s AND (l.signed_at AT TIME ZONE 'UTC')::date <= %(on)s
+    AND l."on" <= %(on)s
+    AND (l.signed_at AT TIME ZONE (SELECT time_zone FROM school_school))::date <= %(on)s
 ORDER BY l.enrolment_id, l.number, l."on" DESC, l.version DESC
 """
 # By student and part of the circuit: how many to standard, unaided, since the last that broke the row.

@@ -226,7 +226,7 @@ def _read_pages(clients: dict[str, Client], day: date, **named: Any) -> dict[tup
     """The text of each page on a day. The clock of the pages stands: a minute that passes is no change."""
     read = {}
     with (
-        mock.patch.object(timezone, "localdate", return_value=day),
+        mock.patch("school.current.day_of", return_value=day),
         mock.patch.object(timezone, "now", return_value=NOW),
     ):
         for who, page in PAGES:

@@ -21,6 +21,7 @@ from lessons.models import (
     Lesson,
 )
 from lessons.queries import Course
+from school.current import school_day
 from school.models import Paper, Person, School
 
 
@@ -91,7 +92,7 @@ def _sealed_entry(seal: Seal, school: str) -> record_format.RecordEntry:
 def _record_date(seal: Seal) -> date:
     """Return the day that the record names, or else the day it was sealed."""
     named = json.loads(seal.canonical).get("date")
-    return date.fromisoformat(named) if isinstance(named, str) else seal.sealed_at.date()
+    return date.fromisoformat(named) if isinstance(named, str) else school_day(seal.sealed_at)
 
 
 def _received(student: Person, seals: list[Seal], school: str) -> list[record_format.RecordEntry]:

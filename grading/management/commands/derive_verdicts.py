@@ -9,6 +9,7 @@ from django.utils import timezone
 from grading.operations import daily
 from grading.reading import verdict_cache
 from lessons.models import Enrolment
+from school.current import school_day
 
 
 class Command(BaseCommand):
@@ -18,7 +19,7 @@ class Command(BaseCommand):
         parser.add_argument("--check", action="store_true", help="change nothing; exit status 1 when one differs")
 
     def handle(self, *args: Any, check: bool, **options: Any) -> None:
-        today = timezone.localdate()
+        today = school_day(timezone.now())
         if not check:
             self.stdout.write(daily.derive_verdicts(today))
             return

@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand
 from django.utils import timezone
 
 from grading.operations.reminder_mail import send_reminders
+from school.current import school_day
 
 
 class Command(BaseCommand):
@@ -17,4 +18,4 @@ class Command(BaseCommand):
         parser.add_argument("--on", type=date.fromisoformat, help="the day to be told on, today by default")
 
     def handle(self, *args: Any, on: date | None, **options: Any) -> None:
-        self.stdout.write(send_reminders(on or timezone.localdate()))
+        self.stdout.write(send_reminders(on or school_day(timezone.now())))

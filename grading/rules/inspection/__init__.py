@@ -4,7 +4,7 @@ The bridge from the database is grading/reading/inspection_facts.py.
 """
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from grading.rules.inspection.course_rules import course_findings
 from grading.rules.inspection.facts import InspectedCertificate, InspectedLesson, InspectedRecord
@@ -36,17 +36,19 @@ def inspect_records(
     held: Mapping[int, Sequence[InspectedCertificate]],
     names: Mapping[int, str],
     at: datetime,
+    today: date,
 ) -> list[Finding]:
     """Return every finding of these records, the latest day first.
 
     neighbours: lessons of others on the same days, which may overlap with these; specs: the requirements of the
-    standard in force; held: certificates by the key of the instructor; names: students by their key.
+    standard in force; held: certificates by the key of the instructor; names: students by their key;
+    today: the day of `at` at the school.
     """
     findings: list[Finding] = []
     for record in records:
         findings += lesson_findings(record, at)
-        findings += course_findings(record, at.date())
-        findings += solo_findings(record, specs, at.date())
+        findings += course_findings(record, today)
+        findings += solo_findings(record, specs, today)
         findings += certificate_findings(record, held)
     lessons = [lesson for record in records for lesson in record.lessons]
     findings += overlap_findings([*lessons, *neighbours], {record.enrolment for record in records}, names)

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime
 from typing import NamedTuple
 from uuid import UUID
 
@@ -19,7 +19,7 @@ class InspectedLesson(NamedTuple):
 
     `before`: the day of the lesson before it in the enrolment, None for the first.
     `answer`: the student's act under it, None while there is none. `circuits` and `landed` (those that ended
-    with a landing) are counted only where takeoffs or landings are 0.
+    with a landing) are counted only where takeoffs or landings are 0. `day_end`: the first moment after its day.
     """
 
     key: int
@@ -52,6 +52,7 @@ class InspectedLesson(NamedTuple):
     circuits: int
     landed: int
     before: date | None
+    day_end: datetime
 
     @property
     def flown(self) -> bool:
@@ -72,9 +73,9 @@ class InspectedLesson(NamedTuple):
 
     @property
     def end(self) -> datetime:
-        """Return the time on blocks, or the end of the day in UTC where that is not known."""
+        """Return the time on blocks, or the end of the lesson's day at the school where that is not known."""
         # The latest moment it can have been: nobody is told that a signature is late when it may not be.
-        return self.on_blocks or datetime.combine(self.on + timedelta(days=1), time(), UTC)
+        return self.on_blocks or self.day_end
 
 
 @dataclass(frozen=True, slots=True)

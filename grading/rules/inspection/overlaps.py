@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from datetime import datetime
+from datetime import date, datetime
 from typing import Protocol
 
 from grading.rules.inspection.facts import InspectedLesson
@@ -84,10 +84,10 @@ def _overlap_finding(lesson: InspectedLesson, other: InspectedLesson, whose: str
     return lesson_finding("overlap", Weight.ODD, lesson, f"{times} overlaps lesson {other.number} {whose}, {theirs}.")
 
 
-def instructor_hours_finding(given: tuple[NamedPerson, ExcessPeriod]) -> Finding:
+def instructor_hours_finding(given: tuple[NamedPerson, ExcessPeriod], on: date) -> Finding:
     """Return the finding for more than 8 hours of flight training in 24 (14 CFR 61.195(a)).
 
-    lessons/rules/instructor_limits.py computes the excess.
+    lessons/rules/instructor_limits.py computes the excess; `on`: the day at the school on which it begins.
     """
     person, excess = given
     sentence = (
@@ -98,7 +98,7 @@ def instructor_hours_finding(given: tuple[NamedPerson, ExcessPeriod]) -> Finding
         "over_eight_hours",
         Weight.ODD,
         sentence,
-        excess.begin.date(),
+        on,
         Corrector.CHIEF,
         None,
         CorrectionPage.LESSON,

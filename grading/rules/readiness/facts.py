@@ -1,6 +1,6 @@
 """Describe what is known about a student: the input of assess(). Frozen, and read from JSON by json_format.py.
 
-Dates are calendar days in UTC, durations are minutes. Whatever is dated after the day asked for is
+Dates are calendar days of the school, durations are minutes. Whatever is dated after the day asked for is
 ignored by the engine, so a whole history gives the verdict of any day.
 """
 

@@ -54,7 +54,7 @@ function form(told) {
   };
   student.addEventListener("change", offer);
   offer();
-  on.value = new Date().toLocaleDateString("sv");
+  on.value = new Date().toLocaleDateString("sv", { timeZone: told.zone });
   by("begin-here").addEventListener("submit", async (/** @type {SubmitEvent} */ event) => {
     event.preventDefault();
     const row = chosen(),

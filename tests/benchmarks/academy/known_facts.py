@@ -3,6 +3,7 @@
 Asking the database on every Friday would mean waiting until it has written everything before.
 """
 
+from datetime import UTC
 from functools import cache
 
 from grading.models import SetAside
@@ -32,12 +33,12 @@ class KnownFacts:
             for row in flown.tries
         ]
         circuits = ((number, number, ending, False) for number, ending in flown.circuits)
-        self.lessons[flown.lesson.number] = fact_mapping.map_lesson(flown.lesson, circuits, seen)
+        self.lessons[flown.lesson.number] = fact_mapping.map_lesson(flown.lesson, circuits, seen, UTC)
 
     def facts(self, enrolment: Enrolment) -> Facts:
-        papers = tuple(map(fact_mapping.map_paper, self.papers))
+        papers = tuple(fact_mapping.map_paper(row, UTC) for row in self.papers)
         return fact_mapping.map_facts(
-            enrolment, papers, self.tests, self.endorsements, tuple(self.lessons.values()), self.set_aside
+            enrolment, papers, self.tests, self.endorsements, tuple(self.lessons.values()), self.set_aside, UTC
         )
 
 

@@ -46,8 +46,8 @@ def test_function_and_sql_agree(
         releases = Release.objects.bulk_create(build_release(cast, *row) for row in rows)
         by_sql = set(Release.objects.in_force(on).values_list("pk", flat=True))
         # As they were built, with their own time zones, and as the database gives them back.
-        assert {row.pk for row in releases if was_in_force(row, on)} == by_sql
-        assert {row.pk for row in Release.objects.all() if was_in_force(row, on)} == by_sql
+        assert {row.pk for row in releases if was_in_force(row, on, UTC)} == by_sql
+        assert {row.pk for row in Release.objects.all() if was_in_force(row, on, UTC)} == by_sql
         transaction.set_rollback(True)
 
 

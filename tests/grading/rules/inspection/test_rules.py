@@ -52,7 +52,8 @@ def lesson(key: int = 1, on: date = DAY, begin: int = 9 * 60, minutes: int = 60,
         "dual": minutes, "solo": 0, "night": 0, "instrument": 0, "ground": 0, "takeoffs": 3, "landings": 3,
         "reason": "", "begun_at": off, "signed_at": end, "answer": "signed", "circuits": 0, "landed": 0, "before": None,
     }  # fmt: skip
-    return InspectedLesson(**values | changed)
+    midnight = datetime.combine(on + timedelta(days=1), datetime.min.time(), UTC)
+    return InspectedLesson(**{"day_end": midnight} | values | changed)
 
 
 def solo(key: int = 1, on: date = DAY, **changed: Any) -> InspectedLesson:
@@ -79,7 +80,8 @@ def findings_of(
     rec: InspectedRecord, at: datetime = NOON, held: Any = None, neighbours: Iterable[InspectedLesson] = ()
 ) -> list[Finding]:
     certificates = CERTIFICATE if held is None else held
-    return inspect_records([rec], list(neighbours), SPECS, certificates, {100: "Dora Example", 101: "Emil Example"}, at)
+    names = {100: "Dora Example", 101: "Emil Example"}
+    return inspect_records([rec], list(neighbours), SPECS, certificates, names, at, at.date())
 
 
 def finding_kinds(rec: InspectedRecord, at: datetime = NOON, **more: Any) -> list[str]:
@@ -373,7 +375,7 @@ def test_more_than_eight_hours_in_twenty_four_is_said_of_the_instructor() -> Non
     """14 CFR 61.195(a); the boundary itself is tested with lessons/rules/instructor_limits.py."""
     rows = [TrainingPeriod(END + timedelta(hours=n), END + timedelta(hours=n + 1), 60, f"lesson {n}") for n in range(9)]
     [excess] = find_excesses(rows)
-    finding = instructor_hours_finding((LessonOfInstructor(BERT, "Bert Example"), excess))
+    finding = instructor_hours_finding((LessonOfInstructor(BERT, "Bert Example"), excess), DAY)
     assert finding.sentence.startswith("Bert Example gave 9:00 h of flight training in the 24 hours from")
     assert (finding.enrolment, finding.corrector, finding.mends) == (None, Corrector.CHIEF, BERT)
 
