@@ -247,7 +247,7 @@ X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
 
 LANGUAGE_CODE = "en-gb"
-TIME_ZONE = "UTC"  # the trade writes UTC; pages say so
+TIME_ZONE = "UTC"  # of moments; days are those of the school's own zone (school/days.py)
 USE_TZ = True
 USE_I18N = False
 

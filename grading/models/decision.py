@@ -75,7 +75,7 @@ class SetAside(models.Model):
 class ReleaseQuerySet(models.QuerySet["Release"]):
     def in_force(self, on: date) -> Self:
         """Select the releases that hold at the end of a day, as `grading.rules.in_force.is_in_force` says it."""
-        # A moment and not `withdrawn_at__date`: that lookup would cut the day in the time zone that is active.
+        # A moment and not the date of `withdrawn_at`: that lookup would cut the day in the zone that is active.
         not_withdrawn = models.Q(withdrawn_at=None) | models.Q(withdrawn_at__gte=end_of_school_day(on))
         return self.filter(not_withdrawn, valid_from__lte=on, valid_until__gte=on)
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC
+from datetime import UTC, date, timedelta
 from typing import Any, NamedTuple
 
 from grading.models import Release
@@ -13,6 +13,8 @@ from lessons.models import Lesson
 from lessons.models.published_values import PublishedFault
 from lessons.published_content import faults_by_manoeuvre
 from lessons.rules.wind import Wind, WindComponents, best_runway, wind_components, worst_crosswind_kt, worst_tailwind_kt
+from school.current import school_zone
+from school.days import end_of, start_of
 from school.models import Runway
 
 # Winds come in whole knots: below one, the caution would be about a rounding error.
@@ -110,9 +112,15 @@ def wind_cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> li
         cautions.append(f"More wind, gusts counted, than the {most} kt of the release.")
     report = lesson_report(lesson)
     # A report names a day without a month, so an old one that was pasted looks like a new one.
-    if report and report.at and report.at.date() != lesson.on:
+    if report and report.at and report.at.day not in _utc_days_of_month(lesson.on):
         cautions.append(f"The report is of {report.at:%d %B}, not of the day of this lesson.")
     return cautions
+
+
+def _utc_days_of_month(on: date) -> set[int]:
+    """Return the days of the month that a report of this day at the school may name: a report is in UTC."""
+    zone = school_zone()
+    return {start_of(on, zone).day, (end_of(on, zone) - timedelta(minutes=1)).day}
 
 
 def _tailwind_cautions(runway: Runway, wind: Wind) -> list[str]:

@@ -1,9 +1,9 @@
-"""Days, midnights and clocks that jump. Records are dated in UTC and ordered by number, never by a clock.
+"""Days, midnights and clocks that jump. Moments are kept in UTC and records ordered by number, never by a clock.
 
-The school has no zone of its own: pages say UTC, as the trade writes it. So summer time changes no record; the days on
-which Europe and the United States change their clocks are tried all the same (Directive 2000/84/EC, article 2: last
-Sunday of March and October at 01:00 UTC; 15 U.S.C. 260a: second Sunday of March,
-first Sunday of November; both from memory).
+The school of the cast keeps the days of UTC; other zones are tried in tests/grading/reading/test_school_days.py. Block
+times are typed in UTC, so summer time changes none of them; the days on which Europe and the United States change their
+clocks are tried all the same (Directive 2000/84/EC, article 2: last Sunday of March and October at 01:00 UTC;
+15 U.S.C. 260a: second Sunday of March, first Sunday of November; both from memory).
 """
 
 import json

@@ -223,3 +223,33 @@ def test_no_test_module_imports_another() -> None:
             names += [name.name for name in node.names] if isinstance(node, ast.Import | ast.ImportFrom) else []
             wrong += [f"{path.relative_to(ROOT)}: {name}" for name in names if re.search(r"(^|\.)test_", name)]
     assert wrong == []
+
+
+# A moment cut at a midnight that is not the school's: of UTC, or of whatever zone is active.
+FOREIGN_DAY = re.compile(r"\w__date(__|\b)|\.localdate\(|\b(now|at|\w+_at)\.date\(\)|_at\|date:")
+OTHER_MIDNIGHTS = {
+    "grading/management/commands/load_demo.py",  # there is no school yet, and the demo's keeps UTC
+    "templates/grading/_wind_summary.html",  # a weather report is in UTC, and the page says so
+}
+
+
+def test_a_moment_becomes_a_day_of_the_school_only() -> None:
+    names = [
+        name
+        for name in tracked_files()
+        if name.startswith((*(f"{app}/" for app in OURS), "templates/"))
+        and name.endswith((".py", ".html"))
+        and "/migrations/" not in name
+        and (ROOT / name).is_file()
+    ]
+    assert len(names) > 300
+    assert set(files_that_say(FOREIGN_DAY, ROOT, names)) == OTHER_MIDNIGHTS
+
+
+@pytest.mark.parametrize(
+    "line", ["signed_at__date__lte=on", "day = now.date()", "row.signed_at.date()", '{{ signed_at|date:"j" }}']
+)
+def test_another_midnight_is_found(tmp_path: Path, line: str) -> None:
+    (tmp_path / "reads.py").write_text(line)
+    (tmp_path / "other.py").write_text("excess.begin.time(); on.isoformat()")
+    assert files_that_say(FOREIGN_DAY, tmp_path, ["reads.py", "other.py"]) == ["reads.py"]

@@ -13,6 +13,7 @@ from grading.actions import decisions, endorsements, signing, training
 from grading.actions.load_standards import FIXTURES
 from grading.actions.school import change_school
 from grading.models import Release, Standard
+from grading.pages.brief import wind_cautions
 from grading.reading import facts, retention_terms
 from grading.reading.course_progress import courses_by_enrolment
 from grading.reading.fact_mapping import was_in_force
@@ -21,6 +22,7 @@ from grading.reading.student_summary import summarise_students
 from grading.rules.readiness.json_format import verdict_to_json
 from lessons.loading import load_aircraft_type
 from lessons.models import Enrolment, Lesson
+from lessons.rules.wind import Wind
 from school import actions as school_actions
 from school.days import day_of
 from school.errors import Refusal
@@ -159,6 +161,19 @@ def test_block_times_in_utc_belong_to_the_day_at_the_school(cast: Cast, zone: st
     )
     lesson.refresh_from_db()
     assert (lesson.off_blocks, lesson.on_blocks) == (nine, nine + timedelta(hours=1))
+
+
+@ZONES
+def test_a_weather_report_of_the_day_at_the_school_is_no_old_one(cast: Cast, zone: str) -> None:
+    """A METAR names its day in UTC: nine in the morning in Auckland is the day before."""
+    here = move_school(cast, zone)
+    lesson = begin_lesson(cast, 8, 4)
+    nine = at_clock(here, lesson.on, 9)
+    said = {}
+    for days in (0, 3):
+        lesson.weather_report = f"ZZZX {nine - timedelta(days=days):%d%H%M}Z 18008KT 9999 FEW035 14/08 Q1018"
+        said[days] = any("not of the day of this lesson" in words for words in wind_cautions(lesson, Wind(180, 8), []))
+    assert said == {0: False, 3: True}
 
 
 @ZONES
