@@ -12,14 +12,16 @@ import json
 import uuid
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import rfc8785
+from django.conf import settings
 from django.db import connection, transaction
 
 from grading.models import Seal
 from lessons.models import Enrolment
+from school.errors import Refusal
 
 # Any constant: it names the lock under which the chain grows by one link at a time.
 # An advisory lock and no row lock: before the first seal there is no row that could be locked. It ends with the
@@ -58,6 +60,7 @@ def seal(*, kind: Seal.Kind, subject: uuid.UUID, record: dict[str, Any], at: dat
     _lock_chain()
     # Read under the lock: two callers who read it before would give two links the same number and predecessor.
     last = Seal.objects.order_by("-number").first()
+    _refuse_earlier_than(last, at)
     previous = last.digest if last else ""
     # One text for equal values (sorted keys, one form of each number), so that anybody can compute the digest again.
     canonical = rfc8785.dumps(record).decode()
@@ -70,6 +73,21 @@ def seal(*, kind: Seal.Kind, subject: uuid.UUID, record: dict[str, Any], at: dat
         digest=link_digest(previous, canonical),
         sealed_at=at,
     )
+
+
+def _refuse_earlier_than(last: Seal | None, at: datetime) -> None:
+    """Refuse a seal dated before the last one: its moment would contradict its place in the chain."""
+    if last is not None and at < last.sealed_at - _waiting_time():
+        raise Refusal(
+            f"The clock of the server says {at.astimezone(UTC):%Y-%m-%d %H:%M} UTC, and the last record was sealed at"
+            f" {last.sealed_at.astimezone(UTC):%Y-%m-%d %H:%M} UTC. Nothing was signed or printed; what you wrote is"
+            " kept. Have the server’s clock checked, then do it again."
+        )
+
+
+def _waiting_time() -> timedelta:
+    """Return by how much a seal may be earlier than the one before it: who waits for the lock has read the clock."""
+    return timedelta(seconds=settings.SEAL_WAITING_SECONDS)
 
 
 def link_digest(previous: str, canonical: str) -> str:
@@ -87,6 +105,7 @@ class ChainWalk:
     def __init__(self) -> None:
         self.previous, self.expected = "", 1
         self.count, self.digest = 0, ""
+        self._latest: datetime | None = None
         self._emptied: dict[int, tuple[str, str]] = {}
 
     def step(self, link: Seal) -> list[BrokenLink]:
@@ -97,6 +116,10 @@ class ChainWalk:
         # Not asked after a gap, where it cannot match: one removed link gives one finding and not two.
         elif link.previous != self.previous:
             found.append(BrokenLink(link.number, "it does not follow the seal before it"))
+        if self._latest and link.sealed_at < self._latest - _waiting_time():
+            found.append(BrokenLink(link.number, "it is dated before a seal that stands before it in the chain"))
+        # The latest so far and not the one before: one seal dated too late accuses those after it, which is the pair.
+        self._latest = max(self._latest or link.sealed_at, link.sealed_at)
         if not link.canonical:
             # Its digest cannot be computed again, but the next link still rests on it. The ERASURE link that explains
             # it comes later in the chain, so the answer waits until the end of the walk.

@@ -19,3 +19,4 @@ STORAGES = STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.st
 WHITENOISE_AUTOREFRESH = True
 WHITENOISE_USE_FINDERS = True  # as they lie in the apps, nothing is collected
 STATIC_ROOT = BASE_DIR / "school/static"  # a folder that exists; files are found in the apps
+SEAL_WAITING_SECONDS = 2 * 24 * 3600  # the last day of the academy ends later than now

@@ -9,6 +9,7 @@ clocks are tried all the same (Directive 2000/84/EC, article 2: last Sunday of M
 import json
 import uuid
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -18,7 +19,7 @@ from grading.evidence.audit.check import audit_records
 from grading.models import DeviceEvent, Seal
 from lessons import actions
 from lessons.models import Enrolment, Lesson
-from school.models import JournalEntry
+from school.errors import Refusal
 from tests.cast import SECRET, Cast
 from tests.database_guards import guards_off
 from tests.factories import begin_lesson, record_circuit, record_entries, sign_lesson
@@ -58,25 +59,39 @@ def test_days_on_which_clocks_change_have_24_hours_here(cast: Cast, on: date) ->
     assert lesson.on_blocks - lesson.off_blocks == timedelta(hours=3)
 
 
-def test_a_server_clock_that_jumps_back_stops_nothing(cast: Cast) -> None:
-    """The second lesson is signed three hours before the first, by the clock: number and chain know better.
-
-    Within a day: a signature before the day of the lesson is a contradiction, which the database refuses.
-    """
+def written_lessons(cast: Cast) -> list[Lesson]:
     lessons = []
     for _ in range(2):
-        lesson = begin_lesson(cast)
+        lesson = begin_lesson(cast, 8, 9)
         record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
         record_circuit(cast, lesson, 1)
         lessons.append(lesson)
-    for lesson, at in zip(lessons, (cast.at(15), cast.at(12)), strict=True):
-        signing.sign_lesson(lesson=lesson, secret=SECRET, by=cast.bert, at=at)
-    seals = list(Seal.objects.filter(kind=Seal.Kind.LESSON).order_by("number"))
-    assert [seal.subject for seal in seals] == [lesson.uid for lesson in lessons]
-    assert seals[0].sealed_at > seals[1].sealed_at
+    return lessons
+
+
+def test_a_server_clock_that_jumped_back_seals_nothing(cast: Cast, settings: Any) -> None:
+    settings.SEAL_WAITING_SECONDS = 300
+    first, second = written_lessons(cast)
+    signing.sign_lesson(lesson=first, secret=SECRET, by=cast.bert, at=cast.at(15, 3))
+    with pytest.raises(Refusal, match="Have the server’s clock checked"):
+        signing.sign_lesson(lesson=second, secret=SECRET, by=cast.bert, at=cast.at(15, 6))
+    second.refresh_from_db()
+    assert second.signed_at is None
+    assert Seal.objects.count() == 1
+    # Who waited for the lock has read the clock a little earlier: that is no fault.
+    waited = cast.at(15, 3) - timedelta(seconds=300)
+    signing.sign_lesson(lesson=second, secret=SECRET, by=cast.bert, at=waited)
     assert audit_records().findings == []
-    entries = JournalEntry.objects.filter(what="lesson signed").order_by("pk")
-    assert [entry.subject_id for entry in entries] == [lesson.pk for lesson in lessons]
+
+
+def test_the_check_names_a_seal_dated_before_the_one_before_it(cast: Cast, settings: Any) -> None:
+    """As an earlier version of the program, or a hand in the database, may have left it."""
+    for lesson, days in zip(written_lessons(cast), (3, 6), strict=True):
+        signing.sign_lesson(lesson=lesson, secret=SECRET, by=cast.bert, at=cast.at(15, days))
+    assert audit_records().findings == []
+    settings.SEAL_WAITING_SECONDS = 300
+    sentences = [str(finding) for finding in audit_records().findings]
+    assert sentences == ["seal 2: it is dated before a seal that stands before it in the chain"]
 
 
 @pytest.mark.parametrize("days", [-4000, -3, 0, 3, 4000])

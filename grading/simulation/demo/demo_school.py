@@ -1,8 +1,10 @@
 """Build the demo school in an empty database, through the same actions as a person's taps."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
+from heapq import heapify, heappop, heappush, heapreplace
+from itertools import count, islice
 
 from django.contrib.auth.hashers import Argon2PasswordHasher
 from django.db import transaction
@@ -16,7 +18,7 @@ from grading.reading.grade_lines import GradingContext, target_in_wind
 from grading.rules.readiness import Verdict
 from grading.simulation.demo.catalogue import Catalogue
 from grading.simulation.demo.demo_people import LEARNERS, PASSWORD, STAFF, Learner, Staff
-from grading.simulation.demo.earlier_training import add_earlier_training
+from grading.simulation.demo.earlier_training import STUDENT_NUMBER, add_earlier_training
 from grading.simulation.demo.flying import ALWAYS_NOTED_GATES, EASE, NOTED_GATES, Pilot, SimulatedAttempt
 from lessons import actions as lesson_actions
 from lessons.conditions import lesson_wind
@@ -123,10 +125,7 @@ class DemoSchool:
             Aircraft.objects.create(registration=registration, type=kind)
         self.types = {True: tailwheel, False: nosewheel}
         self.staff = {row.username: add_staff_member(row, self.begun, self.today) for row in STAFF}
-        for learner in LEARNERS:
-            self.report(f"{learner.given} {learner.family}")
-            StudentSimulation(self, learner).run()
-        add_earlier_training(self.today, self.staff)
+        run_in_order(StudentSimulation(self, learner).run() for learner in LEARNERS)
         students = list(Enrolment.objects.active(self.today).for_pages())
         # So that the first look at the board need not derive them.
         verdict_cache.derive_and_store(students, self.today)
@@ -142,33 +141,76 @@ class DemoSchool:
         return None
 
 
+def run_in_order(lives: Iterable[Iterator[datetime]]) -> None:
+    """Let each life go on when its next moment is the earliest of all: seals lie in the order of their moments."""
+    waiting = [(at, place, life) for place, life in enumerate(lives) for at in islice(life, 1)]
+    heapify(waiting)
+    while waiting:
+        now, place, life = waiting[0]
+        following = next(life, None)
+        if following is None:
+            heappop(waiting)
+        elif following < now:
+            raise RuntimeError(f"Life {place} of the demo goes back from {now} to {following}.")
+        else:
+            heapreplace(waiting, (following, place, life))
+
+
 class StudentSimulation:
-    """Simulate one student's time at the school, lesson by lesson."""
+    """Simulate one student's time at the school, lesson by lesson.
+
+    What runs is a generator: it yields the moment of whatever it seals next, and goes on when it is time.
+    """
 
     def __init__(self, school: DemoSchool, learner: Learner) -> None:
         self.school, self.learner = school, learner
         self.pilot = Pilot(learner)
         self.admin = school.staff["dag"]
         self.catalogue = school.catalogue
+        self.later: list[tuple[datetime, int, Callable[[], object]]] = []
+        self.numbers = count()
+        self.correction_planned = False
 
-    def run(self) -> None:
+    def run(self) -> Iterator[datetime]:
+        self.school.report(f"{self.learner.given} {self.learner.family}")
         plan = self._plan_units()
         # With all extra lessons: whether flown or not, none may lie before the enrolment.
         days = self._lesson_days(len(plan) + MAX_EXTRA_LESSONS)
         first = days[0] if plan else self.school.today - timedelta(days=self.learner.days_ago + 1)
-        self._enrol(first - timedelta(days=3))
+        enrolled = first - timedelta(days=3)
+        yield from self._until(utc_datetime(enrolled, 9))
+        self._enrol(enrolled)
+        if self.learner.reference == STUDENT_NUMBER:
+            yield from self._until(utc_datetime(enrolled + timedelta(days=1), 10))
+            add_earlier_training(self.school.today, self.school.staff)
         days = self._lesson_days(len(plan) + (MAX_EXTRA_LESSONS if self.learner.goal else 0))
         for unit, day in zip(plan, days, strict=False):
             self.day = day
-            self._fly_lesson(unit)
+            yield from self._fly_lesson(unit)
+            if self.learner.corrected and not self.correction_planned:
+                self._plan_correction()
         if self.learner.goal:
-            self._fly_until_goal(days[len(plan) :])
+            yield from self._fly_until_goal(days[len(plan) :])
         if self.learner.unsigned:
-            self._fly_lesson(self.catalogue.unit(14), day=self.school.today, signed=False)
-        if self.learner.corrected:
-            self._correct_lesson()
+            yield from self._fly_lesson(self.catalogue.unit(14), day=self.school.today, signed=False)
         if self.learner.ended:
-            self._end_training()
+            yield from self._end_training()
+        yield from self._act_until(datetime.max.replace(tzinfo=UTC))
+
+    def _until(self, at: datetime) -> Iterator[datetime]:
+        """Wait for a moment; what was put off to an earlier one is done before it."""
+        yield from self._act_until(at)
+        yield at
+
+    def _act_until(self, at: datetime) -> Iterator[datetime]:
+        while self.later and self.later[0][0] <= at:
+            moment, _, act = heappop(self.later)
+            yield moment
+            act()
+
+    def _put_off(self, at: datetime, act: Callable[[], object]) -> None:
+        # The number keeps those of one moment in their order, and acts are never compared.
+        heappush(self.later, (at, next(self.numbers), act))
 
     def _plan_units(self) -> list[Unit]:
         """Return the units flown, each as often as this student needs it; the stage check and solo come later."""
@@ -228,7 +270,7 @@ class StudentSimulation:
 
     def _fly_lesson(
         self, unit: Unit, day: date | None = None, signed: bool = True, instructor: Person | None = None
-    ) -> None:
+    ) -> Iterator[datetime]:
         day = day or self.day
         teacher = instructor or self._instructor_on(day)
         lesson = self._begin_lesson(unit, day, teacher)
@@ -236,7 +278,7 @@ class StudentSimulation:
             lesson.ground_minutes = 60
             self._fly_single_manoeuvres(lesson, unit)
             if unit.number == 15:
-                self._knowledge_test(day, teacher)
+                yield from self._knowledge_test(day, teacher)
         else:
             self._fill_times(lesson, day)
             if unit.flies_circuits:
@@ -247,7 +289,7 @@ class StudentSimulation:
             self._fly_single_manoeuvres(lesson, unit)
         lesson.save()
         if signed:
-            self._sign(lesson, teacher, day)
+            yield from self._sign(lesson, teacher, day)
 
     def _instructor_on(self, day: date) -> Person:
         """Return the instructor of a day; a reassigned student flies with the new one in the last weeks."""
@@ -378,7 +420,9 @@ class StudentSimulation:
             if graded.manoeuvre.code not in circuit_codes and for_type:
                 self._attempt(lesson, graded.manoeuvre.code, self.pilot.alone(Level(graded.expected)))
 
-    def _knowledge_test(self, day: date, teacher: Person) -> None:
+    def _knowledge_test(self, day: date, teacher: Person) -> Iterator[datetime]:
+        at = self.off_blocks + timedelta(minutes=70)
+        yield from self._until(at)
         training.record_written_test(
             enrolment=self.enrolment,
             aircraft_type=self.enrolment.aircraft_type,
@@ -389,23 +433,34 @@ class StudentSimulation:
             reviewed_on=day,
             given_by=teacher,
             by=teacher,
-            at=utc_datetime(day, 16),
+            at=at,
         )
 
-    def _sign(self, lesson: Lesson, teacher: Person, day: date) -> None:
+    def _sign(self, lesson: Lesson, teacher: Person, day: date) -> Iterator[datetime]:
         signed = self.off_blocks + timedelta(minutes=85)
         if self.learner.signed_late == lesson.unit.number:
             signed += timedelta(days=2)
-        signing.sign_lesson(lesson=lesson, secret=PASSWORD, by=teacher, at=signed)
+            self._put_off(signed, lambda: signing.sign_lesson(lesson=lesson, secret=PASSWORD, by=teacher, at=signed))
+        else:
+            yield from self._until(signed)
+            signing.sign_lesson(lesson=lesson, secret=PASSWORD, by=teacher, at=signed)
         if (self.school.today - day).days > self.learner.answers_after or self.learner.goal:
             # A student never signs before the instructor.
-            at = max(utc_datetime(day, 18), signed + timedelta(minutes=10))
-            signing.acknowledge_lesson(lesson=lesson, secret=PASSWORD, by=self.student, at=at)
+            self._put_off_answer(lesson, max(utc_datetime(day, 18), signed + timedelta(minutes=10)))
 
-    def _correct_lesson(self) -> None:
+    def _put_off_answer(self, lesson: Lesson, at: datetime) -> None:
+        self._put_off(at, lambda: signing.acknowledge_lesson(lesson=lesson, secret=PASSWORD, by=self.student, at=at))
+
+    def _plan_correction(self) -> None:
+        """Put off the correction of the third lesson with a takeoff to the day after it."""
+        flown = Lesson.objects.filter(enrolment=self.enrolment, takeoffs__gt=0).signed().for_pages().in_order()
+        if len(flown) == 3:
+            lesson, self.correction_planned = flown[2], True
+            day = lesson.on + timedelta(days=1)
+            self._put_off(utc_datetime(day, 11), lambda: self._correct_lesson(lesson, day))
+
+    def _correct_lesson(self, lesson: Lesson, day: date) -> None:
         """Correct a slip in an earlier lesson: both versions remain, and the second counts."""
-        lesson = Lesson.objects.filter(enrolment=self.enrolment, takeoffs__gt=0).signed().for_pages().in_order()[2]
-        day = lesson.on + timedelta(days=1)
         reason = "The remark of another lesson was written here."
         version = corrections.begin_correction(
             lesson=lesson, reason=reason, by=lesson.instructor, at=utc_datetime(day, 10)
@@ -413,27 +468,29 @@ class StudentSimulation:
         version.next_time = "Keep the wings level over the threshold."
         version.save(update_fields=["next_time"])
         signing.sign_lesson(lesson=version, secret=PASSWORD, by=lesson.instructor, at=utc_datetime(day, 11))
-        signing.acknowledge_lesson(lesson=version, secret=PASSWORD, by=self.student, at=utc_datetime(day, 18))
+        self._put_off_answer(version, utc_datetime(day, 18))
 
-    def _end_training(self) -> None:
+    def _end_training(self) -> Iterator[datetime]:
         chief, later = self.school.staff["ruth"], self.day + timedelta(days=6)
+        yield from self._until(utc_datetime(later, 15))
         training.end_training(
             enrolment=self.enrolment, on=later, end=self.learner.ended, by=self.admin, at=utc_datetime(later, 10)
         )
         training.certify_end(enrolment=self.enrolment, secret=PASSWORD, by=chief, at=utc_datetime(later, 15))
 
-    def _fly_until_goal(self, days: list[date]) -> None:
+    def _fly_until_goal(self, days: list[date]) -> Iterator[datetime]:
         """Fly circuits to standard and the checks before solo, until every requirement is met."""
         self.day = days[0]
         if self.learner.tailwheel:
             text = "Trained in tailwheel aeroplanes, proficient in takeoffs, landings, wheel landings and go-arounds."
+            yield from self._until(utc_datetime(self.day, 7))
             endorsements.endorse_for_tailwheel(
                 enrolment=self.enrolment,
                 text=text,
                 on=self.day,
                 secret=PASSWORD,
                 by=self.instructor,
-                at=utc_datetime(self.day, 16),
+                at=utc_datetime(self.day, 7),
             )
         released = self.learner.goal == "released"
         # Seeded flying may take longer than planned: the last day gets more lessons until the verdict is ready.
@@ -448,22 +505,24 @@ class StudentSimulation:
                 for name, p in self.school.staff.items()
                 if p.is_instructor and p != self.instructor and name != "ruth"
             )
-            self._fly_lesson(self.catalogue.unit(16 if second else 14), instructor=other if second else None)
+            yield from self._fly_lesson(self.catalogue.unit(16 if second else 14), instructor=other if second else None)
         if released:
-            self._release(days[-2])
-            self._fly_lesson(self.catalogue.unit(17), day=days[-1])
+            yield from self._release(days[-2])
+            yield from self._fly_lesson(self.catalogue.unit(17), day=days[-1])
 
     def _verdict(self, day: date) -> Verdict:
         return decisions.derive_verdict(self.enrolment, day)
 
-    def _release(self, day: date) -> None:
+    def _release(self, day: date) -> Iterator[datetime]:
         home = Aerodrome.objects.get(ident="ZZZZ")
         limits = ReleaseLimits(home, "07, 25", 12, 5, Decimal(5), 2000)
         unmet = self._verdict(day).unmet
         words = "I gave this student the training of 14 CFR 61.87 in this make and model and found them safe alone."
+        yield from self._until(utc_datetime(day, 18))
         endorsements.endorse_for_solo(
             enrolment=self.enrolment, text=words, on=day, secret=PASSWORD, by=self.instructor, at=utc_datetime(day, 18)
         )
+        yield from self._until(utc_datetime(day, 18, 30))
         decisions.sign_release(
             enrolment=self.enrolment,
             limits=limits,

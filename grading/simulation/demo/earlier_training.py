@@ -53,7 +53,7 @@ def add_earlier_training(today: date, staff: Mapping[str, Person]) -> None:
         counted={name: totals[name] for name in ("dual_minutes", "ground_minutes")},
         reason=HOURS_CREDIT_REASON,
         by=staff["ruth"],
-        at=_utc_datetime(day, 11),
+        at=_utc_datetime(day, 10),
     )
 
 
