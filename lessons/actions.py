@@ -1,14 +1,13 @@
 """Change enrolments and lessons. The grading app writes what is graded in a lesson."""
 
 import uuid
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 
 from django.db import transaction
 from django.db.models import Max
 
 from lessons import participants
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson, Syllabus, Unit
-from lessons.models.days import EARLIEST_ZONE
 from lessons.rules.scale import UnitKind
 from school import actions as school_actions
 from school import journal

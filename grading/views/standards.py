@@ -84,7 +84,10 @@ def _publish(request: HttpRequest, in_force: Standard, form: StandardForm, now: 
 def _compare(in_force: Standard, draft: StandardSpec, act: str, now: datetime) -> StandardComparison:
     skip = act.removeprefix("compare-")
     return compare_standards(
-        standard_from_json(in_force.content), draft, school_day(now), int(skip) if skip.isascii() and skip.isdigit() else 0
+        standard_from_json(in_force.content),
+        draft,
+        school_day(now),
+        int(skip) if skip.isascii() and skip.isdigit() else 0,
     )
 
 
