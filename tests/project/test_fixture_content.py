@@ -16,6 +16,7 @@ from typing import Any
 
 import pytest
 
+from grading.rules.readiness.training_items import HALF_WORDS, ITEM_WORDS, whole_item
 from lessons.rules.gear import Gear
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
@@ -73,8 +74,31 @@ def unit_codes(unit: dict[str, Any]) -> set[str]:
 def test_the_fifteen_items_are_those_of_the_rule_and_all_are_trained() -> None:
     """14 CFR 61.87(d)(1)-(15)."""
     rule = [f"61.87(d)({number})" for number in range(1, 16)]
-    assert [item["code"] for item in SYLLABUS["items"]] == rule
-    assert {item for unit in UNITS for code in unit_codes(unit) for item in MANOEUVRES[code]["items"]} == set(rule)
+    codes = [item["code"] for item in SYLLABUS["items"]]
+    assert list(dict.fromkeys(whole_item(code) for code in codes)) == rule
+    # Those that the rule writes with an "and" or a "both" are trained by halves: (3), (4), (6), (8), (11).
+    assert {whole_item(code) for code in codes if ":" in code} == {f"61.87(d)({number})" for number in (3, 4, 6, 8, 11)}
+    assert {item for unit in UNITS for code in unit_codes(unit) for item in MANOEUVRES[code]["items"]} == set(codes)
+
+
+def test_the_standard_asks_for_the_items_of_the_syllabus_and_each_has_its_words() -> None:
+    """14 CFR 61.87(d): a code that one of the two does not know could never be met."""
+    standard = json.loads((FIXTURES / "standards/us.json").read_text())
+    asked = next(row for row in standard["requirements"] if row["key"] == "training_received")["values"]["items"]
+    assert asked == [item["code"] for item in SYLLABUS["items"]]
+    assert list(ITEM_WORDS) == list(dict.fromkeys(map(whole_item, asked)))
+    assert set(HALF_WORDS) == {code for code in asked if ":" in code}
+
+
+def test_the_european_standard_asks_for_manoeuvres_of_the_syllabus_taught_in_dual_units() -> None:
+    """AMC1 FCL.210(b)(2): radio and required systems before solo. Paragraphs of 14 CFR are not asked for there."""
+    standard = json.loads((FIXTURES / "standards/eu.json").read_text())
+    rows = [row for row in standard["requirements"] if row["check"] == "manoeuvres_taught"]
+    assert [row["key"] for row in rows] == ["training_received", "radio_and_systems"]
+    flown = {code for unit in UNITS if unit["kind"] == "dual" for code in unit_codes(unit)}
+    for row in rows:
+        assert set(row["values"]["manoeuvres"]) <= flown
+    assert not re.search(r"CFR|61\.", json.dumps(standard))
 
 
 def test_items_are_trained_in_flight_with_an_instructor() -> None:

@@ -7,7 +7,7 @@ from datetime import date
 from grading.rules.inspection.facts import InspectedCertificate, InspectedEndorsement, InspectedLesson, InspectedRecord
 from grading.rules.inspection.finding import ENDORSEMENT_DAYS, CorrectionPage, Corrector, Finding, Weight
 from grading.rules.inspection.lesson_rules import describe_days, lesson_finding
-from grading.rules.readiness.checks.papers import medical_last_day
+from grading.rules.readiness.checks.papers import medical_last_day, most_recent_medical
 from grading.rules.readiness.dates import long_date
 from grading.rules.readiness.standard import RequirementSpec
 
@@ -177,7 +177,9 @@ def _had_valid_paper(record: InspectedRecord, spec: RequirementSpec, on: date) -
     medicals = [p for p in issued if p.kind == "medical" and p.medical_class in spec.words("classes")]
     if not as_written and record.born is None and any(paper.expires is None for paper in medicals):
         return True  # its end cannot be computed: the missing date of birth is the finding
-    return any(medical_last_day(paper, None if as_written else record.born) >= on for paper in medicals)
+    if not medicals:
+        return False
+    return medical_last_day(most_recent_medical(medicals), None if as_written else record.born) >= on
 
 
 def _record_finding(

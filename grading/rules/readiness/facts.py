@@ -16,17 +16,24 @@ COUNTED_PARTS = ("takeoff", "downwind", "approach", "landing")
 
 @dataclass(frozen=True, slots=True)
 class StudentFact:
+    """Name the student. `certificate`: what they train for where a medical depends on it, such as "lapl"."""
+
     name: str
     born: date | None = None
+    certificate: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class AircraftTypeFact:
-    """Describe the type the student is to fly solo."""
+    """Describe the type the student is to fly solo; None: not known. `horsepower`: of its strongest engine."""
 
     code: str
     name: str
     tailwheel: bool
+    retractable: bool | None = None
+    constant_speed_propeller: bool | None = None
+    flaps: bool | None = None
+    horsepower: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -118,12 +118,16 @@ class StandardSpec:
         raise KeyError(key)
 
 
-# What the law asks for at least (or at most): (check, value) -> (least, most), None where it is silent.
+# What the law asks for at least (or at most), by rule set: (check, value) -> (least, most), None where it is silent.
 # A trigger of the database checks again against the first standard of the rule set, so that no later one loosens the
 # law.
-LEGAL_BOUNDS: dict[tuple[str, str], tuple[int | None, int | None]] = {
-    ("age", "years"): (16, None),  # 14 CFR 61.83(a)
-    ("recent_training", "days"): (None, 90),  # 14 CFR 61.87(n)
+LEGAL_BOUNDS: dict[str, dict[tuple[str, str], tuple[int | None, int | None]]] = {
+    "us": {
+        ("age", "years"): (16, None),  # 14 CFR 61.83(a)
+        ("recent_training", "days"): (None, 90),  # 14 CFR 61.87(n)
+    },
+    # The days of recency are the school's own there: no European rule that names any was read.
+    "eu": {("age", "years"): (16, None)},  # FCL.020(b), from memory
 }
 REQUIREMENT_KINDS = ("legal", "school")
 REQUIREMENT_GROUPS = ("papers", "training", "standard", "consistency", "recency")
@@ -142,7 +146,7 @@ def validate_standard(standard: StandardSpec, checks: Mapping[str, object]) -> N
             raise StandardError(
                 f"{spec.key}: kind must be one of {REQUIREMENT_KINDS}, group one of {REQUIREMENT_GROUPS}"
             )
-        for (check, name), (least, most) in LEGAL_BOUNDS.items():
+        for (check, name), (least, most) in LEGAL_BOUNDS.get(standard.rule_set, {}).items():
             if spec.check != check:
                 continue
             value = spec.number(name)

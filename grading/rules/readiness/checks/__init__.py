@@ -2,7 +2,15 @@
 
 from collections.abc import Callable, Mapping
 
-from grading.rules.readiness.checks import flying, numbers, papers, parts, recency, training
+from grading.rules.readiness.checks import (
+    aircraft_endorsements,
+    flying,
+    numbers,
+    papers,
+    parts,
+    recency,
+    training,
+)
 from grading.rules.readiness.history import History
 from grading.rules.readiness.standard import RequirementSpec
 from grading.rules.readiness.verdict import CheckResult
@@ -15,7 +23,10 @@ CHECKS: Mapping[str, Check] = {
     "medical": papers.check_medical,
     "knowledge_test": papers.check_knowledge_test,
     "training_received": training.check_training_received,
-    "tailwheel_endorsement": training.check_tailwheel_endorsement,
+    "manoeuvres_taught": training.check_manoeuvres_taught,
+    "tailwheel_endorsement": aircraft_endorsements.check_tailwheel_endorsement,
+    "complex_endorsement": aircraft_endorsements.check_complex_endorsement,
+    "high_performance_endorsement": aircraft_endorsements.check_high_performance_endorsement,
     "in_a_row": parts.check_part,
     "most_of_last": parts.check_part,
     "shown_unaided": flying.check_shown_unaided,

@@ -1,12 +1,14 @@
 """Check the papers and the knowledge test that must be on record before a first solo."""
 
+from collections.abc import Sequence
 from datetime import date
 
 from grading.rules.readiness.dates import age_on, long_date, medical_expiry
-from grading.rules.readiness.facts import PaperFact
+from grading.rules.readiness.facts import KnowledgeTestFact, PaperFact
 from grading.rules.readiness.history import History
 from grading.rules.readiness.standard import RequirementSpec
 from grading.rules.readiness.verdict import CheckResult, Evidence, State
+from grading.rules.readiness.wording import count_noun
 
 
 def check_paper(history: History, spec: RequirementSpec) -> CheckResult:
@@ -44,63 +46,87 @@ def check_age(history: History, spec: RequirementSpec) -> CheckResult:
 
 
 def check_medical(history: History, spec: RequirementSpec) -> CheckResult:
-    """Check that a medical of a class that counts is in force on the day.
+    """Check that the most recent medical of a class that counts is in force on the day (14 CFR 61.23(d)).
 
     With `as_written` its end is the date written on it alone, where the months of another rule set say nothing.
     """
-    classes, as_written = spec.words("classes"), spec.values.get("as_written") == 1
-    papers = [paper for paper in history.papers("medical") if paper.medical_class in classes]
+    as_written = spec.values.get("as_written") == 1
+    papers = [paper for paper in history.papers("medical") if paper.medical_class in _classes(history, spec)]
     if not papers:
-        return CheckResult(State.NOT_KNOWN, "no medical on record", would_meet="Put the medical on record.")
+        return CheckResult(
+            State.NOT_KNOWN, "no medical on record", would_meet="Record the medical." + _other_ways(spec)
+        )
+    paper = most_recent_medical(papers)
     # Without the birth date medical_last_day() cannot apply the months of 14 CFR 61.23(d).
     born = None if as_written else history.facts.student.born
-    if as_written and all(paper.expires is None for paper in papers):
+    if as_written and paper.expires is None:
         would = "Record the date until which it is valid."
         return CheckResult(State.NOT_KNOWN, "no date of its end on record", would_meet=would)
-    if born is None and all(paper.expires is None for paper in papers):
+    if born is None and paper.expires is None:
         return CheckResult(
             State.NOT_KNOWN,
             "its end depends on the age, and no date of birth is on record",
             would_meet="Record the date of birth.",
         )
-    ends, paper = max(((medical_last_day(paper, born), paper) for paper in papers), key=lambda pair: pair[0])
+    ends = medical_last_day(paper, born)
     evidence = (Evidence(f"Examined {long_date(paper.issued)}, class {paper.medical_class}"),)
     if ends < history.on:
         return CheckResult(
             State.LAPSED,
             f"ran out on {long_date(ends)}",
             evidence=evidence,
-            would_meet="No flight alone until a new medical is on record.",
+            would_meet="No flight alone until a new medical is on record." + _other_ways(spec),
             until=ends,
         )
     return CheckResult(State.MET, f"until {long_date(ends)}", evidence=evidence, since=_known_since(paper), until=ends)
 
 
+def most_recent_medical(papers: Sequence[PaperFact]) -> PaperFact:
+    """Return the medical that decides: the one examined last and, of one day, the one recorded last."""
+    # Not the one that ends last: a newer examination may have found what the older one had not.
+    return max(enumerate(papers), key=lambda row: (row[1].issued, row[1].recorded or row[1].issued, row[0]))[1]
+
+
 def check_knowledge_test(history: History, spec: RequirementSpec) -> CheckResult:
-    """Check that all topics were tested for this type and every wrong answer was reviewed."""
+    """Check that all topics were tested for this type and every wrong answer of every test was reviewed."""
     code = history.facts.aircraft_type.code
     tests = [t for t in history.facts.knowledge_tests if t.on <= history.on and t.aircraft_type == code]
     if not tests:
         return CheckResult(
             State.OPEN, "not taken for this type", would_meet="Take the pre-solo knowledge test for this type."
         )
-    # A topic counts only once every wrong answer of its test was reviewed (14 CFR 61.87(b)(2)(ii)).
-    reviewed = [t for t in tests if t.wrong == 0 or (t.reviewed is not None and t.reviewed <= history.on)]
     topics = spec.words("topics")
-    missing = [topic for topic in topics if not any(topic in test.topics for test in reviewed)]
+    missing = [topic for topic in topics if not any(topic in test.topics for test in tests)]
+    # Of every test and not only of those that cover the topics: 14 CFR 61.87(b)(2)(ii) excepts none, the latest least.
+    unreviewed = sum(test.wrong for test in tests if not _is_reviewed(test, history.on))
     evidence = tuple(Evidence(f"Taken {long_date(t.on)}, {t.wrong} wrong, given by {t.by}") for t in tests)
     done = len(topics) - len(missing)
-    if missing:
-        unreviewed = sum(test.wrong for test in tests if test not in reviewed)
-        how_far = f"{unreviewed} wrong answers not reviewed" if unreviewed else f"{done} of {len(topics)} topics"
-        would = (
-            "Review every wrong answer with the student."
-            if unreviewed
-            else "Test: " + ", ".join(topic.replace("_", " ") for topic in missing)
-        )
+    if unreviewed:
+        how_far = f"{count_noun(unreviewed, 'wrong answer')} not reviewed"
+        would = "Review every wrong answer with the student."
         return CheckResult(State.OPEN, how_far, done, len(topics), evidence, would)
-    since = max(test.reviewed or test.on for test in reviewed)
+    if missing:
+        would = "Test: " + ", ".join(topic.replace("_", " ") for topic in missing)
+        return CheckResult(State.OPEN, f"{done} of {len(topics)} topics", done, len(topics), evidence, would)
+    since = max(test.reviewed or test.on for test in tests)
     return CheckResult(State.MET, "taken and reviewed", done, len(topics), evidence, since=since)
+
+
+def _is_reviewed(test: KnowledgeTestFact, on: date) -> bool:
+    # A review dated before its test reviewed nothing of it.
+    return test.wrong == 0 or (test.reviewed is not None and test.on <= test.reviewed <= on)
+
+
+def _classes(history: History, spec: RequirementSpec) -> tuple[str, ...]:
+    """Return the classes that count; a LAPL medical only for a student who trains for a LAPL (MED.A.030)."""
+    if history.facts.student.certificate == "lapl":
+        return spec.words("classes")
+    return tuple(name for name in spec.words("classes") if name != "lapl")
+
+
+def _other_ways(spec: RequirementSpec) -> str:
+    # 14 CFR 61.23(c) knows other ways, whose conditions no record here holds: a person judges them.
+    return "" if "as_written" in spec.values else " Whether another way of 14 CFR 61.23(c) applies, a person judges."
 
 
 def medical_last_day(paper: PaperFact, born: date | None) -> date:

@@ -1,54 +1,94 @@
-"""Check the training received and logged, and the endorsement that a tailwheel aeroplane requires."""
+"""Check the training received in flight and logged."""
 
-from grading.rules.in_force import is_withdrawn_by
-from grading.rules.readiness.dates import long_date
+from collections.abc import Iterator
+
 from grading.rules.readiness.facts import LessonFact
 from grading.rules.readiness.history import History
 from grading.rules.readiness.standard import RequirementSpec
-from grading.rules.readiness.verdict import CheckResult, Evidence, State
+from grading.rules.readiness.training_items import HALF, describe_item, whole_item
+from grading.rules.readiness.verdict import CheckResult, State
 from grading.rules.readiness.wording import lesson_evidence
+from lessons.rules.scale import UnitKind
+
+TRAINING_FLIGHTS = (UnitKind.DUAL, UnitKind.STAGE_CHECK)
 
 
 def check_training_received(history: History, spec: RequirementSpec) -> CheckResult:
-    """Check that each item was taught in a signed lesson, in the type or one the school calls similar."""
-    items = spec.words("items")
-    types = {history.facts.aircraft_type.code, *spec.words("similar_types")}
+    """Check that each item, with each of its halves, was taught in flight, in the type or one that is called similar.
+
+    The rule asks for flight training (14 CFR 61.87(c)(1), (d)), so a lesson on the ground never counts.
+    """
+    codes = spec.words("items")
+    # The first lesson of each is the evidence.
     logged: dict[str, LessonFact] = {}
-    for lesson in history.lessons:
-        # An item taught on the ground names no aircraft; one flown counts in the type only.
-        if lesson.aircraft_type and lesson.aircraft_type not in types:
-            continue
-        for item in lesson.training:
-            logged.setdefault(item, lesson)  # the first lesson is the evidence
-    missing = [item for item in items if item not in logged]
-    evidence = tuple(lesson_evidence(logged[item], item) for item in items if item in logged)
-    done = len(items) - len(missing)
+    for lesson in _training_flights(history, spec):
+        for code in lesson.training:
+            logged.setdefault(code, lesson)
+    # A syllabus published before the items had halves logs the whole code, and no published issue ever changes.
+    by_whole = {whole_item(c) for c in codes if HALF in c and c not in logged and whole_item(c) in logged}
+    given = {code: logged.get(code) or logged.get(whole_item(code)) for code in codes}
+    missing = [code for code, lesson in given.items() if lesson is None]
+    evidence = tuple(
+        lesson_evidence(lesson, describe_item(code) + _named_similar(history, lesson))
+        for code, lesson in given.items()
+        if lesson is not None
+    )
+    items = {whole_item(code) for code in codes}
+    done = len(items - {whole_item(code) for code in missing})
     how_far = f"{done} of {len(items)} logged"
+    if by_whole:
+        how_far += f", {len(by_whole)} by whole items of an older syllabus"
     if missing:
-        would = "Still to be taught and logged: " + ", ".join(missing) + "."
+        would = "Still to be taught in flight and logged: " + ", ".join(map(describe_item, missing)) + "."
         return CheckResult(State.OPEN, how_far, done, len(items), evidence, would)
-    since = max((logged[item].signed or logged[item].on for item in items), default=None)
+    since = max((row.signed or row.on for row in given.values() if row is not None), default=None)
     return CheckResult(State.MET, how_far, done, len(items), evidence, since=since)
 
 
-def check_tailwheel_endorsement(history: History, spec: RequirementSpec) -> CheckResult | None:
-    """Check the endorsement of 14 CFR 61.31(i); None for a type without a tailwheel."""
-    # None and not met: a requirement that does not apply must not raise the count of those that are met.
-    if not history.facts.aircraft_type.tailwheel:
+def check_manoeuvres_taught(history: History, spec: RequirementSpec) -> CheckResult:
+    """Check that each manoeuvre was taught in a training flight, at any level that was observed."""
+    codes = spec.words("manoeuvres")
+    taught: dict[str, LessonFact] = {}
+    for lesson in _training_flights(history, spec):
+        for attempt in lesson.attempts:
+            if attempt.observed:
+                taught.setdefault(attempt.manoeuvre, lesson)
+    missing = [code for code in codes if code not in taught]
+    evidence = tuple(lesson_evidence(taught[code], _words(code)) for code in codes if code in taught)
+    done = len(codes) - len(missing)
+    how_far = f"{done} of {len(codes)} logged"
+    if missing:
+        would = "Still to be taught in flight and logged: " + ", ".join(map(_words, missing)) + "."
+        return CheckResult(State.OPEN, how_far, done, len(codes), evidence, would)
+    since = max((taught[code].signed or taught[code].on for code in codes), default=None)
+    return CheckResult(State.MET, how_far, done, len(codes), evidence, since=since)
+
+
+def count_items_given(history: History, instructor: str) -> tuple[int, int] | None:
+    """Return how many items of training this instructor gave in flight, halves and all, and how many there are.
+
+    None where the standard lists no items. 14 CFR 61.195(d)(1): who endorses gave the training.
+    """
+    spec = next((row for row in history.standard.requirements if row.check == "training_received"), None)
+    if spec is None:
         return None
-    given = [
-        endorsement
-        for endorsement in history.facts.endorsements
-        if endorsement.kind == "tailwheel"
-        and endorsement.on <= history.on
-        and not is_withdrawn_by(endorsement.withdrawn, history.on)
-    ]
-    if not given:
-        return CheckResult(
-            State.OPEN,
-            "not endorsed",
-            would_meet="Tailwheel training logged, proficiency found, and the endorsement given.",
-        )
-    first = min(given, key=lambda endorsement: endorsement.on)
-    evidence = (Evidence(f"Endorsed {long_date(first.on)} by {first.by}"),)
-    return CheckResult(State.MET, f"endorsed {long_date(first.on)}", evidence=evidence, since=first.on)
+    own = {c for row in _training_flights(history, spec) if row.instructor == instructor for c in row.training}
+    codes = spec.words("items")
+    items = {whole_item(code) for code in codes}
+    missing = {whole_item(code) for code in codes if code not in own and whole_item(code) not in own}
+    return len(items - missing), len(items)
+
+
+def _training_flights(history: History, spec: RequirementSpec) -> Iterator[LessonFact]:
+    types = {history.facts.aircraft_type.code, *spec.words("similar_types")}
+    # A lesson that names no aircraft was not flown, whatever the kind of its unit.
+    return (row for row in history.lessons if row.kind in TRAINING_FLIGHTS and row.aircraft_type in types)
+
+
+def _named_similar(history: History, lesson: LessonFact) -> str:
+    own = lesson.aircraft_type == history.facts.aircraft_type.code
+    return "" if own else f", in the similar type {lesson.aircraft_type}"
+
+
+def _words(code: str) -> str:
+    return code.replace("_", " ")

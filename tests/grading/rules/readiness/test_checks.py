@@ -17,7 +17,6 @@ from grading.rules.readiness.facts import (
     AircraftTypeFact,
     AttemptFact,
     CircuitFact,
-    EndorsementFact,
     FaultFact,
     GateNumberFact,
     KnowledgeTestFact,
@@ -179,31 +178,6 @@ TOPICS = ("rules", "aerodrome", "make_and_model")
 def test_knowledge_test_covers_three_topics_and_is_reviewed(test: KnowledgeTestFact, state: State) -> None:
     """14 CFR 61.87(b)(1)-(2)."""
     assert outcome("knowledge_test", facts(knowledge_tests=(test,))).state is state
-
-
-ITEMS = tuple(f"61.87(d)({i})" for i in range(1, 16))
-
-
-def test_fourteen_of_fifteen_items_and_all_of_them() -> None:
-    """14 CFR 61.87(d)(1)-(15)."""
-    short = outcome("training_received", facts(lesson(1, DAY, training=ITEMS[:14])))
-    assert (short.state, short.how_far) == (State.OPEN, "14 of 15 logged")
-    assert "61.87(d)(15)" in short.would_meet
-    assert outcome("training_received", facts(lesson(1, DAY, training=ITEMS))).state is State.MET
-
-
-def test_training_in_another_type_does_not_count() -> None:
-    other = lesson(1, DAY, training=ITEMS, aircraft_type="t2")
-    assert outcome("training_received", facts(other)).done == 0
-
-
-def test_tailwheel_endorsement_is_asked_of_tailwheel_types_only() -> None:
-    """14 CFR 61.31(i)."""
-    assert outcome("tailwheel_endorsement", facts()).state is State.OPEN
-    endorsed = facts(endorsements=(EndorsementFact("tailwheel", DAY, "Bert"),))
-    assert outcome("tailwheel_endorsement", endorsed).state is State.MET
-    nosewheel = replace(facts(), aircraft_type=AircraftTypeFact("t2", "Two", False))
-    assert "tailwheel_endorsement" not in {row.key for row in assess(nosewheel, US, DAY).requirements}
 
 
 def test_a_take_over_counts_in_the_last_ten_circuits() -> None:
