@@ -13,7 +13,7 @@ from school import actions as school_actions
 from school import journal
 from school.current import school_day
 from school.errors import Refusal
-from school.models import Aircraft, AircraftType, Person, Role, Runway
+from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway
 from school.reasons import required_text
 
 
@@ -27,6 +27,7 @@ def enrol(
     on: date,
     by: Person | None,
     at: datetime,
+    for_lapl: bool = False,
 ) -> Enrolment:
     """Enrol a student in a syllabus on an aircraft type, with an instructor of their own."""
     # The lock on the student lets only one enrolment happen at a time, so that the check below stays true.
@@ -40,7 +41,12 @@ def enrol(
     if Enrolment.objects.filter(student=student, syllabus=syllabus, ended_on=None).exists():
         raise Refusal(f"{student} is already enrolled in {syllabus}.")
     enrolment = Enrolment.objects.create(
-        student=student, syllabus=syllabus, aircraft_type=aircraft_type, instructor=instructor, enrolled_on=on
+        student=student,
+        syllabus=syllabus,
+        aircraft_type=aircraft_type,
+        instructor=instructor,
+        enrolled_on=on,
+        for_lapl=for_lapl,
     )
     after = {"syllabus": str(syllabus), "type": str(aircraft_type), "instructor": instructor.name, "on": on}
     journal.record(by=by, at=at, what="enrolled", subject=enrolment, after=after)
@@ -61,6 +67,7 @@ def enrol_new_student(
     on: date,
     by: Person,
     at: datetime,
+    for_lapl: bool = False,
 ) -> Enrolment:
     """Add a student and enrol them: both or neither."""
     student = school_actions.add_person(
@@ -74,7 +81,14 @@ def enrol_new_student(
         at=at,
     )
     return enrol(
-        student=student, syllabus=syllabus, aircraft_type=aircraft_type, instructor=instructor, on=on, by=by, at=at
+        student=student,
+        syllabus=syllabus,
+        aircraft_type=aircraft_type,
+        instructor=instructor,
+        on=on,
+        by=by,
+        at=at,
+        for_lapl=for_lapl,
     )
 
 
@@ -287,6 +301,8 @@ def endorse(
     certificate_number: str,
     by: Person,
     at: datetime,
+    limitations: str = "",
+    aerodrome: Aerodrome | None = None,
 ) -> Endorsement:
     """Record an instructor's endorsement, with the paragraph of the rule that it is based on."""
     endorsement = Endorsement.objects.create(
@@ -295,6 +311,8 @@ def endorse(
         paragraph=paragraph,
         aircraft_type=aircraft_type,
         text=text,
+        limitations=limitations,
+        aerodrome=aerodrome,
         given_on=on,
         given_by=by,
         certificate_number=certificate_number,

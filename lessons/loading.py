@@ -203,6 +203,8 @@ def load_aircraft_type(path: Path, *, gates_since: date | None = None) -> Aircra
         "tailwheel",
         "retractable",
         "constant_speed_propeller",
+        "flaps",
+        "horsepower",
         "stall_landing_kt",
         "stall_clean_kt",
         "demonstrated_crosswind_kt",

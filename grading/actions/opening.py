@@ -41,6 +41,8 @@ class FirstAircraft:
     tailwheel: bool
     retractable: bool
     constant_speed_propeller: bool
+    flaps: bool
+    horsepower: int
     stall_landing_kt: int
     stall_clean_kt: int
     demonstrated_crosswind_kt: int

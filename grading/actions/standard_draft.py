@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from grading.actions.law import with_current_law
 from grading.models import Standard
 from grading.rules.readiness.checks import CHECKS
 from grading.rules.readiness.json_format import BadInput, standard_from_json
@@ -78,7 +79,7 @@ def draft_content(base: Standard, draft: StandardDraft, valid_from: date) -> dic
         "valid_from": valid_from.isoformat(),
         "requirements": [
             _updated_requirement(row, draft)
-            for row in all_requirements(base)
+            for row in with_current_law(base.rule_set, all_requirements(base))
             # Whatever was posted: a form with a box removed must not drop a requirement of the law.
             if row["kind"] == "legal" or row["key"] in draft.required
         ],

@@ -65,6 +65,8 @@ class OpenAircraftForm(forms.Form):
     tailwheel = forms.BooleanField(required=False)
     retractable = forms.BooleanField(label="Retractable gear", required=False)
     constant_speed_propeller = forms.BooleanField(required=False)
+    flaps = forms.BooleanField(required=False)
+    horsepower = forms.IntegerField(label="Horsepower of its strongest engine", min_value=1, max_value=5000)
     stall_landing_kt = forms.IntegerField(
         label="Stall speed, landing configuration (kt)", min_value=15, max_value=150, help_text="From its handbook."
     )

@@ -32,8 +32,20 @@ def map_facts(
     """Collect the facts of one enrolment. `set_aside`: what is in force on the day."""
     kind = enrolment.aircraft_type
     return fact.Facts(
-        student=fact.StudentFact(name=enrolment.student.name, born=enrolment.student.born),
-        aircraft_type=fact.AircraftTypeFact(code=kind.code, name=kind.name, tailwheel=kind.tailwheel),
+        student=fact.StudentFact(
+            name=enrolment.student.name,
+            born=enrolment.student.born,
+            certificate="lapl" if enrolment.for_lapl else "",
+        ),
+        aircraft_type=fact.AircraftTypeFact(
+            code=kind.code,
+            name=kind.name,
+            tailwheel=kind.tailwheel,
+            retractable=kind.retractable,
+            constant_speed_propeller=kind.constant_speed_propeller,
+            flaps=kind.flaps,
+            horsepower=kind.horsepower,
+        ),
         # Who it is today says nothing about an earlier day: the engine takes the one who gave most lessons.
         own_instructor=None,
         papers=papers,

@@ -18,7 +18,7 @@ from grading.rules.readiness.json_format import verdict_to_json
 from grading.rules.readiness.verdict import ENGINE_VERSION
 from lessons.models import Enrolment
 from school import journal
-from school.models import School
+from school.models import AircraftType, School
 
 # Which form the stored row and verdict have. A row of another form is derived again, as one of another engine is: raise
 # it when board_row_content() returns other keys or values of another kind. (1 was HTML and SVG, 2 had rows of parts.)
@@ -29,10 +29,10 @@ STORED_AS = f"{ENGINE_VERSION}.{FORM}"
 def invalidate(sender: type[models.Model], subject: models.Model, **more: Any) -> None:
     """Mark as stale what is stored of the student whom a journal entry is about, if it is about one.
 
-    Every verdict rests on the school too: an entry about it marks all of them.
+    Verdicts rest on the school and on a type too: an entry about one marks all of them.
     """
     student = journal.concerned_person_id(subject)
-    if isinstance(subject, School):
+    if isinstance(subject, School | AircraftType):
         # All in one order, here and below, so that two that lock several enrolments cannot wait for each other.
         list(Enrolment.objects.select_for_update().order_by("pk").values_list("pk"))
         StoredVerdict.objects.update(stale=True)

@@ -7,7 +7,7 @@ from django.db import models
 
 from lessons.models.days import day_somewhere
 from lessons.models.syllabus import Syllabus, Unit
-from school.models import AircraftType, Person
+from school.models import Aerodrome, AircraftType, Person
 
 
 class EnrolmentQuerySet(models.QuerySet["Enrolment"]):
@@ -42,6 +42,8 @@ class Enrolment(models.Model):
     # Today's only. Readiness does not read it: a verdict of a past day must not change with a reassignment.
     instructor = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", verbose_name="own instructor")
     enrolled_on = models.DateField("date of enrolment")
+    # A LAPL medical counts for such a student only, and only under the European rules.
+    for_lapl = models.BooleanField("trains for a LAPL", default=False)
     ended_on = models.DateField(null=True, blank=True)
     end = models.CharField("how it ended", max_length=12, choices=End.choices, blank=True)
 
@@ -125,7 +127,11 @@ class Endorsement(models.Model):
 
     class Kind(models.TextChoices):
         TAILWHEEL = "tailwheel", "tailwheel aeroplanes"
+        COMPLEX = "complex", "complex aeroplanes"
+        HIGH_PERFORMANCE = "high_performance", "high-performance aeroplanes"
         PRE_SOLO_TRAINING = "pre_solo_training", "pre-solo flight training"
+        SOLO_AT_NIGHT = "solo_at_night", "solo at night"
+        SOLO_NEARBY = "solo_nearby", "solo at another aerodrome within 25 NM"
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="endorsements")
@@ -133,6 +139,10 @@ class Endorsement(models.Model):
     paragraph = models.CharField(max_length=30)
     aircraft_type = models.ForeignKey(AircraftType, on_delete=models.PROTECT, related_name="+")
     text = models.TextField()
+    # What the instructor allows no further than: it binds the student as the law does (14 CFR 61.89(a)(8)).
+    limitations = models.TextField(blank=True)
+    # Only of an endorsement that is for one aerodrome: the training was given there.
+    aerodrome = models.ForeignKey(Aerodrome, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     given_on = models.DateField()
     given_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     # A copy: the endorsement shows the number under which it was given, whatever is on record later.

@@ -12,6 +12,10 @@ class AircraftType(models.Model):
     tailwheel = models.BooleanField()
     retractable = models.BooleanField("retractable gear")
     constant_speed_propeller = models.BooleanField()
+    # True unless somebody says otherwise: with flaps more is asked of the student, never less.
+    flaps = models.BooleanField(default=True)
+    # NULL is not known, which asks for an answer before solo; no number could stand for it.
+    horsepower = models.PositiveSmallIntegerField("horsepower of its strongest engine", null=True, blank=True)
     stall_landing_kt = models.PositiveSmallIntegerField(
         "stall speed, landing configuration (kt)", validators=[MinValueValidator(1)]
     )
