@@ -69,7 +69,7 @@ class WrittenTestForm(forms.Form):
         required=False,
         choices=KnowledgeTest.Topic.choices,
         widget=forms.CheckboxSelectMultiple,
-        help_text="14 CFR 61.87(b) asks for all three; none for any other test",
+        help_text="all three for the pre-solo test; none for any other test",
     )
     questions = forms.IntegerField(min_value=1, max_value=500)
     wrong = forms.IntegerField(label="Wrong answers", min_value=0, max_value=500)

@@ -56,7 +56,7 @@ class EditHeadingForm(EditPartForm):
 
 
 class EditItemForm(EditPartForm):
-    code = forms.CharField(max_length=30, help_text="the paragraph of the rule, such as 61.87(d)(3)")
+    code = forms.CharField(max_length=30, help_text="the paragraph of the rule; a half of it after a colon")
     text = forms.CharField(max_length=200)
 
 

@@ -48,8 +48,8 @@ class SchoolForm(forms.Form):
         label="Release for solo",
         choices=[("yes", "signed by the chief instructor"), ("no", "signed by the endorsing instructor alone")],
         coerce=lambda value: value == "yes",
-        help_text="The endorsement of the instructor who gave the training is needed either way"
-        " (14 CFR 61.87(n)). The chief instructor decides this.",
+        help_text="The endorsement of the instructor who gave the training is needed either way."
+        " The chief instructor decides this.",
     )
     speed_unit = forms.ChoiceField(
         label="Speeds in",

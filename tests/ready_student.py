@@ -28,11 +28,9 @@ def make_ready(cast: Cast, but: str = "") -> None:
             topics=["rules", "aerodrome", "make_and_model"], reviewed_on=at.date(), given_by=cast.bert,
             by=cast.bert, at=at,
         )  # fmt: skip
-    endorsements.endorse_for_tailwheel(
-        enrolment=cast.enrolment, text="Proficient.", on=at.date(), secret=SECRET, by=cast.bert, at=at
-    )
     for number in range(1, 8):
         fly_unit(cast, number, 60 - number)
+    endorse_for_the_type(cast, days_ago=51)
     endorsements.endorse_for_solo(
         enrolment=cast.enrolment, text="Trained.", on=cast.today - timedelta(days=50), secret=SECRET, by=cast.bert,
         at=cast.at(12, 50),
@@ -49,7 +47,10 @@ def make_ready(cast: Cast, but: str = "") -> None:
             lesson,
             **{"circuit.3.ending": "go_around", "circuit.3.go_around.level": "perform", "circuit.3.closed": "on"},
         )
-        alone = ("engine_failure_after_takeoff", "circuit_emergencies", "slip", "ground_reference")
+        alone = (
+            "engine_failure_after_takeoff", "circuit_emergencies", "slip", "ground_reference", "departure",
+            "joining", "crosswind_takeoff", "crosswind_landing", "malfunctions",
+        )  # fmt: skip
         record_entries(cast, lesson, **{f"manoeuvre.{code}.level": "perform" for code in alone})
         sign_lesson(cast, lesson, day)
     if but != "second_instructor":
@@ -59,6 +60,17 @@ def make_ready(cast: Cast, but: str = "") -> None:
         )
         record_circuit(cast, check, 1)
         sign_lesson(cast, check, 1)
+
+
+def endorse_for_the_type(cast: Cast, days_ago: int) -> None:
+    """Tailwheel, complex and more than 200 horsepower, as the first type of the cast is."""
+    on, at = cast.today - timedelta(days=days_ago), cast.at(8, days_ago)
+    for act in (
+        endorsements.endorse_for_tailwheel,
+        endorsements.endorse_for_complex,
+        endorsements.endorse_for_high_performance,
+    ):
+        act(enrolment=cast.enrolment, text="Proficient.", on=on, secret=SECRET, by=cast.bert, at=at)
 
 
 def fly_unit(cast: Cast, unit: int, days_ago: int) -> None:

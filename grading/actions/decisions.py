@@ -101,8 +101,8 @@ def sign_release(
     verdict = derive_verdict(enrolment, school_day(at))
     release_rules.refuse_open_requirements(verdict, reason)
     training_on = require_last_training(endorsed_by, enrolment, school_day(at))
-    release_rules.refuse_without_endorsement(endorsed_by, enrolment, school_day(at))
-    release_rules.refuse_invalid_dates(valid_from, valid_until, training_on, endorsed_by, school_day(at))
+    rests_on = release_rules.require_endorsement(endorsed_by, enrolment, school_day(at))
+    release_rules.refuse_invalid_dates(valid_from, valid_until, training_on, rests_on, school_day(at))
     # Nobody has shown that the type can be landed in more: a student alone is not the one to try it.
     if limits.max_crosswind_kt > enrolment.aircraft_type.demonstrated_crosswind_kt:
         raise Refusal(

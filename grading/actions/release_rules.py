@@ -4,11 +4,16 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
-from grading.actions.endorsements import SOLO_ENDORSEMENT_DAYS, latest_release_end
+from grading.actions.endorsements import (
+    SOLO_ENDORSEMENT_DAYS,
+    latest_release_end,
+    solo_endorsement_by,
+    trained_by,
+)
 from grading.models import Release
 from grading.rules.readiness import State, Verdict
-from lessons.models import Endorsement, Enrolment, Lesson
-from lessons.models.lesson import LessonQuerySet
+from lessons.models import Endorsement, Enrolment
+from school.citations import cite
 from school.current import get_school
 from school.errors import Refusal
 from school.models import Aerodrome, Person
@@ -50,22 +55,16 @@ def refuse_overlapping_release(
         )
 
 
-def refuse_without_endorsement(endorsed_by: Person, enrolment: Enrolment, on: date) -> None:
-    endorsed = Endorsement.objects.filter(
-        enrolment=enrolment,
-        kind=Endorsement.Kind.PRE_SOLO_TRAINING,
-        aircraft_type=enrolment.aircraft_type_id,
-        given_by=endorsed_by,
-        withdrawn_at=None,
-        given_on__lte=on,
-        # An older one is no longer valid for a flight today (14 CFR 61.87(n)).
-        given_on__gte=on - timedelta(days=SOLO_ENDORSEMENT_DAYS),
-    )
-    if not endorsed.exists():
+def require_endorsement(endorsed_by: Person, enrolment: Enrolment, on: date) -> Endorsement:
+    """Return the endorsement for solo that a release rests on; refuse where none stands or it is too old."""
+    endorsed = solo_endorsement_by(endorsed_by, enrolment, on)
+    # An older one is no longer valid for a flight today (14 CFR 61.87(n)).
+    if endorsed is None or endorsed.given_on < on - timedelta(days=SOLO_ENDORSEMENT_DAYS):
         raise Refusal(
             f"{endorsed_by} has not endorsed this student for solo in this type within {SOLO_ENDORSEMENT_DAYS} days"
-            " (14 CFR 61.87(n)): the endorsement comes first, on the student's page."
+            f"{cite('14 CFR 61.87(n)')}: the endorsement comes first, on the student's page."
         )
+    return endorsed
 
 
 def refuse_open_requirements(verdict: Verdict, reason: str) -> None:
@@ -83,19 +82,26 @@ def refuse_open_requirements(verdict: Verdict, reason: str) -> None:
 
 
 def refuse_invalid_dates(
-    valid_from: date, valid_until: date, training_on: date, endorsed_by: Person, today: date
+    valid_from: date, valid_until: date, training_on: date, endorsement: Endorsement, today: date
 ) -> None:
     # Dated back, it would cover a solo that was flown outside of a release.
     if valid_from < today:
         raise Refusal("A release begins today or later.")
     if valid_until < valid_from:
         raise Refusal("The release ends before it begins: check both dates.")
-    # On every day of the release, the last one too, the training must lie within the 90 days.
-    if valid_until > latest_release_end(training_on):
-        raise Refusal(
-            f"{endorsed_by} last gave training on {training_on:%d %B %Y}: a release cannot reach past"
-            f" {latest_release_end(training_on):%d %B %Y}, 90 days later (14 CFR 61.87(n))."
-        )
+    # On every day of the release, the last one too, training and endorsement must lie within the 90 days.
+    last = latest_release_end(training_on, endorsement.given_on)
+    if valid_until <= last:
+        return
+    what = (
+        f"last gave training on {training_on:%d %B %Y}"
+        if training_on <= endorsement.given_on
+        else f"endorsed this student on {endorsement.given_on:%d %B %Y}"
+    )
+    raise Refusal(
+        f"{endorsement.given_by} {what}: a release cannot reach past {last:%d %B %Y}, {SOLO_ENDORSEMENT_DAYS} days"
+        f" later{cite('14 CFR 61.87(n), (p)(4)')}."
+    )
 
 
 def refuse_invalid_kind(
@@ -121,34 +127,59 @@ def refuse_invalid_kind(
         raise Refusal(f"It rests on the release by day, which ends on {ends:%d %B %Y}: end it then or before.")
     if not endorsement.strip():
         raise Refusal("Write the endorsement: this release has one of its own beside that for solo by day.")
-    trained = Lesson.objects.filter(
-        enrolment=enrolment, instructor=endorsed_by, dual_minutes__gt=0, aircraft__type=enrolment.aircraft_type_id
-    )
-    # An unsigned lesson may be discarded, and a corrected one counts as it was corrected.
-    trained = trained.signed().current()
     if kind == Release.Kind.NIGHT:
-        _refuse_without_night_training(trained, limits, endorsed_by, valid_until)
+        _refuse_invalid_night(enrolment, limits, endorsed_by, valid_until)
     elif limits.aerodrome.pk == home:
         raise Refusal("That is the home aerodrome: choose the other one.")
-    elif not trained.filter(runway__aerodrome=limits.aerodrome).exists():
+    else:
+        _refuse_invalid_nearby(enrolment, limits, endorsed_by, valid_until)
+
+
+def _refuse_invalid_nearby(enrolment: Enrolment, limits: ReleaseLimits, endorsed_by: Person, valid_until: date) -> None:
+    """Refuse without training there and the endorsement of the one who gave it (14 CFR 61.93(b)(1)(iii))."""
+    if not trained_by(endorsed_by, enrolment).filter(runway__aerodrome=limits.aerodrome).exists():
         raise Refusal(
             f"{endorsed_by} has given no signed training at {limits.aerodrome}: flight there both ways, joining and"
-            " leaving, takeoffs and landings come first (14 CFR 61.93(b)(1))."
+            f" leaving, takeoffs and landings come first{cite('14 CFR 61.93(b)(1)')}."
         )
+    _require_endorsement_there(Endorsement.Kind.SOLO_NEARBY, enrolment, limits, endorsed_by)
 
 
-def _refuse_without_night_training(
-    trained: LessonQuerySet, limits: ReleaseLimits, endorsed_by: Person, valid_until: date
-) -> None:
+def _refuse_invalid_night(enrolment: Enrolment, limits: ReleaseLimits, endorsed_by: Person, valid_until: date) -> None:
     """Refuse without night training at that aerodrome within the 90 days before the flight (14 CFR 61.87(o))."""
-    there = trained.filter(night_minutes__gt=0, runway__aerodrome=limits.aerodrome)
+    there = trained_by(endorsed_by, enrolment).filter(night_minutes__gt=0, runway__aerodrome=limits.aerodrome)
     last = there.order_by("-on").values_list("on", flat=True).first()
+    paragraph = cite("14 CFR 61.87(o)")
     if last is None:
-        raise Refusal(f"{endorsed_by} has given no signed night training at {limits.aerodrome} (14 CFR 61.87(o)).")
-    if valid_until > latest_release_end(last):
+        raise Refusal(f"{endorsed_by} has given no signed night training at {limits.aerodrome}{paragraph}.")
+    endorsed = _require_endorsement_there(Endorsement.Kind.SOLO_AT_NIGHT, enrolment, limits, endorsed_by)
+    ends = latest_release_end(last, endorsed.given_on)
+    if valid_until > ends:
         raise Refusal(
-            f"The last night training was on {last:%d %B %Y}: a release at night cannot reach past"
-            f" {latest_release_end(last):%d %B %Y} (14 CFR 61.87(o))."
+            f"The last night training was on {last:%d %B %Y}, the endorsement for it on {endorsed.given_on:%d %B %Y}: a"
+            f" release at night cannot reach past {ends:%d %B %Y}{paragraph}."
         )
     if limits.min_visibility_sm < 5:
-        raise Refusal("At night the visibility is at least 5 SM (14 CFR 61.89(a)(6)).")
+        raise Refusal(f"At night the visibility is at least 5 SM{cite('14 CFR 61.89(a)(6)')}.")
+
+
+def _require_endorsement_there(
+    kind: Endorsement.Kind, enrolment: Enrolment, limits: ReleaseLimits, endorsed_by: Person
+) -> Endorsement:
+    """Return the endorsement of this kind for the aerodrome, signed by the instructor who gave the training there."""
+    rows = Endorsement.objects.filter(
+        enrolment=enrolment,
+        kind=kind,
+        aircraft_type=enrolment.aircraft_type_id,
+        aerodrome=limits.aerodrome,
+        given_by=endorsed_by,
+        withdrawn_at=None,
+    )
+    endorsed = rows.order_by("-given_on", "-pk").first()
+    if endorsed is None:
+        paragraph = "14 CFR 61.87(o)(3)" if kind == Endorsement.Kind.SOLO_AT_NIGHT else "14 CFR 61.93(b)(1)"
+        raise Refusal(
+            f"{endorsed_by} has not endorsed this student for {kind.label} at {limits.aerodrome}{cite(paragraph)}: the"
+            " endorsement comes first, on the student's page."
+        )
+    return endorsed

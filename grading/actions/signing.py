@@ -17,6 +17,7 @@ from lessons.models import Lesson
 from lessons.rules.scale import Ending, UnitKind
 from school import journal
 from school.accounts import password_attempts
+from school.citations import cite
 from school.current import school_zone
 from school.days import day_of
 from school.errors import Refusal
@@ -138,7 +139,7 @@ def instructor_certificate(person: Person, on: date) -> Paper:
             return paper
     raise Refusal(
         "Your instructor certificate in force on that day is not on record, with its number and its expiry"
-        " or recent-experience date (14 CFR 61.51(h)(2)(ii)). The records administrator enters it."
+        f" or recent-experience date{cite('14 CFR 61.51(h)(2)(ii)')}. The records administrator enters it."
     )
 
 

@@ -14,6 +14,13 @@ from school.current import school_day
 from school.errors import Refusal
 from school.models import Person
 
+# Which releases rest on an endorsement; None: all of them.
+RESTING: dict[str, Release.Kind | None] = {
+    Endorsement.Kind.PRE_SOLO_TRAINING: None,
+    Endorsement.Kind.SOLO_AT_NIGHT: Release.Kind.NIGHT,
+    Endorsement.Kind.SOLO_NEARBY: Release.Kind.NEARBY,
+}
+
 
 @transaction.atomic
 def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, at: datetime) -> Endorsement:
@@ -35,11 +42,16 @@ def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, a
 
 
 def _releases_without_endorsement(endorsement: Endorsement, at: datetime) -> list[Release]:
-    """Return the releases not ended whose instructor has no other endorsement for solo in force."""
+    """Return the releases not ended that rest on this endorsement, unless its giver has another one like it."""
     same = {"enrolment": endorsement.enrolment_id, "aircraft_type": endorsement.aircraft_type_id, "withdrawn_at": None}
-    others = Endorsement.objects.filter(**same, kind=Endorsement.Kind.PRE_SOLO_TRAINING, given_by=endorsement.given_by)
-    if endorsement.kind != Endorsement.Kind.PRE_SOLO_TRAINING or others.exists():
+    others = Endorsement.objects.filter(
+        **same, kind=endorsement.kind, given_by=endorsement.given_by, aerodrome=endorsement.aerodrome_id
+    )
+    if endorsement.kind not in RESTING or others.exists():
         return []
     # Not `in_force`: a release that begins later rests on the endorsement as well.
     rest = Release.objects.filter(**same, endorsed_by=endorsement.given_by, valid_until__gte=school_day(at))
+    kind = RESTING[endorsement.kind]
+    if kind is not None:
+        rest = rest.filter(kind=kind, aerodrome=endorsement.aerodrome_id)
     return list(rest.select_related("enrolment__student").order_by("pk"))

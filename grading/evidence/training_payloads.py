@@ -8,7 +8,11 @@ from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
 
 
 def build_endorsement_payload(endorsement: Endorsement, signature: Signature) -> dict[str, Any]:
-    return {
+    # Only where there is one: older seals have neither, and must stay what they were computed from.
+    more = {"limitations": endorsement.limitations} if endorsement.limitations else {}
+    if endorsement.aerodrome is not None:
+        more["aerodrome"] = str(endorsement.aerodrome)
+    return more | {
         "format": FORMAT,
         "record": "endorsement",
         "id": str(endorsement.uid),

@@ -11,6 +11,7 @@ from grading.actions.release_rules import ReleaseLimits
 from grading.models import PrintRun, Release, Sheet
 from lessons.fields import DayField
 from lessons.models import Enrolment, Syllabus
+from school.citations import cite, follows_us_rules
 from school.current import get_school
 from school.errors import Refusal
 from school.models import Aerodrome, AircraftType, Paper, Person, Role, Runway, School
@@ -19,6 +20,9 @@ MAX_TEXT_LENGTH = 4000  # characters of a text that stands on a sheet
 SOLO_ENDORSEMENT_WORDING = (
     "I gave this student the training of 14 CFR 61.87 in this make and model and found them proficient and safe to fly"
     " it solo within the limits written here."
+)
+OWN_SOLO_WORDING = (
+    "I trained this student in this type and found them safe to fly it solo within the limits written here."
 )
 # A renewal takes over limits and wording. Dates, instructor and reason belong to each decision alone.
 RENEWED_FIELDS = (
@@ -47,7 +51,7 @@ class ReleaseForm(forms.Form):
         max_value=50,
         decimal_places=1,
         initial=5,
-        help_text="Never below 3 SM by day (14 CFR 61.89(a)(6)).",
+        help_text="Never below 3 SM by day.",
     )
     min_ceiling_ft = forms.IntegerField(label="Cloud base, at least (ft)", min_value=500, max_value=60000, initial=2000)
     endorsed_by = forms.ModelChoiceField(
@@ -56,7 +60,7 @@ class ReleaseForm(forms.Form):
     valid_from = DayField(label="From")
     valid_until = DayField(label="Until")
     endorsement = forms.CharField(
-        label="Wording of the endorsement (14 CFR 61.87(n))",
+        label="Wording of the endorsement",
         required=False,
         max_length=MAX_TEXT_LENGTH,
         widget=forms.Textarea,
@@ -73,18 +77,25 @@ class ReleaseForm(forms.Form):
     )
 
     def __init__(
-        self, *args: Any, enrolment: Enrolment, on: date, trained_on: date | None, last: Release | None, **kwargs: Any
+        self,
+        *args: Any,
+        enrolment: Enrolment,
+        on: date,
+        trained_on: date | None,
+        last: Release | None,
+        endorsed_on: date | None = None,
+        **kwargs: Any,
     ) -> None:
-        """Fill the form: `trained_on` is the last training by the instructor, `last` the last release."""
+        """Fill the form: last training and endorsement by the instructor, and `last`, the last release."""
         self.school = get_school()
         runways = Runway.objects.filter(aerodrome=self.school.aerodrome).order_by("designator")
         kwargs["initial"] = {
             "aerodrome": self.school.aerodrome_id,
-            "endorsement": SOLO_ENDORSEMENT_WORDING,
+            "endorsement": SOLO_ENDORSEMENT_WORDING if follows_us_rules() else OWN_SOLO_WORDING,
             "runways": ", ".join(runway.designator for runway in runways),
             "endorsed_by": enrolment.instructor_id,
             "valid_from": on,
-            "valid_until": latest_release_end(trained_on) if trained_on else on,
+            "valid_until": latest_release_end(trained_on, endorsed_on) if trained_on else on,
             "max_crosswind_kt": min(5, enrolment.aircraft_type.demonstrated_crosswind_kt),
         }
         if last is not None:
@@ -93,6 +104,8 @@ class ReleaseForm(forms.Form):
                 kwargs["initial"]["valid_from"] = last.valid_until + timedelta(days=1)
         super().__init__(*args, **kwargs)
         fields: dict[str, Any] = self.fields
+        fields["min_visibility_sm"].help_text += cite("14 CFR 61.89(a)(6)")
+        fields["endorsement"].label += cite("14 CFR 61.87(n)")
         fields["endorsed_by"].queryset = Person.objects.active_with_role(Role.INSTRUCTOR).by_name()
 
     def limits(self) -> ReleaseLimits:
@@ -112,10 +125,13 @@ class EnrolForm(forms.Form):
     aircraft_type = forms.ModelChoiceField(AircraftType.objects.order_by("name"), empty_label=None)
     instructor = forms.ModelChoiceField(Person.objects.none(), label="Own instructor", empty_label=None)
     on = DayField(label="Date of enrolment")
+    for_lapl = forms.BooleanField(label="Trains for a LAPL: a LAPL medical counts", required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         fields: dict[str, Any] = self.fields
+        if follows_us_rules():
+            del fields["for_lapl"]
         fields["instructor"].queryset = Person.objects.active_with_role(Role.INSTRUCTOR).by_name()
 
     def clean_username(self) -> str:
@@ -236,36 +252,117 @@ def _is_uuid(text: str) -> bool:
     return True
 
 
-class TailwheelEndorsementForm(forms.Form):
-    """Ask for the endorsement of 14 CFR 61.31(i), in the school's own wording."""
+class EndorsementForm(forms.Form):
+    """Ask for an endorsement in the school's own wording. `us_wording` and `own_wording` begin it by rule set."""
+
+    us_wording = ""
+    own_wording = ""
 
     on = DayField(label="Given on")
     text = forms.CharField(
         label="Wording",
         max_length=MAX_TEXT_LENGTH,
         widget=forms.Textarea,
-        initial="I gave the training of 14 CFR 61.31(i)(1) and found this person proficient in tailwheel aeroplanes.",
         help_text="The school's own text: check it against the authority's current circular.",
     )
     secret = forms.CharField(
         label="Your password, to endorse", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
     )
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial.setdefault("text", self.us_wording if follows_us_rules() else self.own_wording)
 
-class SoloEndorsementForm(forms.Form):
-    """Ask for the endorsement of 14 CFR 61.87(n), in the school's own wording."""
 
-    on = DayField(label="Given on")
-    text = forms.CharField(
-        label="Wording",
+class TailwheelEndorsementForm(EndorsementForm):
+    """Ask for the endorsement of 14 CFR 61.31(i)."""
+
+    us_wording = "I gave the training of 14 CFR 61.31(i)(1) and found this person proficient in tailwheel aeroplanes."
+    own_wording = "I trained this person in tailwheel aeroplanes and found them proficient."
+
+
+class ComplexEndorsementForm(EndorsementForm):
+    """Ask for the endorsement of 14 CFR 61.31(e)(1)(ii)."""
+
+    us_wording = (
+        "This person received the ground and flight training of 14 CFR 61.31(e)(1)(i) in a complex aeroplane, and I"
+        " found them proficient in its operation and systems."
+    )
+    own_wording = "I trained this person in complex aeroplanes and found them proficient in operation and systems."
+
+
+class HighPerformanceEndorsementForm(EndorsementForm):
+    """Ask for the endorsement of 14 CFR 61.31(f)(1)(ii)."""
+
+    us_wording = (
+        "This person received the ground and flight training of 14 CFR 61.31(f)(1)(i) in an aeroplane of more than 200"
+        " horsepower, and I found them proficient in its operation and systems."
+    )
+    own_wording = (
+        "I trained this person in aeroplanes of more than 200 horsepower and found them proficient in operation and"
+        " systems."
+    )
+
+
+class SoloEndorsementForm(EndorsementForm):
+    """Ask for the endorsement of 14 CFR 61.87(n), with the limitations of 61.89(a)(8)."""
+
+    us_wording = SOLO_ENDORSEMENT_WORDING
+    own_wording = OWN_SOLO_WORDING
+
+    limitations = forms.CharField(
+        label="Limitations",
+        required=False,
         max_length=MAX_TEXT_LENGTH,
-        widget=forms.Textarea,
-        initial=SOLO_ENDORSEMENT_WORDING,
-        help_text="The school's own text: check it against the authority's current circular.",
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="What you allow no further than: wind, runway, visibility. They bind the student.",
     )
-    secret = forms.CharField(
-        label="Your password, to endorse", widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})
+    field_order = ("on", "text", "limitations", "secret")
+
+
+class EndorsementThereForm(EndorsementForm):
+    """Ask for an endorsement that is for one aerodrome; `confirmation`: what the instructor confirms by a tick."""
+
+    confirmation = ""
+
+    aerodrome = forms.ModelChoiceField(Aerodrome.objects.order_by("name"), empty_label=None)
+    confirmed = forms.BooleanField()
+    field_order = ("aerodrome", "on", "text", "confirmed", "secret")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["confirmed"].label = self.confirmation
+
+    def clean_confirmed(self) -> str:
+        # The words and not the tick: what was confirmed is part of what is signed and sealed.
+        return self.confirmation
+
+
+class NightEndorsementForm(EndorsementThereForm):
+    """Ask for the endorsement of 14 CFR 61.87(o)."""
+
+    us_wording = (
+        "I gave this student the night training of 14 CFR 61.87(o) in this make and model at this aerodrome within the"
+        " last 90 days and found them proficient to fly it solo at night."
     )
+    own_wording = "I trained this student at night at this aerodrome and found them proficient to fly solo at night."
+    # No record tells navigation from a circuit at night, so the instructor says it.
+    confirmation = "I gave navigation training at night in the vicinity of this aerodrome."
+
+
+class NearbyEndorsementForm(EndorsementThereForm):
+    """Ask for the endorsement of 14 CFR 61.93(b)(1)."""
+
+    us_wording = (
+        "I trained this student at this aerodrome, both ways, entering and leaving its pattern, takeoffs and landings"
+        " (14 CFR 61.93(b)(1)), and found them proficient to practise takeoffs and landings there."
+    )
+    own_wording = (
+        "I trained this student at this aerodrome, both ways, joining and leaving, takeoffs and landings, and found"
+        " them proficient to practise takeoffs and landings there."
+    )
+    # Aerodromes have no coordinates on record, so nothing can compute the distance.
+    confirmation = "This aerodrome lies within 25 NM of the home aerodrome."
 
 
 class JournalFilterForm(forms.Form):

@@ -10,11 +10,14 @@ from grading.pages.brief import fault_cures, open_faults_with_cures
 from grading.pages.circuit_figure import build_circuit_figure
 from grading.pages.skill_evidence import build_skill_evidence
 from grading.pages.training_matrix import build_training_matrix
-from grading.reading.facts import select_in_force
+from grading.reading.facts import select_in_force, standard_in_force
+from grading.reading.items_given import items_given_by
 from grading.reading.student_summary import StudentSummary, summarise_students
 from grading.rules.readiness import State
+from grading.rules.readiness.checks.training import count_items_given
 from grading.rules.readiness.next_steps import next_steps
 from lessons.models import EarlierTraining, Endorsement, Enrolment
+from school.current import get_school
 from school.models import Person
 
 LESSONS_SHOWN = 12
@@ -44,7 +47,10 @@ def readiness_details(
         "matrix": build_training_matrix(row, enrolment),
         "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
         "releases": given[::-1],
-        "endorsements": [(held, can_withdraw_endorsement(held, person)) for held in endorsed],
+        "endorsements": [
+            (held, can_withdraw_endorsement(held, person), count_items_given(row.history, held.given_by.name))
+            for held in endorsed
+        ],
         "can_decide": can_decide,
     }
 
@@ -55,16 +61,34 @@ def release_decision(enrolment: Enrolment, today: date, stored: StoredVerdict) -
     # From the stored JSON and not from the summary, which would have to be derived for the form alone.
     unmet = [row for row in stored.content["requirements"] if not State(row["state"]).counts]
     # A release rests on an endorsement (14 CFR 61.87(n)); a withdrawn one carries none.
-    held = Endorsement.objects.filter(enrolment=enrolment, withdrawn_at=None).select_related("given_by")
+    held = Endorsement.objects.filter(enrolment=enrolment, withdrawn_at=None)
+    endorsed = list(held.select_related("given_by", "aerodrome").order_by("pk"))
     # The form proposes the last day that a release may have from the instructor's last training in the type.
     trained = last_training_by(enrolment.instructor, enrolment, today)
+    own = [row.given_on for row in endorsed if row.given_by_id == enrolment.instructor_id and _is_for_solo(row)]
     return {
         "unmet": len(unmet),
         "legal_open": [row["sentence"] for row in unmet if row["kind"] == "legal"],
-        "endorsed": list(held.order_by("pk")),
+        "endorsed": [(row, _items_given(row, enrolment, today)) for row in endorsed],
         "in_force": select_in_force(given, today).get(enrolment.pk),
-        "form": ReleaseForm(enrolment=enrolment, on=today, trained_on=trained, last=given[-1] if given else None),
+        "form": ReleaseForm(
+            enrolment=enrolment,
+            on=today,
+            trained_on=trained,
+            endorsed_on=max(own, default=None),
+            last=given[-1] if given else None,
+        ),
     }
+
+
+def _is_for_solo(endorsement: Endorsement) -> bool:
+    return endorsement.kind == Endorsement.Kind.PRE_SOLO_TRAINING
+
+
+def _items_given(endorsement: Endorsement, enrolment: Enrolment, today: date) -> tuple[int, int] | None:
+    if not _is_for_solo(endorsement):
+        return None
+    return items_given_by(endorsement.given_by, enrolment, standard_in_force(get_school(), today), today)
 
 
 def _releases_by_age(enrolment: Enrolment) -> list[Release]:

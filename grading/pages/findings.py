@@ -12,6 +12,7 @@ from grading.rules.inspection import FINDING_KINDS, CorrectionPage, Finding, Wei
 from grading.rules.inspection.finding import FindingKind
 from lessons.models import Enrolment
 from school import csv_text
+from school.current import get_school
 from school.models import Person
 from school.permissions import can_manage_records
 
@@ -43,10 +44,15 @@ class FindingRow:
 
     finding: Finding
     address: str
+    rule_set: str
 
     @property
     def kind(self) -> FindingKind:
         return FINDING_KINDS[self.finding.kind]
+
+    @property
+    def source(self) -> str:
+        return self.kind.source_under(self.rule_set)
 
     @property
     def weight_words(self) -> str:
@@ -111,7 +117,7 @@ def group_by_student(
 
 
 def finding_row(finding: Finding, reader: Person) -> FindingRow:
-    return FindingRow(finding, _address(finding, reader))
+    return FindingRow(finding, _address(finding, reader), get_school().rule_set)
 
 
 def _address(finding: Finding, reader: Person) -> str:
@@ -160,6 +166,6 @@ def stream_csv(findings: Iterable[Finding], enrolments: Mapping[int, Enrolment],
                     found.kind.title,
                     found.finding.sentence,
                     found.mender_words,
-                    found.kind.source,
+                    found.source,
                 )
             )

@@ -81,7 +81,9 @@ def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, 
     # Read without the day, because pages show every row: what was not known on the day is left out of the facts below.
     written = KnowledgeTest.objects.select_related("unit", "aircraft_type", "given_by")
     tests = _group_by_enrolment(written, enrolments)
-    endorsements = _group_by_enrolment(Endorsement.objects.select_related("aircraft_type", "given_by"), enrolments)
+    endorsements = _group_by_enrolment(
+        Endorsement.objects.select_related("aircraft_type", "aerodrome", "given_by"), enrolments
+    )
     set_aside = _group_by_enrolment(SetAside.objects.select_related("decided_by"), enrolments)
     end = end_of(on, zone)
     versions = _versions_in_force(enrolments, on, end)

@@ -22,6 +22,7 @@ from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesso
 from lessons.models.lesson import LessonQuerySet
 from lessons.queries import instructor_excesses
 from lessons.rules.scale import Ending, UnitKind
+from school.citations import follows_us_rules
 from school.current import get_school
 from school.days import day_of, day_of_optional, end_of
 from school.models import Paper, Person, School
@@ -83,8 +84,10 @@ def collect_findings(
     records = _records(enrolments, lessons, school, standard.policy)
     neighbours = [] if whole_school else _overlapping_lessons(enrolments, zone)
     names = _student_names(enrolments, neighbours)
-    findings = inspection.inspect_records(records, neighbours, standard.requirements, _certificates(), names, at, today)
-    if whole_school:
+    findings = inspection.inspect_records(
+        records, neighbours, standard.requirements, _certificates(), names, at, today, school.rule_set
+    )
+    if whole_school and follows_us_rules():
         excesses = instructor_excesses(date.min, today)
         hours = [inspection.instructor_hours_finding(pair, day_of(pair[1].begin, zone)) for pair in excesses]
         findings = [*hours, *findings]

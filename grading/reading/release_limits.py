@@ -8,6 +8,7 @@ from lessons.conditions import lesson_wind
 from lessons.models import Lesson
 from lessons.rules.scale import UnitKind
 from lessons.rules.wind import Wind, worst_crosswind_kt
+from school.citations import cite
 from school.current import get_school
 
 NO_RELEASE = "No release for solo was in force on that day."
@@ -47,7 +48,7 @@ def _breaches(lesson: Lesson, release: Release, home: int) -> list[str]:
     if lesson.aircraft and lesson.aircraft.type_id != release.aircraft_type_id:
         said.append(f"The release is for the {release.aircraft_type}, flown was the {lesson.aircraft.type}.")
     if lesson.night_minutes and release.kind != Release.Kind.NIGHT:
-        said.append("The release is for solo by day (14 CFR 61.87(o)).")
+        said.append(f"The release is for solo by day{cite('14 CFR 61.87(o)')}.")
     if release.kind == Release.Kind.NIGHT and not lesson.night_minutes:
         said.append("The release is for solo at night.")
     # What is not recorded counts as outside: nobody can show that the flight was within the release.
@@ -55,7 +56,7 @@ def _breaches(lesson: Lesson, release: Release, home: int) -> list[str]:
         said.append("Aircraft or runway are not recorded, so the flight cannot be held against the release.")
     elsewhere = lesson.runway is not None and lesson.runway.aerodrome_id != home
     if lesson.runway and lesson.runway.aerodrome_id != release.aerodrome_id:
-        paragraph = " (14 CFR 61.93)" if elsewhere else ""
+        paragraph = cite("14 CFR 61.93") if elsewhere else ""
         said.append(f"The release is for {release.aerodrome}, flown was from {lesson.runway.aerodrome}{paragraph}.")
     elif lesson.runway and lesson.runway.designator not in release.runways.replace(",", " ").split():
         said.append(f"Runway {lesson.runway.designator} is not in the release ({release.runways}).")

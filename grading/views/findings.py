@@ -53,7 +53,7 @@ def findings(request: HttpRequest) -> HttpResponse:
         "kinds": count_by_kind(found),
         "weights": WEIGHT_WORDS.items(),
         "instructors": responsible_instructors(found),
-        "checked": describe_kinds(standard.policy),
+        "checked": describe_kinds(standard.policy, standard.rule_set),
         "whole": whole,
         "query": query.urlencode(),
         "now": timezone.now(),

@@ -13,6 +13,8 @@ from grading.pages.lesson_page import WIND_FIELDS, LessonPage
 from grading.reading.release_limits import release_breaches
 from lessons.models import Lesson
 from lessons.queries import find_excess_around
+from lessons.rules.instructor_limits import ExcessPeriod
+from school.citations import follows_us_rules
 from school.current import school_day
 from school.models import Aircraft
 
@@ -38,7 +40,7 @@ def lesson_page_context(
         "aircraft": Aircraft.objects.filter(in_service=True, type=found.enrolment.aircraft_type_id)
         .select_related("type")
         .order_by("registration"),
-        "excess": find_excess_around(found),
+        "excess": _excess_around(found),
         "outside": release_breaches(found),
         "saved_at": timezone.now(),
         "since": since,
@@ -56,10 +58,15 @@ def render_changes(request: HttpRequest, found: Lesson, number: int | None, writ
     written = set(written)
     context = {**LessonPage(found, number).after_tap(written), "saved_at": timezone.now()}
     if HOURS_FIELDS & written:
-        context |= {"with_limit": True, "excess": find_excess_around(found), "outside": release_breaches(found)}
+        context |= {"with_limit": True, "excess": _excess_around(found), "outside": release_breaches(found)}
     return _render(request, "grading/lesson.html#after_tap", context)
 
 
 def _render(request: HttpRequest, template: str, context: dict[str, object]) -> str:
     """Render without the context processors that only a whole page needs: they would cost each tap their queries."""
     return render_to_string(template, context | csrf(request))
+
+
+def _excess_around(found: Lesson) -> ExcessPeriod | None:
+    # The 8 hours are those of 14 CFR 61.195(a); no European limit was read.
+    return find_excess_around(found) if follows_us_rules() else None

@@ -27,6 +27,7 @@ from lessons.access import get_readable_enrolment
 from lessons.fields import is_plausible_date
 from lessons.models import Enrolment, Lesson
 from lessons.queries import instructor_excesses
+from school.citations import follows_us_rules
 from school.current import school_day
 from school.downloads import content_disposition
 from school.errors import Refusal
@@ -77,7 +78,9 @@ def board(request: HttpRequest) -> HttpResponse:
     }
     if can_decide(request.user):
         # Shown and never refused: a record must say what happened (14 CFR 61.195(a)).
-        context["excesses"] = instructor_excesses(today - timedelta(days=EXCESS_WINDOW_DAYS), today)
+        # Under these rules only: no European limit was read.
+        if follows_us_rules():
+            context["excesses"] = instructor_excesses(today - timedelta(days=EXCESS_WINDOW_DAYS), today)
         context["ended"] = enrolments_awaiting_certification()
         context["certificates"] = expiries_of_instructors(today)
         context["excess_window_days"] = EXCESS_WINDOW_DAYS

@@ -1,6 +1,7 @@
 """Record what an instructor signs beside lessons: written tests and endorsements."""
 
 import uuid as uuids
+from collections.abc import Callable
 
 from django import forms
 from django.contrib import messages
@@ -11,7 +12,15 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from grading.actions import endorsements, training, withdrawals
-from grading.forms.training import SoloEndorsementForm, TailwheelEndorsementForm
+from grading.forms.training import (
+    ComplexEndorsementForm,
+    EndorsementForm,
+    HighPerformanceEndorsementForm,
+    NearbyEndorsementForm,
+    NightEndorsementForm,
+    SoloEndorsementForm,
+    TailwheelEndorsementForm,
+)
 from grading.views.students import readiness_page_context
 from lessons.access import get_readable_enrolment
 from lessons.forms import WrittenTestForm
@@ -67,33 +76,46 @@ def review_test(request: HttpRequest, uid: uuids.UUID, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def tailwheel_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Endorse a student for tailwheel aeroplanes."""
-    enrolment = _enrolment_to_teach(request, uid)
-    now = timezone.now()
-    form = TailwheelEndorsementForm(request.POST or None, initial={"on": school_day(now)})
-    if request.method == "POST" and form.is_valid():
-        try:
-            endorsements.endorse_for_tailwheel(enrolment=enrolment, **form.cleaned_data, by=request.user, at=now)
-        except Refusal as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            return redirect("grading:readiness", enrolment.uid)
-    return _render_form(request, "grading/tailwheel_endorsement.html", enrolment, form)
+    return _endorse(
+        request, uid, "grading/tailwheel_endorsement.html", TailwheelEndorsementForm, endorsements.endorse_for_tailwheel
+    )
+
+
+@require_http_methods(["GET", "POST"])
+def complex_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Endorse a student for complex aeroplanes."""
+    return _endorse(
+        request, uid, "grading/complex_endorsement.html", ComplexEndorsementForm, endorsements.endorse_for_complex
+    )
+
+
+@require_http_methods(["GET", "POST"])
+def high_performance_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Endorse a student for aeroplanes of more than 200 horsepower."""
+    act = endorsements.endorse_for_high_performance
+    return _endorse(request, uid, "grading/high_performance_endorsement.html", HighPerformanceEndorsementForm, act)
 
 
 @require_http_methods(["GET", "POST"])
 def solo_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Endorse a student for solo in the type, signed by the endorsing instructor before any release."""
-    enrolment = _enrolment_to_teach(request, uid)
-    now = timezone.now()
-    form = SoloEndorsementForm(request.POST or None, initial={"on": school_day(now)})
-    if request.method == "POST" and form.is_valid():
-        try:
-            endorsements.endorse_for_solo(enrolment=enrolment, **form.cleaned_data, by=request.user, at=now)
-        except Refusal as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            return redirect("grading:readiness", enrolment.uid)
-    return _render_form(request, "grading/solo_endorsement.html", enrolment, form)
+    return _endorse(request, uid, "grading/solo_endorsement.html", SoloEndorsementForm, endorsements.endorse_for_solo)
+
+
+@require_http_methods(["GET", "POST"])
+def night_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Endorse a student for solo at night at an aerodrome."""
+    return _endorse(
+        request, uid, "grading/night_endorsement.html", NightEndorsementForm, endorsements.endorse_for_night
+    )
+
+
+@require_http_methods(["GET", "POST"])
+def nearby_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Endorse a student for solo at another aerodrome within 25 NM."""
+    return _endorse(
+        request, uid, "grading/nearby_endorsement.html", NearbyEndorsementForm, endorsements.endorse_for_nearby
+    )
 
 
 @require_POST
@@ -119,6 +141,27 @@ def _enrolment_to_teach(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
     if not can_teach(request.user):
         raise PermissionDenied("Only an instructor puts this on record.")
     return enrolment
+
+
+def _endorse(
+    request: HttpRequest,
+    uid: uuids.UUID,
+    template: str,
+    form_class: type[EndorsementForm],
+    act: Callable[..., Endorsement],
+) -> HttpResponse:
+    """Show the form of an endorsement and sign it on a POST; the fields of the form are arguments of the action."""
+    enrolment = _enrolment_to_teach(request, uid)
+    now = timezone.now()
+    form = form_class(request.POST or None, initial={"on": now.date()})
+    if request.method == "POST" and form.is_valid():
+        try:
+            act(enrolment=enrolment, **form.cleaned_data, by=request.user, at=now)
+        except Refusal as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            return redirect("grading:readiness", enrolment.uid)
+    return _render_form(request, template, enrolment, form)
 
 
 def _render_form(request: HttpRequest, template: str, enrolment: Enrolment, form: forms.Form) -> HttpResponse:

@@ -34,6 +34,14 @@ class AircraftType(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def is_complex(self) -> bool:
+        return self.flaps and self.retractable and self.constant_speed_propeller
+
+    @property
+    def is_high_performance(self) -> bool:
+        return self.horsepower is not None and self.horsepower > 200  # 14 CFR 61.31(f)(1)
+
 
 class Aircraft(models.Model):
     registration = models.CharField(max_length=12, unique=True)

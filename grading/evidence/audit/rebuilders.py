@@ -45,7 +45,7 @@ def _withdrawals(uids: Collection[UUID]) -> RebuiltRecords:
 def _endorsements(uids: Collection[UUID]) -> RebuiltRecords:
     signatures = _signatures("endorsement", uids)
     rows = Endorsement.objects.filter(uid__in=signatures).select_related(
-        "enrolment__student", "aircraft_type", "given_by"
+        "enrolment__student", "aircraft_type", "aerodrome", "given_by"
     )
     return {row.uid: training.build_endorsement_payload(row, signatures[row.uid]) for row in rows}
 

@@ -37,18 +37,19 @@ def inspect_records(
     names: Mapping[int, str],
     at: datetime,
     today: date,
+    rule_set: str = "us",
 ) -> list[Finding]:
     """Return every finding of these records, the latest day first.
 
     neighbours: lessons of others on the same days, which may overlap with these; specs: the requirements of the
     standard in force; held: certificates by the key of the instructor; names: students by their key;
-    today: the day of `at` at the school.
+    today: the day of `at` at the school; rule_set: whose paragraphs are asked for.
     """
     findings: list[Finding] = []
     for record in records:
         findings += lesson_findings(record, at)
         findings += course_findings(record, today)
-        findings += solo_findings(record, specs, today)
+        findings += solo_findings(record, specs, today, rule_set)
         findings += certificate_findings(record, held)
     lessons = [lesson for record in records for lesson in record.lessons]
     findings += overlap_findings([*lessons, *neighbours], {record.enrolment for record in records}, names)

@@ -61,8 +61,15 @@ class FindingKind:
     checked: str
     source: str
 
+    def source_under(self, rule_set: str) -> str:
+        """Return on whose authority it is checked: paragraphs of 14 CFR are those of its own rule set alone."""
+        return self.source if rule_set == "us" or "CFR" not in self.source else OWN_RECORD_KEEPING
+
 
 COMMON_PRACTICE = "common practice"
+OWN_RECORD_KEEPING = "the school's own record keeping"
+# Kinds that only the law of one rule set asks for.
+US_ONLY = ("over_eight_hours",)
 # Arithmetic and no policy: hours are written in tenths, so dual and solo are each up to three minutes off.
 BLOCK_TIME_TOLERANCE_MINUTES = 6
 # Law and no policy: 14 CFR 61.87(n) and (p)(4). So are the 8 hours of lessons/rules/instructor_limits.py.
@@ -171,7 +178,11 @@ FINDING_KINDS = {
 }
 
 
-def describe_kinds(policy: Policy) -> Iterable[FindingKind]:
-    """Return every kind in the order in which they are checked, its text with the limits of a policy."""
+def describe_kinds(policy: Policy, rule_set: str) -> Iterable[FindingKind]:
+    """Return every kind of a rule set in the order in which they are checked, its text with the limits of a policy."""
     limits = asdict(policy)
-    return [replace(kind, checked=kind.checked.format(**limits)) for kind in FINDING_KINDS.values()]
+    return [
+        replace(kind, checked=kind.checked.format(**limits), source=kind.source_under(rule_set))
+        for key, kind in FINDING_KINDS.items()
+        if rule_set == "us" or key not in US_ONLY
+    ]

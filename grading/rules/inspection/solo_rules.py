@@ -12,11 +12,15 @@ from grading.rules.readiness.dates import long_date
 from grading.rules.readiness.standard import RequirementSpec
 
 
-def solo_findings(record: InspectedRecord, specs: Sequence[RequirementSpec], on: date) -> Iterator[Finding]:
+def solo_findings(
+    record: InspectedRecord, specs: Sequence[RequirementSpec], on: date, rule_set: str = "us"
+) -> Iterator[Finding]:
     """Yield every finding about solo flights; specs: the requirements of the standard in force."""
+    # The days of an endorsement are those of 14 CFR 61.87: no other rule that names any was read.
+    days = ENDORSEMENT_DAYS if rule_set == "us" else None
     yield from release_breach_findings(record)
-    yield from solo_endorsement_findings(record)
-    yield from release_endorsement_findings(record, on)
+    yield from solo_endorsement_findings(record, days)
+    yield from release_endorsement_findings(record, on, days)
     yield from solo_paper_findings(record, specs)
     yield from solo_test_findings(record, specs)
 
@@ -34,19 +38,22 @@ def release_breach_findings(record: InspectedRecord) -> Iterator[Finding]:
                 yield lesson_finding("solo_without_reason", Weight.MISSING, lesson, bare)
 
 
-def solo_endorsement_findings(record: InspectedRecord) -> Iterator[Finding]:
-    """Yield solo flights without an endorsement for the type, at most 90 days old then (14 CFR 61.87(n), (p)(4))."""
+def solo_endorsement_findings(record: InspectedRecord, most_days: int | None = ENDORSEMENT_DAYS) -> Iterator[Finding]:
+    """Yield solo flights without an endorsement for the type, at most 90 days old then (14 CFR 61.87(n), (p)(4)).
+
+    most_days: None where the rule set limits no age.
+    """
     # One finding for all flights that lack the same thing: a list of thirty equal sentences hides the others.
     without, old = [], []
     for lesson in record.solo_flights:
         standing = _newest_endorsement(record.endorsements, lesson.aircraft_type or record.aircraft_type, lesson.on)
         if standing is None:
             without.append(lesson)
-        elif (lesson.on - standing.on).days > ENDORSEMENT_DAYS:
+        elif most_days is not None and (lesson.on - standing.on).days > most_days:
             old.append(lesson)
     for lessons, lacks in (
         (without, "and no endorsement for this type stood then"),
-        (old, f"more than {ENDORSEMENT_DAYS} days after the endorsement"),
+        (old, f"more than {most_days} days after the endorsement"),
     ):
         if lessons:
             days = describe_days([lesson.on for lesson in lessons])
@@ -60,7 +67,9 @@ def solo_endorsement_findings(record: InspectedRecord) -> Iterator[Finding]:
             )
 
 
-def release_endorsement_findings(record: InspectedRecord, on: date) -> Iterator[Finding]:
+def release_endorsement_findings(
+    record: InspectedRecord, on: date, most_days: int | None = ENDORSEMENT_DAYS
+) -> Iterator[Finding]:
     """Yield each release in force that rests on no endorsement of the instructor it names, or on an old one."""
     for release in record.releases:
         if not release.is_in_force(on):
@@ -80,7 +89,7 @@ def release_endorsement_findings(record: InspectedRecord, on: date) -> Iterator[
                 else f"no endorsement of {release.by_name} is on record under it"
             )
             sentence = f"{given}, and {what}."
-        elif (on - standing.on).days > ENDORSEMENT_DAYS:
+        elif most_days is not None and (on - standing.on).days > most_days:
             sentence = f"{given}, and the endorsement under it is {(on - standing.on).days} days old."
         else:
             continue

@@ -34,6 +34,9 @@ MAX_EXTRA_LESSONS = 5  # with three days between them they stay within the fortn
 MAX_LAST_DAY_LESSONS = 6
 # Off blocks, the usual time first; a lesson with its debriefing takes less than the time between two.
 OFF_BLOCKS = (time(13, 5), time(14, 40), time(11, 30), time(16, 15), time(9, 55), time(8, 20), time(6, 45))
+TAILWHEEL_WORDS = "Trained in tailwheel aeroplanes, proficient in takeoffs, landings, wheel landings and go-arounds."
+COMPLEX_WORDS = "Trained on the ground and in flight in complex aeroplanes, proficient in operation and systems."
+HIGH_PERFORMANCE_WORDS = "Trained in aeroplanes of more than 200 horsepower, proficient in operation and systems."
 ProgressCallback = Callable[[str], None]
 
 
@@ -481,17 +484,8 @@ class StudentSimulation:
     def _fly_until_goal(self, days: list[date]) -> Iterator[datetime]:
         """Fly circuits to standard and the checks before solo, until every requirement is met."""
         self.day = days[0]
-        if self.learner.tailwheel:
-            text = "Trained in tailwheel aeroplanes, proficient in takeoffs, landings, wheel landings and go-arounds."
-            yield from self._until(utc_datetime(self.day, 7))
-            endorsements.endorse_for_tailwheel(
-                enrolment=self.enrolment,
-                text=text,
-                on=self.day,
-                secret=PASSWORD,
-                by=self.instructor,
-                at=utc_datetime(self.day, 7),
-            )
+        yield from self._until(utc_datetime(self.day, 7))
+        self._endorse_for_type()
         released = self.learner.goal == "released"
         # Seeded flying may take longer than planned: the last day gets more lessons until the verdict is ready.
         for day in [*days[: -2 if released else None], *[days[-3 if released else -1]] * MAX_LAST_DAY_LESSONS]:
@@ -509,6 +503,23 @@ class StudentSimulation:
         if released:
             yield from self._release(days[-2])
             yield from self._fly_lesson(self.catalogue.unit(17), day=days[-1])
+
+    def _endorse_for_type(self) -> None:
+        kind = self.enrolment.aircraft_type
+        for applies, act, text in (
+            (kind.tailwheel, endorsements.endorse_for_tailwheel, TAILWHEEL_WORDS),
+            (kind.is_complex, endorsements.endorse_for_complex, COMPLEX_WORDS),
+            (kind.is_high_performance, endorsements.endorse_for_high_performance, HIGH_PERFORMANCE_WORDS),
+        ):
+            if applies:
+                act(
+                    enrolment=self.enrolment,
+                    text=text,
+                    on=self.day,
+                    secret=PASSWORD,
+                    by=self.instructor,
+                    at=utc_datetime(self.day, 16),
+                )
 
     def _verdict(self, day: date) -> Verdict:
         return decisions.derive_verdict(self.enrolment, day)

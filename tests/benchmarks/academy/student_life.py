@@ -25,6 +25,7 @@ SUNDAY = 6
 SOLO_ENDORSEMENT_TEXT = (
     "I gave this student the training of 14 CFR 61.87 in this make and model and found them safe alone."
 )
+SYSTEMS_ENDORSEMENT_TEXT = "Trained on the ground and in flight, proficient in operation and systems."
 TAILWHEEL_ENDORSEMENT_TEXT = (
     "Trained in tailwheel aeroplanes, proficient in takeoffs, landings, wheel landings and go-arounds."
 )
@@ -157,8 +158,10 @@ class StudentLife:
         test = self.campus.office.test(self.enrolment, teacher, at, reviewed, self.draw)
         self.known.tests.append(test)
         self.to_review = None if reviewed or not test.wrong else test
-        if self.learner.tailwheel:
+        if self.learner.tailwheel:  # that type is complex and has more than 200 horsepower, too
             self._endorse(Endorsement.Kind.TAILWHEEL, TAILWHEEL_ENDORSEMENT_TEXT, teacher, at)
+            self._endorse(Endorsement.Kind.COMPLEX, SYSTEMS_ENDORSEMENT_TEXT, teacher, at)
+            self._endorse(Endorsement.Kind.HIGH_PERFORMANCE, SYSTEMS_ENDORSEMENT_TEXT, teacher, at)
 
     def _endorse(self, kind: Endorsement.Kind, text: str, teacher: SimulatedInstructor, at: datetime) -> None:
         self.known.endorsements.append(self.campus.office.endorse(self.enrolment, kind, text, teacher, at, self.draw))

@@ -1,6 +1,6 @@
 """Check the training received in flight and logged."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 
 from grading.rules.readiness.facts import LessonFact
 from grading.rules.readiness.history import History
@@ -73,9 +73,13 @@ def count_items_given(history: History, instructor: str) -> tuple[int, int] | No
     if spec is None:
         return None
     own = {c for row in _training_flights(history, spec) if row.instructor == instructor for c in row.training}
-    codes = spec.words("items")
+    return count_items(spec.words("items"), own)
+
+
+def count_items(codes: Sequence[str], given: Collection[str]) -> tuple[int, int]:
+    """Return how many items are given with all their halves, and how many there are."""
     items = {whole_item(code) for code in codes}
-    missing = {whole_item(code) for code in codes if code not in own and whole_item(code) not in own}
+    missing = {whole_item(code) for code in codes if code not in given and whole_item(code) not in given}
     return len(items - missing), len(items)
 
 
