@@ -227,6 +227,13 @@ class AddAircraftForm(forms.Form):
         return registration
 
 
+class TypeFeaturesForm(forms.Form):
+    """What of a type asks for an endorsement before solo, from its flight manual."""
+
+    horsepower = forms.IntegerField(label="Horsepower of its strongest engine", min_value=1, max_value=5000)
+    flaps = forms.BooleanField(label="Flaps", required=False)
+
+
 class AerodromeForm(forms.Form):
     ident = forms.RegexField(
         r"^[A-Za-z0-9]{3,4}$",

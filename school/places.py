@@ -8,10 +8,11 @@ from django.db import models, transaction
 
 from school import advisory_locks, journal
 from school.errors import Refusal
-from school.models import Aerodrome, Aircraft, Person, Runway
+from school.models import Aerodrome, Aircraft, AircraftType, Person, Runway
 from school.permissions import can_manage_places
 
 AERODROME_FIELDS = ("ident", "name", "elevation_ft", "variation_deg", "circuit_height_ft")
+TYPE_FIELDS = ("flaps", "horsepower")
 RUNWAY_FIELDS = ("designator", "heading_magnetic", "length_ft", "circuit")
 
 
@@ -86,8 +87,25 @@ def edit_runway(*, runway: Runway, changes: dict[str, Any], by: Person, at: date
     return runway
 
 
+@transaction.atomic
+def record_type_features(
+    *, aircraft_type: AircraftType, flaps: bool, horsepower: int, by: Person, at: datetime
+) -> AircraftType:
+    """Record what of a type asks for an endorsement before solo; every verdict is derived anew after it."""
+    _refuse_unless_manager(by)
+    aircraft_type = AircraftType.objects.select_for_update().get(pk=aircraft_type.pk)
+    changes = {"flaps": flaps, "horsepower": horsepower}
+    _apply_changes(aircraft_type, changes, TYPE_FIELDS, "aircraft type changed", by, at)
+    return aircraft_type
+
+
 def _apply_changes(
-    row: Aerodrome | Runway, changes: dict[str, Any], names: tuple[str, ...], what: str, by: Person, at: datetime
+    row: Aerodrome | Runway | AircraftType,
+    changes: dict[str, Any],
+    names: tuple[str, ...],
+    what: str,
+    by: Person,
+    at: datetime,
 ) -> None:
     changed = {name: changes[name] for name in names if name in changes and getattr(row, name) != changes[name]}
     if not changed:

@@ -47,6 +47,7 @@ school_pages = [
     path("people/<int:pk>/reset-second-step/", people.reset_second_step, name="reset_second_step"),
     path("aircraft/", places.aircraft, name="aircraft"),
     path("aircraft/<int:pk>/service/", places.change_service, name="change_service"),
+    path("aircraft/types/<int:pk>/", places.change_type, name="change_type"),
     path("aerodromes/", places.aerodromes, name="aerodromes"),
     path("aerodromes/<int:pk>/", places.aerodrome, name="aerodrome"),
     path("aerodromes/<int:pk>/runways/", places.add_runway, name="add_runway"),

@@ -81,6 +81,9 @@ school:aircraft
 school:change_service of aircraft
     POST here      422    403    403    403    403    403    422    302
     POST absent    404    403    403    403    403    403    404    302
+school:change_type of make
+    POST here      422    403    403    403    403    403    422    302
+    POST absent    404    403    403    403    403    403    404    302
 school:aerodromes
     GET            200    403    403    403    403    403    200    302
     POST           200    403    403    403    403    403    200    302
@@ -261,6 +264,34 @@ grading:review_test of test
     POST absent    404    404    404    404    404    404    404    302
     POST no such   404    404    404    403    404    404    403    302
 grading:tailwheel_endorsement of enrolment
+    GET dora       200    200    200    403    404    404    403    302
+    GET hugo       .      .      .      404    404    403    403    302
+    GET absent     404    404    .      404    404    404    404    302
+    POST dora      200    200    200    403    404    404    403    302
+    POST hugo      .      .      .      404    404    403    403    302
+    POST absent    404    404    .      404    404    404    404    302
+grading:complex_endorsement of enrolment
+    GET dora       200    200    200    403    404    404    403    302
+    GET hugo       .      .      .      404    404    403    403    302
+    GET absent     404    404    .      404    404    404    404    302
+    POST dora      200    200    200    403    404    404    403    302
+    POST hugo      .      .      .      404    404    403    403    302
+    POST absent    404    404    .      404    404    404    404    302
+grading:high_performance_endorsement of enrolment
+    GET dora       200    200    200    403    404    404    403    302
+    GET hugo       .      .      .      404    404    403    403    302
+    GET absent     404    404    .      404    404    404    404    302
+    POST dora      200    200    200    403    404    404    403    302
+    POST hugo      .      .      .      404    404    403    403    302
+    POST absent    404    404    .      404    404    404    404    302
+grading:night_endorsement of enrolment
+    GET dora       200    200    200    403    404    404    403    302
+    GET hugo       .      .      .      404    404    403    403    302
+    GET absent     404    404    .      404    404    404    404    302
+    POST dora      200    200    200    403    404    404    403    302
+    POST hugo      .      .      .      404    404    403    403    302
+    POST absent    404    404    .      404    404    404    404    302
+grading:nearby_endorsement of enrolment
     GET dora       200    200    200    403    404    404    403    302
     GET hugo       .      .      .      404    404    403    403    302
     GET absent     404    404    .      404    404    404    404    302

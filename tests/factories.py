@@ -133,7 +133,7 @@ def opening_form(**changed: str) -> dict[str, str]:
         "home-ident": "zzzy", "home-name": "New Field", "home-elevation_ft": "120", "home-variation_deg": "-2.5",
         "home-circuit_height_ft": "1000", "home-designator": "07l", "home-length_ft": "2400",
         "aircraft-name": "Trainer 1", "aircraft-registration": "QQ-NEW", "aircraft-tailwheel": "on",
-        "aircraft-stall_landing_kt": "38", "aircraft-stall_clean_kt": "42",
+        "aircraft-horsepower": "160", "aircraft-stall_landing_kt": "38", "aircraft-stall_clean_kt": "42",
         "aircraft-demonstrated_crosswind_kt": "12",
         "person-given_name": "Nora", "person-family_name": "First", "person-reference": "N-1",
         "person-username": "nora", "person-email": "", "person-password": SECRET, "person-decides": "on",

@@ -59,6 +59,7 @@ def create_page_targets(cast: Cast) -> PageTargets:
         "syllabus": {"here": (cast.enrolment.syllabus_id,), "absent": (UNKNOWN_ID,)},
         "syllabus_file": {"here": (cast.enrolment.syllabus_id, "yaml"), "absent": (UNKNOWN_ID, "yaml")},
         "aircraft": {"here": (cast.aircraft.pk,), "absent": (UNKNOWN_ID,)},
+        "make": {"here": (cast.type.pk,), "absent": (UNKNOWN_ID,)},
         "aerodrome": {"here": (cast.runway.aerodrome_id,), "absent": (UNKNOWN_ID,)},
         "runway": {"here": (cast.runway.pk,), "absent": (UNKNOWN_ID,)},
         "link": {"absent": ("no-such-link",)},  # what a letter holds; the real ones are tried in tests/school

@@ -12,8 +12,8 @@ from django.views.decorators.http import require_http_methods, require_POST
 from school import actions as school_actions
 from school import places
 from school.errors import Refusal
-from school.forms import AddAircraftForm, AerodromeForm, RunwayForm
-from school.models import Aerodrome, Aircraft, Person, Runway, School
+from school.forms import AddAircraftForm, AerodromeForm, RunwayForm, TypeFeaturesForm
+from school.models import Aerodrome, Aircraft, AircraftType, Person, Runway, School
 from school.permissions import can_manage_places
 
 
@@ -38,7 +38,8 @@ def aircraft(request: HttpRequest) -> HttpResponse:
             messages.info(request, f"{added} is on record.")
             return redirect("school:aircraft")
     rows = Aircraft.objects.select_related("type").order_by("-in_service", "registration")
-    return render(request, "school/aircraft.html", {"rows": rows, "form": form}, status=422 if form.errors else 200)
+    context = {"rows": rows, "form": form, "types": _type_forms()}
+    return render(request, "school/aircraft.html", context, status=422 if form.errors else 200)
 
 
 @require_POST
@@ -51,10 +52,36 @@ def change_service(request: HttpRequest, pk: int) -> HttpResponse:
         places.set_in_service(aircraft=one, in_service=wanted, reason=reason, by=keeper, at=timezone.now())
     except Refusal as refusal:
         rows = Aircraft.objects.select_related("type").order_by("-in_service", "registration")
-        context = {"rows": rows, "form": AddAircraftForm(), "refused": str(refusal)}
+        context = {"rows": rows, "form": AddAircraftForm(), "types": _type_forms(), "refused": str(refusal)}
         return render(request, "school/aircraft.html", context, status=422)
     messages.info(request, f"{one.registration} is {'in' if wanted else 'out of'} service.")
     return redirect("school:aircraft")
+
+
+@require_POST
+def change_type(request: HttpRequest, pk: int) -> HttpResponse:
+    """Record flaps and horsepower of a type."""
+    keeper, one = _require_manager(request), get_object_or_404(AircraftType, pk=pk)
+    form = TypeFeaturesForm(request.POST, prefix=f"t{pk}")
+    if not form.is_valid():
+        rows = Aircraft.objects.select_related("type").order_by("-in_service", "registration")
+        context = {"rows": rows, "form": AddAircraftForm(), "types": _type_forms({pk: form})}
+        return render(request, "school/aircraft.html", context, status=422)
+    places.record_type_features(aircraft_type=one, **form.cleaned_data, by=keeper, at=timezone.now())
+    messages.info(request, f"{one} is saved.")
+    return redirect("school:aircraft")
+
+
+def _type_forms(refused: dict[int, TypeFeaturesForm] | None = None) -> list[tuple[AircraftType, TypeFeaturesForm]]:
+    """Return every type with its form; the page has one for each, so a prefix tells their fields apart. One query."""
+    return [
+        (
+            row,
+            (refused or {}).get(row.pk)
+            or TypeFeaturesForm(initial={"horsepower": row.horsepower, "flaps": row.flaps}, prefix=f"t{row.pk}"),
+        )
+        for row in AircraftType.objects.order_by("name")
+    ]
 
 
 @require_http_methods(["GET", "POST"])

@@ -89,16 +89,18 @@ def second_instructor(school: School, spec: RequirementSpec) -> Answer:
 
 
 def training_received(school: School, spec: RequirementSpec) -> Answer:
-    """The items of what was observed in lessons with an instructor, on the ground or in a type that counts."""
+    """The items of what was observed in flights with an instructor in a type that counts, each with all its halves."""
     lessons = school.lessons.merge(school.enrolments, on="enrolment", suffixes=("", "_own"))
-    counts = lessons["type"].isna() | (lessons["type"] == lessons["type_own"])
-    counts |= lessons["type"].isin(spec.words("similar_types"))
-    lessons = lessons[counts & (lessons["kind"] != UnitKind.SOLO.value)]
+    counts = (lessons["type"] == lessons["type_own"]) | lessons["type"].isin(spec.words("similar_types"))
+    lessons = lessons[counts & lessons["kind"].isin([UnitKind.DUAL.value, UnitKind.STAGE_CHECK.value])]
     seen = school.attempts[school.attempts["observed"] & school.attempts["lesson"].isin(lessons["lesson"])]
     taught = seen[["enrolment", "manoeuvre"]].drop_duplicates().merge(school.items, on="manoeuvre")
-    items = spec.words("items")
-    done = taught[taught["item"].isin(items)].groupby("enrolment")["item"].nunique()
-    return Answer(done == len(items), done)
+    codes = pd.Series({code: code.partition(":")[0] for code in spec.words("items")}, name="whole")
+    halves = codes.groupby(codes).size()
+    given = taught[["enrolment", "item"]].drop_duplicates().merge(codes, left_on="item", right_index=True)
+    given = given.groupby(["enrolment", "whole"]).size()
+    done = (given == given.index.get_level_values("whole").map(halves)).groupby("enrolment").sum()
+    return Answer(done == len(halves), done)
 
 
 def numbers_consistent(school: School, spec: RequirementSpec) -> Answer:

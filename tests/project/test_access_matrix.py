@@ -37,7 +37,7 @@ GUESSABLE_PAGES = {
     "lessons:syllabus_file", "lessons:begin_draft", "lessons:syllabus_draft", "lessons:publish_draft",
     "lessons:discard_draft", "lessons:draft_part", "school:person", "school:change_roles", "school:add_certificate",
     "school:void_certificate", "school:invite_person", "school:revoke_access", "school:restore_access",
-    "school:reset_second_step", "school:change_service", "school:aerodrome", "school:add_runway",
+    "school:reset_second_step", "school:change_service", "school:change_type", "school:aerodrome", "school:add_runway",
     "school:edit_runway", "school:end_session", "mfa_remove_webauthn",
 }  # fmt: skip
 

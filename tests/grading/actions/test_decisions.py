@@ -10,7 +10,7 @@ from django.db import DatabaseError, connection, transaction
 from django.test import Client
 from pypdf import PdfReader
 
-from grading.actions import corrections, decisions, sheets
+from grading.actions import corrections, decisions, endorsements, sheets
 from grading.evidence.sheet_payload import content_fingerprint
 from grading.models import Release, SetAside
 from grading.reading.facts import facts_for
@@ -33,7 +33,7 @@ def ready(cast: Cast) -> Cast:
 def test_ready_then_released_then_withdrawn(cast: Cast) -> None:
     verdict = decisions.derive_verdict(cast.enrolment, cast.today)
     assert [row.sentence for row in verdict.unmet] == []
-    assert verdict.headline.startswith("All 18 requirements are met since")
+    assert verdict.headline.startswith("All 20 requirements are met since")
     released = sign_release(cast)
     assert released.verdict["ready"] is True
     decisions.withdraw_release(release=released, reason="Slipped back", by=cast.bert, at=cast.at(16))
@@ -100,11 +100,36 @@ def test_what_a_release_refuses(cast: Cast, change: dict, sentence: str) -> None
 
 @pytest.mark.usefixtures("ready")
 def test_a_release_reaches_the_90th_day_after_training_and_not_the_91st(cast: Cast) -> None:
-    """14 CFR 61.87(n)."""
-    last = cast.today - timedelta(days=2)
-    with pytest.raises(Refusal, match="cannot reach past"):
+    """14 CFR 61.87(n), (p)(4): after the earlier of last training and endorsement."""
+    endorsed, last = cast.today - timedelta(days=50), cast.today - timedelta(days=2)
+    with pytest.raises(Refusal, match="endorsed this student .* cannot reach past"):
+        sign_release(cast, valid_until=endorsed + timedelta(days=91))
+    endorsements.endorse_for_solo(
+        enrolment=cast.enrolment, text="Trained.", on=cast.today, secret=SECRET, by=cast.bert, at=cast.at(14),
+        limitations="Runway 18 only.",
+    )  # fmt: skip
+    with pytest.raises(Refusal, match="last gave training .* cannot reach past"):
         sign_release(cast, valid_until=last + timedelta(days=91))
     assert sign_release(cast, valid_until=last + timedelta(days=90))
+
+
+@pytest.mark.usefixtures("ready")
+def test_a_release_reaches_the_90th_day_after_the_endorsement(cast: Cast) -> None:
+    """14 CFR 61.87(p)(4)."""
+    assert sign_release(cast, valid_until=cast.today + timedelta(days=40))  # endorsed 50 days ago
+
+
+@pytest.mark.usefixtures("ready")
+def test_limitations_and_the_items_given_are_shown_beside_the_decision(cast: Cast, client: Client) -> None:
+    """14 CFR 61.89(a)(8), 61.195(d)(1)."""
+    client.force_login(cast.bert)
+    sent = {"on": str(cast.today), "text": "Trained.", "limitations": "Runway 18 only.", "secret": SECRET}
+    assert client.post(f"/students/{cast.enrolment.uid}/solo-endorsement/", sent).status_code == 302
+    client.force_login(cast.amelia)
+    text = client.get(f"/students/{cast.enrolment.uid}/").text
+    assert text.count("Limitations: Runway 18 only.") == 2
+    assert "gave 15 of the 15 items of" in text
+    assert "Gave 15 of the 15 items of flight training" in text
 
 
 def test_facts_from_the_database_survive_their_json_form(cast: Cast) -> None:
@@ -142,7 +167,7 @@ def test_the_printed_sheet_says_what_an_inspector_looks_for(cast: Cast, paper: s
     said = " ".join(" ".join(page.extract_text() for page in read.pages).split())
     for expected in (
         "School of the Tests", "Dora Example, T-4", "Bert Example", "certificate C-1", "C-2",
-        "All 18 requirements are met since", "Three landings in a row to standard:", "Release for solo",
+        "All 20 requirements are met since", "Three landings in a row to standard:", "Release for solo",
         "crosswind 5 kt", "Circuits to standard", "I judge this student fit", "Not a substitute for",
         "No figure on this sheet is a permission to fly",
     ):  # fmt: skip
@@ -188,7 +213,7 @@ def test_the_chief_decides_on_the_page(cast: Cast, client: Client) -> None:
     make_ready(cast, but="second_instructor")
     client.force_login(cast.amelia)
     page = f"/students/{cast.enrolment.uid}/"
-    assert "Not ready for first solo yet: 1 of 18 requirements is open." in client.get(page).text
+    assert "Not ready for first solo yet: 1 of 20 requirements is open." in client.get(page).text
     sent = {
         "kind": "day", "aerodrome": cast.runway.aerodrome_id,
         "runways": "18", "max_wind_kt": 10, "max_crosswind_kt": 5, "min_visibility_sm": 5, "min_ceiling_ft": 2000,

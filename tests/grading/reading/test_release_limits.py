@@ -17,7 +17,7 @@ from django.test import Client
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from grading.actions import decisions, endorsements
+from grading.actions import decisions, endorsements, withdrawals
 from grading.actions.decisions import ReleaseLimits
 from grading.models import Release, StoredVerdict
 from grading.reading import verdict_cache
@@ -32,7 +32,7 @@ from grading.rules.readiness.next_steps import _step, next_steps
 from grading.rules.readiness.relapse import find_slips
 from grading.simulation.demo.demo_school import FIXTURES
 from lessons import actions as lesson_actions
-from lessons.models import Enrolment
+from lessons.models import Endorsement, Enrolment
 from lessons.models import Lesson as Flown
 from lessons.rules.scale import Ending, Help, Level
 from lessons.rules.wind import Wind
@@ -131,6 +131,7 @@ def test_a_release_at_night_covers_no_flight_by_day_and_falls_with_the_one_by_da
     record_entries(ready, lesson, **{"lesson.dual_minutes": "1.0", "lesson.night_minutes": "1.0"})
     record_circuit(ready, lesson, 1)
     sign_lesson(ready, lesson)
+    endorse_there(ready, endorsements.endorse_for_night, ready.runway.aerodrome)
     sign_release(ready, Release.Kind.NIGHT)
     decisions.withdraw_release(release=by_day, reason="Crosswind first", by=ready.amelia, at=ready.at(14))
     assert "every other one rests on it" in release_breaches(fly_solo(ready))[0]
@@ -162,6 +163,9 @@ def test_a_night_release_needs_day_night_training_and_five_miles(ready: Cast) ->
     record_entries(ready, lesson, **{"lesson.dual_minutes": "1.0", "lesson.night_minutes": "1.0"})
     record_circuit(ready, lesson, 1)
     sign_lesson(ready, lesson)
+    with pytest.raises(Refusal, match=r"not endorsed .* solo at night .*61\.87\(o\)\(3\)"):
+        sign_release(ready, Release.Kind.NIGHT)
+    endorse_there(ready, endorsements.endorse_for_night, ready.runway.aerodrome)
     with pytest.raises(Refusal, match="at least 5 SM"):
         sign_release(ready, Release.Kind.NIGHT, min_visibility_sm=4)
     assert sign_release(ready, Release.Kind.NIGHT).kind == "night"
@@ -182,8 +186,53 @@ def test_a_release_for_another_aerodrome_needs_training_there(ready: Cast) -> No
     record_entries(ready, lesson, **{"lesson.dual_minutes": "1.0", "lesson.runway": str(runway.pk)})
     record_circuit(ready, lesson, 1)
     sign_lesson(ready, lesson)
-    sign_release(ready, Release.Kind.NEARBY, aerodrome=other, runways="09")
+    with pytest.raises(Refusal, match=r"not endorsed .* Near Field.*61\.93\(b\)\(1\)"):
+        sign_release(ready, Release.Kind.NEARBY, aerodrome=other, runways="09")
+    given = endorse_there(ready, endorsements.endorse_for_nearby, other)
+    nearby = sign_release(ready, Release.Kind.NEARBY, aerodrome=other, runways="09")
     assert release_breaches(fly_solo(ready, runway=str(runway.pk))) == []
+    withdrawals.withdraw_endorsement(endorsement=given, reason="Runway closed", by=ready.bert, at=ready.at(16))
+    nearby.refresh_from_db()
+    assert nearby.withdrawn_at
+    assert Release.objects.filter(withdrawn_at=None, kind=Release.Kind.DAY).exists()
+
+
+def endorse_there(cast: Cast, act: Any, aerodrome: Aerodrome) -> Endorsement:
+    given: Endorsement = act(
+        enrolment=cast.enrolment, aerodrome=aerodrome, text="Trained there.", confirmed="So it is.", on=cast.today,
+        secret=SECRET, by=cast.bert, at=cast.at(14),
+    )  # fmt: skip
+    return given
+
+
+@pytest.mark.parametrize(
+    ("act", "said"),
+    [
+        (endorsements.endorse_for_night, "no signed night training"),
+        (endorsements.endorse_for_nearby, "home aerodrome"),
+    ],
+)
+def test_who_did_not_train_there_does_not_endorse(ready: Cast, act: Any, said: str) -> None:
+    """14 CFR 61.87(o)(3), 61.93(b)(1)."""
+    with pytest.raises(Refusal, match=said):
+        endorse_there(ready, act, ready.runway.aerodrome)
+    other = Aerodrome.objects.create(ident="ZZZY", name="Near Field", elevation_ft=10)
+    with pytest.raises(Refusal, match="no signed .*training at Near Field"):
+        endorse_there(ready, act, other)
+
+
+def test_what_no_record_shows_is_confirmed_by_a_tick_and_signed(ready: Cast, client: Client) -> None:
+    lesson = begin_lesson(ready, 8)
+    record_entries(ready, lesson, **{"lesson.dual_minutes": "1.0", "lesson.night_minutes": "1.0"})
+    record_circuit(ready, lesson, 1)
+    sign_lesson(ready, lesson)
+    client.force_login(ready.bert)
+    page = f"/students/{ready.enrolment.uid}/solo-at-night/"
+    sent = {"aerodrome": ready.runway.aerodrome_id, "on": str(ready.today), "text": "Trained.", "secret": SECRET}
+    assert client.post(page, sent).status_code == 422
+    assert client.post(page, sent | {"confirmed": "on"}).status_code == 302
+    given = Endorsement.objects.get(kind=Endorsement.Kind.SOLO_AT_NIGHT)
+    assert given.text == "Trained. I gave navigation training at night in the vicinity of this aerodrome."
 
 
 def test_a_renewal_begins_from_the_last_release(ready: Cast, client: Client) -> None:
@@ -388,7 +437,7 @@ def test_stored_verdicts_follow_each_change_and_equal_those_derived(ready: Cast)
     StoredVerdict.objects.filter(pk=stored.pk).update(content=stored.content | {"headline": "Ready."})
     with pytest.raises(CommandError, match="1 of 2 stored verdicts differ"):
         call_command("derive_verdicts", "--check", stdout=out)
-    assert "stored “Ready.”, derived “All 18 requirements" in out.getvalue()
+    assert "stored “Ready.”, derived “All 20 requirements" in out.getvalue()
 
 
 def test_every_kind_of_change_marks_what_is_stored_as_stale(ready: Cast, client: Client) -> None:
