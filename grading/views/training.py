@@ -153,7 +153,7 @@ def _endorse(
     """Show the form of an endorsement and sign it on a POST; the fields of the form are arguments of the action."""
     enrolment = _enrolment_to_teach(request, uid)
     now = timezone.now()
-    form = form_class(request.POST or None, initial={"on": now.date()})
+    form = form_class(request.POST or None, initial={"on": school_day(now)})
     if request.method == "POST" and form.is_valid():
         try:
             act(enrolment=enrolment, **form.cleaned_data, by=request.user, at=now)

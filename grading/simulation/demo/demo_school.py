@@ -366,7 +366,7 @@ class StudentSimulation:
         ending = unit.ending if unit.kind != UnitKind.DUAL else self.pilot.ending(unit.ending)
         circuit = Circuit.objects.create(lesson=lesson, number=number, ending=ending, closed=True)
         last = Part.GO_AROUND if ending == Ending.GO_AROUND else Part.LANDING
-        for part in (Part.TAKEOFF, Part.APPROACH, last):
+        for part in (Part.TAKEOFF, Part.DOWNWIND, Part.APPROACH, last):
             seen = self.pilot.attempt(EASE[part])
             attempt = self._attempt(lesson, part.value, seen, circuit, part)
             if last is Part.LANDING and seen.help is not Help.TOOK_CONTROL:
@@ -485,7 +485,7 @@ class StudentSimulation:
         """Fly circuits to standard and the checks before solo, until every requirement is met."""
         self.day = days[0]
         yield from self._until(utc_datetime(self.day, 7))
-        self._endorse_for_type()
+        yield from self._endorse_for_type()
         released = self.learner.goal == "released"
         # Seeded flying may take longer than planned: the last day gets more lessons until the verdict is ready.
         for day in [*days[: -2 if released else None], *[days[-3 if released else -1]] * MAX_LAST_DAY_LESSONS]:
@@ -504,7 +504,8 @@ class StudentSimulation:
             yield from self._release(days[-2])
             yield from self._fly_lesson(self.catalogue.unit(17), day=days[-1])
 
-    def _endorse_for_type(self) -> None:
+    def _endorse_for_type(self) -> Iterator[datetime]:
+        yield from self._until(utc_datetime(self.day, 7))
         kind = self.enrolment.aircraft_type
         for applies, act, text in (
             (kind.tailwheel, endorsements.endorse_for_tailwheel, TAILWHEEL_WORDS),
@@ -518,7 +519,7 @@ class StudentSimulation:
                     on=self.day,
                     secret=PASSWORD,
                     by=self.instructor,
-                    at=utc_datetime(self.day, 16),
+                    at=utc_datetime(self.day, 7),
                 )
 
     def _verdict(self, day: date) -> Verdict:

@@ -15,12 +15,13 @@ SCATTER = 0.10
 # The gates at which numbers are noted: some each time, the others now and then.
 NOTED_GATES = {
     Part.TAKEOFF: ("climb", "first-turn"),
-    Part.APPROACH: ("abeam", "final"),
+    Part.DOWNWIND: ("abeam",),
+    Part.APPROACH: ("final",),
     Part.LANDING: ("round-out", "touchdown"),
 }
 ALWAYS_NOTED_GATES = ("final", "touchdown")
 # How much easier than a landing a part of the circuit is.
-EASE = {Part.TAKEOFF: 0.1, Part.APPROACH: 0.03, Part.LANDING: 0.0, Part.GO_AROUND: 0.1}
+EASE = {Part.TAKEOFF: 0.1, Part.DOWNWIND: 0.08, Part.APPROACH: 0.03, Part.LANDING: 0.0, Part.GO_AROUND: 0.1}
 THRESHOLDS = ((0.74, Level.PERFORM), (0.52, Level.PRACTICE), (0.32, Level.EXPLAIN))
 
 

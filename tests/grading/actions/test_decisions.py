@@ -102,13 +102,13 @@ def test_what_a_release_refuses(cast: Cast, change: dict, sentence: str) -> None
 def test_a_release_reaches_the_90th_day_after_training_and_not_the_91st(cast: Cast) -> None:
     """14 CFR 61.87(n), (p)(4): after the earlier of last training and endorsement."""
     endorsed, last = cast.today - timedelta(days=50), cast.today - timedelta(days=2)
-    with pytest.raises(Refusal, match="endorsed this student .* cannot reach past"):
+    with pytest.raises(Refusal, match=r"endorsed this student .* cannot reach past"):
         sign_release(cast, valid_until=endorsed + timedelta(days=91))
     endorsements.endorse_for_solo(
         enrolment=cast.enrolment, text="Trained.", on=cast.today, secret=SECRET, by=cast.bert, at=cast.at(14),
         limitations="Runway 18 only.",
     )  # fmt: skip
-    with pytest.raises(Refusal, match="last gave training .* cannot reach past"):
+    with pytest.raises(Refusal, match=r"last gave training .* cannot reach past"):
         sign_release(cast, valid_until=last + timedelta(days=91))
     assert sign_release(cast, valid_until=last + timedelta(days=90))
 

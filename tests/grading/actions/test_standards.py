@@ -17,7 +17,6 @@ from grading.actions.standard_draft import school_requirements
 from grading.actions.standards import publish_standard
 from grading.models import Standard, StoredVerdict
 from grading.pages.board import BoardRow
-from grading.pages.skill_evidence import build_skill_evidence
 from grading.reading.facts import standard_in_force
 from grading.reading.inspection_facts import collect_findings
 from grading.reading.student_summary import summarise_students
@@ -25,6 +24,7 @@ from grading.reading.verdict_cache import board_row_content
 from grading.rules.readiness.checks import CHECKS
 from grading.rules.readiness.json_format import standard_from_json
 from grading.rules.readiness.standard import Policy, StandardError, validate_standard
+from grading.rules.readiness.success_rules import Row, Share
 from lessons.models import Enrolment
 from school.current import get_school
 from school.errors import Refusal
@@ -49,20 +49,18 @@ def test_the_chief_asks_for_more_landings_from_a_day_on(cast: Cast, client: Clie
     make_ready(cast)
     client.force_login(cast.amelia)
     tomorrow = cast.today + timedelta(days=1)
-    sent = form_inputs(base_standard(), **{"landings_to_standard-good": "9", "valid_from": str(tomorrow)})
+    typed = {"landings_to_standard-form": "in_a_row", "landings_to_standard-needed": "9", "valid_from": str(tomorrow)}
+    sent = form_inputs(base_standard(), **typed)
     assert client.post("/standard/", sent).status_code == 302
     assert decisions.derive_verdict(cast.enrolment, cast.today).ready  # today's verdict is by today's standard
     later = decisions.derive_verdict(cast.enrolment, tomorrow)
-    landings = next(row for row in later.unmet if row.key == "landings_in_a_row")
+    landings = next(row for row in later.unmet if row.key == "landings_to_standard")
     assert landings.title == "9 landings in a row to standard"
     assert later.standard == f"us-{tomorrow}"
     row = summarise_students([cast.enrolment], tomorrow)[0]
-    # Strip, figure, forecast and relapse follow, each part by its own number.
-    assert row.history.streaks_needed == {"takeoff": 3, "approach": 3, "landing": 9}
-    evidence = build_skill_evidence(row)
-    assert "Until 3 takeoffs, 3 approaches and 9 landings are in a row at one time:" in evidence.forecast_words
-    equal = replace(evidence, streaks_needed=dict.fromkeys(PARTS, 9))
-    assert "Until takeoff, approach and landing are each 9 in a row at one time:" in equal.forecast_words
+    # Strip, figure, forecast and relapse follow, each part by its own rule.
+    assert row.history.rules["landing"] == Row(9, 2)
+    assert row.history.rules["takeoff"] == Share(9, 10, 2)
     assert f"us-{tomorrow} follows on" in client.get("/standard/").text
 
 

@@ -217,7 +217,7 @@ def test_who_did_not_train_there_does_not_endorse(ready: Cast, act: Any, said: s
     with pytest.raises(Refusal, match=said):
         endorse_there(ready, act, ready.runway.aerodrome)
     other = Aerodrome.objects.create(ident="ZZZY", name="Near Field", elevation_ft=10)
-    with pytest.raises(Refusal, match="no signed .*training at Near Field"):
+    with pytest.raises(Refusal, match=r"no signed .*training at Near Field"):
         endorse_there(ready, act, other)
 
 

@@ -1,11 +1,11 @@
 """Check how well it was flown beside the parts of the circuit: manoeuvres, control taken, faults, a stage check."""
 
-from collections import Counter
 from itertools import islice
 
 from grading.rules.readiness.facts import AttemptFact, CircuitFact, LessonFact
 from grading.rules.readiness.faults import fault_statuses
 from grading.rules.readiness.history import FlownAttempt, History
+from grading.rules.readiness.own_instructor import own_instructors
 from grading.rules.readiness.standard import RequirementSpec
 from grading.rules.readiness.verdict import CheckResult, State
 from grading.rules.readiness.wording import count_noun, flown_evidence, lesson_evidence
@@ -88,8 +88,8 @@ def check_no_open_critical_fault(history: History, spec: RequirementSpec) -> Che
 def check_second_instructor(history: History, spec: RequirementSpec) -> CheckResult:
     """Check for a stage check, all of it to standard, with an instructor other than the student's own."""
     # The database names none: a reassignment today must not change the verdict of a past day.
-    own = history.facts.own_instructor or _most_frequent_instructor(history.lessons)
-    checks = [row for row in history.lessons if row.kind is UnitKind.STAGE_CHECK and row.instructor != own]
+    own = own_instructors(history.lessons, history.facts.own_instructor)
+    checks = [row for row in history.lessons if row.kind is UnitKind.STAGE_CHECK and row.instructor not in own]
     passed = [row for row in checks if _all_to_standard(history, row)]
     if passed:
         last = passed[-1]
@@ -102,12 +102,6 @@ def check_second_instructor(history: History, spec: RequirementSpec) -> CheckRes
             State.OPEN, "flown, not all of it to standard", evidence=evidence, would_meet="Fly it again."
         )
     return CheckResult(State.OPEN, "not flown", would_meet="A stage check with another instructor.")
-
-
-def _most_frequent_instructor(lessons: tuple[LessonFact, ...]) -> str | None:
-    # By name where two taught as often, so that the answer does not depend on the order of the lessons.
-    taught = Counter(row.instructor for row in lessons if row.kind is UnitKind.DUAL)
-    return max(taught, key=lambda name: (taught[name], name)) if taught else None
 
 
 def _all_to_standard(history: History, lesson: LessonFact) -> bool:

@@ -38,7 +38,7 @@ def test_the_command_judges_a_file_and_names_a_wrong_field() -> None:
     facts = json.dumps(json.loads(HISTORIES[0].read_text())["facts"])
     done = assess_command("-", "--on", "2026-06-11", text=facts)
     assert done.returncode == 0, done.stderr
-    assert len(json.loads(done.stdout)["requirements"]) == 18
+    assert len(json.loads(done.stdout)["requirements"]) == 19
     wrong = assess_command("-", "--on", "2026-06-11", text=facts.replace('"perform"', '"excellent"', 1))
     assert wrong.returncode == 2
     assert wrong.stderr.startswith("lessons[")

@@ -101,5 +101,5 @@ DROP FUNCTION legal_value_is_kept(text, jsonb, jsonb, boolean);
 
 
 class Migration(migrations.Migration):
-    dependencies = [("grading", "0016_of_one_student"), ("lessons", "0012_endorsements_of_the_law")]
+    dependencies = [("grading", "0018_days_of_the_school"), ("lessons", "0016_endorsements_of_the_law")]
     operations = [migrations.RunSQL(FORWARD, BACK)]

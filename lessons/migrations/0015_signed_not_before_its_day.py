@@ -13,6 +13,6 @@ CONSTRAINT = models.CheckConstraint(
 
 
 class Migration(migrations.Migration):
-    dependencies = [("lessons", "0011_lesson_aircraft_on")]
+    dependencies = [("lessons", "0014_gear_of_faults_and_criteria")]
     # Not of the rows that are there: what is signed is final, and a wrong day in it would stop the migration for ever.
     operations = [AddConstraintNotValid("lesson", CONSTRAINT)]

@@ -34,5 +34,5 @@ $$;
 
 
 class Migration(migrations.Migration):
-    dependencies = [("grading", "0016_of_one_student"), ("school", "0011_time_zone")]
+    dependencies = [("grading", "0017_counted_level"), ("school", "0011_time_zone")]
     operations = [migrations.RunSQL(FORWARD, BACK)]

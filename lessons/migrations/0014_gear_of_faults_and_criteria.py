@@ -15,7 +15,7 @@ def gear_field() -> models.CharField:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("lessons", "0012_kinds_of_circuit")]
+    dependencies = [("lessons", "0013_days_and_numbers_in_order")]
     operations = [
         migrations.AddField("fault", "gear", gear_field()),
         migrations.AddField("criterion", "gear", gear_field()),

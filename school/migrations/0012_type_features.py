@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("school", "0010_accounts")]
+    dependencies = [("school", "0011_time_zone")]
     operations = [
         migrations.AddField("aircrafttype", "flaps", models.BooleanField(default=True)),
         migrations.AddField(

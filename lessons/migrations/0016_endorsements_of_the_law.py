@@ -14,7 +14,7 @@ KINDS = [
 
 
 class Migration(migrations.Migration):
-    dependencies = [("lessons", "0011_lesson_aircraft_on"), ("school", "0011_type_features")]
+    dependencies = [("lessons", "0015_signed_not_before_its_day"), ("school", "0012_type_features")]
     operations = [
         migrations.AddField(
             "endorsement",
