@@ -263,7 +263,7 @@ if TIMESTAMP_SERVER and not TIMESTAMP_SERVER.startswith(("https://", "http://"))
     raise ImproperlyConfigured("TIMESTAMP_SERVER is asked over https or http: begin it so.")
 
 # By how much a seal may be dated before the one before it: who waited for the other has read the clock earlier. More is
-# a clock that was set back, and nothing is sealed by it. Where a clock was ahead once, the operator raises it a while.
+# a clock that was set back, and nothing is sealed by it. Where a clock was ahead once, its operator raises it.
 SEAL_WAITING_SECONDS = env.int("SEAL_WAITING_SECONDS", default=300)
 
 # The largest file that a page takes is a hand-over; a little more for the form around it.
