@@ -50,7 +50,7 @@ WARM_UP_REQUESTS = 12  # requests before the clock runs: each worker reads its t
 CIRCUIT_UNIT = 8
 TOKEN = re.compile(r'name="csrfmiddlewaretoken" value="(\w+)"')
 SINCE = re.compile(r'data-since="(\d+)"')
-TAPPED_PARTS = ("takeoff", "approach", "landing")
+TAPPED_PARTS = ("takeoff", "downwind", "approach", "landing")
 ALONE_SHARE = 0.25  # of the time before, the instructors tap without the others
 
 Act = Callable[[float], None]

@@ -60,7 +60,7 @@ class Writer:
     def _events(self) -> list[dict[str, Any]]:
         fields = [("lesson.dual_minutes", "1:00"), ("lesson.remarks", f"Seen: {uuid.uuid4()} 🛩️")]
         for number in range(1, CIRCUITS + 1):
-            parts = ("takeoff", "approach", "landing")
+            parts = ("takeoff", "downwind", "approach", "landing")
             fields += [(f"circuit.{number}.{part}.level", random.choice(LEVELS)) for part in parts]
             fields.append((f"circuit.{number}.closed", "on"))
         events: list[dict[str, Any]] = [{"kind": "begin", **self.begin}]

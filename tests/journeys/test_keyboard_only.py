@@ -46,7 +46,7 @@ def test_instructor_grades_closes_and_signs(transactional_cast: Cast, enter: Ope
     move_focus_to(page, page.get_by_role("link", name="Dora Example, lesson 1"))
     page.keyboard.press("Enter")
     page.wait_for_selector("html[data-ready]", state="attached")
-    for part in ("takeoff", "approach", "landing"):
+    for part in ("takeoff", "downwind", "approach", "landing"):
         level = page.locator(f"#circuit-1-{part}-practice")
         move_focus_to(page, page.locator(f"#circuit-1-{part}-describe"))
         page.keyboard.press("ArrowRight")
@@ -63,7 +63,7 @@ def test_instructor_grades_closes_and_signs(transactional_cast: Cast, enter: Ope
     page.keyboard.press("Enter")
     expect(page.get_by_text("signed").first).to_be_visible()
     assert Lesson.objects.get().is_signed
-    assert list(Attempt.objects.order_by("part").values_list("level", flat=True)) == ["practice"] * 3
+    assert list(Attempt.objects.order_by("part").values_list("level", flat=True)) == ["practice"] * 4
 
 
 def test_the_words_about_saving_are_one_region_that_is_listened_to(transactional_cast: Cast, enter: OpenPage) -> None:

@@ -26,9 +26,9 @@ def test_instructor_records_and_signs_a_lesson_on_the_tablet(transactional_cast:
     page.get_by_label("Aircraft").select_option(index=1)
     page.get_by_role("button", name="Open the lesson").click()
     page.wait_for_url("**/lessons/*/")
-    for part in ("takeoff", "approach", "landing"):
+    for part in ("takeoff", "downwind", "approach", "landing"):
         press_level(page, f"1-{part}", "Perform")
-    assert Tap.objects.count() == 3
+    assert Tap.objects.count() == 4
     with page.expect_response(lambda reply: "/entries/" in reply.url):
         page.locator("fieldset[id$='1-landing'] label.key", has_text="prompted").click()
     expect(page.locator("#given-landing")).to_contain_text("Practice, prompted")
@@ -126,11 +126,11 @@ def test_a_lesson_is_recorded_without_javascript(transactional_cast: Cast, enter
     lesson = begin_lesson(transactional_cast)
     page = enter("bert", TABLET, script=False)
     page.goto(f"/lessons/{lesson.uid}/")
-    for part in ("takeoff", "approach", "landing"):
+    for part in ("takeoff", "downwind", "approach", "landing"):
         page.locator(f"#circuit-1-{part}-perform").locator("..").click()
     page.get_by_role("button", name="Close circuit 1").click()
     expect(page.get_by_role("button", name="Close circuit 2")).to_be_visible()
-    assert Attempt.objects.filter(level="perform").count() == 3
+    assert Attempt.objects.filter(level="perform").count() == 4
 
 
 def test_chief_goes_from_board_to_reason_to_release_and_withdraws(transactional_cast: Cast, enter: OpenPage) -> None:
@@ -196,7 +196,7 @@ def test_student_reads_where_they_stand_and_signs(transactional_cast: Cast, ente
     cast = transactional_cast
     lesson = begin_lesson(cast, days_ago=1)
     record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0", "lesson.next_time": "Hold the speed"})
-    entries = {f"circuit.1.{part}.level": "practice" for part in ("takeoff", "approach", "landing")}
+    entries = {f"circuit.1.{part}.level": "practice" for part in ("takeoff", "downwind", "approach", "landing")}
     record_entries(cast, lesson, **entries, **{"circuit.1.landing.fault.bounced": "on", "circuit.1.closed": "on"})
     sign_lesson(cast, lesson, 1)
     page = enter("dora", PHONE)
