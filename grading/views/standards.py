@@ -50,8 +50,7 @@ def standard(request: HttpRequest) -> HttpResponse:
     if not request.htmx:
         return render(request, "grading/standard.html", context)
     # A change of one field replaces what is computed only: the inputs, with the focus in them, stay.
-    part = "_standard_changes" if act.startswith("compare") else "_standard_computed"
-    return render(request, f"grading/{part}.html", context | {"oob": True})
+    return render(request, "grading/_standard_computed.html", context | {"oob": True})
 
 
 def _standards(now: datetime) -> tuple[Standard, Standard]:
@@ -113,7 +112,7 @@ def _page_context(request: HttpRequest, in_force: Standard, form: StandardForm, 
         "lets_through": lets_through,
         "length": length,
         "circuits": CIRCUITS,
-        "students": STUDENTS,
+        "students": f"{STUDENTS:,}",
         "headline": headline(lets_through),
         "sub_headline": sub_headline(length, lets_through),
     }
