@@ -66,7 +66,7 @@ class StandardComparison:
 def compare_standards(in_force: StandardSpec, draft: StandardSpec, on: date, skip: int = 0) -> StandardComparison:
     """Return whose verdict of today the draft would change, by name: at most STUDENTS_AT_ONCE, after `skip` of them.
 
-    Eleven queries, however many students.
+    Twelve queries, however many students.
     """
     in_training = Enrolment.objects.active(on)
     total = in_training.count()

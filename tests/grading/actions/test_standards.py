@@ -29,8 +29,7 @@ from lessons.models import Enrolment
 from school.current import get_school
 from school.errors import Refusal
 from tests.cast import Cast
-from tests.factories import begin_lesson
-from tests.ready_student import make_ready
+from tests.factories import begin_lesson, fly_lesson
 
 
 def base_standard() -> Standard:
@@ -41,37 +40,37 @@ def form_inputs(standard: Standard, **typed: str) -> dict[str, str]:
     sent = {}
     for row, numbers in school_requirements(standard.content):
         sent[f"{row['key']}-asked"] = "on"
-        sent |= {f"{row['key']}-{name}": str(value) for name, value in numbers}
+        sent |= {f"{row['key']}-{name}": str(value) for name, value in numbers} | {f"{row['key']}-form": row["check"]}
     return sent | typed
 
 
 def test_the_chief_asks_for_more_landings_from_a_day_on(cast: Cast, client: Client) -> None:
-    make_ready(cast)
+    fly_lesson(cast, circuits=4, days_ago=1)
     client.force_login(cast.amelia)
     tomorrow = cast.today + timedelta(days=1)
     typed = {"landings_to_standard-form": "in_a_row", "landings_to_standard-needed": "9", "valid_from": str(tomorrow)}
-    sent = form_inputs(base_standard(), **typed)
-    assert client.post("/standard/", sent).status_code == 302
-    assert decisions.derive_verdict(cast.enrolment, cast.today).ready  # today's verdict is by today's standard
+    assert client.post("/standard/", form_inputs(base_standard(), **typed)).status_code == 302
+    today = decisions.derive_verdict(cast.enrolment, cast.today)
+    # Today's verdict is by today's standard.
+    assert "9 of the last 10 landings to standard" in {row.title for row in today.requirements}
     later = decisions.derive_verdict(cast.enrolment, tomorrow)
     landings = next(row for row in later.unmet if row.key == "landings_to_standard")
     assert landings.title == "9 landings in a row to standard"
     assert later.standard == f"us-{tomorrow}"
-    row = summarise_students([cast.enrolment], tomorrow)[0]
-    # Strip, figure, forecast and relapse follow, each part by its own rule.
-    assert row.history.rules["landing"] == Row(9, 2)
-    assert row.history.rules["takeoff"] == Share(9, 10, 2)
+    # Strip, figure and relapse follow, each part by its own rule.
+    rules = summarise_students([cast.enrolment], tomorrow)[0].history.rules
+    assert (rules["takeoff"], rules["landing"]) == (Share(9, 10, 2), Row(9, 2))
     assert f"us-{tomorrow} follows on" in client.get("/standard/").text
 
 
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        ({"landings_to_standard-good": "0"}, "lies between 1 and 20, not at 0"),
+        ({"landings_to_standard-good": "0"}, "lies between 1 and 16, not at 0"),
         ({"landings_to_standard-good": "three"}, "“three” is not a whole number"),
-        ({"consistent-percent": "20"}, "lies between 50 and 99"),
+        ({"numbers_inside-last": "20"}, "lies between 2 and 16"),
         ({}, "Nothing differs"),
-        ({"valid_from": "2020-01-01", "landings_to_standard-good": "4"}, "choose a day after today"),
+        ({"valid_from": "2020-01-01", "landings_to_standard-good": "8"}, "choose a day after today"),
         ({"valid_from": ""}, "Choose the day"),
     ],
 )
@@ -132,9 +131,9 @@ def test_the_action_keeps_every_legal_row_whatever_is_asked(cast: Cast) -> None:
     assert made.content["requirements"] == legal
     with pytest.raises(Refusal, match="cannot be set"):
         publish_standard(
-            base=standard_of_rule_set("us-2025"),
-            values={"consistent": {"gates": 1}},
-            required={"consistent"},
+            base=base_standard(),
+            values={"numbers_inside": {"gates": 1}},
+            required={"numbers_inside"},
             valid_from=cast.today + timedelta(days=9),
             by=cast.amelia,
             at=cast.at(),
@@ -146,7 +145,7 @@ def standard_of_rule_set(key: str) -> Standard:
 
 
 def base_rows() -> list[dict[str, Any]]:
-    rows: list[dict[str, Any]] = standard_of_rule_set("us-2025").content["requirements"]
+    rows: list[dict[str, Any]] = base_standard().content["requirements"]
     return rows
 
 
