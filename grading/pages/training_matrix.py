@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 
 from grading.reading.student_summary import StudentSummary
+from grading.rules.readiness.checks.training import TRAINING_FLIGHTS
 from grading.rules.readiness.facts import LessonFact
+from grading.rules.readiness.training_items import whole_item
 from lessons.models import Enrolment
 from lessons.models.published_values import PublishedItem
 from lessons.published_content import training_items
@@ -24,13 +26,24 @@ class TrainingMatrix:
 
 
 def build_training_matrix(row: StudentSummary, enrolment: Enrolment) -> TrainingMatrix:
-    """Build the matrix from lessons in the type of the enrolment, and on the ground, that logged an item."""
+    """Build the matrix from flights with an instructor, in the type of the enrolment, that logged an item."""
     code = enrolment.aircraft_type.code
-    # Training counts for the make and model it was given in (14 CFR 61.87); a lesson on the ground has no type.
-    logged = [lesson for lesson in row.history.lessons if lesson.training and lesson.aircraft_type in ("", code)]
+    # Training counts in flight, for the make and model it was given in (14 CFR 61.87(c)(1), (d)).
+    logged = [
+        lesson
+        for lesson in row.history.lessons
+        if lesson.training and lesson.kind in TRAINING_FLIGHTS and lesson.aircraft_type == code
+    ]
     lessons = logged[-LESSONS_SHOWN:]
     items = training_items(enrolment.syllabus_id)
     return TrainingMatrix(
         lessons,
-        [(item, [lesson if item.code in lesson.training else None for lesson in lessons]) for item in items],
+        # Lessons flown under an older issue logged whole items, which count for their halves.
+        [
+            (
+                item,
+                [lesson if {item.code, whole_item(item.code)} & set(lesson.training) else None for lesson in lessons],
+            )
+            for item in items
+        ],
     )
