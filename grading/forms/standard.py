@@ -20,13 +20,17 @@ from school.errors import Refusal
 
 @dataclass(frozen=True)
 class NumberInput:
-    """One number of a requirement: the name of its field, what it is called, what was typed, least and most."""
+    """One number of a requirement: the name of its field, what it is called, what was typed, least and most.
+
+    `part`: what it counts, as 'Landings'; empty for a requirement of another kind.
+    """
 
     name: str
     label: str
     value: str
     least: int
     most: int
+    part: str = ""
 
 
 @dataclass(frozen=True)
@@ -49,7 +53,7 @@ class RequirementInputs:
 
     @property
     def plural(self) -> str:
-        return self.part + ("es" if self.part.endswith("ch") else "s")
+        return _plural(self.part)
 
 
 class StandardForm:
@@ -107,12 +111,14 @@ class StandardForm:
             # Both forms are on the page, so that the other one can be chosen without a script.
             values = {name: number for numbers in PART_FORMS.values() for name, number in numbers.items()} | values
         return RequirementInputs(
-            row, {name: self._number(key, name, value) for name, value in values.items()}, asked, form
+            row, {name: self._number(row, name, value) for name, value in values.items()}, asked, form
         )
 
-    def _number(self, key: str, name: str, value: int) -> NumberInput:
-        typed = self.posted.get(f"{key}-{name}", str(value)) if self.posted is not None else str(value)
-        return NumberInput(f"{key}-{name}", VALUE_LABELS[name], typed, *VALUE_BOUNDS[name])
+    def _number(self, row: dict[str, Any], name: str, value: int) -> NumberInput:
+        field = f"{row['key']}-{name}"
+        typed = self.posted.get(field, str(value)) if self.posted is not None else str(value)
+        part = _plural(row["values"]["part"][0]).capitalize() if row["check"] in PART_FORMS else ""
+        return NumberInput(field, VALUE_LABELS[name], typed, *VALUE_BOUNDS[name], part)
 
     def _numbers(self, inputs: RequirementInputs) -> dict[str, int]:
         if inputs.form and inputs.form not in PART_FORMS:
@@ -126,3 +132,7 @@ class StandardForm:
         if not (typed.isascii() and typed.isdigit()) or len(typed) > 4:
             raise Refusal(f"{inputs.row['title']}: “{typed[:20]}” is not a whole number.")
         return int(typed)
+
+
+def _plural(part: str) -> str:
+    return part + ("es" if part.endswith("ch") else "s")

@@ -25,7 +25,7 @@ HALF, MOST = 0, len(SHARES) - 1  # who must not pass and who should, by their pl
 
 
 @dataclass(frozen=True)
-class TableRow:
+class ChanceRow:
     """One kind of student: how well they fly, the chance in 100 within each of CIRCUITS, and the median in words."""
 
     who: str
@@ -35,13 +35,28 @@ class TableRow:
 
 @dataclass(frozen=True)
 class GroupTable:
-    """The parts with one rule: their names, the rule in words, the table of one of them and its figure."""
+    """The parts with one rule: their names, the rule in words, the table of one of them and the lines of its figure."""
 
     parts: str
     rule: str
-    rows: list[TableRow]
-    wide: str
-    narrow: str
+    rows: list[ChanceRow]
+    series: list[marks.ChanceSteps]
+
+    @property
+    def label(self) -> str:
+        return f"{self.parts}: chance in 100 of being shown as met, by circuits flown"
+
+    @property
+    def ticks(self) -> list[int]:
+        return [circuits for circuits in CIRCUITS if circuits < FIGURE_HORIZON]
+
+    @property
+    def horizon(self) -> int:
+        return FIGURE_HORIZON
+
+    @property
+    def marked(self) -> int:
+        return MARKED
 
 
 @dataclass(frozen=True)
@@ -51,7 +66,7 @@ class LetsThrough:
     key: str
     characteristic: Characteristic
     groups: list[GroupTable]
-    together: list[TableRow]
+    together: list[ChanceRow]
     parts: int
 
     @property
@@ -145,17 +160,12 @@ def _group(group: PartGroup) -> GroupTable:
         marks.ChanceSteps(_share_words(share), list(zip(shown.ends, shown.chances, strict=True)))
         for share, shown in reversed(list(zip(SHARES, group.shown, strict=True)))
     ]
-    label = f"{names}: chance in 100 of being shown as met, by circuits flown"
-    ticks = [circuits for circuits in CIRCUITS if circuits < FIGURE_HORIZON]
-    wide, narrow = (
-        marks.chance_steps(series, FIGURE_HORIZON, MARKED, ticks, label, narrow=small) for small in (False, True)
-    )
-    return GroupTable(names, rule_words(group.rule), _rows(group.shown), wide, narrow)
+    return GroupTable(names, rule_words(group.rule), _rows(group.shown), series)
 
 
-def _rows(shown: tuple[ShownByThen, ...]) -> list[TableRow]:
+def _rows(shown: tuple[ShownByThen, ...]) -> list[ChanceRow]:
     return [
-        TableRow(
+        ChanceRow(
             _share_words(share),
             tuple(_in_hundred(row.within(circuits)) for circuits in CIRCUITS),
             _median_words(row.median),

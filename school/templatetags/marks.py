@@ -64,6 +64,13 @@ def mark_strip(strip: Mapping[str, Any], side: float = 12) -> SafeString:
 
 
 @register.simple_tag
+def mark_chances(figure: Any, narrow: bool = False) -> SafeString:
+    """Show how a chance rises: `series`, `horizon`, `marked` and `ticks` in circuits, and `label`."""
+    drawing = marks.chance_steps(figure.series, figure.horizon, figure.marked, figure.ticks, figure.label, narrow)
+    return mark_safe(drawing)  # noqa: S308
+
+
+@register.simple_tag
 def mark_pointer(place: str) -> SafeString:
     return mark_safe(marks.pointer(place))  # noqa: S308
 
