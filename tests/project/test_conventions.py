@@ -228,6 +228,7 @@ def test_no_test_module_imports_another() -> None:
 # A moment cut at a midnight that is not the school's: of UTC, or of whatever zone is active.
 FOREIGN_DAY = re.compile(r"\w__date(__|\b)|\.localdate\(|\b(now|at|\w+_at)\.date\(\)|_at\|date:")
 OTHER_MIDNIGHTS = {
+    "grading/management/commands/assess.py",  # a file is judged without a database, so without a school
     "grading/management/commands/load_demo.py",  # there is no school yet, and the demo's keeps UTC
     "templates/grading/_wind_summary.html",  # a weather report is in UTC, and the page says so
 }

@@ -8,7 +8,7 @@ import pytest
 from django.template import Context, Template
 
 from school import marks
-from school.marks import CircuitMarks, GateSeries, PartGrade
+from school.marks import CircuitMarks, GateSeries, PartGrade, PartSpan
 from school.marks.symbols import STAMP_STATES, STORAGE_PLACES, TRIANGLE_STATES
 
 LEVELS = ("not_observed", "describe", "explain", "practice", "perform")
@@ -36,7 +36,14 @@ def circuit_row(*landings: PartGrade | None) -> list[CircuitMarks]:
 
 
 TOUCHDOWN = GateSeries("touchdown", "Touchdown", "0 ft +400 \u22120", 400, 0, "long", "short")
-THREE_EACH = {"takeoff": 3, "approach": 3, "landing": 3}
+
+
+def spans(**judged: int) -> dict[str, PartSpan]:
+    """Return what is looked at of each part, enough of it where three or more are; the others have nothing."""
+    counts = {part: judged.get(part, 0) for part in ("takeoff", "downwind", "approach", "landing")}
+    return {part: PartSpan(count, count >= 3, f"{count} so far") for part, count in counts.items()}
+
+
 STANDARD, BELOW, AROUND = PartGrade("perform"), PartGrade("practice", "prompted"), PartGrade("go_around")
 
 
@@ -47,7 +54,7 @@ def all_marks() -> Iterator[str]:
     yield from (marks.storage_mark(place, 20, NASTY) for place in STORAGE_PLACES)
     yield from (marks.deviation_scale(amount, 10, 5, NASTY) for amount in (None, 0, 8, -8, 60, -60))
     yield marks.runway_wind(NASTY, 250, 290, 12, NASTY)
-    yield marks.circuit_strip(circuit_row(STANDARD, AROUND), {"landing": 1}, THREE_EACH, NASTY)
+    yield marks.circuit_strip(circuit_row(STANDARD, AROUND), spans(landing=1), NASTY)
 
 
 @pytest.mark.parametrize("drawing", list(all_marks()))
@@ -65,7 +72,7 @@ def test_a_mark_without_a_label_is_hidden_beside_its_word() -> None:
 def test_words_inside_a_figure_cannot_become_markup() -> None:
     series = GateSeries("touchdown", NASTY, NASTY, 400, 0, NASTY, NASTY)
     lessons = [(NASTY, NASTY, circuit_row(STANDARD))]
-    columns, labels = re.findall(r"<svg .*?</svg>", marks.circuits_figure(lessons, [series], {}, THREE_EACH, NASTY))
+    columns, labels = re.findall(r"<svg .*?</svg>", marks.circuits_figure(lessons, [series], spans(), NASTY))
     said = [element.text for element in (*parse_svg(columns).iter(f"{SVG}text"), *parse_svg(labels).iter(f"{SVG}text"))]
     assert said.count(NASTY) >= 4
     assert "<b>" not in columns + labels
@@ -174,50 +181,54 @@ def test_nothing_measured_has_no_pointer_and_no_tolerance_no_scale() -> None:
 LINE = r'd="M([\d.]+) [\d.]+H([\d.]+)" fill="none" stroke="var\(--accent\)"'
 
 
-def test_the_row_under_way_is_drawn_under_the_landings_it_counts_not_under_a_go_around() -> None:
-    drawing = marks.circuit_strip(
-        circuit_row(BELOW, STANDARD, AROUND), {"landing": 1}, THREE_EACH, "Landings in a row: 1 of 3"
-    )
+def test_what_is_looked_at_is_underlined_under_the_landings_and_not_under_a_go_around() -> None:
+    drawing = marks.circuit_strip(circuit_row(BELOW, STANDARD, AROUND), spans(landing=1), "Landings: 1 of 3")
     assert re.findall(LINE, drawing) == [("17", "29")]
 
 
-def test_a_full_row_and_no_row_are_not_underlined_in_the_strip() -> None:
+def test_help_without_a_level_is_among_what_is_looked_at() -> None:
+    helped = PartGrade("not_observed", "assisted")
+    drawing = marks.circuit_strip(circuit_row(BELOW, helped, PartGrade("not_observed")), spans(landing=2), "Landings")
+    assert re.findall(LINE, drawing) == [("1", "29")]
+
+
+def test_what_is_enough_and_what_was_not_flown_are_not_underlined_in_the_strip() -> None:
     for length, flown in ((3, circuit_row(STANDARD, STANDARD, STANDARD)), (0, circuit_row(STANDARD, BELOW))):
-        assert not re.findall(LINE, marks.circuit_strip(flown, {"landing": length}, THREE_EACH, "Landings"))
+        assert not re.findall(LINE, marks.circuit_strip(flown, spans(landing=length), "Landings"))
 
 
-def test_a_row_is_full_by_what_its_own_part_needs() -> None:
-    """Three takeoffs are a full row where three are asked for; three landings are not where five are."""
-    flown, length = circuit_row(STANDARD, STANDARD, STANDARD), {"takeoff": 3, "landing": 3}
-    needed = THREE_EACH | {"landing": 5}
-    assert re.findall(LINE, marks.circuit_strip(flown, length, THREE_EACH, "Circuits")) == []
-    assert len(re.findall(LINE, marks.circuit_strip(flown, length, needed, "Circuits"))) == 1
-    figure = marks.circuits_figure([("Lesson 7", "9 June", flown)], [], length, needed, "Circuits")
-    assert figure.count("3 in a row") == 2
-    assert len(re.findall(r'fill="var\(--accent\)"[^>]*>3 in a row', figure)) == 1
+def test_each_part_is_enough_by_its_own_rule() -> None:
+    """Three takeoffs are enough where three are asked for; three landings are not where five are."""
+    flown, enough = circuit_row(STANDARD, STANDARD, STANDARD), spans(takeoff=3, landing=3)
+    short = enough | {"landing": PartSpan(3, False, "3 so far")}
+    assert re.findall(LINE, marks.circuit_strip(flown, enough, "Circuits")) == []
+    assert len(re.findall(LINE, marks.circuit_strip(flown, short, "Circuits"))) == 1
+    figure = marks.circuits_figure([("Lesson 7", "9 June", flown)], [], short, "Circuits")
+    assert figure.count("3 so far") == 2
+    assert len(re.findall(r'fill="var\(--accent\)"[^>]*>3 so far', figure)) == 1
+
+
+def test_only_the_parts_that_are_asked_for_are_drawn() -> None:
+    landings = {"landing": PartSpan(1, False, "1 of 1 so far")}
+    labels = marks.circuits_figure([("Lesson 7", "9 June", circuit_row(STANDARD))], [], landings, "Landings")
+    assert ("Takeoff" in labels, "Landing" in labels) == (False, True)
 
 
 def test_an_empty_strip_and_an_empty_figure_are_still_drawings() -> None:
-    parse_svg(marks.circuit_strip([], {}, THREE_EACH, "No circuits"))
-    columns, labels = re.findall(
-        r"<svg .*?</svg>", marks.circuits_figure([], [TOUCHDOWN], {}, THREE_EACH, "No circuits")
-    )
+    parse_svg(marks.circuit_strip([], spans(), "No circuits"))
+    columns, labels = re.findall(r"<svg .*?</svg>", marks.circuits_figure([], [TOUCHDOWN], spans(), "No circuits"))
     assert parse_svg(columns).get("height") == parse_svg(labels).get("height")
 
 
 def test_a_row_that_began_before_the_figure_is_open_at_its_left_end() -> None:
     lessons = [("Lesson 7", "9 June", circuit_row(STANDARD, STANDARD))]
-    begun, whole = (
-        marks.circuits_figure(lessons, [], {"landing": length}, THREE_EACH, "Landings") for length in (9, 2)
-    )
+    begun, whole = (marks.circuits_figure(lessons, [], spans(landing=length), "Landings") for length in (9, 2))
     ticks = [len(re.findall(r'd="M[^"]*V[^"]*H[^"]*V', drawing)) for drawing in (begun, whole)]
     assert ticks[1] == ticks[0] + 1
 
 
 def test_the_band_of_a_one_sided_gate_ends_on_its_target_line() -> None:
-    drawing = marks.circuits_figure(
-        [("Lesson 7", "9 June", circuit_row(STANDARD))], [TOUCHDOWN], {}, THREE_EACH, "Landings"
-    )
+    drawing = marks.circuits_figure([("Lesson 7", "9 June", circuit_row(STANDARD))], [TOUCHDOWN], spans(), "Landings")
     y, high = (
         float(part)
         for part in re.findall(r'y="([\d.]+)" width="[\d.]+" height="([\d.]+)" fill="var\(--land', drawing)[0]
@@ -232,7 +243,7 @@ def test_a_value_nobody_noted_is_dashed_in_its_column() -> None:
     noted = circuit_row(STANDARD)
     missing = [CircuitMarks(1, noted[0].parts)]
     dashes = [
-        marks.circuits_figure([("Lesson 7", "9 June", flown)], [TOUCHDOWN], {}, THREE_EACH, "Landings").count(
+        marks.circuits_figure([("Lesson 7", "9 June", flown)], [TOUCHDOWN], spans(), "Landings").count(
             'dasharray="3.6 1.6"'
         )
         for flown in (noted, missing)

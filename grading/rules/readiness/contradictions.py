@@ -55,7 +55,14 @@ CODES: dict[Field, tuple[str, ...]] = {
     (PaperFact, "kind"): ("student_certificate", "medical", "english", "identity", "instructor_certificate"),
     (PaperFact, "medical_class"): ("1", "2", "3", "lapl"),
     (KnowledgeTestFact, "topics"): ("rules", "aerodrome", "make_and_model"),
-    (EndorsementFact, "kind"): ("tailwheel", "pre_solo_training"),
+    (EndorsementFact, "kind"): (
+        "complex",
+        "high_performance",
+        "pre_solo_training",
+        "solo_at_night",
+        "solo_nearby",
+        "tailwheel",
+    ),
     (GateNumberFact, "quantity"): tuple(QUANTITY_UNITS),
 }
 

@@ -129,7 +129,7 @@ IN_ONE_FIELD = [
     ("papers.1.medical_class", "4", "papers[1].medical_class: expected one of 1, 2, 3, lapl"),
     ("papers.0.medical_class", "3", "papers[0].medical_class contradicts papers[0].kind"),
     ("papers.1.medical_class", None, "papers[1].medical_class contradicts papers[1].kind: a medical has a class"),
-    ("endorsements.0.kind", "tailweel", "endorsements[0].kind: expected one of tailwheel"),
+    ("endorsements.0.kind", "tailweel", "endorsements[0].kind: expected one of complex"),
     ("lessons.0.kind", "duel", "lessons[0].kind: invalid"),
     (f"{LANDING}.level", "excellent", "lessons[0].circuits[0].landing.level: invalid"),
     (f"{LANDING}.numbers.0.unit", "ft", "lessons[0].circuits[0].landing.numbers[0].unit is not a unit of"),

@@ -123,7 +123,7 @@ def test_the_verdict_looks_at_as_many_numbers_as_the_standard_says() -> None:
 
 
 def test_what_is_checked_quotes_the_policy() -> None:
-    checked = {kind.title: kind.checked for kind in describe_kinds(Policy(hours_to_sign=48, days_to_review=3))}
+    checked = {kind.title: kind.checked for kind in describe_kinds(Policy(hours_to_sign=48, days_to_review=3), "us")}
     assert checked["Lesson not signed"] == "each lesson signed within 48 hours of its end"
     assert checked["Wrong answers not reviewed"].endswith("those of other tests within 3 days")
     assert not [text for text in checked.values() if "{" in text]
