@@ -1,0 +1,44 @@
+"""This module lists the attempts whose tapped level the instructor let stand against a number or a criterion."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from grading.rules.marking import SIDES
+from grading.rules.readiness.facts import AttemptFact, GateNumberFact
+from grading.rules.readiness.history import FlownAttempt, History
+from lessons.rules.units import DisplayUnits, convert_for_display
+
+
+@dataclass(frozen=True)
+class KeptLevel:
+    """One such attempt: where it was flown, what spoke against its level, and the instructor's reason."""
+
+    flown: FlownAttempt
+    against: str
+
+    @property
+    def where(self) -> str:
+        circuit = f", circuit {self.flown.circuit.number}" if self.flown.circuit else ""
+        return f"Lesson {self.flown.lesson.number}{circuit}: {self.flown.attempt.manoeuvre.replace('_', ' ')}"
+
+
+def kept_levels(history: History, units: DisplayUnits) -> list[KeptLevel]:
+    """Return the attempts whose level would be lower without the instructor's word for it, the newest first."""
+    kept = [flown for flown in history.attempts if flown.attempt.kept and _is_lowered(flown.attempt)]
+    return [KeptLevel(flown, "; ".join(_against(flown.attempt, units))) for flown in reversed(kept)]
+
+
+def _is_lowered(attempt: AttemptFact) -> bool:
+    return bool(attempt.not_done) or attempt.outside
+
+
+def _against(attempt: AttemptFact, units: DisplayUnits) -> list[str]:
+    words = [_number_words(number, units) for number in attempt.numbers if number.counts and not number.inside]
+    return words + [f"not done: {code.replace('-', ' ').replace('_', ' ')}" for code in attempt.not_done]
+
+
+def _number_words(number: GateNumberFact, units: DisplayUnits) -> str:
+    """Return '9 kt slow at final'."""
+    amount = convert_for_display(Fraction(abs(number.amount)), number.unit, units)
+    side = SIDES[number.quantity][0 if number.amount > 0 else 1]
+    return f"{amount:f} {units.unit_for(number.unit)} {side} at {number.gate.replace('-', ' ')}"
