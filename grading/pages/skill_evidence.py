@@ -1,15 +1,13 @@
 """This module separates luck from skill: strength of evidence, consistency at gates, learning, forecast, relapse."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from grading.reading.student_summary import StudentSummary
-from grading.rules.forecast import Forecast, forecast_first_run, learning_curve, next_probability
+from grading.rules.forecast import Forecast, PartHistory, forecast_circuits, learning_curve, next_probability
 from grading.rules.readiness.checks.numbers import describe_bias, gate_consistency
 from grading.rules.readiness.facts import CircuitFact, GateNumberFact, LessonFact
 from grading.rules.readiness.statistics import Consistency, wilson_interval
-from grading.rules.readiness.success_rules import Row
 from grading.rules.readiness.wording import count_noun
 from lessons.rules.units import DisplayUnits, convert_for_display
 from school import marks
@@ -21,12 +19,16 @@ MAX_GATES = 6
 
 @dataclass(frozen=True)
 class PartEvidence:
-    """One part of the circuit: its outcomes in the order flown, and what they say."""
+    """One part of the circuit: its attempts in the order flown, and what they say."""
 
     part: str
-    outcomes: tuple[bool, ...]
+    flown: PartHistory
     chance: float
     slipped: tuple[LessonFact, CircuitFact] | None
+
+    @property
+    def outcomes(self) -> tuple[bool, ...]:
+        return self.flown.outcomes
 
     @property
     def strength(self) -> str:
@@ -58,7 +60,7 @@ class PartEvidence:
             return ""
         many = count_noun(len(self.outcomes), "attempt")
         label = f"{self.part.capitalize()}: the chance to standard over {many}, {self.next_words}"
-        return marks.learning_curve(self.outcomes, learning_curve(self.outcomes), label)
+        return marks.learning_curve(self.outcomes, learning_curve(self.flown), label)
 
 
 @dataclass(frozen=True)
@@ -101,25 +103,30 @@ class SkillEvidence:
     parts: list[PartEvidence]
     gates: list[GateEvidence]
     forecast: Forecast | None
-    streaks_needed: Mapping[str, int]
 
     @property
     def forecast_words(self) -> str:
         if self.forecast is None:
             return "Too few circuits for a forecast."
         if self.forecast.middle == 0:
-            return "Takeoff, approach and landing have their rows already."
+            return "All parts of the circuit meet the standard."
+        if self.forecast.stalled:
+            return f"{self._stalled_words} No number of circuits can be told from that."
+        words = self.forecast.words
         return (
-            f"Until {self._goal_words} in a row at one time: {self.forecast.words}."
+            f"{words[0].upper()}{words[1:]} until all parts would meet the standard at the end of a lesson."
             " Eight times in ten it lies in that span. It is no date and no promise."
         )
 
     @property
-    def _goal_words(self) -> str:
-        if len(set(self.streaks_needed.values())) == 1:
-            return f"takeoff, approach and landing are each {next(iter(self.streaks_needed.values()))}"
-        *earlier, last = (count_noun(needed, part) for part, needed in self.streaks_needed.items())
-        return f"{', '.join(earlier)} and {last} are"
+    def _stalled_words(self) -> str:
+        assert self.forecast is not None
+        stalled = zip(self.parts, self.forecast.without_progress, strict=True)
+        return " ".join(
+            f"{part.part.capitalize()}: no progress in the last {count_noun(many, 'circuit')}."
+            for part, many in stalled
+            if many
+        )
 
     @property
     def slipped(self) -> list[PartEvidence]:
@@ -129,14 +136,10 @@ class SkillEvidence:
 def build_skill_evidence(row: StudentSummary) -> SkillEvidence:
     """Build all the evidence from the history of the row, without a query."""
     parts = [_part_evidence(row, part) for part in row.history.rules]
-    flown = {part.part: part.outcomes for part in parts}
-    enough = all(len(outcomes) >= MIN_CIRCUITS for outcomes in flown.values())
+    enough = all(len(part.outcomes) >= MIN_CIRCUITS for part in parts)
     # The forecast is shown only; no verdict reads it.
-    needed = {part: rule.needed for part, rule in row.history.rules.items() if isinstance(rule, Row)}
-    done = {part: progress.done for part, progress in row.progress.items()}
-    # The forecast knows rows alone.
-    rows_alone = enough and len(needed) == len(row.history.rules)
-    forecast = forecast_first_run(flown, needed, done) if rows_alone else None
+    rules = [row.history.rules[part.part] for part in parts]
+    forecast = forecast_circuits([part.flown for part in parts], rules) if enough else None
     policy = row.standard.policy
     gates = [
         GateEvidence(
@@ -149,11 +152,16 @@ def build_skill_evidence(row: StudentSummary) -> SkillEvidence:
         for noted in row.history.numbers().values()
     ]
     # The page shows a few gates: those with most numbers say most.
-    return SkillEvidence(parts, sorted(gates, key=lambda gate: -len(gate.amounts))[:MAX_GATES], forecast, needed)
+    return SkillEvidence(parts, sorted(gates, key=lambda gate: -len(gate.amounts))[:MAX_GATES], forecast)
 
 
 def _part_evidence(row: StudentSummary, part: str) -> PartEvidence:
-    outcomes = tuple(good for _, good in row.history.outcomes(part))
+    judged = row.history.outcomes(part)
+    flown = PartHistory(
+        tuple(good for _, good in judged),
+        tuple(attempt.lesson.number for attempt, _ in judged),
+        tuple(attempt.lesson.on.toordinal() for attempt, _ in judged),
+    )
     slip = row.slips.get(part)
     where = (slip.lesson, slip.circuit) if slip and slip.circuit else None
-    return PartEvidence(part, outcomes, next_probability(outcomes), where)
+    return PartEvidence(part, flown, next_probability(flown), where)

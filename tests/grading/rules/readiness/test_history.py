@@ -4,7 +4,6 @@ from dataclasses import asdict, replace
 from datetime import date
 from pathlib import Path
 
-from grading.rules.forecast import forecast_first_run
 from grading.rules.readiness import Facts, RequirementSpec, StandardSpec
 from grading.rules.readiness.facts import AircraftTypeFact, AttemptFact, CircuitFact, LessonFact, StudentFact
 from grading.rules.readiness.history import History
@@ -60,14 +59,3 @@ def test_a_slip_follows_the_rule_of_its_own_part() -> None:
     assert set(find_slips(history_of(standard_with(takeoff=Row(3, 2), landing=Row(5, 2)), *flown))) == {"takeoff"}
     both = find_slips(history_of(standard_with(takeoff=Row(3, 2), landing=Share(3, 3, 2)), *flown))
     assert set(both) == {"takeoff", "landing"}
-
-
-def test_the_forecast_waits_for_each_part_as_long_as_that_part_needs() -> None:
-    flown = {part: [True, True, True] for part in ("takeoff", "approach", "landing")}
-    streaks = dict.fromkeys(flown, 3)
-    there = forecast_first_run(flown, {"takeoff": 3, "approach": 3, "landing": 3}, streaks)
-    not_yet = forecast_first_run(flown, {"takeoff": 3, "approach": 3, "landing": 5}, streaks)
-    assert there.middle == 0
-    assert not_yet.early >= 2
-    one_short = forecast_first_run(flown, {"takeoff": 3, "approach": 3, "landing": 4}, streaks)
-    assert (one_short.early, one_short.middle) < (not_yet.early, not_yet.middle)
