@@ -29,7 +29,7 @@ from grading.rules.readiness.success_rules import Share, SuccessRule
 BoolArray = NDArray[np.bool_]
 
 # Past the horizon the answer is only “more than”: a forecast that far ahead helps nobody to plan.
-COURSES, HORIZON = 1000, 150
+COURSES, HORIZON = 600, 150
 NEVER = HORIZON + 1
 SEED = 20260701
 LESSONS_AT_LAST = 5  # whose median is the student's usual lesson

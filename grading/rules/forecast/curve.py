@@ -7,11 +7,12 @@ six unknowns has a few values, so the posterior over their grid is exact for the
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
 
 # The axes of a curve: the practice, in attempts, at the middle of the rise; how steep it is there; the start as a share
 # of the top (1: no rise at all); the top. No learner is certain to fail or to succeed, so the ends stay off 0 and 1.

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from grading.rules.forecast.circuits_to_go import Forecast, forecast_circuits, next_probability
 from grading.rules.forecast.courses import HORIZON, NEVER, sample_waits
@@ -145,7 +146,7 @@ def _waits_by_number_flown(past: Sequence[Case], flown: int) -> FloatArray:
     return np.array(sorted(case.took for case in nearest), dtype=float)
 
 
-def crps(told: Sequence[float] | FloatArray, took: float) -> float:
+def crps(told: Sequence[float] | FloatArray | NDArray[np.int64], took: float) -> float:
     """Return the continuous ranked probability score of a sorted sample: E|X − y| − E|X − X′| / 2.
 
     T. Gneiting and A. Raftery, Strictly proper scoring rules, J. Am. Stat. Assoc. 102 (2007) 359-378 (from memory).
