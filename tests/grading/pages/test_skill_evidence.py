@@ -51,7 +51,8 @@ def test_without_progress_the_part_is_named_and_no_number_of_circuits_given(cast
         fly_lesson(cast, circuits=2, days_ago=days_ago, level="practice")
     evidence, _ = evidence_of(cast)
     assert evidence.forecast is not None
-    stalled = replace(evidence, forecast=replace(evidence.forecast, without_progress=(0, 0, 35)))
+    since = tuple(35 if part.part == "landing" else 0 for part in evidence.parts)
+    stalled = replace(evidence, forecast=replace(evidence.forecast, without_progress=since))
     assert stalled.forecast_words == (
         "Landing: no progress in the last 35 circuits. No number of circuits can be told from that."
     )
