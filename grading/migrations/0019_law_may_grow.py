@@ -63,6 +63,7 @@ BEGIN
     END LOOP;
     RETURN NEW;
 END $$;
+ALTER FUNCTION standard_keeps_the_law() SET search_path = public, pg_temp;
 """
 BACK = """
 CREATE OR REPLACE FUNCTION standard_keeps_the_law() RETURNS trigger LANGUAGE plpgsql AS $$
@@ -96,6 +97,7 @@ BEGIN
     END LOOP;
     RETURN NEW;
 END $$;
+ALTER FUNCTION standard_keeps_the_law() SET search_path = public, pg_temp;
 DROP FUNCTION legal_value_is_kept(text, jsonb, jsonb, boolean);
 """
 

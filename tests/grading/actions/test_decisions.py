@@ -33,7 +33,7 @@ def ready(cast: Cast) -> Cast:
 def test_ready_then_released_then_withdrawn(cast: Cast) -> None:
     verdict = decisions.derive_verdict(cast.enrolment, cast.today)
     assert [row.sentence for row in verdict.unmet] == []
-    assert verdict.headline.startswith("All 20 requirements are met since")
+    assert verdict.headline.startswith("All 21 requirements are met since")
     released = sign_release(cast)
     assert released.verdict["ready"] is True
     decisions.withdraw_release(release=released, reason="Slipped back", by=cast.bert, at=cast.at(16))
@@ -167,7 +167,7 @@ def test_the_printed_sheet_says_what_an_inspector_looks_for(cast: Cast, paper: s
     said = " ".join(" ".join(page.extract_text() for page in read.pages).split())
     for expected in (
         "School of the Tests", "Dora Example, T-4", "Bert Example", "certificate C-1", "C-2",
-        "All 20 requirements are met since", "Three landings in a row to standard:", "Release for solo",
+        "All 21 requirements are met since", "9 of the last 10 landings to standard:", "Release for solo",
         "crosswind 5 kt", "Circuits to standard", "I judge this student fit", "Not a substitute for",
         "No figure on this sheet is a permission to fly",
     ):  # fmt: skip
@@ -213,7 +213,7 @@ def test_the_chief_decides_on_the_page(cast: Cast, client: Client) -> None:
     make_ready(cast, but="second_instructor")
     client.force_login(cast.amelia)
     page = f"/students/{cast.enrolment.uid}/"
-    assert "Not ready for first solo yet: 1 of 20 requirements is open." in client.get(page).text
+    assert "Not ready for first solo yet: 1 of 21 requirements is open." in client.get(page).text
     sent = {
         "kind": "day", "aerodrome": cast.runway.aerodrome_id,
         "runways": "18", "max_wind_kt": 10, "max_crosswind_kt": 5, "min_visibility_sm": 5, "min_ceiling_ft": 2000,

@@ -467,9 +467,11 @@ def test_an_erasure_that_names_another_seal_covers_nothing(cast: Cast, changed: 
 def test_an_erasure_does_not_cover_what_comes_after_it(cast: Cast) -> None:
     written = sealed_links(cast)
     uid = written[0].subject
+    last = written[-1]
     later = Seal(
-        number=len(written) + 1, kind="lesson", subject=uid, canonical="", previous=written[-1].digest, digest="1"
-    )
+        number=last.number + 1, kind="lesson", subject=uid, canonical="", previous=last.digest, digest="1",
+        sealed_at=last.sealed_at,
+    )  # fmt: skip
     broken = chain.first_broken_link(iter([*written, later]))
     assert broken is not None
     assert broken.number == later.number
