@@ -12,7 +12,7 @@ from grading.rules.inspection import FINDING_KINDS, CorrectionPage, Finding, Wei
 from grading.rules.inspection.finding import FindingKind
 from lessons.models import Enrolment
 from school import csv_text
-from school.current import get_school
+from school.current import get_school, school_read_once
 from school.models import Person
 from school.permissions import can_manage_records
 
@@ -151,6 +151,7 @@ def responsible_instructors(findings: Iterable[Finding]) -> list[tuple[int, str]
     return sorted(named.items(), key=lambda pair: pair[1])
 
 
+@school_read_once
 def stream_csv(findings: Iterable[Finding], enrolments: Mapping[int, Enrolment], reader: Person) -> Iterator[str]:
     """Yield one line a finding, in the order of the page."""
     yield csv_text.format_line(CSV_COLUMNS)

@@ -21,6 +21,7 @@ from django.template.loader import render_to_string
 from grading.evidence.lesson_payload import person_reference, utc_timestamp
 from grading.models import PrintRun, PrintRunItem, Seal, Sheet
 from school import csv_text
+from school.current import school_read_once
 from school.models import School
 
 FORMAT = 1
@@ -42,6 +43,7 @@ def folder_name(run: PrintRun) -> str:
     return f"print-run-{run.on.isoformat()}-{run.uid.hex[:8]}"
 
 
+@school_read_once
 def stream_zip(run: PrintRun) -> Iterator[bytes]:
     """Yield the file in pieces. Three queries, and one for each sheet."""
     entries = printed_entries(run)

@@ -1,4 +1,4 @@
-"""Refuse signatures before the lesson, withdrawals before the endorsement, too many minutes, numbers below one."""
+"""Refuse withdrawals before the endorsement, too many minutes, numbers below one."""
 
 from datetime import UTC, timedelta
 
@@ -14,12 +14,6 @@ def day_somewhere(moment: str) -> TruncDate:
 class Migration(migrations.Migration):
     dependencies = [("lessons", "0012_kinds_of_circuit")]
     operations = [
-        migrations.AddConstraint(
-            "lesson",
-            CheckConstraint(
-                condition=Q(signed_at=None) | Q(on__lte=day_somewhere("signed_at")), name="lesson_signed_after_flown"
-            ),
-        ),
         migrations.AddConstraint(
             "lesson",
             CheckConstraint(

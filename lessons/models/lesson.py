@@ -9,7 +9,6 @@ from django.db.models.functions import TruncDate
 from django.db.models.query import ModelIterable
 
 from lessons.models.choices import ENDINGS, LANDING_KINDS
-from lessons.models.days import day_somewhere
 from lessons.models.enrolment import Enrolment
 from lessons.models.published_values import get_unit
 from lessons.models.syllabus import Unit
@@ -165,10 +164,6 @@ class Lesson(models.Model):
             models.CheckConstraint(
                 condition=models.Q(wind_gust_kt=None) | models.Q(wind_gust_kt__gte=models.F("wind_speed_kt")),
                 name="lesson_gust_over_wind",
-            ),
-            models.CheckConstraint(
-                condition=models.Q(signed_at=None) | models.Q(on__lte=day_somewhere("signed_at")),
-                name="lesson_signed_after_flown",
             ),
             # A day has 1,440 minutes, and what is flown dual is not flown solo.
             models.CheckConstraint(

@@ -290,7 +290,7 @@ def test_one_sheet_at_a_time_is_in_memory(
     add_students(cast, 6)
     run = request_run(cast)
     print_all(cast, run)
-    with django_assert_num_queries(3 + 8):
+    with django_assert_num_queries(4 + 8):
         pieces = [len(piece) for piece in print_run_zip.stream_zip(run)]
     largest = max(len(bytes(sheet.pdf)) for sheet in Sheet.objects.all())
     assert len(pieces) == 4 + 8 + 1

@@ -20,17 +20,6 @@ def refused(rows: Any, name: str, **values: Any) -> None:
         rows.update(**values)
 
 
-def test_a_lesson_is_not_signed_before_its_day_has_begun_anywhere(cast: Cast) -> None:
-    row = Lesson.objects.filter(pk=begin_lesson(cast).pk)
-    day = row.get().on
-    # The day begins at UTC+14 (the Line Islands, from memory), fourteen hours before it does in UTC.
-    begins = datetime(day.year, day.month, day.day, tzinfo=UTC) - timedelta(hours=14)
-    refused(row, "lesson_signed_after_flown", signed_at=begins - timedelta(seconds=1), signed_by=row.get().instructor)
-    with transaction.atomic():
-        assert row.update(signed_at=begins, signed_by=row.get().instructor) == 1
-        transaction.set_rollback(True)  # a signed lesson without a seal is refused at commit
-
-
 @pytest.mark.parametrize(
     "minutes",
     [

@@ -50,16 +50,15 @@ def check_no_take_over(history: History, spec: RequirementSpec) -> CheckResult:
     evidence = tuple(flown_evidence(FlownAttempt(lesson, circuit, AttemptFact(""))) for lesson, circuit in taken)
     clean = len(last) - 1 - last.index(taken[-1]) if taken else len(last)
     if clean == asked:
-        return CheckResult(
-            State.MET, f"none in the last {count_noun(asked, 'circuit')}", clean, asked, since=last[-1][0].signed
-        )
+        how_far = f"none in the last {count_noun(asked, 'circuit')}"
+        return CheckResult(State.MET, how_far, since=last[-1][0].signed)
     would = f"At least {count_noun(asked - clean, 'more circuit')} without the instructor taking control."
     if taken:
         how_far = f"{len(taken)} in the last {count_noun(len(last), 'circuit')}"
-        return CheckResult(State.OPEN, how_far, clean, asked, evidence, would, more=asked - clean)
+        return CheckResult(State.OPEN, how_far, evidence=evidence, would_meet=would, more=asked - clean)
     # Fewer circuits without taking over show nothing of the ones that are still to come.
     how_far = f"none in {len(last)} of {asked} circuits flown so far" if last else "no circuit flown yet"
-    return CheckResult(State.NOT_KNOWN, how_far, clean, asked, evidence, would, more=asked - clean)
+    return CheckResult(State.NOT_KNOWN, how_far, would_meet=would, more=asked - clean)
 
 
 def _is_observed(circuit: CircuitFact) -> bool:

@@ -408,7 +408,11 @@ def test_a_chain_written_anew_contradicts_the_printed_head(world: SealedSchool) 
     seen = sheet.content["head"]
     with guards_off():
         landing(world).update(level="explain")
-        was, now = '"landing":{"criteria":{},"faults":[],"help":"none","level":"perform"', '"level":"explain"'
+        was = (
+            '"landing":{"by_closing":false,"counted":"perform","criteria":{},"faults":[],"help":"none","kept":"",'
+            '"level":"perform"'
+        )
+        now = '"level":"explain"'
         text = seal_text(1).replace(was, was.replace('"level":"perform"', now))
         Seal.objects.filter(number=1).update(canonical=text)
         rewrite_chain_from(1)
