@@ -124,7 +124,9 @@ def map_lesson(
     zone: tzinfo,
 ) -> fact.LessonFact:
     """Map a lesson. `circuits`: key, number, ending, shown of each, by number; `seen`: every attempt in its place."""
+    circuits = tuple(circuits)
     parts = {(s.circuit, s.part): s.attempt for s in seen if s.circuit}
+    shown_by_instructor = {key for key, _, _, shown in circuits if shown}
     return fact.LessonFact(
         id=str(row.uid),
         number=row.number,
@@ -134,7 +136,7 @@ def map_lesson(
         aircraft_type=row.aircraft.type.code if row.aircraft else "",
         unit=f"{row.unit.number}: {row.unit.title}",
         kind=UnitKind(row.unit.kind),
-        training=_training_items(row, seen),
+        training=_training_items(row, (s for s in seen if s.circuit not in shown_by_instructor)),
         circuits=tuple(
             fact.CircuitFact(
                 number=place,

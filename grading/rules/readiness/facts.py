@@ -198,7 +198,9 @@ class LessonFact:
 
     @property
     def attempts(self) -> tuple[AttemptFact, ...]:
-        return tuple(part for circuit in self.circuits for part in circuit.parts) + self.manoeuvres
+        """Return what the student flew: nothing of a circuit that was shown."""
+        flown = (circuit for circuit in self.circuits if not circuit.shown)
+        return tuple(part for circuit in flown for part in circuit.parts) + self.manoeuvres
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from grading.rules.readiness.checks.training import count_items_given
 from grading.rules.readiness.facts import (
     AircraftTypeFact,
     AttemptFact,
+    CircuitFact,
     EndorsementFact,
     KnowledgeTestFact,
     LessonFact,
@@ -25,7 +26,7 @@ from grading.rules.readiness.facts import (
 from grading.rules.readiness.history import History
 from grading.rules.readiness.json_format import facts_from_json, standard_from_json
 from grading.rules.readiness.verdict import Outcome
-from lessons.rules.scale import Level, UnitKind
+from lessons.rules.scale import Ending, Level, UnitKind
 
 FOLDER = Path(__file__).parents[5] / "fixtures/standards"
 US = standard_from_json((FOLDER / "us.json").read_text())
@@ -260,6 +261,13 @@ def test_radio_and_systems_are_used_before_solo_in_europe() -> None:
     unseen = replace(seen[0], level=Level.NOT_OBSERVED)
     assert outcomes(facts(lesson(manoeuvres=(unseen, seen[1]))), standard=EU)[key].done == 1
     assert outcomes(facts(lesson(manoeuvres=seen, kind=UnitKind.GROUND)), standard=EU)[key].done == 0
+
+
+@pytest.mark.parametrize(("shown", "done"), [(False, 1), (True, 0)])
+def test_a_manoeuvre_that_the_instructor_showed_was_not_taught_by_it(shown: bool, done: int) -> None:
+    landing = AttemptFact("landing", Level.EXPLAIN)
+    flown = lesson(circuits=(CircuitFact(1, Ending.FULL_STOP, landing=landing, shown=shown),))
+    assert outcomes(facts(flown), standard=EU)["training_received"].done == done
 
 
 def test_days_of_recency_are_the_schools_own_in_europe() -> None:
