@@ -37,7 +37,8 @@ def check_recent_circuit(history: History, spec: RequirementSpec) -> CheckResult
 def _is_to_standard_throughout(history: History, row: CircuitFact) -> bool:
     # A go-around shows no landing, so such a circuit cannot show that every part is to standard.
     landed = row.landing is not None and row.landing.observed
-    return landed and all(history.is_to_standard(part) for part in row.parts if part.observed)
+    # Control that was taken is evidence without a level, and so is a critical fault.
+    return landed and all(history.judge(part) is not False for part in row.parts)
 
 
 def _check_recent(lessons: list[LessonFact], history: History, days: int, nothing: str, would: str) -> CheckResult:

@@ -162,6 +162,14 @@ def test_a_circuit_to_standard_within_14_days(days: int, state: State) -> None:
     assert outcome("recent_circuit", facts(lesson(1, DAY - timedelta(days=days), GOOD))).state is state
 
 
+def test_a_circuit_in_which_control_was_taken_is_none_to_standard_without_a_level_too() -> None:
+    taken = AttemptFact("approach", None, Help.TOOK_CONTROL)
+    flown = CircuitFact(1, Ending.FULL_STOP, approach=taken, landing=GOOD)
+    assert outcome("recent_circuit", facts(lesson(1, DAY, circuits=(flown,)))).state is State.OPEN
+    unseen = replace(flown, approach=replace(taken, help=Help.NONE))
+    assert outcome("recent_circuit", facts(lesson(1, DAY, circuits=(unseen,)))).state is State.MET
+
+
 TOPICS = ("rules", "aerodrome", "make_and_model")
 
 
