@@ -30,6 +30,7 @@ DAYS_PER_YEAR = 365
 STUDENTS_PER_AIRCRAFT = 20
 START_SPREAD_DAYS = 300
 FRIDAY = 4
+MOST_OPEN = 2
 STUDENTS_PER_UNSIGNED_LESSON = 25  # one of so many students has a lesson of today that is not signed
 VERDICT_BATCH_SIZE = 200
 TAP_BATCH_SIZE = 10_000
@@ -141,14 +142,14 @@ class Academy(Campus[StudentLife]):
             self._decide(candidates, on)
 
     def _decide(self, candidates: list[StudentLife], on: date) -> None:
-        """Each whom only the school's own requirements stop is endorsed and released, with a reason where one is open.
+        """Each whom no more than two of the school's own requirements stop is endorsed and released, with a reason.
 
         A few fly on for a week instead, the one that is open set aside.
         """
         limits = ReleaseLimits(self.home, "07, 25", 12, 5, Decimal("5.0"), 2000)
         for second, life in enumerate(candidates):
             verdict = assess(life.known.facts(life.enrolment), self.standard, on)
-            if all(outcome.kind != "legal" for outcome in verdict.unmet):
+            if len(verdict.unmet) <= MOST_OPEN and all(outcome.kind != "legal" for outcome in verdict.unmet):
                 life.decide(verdict, limits, utc_datetime(on, 21) + timedelta(seconds=second))
 
     def _leave_unsigned(self) -> None:

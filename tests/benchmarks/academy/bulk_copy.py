@@ -54,8 +54,21 @@ COPY_ORDER: tuple[type[models.Model], ...] = (
 MODELS_WITHOUT_KEY = {FaultSeen, CriterionSeen, Measure, Grade, Tap, Signature, JournalEntry}
 # Of nine rows in ten: written as lines where they are drawn (flown.py), in this order of columns.
 LINE_COLUMNS: dict[type[models.Model], tuple[str, ...]] = {
-    Circuit: ("id", "lesson_id", "number", "ending", "closed"),
-    Attempt: ("id", "lesson_id", "circuit_id", "part", "manoeuvre_id", "ordinal", "level", "step", "help"),
+    Circuit: ("id", "lesson_id", "number", "ending", "closed", "landing_kind", "shown"),
+    Attempt: (
+        "id",
+        "lesson_id",
+        "circuit_id",
+        "part",
+        "manoeuvre_id",
+        "ordinal",
+        "level",
+        "step",
+        "help",
+        "kept",
+        "by_closing",
+        "counted",
+    ),
     FaultSeen: ("attempt_id", "fault_id"),
     CriterionSeen: ("attempt_id", "criterion_id", "done"),
     Measure: ("attempt_id", "target_id", "value", "unit"),

@@ -54,7 +54,7 @@ class Desk:
         """Grades beside their proposals, counts, wind, signature and seal, as signing a lesson leaves them."""
         lesson = flown.lesson
         lesson.signed_at, lesson.signed_by = at, lesson.instructor
-        lesson.takeoffs, lesson.landings = counts_from_endings([ending for _, ending in flown.circuits])
+        lesson.takeoffs, lesson.landings = counts_from_endings([row.ending for row in flown.circuits])
         fill_wind_from_report(lesson)
         seen = self.begin(flown, draw)
         seen.grades = self._grades(flown, draw)

@@ -29,10 +29,12 @@ class KnownFacts:
     def add(self, flown: SimulatedLesson, manoeuvres: dict[str, Manoeuvre]) -> None:
         """A lesson that was just signed."""
         seen = [
-            fact_mapping.PlacedAttempt(row.circuit, row.part, manoeuvres[row.code].items, _attempt(row))
+            fact_mapping.PlacedAttempt(
+                row.circuit, row.part, manoeuvres[row.code].items, _attempt(row, manoeuvres[row.code].pk, flown)
+            )
             for row in flown.tries
         ]
-        circuits = ((number, number, ending, False) for number, ending in flown.circuits)
+        circuits = ((row.number, row.number, row.ending, row.shown) for row in flown.circuits)
         self.lessons[flown.lesson.number] = fact_mapping.map_lesson(flown.lesson, circuits, seen, UTC)
 
     def facts(self, enrolment: Enrolment) -> Facts:
@@ -42,17 +44,25 @@ class KnownFacts:
         )
 
 
-def _attempt(row: SimulatedTry) -> fact.AttemptFact:
+def _attempt(row: SimulatedTry, manoeuvre: int, flown: SimulatedLesson) -> fact.AttemptFact:
+    not_done = (row.watched[0].code,) if row.watched and not row.watched[1] else ()
     if not row.noted:
-        return _without_numbers(row.code, row.level, row.help, _faults(row.fault))
-    numbers = tuple(fact_mapping.map_deviation(noted.target, noted.seen, True) for noted in row.noted)
-    return fact.AttemptFact(row.code, row.level, row.help, _faults(row.fault), "", numbers)
+        return _without_numbers(row.code, row.level, row.help, _faults(row.fault), not_done, row.kept)
+    numbers = tuple(
+        fact_mapping.map_deviation(
+            noted.target, noted.seen, flown.grading_context.counts_from(manoeuvre, noted.target) is None
+        )
+        for noted in row.noted
+    )
+    return fact.AttemptFact(row.code, row.level, row.help, _faults(row.fault), "", numbers, not_done, row.kept)
 
 
 @cache
-def _without_numbers(code: str, level: Level, help_: Help, faults: tuple[fact.FaultFact, ...]) -> fact.AttemptFact:
+def _without_numbers(
+    code: str, level: Level, help_: Help, faults: tuple[fact.FaultFact, ...], not_done: tuple[str, ...], kept: str
+) -> fact.AttemptFact:
     """One and the same for all that are alike: a few hundred for millions of tries."""
-    return fact.AttemptFact(code, level, help_, faults)
+    return fact.AttemptFact(code, level, help_, faults, not_done=not_done, kept=kept)
 
 
 def _faults(fault: Fault | None) -> tuple[fact.FaultFact, ...]:

@@ -2,8 +2,8 @@
 
 import random
 from collections import defaultdict
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import NamedTuple
@@ -11,19 +11,35 @@ from typing import NamedTuple
 from grading.evidence.lesson_payload import AttemptRow, CircuitRow, LessonContents
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Tap
 from grading.reading.grade_lines import GradingContext, target_in_wind
-from grading.rules.marking import Deviation, MarkedAttempt, Target, deviation_from_target
+from grading.rules.counted_level import part_taken_over
+from grading.rules.marking import (
+    Deviation,
+    MarkedAttempt,
+    Target,
+    ToleranceBand,
+    deviation_from_target,
+    propose_attempt,
+)
 from grading.simulation.demo.catalogue import Catalogue
 from grading.simulation.demo.flying import ALWAYS_NOTED_GATES, EASE, NOTED_GATES, Pilot, SimulatedAttempt
 from lessons.conditions import lesson_wind
 from lessons.models import Circuit, Criterion, Enrolment, Fault, GateTarget, Lesson, Unit
 from lessons.rules.scale import Ending, Help, Level, Part, Scale, UnitKind
 from school.models import Aircraft, Runway
-from tests.benchmarks.academy.bulk_copy import BulkTables
+from tests.benchmarks.academy.bulk_copy import BulkTables, copy_text
 from tests.benchmarks.academy.chain import seeded_uuid, seeded_uuid_int
 from tests.benchmarks.academy.generated_people import SimulatedInstructor
 from tests.benchmarks.academy.weather import WeatherDay
 
 TAP_INTERVAL = timedelta(seconds=4)
+FIRST_CIRCUITS_UNIT = 8
+# Before solo the standard asks for numbers at the gates, and whoever seldom notes any begins to.
+NUMBERS_WANTED_FROM_UNIT, DILIGENCE_BEFORE_SOLO = 13, 0.5
+TOLD_BY_ENDING_SHARE = 0.5  # of the circuits in which control was taken end with it, and no part says so
+# Of all attempts: what is seldom in a record, and what every rule has to bear.
+NOT_OBSERVED_SHARE, PROMPTED_SHARE, CONTRADICTED_SHARE = 0.01, 0.01, 0.04
+KEPT_SHARE, KEPT_REASON = 0.2, "Flown well by what I saw; the needle was late."
+BY_CLOSING_SHARE = 0.05
 TENTH = Decimal("0.1")  # as the column keeps a number, and so as the record says it
 NEXT_TIME_REMARKS = (
     "Hold the speed from the turn to final.",
@@ -33,8 +49,16 @@ NEXT_TIME_REMARKS = (
 )
 
 
+class SimulatedCircuit(NamedTuple):
+    """`shown`: flown by the instructor to show it."""
+
+    number: int
+    ending: str
+    shown: bool
+
+
 class SimulatedTry(NamedTuple):
-    """One attempt as it is tapped; `circuit` None: by itself."""
+    """One attempt as it is tapped; `circuit` None: by itself. `kept`: why the level stands against a number."""
 
     circuit: int | None
     part: str
@@ -44,6 +68,8 @@ class SimulatedTry(NamedTuple):
     fault: Fault | None
     watched: tuple[Criterion, bool] | None
     noted: list["SimulatedMeasure"]
+    kept: str
+    by_closing: bool
 
 
 class SimulatedMeasure(NamedTuple):
@@ -59,12 +85,12 @@ class SimulatedLesson:
     """A lesson with all that belongs to it.
 
     `tries` in the order of the record; `grading_context`: what it is held against.
-    circuits: number and ending; taps: field and value, in their order.
+    taps: field and value, in their order.
     """
 
     lesson: Lesson
     grading_context: GradingContext
-    circuits: list[tuple[int, str]] = field(default_factory=list)
+    circuits: list[SimulatedCircuit] = field(default_factory=list)
     tries: list[SimulatedTry] = field(default_factory=list)
     taps: list[tuple[str, str]] = field(default_factory=list)
 
@@ -147,48 +173,72 @@ class LessonGenerator:
     def marks(self, flown: SimulatedLesson) -> dict[str, list[MarkedAttempt]]:
         """What the marking reads of each manoeuvre flown, in the order flown: as grading.reading.grade_lines has it."""
         marks: dict[str, list[MarkedAttempt]] = defaultdict(list)
-        for row in flown.tries:
-            marks[row.code].append(self._marked(row, flown.grading_context))
+        shown = {row.number for row in flown.circuits if row.shown}
+        for row, marked in zip(flown.tries, self._marked_tries(flown), strict=True):
+            if row.circuit not in shown:
+                marks[row.code].append(marked)
         return marks
 
-    def _marked(self, row: SimulatedTry, grading_context: GradingContext) -> MarkedAttempt:
+    def _marked_tries(self, flown: SimulatedLesson) -> list[MarkedAttempt]:
+        """What the marking reads of each try, in the order of the record."""
+        taken = set()
+        for circuit in flown.circuits:
+            if circuit.ending == Ending.TOOK_CONTROL:
+                helps = {Part(row.part): row.help for row in flown.tries if row.circuit == circuit.number}
+                taken.add((circuit.number, part_taken_over(Ending.TOOK_CONTROL, helps)))
+        return [self._marked(row, flown.grading_context, (row.circuit, row.part) in taken) for row in flown.tries]
+
+    def _marked(self, row: SimulatedTry, grading_context: GradingContext, taken: bool) -> MarkedAttempt:
         manoeuvre = self.catalogue.manoeuvres[row.code].pk
         return MarkedAttempt(
             step=grading_context.scale.step(row.level),
-            help=row.help,
+            help=Help.TOOK_CONTROL if taken else row.help,
             critical_faults=(row.fault.name,) if row.fault and row.fault.critical else (),
             deviations=tuple(one.seen for one in row.noted if not grading_context.counts_from(manoeuvre, one.target)),
             not_done=(row.watched[0].text,) if row.watched and not row.watched[1] else (),
+            kept=row.kept,
         )
 
     def write(self, flown: SimulatedLesson, draw: random.Random) -> LessonContents:
         """Everything in a lesson, as lines of its tables and as what its record says was seen."""
         seen, lesson, tables = LessonContents(), flown.lesson.pk, self.tables
         circuits: dict[int | None, int | None] = {None: None}
-        for number, ending in flown.circuits:
+        for number, ending, shown in flown.circuits:
             circuits[number] = key = tables.key(Circuit)
-            seen.circuits.append(CircuitRow(key, number, ending, "", False))
-            tables.lines(Circuit).append(f"{key}\t{lesson}\t{number}\t{ending}\tt")
+            seen.circuits.append(CircuitRow(key, number, ending, "", shown))
+            tables.lines(Circuit).append(f"{key}\t{lesson}\t{number}\t{ending}\tt\t\t{copy_text(shown)}")
         attempts, faults, criteria, measures = map(tables.lines, (Attempt, FaultSeen, CriterionSeen, Measure))
-        for row in flown.tries:
+        for row, counted in zip(flown.tries, self._counted(flown), strict=True):
             key, circuit, manoeuvre = tables.key(Attempt), circuits[row.circuit], self.catalogue.manoeuvres[row.code].pk
             of = "\\N" if circuit is None else circuit
-            attempts.append(f"{key}\t{lesson}\t{of}\t{row.part}\t{manoeuvre}\t1\t{row.level}\t\t{row.help}")
+            attempts.append(
+                f"{key}\t{lesson}\t{of}\t{row.part}\t{manoeuvre}\t1\t{row.level}\t\t{row.help}"
+                f"\t{row.kept}\t{copy_text(row.by_closing)}\t{counted}"
+            )
             seen.attempts[circuit].append(
-                AttemptRow(key, lesson, circuit, row.part, row.code, row.level, "", row.help, "", False, "")
+                AttemptRow(
+                    key, lesson, circuit, row.part, row.code, row.level, "", row.help, row.kept, row.by_closing, counted
+                )
             )
             if row.fault:
                 faults.append(f"{key}\t{row.fault.pk}")
                 seen.faults[key].append(row.fault.code)
             if row.watched:
                 criterion, done = row.watched
-                criteria.append(f"{key}\t{criterion.pk}\t{'t' if done else 'f'}")
+                criteria.append(f"{key}\t{criterion.pk}\t{copy_text(done)}")
                 seen.criteria[key][criterion.code] = done
             for target, value, _ in row.noted:
                 measures.append(f"{key}\t{target.pk}\t{value}\t{target.unit}")
                 seen.measures[key].append(_measure_payload(target, value))
         self._write_taps(flown, draw)
         return seen
+
+    def _counted(self, flown: SimulatedLesson) -> list[str]:
+        """The level as which each try counts, as signing notes it; empty in a lesson that is not signed."""
+        if flown.lesson.signed_at is None:
+            return [""] * len(flown.tries)
+        scale = flown.grading_context.scale
+        return [propose_attempt(marked, scale).level.value for marked in self._marked_tries(flown)]
 
     def _write_taps(self, flown: SimulatedLesson, draw: random.Random) -> None:
         """Two rows of five are taps."""
@@ -208,15 +258,24 @@ class LessonGenerator:
     def _circuit(self, flown: SimulatedLesson, pilot: Pilot, teacher: SimulatedInstructor, number: int) -> None:
         unit = flown.lesson.unit
         ending = unit.ending if unit.kind != UnitKind.DUAL else pilot.ending(unit.ending)
-        flown.circuits.append((number, ending))
         last = Part.GO_AROUND if ending == Ending.GO_AROUND else Part.LANDING
-        with_numbers = last is Part.LANDING and pilot.random.random() < teacher.diligence
-        for part in (Part.TAKEOFF, Part.APPROACH, last):
+        diligence = (
+            max(teacher.diligence, DILIGENCE_BEFORE_SOLO)
+            if unit.number >= NUMBERS_WANTED_FROM_UNIT
+            else teacher.diligence
+        )
+        with_numbers = last is Part.LANDING and pilot.random.random() < diligence
+        for part in (Part.TAKEOFF, Part.DOWNWIND, Part.APPROACH, last):
             drawn = pilot.attempt(EASE[part] - teacher.severity)
-            targets = (
-                self._choose_targets(flown, part, pilot) if with_numbers and drawn.help is not Help.TOOK_CONTROL else []
-            )
+            taken = drawn.help is Help.TOOK_CONTROL
+            targets = self._choose_targets(flown, part, pilot) if with_numbers and not taken else []
+            if taken and last is Part.LANDING and pilot.random.random() < TOLD_BY_ENDING_SHARE:
+                ending, drawn = Ending.TOOK_CONTROL.value, replace(drawn, help=Help.NONE)
             self._attempt(flown, pilot, part.value, drawn, number, targets)
+            if ending == Ending.TOOK_CONTROL:
+                break
+        # The first of the first lesson in the circuit is flown by the instructor.
+        flown.circuits.append(SimulatedCircuit(number, ending, unit.number == FIRST_CIRCUITS_UNIT and number == 1))
         flown.taps.append((f"circuit.{number}.closed", "on"))
 
     def _choose_targets(self, flown: SimulatedLesson, part: Part, pilot: Pilot) -> list[GateTarget]:
@@ -242,20 +301,51 @@ class LessonGenerator:
         targets: Iterable[GateTarget] = (),
     ) -> None:
         kind, unit = flown.lesson.enrolment.aircraft_type, flown.lesson.unit.number
+        drawn, odds = _as_tapped_now_and_then(drawn, pilot.random), pilot.random.random()
         fault = pilot.fault(drawn, self.catalogue.faults_on(code, kind))
         watched = pilot.watched(drawn.level, self.catalogue.criteria_counting_in(code, unit, kind))
-        noted = [self._number(row, flown.grading_context, pilot, drawn.level) for row in targets]
+        if watched and odds < CONTRADICTED_SHARE:
+            watched = watched[0], False
+        # Of a number that was not looked at before the level was tapped, anything may come out.
+        seen_before = Level.NOT_OBSERVED if odds < CONTRADICTED_SHARE else drawn.level
+        noted = [self._number(row, flown.grading_context, pilot, seen_before) for row in targets]
+        kept = KEPT_REASON if _contradicts(watched, noted) and pilot.random.random() < KEPT_SHARE else ""
         part = "" if circuit is None else code
-        flown.tries.append(SimulatedTry(circuit, part, code, drawn.level, drawn.help, fault, watched, noted))
-        prefix, taps = f"manoeuvre.{code}" if circuit is None else f"circuit.{circuit}.{code}", flown.taps
-        taps.append((f"{prefix}.level", drawn.level.value))
-        if drawn.help is not Help.NONE:
-            taps.append((f"{prefix}.help", drawn.help.value))
-        if fault:
-            taps.append((f"{prefix}.fault.{fault.code}", "on"))
-        for target, value, _ in noted:
-            named = f"{prefix}.measure.{target.gate.code}.{target.quantity}"
-            taps.append((named, f"{value.normalize():f} {target.unit}"))
+        by_closing = bool(part) and drawn.level is Level.PERFORM and pilot.random.random() < BY_CLOSING_SHARE
+        row = SimulatedTry(circuit, part, code, drawn.level, drawn.help, fault, watched, noted, kept, by_closing)
+        flown.tries.append(row)
+        flown.taps.extend(_taps(row))
+
+
+def _contradicts(watched: tuple[Criterion, bool] | None, noted: list[SimulatedMeasure]) -> bool:
+    """Whether a criterion that was not done, or a number outside, speaks against the level."""
+    not_done = watched is not None and not watched[1]
+    return not_done or any(row.seen.place is not ToleranceBand.INSIDE for row in noted)
+
+
+def _as_tapped_now_and_then(drawn: SimulatedAttempt, draw: random.Random) -> SimulatedAttempt:
+    """What a pilot never draws and a record holds all the same: not looked at, or to standard with a prompt."""
+    odds = draw.random()
+    if odds < NOT_OBSERVED_SHARE:
+        return SimulatedAttempt(Level.NOT_OBSERVED, Help.NONE, None, False)
+    if odds < NOT_OBSERVED_SHARE + PROMPTED_SHARE and drawn.level is Level.PERFORM:
+        return replace(drawn, help=Help.PROMPTED)
+    return drawn
+
+
+def _taps(row: SimulatedTry) -> Iterator[tuple[str, str]]:
+    """Field and value of each entry; what the closing key gave has none of its own."""
+    prefix = f"manoeuvre.{row.code}" if row.circuit is None else f"circuit.{row.circuit}.{row.code}"
+    if not row.by_closing:
+        yield f"{prefix}.level", row.level.value
+    if row.help is not Help.NONE:
+        yield f"{prefix}.help", row.help.value
+    if row.fault:
+        yield f"{prefix}.fault.{row.fault.code}", "on"
+    for target, value, _ in row.noted:
+        yield f"{prefix}.measure.{target.gate.code}.{target.quantity}", f"{value.normalize():f} {target.unit}"
+    if row.kept:
+        yield f"{prefix}.kept", row.kept
 
 
 def _fill_flight(lesson: Lesson, slot: LessonSlot, draw: random.Random) -> None:

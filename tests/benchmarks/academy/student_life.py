@@ -1,5 +1,6 @@
 """The life of one student at the academy, as moments with what happens at each: enrolment, lessons, solo, end."""
 
+from collections import deque
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 
@@ -14,12 +15,17 @@ from lessons.rules.scale import Help, Level, UnitKind
 from tests.benchmarks.academy.campus import Campus, SimulatedEvent
 from tests.benchmarks.academy.generated_people import LESSONS_PER_DAY, SimulatedInstructor
 from tests.benchmarks.academy.known_facts import KnownFacts
-from tests.benchmarks.academy.lesson_generator import LessonSlot, SimulatedLesson
+from tests.benchmarks.academy.lesson_generator import LessonSlot, SimulatedLesson, SimulatedTry
 from tests.benchmarks.academy.weather import RUNWAYS, WeatherDay
 
 LESSON_GAP_DAYS = (5, 6, 7, 8, 9, 10, 12, 14, 16)
 LESSON_GAP_DAYS_NEAR_SOLO = (3, 4, 5, 6)
-MAX_ROUNDS = 10
+MAX_ROUNDS, MAX_CHECKS = 10, 4
+CIRCUITS_BY_UNIT = {16: 4, 17: 3, 18: 5}  # fewer in a check and alone than in a lesson
+# When an instructor thinks of the stage check: near to what the standard asks of each part.
+CIRCUITS_LOOKED_AT, GOOD_CIRCUITS = 10, 8
+OTHER_TYPE_SHARE = 0.02  # of the dual flights before the solo stage: the student’s own type was not there
+SOLO_STAGE_BEGINS = 14
 MAX_WEEKS_WAITING = 8
 SUNDAY = 6
 SOLO_ENDORSEMENT_TEXT = (
@@ -41,10 +47,10 @@ class StudentLife:
         self.begins, self.hour = begins, hour
         self.pilot = Pilot(learner, f"{campus.seed} ")
         self.draw = self.pilot.random
-        self.number = self.steady = 0
+        self.number, self.steady = 0, deque[bool](maxlen=CIRCUITS_LOOKED_AT)
         self.known = KnownFacts()
         self.release: Release | None = None
-        self.set_aside = False
+        self.set_aside = self.check_passed = False
         self.signed: list[Lesson] = []
         self.to_review: KnowledgeTest | None = None
         self.training_on = self.ended = begins
@@ -77,10 +83,14 @@ class StudentLife:
                 yield unit(number)
         for _ in range(MAX_ROUNDS):
             yield unit(14)
-            if self.steady >= 3:
+            if sum(self.steady) >= GOOD_CIRCUITS:
                 break
         yield unit(15)
-        yield unit(16)
+        for _ in range(MAX_CHECKS):
+            yield unit(16)
+            if self.check_passed:
+                break
+            yield unit(14)
         for _ in range(MAX_WEEKS_WAITING):
             self.campus.candidates.append(self)
             yield unit(14)
@@ -107,14 +117,21 @@ class StudentLife:
             day += timedelta(days=1)
         hour = 8 + 2 * teacher.booked_lessons[day]
         teacher.booked_lessons[day] += 1
-        return self.slot_at(utc_datetime(day, hour), teacher, weather, ground)
+        other_type = unit.number < SOLO_STAGE_BEGINS and self.draw.random() < OTHER_TYPE_SHARE
+        return self.slot_at(utc_datetime(day, hour), teacher, weather, ground=ground, other_type=other_type)
 
     def slot_at(
-        self, begins: datetime, teacher: SimulatedInstructor, weather: WeatherDay, ground: bool = False
+        self,
+        begins: datetime,
+        teacher: SimulatedInstructor,
+        weather: WeatherDay,
+        *,
+        ground: bool = False,
+        other_type: bool = False,
     ) -> LessonSlot:
         if ground:
             return LessonSlot(begins, teacher, weather, None, None)
-        aircraft = self.draw.choice(self.campus.fleet[self.learner.tailwheel])
+        aircraft = self.draw.choice(self.campus.fleet[self.learner.tailwheel is not other_type])
         return LessonSlot(begins, teacher, weather, aircraft, self.campus.runways[RUNWAYS[weather.runway]])
 
     def _lesson(self, unit: Unit, slot: LessonSlot) -> Iterator[SimulatedEvent]:
@@ -148,6 +165,8 @@ class StudentLife:
         if slot.aircraft and slot.teacher is self.teacher and unit.kind == UnitKind.DUAL:
             self.training_on = slot.day.on
         self._count_steady_circuits(flown)
+        if unit.kind == UnitKind.STAGE_CHECK:
+            self.check_passed = all(_is_good(row) for row in flown.tries if row.level is not Level.NOT_OBSERVED)
         if unit.number == 15:
             self._test(slot.teacher, at)
         return flown
@@ -185,15 +204,14 @@ class StudentLife:
     def fly_unsigned(self, unit: Unit, slot: LessonSlot) -> SimulatedLesson:
         self.number += 1
         self.pilot.slumped = self.learner.slump and 45 < self.pilot.circuits < 75
-        circuits = {17: 3, 18: 5}.get(unit.number)
+        circuits = CIRCUITS_BY_UNIT.get(unit.number)
         return self.campus.lesson_generator.lesson(self.pilot, self.enrolment, unit, self.number, slot, circuits)
 
     def _count_steady_circuits(self, flown: SimulatedLesson) -> None:
-        """Circuits in a row in which everything was to standard, unaided."""
-        for number, _ in flown.circuits:
-            parts = [row for row in flown.tries if row.circuit == number]
-            good = all(row.level is Level.PERFORM and row.help is Help.NONE for row in parts)
-            self.steady = self.steady + 1 if good else 0
+        """Whether everything was to standard, unaided, in each of the last circuits."""
+        for circuit in flown.circuits:
+            parts = [row for row in flown.tries if row.circuit == circuit.number]
+            self.steady.append(all(map(_is_good, parts)))
 
     def _correct(self, flown: SimulatedLesson, teacher: SimulatedInstructor, at: datetime) -> None:
         version = self.campus.lesson_generator.corrected(flown, "The remarks of another lesson.", at, self.draw)
@@ -203,3 +221,7 @@ class StudentLife:
         self.campus.active.remove(self)
         self.campus.ended.append(self)
         self.campus.office.end(self.enrolment, how, utc_datetime(self.ended, 22))
+
+
+def _is_good(row: SimulatedTry) -> bool:
+    return row.level is Level.PERFORM and row.help is Help.NONE

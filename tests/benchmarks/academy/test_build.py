@@ -7,6 +7,7 @@ import pytest
 import rfc8785
 from django.core.management import call_command
 from django.db import transaction
+from django.db.models import F
 
 from grading.evidence import chain, lesson_payload
 from grading.evidence.audit.check import audit_records
@@ -16,7 +17,7 @@ from grading.models import Attempt, FaultSeen, Measure, Release, Seal, Signature
 from grading.reading import grade_lines
 from grading.reading.facts import facts_for_all
 from grading.reading.release_limits import release_breaches
-from lessons.models import Enrolment, Lesson
+from lessons.models import Circuit, Enrolment, Lesson
 from lessons.queries import instructor_excesses
 from school.models import JournalEntry, Paper, Person, School
 from tests.benchmarks.academy.__main__ import FillError, fill
@@ -34,7 +35,7 @@ def build_academy(seed: int = 1, students: int = 5) -> Academy:
 
 @pytest.mark.django_db
 def test_an_academy_holds_what_the_actions_would_have_left() -> None:
-    academy = build_academy(seed=5)
+    academy = build_academy(seed=6)
     assert Enrolment.objects.active(TODAY).count() == 5
     assert first_broken_link(iterate_chain()) is None
     seals = {(seal.kind, seal.subject): seal for seal in Seal.objects.all()}
@@ -54,6 +55,10 @@ def test_an_academy_holds_what_the_actions_would_have_left() -> None:
                 assert said == (line.proposed.level.value, line.explanation, line.help.value)
             else:
                 assert line.given is None
+        attempts, context = grade_lines.load_attempts(lesson), grade_lines.load_grading_context(lesson)
+        taken = grade_lines.parts_taken_over(attempts)
+        for attempt in attempts:
+            assert attempt.counted == grade_lines.count_attempt(attempt, context, taken).level.value
     for release in Release.objects.select_related("enrolment__student", "aircraft_type", "aerodrome", "endorsed_by"):
         record = lesson_payload.build_release_payload(release, release.signatures.get())
         assert rfc8785.dumps(record).decode() == seals["release", release.uid].canonical
@@ -67,7 +72,13 @@ def test_an_academy_holds_what_the_actions_would_have_left() -> None:
     assert instructor_excesses(academy.begins, TODAY) == []
     for model in (Paper, Measure, FaultSeen, Tap, JournalEntry, Release):
         assert model.objects.exists(), model
+    rare = {"shown": True}, {"ending": "took_control"}
+    assert all(Circuit.objects.filter(**which).exists() for which in rare)
+    kept = Attempt.objects.exclude(kept="")
+    assert all(rows.exists() for rows in (kept, Attempt.objects.filter(by_closing=True)))
+    assert Lesson.objects.signed().exclude(aircraft__type=F("enrolment__aircraft_type")).exists()
     assert Lesson.objects.unsigned().exists()
+    assert not Attempt.objects.filter(lesson__signed_at=None).exclude(counted="").exists()
     assert StoredVerdict.objects.count() == 5
     out = StringIO()
     call_command("derive_verdicts", check=True, stdout=out)
@@ -84,7 +95,7 @@ def test_the_chief_of_an_academy_decides_on_what_the_database_says(monkeypatch: 
         decide(academy, candidates, on)
 
     monkeypatch.setattr(Academy, "_decide", seen)
-    build_academy(seed=5)
+    build_academy(seed=6)
     assert lives
     facts = facts_for_all([life.enrolment for life in lives], TODAY)
     for life in lives:
