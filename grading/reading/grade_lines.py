@@ -31,17 +31,23 @@ from school.current import get_school
 class GradingContext:
     """What the grades of a lesson are judged by: the scale, the wind of the day, the school's units.
 
-    `later`: numbers that do not count yet, (manoeuvre, gate, quantity) to the unit from which they do.
+    `later`: numbers that do not count yet, (manoeuvre, gate, quantity) to the unit from which they do; `unit`: the
+    number of the unit that is flown, None where no criterion is judged.
     """
 
     wind: Wind | None = None
     scale: Scale = LEARNER_CENTRED
     units: DisplayUnits = KNOTS_AND_FEET
     later: dict[tuple[int, str, str], int] = field(default_factory=dict)
+    unit: int | None = None
 
     def counts_from(self, manoeuvre_id: int, target: GateTarget | PublishedTarget) -> int | None:
         """Return the unit from which a number counts, while that is still to come."""
         return self.later.get((manoeuvre_id, target.gate.code, target.quantity))
+
+    def asks_for(self, criterion: Criterion) -> bool:
+        """Return whether an observed criterion counts in the unit that is flown."""
+        return self.unit is None or (criterion.from_unit or 0) <= self.unit
 
 
 def load_grading_context(lesson: Lesson) -> GradingContext:
@@ -52,6 +58,7 @@ def load_grading_context(lesson: Lesson) -> GradingContext:
         scale=scale_of(lesson),
         units=DisplayUnits(school.speed_unit, school.length_unit),
         later=numbers_of_later_units(lesson.unit.stage.syllabus_id, lesson.unit.number),
+        unit=lesson.unit.number,
     )
 
 
@@ -218,7 +225,11 @@ def to_marked_attempt(attempt: Attempt, grading_context: GradingContext, taken: 
         help=effective_help(attempt, taken),
         critical_faults=tuple(s.fault.name for s in attempt.preloaded_faults if s.fault.critical),
         deviations=tuple(measured_deviation(measure, grading_context) for measure in counting),
-        not_done=tuple(row.criterion.text for row in attempt.preloaded_criteria if not row.done),
+        not_done=tuple(
+            row.criterion.text
+            for row in attempt.preloaded_criteria
+            if not row.done and grading_context.asks_for(row.criterion)
+        ),
         kept=attempt.kept,
     )
 

@@ -62,6 +62,16 @@ def test_a_criterion_is_offered_from_its_unit_on(cast: Cast, client: Client) -> 
         assert ("criterion.lift-off-attitude" in page) is offered
 
 
+def test_a_criterion_counts_from_its_unit_on_and_is_kept_before(cast: Cast) -> None:
+    """As readiness counts it: what a tablet sends all the same is not asked for in unit 8."""
+    for unit, proposed in ((8, "perform"), (9, "practice")):
+        lesson = begin_lesson(cast, unit)
+        entries = {"level": "perform", "criterion.lift-off-attitude": "not_done"}
+        record_entries(cast, lesson, **{f"circuit.1.takeoff.{name}": value for name, value in entries.items()})
+        assert grade_line(lesson, "takeoff").proposed.code == proposed
+    assert CriterionSeen.objects.count() == 2
+
+
 def test_a_number_counts_from_its_unit_on_and_is_kept_before(cast: Cast) -> None:
     """The height of the round-out counts from unit 10."""
     for unit, proposed in ((8, "perform"), (10, "practice")):
