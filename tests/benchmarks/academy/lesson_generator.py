@@ -37,7 +37,8 @@ FIRST_CIRCUITS_UNIT = 8
 NUMBERS_WANTED_FROM_UNIT, DILIGENCE_BEFORE_SOLO = 13, 0.5
 TOLD_BY_ENDING_SHARE = 0.5  # of the circuits in which control was taken end with it, and no part says so
 # Of all attempts: what is seldom in a record, and what every rule has to bear.
-NOT_OBSERVED_SHARE, PROMPTED_SHARE, CONTRADICTED_SHARE = 0.01, 0.01, 0.04
+NOT_OBSERVED_SHARE, PROMPTED_SHARE, CRITICAL_SHARE, CONTRADICTED_SHARE = 0.01, 0.01, 0.005, 0.04
+NOTED_AFTER_TAKING_SHARE = 0.3
 KEPT_SHARE, KEPT_REASON = 0.2, "Flown well by what I saw; the needle was late."
 BY_CLOSING_SHARE = 0.05
 TENTH = Decimal("0.1")  # as the column keeps a number, and so as the record says it
@@ -268,7 +269,8 @@ class LessonGenerator:
         for part in (Part.TAKEOFF, Part.DOWNWIND, Part.APPROACH, last):
             drawn = pilot.attempt(EASE[part] - teacher.severity)
             taken = drawn.help is Help.TOOK_CONTROL
-            targets = self._choose_targets(flown, part, pilot) if with_numbers and not taken else []
+            noted = with_numbers and (not taken or pilot.random.random() < NOTED_AFTER_TAKING_SHARE)
+            targets = self._choose_targets(flown, part, pilot) if noted else []
             if taken and last is Part.LANDING and pilot.random.random() < TOLD_BY_ENDING_SHARE:
                 ending, drawn = Ending.TOOK_CONTROL.value, replace(drawn, help=Help.NONE)
             self._attempt(flown, pilot, part.value, drawn, number, targets)
@@ -283,12 +285,14 @@ class LessonGenerator:
         offered = self.targets[flown.lesson.aircraft.type_id, part]
         return [row for row in offered if row.gate.code in ALWAYS_NOTED_GATES or pilot.random.random() > 0.7]
 
-    def _number(self, row: GateTarget, grading_context: GradingContext, pilot: Pilot, level: Level) -> SimulatedMeasure:
+    def _number(
+        self, row: GateTarget, grading_context: GradingContext, pilot: Pilot, level: Level, outside: bool
+    ) -> SimulatedMeasure:
         gust = grading_context.wind.gust_allowance_kt if grading_context.wind else 0.0
         target = self.today.get((row.pk, gust))
         if target is None:
             target = self.today[row.pk, gust] = target_in_wind(row, grading_context)
-        value = pilot.noted(target, level).quantize(TENTH)
+        value = (target.value + 2 * target.over if outside else pilot.noted(target, level)).quantize(TENTH)
         return SimulatedMeasure(row, value, deviation_from_target(target, value))
 
     def _attempt(
@@ -302,13 +306,12 @@ class LessonGenerator:
     ) -> None:
         kind, unit = flown.lesson.enrolment.aircraft_type, flown.lesson.unit.number
         drawn, odds = _as_tapped_now_and_then(drawn, pilot.random), pilot.random.random()
+        contradicted = odds < CONTRADICTED_SHARE
         fault = pilot.fault(drawn, self.catalogue.faults_on(code, kind))
         watched = pilot.watched(drawn.level, self.catalogue.criteria_counting_in(code, unit, kind))
-        if watched and odds < CONTRADICTED_SHARE:
+        if watched and contradicted:
             watched = watched[0], False
-        # Of a number that was not looked at before the level was tapped, anything may come out.
-        seen_before = Level.NOT_OBSERVED if odds < CONTRADICTED_SHARE else drawn.level
-        noted = [self._number(row, flown.grading_context, pilot, seen_before) for row in targets]
+        noted = [self._number(row, flown.grading_context, pilot, drawn.level, contradicted) for row in targets]
         kept = KEPT_REASON if _contradicts(watched, noted) and pilot.random.random() < KEPT_SHARE else ""
         part = "" if circuit is None else code
         by_closing = bool(part) and drawn.level is Level.PERFORM and pilot.random.random() < BY_CLOSING_SHARE
@@ -324,12 +327,16 @@ def _contradicts(watched: tuple[Criterion, bool] | None, noted: list[SimulatedMe
 
 
 def _as_tapped_now_and_then(drawn: SimulatedAttempt, draw: random.Random) -> SimulatedAttempt:
-    """What a pilot never draws and a record holds all the same: not looked at, or to standard with a prompt."""
+    """What a pilot never draws and a record holds: not looked at; to standard with a prompt, or with a severe fault."""
     odds = draw.random()
     if odds < NOT_OBSERVED_SHARE:
         return SimulatedAttempt(Level.NOT_OBSERVED, Help.NONE, None, False)
-    if odds < NOT_OBSERVED_SHARE + PROMPTED_SHARE and drawn.level is Level.PERFORM:
+    if drawn.level is not Level.PERFORM:
+        return drawn
+    if odds < NOT_OBSERVED_SHARE + PROMPTED_SHARE:
         return replace(drawn, help=Help.PROMPTED)
+    if odds < NOT_OBSERVED_SHARE + PROMPTED_SHARE + CRITICAL_SHARE:
+        return replace(drawn, fault=draw.random(), severe=True)
     return drawn
 
 

@@ -27,6 +27,7 @@ CIRCUITS_LOOKED_AT, GOOD_CIRCUITS = 10, 8
 OTHER_TYPE_SHARE = 0.02  # of the dual flights before the solo stage: the student’s own type was not there
 SOLO_STAGE_BEGINS = 14
 MAX_WEEKS_WAITING = 8
+REVIEWED_IN_A_LESSON_SHARE = 0.4
 SUNDAY = 6
 SOLO_ENDORSEMENT_TEXT = (
     "I gave this student the training of 14 CFR 61.87 in this make and model and found them safe alone."
@@ -159,7 +160,7 @@ class StudentLife:
     def _fly_and_sign(self, unit: Unit, slot: LessonSlot, at: datetime) -> SimulatedLesson:
         flown = self.fly_unsigned(unit, slot)
         self._sign(flown, slot.teacher, at)
-        if self.to_review is not None:
+        if self.to_review is not None and self.draw.random() < REVIEWED_IN_A_LESSON_SHARE:
             self.campus.office.review(self.to_review, at)
             self.to_review = None
         if slot.aircraft and slot.teacher is self.teacher and unit.kind == UnitKind.DUAL:
@@ -172,7 +173,7 @@ class StudentLife:
         return flown
 
     def _test(self, teacher: SimulatedInstructor, at: datetime) -> None:
-        """What the ground lesson before solo ends with; some go through the wrong answers in the next lesson only."""
+        """What the ground lesson before solo ends with; some go through the wrong answers in a later lesson only."""
         reviewed = self.draw.random() < 0.7
         test = self.campus.office.test(self.enrolment, teacher, at, reviewed, self.draw)
         self.known.tests.append(test)
