@@ -26,6 +26,14 @@ class BeginLessonForm(forms.Form):
     runway = forms.ModelChoiceField(
         Runway.objects.none(), required=False, label="Runway in use", empty_label="not known yet"
     )
+    # Shown where a solo has no release that allows it; ignored for every other flight.
+    outside_release = forms.CharField(
+        required=False,
+        max_length=2000,
+        label="Why this solo is flown all the same",
+        help_text="It stays with the signed record, and the chief instructor reads it.",
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
 
     def __init__(self, *args: Any, enrolment: Enrolment, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -11,11 +11,12 @@ from datetime import date, datetime
 
 from django.db import IntegrityError, transaction
 
-from grading.actions import recording
+from grading.actions import beginning, recording
 from grading.models import DeviceEvent
-from lessons import actions as lesson_actions
+from grading.reading.release_limits import breaches_at_beginning
 from lessons import participants
 from lessons.models import Enrolment, Lesson, Unit
+from lessons.rules.scale import UnitKind
 from school.current import school_day
 from school.errors import Refusal
 from school.models import Aircraft, Person
@@ -34,6 +35,7 @@ class LessonStart:
     unit: int
     on: date
     aircraft: int | None = None
+    outside_release: str = ""
 
 
 @dataclass(frozen=True)
@@ -144,7 +146,7 @@ def _begin_lesson(lesson_uid: uuids.UUID, sent: IncomingEvent, by: Person, at: d
     today = school_day(at)
     # A tablet in another zone may be a day ahead of the school, and a lesson of a day to come could not be signed.
     ahead = start.on > today
-    lesson_actions.begin_lesson(
+    lesson = beginning.begin_lesson(
         enrolment=enrolment,
         unit=unit,
         on=today if ahead else start.on,
@@ -153,10 +155,17 @@ def _begin_lesson(lesson_uid: uuids.UUID, sent: IncomingEvent, by: Person, at: d
         at=at,
         aircraft=Aircraft.objects.filter(pk=start.aircraft).first() if start.aircraft else None,
         uid=lesson_uid,
+        outside_release=start.outside_release,
+        # A release may have been withdrawn while the tablet was away: the flight has happened and is not lost.
+        flown_already=True,
     )
+    told = []
     if ahead:
-        return f"The clock of the tablet said {start.on:%d %B %Y}; the lesson is dated by the school’s clock."
-    return ""
+        told.append(f"The clock of the tablet said {start.on:%d %B %Y}; the lesson is dated by the school’s clock.")
+    if not lesson.outside_release and unit.kind == UnitKind.SOLO and (outside := breaches_at_beginning(lesson)):
+        told += [breach.sentence for breach in outside]
+        told.append("Write under Hours why it was flown all the same: it is not signed before.")
+    return " ".join(told)
 
 
 def _store_event(

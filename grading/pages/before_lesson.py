@@ -10,8 +10,9 @@ from grading.models import StoredVerdict
 from grading.pages.brief import open_faults_with_cures
 from grading.reading import verdict_cache
 from grading.reading.student_summary import StudentSummary, summarise_students
-from grading.reading.verdict_cache import parts_content
+from grading.reading.verdict_cache import critical_fault_content, parts_content
 from grading.rules.readiness import State
+from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import Lesson
 from school.fragment_cache import CachedFragment
 
@@ -43,6 +44,22 @@ class PreLessonContext:
             .get("landing", {})
             .get("words", ""),
         }
+
+    @property
+    def requirements(self) -> list[dict[str, Any]]:
+        """Return every requirement of the student on that day, as verdict_to_json() writes it."""
+        content = self._stored.content if self._stored else verdict_to_json(self._summary.verdict)
+        requirements: list[dict[str, Any]] = content["requirements"]
+        return requirements
+
+    @property
+    def critical_faults(self) -> list[dict[str, Any]]:
+        """Return the open critical faults of the student on that day, as critical_fault_content() writes them."""
+        stored = self._stored
+        faults: list[dict[str, Any]] = (
+            stored.row["critical_faults"] if stored else critical_fault_content(self._summary)
+        )
+        return faults
 
     @cached_property
     def _stored_and_summary(self) -> tuple[StoredVerdict | None, StudentSummary | None]:

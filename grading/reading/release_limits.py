@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 from decimal import ROUND_CEILING, Decimal
+from enum import StrEnum
+from typing import NamedTuple
 
 from grading.models import Release
 from lessons.conditions import lesson_wind
@@ -12,6 +14,19 @@ from school.citations import cite
 from school.current import get_school
 
 NO_RELEASE = "No release for solo was in force on that day."
+NO_RELEASE_BY_DAY = "No release for solo by day was in force on that day, and every other one rests on it."
+
+
+class BreachKind(StrEnum):
+    NO_RELEASE = "no_release"
+    TERMS = "terms"  # another type, aerodrome, runway or time of day
+    WIND = "wind"
+    NOT_COMPARED = "not_compared"  # what is not recorded yet cannot be held against the release
+
+
+class Breach(NamedTuple):
+    kind: BreachKind
+    sentence: str
 
 
 def is_solo_flight(lesson: Lesson) -> bool:
@@ -24,26 +39,55 @@ def release_breaches(lesson: Lesson) -> list[str]:
     Visibility and cloud base are not recorded with a lesson and so not compared.
     Two queries for a solo flight, none for another.
     """
+    return [breach.sentence for breach in find_breaches(lesson)]
+
+
+def find_breaches(lesson: Lesson) -> list[Breach]:
+    """Return what release_breaches() says, each with its kind."""
     if not is_solo_flight(lesson):
         return []
     rows = Release.objects.in_force(lesson.on).filter(enrolment=lesson.enrolment_id)
     in_force = list(rows.select_related("aerodrome", "aircraft_type"))
-    if not in_force:
-        return [NO_RELEASE]
-    return breaches_of_releases(lesson, in_force, get_school().aerodrome_id)
+    return _nearest_breaches(lesson, in_force, get_school().aerodrome_id) if in_force else [_none_in_force()]
+
+
+def breaches_at_beginning(lesson: Lesson) -> list[Breach]:
+    """Return why a solo flight may not begin without a reason: what is not known yet, such as the wind, is left out."""
+    return [breach for breach in find_breaches(lesson) if breach.kind is not BreachKind.NOT_COMPARED]
 
 
 def breaches_of_releases(lesson: Lesson, standing: Sequence[Release], home: int) -> list[str]:
     """Compare a solo flight with the releases that were in force on its day. No query; home: key of the aerodrome."""
+    return [breach.sentence for breach in _nearest_breaches(lesson, standing, home)]
+
+
+def _nearest_breaches(lesson: Lesson, standing: Sequence[Release], home: int) -> list[Breach]:
     if not standing:
-        return [NO_RELEASE]
+        return [_none_in_force()]
     if not any(row.kind == Release.Kind.DAY for row in standing):
-        return ["No release for solo by day was in force on that day, and every other one rests on it."]
+        return [Breach(BreachKind.NO_RELEASE, NO_RELEASE_BY_DAY)]
     # One release that allows the flight is enough; where none does, the nearest one says what was really wrong.
     return min((_breaches(lesson, row, home) for row in standing), key=len)
 
 
-def _breaches(lesson: Lesson, release: Release, home: int) -> list[str]:
+def _none_in_force() -> Breach:
+    return Breach(BreachKind.NO_RELEASE, NO_RELEASE)
+
+
+def _breaches(lesson: Lesson, release: Release, home: int) -> list[Breach]:
+    breaches = [Breach(BreachKind.TERMS, sentence) for sentence in _term_breaches(lesson, release, home)]
+    # What is not recorded counts as outside: nobody can show that the flight was within the release.
+    if lesson.aircraft is None or lesson.runway is None:
+        unknown = "Aircraft or runway are not recorded, so the flight cannot be held against the release."
+        breaches.append(Breach(BreachKind.NOT_COMPARED, unknown))
+    wind = lesson_wind(lesson)
+    if wind is None:
+        unknown = "No wind is recorded, so it cannot be held against the release."
+        return [*breaches, Breach(BreachKind.NOT_COMPARED, unknown)]
+    return breaches + [Breach(BreachKind.WIND, sentence) for sentence in wind_breaches(lesson, release, wind)]
+
+
+def _term_breaches(lesson: Lesson, release: Release, home: int) -> list[str]:
     said = []
     if lesson.aircraft and lesson.aircraft.type_id != release.aircraft_type_id:
         said.append(f"The release is for the {release.aircraft_type}, flown was the {lesson.aircraft.type}.")
@@ -51,22 +95,17 @@ def _breaches(lesson: Lesson, release: Release, home: int) -> list[str]:
         said.append(f"The release is for solo by day{cite('14 CFR 61.87(o)')}.")
     if release.kind == Release.Kind.NIGHT and not lesson.night_minutes:
         said.append("The release is for solo at night.")
-    # What is not recorded counts as outside: nobody can show that the flight was within the release.
-    if lesson.aircraft is None or lesson.runway is None:
-        said.append("Aircraft or runway are not recorded, so the flight cannot be held against the release.")
     elsewhere = lesson.runway is not None and lesson.runway.aerodrome_id != home
     if lesson.runway and lesson.runway.aerodrome_id != release.aerodrome_id:
         paragraph = cite("14 CFR 61.93") if elsewhere else ""
         said.append(f"The release is for {release.aerodrome}, flown was from {lesson.runway.aerodrome}{paragraph}.")
     elif lesson.runway and lesson.runway.designator not in release.runways.replace(",", " ").split():
         said.append(f"Runway {lesson.runway.designator} is not in the release ({release.runways}).")
-    wind = lesson_wind(lesson)
-    if wind is None:
-        return [*said, "No wind is recorded, so it cannot be held against the release."]
-    return said + _wind_breaches(lesson, release, wind)
+    return said
 
 
-def _wind_breaches(lesson: Lesson, release: Release, wind: Wind) -> list[str]:
+def wind_breaches(lesson: Lesson, release: Release, wind: Wind) -> list[str]:
+    """Return in sentences what of a wind, gusts counted, a release does not allow. No query."""
     said = []
     # The strongest gust and not the steady wind: the student met it too.
     if wind.strongest_kt > release.max_wind_kt:
@@ -74,7 +113,10 @@ def _wind_breaches(lesson: Lesson, release: Release, wind: Wind) -> list[str]:
     if lesson.runway is not None:
         across = worst_crosswind_kt(wind, lesson.runway.heading_magnetic)
         if across > release.max_crosswind_kt:
-            # Rounded up to a tenth: rounded to the nearest, it could read as the limit itself.
-            shown = Decimal(str(across)).quantize(Decimal("0.1"), ROUND_CEILING)
-            said.append(f"Crosswind up to {shown.normalize():f} kt, released for {release.max_crosswind_kt} kt.")
+            said.append(f"Crosswind up to {knots_above(across)} kt, released for {release.max_crosswind_kt} kt.")
     return said
+
+
+def knots_above(knots: float) -> str:
+    """Return a speed rounded up to a tenth: rounded to the nearest, one beyond a limit could read as the limit."""
+    return f"{Decimal(str(knots)).quantize(Decimal('0.1'), ROUND_CEILING).normalize():f}"

@@ -14,6 +14,7 @@ from django.db import models, transaction
 
 from grading.models import StoredVerdict
 from grading.reading.student_summary import CIRCUITS_IN_STRIP, StudentSummary, circuit_marks, summarise_students
+from grading.rules.readiness.faults import open_faults
 from grading.rules.readiness.json_format import verdict_to_json
 from grading.rules.readiness.verdict import ENGINE_VERSION
 from lessons.models import Enrolment
@@ -21,8 +22,9 @@ from school import journal
 from school.models import AircraftType, School
 
 # Which form the stored row and verdict have. A row of another form is derived again, as one of another engine is: raise
-# it when board_row_content() returns other keys or values of another kind. (1 was HTML and SVG, 2 had rows of parts.)
-FORM = 3
+# it when board_row_content() returns other keys or values of another kind. (1 was HTML and SVG, 2 had rows of parts,
+# 3 had no critical faults.)
+FORM = 4
 STORED_AS = f"{ENGINE_VERSION}.{FORM}"
 
 
@@ -139,7 +141,24 @@ def board_row_content(row: StudentSummary) -> dict[str, Any]:
             for outcome in row.verdict.requirements
             if outcome.group == "papers" and outcome.until is not None
         ],
+        "critical_faults": critical_fault_content(row),
     }
+
+
+def critical_fault_content(row: StudentSummary) -> list[dict[str, Any]]:
+    """Return the open critical faults as plain values: name, where it was last seen, clean attempts since."""
+    return [
+        {
+            "name": fault.name,
+            "manoeuvre": fault.manoeuvre,
+            "lesson": fault.last.lesson.number,
+            "circuit": fault.last.circuit.number if fault.last.circuit else None,
+            "clean": fault.clean,
+            "needed": fault.needed,
+        }
+        for fault in open_faults(row.history)
+        if fault.critical
+    ]
 
 
 def strip_content(row: StudentSummary) -> dict[str, Any] | None:

@@ -7,10 +7,11 @@ from django.template.context_processors import csrf
 from django.template.loader import render_to_string
 from django.utils import timezone
 
+from grading.pages.before_flight import warnings_before_flight
 from grading.pages.before_lesson import PreLessonContext
 from grading.pages.device_sync import last_tap_number
 from grading.pages.lesson_page import WIND_FIELDS, LessonPage
-from grading.reading.release_limits import release_breaches
+from grading.reading.release_limits import find_breaches
 from lessons.models import Lesson
 from lessons.queries import find_excess_around
 from lessons.rules.instructor_limits import ExcessPeriod
@@ -34,14 +35,18 @@ def lesson_page_context(
     """
     # Before anything else is read: a tap that is written meanwhile must be newer than this number.
     since = last_tap_number(found)
+    student = PreLessonContext(found, None if transient else school_day(timezone.now()))
+    page = LessonPage(found, number, typed).context()
+    breaches = find_breaches(found)
     return {
-        **LessonPage(found, number, typed).context(),
-        **PreLessonContext(found, None if transient else school_day(timezone.now())).context(),
+        **page,
+        **student.context(),
+        "warnings": warnings_before_flight(found, student, page["releases_in_force"], breaches),
         "aircraft": Aircraft.objects.filter(in_service=True, type=found.enrolment.aircraft_type_id)
         .select_related("type")
         .order_by("registration"),
         "excess": _excess_around(found),
-        "outside": release_breaches(found),
+        "outside": [breach.sentence for breach in breaches],
         "saved_at": timezone.now(),
         "since": since,
     }
@@ -58,7 +63,13 @@ def render_changes(request: HttpRequest, found: Lesson, number: int | None, writ
     written = set(written)
     context = {**LessonPage(found, number).after_tap(written), "saved_at": timezone.now()}
     if HOURS_FIELDS & written:
-        context |= {"with_limit": True, "excess": _excess_around(found), "outside": release_breaches(found)}
+        breaches = find_breaches(found)
+        outside = [breach.sentence for breach in breaches]
+        context |= {"with_limit": True, "excess": _excess_around(found), "outside": outside}
+        if WIND_FIELDS & written:
+            student = PreLessonContext(found, school_day(timezone.now()))
+            warnings = warnings_before_flight(found, student, context["releases_in_force"], breaches)
+            context |= {"with_warnings": True, "warnings": warnings}
     return _render(request, "grading/lesson.html#after_tap", context)
 
 

@@ -12,7 +12,9 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from grading.actions import beginning
 from grading.models import StoredVerdict
+from grading.pages.before_flight import warnings_at_beginning
 from grading.reading.course_progress import courses_by_enrolment
 from lessons import actions
 from lessons.access import get_readable_enrolment, get_writable_lesson
@@ -76,7 +78,9 @@ def begin_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     form = BeginLessonForm(request.POST or None, enrolment=enrolment, initial=_initial_values(enrolment, course, today))
     if request.method == "POST" and form.is_valid():
         try:
-            lesson = actions.begin_lesson(**form.cleaned_data, instructor=request.user, by=request.user, at=now)
+            lesson = beginning.begin_lesson(**form.cleaned_data, instructor=request.user, by=request.user, at=now)
+        except beginning.ReasonNeeded as refusal:
+            form.add_error("outside_release", str(refusal))
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
@@ -84,8 +88,23 @@ def begin_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
                 day = f"{lesson.on.day} {lesson.on:%b %Y}"
                 messages.info(request, f"This lesson is dated {day}, which is still to come: sign it on that day.")
             return redirect("grading:lesson", lesson.uid)
-    context = {"form": form, "enrolment": enrolment, "course": course}
+    context = {
+        "form": form,
+        "enrolment": enrolment,
+        "course": course,
+        "warnings": warnings_at_beginning(_described_lesson(form, enrolment, course)),
+    }
     return render(request, "grading/begin_lesson.html", context, status=422 if form.errors else 200)
+
+
+def _described_lesson(form: BeginLessonForm, enrolment: Enrolment, course: Course) -> Lesson:
+    """Return the lesson that the form describes, unsaved; what is not chosen yet is as the page proposes it."""
+    chosen = form.cleaned_data if form.is_bound else {}
+    unit = chosen.get("unit") or course.current_unit.to_model()
+    on = chosen.get("on") or form.initial["on"]
+    # Proposed with its aircraft: a release is for one type, and every aircraft offered is of the student's.
+    aircraft = chosen.get("aircraft") or form.fields["aircraft"].queryset.first()
+    return Lesson(enrolment=enrolment, unit=unit, on=on, aircraft=aircraft, runway=chosen.get("runway"))
 
 
 def _initial_values(enrolment: Enrolment, course: Course, today: date) -> dict[str, Any]:

@@ -52,6 +52,7 @@ class EventMessage(msgspec.Struct):
     unit: int | None = None
     on: date | None = None
     aircraft: int | None = None
+    reason: str = ""
 
 
 class EventBatch(msgspec.Struct):
@@ -101,7 +102,8 @@ def _can_send(request: HttpRequest, uid: uuids.UUID) -> bool:
 def _parse_event(event: EventMessage, device: uuids.UUID) -> IncomingEvent:
     beginning = None
     if event.enrolment and event.unit and event.on:
-        beginning = LessonStart(event.enrolment, event.unit, event.on, event.aircraft)
+        reason = _storable_text(event.reason)
+        beginning = LessonStart(event.enrolment, event.unit, event.on, event.aircraft, reason)
     return IncomingEvent(
         uid=event.id,
         kind=event.kind,

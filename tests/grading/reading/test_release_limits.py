@@ -23,7 +23,7 @@ from grading.models import Release, StoredVerdict
 from grading.reading import verdict_cache
 from grading.reading.expiring import expiries_of_instructors, expiries_of_students
 from grading.reading.facts import facts_for, standard_in_force
-from grading.reading.release_limits import _wind_breaches, release_breaches
+from grading.reading.release_limits import release_breaches, wind_breaches
 from grading.reading.student_summary import summarise_students
 from grading.rules.readiness.facts import AircraftTypeFact, AttemptFact, CircuitFact, Facts, LessonFact, StudentFact
 from grading.rules.readiness.history import History
@@ -111,7 +111,7 @@ def test_solo_within_the_limits_and_just_outside(ready: Cast, details: dict[str,
 def test_the_crosswind_that_is_shown_is_more_than_the_limit(direction: int, speed: int, limit: int) -> None:
     lesson = Flown(runway=Runway(heading_magnetic=180))
     release = Release(max_wind_kt=99, max_crosswind_kt=limit)
-    for sentence in _wind_breaches(lesson, release, Wind(direction, speed)):
+    for sentence in wind_breaches(lesson, release, Wind(direction, speed)):
         shown = sentence.removeprefix("Crosswind up to ").split(" kt")[0]
         assert limit < float(shown) <= speed
 
