@@ -56,12 +56,12 @@ def begin_lesson(
     breaches = breaches_at_beginning(lesson) if unit.kind == UnitKind.SOLO else []
     if not breaches:
         return lesson
-    said = " ".join(breach.sentence for breach in breaches)
     if not reason and not flown_already:
-        raise ReasonNeeded(f"{said} Write why it is flown all the same, or choose a dual unit.")
+        raise ReasonNeeded("No release allows this solo: write why it is flown all the same, or choose a dual unit.")
     if reason:
         lesson.outside_release = reason
         lesson.save(update_fields=["outside_release"])
+        said = " ".join(breach.sentence for breach in breaches)
         after = {"outside": said, "reason": reason}
         journal.record(by=by, at=at, what="solo begun outside a release", subject=lesson, after=after)
     return lesson

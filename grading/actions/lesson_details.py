@@ -141,8 +141,23 @@ def _refuse_contradiction(lesson: Lesson) -> None:
     if lesson.flight_minutes > MINUTES_PER_DAY:
         raise ValidationError("Dual and solo are together more than a day: check the hours of this lesson.")
     gust, speed = lesson.wind_gust_kt, lesson.wind_speed_kt
-    if gust is not None and (speed is None or gust < speed):
-        raise ValidationError("A gust is at least as strong as the wind: enter the wind first, then the gust.")
+    # Without a speed it waits: a wind is entered, and cleared, in whichever order (unfinished_wind).
+    if gust is not None and speed is not None and gust < speed:
+        raise ValidationError(
+            f"A gust is at least as strong as the wind: {gust} kt is less than {speed} kt. Correct one of the two."
+        )
+
+
+def unfinished_wind(lesson: Lesson) -> str:
+    """Return in a sentence what a wind without its speed lacks; empty for a whole wind, and for none."""
+    if lesson.wind_speed_kt is not None:
+        return ""
+    left = [
+        name
+        for name, value in (("direction", lesson.wind_direction), ("gust", lesson.wind_gust_kt))
+        if value is not None
+    ]
+    return f"A wind has a speed: enter it, or clear the {' and the '.join(left)}." if left else ""
 
 
 def detail_text(lesson: Lesson, name: str) -> str:

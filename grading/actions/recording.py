@@ -30,6 +30,14 @@ from school.errors import Refusal
 from school.models import Person
 
 
+class EntryRefused(Refusal):
+    """One of several entries was refused. `field`: its name, so that the page can say it at its input."""
+
+    def __init__(self, sentence: str, field: str) -> None:
+        super().__init__(sentence)
+        self.field = field
+
+
 # A tap is the most frequent act, so it has no savepoint; a caller that goes on after a refusal has one (device_events).
 @transaction.atomic(savepoint=False)
 def apply_tap(
@@ -49,7 +57,11 @@ def record_entries(*, lesson: Lesson, entries: dict[str, str], by: Person, at: d
         return []
     lesson, taps = lock_lesson(lesson, by), []
     for field, value in entries.items():
-        if written := _apply_entry(lesson, field, value, by, at, None):
+        try:
+            written = _apply_entry(lesson, field, value, by, at, None)
+        except Refusal as refusal:
+            raise EntryRefused(str(refusal), field) from refusal
+        if written:
             taps.append(written)
     return taps
 

@@ -6,6 +6,7 @@ from typing import Any
 from django.db import transaction
 
 from grading.actions import handwriting
+from grading.actions.lesson_details import unfinished_wind
 from grading.actions.recording import lock_lesson
 from grading.evidence import chain, lesson_payload
 from grading.models import Attempt, Grade, Seal, Signature
@@ -28,6 +29,10 @@ from school.reasons import limited_text
 INSTRUCTOR_MEANING = "I gave this training on this day, and what is recorded here is what I saw."
 SOLO_MEANING = "I supervised this solo flight, and what is recorded here is what I saw or was told."
 STUDENT_MEANING = "I have read this record and was debriefed on it."
+
+
+class WrongPassword(Refusal):
+    """The secret of a signature was not the person's own."""
 
 
 @transaction.atomic
@@ -53,6 +58,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     _save_counted(attempts, grading_context)
     _save_grades(lesson, graded)
     _fill_counts(lesson)
+    _fill_hours(lesson)
     fill_wind_from_report(lesson)
     signature = write_signature(
         by,
@@ -124,7 +130,7 @@ def acknowledge_lesson(
 def reauthenticate(person: Person, secret: str) -> None:
     """Refuse a wrong password: a signature is a deliberate act, so the secret is asked at the moment of signing."""
     if not password_attempts.verify_password(person, secret):
-        raise Refusal("That is not your password. Nothing was signed; everything you wrote is kept.")
+        raise WrongPassword("That is not your password. Nothing was signed; everything you wrote is kept.")
 
 
 def instructor_certificate(person: Person, on: date) -> Paper:
@@ -157,12 +163,14 @@ def missing_before_signing(lesson: Lesson, graded: list[GradeLine] | None = None
         if not lesson.ground_minutes:
             missing.append("Enter the time of ground instruction.")
     else:
-        if not lesson.flight_minutes:
+        if not sum(hours_with_block_time(lesson)):
             missing.append("Enter the hours flown, dual or solo.")
         if lesson.aircraft is None:
             missing.append("Choose the aircraft.")
-    if lesson.unit.kind == UnitKind.SOLO and not lesson.solo_minutes:
+    if lesson.unit.kind == UnitKind.SOLO and not hours_with_block_time(lesson)[1]:
         missing.append("This unit is flown solo: enter the solo hours.")
+    if unfinished := unfinished_wind(lesson):
+        missing.append(unfinished)
     # What happened is recorded and never refused: only the reason is asked for.
     if not lesson.outside_release.strip() and (outside := release_breaches(lesson)):
         missing.append("Solo outside a release: " + " ".join(outside) + " Write under Hours why it was flown so.")
@@ -216,6 +224,24 @@ def _fill_counts(lesson: Lesson) -> None:
         return
     lesson.takeoffs, lesson.landings = circuit_counts(lesson)
     lesson.save(update_fields=["takeoffs", "landings"])
+
+
+def _fill_hours(lesson: Lesson) -> None:
+    """Write the block time as the hours that nobody entered."""
+    lesson.dual_minutes, lesson.solo_minutes = hours_with_block_time(lesson)
+    lesson.save(update_fields=["dual_minutes", "solo_minutes"])
+
+
+def hours_with_block_time(lesson: Lesson) -> tuple[int, int]:
+    """Return dual and solo in minutes: as entered or, where neither is, the block time by the kind of the unit.
+
+    Derived until the lesson is signed: undo then has one entry to change.
+    """
+    dual, solo = lesson.dual_minutes, lesson.solo_minutes
+    if dual or solo or lesson.unit.kind == UnitKind.GROUND:
+        return dual, solo
+    block = lesson.block_minutes or 0
+    return (0, block) if lesson.unit.kind == UnitKind.SOLO else (block, 0)
 
 
 def circuit_counts(lesson: Lesson) -> tuple[int, int]:

@@ -34,9 +34,13 @@ class FlightWarnings:
     unreleased: bool = False
 
     @property
+    def rest(self) -> tuple[FlightWarning, ...]:
+        return self.rows[1:]
+
+    @property
     def more(self) -> int:
         """Return how many follow the first."""
-        return len(self.rows) - 1
+        return len(self.rest)
 
 
 def warnings_before_flight(

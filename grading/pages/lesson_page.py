@@ -8,7 +8,7 @@ from django.utils.functional import cached_property
 
 from grading.actions import lesson_details
 from grading.actions.recording import last_tap
-from grading.actions.signing import counts_from_endings, missing_before_signing
+from grading.actions.signing import counts_from_endings, hours_with_block_time, missing_before_signing
 from grading.models import Attempt, Tap
 from grading.pages.brief import runway_lines, wind_context
 from grading.pages.device_sync import circuit_entries_json
@@ -108,7 +108,15 @@ class LessonPage:
             "missing": missing_before_signing(self.lesson, self.grade_lines),
             "undo": self.undo,
             "counted": counts_from_endings([circuit.ending for circuit in self.circuits]),
+            "block_hours": self.block_hours,
         }
+
+    @property
+    def block_hours(self) -> tuple[str, int] | None:
+        """Return as what and for how long the block time will count; None where hours are entered, or no times."""
+        hours = {"dual": self.lesson.dual_minutes, "solo": self.lesson.solo_minutes}
+        filled = dict(zip(hours, hours_with_block_time(self.lesson), strict=True))
+        return next(((kind, filled[kind]) for kind in hours if filled[kind] != hours[kind]), None)
 
     # Django's and not that of functools, which in Python 3.11 holds one lock for all objects while it computes.
     @cached_property

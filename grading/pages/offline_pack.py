@@ -6,6 +6,7 @@ from typing import Any
 from django.db.models import Q
 from django.urls import reverse
 
+from grading.models import Release
 from grading.reading.course_progress import courses_by_enrolment
 from lessons.models import Enrolment, Lesson
 from lessons.queries import Course
@@ -28,6 +29,8 @@ def build_offline_pack(person: Person, today: date) -> dict[str, Any]:
     mine_to_teach = Enrolment.objects.active(today).for_pages().filter(instructor=person)
     enrolments = list(mine_to_teach.order_by("student__family_name", "student__given_name", "pk"))
     courses = courses_by_enrolment(enrolments, today)
+    by_day = Release.objects.in_force(today).filter(enrolment__in=enrolments, kind=Release.Kind.DAY)
+    released = set(by_day.values_list("enrolment", "aircraft_type"))
     # Read once for all students: a query for each would grow with their number.
     fleet = list(Aircraft.objects.filter(in_service=True).order_by("registration"))
     return {
@@ -36,7 +39,10 @@ def build_offline_pack(person: Person, today: date) -> dict[str, Any]:
         # The tablet proposes the school's own day, wherever its clock says it is.
         "zone": get_school().time_zone,
         "lessons": [_lesson_item(lesson) for lesson in lessons],
-        "students": [_student_item(row, courses[row.pk], fleet) for row in enrolments],
+        "students": [
+            _student_item(row, courses[row.pk], fleet, released=(row.pk, row.aircraft_type_id) in released)
+            for row in enrolments
+        ],
     }
 
 
@@ -51,7 +57,7 @@ def _lesson_item(lesson: Lesson) -> dict[str, Any]:
     }
 
 
-def _student_item(enrolment: Enrolment, course: Course, fleet: list[Aircraft]) -> dict[str, Any]:
+def _student_item(enrolment: Enrolment, course: Course, fleet: list[Aircraft], *, released: bool) -> dict[str, Any]:
     here = course.position - 1
     around = [course.units[here + step] for step in UNIT_OFFSETS if 0 <= here + step < len(course.units)]
     units = [unit for unit in around if unit.kind != UnitKind.STAGE_CHECK]  # not flown with one's own instructor
@@ -63,6 +69,8 @@ def _student_item(enrolment: Enrolment, course: Course, fleet: list[Aircraft]) -
                 "pk": unit.pk,
                 "title": str(unit),
                 "flown": unit.kind != UnitKind.GROUND,
+                # As known today: the school compares again when the lesson reaches it.
+                "unreleased": unit.kind == UnitKind.SOLO and not released,
                 # The tablet saves this page and begins the lesson with it when there is no network.
                 "url": reverse("grading:blank_lesson", args=[enrolment.uid, unit.pk]),
             }

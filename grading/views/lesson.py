@@ -45,6 +45,8 @@ def save_entries(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             by=request.user,
             at=timezone.now(),
         )
+    except recording.EntryRefused as refusal:
+        return _respond_refused(request, found, number, str(refusal), written, refusal.field)
     except Refusal as refusal:
         return _respond_refused(request, found, number, str(refusal), written)
     return _redirect_to_entries(found)
@@ -76,7 +78,7 @@ def sign_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     except Refusal as refusal:
         context = {
             **lesson_page_context(found, None),
-            "sign_error": str(refusal),
+            **_signature_error(refusal),
             # The handwriting is shown again after a refusal; the password never leaves the server.
             "drawn": request.POST.get("drawn", ""),
         }
@@ -102,7 +104,7 @@ def acknowledge_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     except Refusal as refusal:
         context = {
             **lesson_record_context(found, request.user),
-            "sign_error": str(refusal),
+            **_signature_error(refusal),
             "remark": request.POST.get("remark", ""),
             "drawn": request.POST.get("drawn", ""),
         }
@@ -124,6 +126,11 @@ def correct_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     return redirect("grading:lesson", version.uid)
 
 
+def _signature_error(refusal: Refusal) -> dict[str, str]:
+    """Say a wrong password at its field, and anything else above the form."""
+    return {"secret_error" if isinstance(refusal, signing.WrongPassword) else "sign_error": str(refusal)}
+
+
 def _circuit_number(request: HttpRequest) -> int | None:
     asked = request.GET.get("circuit", "") or request.POST.get("circuit", "")
     # Three digits at most: `int` refuses very long ones, and no lesson has a thousand circuits.
@@ -142,8 +149,8 @@ def _redirect_to_entries(found: Lesson) -> HttpResponse:
 
 
 def _respond_refused(
-    request: HttpRequest, found: Lesson, number: int | None, sentence: str, typed: dict[str, str]
+    request: HttpRequest, found: Lesson, number: int | None, sentence: str, typed: dict[str, str], field: str = ""
 ) -> HttpResponse:
     found = Lesson.objects.for_pages().get(pk=found.pk)  # as it stands without what was refused
-    context = {**lesson_page_context(found, number, typed), "entry_error": sentence}
+    context = {**lesson_page_context(found, number, typed), "entry_error": sentence, "refused_field": field}
     return render(request, "grading/lesson.html", context, status=422)

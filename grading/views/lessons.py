@@ -1,20 +1,19 @@
 """List an instructor's open lessons and students, and begin a lesson."""
 
 import uuid
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from grading.actions import beginning
-from grading.models import StoredVerdict
 from grading.pages.before_flight import warnings_at_beginning
+from grading.pages.today import today_context
 from grading.reading.course_progress import courses_by_enrolment
 from lessons import actions
 from lessons.access import get_readable_enrolment, get_writable_lesson
@@ -23,47 +22,18 @@ from lessons.models import Enrolment, Lesson
 from lessons.queries import Course
 from school.current import school_day
 from school.errors import Refusal
-from school.models import Person
 from school.permissions import can_see_all_students, can_teach
-
-DAYS_SHOWN = 30
 
 
 @require_GET
 def lessons(request: HttpRequest) -> HttpResponse:
-    """Show the lessons that are open, the students to begin with, and what was signed lately."""
+    """Show who flies with an instructor, the lessons that are open, and everybody else behind a search."""
     person = request.user
     if not can_see_all_students(person):
         raise PermissionDenied("Lessons of all students are for the staff.")
-    today = school_day(timezone.now())
-    rows = Lesson.objects.for_pages().newest_first()
-    # Staff who do not teach see the lessons of all instructors.
-    mine = Q(instructor=person) if can_teach(person) else Q()
-    return render(
-        request,
-        "grading/lessons.html",
-        {
-            "today": today,
-            "writing": rows.unsigned().filter(mine),
-            "signed": rows.signed().filter(mine, on__gte=today - timedelta(days=DAYS_SHOWN)),
-            "students": _students_to_teach(person, today) if can_teach(person) else [],
-            "days": DAYS_SHOWN,
-        },
-    )
-
-
-def _students_to_teach(person: Person, today: date) -> list[tuple[Enrolment, str]]:
-    """Return the instructor's own students first, each with the next unit, as stored where that is fresh."""
-    enrolments = list(
-        Enrolment.objects.active(today).for_pages().order_by("student__family_name", "student__given_name")
-    )
-    # The sort is stable: both groups stay in the order of names.
-    enrolments.sort(key=lambda enrolment: enrolment.instructor_id != person.pk)
-    # Whatever the day it was derived for: only an entry moves the next unit, and an entry makes the row stale.
-    stored = StoredVerdict.objects.filter(enrolment__in=enrolments, stale=False).values_list("enrolment", "row__here")
-    here: dict[int, str] = dict(stored)
-    where = courses_by_enrolment([row for row in enrolments if row.pk not in here], today)
-    return [(row, here[row.pk] if row.pk in here else str(where[row.pk].current_unit)) for row in enrolments]
+    # Bounded, because each word becomes a condition on every field that is searched.
+    query = request.GET.get("q", "").strip()[:60]
+    return render(request, "grading/lessons.html", today_context(person, school_day(timezone.now()), query))
 
 
 @require_http_methods(["GET", "POST"])

@@ -189,6 +189,13 @@ class Lesson(models.Model):
     def flight_minutes(self) -> int:
         return self.dual_minutes + self.solo_minutes
 
+    @property
+    def block_minutes(self) -> int | None:
+        """Return the whole minutes from off blocks to on blocks; None while one of the two is missing."""
+        if self.off_blocks is None or self.on_blocks is None:
+            return None
+        return int((self.on_blocks - self.off_blocks).total_seconds() // 60)
+
 
 class Circuit(models.Model):
     # CASCADE serves the discarding of an unsigned lesson: once it is signed, triggers refuse to delete either.

@@ -115,6 +115,12 @@ def utc(at: datetime | None) -> str:
 
 
 @register.filter
+def utc_clock(at: datetime) -> str:
+    """Return the time of day in UTC: "14:05"."""
+    return f"{at.astimezone(UTC):%H:%M}"
+
+
+@register.filter
 def local_time(at: datetime | None) -> str:
     """Return a moment as the school's clock shows it, with its zone: "28 November 2026, 14:05 CST"."""
     if at is None:

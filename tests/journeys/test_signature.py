@@ -17,7 +17,7 @@ def test_instructor_draws_and_the_student_signs_by_keyboard(transactional_cast: 
     record_circuit(cast, lesson, 1)
     page = enter("bert", TABLET)
     page.goto(f"/lessons/{lesson.uid}/#sign")
-    frame, clear = page.locator(".drawn canvas"), page.get_by_role("button", name="Clear what was drawn")
+    frame, clear = page.locator(".drawn canvas"), page.get_by_role("button", name="Clear")
     frame.scroll_into_view_if_needed()
     expect(clear).to_be_disabled()
     box = frame.bounding_box()

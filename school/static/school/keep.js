@@ -117,7 +117,8 @@ async function cacheBlank(/** @type {string} */ url, /** @type {Cache} */ cache)
  * Write the page of a lesson that begins here, out of a blank one. The first event begins it at the school.
  * @typedef {{pk: number, title: string, url: string}} UnitChoice
  * @typedef {{pk: number, registration: string}} AircraftChoice
- * @param {{enrolment: string, name: string, unit: UnitChoice, on: string, aircraft: AircraftChoice|null}} asked
+ * @param {{enrolment: string, name: string, unit: UnitChoice, on: string, aircraft: AircraftChoice|null,
+ *   reason: string}} asked `reason`: why a solo is flown that no release allows, or nothing
  * @returns {Promise<string>} the address of the page
  */
 export async function beginLesson(asked) {
@@ -135,6 +136,8 @@ export async function beginLesson(asked) {
   page.title = title;
   for (const option of page.querySelectorAll("#l-aircraft option"))
     option.toggleAttribute("selected", option.getAttribute("value") === String(asked.aircraft?.pk ?? ""));
+  const outside = page.getElementById("l-outside");
+  if (outside && asked.reason) outside.textContent = asked.reason;
   await store.addEvent({
     person,
     lesson: uid,
@@ -144,7 +147,13 @@ export async function beginLesson(asked) {
     field: "",
     value: "",
     before: "",
-    begin: { enrolment: asked.enrolment, unit: asked.unit.pk, on: asked.on, aircraft: asked.aircraft?.pk ?? null },
+    begin: {
+      enrolment: asked.enrolment,
+      unit: asked.unit.pk,
+      on: asked.on,
+      aircraft: asked.aircraft?.pk ?? null,
+      reason: asked.reason,
+    },
   });
   await store.lessonRow(person, uid, {
     title,

@@ -52,15 +52,27 @@ function form(told) {
       option("none: on the ground", ""),
     );
   };
+  const outside = by("here-outside"),
+    reason = by("here-reason");
+  const chosenUnit = () => chosen().units.find((/** @type {any} */ one) => String(one.pk) === unit.value);
+  /** A solo that no release allows is begun with a reason only. */
+  const ask = () => {
+    outside.hidden = !chosenUnit()?.unreleased;
+    reason.required = !outside.hidden;
+  };
   student.addEventListener("change", offer);
+  student.addEventListener("change", ask);
+  unit.addEventListener("change", ask);
   offer();
+  ask();
   on.value = new Date().toLocaleDateString("sv", { timeZone: told.zone });
   by("begin-here").addEventListener("submit", async (/** @type {SubmitEvent} */ event) => {
     event.preventDefault();
     const row = chosen(),
-      unitOf = row.units.find((/** @type {any} */ one) => String(one.pk) === unit.value);
+      unitOf = chosenUnit();
     const plane = row.aircraft.find((/** @type {any} */ one) => String(one.pk) === aircraft.value) ?? null;
     if (unitOf.flown && !plane) return alarm("This unit is flown: choose the aircraft.");
+    if (unitOf.unreleased && !reason.value.trim()) return alarm("Write why this solo is flown without a release.");
     try {
       location.href = await keep.beginLesson({
         enrolment: row.uid,
@@ -68,6 +80,7 @@ function form(told) {
         unit: unitOf,
         on: on.value,
         aircraft: plane,
+        reason: unitOf.unreleased ? reason.value.trim() : "",
       });
     } catch (error) {
       alarm(
