@@ -1,4 +1,4 @@
-"""Before and after the circuits: a solo without release, a wind cleared left to right, refusals where the finger was."""
+"""Before and after the circuits: solo without release, a wind cleared left to right, refusals where the finger was."""
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -23,7 +23,8 @@ from tests.journeys.network import Network
 
 REASON = "Her instructor fell ill and asked me to supervise."
 IN_VIEW = """(element) => { const box = element.getBoundingClientRect();
-    return box.top >= 0 && box.bottom <= innerHeight && document.elementFromPoint(box.left + 5, box.top + 5) !== null; }"""
+    const at = (y) => element.contains(document.elementFromPoint(box.left + 5, y));
+    return at(box.top + 3) && at(box.bottom - 3); }"""
 
 
 def in_view(page: Page, place: str) -> bool:
