@@ -18,7 +18,12 @@ def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -
     circuits: dict[int, Circuit] = {}
     for circuit in lesson.circuits.order_by("number"):
         circuits[circuit.pk] = Circuit.objects.create(
-            lesson=version, number=circuit.number, ending=circuit.ending, closed=circuit.closed
+            lesson=version,
+            number=circuit.number,
+            ending=circuit.ending,
+            closed=circuit.closed,
+            landing_kind=circuit.landing_kind,
+            shown=circuit.shown,
         )
     # In the order of the keys: attempts flown by themselves have no other order, and the copy has to retain it.
     for attempt in (
@@ -35,6 +40,8 @@ def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -
             level=attempt.level,
             step=attempt.step,
             help=attempt.help,
+            kept=attempt.kept,
+            by_closing=attempt.by_closing,
         )
         FaultSeen.objects.bulk_create(
             FaultSeen(attempt=copy, fault_id=seen.fault_id) for seen in attempt.faults_seen.all()

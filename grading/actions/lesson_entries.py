@@ -4,44 +4,31 @@ The grammar of the names is in recording.py, the only caller.
 """
 
 from decimal import Decimal
-from enum import StrEnum
-from typing import NamedTuple, TypeVar
 
 from django.core.exceptions import ValidationError
-from django.db.models import Q
 
-from grading.actions import lesson_details
+from grading.actions import circuit_entries, lesson_details
+from grading.actions.circuit_entries import TO_STANDARD, circuit_or_next, refuse_in_solo
+from grading.actions.entry_values import EntryChange, parse_choice, parse_number, unknown_entry
 from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
 from grading.reading.grade_lines import scale_of, step_columns
 from lessons.fields import parse_decimal
 from lessons.models import Circuit, Criterion, Fault, GateSet, GateTarget, Lesson, Manoeuvre
 from lessons.published_content import manoeuvres_by_code
-from lessons.rules.scale import Ending, Help, Part, Step
+from lessons.rules.scale import Help, Part, Step
 from lessons.rules.units import DisplayUnits, convert
 from school.current import get_school
 from school.errors import Refusal
 
-# Far more than a lesson has: it stops a sender that repeats itself.
-MAX_CIRCUITS = 60
 DONE_VALUES = {"done": True, "not_done": False}
-Choice = TypeVar("Choice", bound=StrEnum)
-
-
-class EntryChange(NamedTuple):
-    """Give both values as the text that would write them again."""
-
-    before: str
-    after: str
 
 
 def write_entry(lesson: Lesson, field: str, value: str) -> EntryChange:
     """Write one entry, or raise Refusal with a sentence."""
     try:
         match field.split("."):
-            case ["circuit", number, "ending"]:
-                return _write_ending(_circuit_or_next(lesson, number), value)
-            case ["circuit", number, "closed"]:
-                return _write_closed(_circuit_or_next(lesson, number), value)
+            case ["circuit", number, ("ending" | "took_control" | "closed" | "landing_kind" | "shown") as what]:
+                return _write_circuit(lesson, circuit_or_next(lesson, number), what, value)
             case ["circuit", number, part, *what]:
                 return _write_attempt(_circuit_attempt(lesson, number, part), what, value)
             case ["manoeuvre", code, *what]:
@@ -53,77 +40,30 @@ def write_entry(lesson: Lesson, field: str, value: str) -> EntryChange:
     # The fields of forms raise this; callers know refusals only, and a tablet's event is stored with their sentence.
     except ValidationError as error:
         raise Refusal(" ".join(error.messages)) from error
-    raise _unknown_entry(field)
+    raise unknown_entry(field)
 
 
-def _unknown_entry(what: str) -> Refusal:
-    return Refusal(f"“{what[:60]}” is not an entry of this lesson. Load the page again; nothing was lost.")
-
-
-def _parse_choice(words: type[Choice], value: str) -> Choice:
-    try:
-        return words(value)
-    except ValueError:
-        raise _unknown_entry(value) from None
-
-
-def _circuit_or_next(lesson: Lesson, number: str) -> Circuit:
-    """Return the circuit of that number; its first entry begins the next one."""
-    wanted = _parse_number(number)
-    flown = {circuit.number: circuit for circuit in lesson.circuits.all()}
-    if wanted in flown:
-        return flown[wanted]
-    # Circuits are numbered without a gap: the numbers are what a sheet counts.
-    if wanted != len(flown) + 1 or wanted > MAX_CIRCUITS:
-        raise _unknown_entry(f"circuit {number}")
-    return Circuit.objects.create(lesson=lesson, number=wanted, ending=lesson.unit.ending)
-
-
-def _parse_number(number: str) -> int:
-    if not number.isascii() or not number.isdigit() or len(number) > 3:
-        raise _unknown_entry(number)
-    return int(number)
-
-
-def delete_empty_circuit(lesson: Lesson) -> None:
-    """Delete the last circuit if it is empty: after an undo no empty circuit may count a landing."""
-    # Only the last one: deleting another would leave a gap in the numbers.
-    last = lesson.circuits.order_by("-number").first()
-    if last is None or last.closed or last.ending != lesson.unit.ending:
-        return
-    # An attempt that was emptied entry by entry still has its row: only what is in it counts.
-    written = Attempt.objects.filter(circuit=last).filter(
-        Q(level__isnull=False)
-        | ~Q(help=Help.NONE)
-        | ~Q(kept="")
-        | Q(faults_seen__isnull=False)
-        | Q(criteria_seen__isnull=False)
-        | Q(measures__isnull=False)
-    )
-    if not written.exists():
-        last.delete()
-
-
-def _write_ending(circuit: Circuit, value: str) -> EntryChange:
-    before, circuit.ending = circuit.ending, _parse_choice(Ending, value)
-    circuit.save(update_fields=["ending"])
-    return EntryChange(before, circuit.ending)
-
-
-def _write_closed(circuit: Circuit, value: str) -> EntryChange:
-    before, circuit.closed = circuit.closed, value == "on"
-    circuit.save(update_fields=["closed"])
-    return EntryChange("on" if before else "", "on" if circuit.closed else "")
+def _write_circuit(lesson: Lesson, circuit: Circuit, what: str, value: str) -> EntryChange:
+    match what:
+        case "ending":
+            return circuit_entries.write_ending(lesson, circuit, value)
+        case "took_control":
+            return circuit_entries.write_took_control(lesson, circuit, value)
+        case "landing_kind":
+            return circuit_entries.write_landing_kind(circuit, value)
+        case "shown":
+            return circuit_entries.write_shown(lesson, circuit, value)
+    return circuit_entries.write_closed(lesson, circuit, value)
 
 
 def _circuit_attempt(lesson: Lesson, number: str, part: str) -> Attempt:
-    word, circuit_number = _parse_choice(Part, part), _parse_number(number)
+    word, circuit_number = parse_choice(Part, part), parse_number(number)
     known = Attempt.objects.filter(lesson=lesson, circuit__number=circuit_number, part=word).first()
     if known is not None:
         # The locked instance has unit, scale and aircraft loaded: a tap waits for every query more.
         known.lesson = lesson
         return known
-    manoeuvre, circuit = _find_manoeuvre(lesson, word.value), _circuit_or_next(lesson, number)
+    manoeuvre, circuit = _find_manoeuvre(lesson, word.value), circuit_or_next(lesson, number)
     return Attempt(lesson=lesson, circuit=circuit, part=word, manoeuvre=manoeuvre)
 
 
@@ -137,7 +77,7 @@ def _standalone_attempt(lesson: Lesson, code: str) -> Attempt:
 def _find_manoeuvre(lesson: Lesson, code: str) -> Manoeuvre:
     manoeuvre = manoeuvres_by_code(lesson.unit.stage.syllabus_id).get(code)
     if manoeuvre is None:
-        raise _unknown_entry(code)
+        raise unknown_entry(code)
     return manoeuvre.to_model()
 
 
@@ -148,7 +88,9 @@ def _write_attempt(attempt: Attempt, what: list[str], value: str) -> EntryChange
         case ["level"]:
             return _write_level(attempt, value)
         case ["help"]:
-            before, attempt.help = attempt.help, _parse_choice(Help, value or Help.NONE)
+            before, attempt.help = attempt.help, parse_choice(Help, value or Help.NONE)
+            if attempt.help != Help.NONE:
+                refuse_in_solo(attempt.lesson)
             attempt.save(update_fields=["help"] if attempt.pk else None)
             return EntryChange(before, attempt.help)
         case ["kept"]:
@@ -165,14 +107,17 @@ def _write_attempt(attempt: Attempt, what: list[str], value: str) -> EntryChange
             return _write_criterion(attempt, code, value)
         case ["measure", gate, quantity]:
             return _write_measure(attempt, gate, quantity, value)
-    raise _unknown_entry(".".join(what))
+    raise unknown_entry(".".join(what))
 
 
 def _write_level(attempt: Attempt, value: str) -> EntryChange:
-    before = attempt.tapped
-    said = step_columns(_find_step(attempt.lesson, value)) if value else {"level": None, "step": ""}
+    before = TO_STANDARD if attempt.by_closing else attempt.tapped
+    # So an undo brings back also who gave the level: a tap of its own, or the key that closed the circuit.
+    attempt.by_closing = value == TO_STANDARD
+    code = scale_of(attempt.lesson).solo if attempt.by_closing else value
+    said = step_columns(_find_step(attempt.lesson, code)) if code else {"level": None, "step": ""}
     attempt.level, attempt.step = said["level"], said["step"] or ""
-    attempt.save(update_fields=["level", "step"] if attempt.pk else None)
+    attempt.save(update_fields=["level", "step", "by_closing"] if attempt.pk else None)
     return EntryChange(before, value)
 
 
@@ -188,14 +133,14 @@ def _find_step(lesson: Lesson, code: str) -> Step:
     try:
         return scale_of(lesson).step(code)
     except KeyError:
-        raise _unknown_entry(code) from None
+        raise unknown_entry(code) from None
 
 
 def _write_fault(attempt: Attempt, code: str, value: str) -> EntryChange:
     # Only a fault of this manoeuvre: a code of another one would be evidence against something that was not flown.
     fault = Fault.objects.filter(manoeuvres=attempt.manoeuvre_id, code=code).first()
     if fault is None:
-        raise _unknown_entry(code)
+        raise unknown_entry(code)
     seen = FaultSeen.objects.filter(attempt=attempt, fault=fault)
     before = "on" if seen.exists() else ""
     if value == "on" and not before:
@@ -209,7 +154,7 @@ def _write_criterion(attempt: Attempt, code: str, value: str) -> EntryChange:
     # A measured criterion is judged by its number: tapped as well, the two could contradict each other.
     criterion = Criterion.objects.filter(manoeuvre=attempt.manoeuvre_id, code=code, kind="observed").first()
     if criterion is None or (value and value not in DONE_VALUES):
-        raise _unknown_entry(f"{code} {value}")
+        raise unknown_entry(f"{code} {value}")
     seen = CriterionSeen.objects.filter(attempt=attempt, criterion=criterion).first()
     before = "" if seen is None else "done" if seen.done else "not_done"
     if value:
@@ -226,7 +171,7 @@ def _write_measure(attempt: Attempt, gate: str, quantity: str, value: str) -> En
     """Parse a number in the school's unit, or with its own unit behind it."""
     target = find_target(attempt.lesson, gate, quantity)
     if target is None:
-        raise _unknown_entry(f"{quantity} at {gate}")
+        raise unknown_entry(f"{quantity} at {gate}")
     measure = Measure.objects.filter(attempt=attempt, target=target).first()
     # With its unit: undo must restore the number also where the school has changed its units meanwhile.
     before = measure_text(measure) if measure else ""

@@ -2,14 +2,17 @@
 
 Every entry of the lesson page has a dotted field name, which is also the name of its input:
 
-    circuit.5.landing.level          a step of the syllabus's scale, or empty
+    circuit.5.landing.level          a step of the syllabus's scale, empty, or "to_standard" (by the closing key)
     circuit.5.landing.help           one of Help
     circuit.5.landing.kept           why the tapped level stands, or empty
     circuit.5.landing.fault.bounced  "on" or empty
     circuit.5.landing.criterion.held  "done", "not_done" or empty
     circuit.5.approach.measure.final.speed   a number in the school's unit, "126 km/h", or empty
-    circuit.5.ending                 one of Ending
-    circuit.5.closed                 "on" or empty
+    circuit.5.ending                 one of Ending; undo adds the help of parts: "full_stop,landing.prompted"
+    circuit.5.took_control           the part in which the instructor took control: ending and help in one entry
+    circuit.5.landing_kind           one of LandingKind, or empty
+    circuit.5.shown                  "on" or empty: flown by the instructor to show it
+    circuit.5.closed                 "on", empty, or "to_standard": what was not tapped gets the solo step
     manoeuvre.stalls.level …         the same for a manoeuvre flown by itself
     grade.landing                    the step given in place of the one proposed, or empty
     lesson.dual_minutes …            hours, wind, times, remarks (grading/actions/lesson_details.py)
@@ -23,7 +26,7 @@ from datetime import datetime
 from django.db import transaction
 from django.db.models import Exists, OuterRef, QuerySet
 
-from grading.actions import lesson_entries
+from grading.actions import circuit_entries, lesson_entries
 from grading.models import Tap
 from lessons.models import Lesson
 from school.errors import Refusal
@@ -100,7 +103,7 @@ def undo_tap(
     if later := _effective_taps(lesson).filter(field=taken.field, pk__gt=taken.pk).select_related("person").last():
         raise Refusal(f"{taken.words} was changed afterwards by {later.person} and is not taken back.")
     lesson_entries.write_entry(lesson, taken.field, taken.before)
-    lesson_entries.delete_empty_circuit(lesson)
+    circuit_entries.delete_empty_circuit(lesson)
     return Tap.objects.create(
         uid=uid or uuids.uuid4(),
         lesson=lesson,

@@ -1,5 +1,6 @@
 """Sign a lesson: the instructor makes it final, the student acknowledges it or refuses."""
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -246,13 +247,20 @@ def hours_with_block_time(lesson: Lesson) -> tuple[int, int]:
 
 def circuit_counts(lesson: Lesson) -> tuple[int, int]:
     """Return the takeoffs and landings that the circuits show."""
-    return counts_from_endings([circuit.ending for circuit in lesson.circuits.order_by("number")])
+    rows = list(lesson.circuits.order_by("number"))
+    return counts_from_endings([row.ending for row in rows], [row.shown for row in rows])
 
 
-def counts_from_endings(endings: list[str]) -> tuple[int, int]:
-    """Count takeoffs and landings by how circuits ended: after a go-around the next one has no takeoff."""
-    around = endings.count(Ending.GO_AROUND)
-    return len(endings) - endings[:-1].count(Ending.GO_AROUND), len(endings) - around
+def counts_from_endings(endings: Sequence[str], shown: Sequence[bool] = ()) -> tuple[int, int]:
+    """Count the student's takeoffs and landings by how circuits ended: after a go-around the next has no takeoff.
+
+    shown: which of them the instructor flew to show it; empty for none.
+    """
+    own = [not row for row in shown] or [True] * len(endings)
+    around = [ending == Ending.GO_AROUND for ending in endings]
+    # The circuit before began it in the air, whoever flew that one.
+    takeoffs = sum(mine and not before for mine, before in zip(own, [False, *around], strict=False))
+    return takeoffs, sum(mine and not went for mine, went in zip(own, around, strict=True))
 
 
 def write_signature(
