@@ -2,8 +2,10 @@
 
 from dataclasses import dataclass
 from datetime import date
+from threading import Lock
 from typing import Any
 
+from cachetools import LRUCache
 from django.utils.functional import cached_property
 
 from grading.models import StoredVerdict
@@ -13,12 +15,16 @@ from grading.reading.student_summary import StudentSummary, summarise_students
 from grading.reading.verdict_cache import critical_fault_content, parts_content
 from grading.rules.readiness import State
 from grading.rules.readiness.json_format import verdict_to_json
+from grading.rules.readiness.faults import FaultStatus, open_faults
 from lessons.models import Lesson
 from school.fragment_cache import CachedFragment
 
 # A brief is short: the page counts the faults that are left out.
 FAULTS_IN_BRIEF = 4
 REQUIREMENTS_IN_BRIEF = 4
+# By the name of a stored verdict, which changes whenever the verdict does: as many as lessons are being written.
+_OPEN_FAULTS: LRUCache[str, dict[tuple[str, str], FaultStatus]] = LRUCache(500)
+_OPEN_FAULTS_LOCK = Lock()
 
 
 @dataclass(frozen=True)
@@ -60,6 +66,18 @@ class PreLessonContext:
             stored.row["critical_faults"] if stored else critical_fault_content(self._summary)
         )
         return faults
+
+    def open_faults(self) -> dict[tuple[str, str], FaultStatus]:
+        """Return the open faults of the student by manoeuvre and code, read once for each stored verdict."""
+        stamp = self._stored.name if self._stored else ""
+        with _OPEN_FAULTS_LOCK:
+            known = _OPEN_FAULTS.get(stamp) if stamp else None
+        if known is None:
+            known = {(row.manoeuvre, row.code): row for row in open_faults(self._summary.history)}
+            if stamp:
+                with _OPEN_FAULTS_LOCK:
+                    _OPEN_FAULTS[stamp] = known
+        return known
 
     @cached_property
     def _stored_and_summary(self) -> tuple[StoredVerdict | None, StudentSummary | None]:

@@ -64,6 +64,7 @@ def wind_context(lesson: Lesson, releases: Sequence[Release] = ()) -> dict[str, 
     return {
         "wind": wind,
         "wind_words": describe_wind(lesson, wind),
+        "short_wind": short_wind(lesson, wind, parts),
         "report": report,
         "report_problem": unreadable_report(lesson),
         # A weather report is in UTC, and its parsed time has no zone.
@@ -90,6 +91,22 @@ def describe_wind(lesson: Lesson, wind: Wind | None) -> str:
     true = report.direction if report else lesson.wind_direction if lesson.wind_reference == "true" else None
     said_true = f" ({true:03d}° true)" if true is not None else ""
     return f"Wind {wind.direction:03d}° magnetic{said_true}{swing} at {wind.speed_kt} kt{gust}"
+
+
+def short_wind(lesson: Lesson, wind: Wind | None, parts: WindComponents | None) -> str:
+    """Return 'Runway 18, 210° 10 kt: crosswind 5 kt from the right', for one line over the pad."""
+    if wind is None:
+        return ""
+    where = f"Runway {lesson.runway.designator}, " if lesson.runway else ""
+    direction = (
+        f"{wind.direction:03d}° " if wind.direction is not None else "calm, " if not wind.strongest_kt else "variable "
+    )
+    gust = f" gusting {wind.gust_kt}" if wind.gust_kt else ""
+    across = ""
+    if parts is not None:
+        side = "" if parts.side == "none" else f" from the {parts.side}"
+        across = f": crosswind {round(abs(parts.crosswind_kt))} kt{side}"
+    return f"{where}{direction}{wind.speed_kt}{gust} kt{across}"
 
 
 def wind_cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> list[str]:

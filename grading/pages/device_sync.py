@@ -8,7 +8,7 @@ from django.db.models import Max
 
 from grading.actions.device_events import EventResult
 from grading.models import Attempt, DeviceEvent, Tap
-from grading.pages.pads import measure_input
+from grading.pages.gate_numbers import measure_input
 from grading.reading.grade_lines import GradingContext
 from lessons.models import Circuit, Lesson
 from lessons.rules.scale import Help
@@ -23,9 +23,14 @@ def circuit_entries_json(
     """Return every entry of the circuits that is not empty as JSON, so that a tablet can open a circuit by itself."""
     noted: dict[str, str] = {}
     for circuit in circuits:
-        noted[f"circuit.{circuit.number}.ending"] = circuit.ending
+        prefix = f"circuit.{circuit.number}"
+        noted[f"{prefix}.ending"] = circuit.ending
         if circuit.closed:
-            noted[f"circuit.{circuit.number}.closed"] = "on"
+            noted[f"{prefix}.closed"] = "on"
+        if circuit.landing_kind:
+            noted[f"{prefix}.landing_kind"] = circuit.landing_kind
+        if circuit.shown:
+            noted[f"{prefix}.shown"] = "on"
     for attempt in attempts:
         if attempt.circuit is not None:
             prefix = f"circuit.{attempt.circuit.number}.{attempt.part}"
@@ -36,6 +41,11 @@ def circuit_entries_json(
 def _attempt_entries(attempt: Attempt, grading_context: GradingContext) -> Iterable[tuple[str, str]]:
     if attempt.tapped:
         yield "level", attempt.tapped
+    # No entry of its own: opening the circuit again takes these levels back, also without the school.
+    if attempt.by_closing:
+        yield "by_closing", "on"
+    if attempt.kept:
+        yield "kept", attempt.kept
     if attempt.help != Help.NONE:
         yield "help", attempt.help
     for fault_seen in attempt.preloaded_faults:

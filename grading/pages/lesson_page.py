@@ -1,24 +1,29 @@
 """This module gathers what the lesson page shows: the brief, the circuits, the pad, the grades, what is missing."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from django.utils.functional import cached_property
 
 from grading.actions import lesson_details
+from grading.actions.circuit_entries import usual_landing_kind
 from grading.actions.recording import last_tap
 from grading.actions.signing import counts_from_endings, hours_with_block_time, missing_before_signing
 from grading.models import Attempt, Tap
 from grading.pages.brief import runway_lines, wind_context
+from grading.pages.circuit_pad import CircuitPad, CircuitPadMaker, OpenFaults, next_number
 from grading.pages.device_sync import circuit_entries_json
-from grading.pages.pads import AttemptPad, AttemptSummary, PadKey, PadMaker
+from grading.pages.pad_keys import PadKey
+from grading.pages.pads import AttemptSummary, PadMaker
 from grading.reading import grade_lines
 from grading.reading.facts import all_releases_in_force
 from grading.reading.grade_lines import GradeLine, load_attempts, load_grading_context, measured_deviation, tapped_step
 from lessons.models import Circuit, Lesson, WindReference
-from lessons.rules.scale import Ending, Part, Step
+from lessons.rules.scale import Ending, Help, LandingKind, Level, Part, Step
 
+# Every mark that a part can have in the strip: without the school a tablet draws it.
+PAD_MARKS = {"mark_levels": list(Level), "mark_helps": list(Help)}
 CIRCUIT_PART_CODES = {part.value for part in Part}
 # What changes the target of a gate, and so every proposal that rests on a number.
 TARGET_FIELDS = {f"lesson.{name}" for name in ("aircraft", "wind_speed_kt", "wind_gust_kt", "weather_report")}
@@ -41,30 +46,26 @@ class CircuitLine:
     summary: str
 
 
-@dataclass(frozen=True)
-class CircuitPad:
-    """The pad of one circuit. `other`: the part it has instead if it ends otherwise (go-around or landing)."""
-
-    number: int
-    ending: str
-    endings: list[PadKey]
-    parts: list[AttemptPad]
-    other: AttemptPad
-
-
 class LessonPage:
     """The context of the page and of its fragments; each part is gathered when it is first needed.
 
     `typed`: the fields of a form that was refused, by name.
     """
 
-    def __init__(self, lesson: Lesson, number: int | None = None, typed: Mapping[str, str] | None = None) -> None:
+    def __init__(
+        self,
+        lesson: Lesson,
+        number: int | None = None,
+        typed: Mapping[str, str] | None = None,
+        open_faults: Callable[[], OpenFaults] = dict,
+    ) -> None:
         self.lesson, self.typed = lesson, typed or {}
         # Read once and passed on to pad, grade lines and summaries: a tap waits for every query.
         self.attempts = load_attempts(lesson)
         self.circuits = list(lesson.circuits.order_by("number"))
         self.grading_context = load_grading_context(lesson)
         self.pad_maker = PadMaker(lesson, self.grading_context, self.typed)
+        self.circuit_maker = CircuitPadMaker(lesson, self.pad_maker, self.circuits, self.attempts, open_faults)
         self.pad_number = self._pad_number(number)
 
     def context(self) -> dict[str, Any]:
@@ -72,7 +73,9 @@ class LessonPage:
             "lesson": self.lesson,
             "pad": self.pad,
             "lines": self.lines(self.grade_lines),
-            "closed": self.closed,
+            **PAD_MARKS,
+            "usual_kind": usual_landing_kind(self.lesson, None),
+            "columns": self.circuit_maker.columns() if self.pad else [],
             "noted": circuit_entries_json(self.circuits, self.attempts, self.grading_context),
             "details": {
                 name: self.typed.get(f"lesson.{name}", lesson_details.detail_text(self.lesson, name))
@@ -96,7 +99,7 @@ class LessonPage:
             self._attempt_summary(prefix) for prefix in sorted(set(filter(None, map(_attempt_prefix, fields))))
         ]
         if touched is None:
-            context["summaries"] = [pad.summary for pad in self.pad.parts] if self.pad else []
+            context["summaries"] = self._pad_summaries()
         # The targets of today follow the wind: only then is the brief gathered, which a tap would else wait for.
         if fields & WIND_FIELDS:
             context |= {**self.brief_context, "with_wind": True}
@@ -107,7 +110,9 @@ class LessonPage:
         return {
             "missing": missing_before_signing(self.lesson, self.grade_lines),
             "undo": self.undo,
-            "counted": counts_from_endings([circuit.ending for circuit in self.circuits]),
+            "counted": counts_from_endings(
+                [circuit.ending for circuit in self.circuits], [circuit.shown for circuit in self.circuits]
+            ),
             "block_hours": self.block_hours,
         }
 
@@ -129,41 +134,22 @@ class LessonPage:
 
     def _pad_number(self, number: int | None) -> int:
         """Return the circuit that the pad is for: the one requested, else the open one, else the next."""
-        numbers = {circuit.number for circuit in self.circuits}
-        if number in numbers:
+        if number in {circuit.number for circuit in self.circuits}:
             return number
-        open_ones = [circuit.number for circuit in self.circuits if not circuit.closed]
-        return open_ones[0] if open_ones else len(self.circuits) + 1
+        return next_number(self.circuits)
 
     @cached_property
     def pad(self) -> CircuitPad | None:
+        return self.circuit_maker.pad(self.pad_number) if self.lesson.unit.flies_circuits else None
+
+    def _pad_summaries(self) -> list[AttemptSummary]:
         if not self.lesson.unit.flies_circuits:
-            return None
-        circuit = next((row for row in self.circuits if row.number == self.pad_number), None)
-        ending = circuit.ending if circuit else self.lesson.unit.ending
-        last, other = Part.LANDING, Part.GO_AROUND
-        if ending == Ending.GO_AROUND:
-            last, other = other, last
-        return CircuitPad(
-            number=self.pad_number,
-            ending=ending,
-            endings=[PadKey(word.value, word.label.capitalize(), word.value == ending) for word in Ending],
-            parts=[self.part_pad(part) for part in (*self.flown_parts, last)],
-            # Rendered as well, so that a tablet without network can change how a circuit ends.
-            other=self.part_pad(other),
-        )
+            return []
+        prefixes = (f"circuit.{self.pad_number}.{part.value}" for part in Part)
+        return [self._attempt_summary(prefix) for prefix in prefixes if self._is_graded(prefix)]
 
-    @property
-    def flown_parts(self) -> tuple[Part, ...]:
-        """Return the parts before a landing or go-around; an older syllabus does not grade the downwind leg."""
-        parts = (Part.TAKEOFF, Part.DOWNWIND, Part.APPROACH)
-        return tuple(part for part in parts if part is not Part.DOWNWIND or self.pad_maker.grades_downwind)
-
-    def part_pad(self, part: Part) -> AttemptPad:
-        prefix = f"circuit.{self.pad_number}.{part.value}"
-        return self.pad_maker.pad(
-            prefix, part.label, part.value, self._attempt(prefix), self.pad_maker.targets_under(part)
-        )
+    def _is_graded(self, prefix: str) -> bool:
+        return not prefix.endswith(Part.DOWNWIND.value) or self.pad_maker.grades_downwind
 
     def _attempt(self, prefix: str) -> Attempt | None:
         match prefix.split("."):
@@ -195,19 +181,21 @@ class LessonPage:
         known = self.pad_maker.faults_of(attempt.manoeuvre.code) if attempt and noted else ()
         return AttemptSummary.of(prefix, attempt, self.grading_context, known)
 
-    @property
-    def closed(self) -> list[CircuitLine]:
-        return [self.circuit_line(circuit) for circuit in self.circuits if circuit.number != self.pad_number]
-
     def circuit_line(self, circuit: Circuit) -> CircuitLine:
         flown = {row.part: row for row in self.attempts if row.circuit_id == circuit.pk}
-        last = Part.GO_AROUND if circuit.ending == Ending.GO_AROUND else Part.LANDING
-        parts = [self._part_line(part, flown.get(part)) for part in (*self.flown_parts, last)]
+        # A landing that was tried before a go-around is kept beside it.
+        around = circuit.ending == Ending.GO_AROUND or Part.GO_AROUND in flown
+        last = [Part.LANDING] if not around or Part.LANDING in flown else []
+        last += [Part.GO_AROUND] if around else []
+        parts = [self._part_line(part, flown.get(part)) for part in (*self.circuit_maker.flown_parts, *last)]
         remarks = []
         for row in flown.values():
             remarks += [seen.fault.name for seen in row.preloaded_faults]
             remarks += [f"not done: {seen.criterion.text}" for seen in row.preloaded_criteria if not seen.done]
             remarks += [measured_deviation(measure, self.grading_context).words for measure in row.preloaded_measures]
+            remarks += [f"{row.part} kept as tapped: {row.kept}"] if row.kept else []
+        remarks += ["shown by the instructor"] if circuit.shown else []
+        remarks += [LandingKind(circuit.landing_kind).label] if circuit.landing_kind else []
         sentence = ". ".join(word[0].upper() + word[1:] for word in [*remarks, Ending(circuit.ending).label])
         return CircuitLine(circuit, parts, sentence + ".")
 
@@ -222,7 +210,7 @@ class LessonPage:
             alone = None
             # A part of the circuit is tapped in its circuit and has no keys of its own here.
             if code not in CIRCUIT_PART_CODES or not self.lesson.unit.flies_circuits:
-                alone = self.pad_maker.pad(f"manoeuvre.{code}", line.manoeuvre.title, code, line.own_attempt, [])
+                alone = self.pad_maker.pad(f"manoeuvre.{code}", line.manoeuvre.title, code, line.own_attempt)
             keys = self.grading_context.scale.keys
             override = [PadKey(step.code, step.label, step == line.override, step.level.value) for step in keys]
             shown.append({"line": line, "pad": alone, "override": override, "field": f"grade.{code}"})

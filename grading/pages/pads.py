@@ -1,29 +1,23 @@
-"""This module prepares the keys of one attempt on the lesson page: levels, help, criteria, faults, numbers."""
+"""Prepare the keys of one attempt on the lesson page: levels, help, criteria, faults, numbers."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 
 from django.utils.functional import cached_property
 
 from grading.models import Attempt, Measure
-from grading.reading.grade_lines import GradingContext, measured_deviation, target_in_wind
+from grading.pages.gate_numbers import MeasureEntry, measure_entry, measure_input
+from grading.pages.pad_keys import CRITERION_VALUES, HELP_WORDS, CriterionEntry, FaultEntry, PadKey
+from grading.reading.grade_lines import GradingContext, measured_deviation
 from grading.rules.marking import Deviation, ToleranceBand
 from lessons.models import Criterion, Fault, GateSet, Lesson
 from lessons.models.published_values import PublishedCriterion, PublishedFault, PublishedTarget
 from lessons.published_content import faults_by_manoeuvre, gate_targets, manoeuvres_by_code, syllabus_criteria
 from lessons.rules.gear import Gear
 from lessons.rules.scale import Help, Part
-from lessons.rules.units import convert_for_display, format_target, round_to_step
 from school.fragment_cache import CachedFragment
 
-HELP_WORDS = {
-    Help.NONE: "none",
-    Help.PROMPTED: "prompted",
-    Help.ASSISTED: "assisted",
-    Help.TOOK_CONTROL: "took control",
-}
 # Which part of a circuit the numbers of a gate are noted under.
 PART_BY_GATE_PHASE = {
     "takeoff": Part.TAKEOFF,
@@ -31,35 +25,6 @@ PART_BY_GATE_PHASE = {
     "approach": Part.APPROACH,
     "landing": Part.LANDING,
 }
-# None: nobody looked at it, which is another thing than “not done”.
-CRITERION_VALUES = {None: None, True: "done", False: "not_done"}
-MEASURE_STEPS = {"height": "10", "distance": "50", "speed": "1", "bank": "1"}
-
-
-@dataclass(frozen=True)
-class PadKey:
-    """One key of the pad: an input by name and value. `level` is the mark that it shows."""
-
-    value: str
-    label: str
-    chosen: bool
-    level: str = ""
-
-
-@dataclass(frozen=True)
-class CriterionEntry:
-    field: str
-    text: str
-    keys: tuple[PadKey, ...]
-
-
-@dataclass(frozen=True)
-class FaultEntry:
-    field: str
-    code: str
-    name: str
-    critical: bool
-    seen: bool
 
 
 @dataclass(frozen=True)
@@ -79,24 +44,6 @@ class MeasureReading:
         """Return the deviation and its tolerances above and below, in the unit of the target, as a mark shows them."""
         target = self.deviation.target
         return float(self.deviation.amount), float(target.over), float(target.under)
-
-
-@dataclass(frozen=True)
-class MeasureEntry:
-    """One number that can be entered; `start`, `step` and `value` are in the school's unit."""
-
-    field: str
-    gate: str
-    quantity: str
-    target: str
-    unit: str
-    start: str
-    step: str
-    value: str
-
-    @property
-    def label(self) -> str:
-        return f"{self.gate}: {self.quantity}"
 
 
 @dataclass(frozen=True)
@@ -151,7 +98,7 @@ def deviation_sign(measure: Measure, grading_context: GradingContext) -> str:
 
 @dataclass(frozen=True)
 class Pad:
-    """The keys for one attempt: everything that the pad of a part or of a manoeuvre by itself shows."""
+    """The keys for one attempt at a manoeuvre by itself; those of a part of a circuit are in circuit_pad.py."""
 
     prefix: str
     title: str
@@ -159,7 +106,6 @@ class Pad:
     helps: tuple[PadKey, ...]
     criteria: tuple[CriterionEntry, ...]
     faults: tuple[FaultEntry, ...]
-    measures: tuple[MeasureEntry, ...]
 
     @property
     def id(self) -> str:
@@ -168,10 +114,6 @@ class Pad:
     @property
     def faults_seen(self) -> int:
         return sum(entry.seen for entry in self.faults)
-
-    @property
-    def measures_entered(self) -> int:
-        return sum(bool(entry.value) for entry in self.measures)
 
     @property
     def criteria_seen(self) -> int:
@@ -243,39 +185,38 @@ class PadMaker:
         part = PART_BY_GATE_PHASE[target.gate.phase]
         return Part.APPROACH if part is Part.DOWNWIND and not self.grades_downwind else part
 
-    def pad(
-        self, prefix: str, title: str, code: str, attempt: Attempt | None, targets: list[PublishedTarget]
-    ) -> AttemptPad:
+    def pad(self, prefix: str, title: str, code: str, attempt: Attempt | None) -> AttemptPad:
         # What was refused goes before what is stored, so that nothing typed is lost.
         tapped = self.typed.get(f"{prefix}.level", attempt.tapped if attempt else "")
         help_ = self.typed.get(f"{prefix}.help", attempt.help if attempt else Help.NONE)
         keys = Pad(
             prefix=prefix,
             title=title,
-            levels=tuple(
-                PadKey(step.code, step.label, step.code == tapped, step.level.value)
-                for step in self.grading_context.scale.keys
-            ),
+            levels=self.level_keys(tapped),
             helps=tuple(PadKey(word.value, HELP_WORDS[word], word == help_) for word in Help),
-            criteria=tuple(self._criteria(prefix, code, attempt)),
-            faults=tuple(self._faults(prefix, code, attempt)),
-            measures=tuple(self.measure(prefix, row, attempt) for row in targets),
+            criteria=tuple(self.criterion_entries(prefix, code, attempt)),
+            faults=tuple(self.fault_entries(prefix, code, attempt)),
         )
         return AttemptPad(keys, AttemptSummary.of(prefix, attempt, self.grading_context, self.faults_of(code)))
 
-    def _faults(self, prefix: str, code: str, attempt: Attempt | None) -> Iterator[FaultEntry]:
+    def level_keys(self, tapped: str) -> tuple[PadKey, ...]:
+        steps = self.grading_context.scale.keys
+        return tuple(PadKey(step.code, step.label, step.code == tapped, step.level.value) for step in steps)
+
+    def fault_entries(self, prefix: str, code: str, attempt: Attempt | None) -> Iterator[FaultEntry]:
         seen = {row.fault_id for row in attempt.preloaded_faults} if attempt else set()
         for row in self._all_faults(code):
             # Shown where it was tapped all the same: what was seen is in the record, whatever the type.
             if not self._fits(row) and row.pk not in seen:
                 continue
             field = f"{prefix}.fault.{row.code}"
-            yield FaultEntry(field, row.code, row.name, row.critical, self._is_on(field, row.pk in seen))
+            seen_here = self._is_on(field, row.pk in seen)
+            yield FaultEntry(field, row.code, row.name, row.critical, seen_here, row.cause, row.cure, row.signs)
 
     def _is_on(self, field: str, before: bool) -> bool:
         return self.typed[field] == "on" if field in self.typed else before
 
-    def _criteria(self, prefix: str, code: str, attempt: Attempt | None) -> Iterator[CriterionEntry]:
+    def criterion_entries(self, prefix: str, code: str, attempt: Attempt | None) -> Iterator[CriterionEntry]:
         seen = {row.criterion_id: row.done for row in attempt.preloaded_criteria} if attempt else {}
         for row in self.criteria.get(code, []):
             if not self._fits(row) and row.pk not in seen:
@@ -288,24 +229,11 @@ class PadMaker:
 
     def measure(self, prefix: str, row: PublishedTarget, attempt: Attempt | None) -> MeasureEntry:
         noted = next((m for m in attempt.preloaded_measures if m.target_id == row.pk), None) if attempt else None
-        # The target of the day: gusts raise the speed of an approach.
-        today, units = target_in_wind(row, self.grading_context), self.grading_context.units
-        unit = units.unit_for(row.unit)
-        field = f"{prefix}.measure.{row.gate.code}.{row.quantity}"
-        return MeasureEntry(
-            field=field,
-            gate=row.gate.name,
-            quantity=row.quantity,
-            target=format_target(today.value, today.over, today.under, row.unit, units),
-            unit=unit,
-            start=f"{round_to_step(convert_for_display(today.value, row.unit, units)):f}",
-            step=MEASURE_STEPS[row.quantity],
-            value=self.typed.get(field, measure_input(noted, unit) if noted else ""),
-        )
+        field = f"{prefix}.measure.{row.gate.code}.{row.quantity}" if prefix else ""
+        unit = self.grading_context.units.unit_for(row.unit)
+        value = self.typed.get(field, measure_input(noted, unit) if noted else "")
+        return measure_entry(field, row, value, self.grading_context, self._counts_from(prefix, row))
 
-
-def measure_input(noted: Measure, unit: str) -> str:
-    """Return the number alone where it was entered in the school's unit of today, else with its own unit behind it."""
-    number = f"{Decimal(noted.value).normalize():f}"
-    # A number stays in the unit it was noted in: converted, it would be rounded at each save of the form.
-    return number if noted.effective_unit == unit else f"{number} {noted.effective_unit}"
+    def _counts_from(self, prefix: str, row: PublishedTarget) -> int | None:
+        manoeuvre = manoeuvres_by_code(self.lesson.unit.stage.syllabus_id).get(prefix.rpartition(".")[2])
+        return self.grading_context.counts_from(manoeuvre.pk, row) if manoeuvre else None

@@ -36,7 +36,7 @@ def lesson_page_context(
     # Before anything else is read: a tap that is written meanwhile must be newer than this number.
     since = last_tap_number(found)
     student = PreLessonContext(found, None if transient else school_day(timezone.now()))
-    page = LessonPage(found, number, typed).context()
+    page = LessonPage(found, number, typed, student.open_faults).context()
     breaches = find_breaches(found)
     return {
         **page,

@@ -34,6 +34,8 @@ from school.templatetags.marks import local_time
 
 # Stands in a blank page for the lesson that a tablet will begin; the tablet writes its own name over it.
 BLANK_LESSON_UID = uuids.UUID(int=0)
+# Entries that change more than the part they name.
+WHOLE_CIRCUIT = (".closed", ".ending", ".took_control", ".shown", ".landing_kind")
 # As many as a tablet sends at once (MOST in sender.js).
 MAX_EVENTS = 50
 
@@ -179,7 +181,9 @@ def _changed_html(request: HttpRequest, found: Lesson, sent: EventBatch, taken: 
     fields = [row.event.field for row in taken if row.event.outcome == DeviceEvent.Outcome.APPLIED]
     # Beginning a lesson and undoing can touch any part of the page.
     whole = any(row.event.kind != DeviceEvent.Kind.ENTRY for row in taken)
-    whole = whole or any(field.endswith((".closed", ".ending")) for field in fields)
+    whole = whole or any(field.endswith(WHOLE_CIRCUIT) for field in fields)
+    # The pad shows what was tapped: after a refusal it is put right.
+    whole = whole or any(row.event.outcome == DeviceEvent.Outcome.REFUSED for row in taken)
     # The keys of the pads name the target of a gate, and that changes with the gust and the aircraft.
     whole = whole or not TARGET_FIELDS.isdisjoint(fields)
     # What another device wrote is not among these events and may be anywhere on the page.

@@ -1,189 +1,230 @@
 // @ts-check
-/* The circuit pad as the device shows it by itself: closed, opened again, ended another way, without the school. */
+/* What is noted in the circuits of the lesson, as this device knows it: entries by the name of their input, and what
+   they come to. The same rules as grading/actions/circuit_entries.py, so that a tablet needs no school to go on. */
 
-const pad = () => /** @type {HTMLFormElement|null} */ (document.getElementById("now"));
-const other = () => /** @type {HTMLTemplateElement|null} */ (document.getElementById("other-part"));
+export const PARTS = ["takeoff", "downwind", "approach", "landing"];
+const TOOK_CONTROL = "took_control",
+  TO_STANDARD = "to_standard";
 
-/**
- * What stands in the circuits, by the name of its input.
- * @type {Record<string, string>}
- */
+/** @type {Record<string, string>} */
 let noted = {};
+/** What the page says once: how circuits end, the kind of landing of the type, the step of the main key, the parts. */
+let usual = { ends: "full_stop", kind: "", solo: "perform", parts: PARTS };
 
 /** Read anew what the page says of its circuits. */
 export function read() {
-  const section = document.getElementById("circuits");
-  noted = section ? JSON.parse(section.dataset.noted || "{}") : {};
+  const page = document.getElementById("pad"),
+    form = document.getElementById("now");
+  noted = page ? JSON.parse(page.dataset.noted || "{}") : {};
+  if (!form) return;
+  const { ends, kind, soloStep } = form.dataset;
+  const parts = PARTS.filter((part) => form.querySelector(`[data-part="${part}"] .levels`));
+  usual = { ends: ends ?? "", kind: kind ?? "", solo: soloStep ?? "", parts };
 }
 
-/**
- * The circuit on the pad.
- * @returns {number|null}
- */
-export const onPad = () => (pad() ? Number(pad()?.dataset.number) : null);
+/** @param {string} field */
+export const is = (field) => noted[field] !== undefined;
 
 /**
+ * What stands in a field of a circuit.
  * @param {string} field
  * @returns {string}
  */
-export function currentValue(field) {
-  return (
-    noted[field] ?? (field.endsWith(".ending") ? (pad()?.dataset.ends ?? "") : field.endsWith(".help") ? "none" : "")
-  );
-}
-
-/**
- * Show an entry of a circuit. The inputs of the pad are filled by who calls.
- * @param {string} field
- * @param {string} value
- */
-export function show(field, value) {
+export function value(field) {
+  if (noted[field] !== undefined) return noted[field];
   const [, number, what] = field.split(".");
-  if (value) noted[field] = value;
-  else delete noted[field];
-  if (what === "closed" && value && Number(number) === onPad()) {
-    line(number);
-    turnTo(next());
-  } else if (what === "closed" && !value) turnTo(Number(number));
-  else if (what === "ending" && Number(number) === onPad()) end(value);
-}
-
-/** The circuit to write next: one that is open, else a new one. */
-function next() {
-  const numbers = new Set(Object.keys(noted).map((field) => Number(field.split(".")[1])));
-  numbers.add(onPad() ?? 1);
-  const open = [...numbers].filter((number) => !noted[`circuit.${number}.closed`]).sort((a, b) => a - b);
-  return open[0] ?? Math.max(...numbers) + 1;
+  if (what === "ending") return usual.ends;
+  if (what === "landing_kind") return Number(number) > 1 ? value(`circuit.${Number(number) - 1}.landing_kind`) : usual.kind;
+  return field.endsWith(".help") ? "none" : "";
 }
 
 /**
- * Put a circuit on the pad, filled with what stands in it.
- * @param {number} number
- */
-export function turnTo(number) {
-  const form = pad();
-  if (!form) return;
-  rename(form, number);
-  form.dataset.number = String(number);
-  for (const place of form.querySelectorAll("[data-numbered]"))
-    place.textContent = `${/** @type {HTMLElement} */ (place).dataset.numbered} ${number}`;
-  document.querySelector(`#closed > [data-circuit="${number}"]`)?.remove();
-  end(currentValue(`circuit.${number}.ending`));
-  for (const part of [form, other()?.content])
-    part?.querySelectorAll(".said").forEach((said) => said.replaceChildren());
-  for (const input of form.querySelectorAll("input")) empty(input);
-  for (const more of form.querySelectorAll("details")) more.open = false;
-  for (const [field, value] of Object.entries(noted))
-    if (field.startsWith(`circuit.${number}.`)) fill(field, value, form);
-}
-
-/** @param {HTMLInputElement} input */
-function empty(input) {
-  if (input.name === "circuit") input.value = pad()?.dataset.number ?? "";
-  else if (input.type === "radio") input.checked = input.name.endsWith(".help") && input.value === "none";
-  else if (input.type === "checkbox") input.checked = false;
-  else if (input.type !== "hidden") input.value = "";
-}
-
-/**
- * Names and ids of the pad speak of its circuit.
- * @param {HTMLFormElement} form
- * @param {number} number
- */
-function rename(form, number) {
-  const old = form.dataset.number;
-  for (const part of [form, other()?.content]) {
-    for (const element of part?.querySelectorAll("*") ?? []) {
-      for (const name of ["name", "id", "for", "data-for"]) {
-        const value = element.getAttribute(name);
-        if (value)
-          element.setAttribute(
-            name,
-            value.replace(`circuit.${old}.`, `circuit.${number}.`).replace(`circuit-${old}-`, `circuit-${number}-`),
-          );
-      }
-    }
-  }
-}
-
-/**
- * How the circuit on the pad ends, and with it whether it has a landing or a go-around.
- * @param {string} value
- */
-function end(value) {
-  const form = pad(),
-    spare = other()?.content;
-  if (!form || !spare) return;
-  for (const key of form.querySelectorAll("button[name$='.ending']")) {
-    if (key.id === "go-around-key") /** @type {HTMLElement} */ (key).hidden = value === "go_around";
-    else {
-      const chosen = /** @type {HTMLButtonElement} */ (key).value === value;
-      key.classList.toggle("chosen", chosen);
-      key.setAttribute("aria-pressed", String(chosen));
-    }
-  }
-  const last = value === "go_around" ? "go_around" : "landing";
-  if (form.querySelector(`fieldset[id$="-${last}"]`)) return;
-  const [shown] = [...form.querySelectorAll("fieldset[id$='-landing'], fieldset[id$='-go_around']")];
-  const said = shown.nextElementSibling;
-  shown.before(...spare.childNodes);
-  spare.append(shown, said ?? "");
-}
-
-/**
- * A line for the circuit that is closed: its marks are those of the keys that were tapped.
- * @param {string} number
- */
-function line(number) {
-  const form = pad(),
-    list = document.getElementById("closed");
-  if (!form || !list) return;
-  const item = document.createElement("li");
-  item.className = "closed";
-  item.dataset.circuit = number;
-  item.innerHTML = '<a class="no reopen"></a><div class="three"></div><p class="said"></p>';
-  const [link, three, said] = item.children;
-  link.textContent = number;
-  link.setAttribute("href", `?circuit=${number}#now`);
-  link.setAttribute("aria-label", `Circuit ${number}: open it again`);
-  for (const part of form.querySelectorAll("fieldset[id^='pad-circuit']")) {
-    const cell = document.createElement("span"),
-      word = document.createElement("span");
-    const chosen = part.querySelector("input[name$='.level']:checked");
-    const help = part.querySelector("input[name$='.help']:checked");
-    cell.dataset.p = part.querySelector("legend")?.textContent ?? "";
-    word.textContent = chosen?.parentElement?.textContent?.trim() || "Not graded";
-    if (chosen && help && /** @type {HTMLInputElement} */ (help).value !== "none")
-      word.textContent += `, ${help.parentElement?.textContent?.trim()}`;
-    const mark = chosen?.parentElement?.querySelector("svg");
-    cell.append(...(mark ? [mark.cloneNode(true)] : []), word);
-    three.append(cell);
-  }
-  const seen = [...form.querySelectorAll("input[type=checkbox]:checked")].map((input) =>
-    input.parentElement?.textContent?.trim(),
-  );
-  said.textContent = [...seen, form.querySelector(".btn.chosen[name$='.ending']")?.textContent]
-    .filter(Boolean)
-    .map((word) => `${word}.`)
-    .join(" ");
-  list.append(item);
-  document.querySelector(".closedhead")?.removeAttribute("hidden");
-}
-
-/**
- * Fill the inputs of a name.
+ * What undo would write into a field: of an ending with control taken, the help of its parts too.
  * @param {string} field
- * @param {string} value
- * @param {ParentNode} within
  */
-export function fill(field, value, within = document) {
-  for (const input of within.querySelectorAll(`[name="${CSS.escape(field)}"]`)) {
-    if (input instanceof HTMLInputElement && input.type === "radio") input.checked = input.value === value;
-    else if (input instanceof HTMLInputElement && input.type === "checkbox") input.checked = value === "on";
-    else if (input instanceof HTMLInputElement && input.type === "hidden") continue;
-    else if (input instanceof HTMLButtonElement) continue;
-    else /** @type {HTMLInputElement} */ (input).value = value;
-    const more = input.closest("details:not(.man)");
-    if (value && more && within !== document) /** @type {HTMLDetailsElement} */ (more).open = true;
+export function before(field) {
+  const [, number, what] = field.split(".");
+  if (what === TOOK_CONTROL || (what === "ending" && value(field) === TOOK_CONTROL)) {
+    const helps = Object.entries(noted).filter(([name]) => name.startsWith(`circuit.${number}.`) && name.endsWith(".help"));
+    return [value(`circuit.${number}.ending`), ...helps.map(([name, help]) => `${name.split(".")[2]}.${help}`)].join(",");
   }
+  return value(field);
 }
+
+/**
+ * @param {string} field
+ * @param {string} text
+ */
+function put(field, text) {
+  if (text && !(field.endsWith(".help") && text === "none")) noted[field] = text;
+  else delete noted[field];
+}
+
+/**
+ * Note an entry of a circuit; returns every field that changed by it.
+ * @param {string} field
+ * @param {string} text
+ * @returns {string[]}
+ */
+export function note(field, text) {
+  const [, number, what, kind] = field.split(".");
+  const circuit = `circuit.${number}`;
+  if (what === "closed") return close(Number(number), text);
+  if (what === "ending" || what === TOOK_CONTROL) return end(circuit, what, text);
+  put(field, kind === "level" && text === TO_STANDARD ? usual.solo : text);
+  if (kind === "level") put(`${circuit}.${what}.by_closing`, text === TO_STANDARD ? "on" : "");
+  return [field];
+}
+
+/**
+ * @param {string} circuit
+ * @param {string} what
+ * @param {string} text
+ */
+function end(circuit, what, text) {
+  const changed = [`${circuit}.ending`];
+  const helps = Object.keys(noted).filter((name) => name.startsWith(`${circuit}.`) && name.endsWith(".help"));
+  const taken = helps.filter((name) => noted[name] === TOOK_CONTROL);
+  const clear = () => taken.forEach((name) => changed.push(name) && put(name, "none"));
+  const [ending, ...rest] = text.split(",");
+  if (what === TOOK_CONTROL && [...PARTS, "go_around"].includes(text)) {
+    clear();
+    put(`${circuit}.ending`, TOOK_CONTROL);
+    put(`${circuit}.${text}.help`, TOOK_CONTROL);
+    return [...changed, `${circuit}.${text}.help`];
+  }
+  if (value(`${circuit}.ending`) === TOOK_CONTROL && ending !== TOOK_CONTROL) clear();
+  put(`${circuit}.ending`, ending);
+  for (const pair of rest) {
+    const [part, help] = pair.split(".");
+    put(`${circuit}.${part}.help`, help);
+    changed.push(`${circuit}.${part}.help`);
+  }
+  return changed;
+}
+
+/**
+ * @param {number} number
+ * @param {string} text
+ */
+function close(number, text) {
+  const circuit = `circuit.${number}`,
+    field = `${circuit}.closed`;
+  const changed = [field];
+  if (!text) {
+    for (const part of [...PARTS, "go_around"]) {
+      if (!noted[`${circuit}.${part}.by_closing`]) continue;
+      put(`${circuit}.${part}.level`, "");
+      put(`${circuit}.${part}.by_closing`, "");
+      changed.push(`${circuit}.${part}.level`);
+    }
+  } else if (!noted[field]) {
+    if (text === TO_STANDARD)
+      for (const part of given(number)) {
+        put(`${circuit}.${part}.level`, usual.solo);
+        put(`${circuit}.${part}.by_closing`, "on");
+        changed.push(`${circuit}.${part}.level`);
+      }
+    put(`${circuit}.ending`, value(`${circuit}.ending`));
+    put(`${circuit}.landing_kind`, value(`${circuit}.landing_kind`));
+  }
+  put(field, text);
+  return changed;
+}
+
+/**
+ * What is tapped in one part.
+ * @param {number} number
+ * @param {string} part
+ */
+export function partOf(number, part) {
+  const prefix = `circuit.${number}.${part}.`;
+  const names = Object.keys(noted).filter((name) => name.startsWith(prefix));
+  const under = (/** @type {string} */ what) =>
+    names.filter((name) => name.startsWith(prefix + what)).map((name) => name.slice(prefix.length + what.length));
+  return {
+    level: noted[`${prefix}level`] ?? "",
+    help: noted[`${prefix}help`] ?? "none",
+    kept: noted[`${prefix}kept`] ?? "",
+    faults: under("fault."),
+    criteria: under("criterion."),
+    measures: under("measure."),
+    touched: names.length > 0,
+  };
+}
+
+/**
+ * The parts that the pad offers: after a go-around the next circuit began in the air.
+ * @param {number} number
+ */
+export const offered = (number) =>
+  usual.parts.filter(
+    (part) =>
+      part !== "takeoff" || partOf(number, part).touched || noted[`circuit.${number - 1}.ending`] !== "go_around",
+  );
+
+/**
+ * The part in which control was taken.
+ * @param {number} number
+ */
+export const takenIn = (number) =>
+  value(`circuit.${number}.ending`) === TOOK_CONTROL
+    ? offered(number).find((part) => partOf(number, part).help === TOOK_CONTROL)
+    : undefined;
+
+/**
+ * The parts that the main key would give a level.
+ * @param {number} number
+ */
+export function given(number) {
+  const circuit = `circuit.${number}`;
+  if (noted[`${circuit}.shown`]) return [];
+  const around = value(`${circuit}.ending`) === "go_around";
+  let asked = offered(number);
+  if (around) asked = [...asked.filter((part) => part !== "landing"), "go_around"];
+  const taken = takenIn(number);
+  if (taken) asked = asked.slice(0, asked.indexOf(taken));
+  return asked.filter((part) => {
+    const { level, help } = partOf(number, part);
+    return !level && help !== TOOK_CONTROL;
+  });
+}
+
+/**
+ * The part that has a fault and no level yet.
+ * @param {number} number
+ */
+export const owed = (number) =>
+  [...PARTS, "go_around"].find((part) => {
+    const { level, help, faults } = partOf(number, part);
+    return faults.length && !level && help !== TOOK_CONTROL;
+  });
+
+/**
+ * Whether nothing is tapped in a circuit; its kind of landing is there without a tap.
+ * @param {number} number
+ */
+export const isEmpty = (number) =>
+  !noted[`circuit.${number}.shown`] &&
+  value(`circuit.${number}.ending`) === usual.ends &&
+  ![...PARTS, "go_around"].some((part) => partOf(number, part).touched);
+
+/** @param {number} number */
+export const isClosed = (number) => Boolean(noted[`circuit.${number}.closed`]);
+
+/** Every circuit in which something is noted. */
+export const numbers = () =>
+  [...new Set(Object.keys(noted).map((field) => Number(field.split(".")[1])))].sort((a, b) => a - b);
+
+/** The circuit to write next: the first that is open, else a new one. */
+export function next() {
+  const all = numbers();
+  return all.find((number) => !isClosed(number)) ?? (all.at(-1) ?? 0) + 1;
+}
+
+/**
+ * The entries of one circuit.
+ * @param {number} number
+ */
+export const entries = (number) =>
+  Object.entries(noted).filter(([field]) => field.startsWith(`circuit.${number}.`) && !field.endsWith(".by_closing"));

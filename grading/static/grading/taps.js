@@ -2,6 +2,7 @@
 /* The lesson page: each tap becomes an event that is kept on this device first, then shown as noted, then sent. */
 import * as circuits from "./circuits.js";
 import { rememberFocus } from "./focus.js";
+import * as view from "./padview.js";
 import * as sender from "../school/sender.js";
 import * as store from "../school/store.js";
 import { alarm, entry, showSaving } from "../school/notes.js";
@@ -43,16 +44,17 @@ let chain = new Promise((done) => {
 let behind = false;
 /** @type {{form: HTMLFormElement, key: HTMLElement|null}|null} */
 let held = null;
+/** When a circuit was closed: a finger that bounces would close the next one, which nobody flew. */
+let closedAt = 0;
+const BOUNCE = 1000;
 
 /**
  * @param {HTMLElement} input
  * @returns {string}
  */
 const valueOf = (input) =>
-  input instanceof HTMLInputElement && input.type === "checkbox"
-    ? input.checked
-      ? "on"
-      : ""
+  input instanceof HTMLInputElement && input.type === "checkbox" && !input.checked
+    ? (input.dataset.off ?? "")
     : /** @type {HTMLInputElement} */ (input).value;
 
 /**
@@ -60,9 +62,9 @@ const valueOf = (input) =>
  * @param {string} field
  */
 function before(field) {
+  if (/^circuit\.\d+\./.test(field)) return circuits.before(field);
   const known = shown.get(field);
   if (known !== undefined) return known;
-  if (/^circuit\.\d+\./.test(field)) return circuits.currentValue(field);
   for (const input of document.getElementsByName(field)) {
     if (input instanceof HTMLInputElement && input.type === "radio") {
       if (input.defaultChecked) return input.value;
@@ -81,8 +83,16 @@ function before(field) {
  */
 function show(field, value) {
   shown.set(field, value);
-  if (!newer.get(field)) circuits.fill(field, value);
-  if (field.startsWith("circuit.")) circuits.show(field, value);
+  if (!field.startsWith("circuit.")) {
+    if (!newer.get(field)) view.fill(field, value);
+    return;
+  }
+  const [, number, what] = field.split(".");
+  const changed = circuits.note(field, value);
+  if (what === "closed" && (!value || Number(number) === view.onPad()))
+    return view.turnTo(value ? circuits.next() : Number(number));
+  for (const one of changed) if (!newer.get(one)) view.fill(one, circuits.value(one));
+  view.drawChanged(changed);
 }
 
 const replay = () => {
@@ -90,12 +100,21 @@ const replay = () => {
   showUndo();
 };
 
+/** What the school would refuse is refused at the key, in the same words; empty for what it takes. */
+function refusal(/** @type {string} */ field, /** @type {string} */ value) {
+  const [, number, what] = field.split(".");
+  if (!field.startsWith("circuit.") || what !== "closed" || !value) return "";
+  if (value === "on" && circuits.isEmpty(Number(number))) return `Not closed: nothing is tapped in circuit ${number}.`;
+  return value === "on" ? view.tookOpen() : view.refusal(Number(number));
+}
+
 /** Keep an event, then show it. What could not be kept is taken off the page again, loudly. */
 const note = (
   /** @type {string} */ field,
   /** @type {string} */ value,
   /** @type {Partial<store.TapEvent>} */ more = {},
 ) => {
+  if (!field.endsWith(".closed")) closedAt = 0; // what is tapped between two closings makes them two
   sender.unstored.count += 1;
   newer.set(field, (newer.get(field) ?? 0) + 1);
   showSaving();
@@ -103,7 +122,11 @@ const note = (
     .then(async () => {
       const old = before(field);
       newer.set(field, (newer.get(field) ?? 1) - 1);
-      if (old === value && more.kind !== "undo") return;
+      const closes = field.startsWith("circuit.") && field.endsWith(".closed") && value !== "";
+      if ((old === value || (closes && old)) && more.kind !== "undo") return;
+      const wrong = more.kind === "undo" ? "" : refusal(field, value);
+      if (wrong) return view.say(wrong, true);
+      const closing = closes ? view.summary(Number(field.split(".")[1])) : "";
       try {
         const event = await store.addEvent({
           person: sender.person,
@@ -118,14 +141,16 @@ const note = (
         });
         over.push(event); // not around the await: an answer may have put another list in its place meanwhile
       } catch (error) {
-        if (!newer.get(field)) circuits.fill(field, old);
+        if (!newer.get(field)) view.fill(field, field.startsWith("circuit.") ? circuits.value(field) : old);
         alarm(
           `Not noted: this tablet has no room left or keeps nothing (${/** @type {Error} */ (error).message}).` +
             " Free some storage, then tap again.",
         );
         return;
       }
+      view.say("");
       show(field, value);
+      if (closing) view.say(`Circuit ${field.split(".")[1]} closed. ${closing}.`);
       showUndo();
       sender.sendNow("changed");
     })
@@ -144,22 +169,22 @@ const note = (
 function last() {
   const undone = new Set(over.filter((event) => event.kind === "undo").map((event) => event.of));
   const here = over.filter((event) => event.kind === "entry" && !undone.has(event.id)).at(-1);
-  if (here) return { of: here.id, field: here.field, before: here.before };
+  if (here) return { of: here.id, field: here.field, before: here.before, value: here.value };
   const form = /** @type {HTMLElement|null} */ (document.querySelector("#undo form"));
-  const { tap, field, before: old } = form?.dataset ?? {};
-  return tap && field && !undone.has(tap) ? { of: tap, field, before: old ?? "" } : null;
+  const { tap, field, before: old, value } = form?.dataset ?? {};
+  return tap && field && !undone.has(tap) ? { of: tap, field, before: old ?? "", value: value ?? "" } : null;
 }
 
 function showUndo() {
-  if (!over.length) return;
   const form = /** @type {HTMLFormElement|null} */ (document.querySelector("#undo form")),
     found = last();
-  if (!form) return;
+  view.showUndo(found ? view.words(found.field, found.value) : "");
+  if (!form || !over.length) return;
   form.hidden = !found;
   const line = form.nextElementSibling;
   if (line)
     line.textContent = found
-      ? entry(found.field, before(found.field))
+      ? entry(found.field, found.value)
       : "Earlier taps are taken back when there is network.";
 }
 
@@ -195,19 +220,22 @@ function flush(only) {
 /* ------- what the school answers ------- */
 
 /**
- * @param {{state: string, html: string, as_of: string, results: {outcome: string}[]}} answer
+ * @param {{state: string, html: string, as_of: string, results: {outcome: string, said: string}[]}} answer
  * @param {store.TapEvent[]} sent
  */
 async function answered(answer, sent) {
   const done = new Set(sent.map((event) => event.id));
   over = over.filter((event) => !done.has(event.id));
-  if (answer.results.some((result) => result.outcome === "refused")) held = null;
+  const refused = answer.results.filter((result) => result.outcome === "refused");
+  if (refused.length) held = null;
   if (answer.as_of) pageData.asOf = answer.as_of;
   if (answer.state !== "writing") return closed(answer.state);
   if (answer.html) {
     await fingersLifted();
     swap(answer.html);
   }
+  // Where the finger was, and read aloud.
+  if (refused.length) view.say(refused.map((result) => result.said).join(" "), true);
   if (behind && !over.length && !sender.unstored.count) {
     behind = false;
     sender.sendNow("all");
@@ -273,9 +301,13 @@ function swap(/** @type {string} */ html) {
     } else old?.replaceWith(piece);
   }
   if (work) {
+    const turned = view.onPad();
     document.getElementById("work")?.replaceWith(work);
     shown = new Map();
     circuits.read();
+    // A circuit that was opened again meanwhile stays on the pad.
+    if (turned !== null && turned !== view.onPad()) view.turnTo(turned);
+    else view.draw();
   }
   for (const event of over) if (!event.field.startsWith("circuit.")) show(event.field, event.value);
   showUndo();
@@ -318,6 +350,29 @@ async function ready(/** @type {HTMLElement} */ key) {
   });
 }
 
+/** A key that sends its own name and value: an ending, a step, the closing of a circuit. */
+function press(/** @type {HTMLButtonElement} */ key) {
+  const { name, value } = key,
+    [, number, what] = name.split(".");
+  if (what !== "closed") {
+    void note(name, value);
+    if (what === "ending") view.openEnding(value);
+    if (what === "took_control") view.open();
+    return;
+  }
+  if (performance.now() - closedAt < BOUNCE) return;
+  closedAt = performance.now();
+  if (circuits.isClosed(Number(number))) {
+    // Opened again to be looked at or changed, which was noted as it was tapped: nothing is left to send.
+    chain = chain.then(() => view.turnTo(circuits.next()));
+    return;
+  }
+  const before = closedAt;
+  void note(name, value).then(() => {
+    if (!circuits.isClosed(Number(number)) && closedAt === before) closedAt = 0; // refused: nothing was closed
+  });
+}
+
 function listen() {
   watchFingers();
   const changed = (/** @type {Event} */ event) => {
@@ -335,7 +390,7 @@ function listen() {
     event.preventDefault();
     if (form.matches("[data-undo]")) return undo();
     flush();
-    if (key?.name) void note(key.name, key.value);
+    if (key?.name) press(key);
   });
   document.addEventListener("keydown", (event) => {
     const input = /** @type {HTMLElement} */ (event.target);
@@ -346,9 +401,10 @@ function listen() {
   });
   document.addEventListener("click", (event) => {
     const link = /** @type {HTMLElement} */ (event.target).closest(".reopen");
-    if (!link || (!sender.isAway() && !over.length)) return;
+    const number = Number(link?.closest("li")?.dataset.circuit);
+    if (!link || event.ctrlKey || event.metaKey) return;
     event.preventDefault();
-    circuits.turnTo(Number(link.closest("li")?.dataset.circuit));
+    chain = chain.then(() => view.turnTo(number));
   });
   // The cover is closed: what is half typed is noted as it stands.
   const leave = () => {
@@ -372,13 +428,15 @@ if (main) listen();
 export async function start() {
   if (!main) return null;
   circuits.read();
+  view.start();
+  view.draw();
   const since = Number(pageData.since),
     row = await store.lessonRow(sender.person, lesson);
   const noted = (await store.events(sender.person, "noted")).filter((event) => (event.tap ?? 0) > since);
   over = [...noted, ...(await store.events(sender.person, "waiting"))].filter((event) => event.lesson === lesson);
   replay();
   over = over.filter((event) => event.state === "waiting");
-  sender.setOpenLesson({ lesson, circuit: circuits.onPad, answered });
+  sender.setOpenLesson({ lesson, circuit: view.onPad, answered });
   if (!row.since && !over.length) await store.lessonRow(sender.person, lesson, { since });
   // What others changed since this device last spoke with the school is asked for, to be told by whom.
   else if (row.since !== since || over.length || sender.fromTablet)
