@@ -46,6 +46,8 @@ def apply_tap(page: BeautifulSoup, field: str, value: str) -> None:
                 _set_flag(option, "selected", option["value"] == value)
         elif element.get("type") in ("radio", "checkbox"):
             _set_flag(element, "checked", element["value"] == value)
+        elif element.name == "button" and "aria-pressed" in element.attrs:
+            element["aria-pressed"] = str(element["value"] == value).lower()
         elif element.name == "input" and element.get("type") != "hidden":
             element["value"] = value
 

@@ -94,7 +94,7 @@ def describe_wind(lesson: Lesson, wind: Wind | None) -> str:
 
 
 def short_wind(lesson: Lesson, wind: Wind | None, parts: WindComponents | None) -> str:
-    """Return 'Runway 18, 210° 10 kt: crosswind 5 kt from the right', for one line over the pad."""
+    """Return 'Runway 18, 210° 10 kt: crosswind 5 kt from right', for one line over the pad."""
     if wind is None:
         return ""
     where = f"Runway {lesson.runway.designator}, " if lesson.runway else ""
@@ -104,7 +104,7 @@ def short_wind(lesson: Lesson, wind: Wind | None, parts: WindComponents | None) 
     gust = f" gusting {wind.gust_kt}" if wind.gust_kt else ""
     across = ""
     if parts is not None:
-        side = "" if parts.side == "none" else f" from the {parts.side}"
+        side = "" if parts.side == "none" else f" from {parts.side}"
         across = f": crosswind {round(abs(parts.crosswind_kt))} kt{side}"
     return f"{where}{direction}{wind.speed_kt}{gust} kt{across}"
 

@@ -199,7 +199,7 @@ class CircuitPadMaker:
     def part(self, number: int, part: Part) -> CircuitPart:
         prefix, attempt = f"circuit.{number}.{part.value}", self.attempt(number, part)
         keys = self._part_keys(number, part, prefix, attempt)
-        known = self.maker.faults.get(part.value, ())
+        known = self.maker.faults_of(part.value)
         return CircuitPart(keys, AttemptSummary.of(prefix, attempt, self.maker.grading_context, known))
 
     def _part_keys(self, number: int, part: Part, prefix: str, attempt: Attempt | None) -> PartPad:
@@ -249,7 +249,7 @@ class CircuitPadMaker:
         """Return the likely ones first: open ones of this student, those of the unit, the syllabus's order."""
         standings = self.open_faults()
         others = {row.manoeuvre.code for row in unit_manoeuvres(self.lesson.unit_id)} - set(Part)
-        of_unit = {row.code for code in others for row in self.maker.faults.get(code, ())}
+        of_unit = {row.code for code in others for row in self.maker.faults_of(code)}
         ranked = []
         for place, row in enumerate(faults):
             status = standings.get((part.value, row.code))
@@ -283,11 +283,14 @@ class CircuitPadMaker:
             if part is Part.DOWNWIND and not self.maker.grades_downwind:
                 continue
             row = flown.get(part)
-            cell = [_mark(row, self.maker.grading_context.scale)] if row or not went_around else []
+            no_takeoff = part is Part.TAKEOFF and bool(self._off(circuit.number, part, row))
+            cell = [_mark(row, self.maker.grading_context.scale)]
+            if row is None and (no_takeoff or went_around):
+                cell = []
             if part is Part.LANDING and went_around:
                 cell.append(("go_around", "none"))
-            marks.append(tuple(cell or [("", "")]))
-            words += _part_words(part, row, self.maker.grading_context.scale)
+            marks.append(tuple(cell))
+            words += ["no takeoff"] if no_takeoff else _part_words(part, row, self.maker.grading_context.scale)
         if row := flown.get(Part.GO_AROUND):
             words += _part_words(Part.GO_AROUND, row, self.maker.grading_context.scale)
         if circuit.shown:

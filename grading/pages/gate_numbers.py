@@ -60,11 +60,6 @@ class MeasureEntry:
     def label(self) -> str:
         return f"{self.gate}: {self.quantity}"
 
-    @property
-    def off_steps(self) -> bool:
-        """Return whether a number is noted that none of the steps has."""
-        return bool(self.value) and not any(step.chosen for step in self.steps)
-
 
 def measure_entry(
     field: str, row: PublishedTarget, value: str, grading_context: GradingContext, counts_from: int | None = None

@@ -26,6 +26,7 @@ from grading.views.fragments import lesson_page_context, render_changes, render_
 from lessons import actions
 from lessons.access import can_write_lesson, get_readable_enrolment
 from lessons.models import Lesson, Unit
+from lessons.rules.scale import Help
 from school.app_shell import worker_source
 from school.current import school_day
 from school.errors import Refusal
@@ -182,6 +183,8 @@ def _changed_html(request: HttpRequest, found: Lesson, sent: EventBatch, taken: 
     # Beginning a lesson and undoing can touch any part of the page.
     whole = any(row.event.kind != DeviceEvent.Kind.ENTRY for row in taken)
     whole = whole or any(field.endswith(WHOLE_CIRCUIT) for field in fields)
+    # An older tablet sends it by itself: it is no key of a part any more.
+    whole = whole or any(row.event.value == Help.TOOK_CONTROL for row in taken)
     # The pad shows what was tapped: after a refusal it is put right.
     whole = whole or any(row.event.outcome == DeviceEvent.Outcome.REFUSED for row in taken)
     # The keys of the pads name the target of a gate, and that changes with the gust and the aircraft.

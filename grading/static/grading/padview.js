@@ -41,8 +41,9 @@ export const onPad = () => (form() ? Number(form()?.dataset.number) : null);
  */
 export function fill(field, value, within = document) {
   for (const input of within.querySelectorAll(`[name="${CSS.escape(field)}"]`)) {
-    if (input instanceof HTMLButtonElement) input.setAttribute("aria-pressed", String(isOn(input, value)));
-    else if (!(input instanceof HTMLInputElement)) /** @type {HTMLTextAreaElement} */ (input).value = value;
+    if (input instanceof HTMLButtonElement) {
+      if (input.hasAttribute("aria-pressed")) input.setAttribute("aria-pressed", String(isOn(input, value)));
+    } else if (!(input instanceof HTMLInputElement)) /** @type {HTMLTextAreaElement} */ (input).value = value;
     else if (input.type === "radio") input.checked = input.value === value;
     else if (input.type === "checkbox") input.checked = value === input.value;
     else if (input.type === "hidden") input.value = keptIn(input, value);
@@ -418,27 +419,30 @@ export function drawStrip() {
     const made = column(number, state);
     if (old) old.replaceWith(made);
     else list.insertBefore(made, [...list.children].find((item) => Number(/** @type {HTMLElement} */ (item).dataset.circuit) > number) ?? null);
-    const box = list.parentElement;
-    if (box && !old) box.scrollLeft = box.scrollWidth;
   }
+  // The newest is in view, except while an older one is looked at.
+  const box = closed.parentElement;
+  if (box && pad === last && box.dataset.end !== String(last)) box.scrollLeft = box.scrollWidth;
+  if (box) box.dataset.end = String(pad === last ? last : "");
 }
 
 /** @param {number} number */
 function columnState(number) {
   const around = circuits.value(`circuit.${number}.ending`) === "go_around",
     shown = Boolean(circuits.value(`circuit.${number}.shown`)) && circuits.isClosed(number);
-  const parts = circuits.PARTS.filter((part) => fieldset(part)?.querySelector(".levels"));
+  const parts = circuits.PARTS.filter((part) => fieldset(part)?.querySelector(".levels")),
+    offered = circuits.offered(number);
   const cells = parts.map((part) => {
     const { level, help } = circuits.partOf(number, part);
     const marks = level || help !== "none" ? [`${level ? step(level).level : "not_observed"}-${help}`] : [];
     if (part === "landing" && around) marks.push("go_around-none");
-    return marks.length ? marks : ["not_observed-none"];
+    return marks.length ? marks : offered.includes(part) ? ["not_observed-none"] : [];
   });
   const words = shown
     ? ["shown by the instructor"]
     : [...parts, ...(around ? ["go_around"] : [])].map((part) => {
         const { level, help } = circuits.partOf(number, part);
-        if (!level && help === "none") return `${nameOf(part)} not graded`;
+        if (!level && help === "none") return `${part === "takeoff" && !offered.includes(part) ? "no takeoff" : `${nameOf(part)} not graded`}`;
         return [nameOf(part), level && step(level).label, help !== "none" && HELPS[/** @type {keyof HELPS} */ (help)]].filter(Boolean).join(" ");
       });
   const now = number === onPad();
