@@ -46,6 +46,8 @@ def test_instructor_grades_closes_and_signs(transactional_cast: Cast, enter: Ope
     move_focus_to(page, page.get_by_role("link", name="Dora Example, lesson 1"))
     page.keyboard.press("Enter")
     page.wait_for_selector("html[data-ready]", state="attached")
+    move_focus_to(page, page.get_by_role("link", name="Open the circuit pad"))
+    page.keyboard.press("Enter")
     for part in ("takeoff", "downwind", "approach", "landing"):
         level = page.locator(f"#circuit-1-{part}-practice")
         move_focus_to(page, page.locator(f"#circuit-1-{part}-describe"))
@@ -58,6 +60,8 @@ def test_instructor_grades_closes_and_signs(transactional_cast: Cast, enter: Ope
     page.keyboard.press("Enter")
     expect(page.locator("#closed li")).to_have_count(1)
     expect(page.locator("#close-key")).to_be_focused()
+    move_focus_to(page, page.get_by_role("link", name="Back to lesson 1"), key="Shift+Tab")
+    page.keyboard.press("Enter")
     move_focus_to(page, page.get_by_label("Your password"), most=220)
     page.keyboard.type(SECRET)
     page.keyboard.press("Enter")
@@ -88,7 +92,7 @@ def test_a_stop_without_a_name_keeps_the_keyboard_when_it_is_put_in_anew(
 ) -> None:
     lesson = begin_lesson(transactional_cast)
     page = enter("bert", TABLET)
-    page.goto(f"/lessons/{lesson.uid}/")
+    page.goto(f"/lessons/{lesson.uid}/#circuits")
     page.wait_for_selector("html[data-ready]", state="attached")
     where = "#pad-circuit-1-landing summary:text-is('Faults')"
     page.locator(where).focus()

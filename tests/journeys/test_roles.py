@@ -26,6 +26,7 @@ def test_instructor_records_and_signs_a_lesson_on_the_tablet(transactional_cast:
     page.get_by_label("Aircraft").select_option(index=1)
     page.get_by_role("button", name="Open the lesson").click()
     page.wait_for_url("**/lessons/*/")
+    page.get_by_role("link", name="Open the circuit pad").click()
     for part in ("takeoff", "downwind", "approach", "landing"):
         press_level(page, f"1-{part}", "Perform")
     assert Tap.objects.count() == 4
@@ -33,10 +34,12 @@ def test_instructor_records_and_signs_a_lesson_on_the_tablet(transactional_cast:
         page.locator("fieldset[id$='1-landing'] label.key", has_text="prompted").click()
     expect(page.locator("#given-landing")).to_contain_text("Practice, prompted")
     with page.expect_response(lambda reply: "/entries/" in reply.url):
-        page.get_by_role("button", name="Take back the last tap").click()
+        page.get_by_role("button", name="Undo landing: prompted").click()
     expect(page.locator("#given-landing")).to_contain_text("Perform")
-    page.get_by_role("button", name="Close circuit 1").click()
-    expect(page.get_by_role("button", name="Close circuit 2")).to_be_visible()
+    page.get_by_role("button", name="Close as tapped").click()
+    expect(page.locator("#pad-name")).to_have_text("Circuit 2")
+    assert_no_sideways_scroll(page)
+    page.get_by_role("link", name="Back to lesson 1").click()
     assert_no_sideways_scroll(page)
     with page.expect_response(lambda reply: "/entries/" in reply.url):
         page.get_by_label("Dual").fill("0.9")
@@ -61,7 +64,8 @@ def test_six_circuits_with_faults_and_numbers_in_sixty_taps(transactional_cast: 
     """Two faults, four numbers on the number pad, no page load. How long a tap takes is a figure of the benchmark."""
     lesson = begin_lesson(transactional_cast, 14)
     page = enter("bert", TABLET)
-    page.goto(f"/lessons/{lesson.uid}/")
+    page.goto(f"/lessons/{lesson.uid}/#circuits")
+    page.wait_for_selector("html[data-ready]", state="attached")
     loads: list[str] = []
     page.on("framenavigated", lambda frame: loads.append(frame.url))
     taps = 0
@@ -89,18 +93,19 @@ def test_six_circuits_with_faults_and_numbers_in_sixty_taps(transactional_cast: 
         if count in (2, 4):
             part = {2: "approach", 4: "landing"}[count]
             touch(f"#pad-circuit-{count}-{part} summary:text-is('Faults')", answer=False)
+            touch(f"#pad-circuit-{count}-{part} .faults [data-page=rest]", answer=False)
             touch(f"label:has(#circuit-{count}-{part}-{ {2: 'final-fast', 4: 'floated'}[count] })")
         if count == 5:
-            touch(f"#pad-circuit-{count}-approach summary:text-is('Numbers at the gates')", answer=False)
+            touch(f"#pad-circuit-{count}-approach summary:text-is('Numbers')", answer=False)
             number("approach", "final.height", "190")
             number("approach", "final.speed", "81")
             touch('[data-digit="done"]', answer=False)
-            touch(f"#pad-circuit-{count}-landing summary:text-is('Numbers at the gates')", answer=False)
+            touch(f"#pad-circuit-{count}-landing summary:text-is('Numbers')", answer=False)
             number("landing", "round-out.height", "30")
             number("landing", "touchdown.distance", "450")
             touch('[data-digit="done"]', answer=False)
         touch("#close-key")
-        page.wait_for_selector(f"text=Close circuit {count + 1}")
+        expect(page.locator("#pad-name")).to_have_text(f"Circuit {count + 1}")
     assert loads == []
     assert taps <= MOST_TAPS
     assert Attempt.objects.exclude(level=None).count() == 18
@@ -112,25 +117,42 @@ def test_six_circuits_with_faults_and_numbers_in_sixty_taps(transactional_cast: 
 def test_instructor_notes_a_number_with_the_step_keys(transactional_cast: Cast, enter: OpenPage) -> None:
     lesson = begin_lesson(transactional_cast)
     page = enter("bert", TABLET)
-    page.goto(f"/lessons/{lesson.uid}/")
+    page.goto(f"/lessons/{lesson.uid}/#circuits")
+    page.wait_for_selector("html[data-ready]", state="attached")
     page.locator("#pad-circuit-1-approach summary", has_text="Numbers").click()
     with page.expect_response(lambda reply: "/entries/" in reply.url):
-        more = page.get_by_role("button", name="Final: speed, more")
-        more.click()
-        more.click()
-    expect(page.locator("#said-circuit-1-approach")).to_contain_text("1 kt fast, inside")
-    assert Attempt.objects.get(part="approach").measures.get().value == 69
+        page.get_by_role("button", name="Final: speed 73 kt, 5 kt fast, within tolerance").click()
+    expect(page.locator("#said-circuit-1-approach")).to_contain_text("5 kt fast, inside")
+    assert Attempt.objects.get(part="approach").measures.get().value == 73
 
 
 def test_a_lesson_is_recorded_without_javascript(transactional_cast: Cast, enter: OpenPage) -> None:
     lesson = begin_lesson(transactional_cast)
     page = enter("bert", TABLET, script=False)
-    page.goto(f"/lessons/{lesson.uid}/")
+    page.goto(f"/lessons/{lesson.uid}/#circuits")
     for part in ("takeoff", "downwind", "approach", "landing"):
         page.locator(f"#circuit-1-{part}-perform").locator("..").click()
-    page.get_by_role("button", name="Close circuit 1").click()
-    expect(page.get_by_role("button", name="Close circuit 2")).to_be_visible()
+    page.get_by_role("button", name="Close as tapped").click()
+    expect(page.locator("#pad-name")).to_have_text("Circuit 2")
     assert Attempt.objects.filter(level="perform").count() == 4
+    # What lies over the pad opens where it is: a fault, a step, the part in which control was taken, the main key.
+    page.locator("#pad-circuit-2-landing .faults > summary").click()
+    page.locator("label:has(#circuit-2-landing-bounced)").click()
+    page.locator("#circuit-2-landing-practice").locator("..").click()
+    page.locator("#pad-circuit-2-approach .numbers > summary").click()
+    page.get_by_role("button", name="Final: speed 73 kt").click()
+    expect(page.locator("#said-circuit-2-landing")).to_contain_text("Cure:")
+    page.locator("#main-key").click()
+    expect(page.locator("#pad-name")).to_have_text("Circuit 3")
+    page.locator("#took-control > summary").click()
+    page.locator("#took-control [value=approach]").click()
+    page.locator("#main-key").click()
+    expect(page.locator("#pad-name")).to_have_text("Circuit 4")
+    assert {row.part: row.tapped for row in Attempt.objects.filter(circuit__number=2)} == {
+        "takeoff": "perform", "downwind": "perform", "approach": "perform", "landing": "practice",
+    }  # fmt: skip
+    assert Attempt.objects.get(help="took_control").part == "approach"
+    assert Measure.objects.get().value == 73
 
 
 def test_chief_goes_from_board_to_reason_to_release_and_withdraws(transactional_cast: Cast, enter: OpenPage) -> None:
