@@ -83,6 +83,9 @@ def _find_manoeuvre(lesson: Lesson, code: str) -> Manoeuvre:
 
 def _write_attempt(attempt: Attempt, what: list[str], value: str) -> EntryChange:
     """Write one entry of an attempt, which its first entry creates."""
+    # A plain form sends every key of the pad: those of a part that nobody touched begin no attempt at it.
+    if attempt.pk is None and value in ("", Help.NONE.value):
+        return EntryChange(value, value)
     match what:
         # Level and help before the row is created: an entry that begins an attempt writes it once.
         case ["level"]:

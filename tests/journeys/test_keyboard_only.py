@@ -94,7 +94,7 @@ def test_a_stop_without_a_name_keeps_the_keyboard_when_it_is_put_in_anew(
     page = enter("bert", TABLET)
     page.goto(f"/lessons/{lesson.uid}/#circuits")
     page.wait_for_selector("html[data-ready]", state="attached")
-    where = "#pad-circuit-1-landing summary:text-is('Faults')"
+    where = "#pad-circuit-1-landing .faults > summary"
     page.locator(where).focus()
     page.evaluate("window.old = document.activeElement, 0")
     record_entries(transactional_cast, lesson, **{"circuit.1.landing.level": "practice"})  # from another device

@@ -45,7 +45,7 @@ let behind = false;
 /** @type {{form: HTMLFormElement, key: HTMLElement|null}|null} */
 let held = null;
 /** When a circuit was closed: a finger that bounces would close the next one, which nobody flew. */
-let closedAt = 0;
+let closedAt = -Infinity;
 const BOUNCE = 1000;
 
 /**
@@ -114,7 +114,7 @@ const note = (
   /** @type {string} */ value,
   /** @type {Partial<store.TapEvent>} */ more = {},
 ) => {
-  if (!field.endsWith(".closed")) closedAt = 0; // what is tapped between two closings makes them two
+  if (!field.endsWith(".closed")) closedAt = -Infinity; // what is tapped between two closings makes them two
   sender.unstored.count += 1;
   newer.set(field, (newer.get(field) ?? 0) + 1);
   showSaving();
@@ -369,7 +369,7 @@ function press(/** @type {HTMLButtonElement} */ key) {
   }
   const before = closedAt;
   void note(name, value).then(() => {
-    if (!circuits.isClosed(Number(number)) && closedAt === before) closedAt = 0; // refused: nothing was closed
+    if (!circuits.isClosed(Number(number)) && closedAt === before) closedAt = -Infinity; // refused: nothing was closed
   });
 }
 
