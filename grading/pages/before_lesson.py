@@ -14,8 +14,8 @@ from grading.reading import verdict_cache
 from grading.reading.student_summary import StudentSummary, summarise_students
 from grading.reading.verdict_cache import critical_fault_content, parts_content
 from grading.rules.readiness import State
-from grading.rules.readiness.json_format import verdict_to_json
 from grading.rules.readiness.faults import FaultStatus, open_faults
+from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import Lesson
 from school.fragment_cache import CachedFragment
 
