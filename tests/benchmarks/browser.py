@@ -96,7 +96,7 @@ def tap(page: Page, turn: int) -> dict[str, float]:
     """Tap one key with a finger, and measure the tap and then its floors."""
     key = page.evaluate(NEXT_KEY, turn)
     page.evaluate("nextTap()")
-    page.locator(f'label:has([id="{key}"])').tap()
+    page.locator(f'#pad label:has([id="{key}"])').tap()
     measured: dict[str, Any] = page.evaluate("measured")
     floors: dict[str, float] = page.evaluate("floors", measured["row"])
     return {"device": measured["device"], "school": measured["school"]} | floors
@@ -120,7 +120,7 @@ def measure(port: int) -> list[Figure]:
             context.set_default_timeout(TIMEOUT * 1000)
             context.add_init_script(WATCH)
             page = context.new_page()
-            page.goto(f"/lessons/{lesson.uid}/")
+            page.goto(f"/lessons/{lesson.uid}/#circuits")
             page.wait_for_selector("html[data-ready]", state="attached")
             taps = [tap(page, turn) for turn in range(WARM_UP + TAPS)][WARM_UP:]
             context.close()

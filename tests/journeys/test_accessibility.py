@@ -110,9 +110,29 @@ def test_the_lesson_page_has_enhanced_contrast(transactional_cast: Cast, enter: 
     page = enter("bert", TABLET)
     page.goto(f"/lessons/{lesson.uid}/")
     page.wait_for_selector("html[data-ready]", state="attached")
-    page.evaluate(OPEN_ALL)
-    for light in ("day", "sun", "night"):
-        page.evaluate(f"document.documentElement.dataset.light = '{light}'")
-        answer: Any = Axe().run(page, options=ENHANCED).response
-        assert [node["html"][:200] for rule in answer["violations"] for node in rule["nodes"]] == [], light
-        assert answer["passes"], light
+    for view in ("", "#circuits"):
+        page.evaluate(f"location.hash = '{view}'")
+        page.evaluate(OPEN_ALL)
+        for light in ("day", "sun", "night"):
+            page.evaluate(f"document.documentElement.dataset.light = '{light}'")
+            answer: Any = Axe().run(page, options=ENHANCED).response
+            assert [node["html"][:200] for rule in answer["violations"] for node in rule["nodes"]] == [], (view, light)
+            assert answer["passes"], light
+
+
+@pytest.mark.parametrize("size", [TABLET, PHONE])
+@pytest.mark.parametrize(
+    "detail", ["", ".part[data-part=landing] .faults", ".part[data-part=approach] .numbers", "#around", "#took-control"]
+)
+def test_the_pad_breaks_no_rule(transactional_cast: Cast, enter: OpenPage, size: tuple[int, int], detail: str) -> None:
+    lesson = begin_lesson(transactional_cast, 14)
+    record_circuit(
+        transactional_cast, lesson, 1, "practice", **{"landing.help": "prompted", "downwind.level": "explain"}
+    )
+    page = enter("bert", size)
+    page.goto(f"/lessons/{lesson.uid}/#circuits")
+    page.wait_for_selector("html[data-ready]", state="attached")
+    if detail:
+        page.evaluate(f"document.querySelector('{detail}').open = true")
+    answer: Any = Axe().run(page, options=RULES).response
+    assert [f"{rule['id']}: {node['html'][:200]}" for rule in answer["violations"] for node in rule["nodes"]] == []

@@ -564,6 +564,12 @@ function press(target) {
 }
 
 export function start() {
+  // Drawn while it could not be seen, the strip had no end to go to.
+  window.addEventListener("hashchange", () => {
+    const box = byId("closed")?.parentElement;
+    if (box) delete box.dataset.end;
+    drawStrip();
+  });
   document.addEventListener("click", (event) => {
     const target = /** @type {HTMLElement} */ (event.target);
     if (target.closest("#pad")) press(target);
