@@ -32,6 +32,13 @@ class StepKey:
     last: bool
     chosen: bool
 
+    @property
+    def place(self) -> str:
+        """Return the classes of its key: inside the tolerance, and at which of its edges."""
+        return "".join(
+            f" {name}" for name, on in (("in", self.inside), ("first", self.first), ("last", self.last)) if on
+        )
+
 
 @dataclass(frozen=True)
 class MeasureEntry:
@@ -105,7 +112,7 @@ def step_keys(
             difference=f"{offset:+,}".replace("-", "\u2212") if offset else "on",
             # A distance from the point has its point for a target: what it is called says more than its zero.
             below=f"{number:,}" if start else side if offset else "point",
-            words=away,
+            words=f"{away}, {'within' if within else 'outside'} tolerance",
             inside=within,
             first=bool(inside) and number == inside[0],
             last=bool(inside) and number == inside[-1],

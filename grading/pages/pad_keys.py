@@ -44,3 +44,7 @@ class FaultEntry:
     cure: str = ""
     signs: tuple[str, ...] = ()
     standing: str = ""
+
+    @property
+    def words(self) -> str:
+        return ", ".join(filter(None, [self.standing, "critical" if self.critical else ""]))

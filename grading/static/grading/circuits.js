@@ -34,7 +34,8 @@ export function value(field) {
   if (noted[field] !== undefined) return noted[field];
   const [, number, what] = field.split(".");
   if (what === "ending") return usual.ends;
-  if (what === "landing_kind") return Number(number) > 1 ? value(`circuit.${Number(number) - 1}.landing_kind`) : usual.kind;
+  if (what === "landing_kind")
+    return Number(number) > 1 ? value(`circuit.${Number(number) - 1}.landing_kind`) : usual.kind;
   return field.endsWith(".help") ? "none" : "";
 }
 
@@ -45,8 +46,12 @@ export function value(field) {
 export function before(field) {
   const [, number, what] = field.split(".");
   if (what === TOOK_CONTROL || (what === "ending" && value(field) === TOOK_CONTROL)) {
-    const helps = Object.entries(noted).filter(([name]) => name.startsWith(`circuit.${number}.`) && name.endsWith(".help"));
-    return [value(`circuit.${number}.ending`), ...helps.map(([name, help]) => `${name.split(".")[2]}.${help}`)].join(",");
+    const helps = Object.entries(noted).filter(
+      ([name]) => name.startsWith(`circuit.${number}.`) && name.endsWith(".help"),
+    );
+    return [value(`circuit.${number}.ending`), ...helps.map(([name, help]) => `${name.split(".")[2]}.${help}`)].join(
+      ",",
+    );
   }
   return value(field);
 }

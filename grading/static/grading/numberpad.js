@@ -36,7 +36,12 @@ export function start(later) {
     const box = panel.getBoundingClientRect(),
       head = panel.querySelector(".phead")?.getBoundingClientRect();
     const top = head?.bottom ?? box.top;
-    Object.assign(digits.style, { left: `${box.left + 4}px`, top: `${top}px`, width: `${box.width - 8}px`, height: `${box.bottom - top - 4}px` });
+    Object.assign(digits.style, {
+      left: `${box.left + 4}px`,
+      top: `${top}px`,
+      width: `${box.width - 8}px`,
+      height: `${box.bottom - top - 4}px`,
+    });
   };
   /** @type {Record<string, (value: string) => string>} */
   const press = {
@@ -50,7 +55,8 @@ export function start(later) {
     if (target.dataset?.pad) {
       if (event.pointerType !== "mouse") target.inputMode = "none";
       open(/** @type {HTMLInputElement} */ (target));
-    } else if (target.closest("#numberpad")) event.preventDefault(); // the number keeps the focus
+    } else if (target.closest("#numberpad"))
+      event.preventDefault(); // the number keeps the focus
     else if (noting) open(null);
   });
   document.addEventListener(
@@ -69,7 +75,9 @@ export function start(later) {
     if (!digit || !noting) return;
     if (digit === "done" || digit === "next") {
       const all = [...(noting.closest(".rows")?.querySelectorAll("[data-pad]") ?? [])];
-      const next = /** @type {HTMLInputElement|undefined} */ (digit === "next" ? all[all.indexOf(noting) + 1] : undefined);
+      const next = /** @type {HTMLInputElement|undefined} */ (
+        digit === "next" ? all[all.indexOf(noting) + 1] : undefined
+      );
       noting.blur();
       open(next ?? null);
       next?.focus();

@@ -5,7 +5,13 @@ import { entry } from "../school/notes.js";
 
 const form = () => /** @type {HTMLFormElement|null} */ (document.getElementById("now"));
 const byId = (/** @type {string} */ id) => document.getElementById(id);
-const NAMES = { takeoff: "takeoff", downwind: "downwind", approach: "approach", landing: "landing", go_around: "go-around" };
+const NAMES = {
+  takeoff: "takeoff",
+  downwind: "downwind",
+  approach: "approach",
+  landing: "landing",
+  go_around: "go-around",
+};
 const HELPS = { prompted: "prompted", assisted: "assisted", took_control: "took control", none: "no help" };
 const COUNT = ["No parts", "The part", "Both parts", "All three parts", "All four parts"];
 const PATTERN = ["circuit", "part", "kind"];
@@ -60,7 +66,8 @@ const keptIn = (/** @type {HTMLInputElement} */ input, /** @type {string} */ val
  * @param {string} value
  */
 const isOn = (key, value) =>
-  key.value === value || (key.classList.contains("step") && value !== "" && Number(value.replace("\u2212", "-")) === Number(key.value));
+  key.value === value ||
+  (key.classList.contains("step") && value !== "" && Number(value.replace("\u2212", "-")) === Number(key.value));
 
 /**
  * Put a circuit on the pad, filled with what stands in it.
@@ -75,7 +82,8 @@ export function turnTo(number) {
   for (const input of pad.querySelectorAll("input")) empty(input);
   for (const key of pad.querySelectorAll("button[aria-pressed=true][name]")) key.setAttribute("aria-pressed", "false");
   for (const [field, value] of circuits.entries(number)) fill(field, value, pad);
-  for (const name of ["ending", "landing_kind"]) fill(`circuit.${number}.${name}`, circuits.value(`circuit.${number}.${name}`), pad);
+  for (const name of ["ending", "landing_kind"])
+    fill(`circuit.${number}.${name}`, circuits.value(`circuit.${number}.${name}`), pad);
   lastFault = {};
   here = circuits.offered(number)[0] ?? "takeoff";
   say("");
@@ -97,7 +105,9 @@ function empty(input) {
 function rename(pad, number) {
   const old = pad.dataset.number;
   if (old === String(number)) return;
-  for (const element of pad.querySelectorAll("[name^='circuit.'], [id^='circuit'], [id^='pad-circuit'], [id^='said-circuit'], [for], [data-for]")) {
+  for (const element of pad.querySelectorAll(
+    "[name^='circuit.'], [id^='circuit'], [id^='pad-circuit'], [id^='said-circuit'], [for], [data-for]",
+  )) {
     for (const name of ["name", "id", "for", "data-for"]) {
       const value = element.getAttribute(name);
       if (value)
@@ -117,7 +127,9 @@ function rename(pad, number) {
  * @returns {{label: string, level: string}}
  */
 function step(code) {
-  const input = /** @type {HTMLInputElement|null} */ (form()?.querySelector(`.level input[value="${CSS.escape(code)}"]`));
+  const input = /** @type {HTMLInputElement|null} */ (
+    form()?.querySelector(`.level input[value="${CSS.escape(code)}"]`)
+  );
   return { label: input?.parentElement?.textContent?.trim() ?? code, level: input?.dataset.level ?? "" };
 }
 
@@ -133,7 +145,9 @@ export function away(row, value) {
   if (Number.isNaN(off) || (unit && unit !== row.unit)) return { words: "", outside: false, side: "" };
   const [above, below] = (row.sides ?? "/").split("/");
   const outside = off > Number(row.over) || off < -Number(row.under);
-  const words = off ? `${Math.abs(off).toLocaleString("en", { maximumFractionDigits: 1 })} ${row.unit} ${off > 0 ? above : below}` : "on target";
+  const words = off
+    ? `${Math.abs(off).toLocaleString("en", { maximumFractionDigits: 1 })} ${row.unit} ${off > 0 ? above : below}`
+    : "on target";
   return { words, outside, side: off > 0 ? "over" : "under" };
 }
 
@@ -147,7 +161,8 @@ function outside(number, part) {
   for (const row of /** @type {NodeListOf<HTMLElement>} */ (fieldset(part)?.querySelectorAll(".nrow") ?? [])) {
     const value = circuits.value(`circuit.${number}.${part}.measure.${row.dataset.sign}`);
     const found = value ? away(row.dataset, value) : null;
-    if (found?.outside && row.dataset.later === undefined) rows.push({ ...found, sign: `${row.dataset.sign}.${found.side}` });
+    if (found?.outside && row.dataset.later === undefined)
+      rows.push({ ...found, sign: `${row.dataset.sign}.${found.side}` });
   }
   return rows;
 }
@@ -178,7 +193,13 @@ function result(/** @type {number} */ number, /** @type {string} */ part) {
   const { level, help } = circuits.partOf(number, part),
     data = form()?.dataset ?? {};
   const code = level || (circuits.given(number).includes(part) ? (data.soloStep ?? "") : "");
-  if (!code) return { words: help === "took_control" ? "took control" : "not graded", good: false, none: help !== "took_control", level };
+  if (!code)
+    return {
+      words: help === "took_control" ? "took control" : "not graded",
+      good: false,
+      none: help !== "took_control",
+      level,
+    };
   const { all } = reasons(number, part);
   const lowers = all.length > 0 && step(code).level === "perform";
   const counted = lowers ? ((help === "took_control" ? data.taken : data.lowered) ?? code) : code;
@@ -229,7 +250,8 @@ function drawPart(number, part) {
     soft = reasons(number, part).soft;
   const off = part === "takeoff" && !circuits.offered(number).includes(part);
   place.classList.toggle("off", off);
-  if (part === "takeoff") write(place.querySelector(".none"), off ? "No takeoff: the circuit before ended with a go-around." : "");
+  if (part === "takeoff")
+    write(place.querySelector(".none"), off ? "No takeoff: the circuit before ended with a go-around." : "");
   const taken = circuits.takenIn(number);
   const after = taken && circuits.PARTS.indexOf(part) > circuits.PARTS.indexOf(taken);
   const state = place.querySelector(".state");
@@ -246,7 +268,14 @@ function drawPart(number, part) {
           : "not tapped";
   write(state, off ? "no takeoff" : words);
   state?.classList.toggle("has", Boolean(level) || help !== "none" || Boolean(now.lowers));
-  write(place.querySelector(".faults > summary small"), faults.length === 1 ? (faultInput(part, faults[0])?.dataset.name ?? "1 tapped") : faults.length ? `${faults.length} tapped` : "");
+  write(
+    place.querySelector(".faults > summary small"),
+    faults.length === 1
+      ? (faultInput(part, faults[0])?.dataset.name ?? "1 tapped")
+      : faults.length
+        ? `${faults.length} tapped`
+        : "",
+  );
   write(place.querySelector(".numbers > summary small"), measures.length ? `${measures.length} noted` : "");
   place.querySelector(".keep")?.classList.toggle("can", soft.length > 0);
   for (const key of place.querySelectorAll(".quick")) {
@@ -259,7 +288,12 @@ function drawPart(number, part) {
 }
 
 /** Cause and cure of the fault that was tapped last, and what the numbers point to. */
-function drawWhy(/** @type {Element} */ place, /** @type {number} */ number, /** @type {string} */ part, /** @type {string[]} */ faults) {
+function drawWhy(
+  /** @type {Element} */ place,
+  /** @type {number} */ number,
+  /** @type {string} */ part,
+  /** @type {string[]} */ faults,
+) {
   const box = /** @type {HTMLElement|null} */ (place.querySelector("[data-why]"));
   if (!box) return;
   const code = faults.includes(lastFault[part]) ? lastFault[part] : (faults.at(-1) ?? "");
@@ -269,11 +303,17 @@ function drawWhy(/** @type {Element} */ place, /** @type {number} */ number, /**
   box.dataset.of = key;
   const lines = [];
   const fault = code ? faultInput(part, code)?.dataset : undefined;
-  if (fault) lines.push(line(["b", fault.name ?? ""]), line(["b", "Cause "], ["", fault.cause ?? ""]), line(["b", "Cure "], ["", fault.cure ?? ""]));
+  if (fault)
+    lines.push(
+      line(["b", fault.name ?? ""]),
+      line(["b", "Cause "], ["", fault.cause ?? ""]),
+      line(["b", "Cure "], ["", fault.cure ?? ""]),
+    );
   const pointed = [.../** @type {NodeListOf<HTMLInputElement>} */ (place.querySelectorAll("[data-signs]"))]
     .filter((input) => !input.checked && input.dataset.signs?.split(" ").some((sign) => signs.includes(sign)))
     .map((input) => input.dataset.name);
-  if (pointed.length) lines.push(line(["", "The numbers point to: "], ["b", pointed.join(", ")], ["", ". If you saw it, tap it."]));
+  if (pointed.length)
+    lines.push(line(["", "The numbers point to: "], ["b", pointed.join(", ")], ["", ". If you saw it, tap it."]));
   if (!lines.length) lines.push(line(["", "Tap what you saw. Its cause and cure come up here."]));
   box.replaceChildren(...lines);
 }
@@ -303,7 +343,9 @@ function drawWhole(number) {
   const seen = landing.faults.map((code) => faultInput("landing", code)?.dataset.name?.toLowerCase() ?? code);
   write(
     byId("around-after"),
-    landing.touched ? `after a landing attempt: ${seen.join(", ") || (landing.level ? step(landing.level).label : "no level")}, kept` : "from the approach, no landing",
+    landing.touched
+      ? `after a landing attempt: ${seen.join(", ") || (landing.level ? step(landing.level).label : "no level")}, kept`
+      : "from the approach, no landing",
   );
   drawTabs(number);
   drawMain(number, again);
@@ -315,7 +357,8 @@ function drawTabs(number) {
     const part = tab.dataset.part ?? "";
     tab.setAttribute("aria-pressed", String(part === here));
     const { level, help } = circuits.partOf(number, part);
-    const name = level || help !== "none" ? `${level ? step(level).level : "not_observed"}-${help}` : "not_observed-none";
+    const name =
+      level || help !== "none" ? `${level ? step(level).level : "not_observed"}-${help}` : "not_observed-none";
     const cell = /** @type {HTMLElement|null} */ (tab.querySelector("i"));
     if (!cell || cell.dataset.is === name) continue;
     cell.dataset.is = name;
@@ -326,7 +369,9 @@ function drawTabs(number) {
 
 /** Why no key closes while it is asked in which part control was taken. */
 export const tookOpen = () =>
-  /** @type {HTMLDetailsElement|null} */ (byId("took-control"))?.open ? "Not closed: tap the part in which you took control." : "";
+  /** @type {HTMLDetailsElement|null} */ (byId("took-control"))?.open
+    ? "Not closed: tap the part in which you took control."
+    : "";
 
 /**
  * Why the main key does not close a circuit, empty where it does.
@@ -370,7 +415,9 @@ function drawMain(number, again) {
 export function summary(number) {
   if (circuits.value(`circuit.${number}.shown`)) return "Shown by the instructor: counts for the hours only";
   const around = circuits.value(`circuit.${number}.ending`) === "go_around";
-  const parts = circuits.offered(number).filter((part) => !around || part !== "landing" || circuits.partOf(number, part).touched);
+  const parts = circuits
+    .offered(number)
+    .filter((part) => !around || part !== "landing" || circuits.partOf(number, part).touched);
   if (around) parts.push("go_around");
   const rows = parts.map((part) => ({ part, ...result(number, part) }));
   const good = rows.filter((row) => row.good),
@@ -378,9 +425,12 @@ export function summary(number) {
     rest = rows.filter((row) => !row.good && !row.none);
   const solo = step(form()?.dataset.soloStep ?? "").label;
   const said = rest.map((row) => `${nameOf(row.part)} ${row.words}`);
-  if (good.length && good.length === rows.length && !around) said.push(`${COUNT[good.length] ?? "All parts"} ${solo}, without help`);
+  if (good.length && good.length === rows.length && !around)
+    said.push(`${COUNT[good.length] ?? "All parts"} ${solo}, without help`);
   else if (good.length)
-    said.push(`${good.length > 1 ? (rest.length || none.length ? "the rest" : `all ${good.length} parts`) : nameOf(good[0].part)} ${solo}`);
+    said.push(
+      `${good.length === 1 ? nameOf(good[0].part) : rest.length || none.length ? "the rest" : "all parts"} ${solo}`,
+    );
   if (none.length) said.push(`${none.map((row) => nameOf(row.part)).join(", ")} not graded`);
   return capital(said.join("; "));
 }
@@ -390,7 +440,9 @@ export function summary(number) {
 /** @param {string} name */
 const mark = (name) => {
   const store = /** @type {HTMLTemplateElement|null} */ (byId("pad-marks"));
-  return [...(store?.content.querySelector(`[data-mark="${name}"]`)?.childNodes ?? [])].map((node) => node.cloneNode(true));
+  return [...(store?.content.querySelector(`[data-mark="${name}"]`)?.childNodes ?? [])].map((node) =>
+    node.cloneNode(true),
+  );
 };
 
 /** Every column that differs from what is noted; the newest stays in view. */
@@ -418,7 +470,11 @@ export function drawStrip() {
     }
     const made = column(number, state);
     if (old) old.replaceWith(made);
-    else list.insertBefore(made, [...list.children].find((item) => Number(/** @type {HTMLElement} */ (item).dataset.circuit) > number) ?? null);
+    else
+      list.insertBefore(
+        made,
+        [...list.children].find((item) => Number(/** @type {HTMLElement} */ (item).dataset.circuit) > number) ?? null,
+      );
   }
   // The newest is in view, except while an older one is looked at.
   const box = closed.parentElement;
@@ -442,8 +498,11 @@ function columnState(number) {
     ? ["shown by the instructor"]
     : [...parts, ...(around ? ["go_around"] : [])].map((part) => {
         const { level, help } = circuits.partOf(number, part);
-        if (!level && help === "none") return `${part === "takeoff" && !offered.includes(part) ? "no takeoff" : `${nameOf(part)} not graded`}`;
-        return [nameOf(part), level && step(level).label, help !== "none" && HELPS[/** @type {keyof HELPS} */ (help)]].filter(Boolean).join(" ");
+        if (!level && help === "none")
+          return `${part === "takeoff" && !offered.includes(part) ? "no takeoff" : `${nameOf(part)} not graded`}`;
+        return [nameOf(part), level && step(level).label, help !== "none" && HELPS[/** @type {keyof HELPS} */ (help)]]
+          .filter(Boolean)
+          .join(" ");
       });
   const now = number === onPad();
   return { cells, words, shown, now, key: JSON.stringify([cells, words, shown, now]) };
@@ -479,6 +538,9 @@ function column(number, state) {
 
 /* ------- words ------- */
 
+const soloStep = () => form()?.dataset.soloStep ?? "";
+const labelOf = (/** @type {string} */ id) => byId(id)?.parentElement?.textContent?.trim().toLowerCase();
+
 /**
  * @param {string} text
  * @param {boolean} [wrong]
@@ -500,15 +562,21 @@ export function words(field, value) {
   if (what === "closed") return value ? `circuit ${number}, closed` : `circuit ${number}, opened`;
   if (what === "took_control") return `${other}took control, ${nameOf(circuits.takenIn(Number(number)) ?? "")}`;
   if (what === "ending") return `${other}ended: ${endingLabel(value)}`;
-  if (what === "landing_kind") return `${other}kind of landing: ${byId(`landing-kind-${value}`)?.parentElement?.textContent?.trim().toLowerCase() ?? value}`;
+  if (what === "landing_kind")
+    return `${other}kind of landing: ${labelOf(`landing-kind-${value}`) ?? value}`;
   if (what === "shown") return `${other}${value ? "shown by the instructor" : "flown by the student"}`;
   const part = nameOf(what);
-  if (kind === "level") return `${other}${part}: ${value ? step(value === "to_standard" ? (form()?.dataset.soloStep ?? "") : value).label : "no level"}`;
+  if (kind === "level")
+    return `${other}${part}: ${value ? step(value === "to_standard" ? soloStep() : value).label : "no level"}`;
   if (kind === "help") return `${other}${part}: ${HELPS[/** @type {keyof HELPS} */ (value)] ?? value}`;
-  if (kind === "fault") return `${other}${part}: ${faultInput(what, rest.join("."))?.dataset.name ?? rest.join(" ")}${value ? "" : ", taken off"}`;
+  if (kind === "fault")
+    return `${other}${part}: ${faultInput(what, rest[0])?.dataset.name ?? rest[0]}${value ? "" : ", taken off"}`;
   if (kind === "measure") {
-    const row = /** @type {HTMLElement|null} */ (fieldset(what)?.querySelector(`.nrow[data-sign="${CSS.escape(rest.join("."))}"]`));
-    return `${other}${row?.dataset.label ?? rest.join(" ")} ${value ? `${value} ${value.includes(" ") ? "" : (row?.dataset.unit ?? "")}` : "empty"}`.trim();
+    const row = /** @type {HTMLElement|null} */ (
+      fieldset(what)?.querySelector(`.nrow[data-sign="${CSS.escape(rest.join("."))}"]`)
+    );
+    const unit = value.includes(" ") ? "" : (row?.dataset.unit ?? "");
+    return `${other}${row?.dataset.label ?? rest.join(" ")} ${value ? `${value} ${unit}` : "empty"}`.trim();
   }
   if (kind === "kept") return `${other}${part}: level ${value ? `kept, ${value}` : "not kept"}`;
   return entry(field, value);
@@ -516,7 +584,9 @@ export function words(field, value) {
 
 /** @param {string} value */
 const endingLabel = (value) =>
-  value.startsWith("took_control") ? "took control" : (byId(`ending-${value}`)?.textContent?.trim().toLowerCase() ?? value.replace(/_/g, " "));
+  value.startsWith("took_control")
+    ? "took control"
+    : (byId(`ending-${value}`)?.textContent?.trim().toLowerCase() ?? value.replace(/_/g, " "));
 
 /** @param {string} text what undo would take back, empty for nothing */
 export function showUndo(text) {
@@ -539,7 +609,8 @@ export function open(detail) {
  * Open the grade of a go-around as soon as one is tapped.
  * @param {string} value
  */
-export const openEnding = (value) => open(value === "go_around" ? /** @type {HTMLDetailsElement|null} */ (byId("around")) : null);
+export const openEnding = (value) =>
+  open(value === "go_around" ? /** @type {HTMLDetailsElement|null} */ (byId("around")) : null);
 
 /** @param {HTMLElement} target */
 function press(target) {
@@ -579,7 +650,9 @@ export function start() {
     if (!box.closest("#now")) return;
     // Two boxes of one name: a second tap on one clears it, a tap on the other takes its place.
     if (box.dataset.off !== undefined && box.checked)
-      for (const other of /** @type {NodeListOf<HTMLInputElement>} */ (form()?.querySelectorAll(`[type=checkbox][name="${CSS.escape(box.name)}"]`) ?? []))
+      for (const other of /** @type {NodeListOf<HTMLInputElement>} */ (
+        form()?.querySelectorAll(`[type=checkbox][name="${CSS.escape(box.name)}"]`) ?? []
+      ))
         if (other !== box) other.checked = false;
     const [, , part, kind, code] = box.name.split(".");
     if (kind === "fault" && box.checked) lastFault[part] = code;

@@ -183,9 +183,7 @@ function showUndo() {
   form.hidden = !found;
   const line = form.nextElementSibling;
   if (line)
-    line.textContent = found
-      ? entry(found.field, found.value)
-      : "Earlier taps are taken back when there is network.";
+    line.textContent = found ? entry(found.field, found.value) : "Earlier taps are taken back when there is network.";
 }
 
 const undo = () => {

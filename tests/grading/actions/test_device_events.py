@@ -328,5 +328,5 @@ def test_circuits_are_noted_for_the_tablet_by_the_names_of_their_inputs(cast: Ca
     entries |= {"circuit.1.approach.measure.final.speed": "81", "circuit.1.closed": "on"}
     record_entries(cast, lesson, **entries)
     page = BeautifulSoup(bert.get(f"/lessons/{lesson.uid}/").content, "html.parser")
-    noted = json.loads(page.find(id="circuits")["data-noted"])
+    noted = json.loads(page.find(id="pad")["data-noted"])
     assert noted == entries | {"circuit.1.ending": Circuit.objects.get().ending}
