@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from grading.models import Measure
 from grading.reading.grade_lines import GradingContext, target_in_wind
@@ -94,6 +95,8 @@ def measure_entry(
     )
 
 
+# A page asks for some twenty rows, mostly the same ones in the same wind.
+@lru_cache(maxsize=4096)
 def step_keys(
     target: Target, unit: str, start: int, tolerances: tuple[Decimal, Decimal], value: str
 ) -> tuple[StepKey, ...]:

@@ -102,10 +102,12 @@ def test_six_circuits_with_faults_and_numbers_in_sixty_taps(transactional_cast: 
         if count == 5:
             touch(f"#pad-circuit-{count}-approach .numbers > summary", answer=False)
             number("approach", "final.height", "190")
+            touch('[data-digit="done"]', answer=False)
             number("approach", "final.speed", "81")
             touch('[data-digit="done"]', answer=False)
             touch(f"#pad-circuit-{count}-landing .numbers > summary", answer=False)
             number("landing", "round-out.height", "30")
+            touch('[data-digit="done"]', answer=False)
             number("landing", "touchdown.distance", "450")
             touch('[data-digit="done"]', answer=False)
         touch("#close-key")

@@ -329,4 +329,5 @@ def test_circuits_are_noted_for_the_tablet_by_the_names_of_their_inputs(cast: Ca
     record_entries(cast, lesson, **entries)
     page = BeautifulSoup(bert.get(f"/lessons/{lesson.uid}/").content, "html.parser")
     noted = json.loads(page.find(id="pad")["data-noted"])
-    assert noted == entries | {"circuit.1.ending": Circuit.objects.get().ending}
+    circuit = Circuit.objects.get()
+    assert noted == entries | {"circuit.1.ending": circuit.ending, "circuit.1.landing_kind": circuit.landing_kind}
