@@ -233,7 +233,7 @@ QUERIES = pytest.mark.parametrize(
         ("amelia", "/students/{enrolment}/", 9),
         ("bert", "/students/{enrolment}/", 5),
         ("dora", "/me/", 5),
-        ("bert", "/lessons/", 11),
+        ("bert", "/lessons/", 12),
         # The findings of the student beside their lessons, papers and sheets: eleven tables read by its rules.
         ("frida", "/records/{enrolment}/", 24),
         ("frida", "/findings/", 14),
