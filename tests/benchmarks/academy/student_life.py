@@ -65,6 +65,8 @@ class StudentLife:
                 25 if self.draw.random() < 0.04 else 0
             )
             slot = self._slot(unit, day + timedelta(days=gap))
+            if unit.kind == UnitKind.SOLO and self.release and slot.day.on > self.release.valid_until:
+                continue  # it ran out before the wind was calm enough
             day = slot.day.on
             yield from self._lesson(unit, slot)
             if self.draw.random() < 0.004:
