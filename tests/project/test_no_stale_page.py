@@ -158,10 +158,10 @@ def change_instructor(cast: Cast) -> None:
 
 
 def raise_standard(cast: Cast) -> None:
-    """Nine landings in a row from tomorrow on."""
+    """Ten of the last ten landings from tomorrow on."""
     old = Standard.objects.get(rule_set="us")
     asked = [
-        row | ({"values": row["values"] | {"needed": 9}} if row["key"] == "landings_in_a_row" else {})
+        row | ({"values": row["values"] | {"good": 10}} if row["key"] == "landings_to_standard" else {})
         for row in old.content["requirements"]
     ]
     tomorrow = (cast.today + timedelta(days=1)).isoformat()
