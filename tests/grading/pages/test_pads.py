@@ -16,7 +16,7 @@ def pad_keys(lesson: Lesson, code: str) -> tuple[set[str], set[str]]:
     """Return the codes of the faults and the texts of the criteria of the pad of a part in the first circuit."""
     lesson = Lesson.objects.for_pages().get(pk=lesson.pk)
     attempt = next((row for row in load_attempts(lesson) if row.manoeuvre.code == code), None)
-    pad = PadMaker(lesson, load_grading_context(lesson)).pad(f"circuit.1.{code}", "", code, attempt, []).keys
+    pad = PadMaker(lesson, load_grading_context(lesson)).pad(f"circuit.1.{code}", "", code, attempt).keys
     return {row.code for row in pad.faults}, {row.field.rpartition(".")[2] for row in pad.criteria}
 
 
