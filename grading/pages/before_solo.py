@@ -11,14 +11,12 @@ from grading.pages.circuit_figure import build_circuit_figure
 from grading.pages.kept_levels import kept_levels
 from grading.pages.skill_evidence import build_skill_evidence
 from grading.pages.training_matrix import build_training_matrix
-from grading.reading.facts import select_in_force, standard_in_force
-from grading.reading.items_given import items_given_by
+from grading.reading.facts import select_in_force
 from grading.reading.student_summary import StudentSummary, summarise_students
 from grading.rules.readiness import State
 from grading.rules.readiness.checks.training import count_items_given
 from grading.rules.readiness.next_steps import next_steps
 from lessons.models import EarlierTraining, Endorsement, Enrolment
-from school.current import get_school
 from school.models import Person
 
 LESSONS_SHOWN = 12
@@ -71,7 +69,7 @@ def release_decision(enrolment: Enrolment, today: date, stored: StoredVerdict) -
     return {
         "unmet": len(unmet),
         "legal_open": [row["sentence"] for row in unmet if row["kind"] == "legal"],
-        "endorsed": [(row, _items_given(row, enrolment, today)) for row in endorsed],
+        "endorsed": [(row, _items_given(row, stored)) for row in endorsed],
         "in_force": select_in_force(given, today).get(enrolment.pk),
         "form": ReleaseForm(
             enrolment=enrolment,
@@ -87,10 +85,10 @@ def _is_for_solo(endorsement: Endorsement) -> bool:
     return endorsement.kind == Endorsement.Kind.PRE_SOLO_TRAINING
 
 
-def _items_given(endorsement: Endorsement, enrolment: Enrolment, today: date) -> tuple[int, int] | None:
-    if not _is_for_solo(endorsement):
-        return None
-    return items_given_by(endorsement.given_by, enrolment, standard_in_force(get_school(), today), today)
+def _items_given(endorsement: Endorsement, stored: StoredVerdict) -> tuple[int, int] | None:
+    """Return what was counted with the stored verdict, so that no look reads the lessons again."""
+    count = stored.row["items_given"].get(endorsement.given_by.name)
+    return (count[0], count[1]) if count and _is_for_solo(endorsement) else None
 
 
 def _releases_by_age(enrolment: Enrolment) -> list[Release]:

@@ -14,6 +14,7 @@ from django.db import models, transaction
 
 from grading.models import StoredVerdict
 from grading.reading.student_summary import CIRCUITS_IN_STRIP, StudentSummary, circuit_marks, summarise_students
+from grading.rules.readiness.checks.training import count_items_given
 from grading.rules.readiness.faults import open_faults
 from grading.rules.readiness.json_format import verdict_to_json
 from grading.rules.readiness.verdict import ENGINE_VERSION
@@ -23,8 +24,8 @@ from school.models import AircraftType, School
 
 # Which form the stored row and verdict have. A row of another form is derived again, as one of another engine is: raise
 # it when board_row_content() returns other keys or values of another kind. (1 was HTML and SVG, 2 had rows of parts,
-# 3 had no critical faults.)
-FORM = 4
+# 3 had no critical faults, 4 no items given.)
+FORM = 5
 STORED_AS = f"{ENGINE_VERSION}.{FORM}"
 
 
@@ -130,6 +131,7 @@ def board_row_content(row: StudentSummary) -> dict[str, Any]:
         "here": str(row.course.current_unit),
         "strip": strip_content(row),
         "parts": parts_content(row),
+        "items_given": _items_given(row),
         "last_flown": row.last_flown.isoformat() if row.last_flown else None,
         # The limit of the standard of this day, which the board would else read with a query of its own.
         "long_gap_days": row.standard.policy.long_gap_days,
@@ -182,3 +184,10 @@ def parts_content(row: StudentSummary) -> dict[str, dict[str, Any]]:
         part: {"judged": len(progress.judged), "met": progress.met, "words": progress.words}
         for part, progress in row.progress.items()
     }
+
+
+def _items_given(row: StudentSummary) -> dict[str, list[int]]:
+    """Return how many items of training each who endorsed for solo gave, and how many there are, by name."""
+    givers = {held.given_by.name for held in row.read.endorsements}
+    given = {name: count_items_given(row.history, name) for name in sorted(givers)}
+    return {name: list(count) for name, count in given.items() if count is not None}

@@ -55,7 +55,8 @@ def test_a_style_sheet_has_the_layout_of_the_formatter(path: Path) -> None:
 
 def test_no_line_is_too_long() -> None:
     templates = sorted((ROOT / "templates").rglob("*.html"))
-    scripts = sorted(ROOT.glob("*/static/*/*.js"))
+    # Not what a demo has collected under .var, with the scripts of others.
+    scripts = sorted(path for path in ROOT.glob("*/static/*/*.js") if ".var" not in path.parts)
     assert templates
     assert scripts
     assert style_sheets()

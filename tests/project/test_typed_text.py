@@ -41,7 +41,7 @@ LONG, SHORT = "<xss>\" onx=1 '{{7*7}}{%x%}", '<xss>"'
 # Made by the program, or read by it as a name, a number or a form of its own: never shown as typed.
 NOT_TYPED = {
     "password", "code", "key", "fingerprint", "digest", "previous", "canonical", "head", "pem", "engine", "field",
-    "drawn", "requirement", "weather_report", "step", "given_step", "proposed_step",
+    "drawn", "requirement", "weather_report", "step", "given_step", "proposed_step", "time_zone",
 }  # fmt: skip
 TYPED_IN_DRAFT = {"title", "text", "aim", "brief", "name", "cause", "cure", "source", "rule", "exercises", "reference"}
 
