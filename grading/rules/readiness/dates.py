@@ -6,6 +6,8 @@ from datetime import date
 # Law and no policy, so no standard holds them: 14 CFR 61.23(d).
 AGE_OF_SHORTER_MEDICAL = 40
 MONTHS_UNDER_40, MONTHS_FROM_40 = 60, 24
+# Once: the calendar formats a date for each name, and a verdict names many days.
+MONTH_NAMES = tuple(calendar.month_name)
 
 
 def age_on(born: date, on: date) -> int:
@@ -29,4 +31,4 @@ def medical_expiry(born: date, examined: date) -> date:
 
 def long_date(day: date) -> str:
     """Return a day as 3 June 2026."""
-    return f"{day.day} {calendar.month_name[day.month]} {day.year}"
+    return f"{day.day} {MONTH_NAMES[day.month]} {day.year}"
