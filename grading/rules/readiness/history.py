@@ -108,14 +108,6 @@ class History:
         )
         return sorted(known, key=lambda paper: paper.issued)
 
-    def part(self, pick: Callable[[CircuitFact], AttemptFact | None]) -> list[FlownAttempt]:
-        """Return one part of every circuit, in the order flown."""
-        return [
-            FlownAttempt(lesson, circuit, attempt)
-            for lesson, circuit in self.circuits
-            if (attempt := pick(circuit)) is not None
-        ]
-
     @cached_property
     def attempts(self) -> list[FlownAttempt]:
         """Return every attempt in the order flown: the circuits of a lesson, then what was flown by itself."""

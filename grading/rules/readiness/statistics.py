@@ -76,15 +76,6 @@ def wilson_interval(good: int, count: int, confidence: float = 0.95) -> tuple[fl
     return max(middle - half, 0.0), min(middle + half, 1.0)
 
 
-def expected_trials_to_run(chance: float, needed: int) -> float:
-    """Return the expected trials until the first run of N successes at a constant chance: (1 − p^N) / ((1 − p) p^N)."""
-    if not 0 < chance <= 1 or needed < 1:
-        raise ValueError("a run needs a chance above 0, up to 1, and a length of at least 1")
-    if chance == 1:
-        return float(needed)
-    return float((1 - chance**needed) / ((1 - chance) * chance**needed))
-
-
 @dataclass(frozen=True, slots=True)
 class CusumChart:
     """Watch for failures with a cumulative sum: down by `step` at a success, up by 1 − step at a failure."""
@@ -120,15 +111,3 @@ def last_alarm(outcomes: Iterable[bool], chart: CusumChart) -> int | None:
         elif in_a_row >= RECOVERED_IN_A_ROW:
             alarm = None
     return alarm
-
-
-def trace_knowledge(known: float, learn: float, guess: float, slip: float, outcomes: Iterable[bool]) -> list[float]:
-    """Return the belief in mastery after each outcome by knowledge tracing (Corbett and Anderson 1994/95)."""
-    beliefs = []
-    for good in outcomes:
-        right, wrong = (1 - slip, guess) if good else (slip, 1 - guess)
-        # First what the outcome says by Bayes, then the chance of having learned from the attempt itself.
-        updated = known * right / (known * right + (1 - known) * wrong)
-        known = updated + (1 - updated) * learn
-        beliefs.append(known)
-    return beliefs

@@ -6,15 +6,8 @@ no outcome.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 from grading.rules.readiness.standard import RequirementSpec
-
-
-class PartOutcome(NamedTuple):
-    lesson: int
-    good: bool
-
 
 Outcomes = Sequence[tuple[int, bool]]
 

@@ -2,14 +2,12 @@
 
 Sources: Newcombe, Statistics in Medicine 17 (1998) 857-872, Table I, Wilson intervals (the paper was found, its figures
 are from memory and agree with the formula to four places). Wald's sequential test as a chart and the parameters of its
-published learning-curve examples (formula from memory, figures computed). Corbett and Anderson, UMUAI 4 (1994/95)
-253-278, knowledge tracing (formula read; first parameter set and sequence published in a worked interface, answers
-computed). The prediction interval's worked example: speeds in six runs, computed here with scipy.stats.
+published learning-curve examples (formula from memory, figures computed). The prediction interval's
+worked example: speeds in six runs, computed here with scipy.stats.
 """
 
 import math
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -18,9 +16,7 @@ from scipy import stats
 from grading.rules.readiness.statistics import (
     compute_consistency,
     design_cusum,
-    expected_trials_to_run,
     last_alarm,
-    trace_knowledge,
     wilson_interval,
 )
 
@@ -87,39 +83,6 @@ def test_a_slip_is_over_with_five_good_in_a_row_since_and_not_before() -> None:
     assert last_alarm(interrupted, chart) == 6
     assert last_alarm([*interrupted, True], chart) is None
     assert last_alarm([*slipped, True, bad, bad], chart) == 9  # a new alarm takes the place of the old one
-
-
-@pytest.mark.parametrize(
-    ("known", "learn", "guess", "slip", "outcomes", "beliefs"),
-    [
-        (0.5, 0.4, 0.2, 0.2, "0011101101", ".5200 .5279 .8904 .9821 .9973 .9935 .9990 .9999 .9996 .9999"),
-        (0.2, 0.1, 0.2, 0.1, "11111", ".5765 .8737 .9720 .9943 .9988"),
-        (0.2, 0.1, 0.2, 0.1, "0110111", ".1273 .4566 .8118 .4152 .7855 .9485 .9893"),
-    ],
-)
-def test_knowledge_tracing_by_its_vectors(
-    known: float, learn: float, guess: float, slip: float, outcomes: str, beliefs: str
-) -> None:
-    found = trace_knowledge(known, learn, guess, slip, [mark == "1" for mark in outcomes])
-    assert found == pytest.approx([float(word) for word in beliefs.split()], abs=0.00006)
-
-
-def test_expected_trials_to_a_run_by_formula_and_by_simulation() -> None:
-    """(1 − p^N) / ((1 − p) p^N): at p = 0.5 and N = 3 the well-known 14."""
-    assert expected_trials_to_run(0.5, 3) == 14
-    assert expected_trials_to_run(1, 3) == 3
-    draw = np.random.default_rng(4)
-    for chance in (0.4, 0.7, 0.9):
-        took = []
-        for _ in range(4000):
-            length = trials = 0
-            while length < 3:
-                trials += 1
-                length = length + 1 if draw.random() < chance else 0
-            took.append(trials)
-        assert np.mean(took) == pytest.approx(expected_trials_to_run(chance, 3), rel=0.05)
-    with pytest.raises(ValueError, match="chance above 0"):
-        expected_trials_to_run(0, 3)
 
 
 def test_the_chance_of_the_next_number_by_hand() -> None:
