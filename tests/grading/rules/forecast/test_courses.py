@@ -6,7 +6,6 @@ import pytest
 from grading.rules.forecast.courses import COURSES, NEVER, Pace, _Course, sample_waits, usual_pace
 from grading.rules.forecast.curve import DAY_SPREADS, LOSSES, MIDDLES, STARTS, STEEPS, TOPS, PartHistory
 from grading.rules.forecast.prior import EVEN, Kind, Prior
-from grading.rules.readiness.statistics import expected_trials_to_run
 from grading.rules.readiness.success_rules import Row, Share, SuccessRule
 
 
@@ -43,14 +42,13 @@ def test_every_course_meets_the_rule_exactly_where_the_rule_itself_says_so(rule:
 
 
 def test_a_row_takes_as_long_as_the_formula_says() -> None:
-    """W. Feller, An Introduction to Probability Theory, vol. 1, XIII.7 (from memory): 6.385 trials at 0.7 for three.
+    """W. Feller, An Introduction to Probability Theory, vol. 1, XIII.7 (from memory): (1 − p^n) / ((1 − p) p^n).
 
-    Lessons of one circuit, so that every circuit is a lesson's end.
+    At 0.7 for a row of three: 6.385 trials. Lessons of one circuit, so that every circuit is a lesson's end.
     """
     waits = sample_waits((PartHistory(),), (Row(3, 1),), always(0.7))
-    assert expected_trials_to_run(0.7, 3) == pytest.approx(6.385, abs=0.001)
     # Four standard errors: the standard deviation of that wait is 4.6.
-    assert waits.mean() == pytest.approx(6.385, abs=4 * 4.6 / COURSES**0.5)
+    assert waits.mean() == pytest.approx((1 - 0.7**3) / (0.3 * 0.7**3), abs=4 * 4.6 / COURSES**0.5)
 
 
 def test_a_sampled_wait_ends_with_a_lesson_of_the_students_own_length() -> None:
