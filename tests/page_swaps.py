@@ -52,6 +52,27 @@ def apply_tap(page: BeautifulSoup, field: str, value: str) -> None:
             element["value"] = value
 
 
+def turn_pad(page: BeautifulSoup, number: int) -> None:
+    """Turn the pad to a circuit in which nothing is noted, as turnTo() in padview.js does; its chips of kinds stay."""
+    pad = _element(page, "now")
+    old, pad["data-number"] = str(pad["data-number"]), str(number)
+    for element in (pad, *pad.find_all(True)):
+        for name in ("name", "id", "for", "data-for"):
+            if name in element.attrs:
+                element[name] = element[name].replace(f"circuit.{old}.", f"circuit.{number}.")
+                element[name] = element[name].replace(f"circuit-{old}-", f"circuit-{number}-")
+        if element.name == "input" and element.get("type") in ("radio", "checkbox"):
+            _set_flag(element, "checked", "checked" in element.attrs and "landing_kind" in element["name"])
+        elif element.name == "input" and element["name"] == "circuit":
+            element["value"] = str(number)
+        elif element.name == "input" and element.get("type") != "hidden":
+            element["value"] = ""
+        elif element.name == "button" and "name" in element.attrs and element.get("aria-pressed") == "true":
+            element["aria-pressed"] = str(".ending" in element["name"]).lower()
+        elif "said" in element.get("class", []):
+            element.clear()
+
+
 def _set_flag(element: Tag, name: str, on: bool) -> None:
     if on:
         element[name] = ""

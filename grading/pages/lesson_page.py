@@ -20,7 +20,9 @@ from grading.reading import grade_lines
 from grading.reading.facts import all_releases_in_force
 from grading.reading.grade_lines import GradeLine, load_attempts, load_grading_context, measured_deviation, tapped_step
 from lessons.models import Circuit, Lesson, WindReference
+from lessons.published_content import manoeuvres_by_code, unit_manoeuvres
 from lessons.rules.scale import Ending, Help, LandingKind, Level, Part, Step
+from school.fragment_cache import CachedFragment
 
 # Every mark that a part can have in the strip: without the school a tablet draws it.
 PAD_MARKS = {"mark_levels": list(Level), "mark_helps": list(Help)}
@@ -73,6 +75,7 @@ class LessonPage:
             "lesson": self.lesson,
             "pad": self.pad,
             "lines": self.lines(self.grade_lines),
+            "others": self.other_manoeuvres,
             **PAD_MARKS,
             "usual_kind": usual_landing_kind(self.lesson, None),
             "columns": self.circuit_maker.columns() if self.pad else [],
@@ -94,10 +97,13 @@ class LessonPage:
         touched = (
             None if fields & TARGET_FIELDS else {code for field in fields if (code := self._manoeuvre_code(field))}
         )
+        # Closing a circuit may give a level to each of its parts.
+        if touched is not None and any(field.endswith(".closed") for field in fields):
+            touched |= CIRCUIT_PART_CODES
         context["changed"] = [line for line in self.grade_lines if touched is None or line.manoeuvre.code in touched]
-        context["summaries"] = [
-            self._attempt_summary(prefix) for prefix in sorted(set(filter(None, map(_attempt_prefix, fields))))
-        ]
+        prefixes = sorted(set(filter(None, map(_attempt_prefix, fields))))
+        # What a circuit says that is no longer on the pad has no place on the page.
+        context["summaries"] = [self._attempt_summary(prefix) for prefix in prefixes if self._is_on_page(prefix)]
         if touched is None:
             context["summaries"] = self._pad_summaries()
         # The targets of today follow the wind: only then is the brief gathered, which a tap would else wait for.
@@ -129,6 +135,20 @@ class LessonPage:
         return grade_lines.grade_lines_for(self.lesson, self.attempts, self.grading_context)
 
     @property
+    def other_manoeuvres(self) -> CachedFragment:
+        """Return what the unit does not grade, the type can fly and nobody graded yet, with the keys of a level."""
+        shown = {line.manoeuvre.code for line in self.grade_lines}
+        shown |= CIRCUIT_PART_CODES if self.lesson.unit.flies_circuits else set()
+        kind = self.lesson.aircraft.type if self.lesson.aircraft else self.lesson.enrolment.aircraft_type
+        rows = tuple(
+            (row.code, row.title)
+            for row in manoeuvres_by_code(self.lesson.unit.stage.syllabus_id).values()
+            if row.code not in shown and (kind.tailwheel or not row.tailwheel_only)
+        )
+        keys = self.pad_maker.level_keys("")
+        return CachedFragment(("other manoeuvres", rows, keys), lambda: {"others": rows, "keys": keys})
+
+    @property
     def undo(self) -> Tap | None:
         return last_tap(self.lesson)
 
@@ -147,6 +167,9 @@ class LessonPage:
             return []
         prefixes = (f"circuit.{self.pad_number}.{part.value}" for part in Part)
         return [self._attempt_summary(prefix) for prefix in prefixes if self._is_graded(prefix)]
+
+    def _is_on_page(self, prefix: str) -> bool:
+        return not prefix.startswith("circuit.") or prefix.startswith(f"circuit.{self.pad_number}.")
 
     def _is_graded(self, prefix: str) -> bool:
         return not prefix.endswith(Part.DOWNWIND.value) or self.pad_maker.grades_downwind
@@ -234,6 +257,14 @@ class LessonPage:
         earlier = Lesson.objects.filter(enrolment=self.lesson.enrolment_id, number__lt=self.lesson.number)
         # Signed lessons only: a remark for the next lesson may still change until then.
         return earlier.signed().newest_first().first()
+
+
+def is_outside_unit(lesson: Lesson, field: str) -> bool:
+    """Return whether an entry is of a manoeuvre that the unit does not grade, and so may bring a line of its own."""
+    match field.split("."):
+        case ["circuit", _, code, _, *_] | ["manoeuvre", code, *_] | ["grade", code]:
+            return code not in {row.manoeuvre.code for row in unit_manoeuvres(lesson.unit_id)}
+    return False
 
 
 def _attempt_prefix(field: str) -> str | None:

@@ -20,7 +20,7 @@ from grading.actions import device_events as tablet_actions
 from grading.actions.device_events import EventResult, IncomingEvent, LessonStart
 from grading.models import DeviceEvent
 from grading.pages import device_sync
-from grading.pages.lesson_page import TARGET_FIELDS
+from grading.pages.lesson_page import TARGET_FIELDS, is_outside_unit
 from grading.pages.offline_pack import build_offline_pack, usual_aircraft
 from grading.views.fragments import lesson_page_context, render_changes, render_work
 from lessons import actions
@@ -36,7 +36,7 @@ from school.templatetags.marks import local_time
 # Stands in a blank page for the lesson that a tablet will begin; the tablet writes its own name over it.
 BLANK_LESSON_UID = uuids.UUID(int=0)
 # Entries that change more than the part they name.
-WHOLE_CIRCUIT = (".closed", ".ending", ".took_control", ".shown", ".landing_kind")
+WHOLE_CIRCUIT = (".ending", ".took_control", ".shown")
 # As many as a tablet sends at once (MOST in sender.js).
 MAX_EVENTS = 50
 
@@ -183,6 +183,9 @@ def _changed_html(request: HttpRequest, found: Lesson, sent: EventBatch, taken: 
     # Beginning a lesson and undoing can touch any part of the page.
     whole = any(row.event.kind != DeviceEvent.Kind.ENTRY for row in taken)
     whole = whole or any(field.endswith(WHOLE_CIRCUIT) for field in fields)
+    # One that is opened again loses the levels that its closing gave.
+    whole = whole or any(row.event.field.endswith(".closed") and not row.event.value for row in taken)
+    whole = whole or any(is_outside_unit(found, field) for field in fields)
     # An older tablet sends it by itself: it is no key of a part any more.
     whole = whole or any(row.event.value == Help.TOOK_CONTROL for row in taken)
     # The pad shows what was tapped: after a refusal it is put right.

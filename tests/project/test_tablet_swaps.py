@@ -13,7 +13,7 @@ from django.test import Client
 from lessons.models import Lesson
 from tests.cast import Cast
 from tests.factories import begin_lesson, record_entries, sign_lesson
-from tests.page_swaps import apply_batch_pieces, apply_tap, comparable_lines
+from tests.page_swaps import apply_batch_pieces, apply_tap, comparable_lines, turn_pad
 
 DEVICE, OTHER_DEVICE = str(uuid.uuid4()), str(uuid.uuid4())
 OPENING = {
@@ -125,9 +125,13 @@ def test_one_entry(cast: Cast, bert: Client, opening: dict[str, str], field: str
     value = value.format(runway=cast.runway.pk, today=cast.today)
     page = load_page(bert, lesson)
     answer = send_batch(bert, cast, page, lesson, entry_event(field, value))
-    apply_tap(page, field, value)
+    if field.endswith(".closed"):
+        turn_pad(page, 2)
+    else:
+        apply_tap(page, field, value)
     pieces = apply_batch_pieces(page, answer["html"])
     assert {"missing", "refused", "saved"} <= pieces
+    assert not (field.endswith(".closed") and "work" in pieces)
     assert comparable_page(page) == comparable_page(load_page(bert, lesson))
 
 
@@ -138,6 +142,21 @@ def test_a_manoeuvre_flown_by_itself(cast: Cast, bert: Client) -> None:
     apply_tap(page, field, "perform")
     assert "work" not in apply_batch_pieces(page, answer["html"])
     assert comparable_page(page) == comparable_page(load_page(bert, lesson))
+
+
+def test_a_manoeuvre_outside_the_unit_becomes_a_line(cast: Cast, bert: Client) -> None:
+    lesson = begin_lesson(cast)
+    page, field = load_page(bert, lesson), "manoeuvre.stalls.level"
+    assert page.select(f'.others [name="{field}"]')
+    assert not page.find(id="line-stalls")
+    answer = send_batch(bert, cast, page, lesson, entry_event(field, "practice"))
+    assert "work" in apply_batch_pieces(page, answer["html"])
+    assert page.find(id="line-stalls")
+    assert not page.select(f'.others [name="{field}"]')
+    assert comparable_page(page) == comparable_page(load_page(bert, lesson))
+    record_entries(cast, lesson, **OPENING, **{"circuit.1.closed": "on"})
+    sign_lesson(cast, Lesson.objects.get(pk=lesson.pk))
+    assert "Stalls" in bert.get(f"/lessons/{lesson.uid}/").text
 
 
 def test_another_aircraft_or_none(cast: Cast, bert: Client) -> None:
@@ -162,8 +181,19 @@ def test_an_entry_on_the_next_circuit(cast: Cast, bert: Client) -> None:
     assert comparable_page(page) == comparable_page(load_page(bert, lesson))
 
 
+def test_a_circuit_closed_with_its_levels_brings_no_more_than_it_changed(cast: Cast, bert: Client) -> None:
+    lesson = begin_lesson(cast)
+    page = load_page(bert, lesson)
+    entries = {"circuit.1.landing.level": "practice", "circuit.1.landing.fault.bounced": "on", "circuit.1.closed": "on"}
+    events = [entry_event(field, value, number) for number, (field, value) in enumerate(entries.items())]
+    answer = send_batch(bert, cast, page, lesson, *events)
+    turn_pad(page, 2)
+    assert "work" not in apply_batch_pieces(page, answer["html"])
+    assert comparable_page(page) == comparable_page(load_page(bert, lesson))
+
+
 def test_several_entries_in_one_batch(cast: Cast, bert: Client) -> None:
-    """What waited without contact is sent together; a circuit closed among it brings all of the work."""
+    """What waited without contact is sent together; another wind among it brings all of the work."""
     lesson = begin_lesson(cast)
     page = load_page(bert, lesson)
     entries = {**OPENING, "circuit.1.closed": "on", "lesson.remarks": "Calmer."}
