@@ -62,7 +62,7 @@ class CriterionForm(FileFormBase, frozen=True):
     text: Line
     kind: Literal["observed", "measured"]
     gate: Short | None = None
-    quantity: Literal["height", "speed", "distance", "bank"] | None = None
+    quantity: Literal["height", "speed", "distance", "bank", "power", "propeller"] | None = None
     from_unit: Number | None = None
     gear: Gear = Gear.ANY
 

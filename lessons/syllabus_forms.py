@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from lessons.models import GradeScale, Manoeuvre
+from lessons.rules.gate_rules import QUANTITY_UNITS
 from lessons.rules.gear import Gear
 from lessons.rules.scale import Ending, Level, UnitKind
 
@@ -103,7 +104,7 @@ class EditManoeuvreForm(EditPartForm):
             self._offer_criterion(place, self.criteria[place] if place < len(self.criteria) else {})
 
     def _offer_criterion(self, place: int, row: dict[str, Any]) -> None:
-        quantities = [("", "judged by eye"), *((word, word) for word in ("height", "speed", "distance", "bank"))]
+        quantities = [("", "judged by eye"), *((word, word) for word in QUANTITY_UNITS)]
         fields: dict[str, forms.Field] = {
             "text": forms.CharField(max_length=200, required=False, label="Criterion"),
             "code": forms.SlugField(max_length=50, required=False, label="Code"),

@@ -27,6 +27,8 @@ SIDES = {
     "height": ("high", "low"),
     "distance": ("long", "short"),
     "bank": ("steep", "shallow"),
+    "power": ("high", "low"),
+    "propeller": ("high", "low"),
     "centreline": ("right", "left"),
 }
 # Two of the same kind show more than one lucky attempt, and recent ones more than the mean of a lesson.
@@ -117,11 +119,13 @@ BAND_WORDS = {
 
 
 def gate_phrase(name: str, leg: str) -> str:
-    """Return where a gate lies, as a part of a sentence: 'at the round-out', but 'on final'.
+    """Return where a gate lies, as a part of a sentence: 'at the round-out', but 'on final' and 'abeam the point'.
 
     A gate with the name of its own leg is a whole stretch of the circuit, and a pilot is on it, not at it.
     """
     where = name[:1].lower() + name[1:]
+    if where.startswith("abeam "):
+        return where
     return f"on {where}" if where == leg else f"at {where}"
 
 

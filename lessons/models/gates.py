@@ -79,6 +79,8 @@ class GateTarget(models.Model):
         SPEED = "speed", "speed"
         DISTANCE = "distance", "distance"
         BANK = "bank", "bank"
+        POWER = "power", "power"
+        PROPELLER = "propeller", "propeller"
 
     class MeasureUnit(models.TextChoices):
         FEET = "ft", "ft"
@@ -86,6 +88,8 @@ class GateTarget(models.Model):
         DEGREES = "deg", "deg"
         METRES = "m", "m"
         KMH = "km/h", "km/h"
+        RPM = "rpm", "rpm"
+        INCHES_OF_MERCURY = "inHg", "inHg"
 
     class WindRule(models.TextChoices):
         NONE = "none", "as it stands"

@@ -11,7 +11,16 @@ from lessons.rules.pattern import Leg, Shape, Station, UnclosedCircuit, lay_out
 from lessons.rules.units import convert
 
 # The units in which a quantity may be written; the first is the one that the trade uses most.
-QUANTITY_UNITS = {"height": ("ft", "m"), "speed": ("kt", "km/h"), "distance": ("ft", "m"), "bank": ("deg",)}
+QUANTITY_UNITS = {
+    "height": ("ft", "m"),
+    "speed": ("kt", "km/h"),
+    "distance": ("ft", "m"),
+    "bank": ("deg",),
+    # As the power is set: by engine speed with a fixed-pitch propeller, by manifold pressure with one of constant
+    # speed, whose own setting is the propeller's (common practice).
+    "power": ("rpm", "inHg"),
+    "propeller": ("rpm",),
+}
 WIND_RULES = ("none", "half_gust")
 PHASES = ("takeoff", "circuit", "approach", "landing")
 MAX_LENGTHS = {"code": 40, "name": 40, "configuration": 100, "where": 140}
@@ -128,6 +137,8 @@ def _target_problems(gate: GateSpec, target: TargetSpec, speeds: StallSpeeds) ->
         yield f"The height may be {target.under - target.value} {target.unit} under the ground: raise it or narrow it."
     if what == "bank" and not 0 <= target.value + target.over < 90:
         yield "The bank with its tolerance lies outside 0 to 90 degrees."
+    if what in ("power", "propeller") and target.value <= target.under:
+        yield f"The {what} with its tolerance may be zero or less: raise the target or narrow the tolerance below it."
     if what == "speed":
         yield from _speed_problems(gate, target, speeds)
 

@@ -18,6 +18,8 @@ _UNIT_FACTORS: dict[str, tuple[str, Fraction]] = {
     "kt": ("speed", Fraction("1.852")),
     "km/h": ("speed", Fraction(1)),
     "deg": ("angle", Fraction(1)),
+    "rpm": ("rotation", Fraction(1)),
+    "inHg": ("pressure", Fraction(1)),
 }
 
 

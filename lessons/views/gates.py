@@ -127,6 +127,9 @@ def _gate_card(place: int, raw: Raw, found: list[Any]) -> dict[str, Any]:
     targets = []
     for quantity in QUANTITIES:
         typed = raw.get(quantity, {})
+        # Power is set on the way round and down: elsewhere its rows would only make the form longer.
+        if quantity in ("power", "propeller") and raw["phase"] not in ("circuit", "approach") and not typed:
+            continue
         targets.append(
             {
                 "quantity": quantity,

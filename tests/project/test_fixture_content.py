@@ -334,7 +334,9 @@ def test_gates_are_in_the_order_flown(kind: dict[str, Any]) -> None:
 
 @each_type
 def test_every_target_has_a_tolerance_and_the_unit_of_its_quantity(kind: dict[str, Any]) -> None:
-    units = {"speed": "kt", "height": "ft", "distance": "ft", "bank": "deg"}
+    power = "inHg" if kind["constant_speed_propeller"] else "rpm"
+    units = {"speed": "kt", "height": "ft", "distance": "ft", "bank": "deg", "power": power}
+    units |= {"propeller": "rpm"} if kind["constant_speed_propeller"] else {}
     for gate in kind["gate_set"]["gates"]:
         assert not duplicates([row["quantity"] for row in gate["targets"]])
         for row in gate["targets"]:

@@ -10,6 +10,7 @@ from django.test import Client
 from grading.actions import corrections, recording, signing
 from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.models import Attempt, Grade, Seal, Signature, Tap
+from grading.reading.grade_lines import load_attempts, load_grading_context, measured_deviation
 from lessons.models import Circuit, Lesson
 from school.actions import void_paper
 from school.errors import Refusal
@@ -29,6 +30,19 @@ def test_a_tap_is_kept_at_once_with_what_stood_before(cast: Cast) -> None:
         ("", "practice"),
         ("practice", "perform"),
     ]
+
+
+def test_power_and_propeller_are_noted_at_the_gate_that_has_them(cast: Cast) -> None:
+    lesson = begin_lesson(cast)
+    numbers = {"abeam.power": "20.5", "abeam.propeller": "2350"}
+    record_entries(cast, lesson, **{f"circuit.1.downwind.measure.{name}": text for name, text in numbers.items()})
+    attempt, context = load_attempts(lesson)[0], load_grading_context(lesson)
+    assert [measured_deviation(row, context).words for row in attempt.preloaded_measures] == [
+        "power abeam the point 3.5 inHg high, outside, within twice the tolerance",
+        "propeller abeam the point 50 rpm high, inside",
+    ]
+    with pytest.raises(Refusal, match="not a unit of power"):
+        record_entries(cast, lesson, **{"circuit.1.downwind.measure.abeam.power": "20 kt"})
 
 
 def test_a_tap_sent_twice_is_applied_once(cast: Cast) -> None:

@@ -157,7 +157,7 @@ FLOWN_BADLY = [
     ("on final", "height", -61, ToleranceBand.FAR_BEYOND),
     ("on final", "height", 81, ToleranceBand.FAR_BEYOND),
     ("at the gliding turn", "speed", -6, ToleranceBand.BEYOND),
-    ("at abeam the point", "height", -101, ToleranceBand.BEYOND),
+    ("abeam the point", "height", -101, ToleranceBand.BEYOND),
     ("at joining", "speed", 21, ToleranceBand.FAR_BEYOND),
     ("at wheels up", "height", -21, ToleranceBand.BEYOND),
     ("at the first turn", "height", -51, ToleranceBand.BEYOND),

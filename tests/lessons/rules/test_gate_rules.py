@@ -84,6 +84,8 @@ TAIL = FORMS["tailwheel"]
         ),
         (change_target(TAIL, "round-out", "height", value=Decimal(3)), "under the ground"),
         (change_target(TAIL, "turn", "bank", value=Decimal(85)), "outside 0 to 90 degrees"),
+        (change_target(TAIL, "abeam", "power", value=Decimal(2)), "The power with its tolerance may be zero or less"),
+        (change_target(TAIL, "abeam", "propeller", unit="inHg"), "The propeller is in inHg: use rpm"),
         (change_gate(TAIL, "abeam", along_ft=17800), "each gate is farther along than the one before"),
         (change_gate(TAIL, "turn", leg=Leg.CROSSWIND), "lies on the crosswind leg, after a gate of the downwind leg"),
         (change_gate(TAIL, "turn", code="abeam"), "2 gates have the code “abeam”"),

@@ -13,6 +13,8 @@ from grading.rules.readiness.wording import flown_evidence
 # What a person reads an instrument to, or judges a distance to, in the unit of the target.
 # The spread is never below that of rounding, or a few equal readings would look like certainty.
 READING_RESOLUTION = {"speed": 1.0, "height": 10.0, "distance": 50.0, "bank": 1.0}
+# A dial of engine speed is read to its half division, one of manifold pressure to half an inch (common practice).
+RESOLUTION_OF_UNIT = {"rpm": 50.0, "inHg": 0.5}
 
 
 def gate_consistency(noted: list[tuple[FlownAttempt, GateNumberFact]], most: int) -> Consistency | None:
@@ -23,7 +25,11 @@ def gate_consistency(noted: list[tuple[FlownAttempt, GateNumberFact]], most: int
     newest = noted[-1][1]
     # A target whose unit was changed starts a new series: the amounts do not compare.
     same = [number.amount for _, number in noted if number.unit == newest.unit]
-    return compute_consistency(same, -newest.under, newest.over, READING_RESOLUTION.get(newest.quantity, 1.0), most)
+    return compute_consistency(same, -newest.under, newest.over, _resolution(newest), most)
+
+
+def _resolution(number: GateNumberFact) -> float:
+    return RESOLUTION_OF_UNIT.get(number.unit) or READING_RESOLUTION.get(number.quantity, 1.0)
 
 
 def _in_newest_unit(noted: list[tuple[FlownAttempt, GateNumberFact]]) -> list[tuple[FlownAttempt, GateNumberFact]]:
