@@ -8,7 +8,7 @@ from grading.forms.training import ReleaseForm
 from grading.models import Release, StoredVerdict
 from grading.pages.brief import fault_cures, open_faults_with_cures
 from grading.pages.circuit_figure import build_circuit_figure
-from grading.pages.kept_levels import kept_levels
+from grading.pages.kept_levels import count_levels_by_closing, kept_levels
 from grading.pages.skill_evidence import build_skill_evidence
 from grading.pages.training_matrix import build_training_matrix
 from grading.reading.facts import select_in_force
@@ -43,6 +43,7 @@ def readiness_details(
         "lessons": row.read.lessons[: -LESSONS_SHOWN - 1 : -1],
         "evidence": build_skill_evidence(row),
         "kept": kept_levels(row.history, row.units),
+        "by_closing": count_levels_by_closing(row.read.lessons),
         "steps": [(step, fault_cures(step.faults, faults)) for step in next_steps(row.verdict, row.history)],
         "matrix": build_training_matrix(row, enrolment),
         "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),

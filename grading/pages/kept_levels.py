@@ -1,11 +1,16 @@
-"""This module lists the attempts whose tapped level the instructor let stand against a number or a criterion."""
+"""This module lists the levels that the instructor kept against a number, and counts those given by one key."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
+from django.db.models import Count, Q
+
+from grading.models import Attempt
 from grading.rules.marking import SIDES
 from grading.rules.readiness.facts import AttemptFact, GateNumberFact
 from grading.rules.readiness.history import FlownAttempt, History
+from lessons.models import Lesson
 from lessons.rules.units import DisplayUnits, convert_for_display
 
 
@@ -26,6 +31,13 @@ def kept_levels(history: History, units: DisplayUnits) -> list[KeptLevel]:
     """Return the attempts whose level would be lower without the instructor's word for it, the newest first."""
     kept = [flown for flown in history.attempts if flown.attempt.kept and _is_lowered(flown.attempt)]
     return [KeptLevel(flown, "; ".join(_against(flown.attempt, units))) for flown in reversed(kept)]
+
+
+def count_levels_by_closing(lessons: Iterable[Lesson]) -> tuple[int, int]:
+    """Return how many levels of the circuits were given together by the key that closes one, of how many."""
+    given = Attempt.objects.filter(lesson__in=lessons, circuit__isnull=False, level__isnull=False)
+    counts = given.aggregate(together=Count("pk", filter=Q(by_closing=True)), levels=Count("pk"))
+    return counts["together"], counts["levels"]
 
 
 def _is_lowered(attempt: AttemptFact) -> bool:

@@ -40,3 +40,14 @@ def test_a_level_that_was_lowered_is_not_listed(cast: Cast) -> None:
 def test_a_reason_where_nothing_spoke_against_the_level_is_not_listed(cast: Cast) -> None:
     text = page_after(cast, **{"approach.measure.final.speed": "68", "approach.kept": REASON})
     assert "Levels kept by the instructor" not in text
+
+
+def test_levels_given_by_one_key_are_counted_for_the_chief(cast: Cast) -> None:
+    lesson = begin_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0", "circuit.1.landing.level": "practice"})
+    record_entries(cast, lesson, **{"circuit.1.closed": "to_standard", "circuit.2.closed": "to_standard"})
+    sign_lesson(cast, lesson)
+    client = Client()
+    client.force_login(cast.amelia)
+    text = client.get(f"/students/{cast.enrolment.uid}/").text
+    assert "Of 8 levels in circuits, 7 were given together" in " ".join(text.split())
