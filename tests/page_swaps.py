@@ -59,8 +59,8 @@ def turn_pad(page: BeautifulSoup, number: int) -> None:
     for element in (pad, *pad.find_all(True)):
         for name in ("name", "id", "for", "data-for"):
             if name in element.attrs:
-                element[name] = element[name].replace(f"circuit.{old}.", f"circuit.{number}.")
-                element[name] = element[name].replace(f"circuit-{old}-", f"circuit-{number}-")
+                renamed = str(element[name]).replace(f"circuit.{old}.", f"circuit.{number}.")
+                element[name] = renamed.replace(f"circuit-{old}-", f"circuit-{number}-")
         if element.name == "input" and element.get("type") in ("radio", "checkbox"):
             _set_flag(element, "checked", "checked" in element.attrs and "landing_kind" in element["name"])
         elif element.name == "input" and element["name"] == "circuit":
@@ -69,7 +69,7 @@ def turn_pad(page: BeautifulSoup, number: int) -> None:
             element["value"] = ""
         elif element.name == "button" and "name" in element.attrs and element.get("aria-pressed") == "true":
             element["aria-pressed"] = str(".ending" in element["name"]).lower()
-        elif "said" in element.get("class", []):
+        elif "said" in (element.get("class") or ""):
             element.clear()
 
 
