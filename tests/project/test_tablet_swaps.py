@@ -147,12 +147,12 @@ def test_a_manoeuvre_flown_by_itself(cast: Cast, bert: Client) -> None:
 def test_a_manoeuvre_outside_the_unit_becomes_a_line(cast: Cast, bert: Client) -> None:
     lesson = begin_lesson(cast)
     page, field = load_page(bert, lesson), "manoeuvre.stalls.level"
-    assert page.select(f'.others [name="{field}"]')
+    assert page.select(f'.more-manoeuvres [name="{field}"]')
     assert not page.find(id="line-stalls")
     answer = send_batch(bert, cast, page, lesson, entry_event(field, "practice"))
     assert "work" in apply_batch_pieces(page, answer["html"])
     assert page.find(id="line-stalls")
-    assert not page.select(f'.others [name="{field}"]')
+    assert not page.select(f'.more-manoeuvres [name="{field}"]')
     assert comparable_page(page) == comparable_page(load_page(bert, lesson))
     record_entries(cast, lesson, **OPENING, **{"circuit.1.closed": "on"})
     sign_lesson(cast, Lesson.objects.get(pk=lesson.pk))
