@@ -9,10 +9,11 @@ from collections.abc import Mapping
 from functools import lru_cache
 from types import MappingProxyType
 
-from lessons.models import Criterion, Fault, GateTarget, Manoeuvre, TrainingItem, Unit, UnitManoeuvre
+from lessons.models import Criterion, Fault, Gate, GateTarget, Manoeuvre, TrainingItem, Unit, UnitManoeuvre
 from lessons.models.published_values import (
     PublishedCriterion,
     PublishedFault,
+    PublishedGate,
     PublishedItem,
     PublishedManoeuvre,
     PublishedTarget,
@@ -20,6 +21,7 @@ from lessons.models.published_values import (
     PublishedUnitManoeuvre,
     get_unit,
 )
+from lessons.rules.pattern import Shape
 
 # Bounds the memory of a process; an issue beyond it is only read again.
 MAX_CACHED_ISSUES = 64
@@ -101,6 +103,15 @@ def gate_targets(gate_set_id: int) -> tuple[PublishedTarget, ...]:
     return tuple(map(PublishedTarget.from_row, rows.order_by("gate__order", "pk")))
 
 
+@lru_cache(maxsize=MAX_CACHED_ISSUES)
+def gates_in_order(gate_set_id: int) -> tuple[Shape, tuple[PublishedGate, ...]]:
+    """Return the shape of a circuit and its gates in the order flown, those without a target too."""
+    rows = Gate.objects.filter(gate_set=gate_set_id).select_related("gate_set").order_by("order")
+    gates = list(rows)
+    shape = Shape(gates[0].gate_set.shape) if gates else Shape.SQUARE
+    return shape, tuple(map(PublishedGate.from_row, gates))
+
+
 def clear() -> None:
     """Forget every value, so that each is read again when it is next asked for."""
     # A cache that is missing here would hide from an audit what was changed past the guards of the database.
@@ -116,5 +127,6 @@ def clear() -> None:
         syllabus_criteria,
         faults_by_manoeuvre,
         gate_targets,
+        gates_in_order,
     ):
         cached.cache_clear()

@@ -39,6 +39,7 @@ def own_progress_context(enrolment: Enrolment, today: date, row: StudentSummary 
         "lessons": lessons[:LESSONS_SHOWN],
         # Newest first; a lesson on the ground has no aircraft and is not the last flight.
         "last": next((lesson for lesson in lessons if lesson.aircraft_id), None),
+        "last_circuits": next((lesson for lesson in reversed(row.history.lessons) if lesson.circuits), None),
         "faults": faults[:FAULTS_SHOWN],
         "steps": [(step, fault_cures(step.faults, faults)) for step in next_steps(row.verdict, row.history)],
         "dual": sum(lesson.dual_minutes for lesson in lessons),

@@ -7,11 +7,14 @@ screen readers beside its word. Every figure has a table beside it on the page t
 
 from school.marks.chances import ChanceSteps, chance_steps
 from school.marks.figures import CircuitMarks, GateSeries, PartGrade, PartSpan, circuit_strip, circuits_figure
+from school.marks.flown_plan import PlanGate, PlanGround, PlanObstacle, PlanWind, flown_plan
+from school.marks.flown_strips import Strip, StripGate, StripLine, StripObstacle, flown_strips, strip_key
 from school.marks.handwriting import handwriting
 from school.marks.pattern import GateMark, circuit_plan, circuit_profile
 from school.marks.scales import deviation_scale, runway_wind
 from school.marks.statistics import deviation_spread, learning_curve
 from school.marks.symbols import help_dots, pointer, square, stamp, storage_mark, streak_mark, triangle
+from school.marks.touchdowns import TouchdownSpot, touchdown_strip
 
 __all__ = [
     "ChanceSteps",
@@ -20,6 +23,15 @@ __all__ = [
     "GateSeries",
     "PartGrade",
     "PartSpan",
+    "PlanGate",
+    "PlanGround",
+    "PlanObstacle",
+    "PlanWind",
+    "Strip",
+    "StripGate",
+    "StripLine",
+    "StripObstacle",
+    "TouchdownSpot",
     "chance_steps",
     "circuit_plan",
     "circuit_profile",
@@ -27,6 +39,8 @@ __all__ = [
     "circuits_figure",
     "deviation_scale",
     "deviation_spread",
+    "flown_plan",
+    "flown_strips",
     "handwriting",
     "help_dots",
     "learning_curve",
@@ -36,5 +50,7 @@ __all__ = [
     "stamp",
     "storage_mark",
     "streak_mark",
+    "strip_key",
+    "touchdown_strip",
     "triangle",
 ]

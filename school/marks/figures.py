@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from textwrap import wrap
 
-from school.marks.svg import n, path, signed_number, svg_element, text
+from school.marks.svg import n, path, signed_number, svg_element, text, tint_rect
 from school.marks.symbols import diamond, grade_cell, streak_line
 
 
@@ -170,7 +170,7 @@ def _plot(
     top, bottom = _band(plotted, middle)
     body = ""
     for x, wide, _, _ in spans:
-        body += f'<rect x="{n(x)}" y="{n(top)}" width="{n(wide)}" height="{n(bottom - top)}" fill="var(--land)"/>'
+        body += tint_rect(x, top, wide, bottom - top)
         body += path(f"M{n(x)} {n(top)}H{n(x + wide)}M{n(x)} {n(bottom)}H{n(x + wide)}", 1.5)
         body += path(f"M{n(x)} {n(middle)}H{n(x + wide)}", 1, dash="2 5")
     for x, circuit in columns:

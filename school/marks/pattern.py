@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from school.marks.svg import n, path, svg_element, text
+from school.marks.svg import n, path, svg_element, text, tint_path
 from school.marks.symbols import diamond
 
 WIDTH, MARGIN = 760.0, 46.0
@@ -121,4 +121,4 @@ def _band(heights: Sequence[GateMark], place: Projection) -> str:
     over = [place(gate.along, gate.height + gate.over) for gate in heights if gate.height is not None]
     under = [place(gate.along, max(gate.height - gate.under, 0)) for gate in heights if gate.height is not None]
     d = "M" + "L".join(f"{n(x)} {n(y)}" for x, y in [*over, *reversed(under)]) + "Z"
-    return f'<path d="{d}" fill="var(--land)"/>'
+    return tint_path(d)

@@ -2,7 +2,7 @@
 
 import math
 
-from school.marks.svg import n, path, svg_element, text
+from school.marks.svg import n, path, svg_element, text, tint_rect
 from school.marks.symbols import diamond
 
 WIDTH, HEIGHT = 260, 40
@@ -22,10 +22,7 @@ def deviation_scale(
     tolerance = max(over, under)
     centre, unit, y = WIDTH / 2, (WIDTH / 2 - 16) / 2, HEIGHT / 2
     low, high = under / tolerance, over / tolerance
-    body = (
-        f'<rect x="{n(centre - low * unit)}" y="{n(y - 11)}" width="{n((low + high) * unit)}" height="22"'
-        f' fill="var(--land)"/>'
-    )
+    body = tint_rect(centre - low * unit, y - 11, (low + high) * unit, 22)
     for side, share in ((-1, low), (1, high)):
         edge = centre + side * share * unit
         inner = edge - side * 7

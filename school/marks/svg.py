@@ -42,6 +42,20 @@ def path(d: str, width: float, *, fill: str = "none", stroke: str = "currentColo
     return f'<path d="{d}" fill="{fill}" stroke="{stroke}" stroke-width="{n(width)}"{dashed}/>'
 
 
+# On paper the tint is white: without a line round it, a tolerance would vanish from every printed figure.
+TINT = 'fill="var(--land)" stroke="var(--hair)" stroke-width="1"'
+
+
+def tint_path(d: str) -> str:
+    """Return an area in the tint of a tolerance, with its outline."""
+    return f'<path d="{d}" {TINT}/>'
+
+
+def tint_rect(x: float, y: float, w: float, h: float) -> str:
+    """Return a rectangle in the tint of a tolerance, with its outline."""
+    return f'<rect x="{n(x)}" y="{n(y)}" width="{n(w)}" height="{n(h)}" {TINT}/>'
+
+
 def strike_path(d: str, width: float) -> str:
     """Return a stroke through a mark, with an edge in the background colour that separates it from the mark."""
     return path(d, width * 2.2, stroke="var(--paper)") + path(d, width)

@@ -1,0 +1,174 @@
+"""This module gathers the page of one circuit as flown, and that of all circuits of a lesson over each other."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
+from typing import Any
+
+from django.db.models import Max
+
+from grading.pages.brief import wind_context
+from grading.pages.flown_pictures import FlownPictures, Ground, ObstacleSpot, draw_circuit, draw_lesson
+from grading.reading.flown import FlownLesson
+from grading.rules.flown import (
+    FlownCircuit,
+    GatePlace,
+    NumberTarget,
+    Pattern,
+    amount_words,
+    circuit_sentence,
+    lesson_sentence,
+    plain_number,
+)
+from lessons.models import Lesson
+from lessons.published_content import gates_in_order
+from lessons.rules.pattern import Shape
+from lessons.rules.scale import Ending
+from lessons.rules.wind import Wind, WindComponents
+from school.current import get_school
+from school.fragment_cache import CachedFragment
+from school.marks import PlanWind
+from school.models import Runway
+
+# Where a lesson names no runway, the plan has one of this length and without a name or a wind.
+UNNAMED_RUNWAY_FT = 3000.0
+
+
+@dataclass(frozen=True)
+class NumberRow:
+    """One line of the table: the gate, what is asked for, what was noted; `noted` is empty where nothing was."""
+
+    gate: GatePlace
+    quantity: str
+    target: str
+    noted: str
+    judged: str
+    place: str
+
+
+@dataclass(frozen=True)
+class CircuitRow:
+    """One circuit of a lesson: its sentence, and its numbers in the order of the table's columns."""
+
+    circuit: FlownCircuit
+    sentence: str
+    cells: list[tuple[str, str]]
+
+
+def circuit_fragment(lesson: Lesson, number: int) -> CachedFragment:
+    return CachedFragment(_stamp("circuit", lesson, number), partial(circuit_context, lesson, number))
+
+
+def circuits_fragment(lesson: Lesson) -> CachedFragment:
+    return CachedFragment(_stamp("circuits", lesson, 0), partial(circuits_context, lesson))
+
+
+def _stamp(kind: str, lesson: Lesson, number: int) -> Any:
+    """Return everything that a page of a signed lesson hangs on; empty for one that is being written: it changes."""
+    if not lesson.is_signed:
+        return ""
+    school, runway = get_school(), lesson.runway
+    still = (runway.designator, runway.heading_magnetic, runway.length_ft, runway.circuit) if runway else ()
+    variation = str(runway.aerodrome.variation_deg) if runway else ""
+    units = school.speed_unit, school.length_unit
+    return kind, str(lesson.uid), number, _last_signed(lesson), *units, *still, variation
+
+
+def _last_signed(lesson: Lesson) -> str:
+    """Return when a lesson of this training was last signed: a correction may change the circuits before this one."""
+    last: datetime | None = Lesson.objects.filter(enrolment=lesson.enrolment_id).aggregate(at=Max("signed_at"))["at"]
+    return last.isoformat() if last else ""
+
+
+def circuit_context(lesson: Lesson, number: int, obstacles: tuple[ObstacleSpot, ...] = ()) -> dict[str, Any]:
+    """Return the sentence, the pictures and the table of one circuit, which must be one of the lesson."""
+    flown = FlownLesson(lesson)
+    shown = flown.circuit(number)
+    assert shown is not None
+    sentence, earlier = circuit_sentence(shown, flown.pattern), flown.earlier(number)
+    weather = wind_context(lesson)
+    ground = _ground(lesson, flown, weather["wind"], weather["components"])
+    return {
+        "lesson": lesson,
+        "circuit": shown,
+        "ended": Ending(shown.ending).label,
+        "sentence": sentence,
+        "earlier": earlier,
+        "pictures": draw_circuit(flown.pattern, shown, earlier, ground, sentence, obstacles),
+        "rows": number_rows(shown, flown.pattern),
+        "has_gates": bool(flown.pattern.gates),
+        "wind_words": weather["wind_words"],
+        "components": weather["components"],
+    }
+
+
+def circuits_context(lesson: Lesson) -> dict[str, Any]:
+    """Return the same of all circuits of a lesson, over each other."""
+    flown = FlownLesson(lesson)
+    pattern, circuits = flown.pattern, flown.circuits
+    columns = [row for row in pattern.targets if any(row.key in circuit.values for circuit in circuits)]
+    sentence = lesson_sentence(circuits, pattern)
+    weather = wind_context(lesson)
+    return {
+        "lesson": lesson,
+        "sentence": sentence,
+        "pictures": lesson_pictures(pattern, circuits, sentence),
+        "columns": [(pattern.by_code[row.gate], row) for row in columns],
+        "rows": [
+            CircuitRow(row, circuit_sentence(row, pattern), [_cell(row, target) for target in columns])
+            for row in circuits
+        ],
+        "has_gates": bool(pattern.gates),
+        "wind_words": weather["wind_words"],
+        "components": weather["components"],
+    }
+
+
+def lesson_pictures(pattern: Pattern, circuits: list[FlownCircuit], sentence: str) -> FlownPictures:
+    return draw_lesson(pattern, [row for row in circuits if not row.shown], sentence)
+
+
+def _ground(lesson: Lesson, flown: FlownLesson, wind: Wind | None, parts: WindComponents | None) -> Ground:
+    shape = gates_in_order(flown.gate_set_id)[0] if flown.gate_set_id else Shape.SQUARE
+    runway = lesson.runway
+    if runway is None:
+        return Ground(shape, "", left=True, length_ft=UNNAMED_RUNWAY_FT)
+    left = runway.circuit == Runway.CircuitSide.LEFT
+    return Ground(shape, runway.designator, left, runway.length_ft, _plan_wind(runway, wind, parts))
+
+
+def _plan_wind(runway: Runway, wind: Wind | None, parts: WindComponents | None) -> PlanWind | None:
+    # A variable wind has no way, and calm air none to show.
+    if wind is None or parts is None or wind.direction is None or not wind.speed_kt:
+        return None
+    gust = f" gusting {wind.gust_kt}" if wind.gust_kt else ""
+    lines = [f"Wind {wind.direction:03d}° {wind.speed_kt}{gust} kt", *parts.words.split(", ")]
+    return PlanWind(wind.direction - runway.heading_magnetic, wind.speed_kt, lines)
+
+
+def number_rows(circuit: FlownCircuit, pattern: Pattern) -> list[NumberRow]:
+    """Return every number that is asked for in the order flown, those that nobody noted too."""
+    return [_number_row(circuit, pattern.by_code[row.gate], row) for row in pattern.targets]
+
+
+def _number_row(circuit: FlownCircuit, gate: GatePlace, target: NumberTarget) -> NumberRow:
+    over, under = plain_number(target.over), plain_number(target.under)
+    asked = f"{with_unit(target.value, target.unit)} +{over} \u2212{under}"
+    if target.key not in circuit.values:
+        return NumberRow(gate, target.quantity, asked, "", "", "not_measured")
+    place = "outside" if target.key in circuit.outside else "inside"
+    words = amount_words(circuit.amounts[target.key], target)
+    noted = with_unit(circuit.values[target.key], target.unit)
+    return NumberRow(gate, target.quantity, asked, noted, f"{words}, {place}", place)
+
+
+def _cell(circuit: FlownCircuit, target: NumberTarget) -> tuple[str, str]:
+    """Return the number of a circuit, and where it lies."""
+    if target.key not in circuit.values:
+        return "", "not_measured"
+    return plain_number(circuit.values[target.key]), "outside" if target.key in circuit.outside else "inside"
+
+
+def with_unit(value: float, unit: str) -> str:
+    """Return '68 kt' or '22°'."""
+    return f"{plain_number(value)}{'°' if unit == 'deg' else f' {unit}'}"
