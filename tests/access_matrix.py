@@ -347,6 +347,17 @@ grading:lesson of lesson
     GET cleos      200    200    200    404    404    404    200    302
     GET hugo       .      200    .      404    404    200    200    302
     GET absent     404    404    .      404    404    404    404    302
+grading:circuits of lesson
+    GET written    200    200    200    404    404    404    200    302
+    GET signed     200    200    200    200    404    404    200    302
+    GET cleos      200    200    200    404    404    404    200    302
+    GET hugo       .      200    .      404    404    200    200    302
+    GET absent     404    404    .      404    404    404    404    302
+grading:circuit of circuit
+    GET signed     200    200    200    200    404    404    200    302
+    GET hugo       .      200    .      404    404    200    200    302
+    GET ninth      404    404    404    404    404    404    404    302
+    GET absent     404    404    .      404    404    404    404    302
 grading:save_entries of lesson
     POST written   403    302    403    404    404    404    403    302
     POST signed    403    403    403    403    404    404    403    302

@@ -52,6 +52,12 @@ def create_page_targets(cast: Cast) -> PageTargets:
             "hugo": (hugos.uid,),
             "absent": (UNKNOWN_UID,),
         },
+        "circuit": {
+            "signed": (signed.uid, 1),
+            "hugo": (hugos.uid, 1),
+            "ninth": (signed.uid, 9),
+            "absent": (UNKNOWN_UID, 1),
+        },
         "student": {"dora": (cast.dora.pk,), "hugo": (hugo.pk,), "absent": (UNKNOWN_ID,)},
         "instructor": {"bert": (cast.bert.pk,), "dora": (cast.dora.pk,), "absent": (UNKNOWN_ID,)},
         "blank": {"dora": (cast.enrolment.uid, cast.units[8].pk), "absent": (UNKNOWN_UID, cast.units[8].pk)},

@@ -9,6 +9,7 @@ from grading.models import Release, StoredVerdict
 from grading.pages.brief import fault_cures, open_faults_with_cures
 from grading.pages.circuit_figure import build_circuit_figure
 from grading.pages.kept_levels import count_levels_by_closing, kept_levels
+from grading.pages.progress_over_time import build_progress_over_time
 from grading.pages.skill_evidence import build_skill_evidence
 from grading.pages.training_matrix import build_training_matrix
 from grading.reading.facts import select_in_force
@@ -37,6 +38,7 @@ def readiness_details(
         "open": row.verdict.unmet,
         "met": [outcome for outcome in row.verdict.requirements if outcome.state.counts],
         "figure": build_circuit_figure(row),
+        "progress": build_progress_over_time(row),
         "open_faults": faults,
         "tests": sorted(row.read.tests, key=lambda test: (test.taken_on, test.pk), reverse=True),
         # The summary has the oldest first, the page the newest.

@@ -1,11 +1,10 @@
 """This module gathers the page of one circuit as flown, and that of all circuits of a lesson over each other."""
 
 from dataclasses import dataclass
-from datetime import datetime
 from functools import partial
 from typing import Any
 
-from django.db.models import Max
+from django.db.models import Count, Max
 
 from grading.pages.brief import wind_context
 from grading.pages.flown_pictures import FlownPictures, Ground, ObstacleSpot, draw_circuit, draw_lesson
@@ -71,13 +70,14 @@ def _stamp(kind: str, lesson: Lesson, number: int) -> Any:
     still = (runway.designator, runway.heading_magnetic, runway.length_ft, runway.circuit) if runway else ()
     variation = str(runway.aerodrome.variation_deg) if runway else ""
     units = school.speed_unit, school.length_unit
-    return kind, str(lesson.uid), number, _last_signed(lesson), *units, *still, variation
+    return kind, str(lesson.uid), number, _signatures_so_far(lesson), *units, *still, variation
 
 
-def _last_signed(lesson: Lesson) -> str:
-    """Return when a lesson of this training was last signed: a correction may change the circuits before this one."""
-    last: datetime | None = Lesson.objects.filter(enrolment=lesson.enrolment_id).aggregate(at=Max("signed_at"))["at"]
-    return last.isoformat() if last else ""
+def _signatures_so_far(lesson: Lesson) -> str:
+    """Return how many lessons of this training are signed, and when last: a correction may change earlier circuits."""
+    rows = Lesson.objects.filter(enrolment=lesson.enrolment_id).signed()
+    signed = rows.aggregate(many=Count("pk"), at=Max("signed_at"))
+    return f"{signed['many']} {signed['at']}"
 
 
 def circuit_context(lesson: Lesson, number: int, obstacles: tuple[ObstacleSpot, ...] = ()) -> dict[str, Any]:

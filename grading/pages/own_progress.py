@@ -6,6 +6,7 @@ from typing import Any
 
 from grading.models import Signature
 from grading.pages.brief import fault_cures, open_faults_with_cures
+from grading.pages.progress_over_time import build_progress_over_time
 from grading.reading.expiring import expiries_of_students
 from grading.reading.student_summary import StudentSummary, summarise_students
 from grading.reading.verdict_cache import strip_content
@@ -33,6 +34,7 @@ def own_progress_context(enrolment: Enrolment, today: date, row: StudentSummary 
     return {
         "row": row,
         "strip": strip_content(row),
+        "progress": build_progress_over_time(row),
         "forward": forward if any(forward.values()) else None,
         "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
         "to_sign": [lesson for lesson in lessons if lesson.pk not in answered],

@@ -13,8 +13,8 @@ register = template.Library()
 @register.simple_tag
 def drawn(figure: Drawn) -> SafeString:
     """Show a figure in the drawing for the width of the screen; the other one is not there for anybody."""
-    wide = f'<div class="drawn-wide">{figure.wide}</div>'
-    return mark_safe(f'{wide}<div class="drawn-narrow">{figure.narrow}</div>')  # noqa: S308
+    wide, narrow = f'<div class="drawn-wide">{figure.wide}</div>', f'<div class="drawn-narrow">{figure.narrow}</div>'
+    return mark_safe(f'<div class="drawn">{wide}{narrow}</div>')  # noqa: S308
 
 
 @register.simple_tag

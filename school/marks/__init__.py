@@ -11,6 +11,7 @@ from school.marks.flown_plan import PlanGate, PlanGround, PlanObstacle, PlanWind
 from school.marks.flown_strips import Strip, StripGate, StripLine, StripObstacle, flown_strips, strip_key
 from school.marks.handwriting import handwriting
 from school.marks.pattern import GateMark, circuit_plan, circuit_profile
+from school.marks.progress import FaultMarks, MonthHours, ProgressRows, hours_by_month, progress_figure
 from school.marks.scales import deviation_scale, runway_wind
 from school.marks.statistics import deviation_spread, learning_curve
 from school.marks.symbols import help_dots, pointer, square, stamp, storage_mark, streak_mark, triangle
@@ -19,14 +20,17 @@ from school.marks.touchdowns import TouchdownSpot, touchdown_strip
 __all__ = [
     "ChanceSteps",
     "CircuitMarks",
+    "FaultMarks",
     "GateMark",
     "GateSeries",
+    "MonthHours",
     "PartGrade",
     "PartSpan",
     "PlanGate",
     "PlanGround",
     "PlanObstacle",
     "PlanWind",
+    "ProgressRows",
     "Strip",
     "StripGate",
     "StripLine",
@@ -43,8 +47,10 @@ __all__ = [
     "flown_strips",
     "handwriting",
     "help_dots",
+    "hours_by_month",
     "learning_curve",
     "pointer",
+    "progress_figure",
     "runway_wind",
     "square",
     "stamp",

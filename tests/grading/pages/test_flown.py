@@ -1,0 +1,150 @@
+"""The page of a circuit as flown, that of all circuits of a lesson, and the ways that lead there."""
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from grading.pages import flown
+from grading.reading.flown import FlownLesson
+from lessons.models import Lesson
+from school.fragment_cache import fragments
+from school.models import School
+from tests.cast import Cast
+from tests.factories import begin_lesson, record_circuit, record_entries, sign_lesson
+
+FINAL_HEIGHT, FINAL_SPEED = "approach.measure.final.height", "approach.measure.final.speed"
+ABEAM_HEIGHT, TOUCHDOWN = "downwind.measure.abeam.height", "landing.measure.touchdown.distance"
+LOW_AND_LONG = {FINAL_HEIGHT: "113", FINAL_SPEED: "70", ABEAM_HEIGHT: "850", TOUCHDOWN: "900"}
+
+
+def fly(cast: Cast, *circuits: dict[str, str], days_ago: int = 0, sign: bool = True) -> Lesson:
+    lesson = begin_lesson(cast, 8, days_ago)
+    record_entries(
+        cast, lesson,
+        **{"lesson.dual_minutes": "1.0", "lesson.wind_direction": "200", "lesson.wind_speed_kt": "10"},
+    )  # fmt: skip
+    for number, numbers in enumerate(circuits, 1):
+        record_circuit(cast, lesson, number, **numbers)
+    return sign_lesson(cast, lesson, days_ago) if sign else lesson
+
+
+def text_of(client: Client, person: Any, address: str) -> str:
+    client.force_login(person)
+    reply = client.get(address)
+    assert reply.status_code == 200
+    return reply.text
+
+
+def headline(text: str) -> str:
+    (title,) = re.findall(r"<h1>(.*?)</h1>", text, re.DOTALL)
+    return " ".join(title.split())
+
+
+def test_the_sentence_names_the_worst_gates_in_the_order_flown_and_then_the_touchdown(
+    cast: Cast, client: Client
+) -> None:
+    lesson = fly(cast, LOW_AND_LONG)
+    text = text_of(client, cast.dora, f"/lessons/{lesson.uid}/circuits/1/")
+    assert headline(text) == (
+        "Circuit 1: 150 ft high abeam the point, 67 ft low on final; touchdown 900 ft past the aiming point, outside."
+    )
+    # The name of every figure is that sentence, and the table has the numbers.
+    assert len(re.findall(r'aria-label="Circuit 1: 150 ft high', text)) == 6
+    row = re.search(r"12 Final</th>\s*<td>height</td>\s*<td>(.*?)</td>\s*<td>(.*?)</td>", text)
+    assert row
+    assert row.groups() == ("180 ft +40 \u221230", "113 ft")
+    assert "67 ft low, outside" in text
+
+
+def test_what_nobody_noted_is_said_in_the_table_and_drawn_as_not_noted(cast: Cast, client: Client) -> None:
+    lesson = fly(cast, {FINAL_HEIGHT: "180"})
+    text = text_of(client, cast.bert, f"/lessons/{lesson.uid}/circuits/1/")
+    assert "inside at every gate that was noted; the touchdown was not noted" in headline(text)
+    assert text.count("<td>not noted</td>") == 22  # of the 23 numbers that the gates of the type ask for
+    assert "Where the wheels met the ground" not in text
+
+
+def test_the_circuits_before_it_are_those_of_the_student_in_signed_lessons(cast: Cast, client: Client) -> None:
+    for day in (9, 8, 7):
+        fly(cast, {FINAL_HEIGHT: "170"}, {}, {FINAL_HEIGHT: "175"}, days_ago=day)
+    fly(cast, {FINAL_HEIGHT: "999"}, days_ago=6, sign=False)
+    lesson = fly(cast, {FINAL_HEIGHT: "190"}, {FINAL_HEIGHT: "200"})
+    earlier = FlownLesson(lesson).earlier(2)
+    assert [(row.lesson, row.circuit) for row in earlier] == [(2, 1), (2, 3), (3, 1), (3, 3), (5, 1)]
+    assert [row.values["final.height"] for row in earlier] == [170, 175, 170, 175, 190]
+
+
+def test_a_number_counts_in_the_unit_that_the_school_reads(cast: Cast, client: Client) -> None:
+    lesson = fly(cast, {FINAL_HEIGHT: "113"})
+    School.objects.update(length_unit="m")
+    text = text_of(client, cast.bert, f"/lessons/{lesson.uid}/circuits/1/")
+    # 67 ft are 20.42 m; away from the target to a tenth.
+    assert "20.5 m low on final" in headline(text)
+    assert "34.4 m" in text
+
+
+def test_all_circuits_of_a_lesson_over_each_other(cast: Cast, client: Client) -> None:
+    lesson = fly(cast, {FINAL_HEIGHT: "100", TOUCHDOWN: "500"}, {FINAL_HEIGHT: "110"}, {FINAL_HEIGHT: "180"}, {})
+    text = text_of(client, cast.dora, f"/lessons/{lesson.uid}/circuits/")
+    assert headline(text) == "4 circuits: 2 of 4 numbers inside; most often outside: height on final, 2 of 3."
+    for number in (1, 2, 3, 4):
+        assert f'href="/lessons/{lesson.uid}/circuits/{number}/"' in text
+    assert "Circuit 4: no number was noted before the touchdown; the touchdown was not noted." in text
+
+
+def test_a_lesson_without_circuits_says_so(cast: Cast, client: Client) -> None:
+    lesson = begin_lesson(cast)
+    assert "No circuit was flown in this lesson." in text_of(client, cast.bert, f"/lessons/{lesson.uid}/circuits/")
+
+
+def test_a_student_does_not_see_a_circuit_before_it_is_signed(cast: Cast, client: Client) -> None:
+    lesson = fly(cast, LOW_AND_LONG, sign=False)
+    client.force_login(cast.dora)
+    assert client.get(f"/lessons/{lesson.uid}/circuits/1/").status_code == 404
+    client.force_login(cast.cleo)
+    assert client.get(f"/lessons/{lesson.uid}/circuits/1/").status_code == 200
+    assert client.get(f"/lessons/{lesson.uid}/circuits/2/").status_code == 404
+
+
+def test_a_lesson_that_is_being_written_is_drawn_anew(cast: Cast, client: Client) -> None:
+    lesson = fly(cast, {FINAL_HEIGHT: "113"}, sign=False)
+    address = f"/lessons/{lesson.uid}/circuits/1/"
+    assert "67 ft low" in text_of(client, cast.bert, address)
+    record_entries(cast, lesson, **{f"circuit.1.{FINAL_HEIGHT}": "180"})
+    assert "67 ft low" not in text_of(client, cast.bert, address)
+
+
+def test_a_correction_of_an_earlier_lesson_draws_the_later_one_anew(cast: Cast, client: Client) -> None:
+    lesson = fly(cast, LOW_AND_LONG)
+    before = flown.circuit_fragment(lesson, 1).value
+    fly(cast, LOW_AND_LONG, days_ago=1)
+    assert flown.circuit_fragment(lesson, 1).value != before
+
+
+def test_the_record_readiness_and_own_progress_lead_to_the_circuit(cast: Cast, client: Client) -> None:
+    lesson = fly(cast, {**LOW_AND_LONG, "approach.level": "practice", "approach.fault.final-high": "on"})
+    circuit = f'href="/lessons/{lesson.uid}/circuits/1/"'
+    assert circuit in text_of(client, cast.dora, f"/lessons/{lesson.uid}/")
+    readiness = text_of(client, cast.amelia, f"/students/{cast.enrolment.uid}/")
+    reasons = readiness.partition("<h2>Open</h2>")[2].partition("<h2>The last")[0]
+    assert circuit in reasons
+    assert f'href="/lessons/{lesson.uid}/circuits/"' in text_of(client, cast.dora, "/me/")
+
+
+@pytest.mark.parametrize("circuits", [1, 22])
+def test_the_queries_of_the_first_look_do_not_grow_with_the_circuits(
+    cast: Cast, client: Client, django_assert_num_queries: Callable[..., Any], circuits: int
+) -> None:
+    fly(cast, *[LOW_AND_LONG] * circuits, days_ago=2)
+    lesson = fly(cast, *[LOW_AND_LONG] * circuits)
+    for person, address, queries in (
+        (cast.bert, f"/lessons/{lesson.uid}/circuits/1/", 13),
+        (cast.bert, f"/lessons/{lesson.uid}/circuits/", 11),
+    ):
+        text_of(client, person, address)
+        fragments.clear()
+        with django_assert_num_queries(queries):
+            assert client.get(address).status_code == 200
