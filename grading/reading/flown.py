@@ -95,6 +95,23 @@ def flown_before(
     return _with_measures(circuits, gate_set_id, units)
 
 
+def last_flown(lessons: Sequence[Lesson], units: DisplayUnits, most: int) -> tuple[Pattern, list[FlownCircuit]]:
+    """Return the last circuits of some lessons, by the gates of the newest of them; three queries.
+
+    The targets are those of the newest circuit, with its gusts. Nothing where no number was noted in a circuit.
+    """
+    rows = Measure.objects.filter(attempt__lesson__in=lessons, attempt__circuit__isnull=False)
+    newest = rows.order_by("-attempt__lesson__on", "-attempt__lesson__number", "-attempt__circuit__number", "-pk")
+    found = newest.values_list("target__gate__gate_set", "attempt__lesson").first()
+    if found is None:
+        return Pattern((), ()), []
+    gate_set_id, lesson_id = found
+    lesson = next(row for row in lessons if row.pk == lesson_id)
+    grading_context = GradingContext(wind=lesson_gusts(lesson), units=units)
+    circuits = flown_before(Lesson.objects.filter(pk__in=[row.pk for row in lessons]), gate_set_id, units, most)
+    return pattern_in_wind(gate_set_id, grading_context), circuits
+
+
 def _with_measures(circuits: Sequence[Circuit], gate_set_id: int, units: DisplayUnits) -> list[FlownCircuit]:
     noted: dict[int, list[Measure]] = defaultdict(list)
     rows = Measure.objects.filter(attempt__circuit__in=circuits, target__gate__gate_set=gate_set_id)

@@ -18,7 +18,13 @@ from grading.sheets.unprintable import spell_out_unprintable
 
 # WeasyPrint does not resolve custom properties inside a drawing; left as they are, every square would
 # print full. On paper there is only ink and ground.
-PRINT_COLOURS = {"var(--paper)": "white", "var(--land)": "white", "var(--accent)": "black", "var(--hair)": "black"}
+PRINT_COLOURS = {
+    "var(--paper)": "white",
+    "var(--land)": "white",
+    "var(--accent)": "black",
+    "var(--hair)": "black",
+    "var(--ink-2)": "black",
+}
 STATIC_FOLDER = settings.BASE_DIR / "school/static/school"
 FONT_FOLDER = (STATIC_FOLDER / "fonts").resolve()
 SYSTEM_FONTS_CONFIG = settings.BASE_DIR / "grading/sheets/print_fonts.conf"

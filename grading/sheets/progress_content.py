@@ -4,14 +4,20 @@ from collections import defaultdict
 from datetime import date
 from typing import Any
 
+import msgspec
+
 from grading.evidence.lesson_payload import build_signature_payload, person_reference, utc_timestamp
 from grading.models import Grade, Signature
+from grading.reading.flown import last_flown
 from grading.reading.student_summary import summarise_students
+from grading.rules.progress import build_progress
 from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import Enrolment, Lesson
+from lessons.rules.units import DisplayUnits
 from school.current import end_of_school_day, get_school
 
 LESSONS_IN_GRID = 10
+APPROACHES_DRAWN, CIRCUITS_DRAWN = 6, 40
 
 
 def school_and_student(enrolment: Enrolment, on: date) -> dict[str, Any]:
@@ -37,7 +43,7 @@ def school_and_student(enrolment: Enrolment, on: date) -> dict[str, Any]:
 
 
 def build_progress_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
-    """Return school, student, enrolment, course, hours, lessons, grades, readiness, release and signatures."""
+    """Return school, student, enrolment, course, hours, lessons, grades, readiness, release, numbers, signatures."""
     row = summarise_students([enrolment], on)[0]
     lessons = [
         lesson
@@ -64,7 +70,22 @@ def build_progress_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
         "grades": _grades(lessons),
         "verdict": verdict_to_json(row.verdict),
         "release": _release(row.release),
+        "units": {"speed": row.units.speed, "length": row.units.length},
+        # The numbers of the pictures and not the pictures: what is sealed is what is drawn.
+        "approaches": _approaches(lessons, row.units),
+        "progress": _plain(build_progress(row.history, CIRCUITS_DRAWN)),
     }
+
+
+def _approaches(lessons: list[Lesson], units: DisplayUnits) -> dict[str, Any] | None:
+    """Return the last circuits in which a number was noted, with the gates and targets they are held against."""
+    pattern, circuits = last_flown(lessons, units, APPROACHES_DRAWN)
+    return {"pattern": _plain(pattern), "circuits": _plain(circuits)} if circuits else None
+
+
+def _plain(value: Any) -> Any:
+    """Return dataclasses as JSON values, sets in order: the same record gives the same fingerprint."""
+    return msgspec.json.decode(msgspec.json.encode(value, order="deterministic"))
 
 
 def _signatures(lessons: list[Lesson]) -> dict[int, dict[str, Any]]:

@@ -6,14 +6,16 @@ from school.marks.svg import n, text
 
 # Of the type's size, rather wide than narrow: the server cannot measure type, and a word may not reach another.
 LETTER_WIDTH, HEAVY_LETTER_WIDTH, ASCENT, DESCENT = 0.58, 0.62, 0.95, 0.3
+LETTER_GAP = 3.0  # without it two numbers side by side would be read as one
 Box = tuple[float, float, float, float]
 Spot = tuple[float, float, str]  # x and y of the first letter's foot, and which end of the words lies there
 
 
 class Labels:
-    """The words of one drawing of a width and a height; `halo`: with a rim of paper where lines pass behind them.
+    """The words of one drawing of a width and a height, on a ground of paper where lines pass behind them.
 
-    Without a halo on paper: its renderer draws the rim over the letters.
+    halo: the ground is a rim round the letters; a printed sheet has a box instead, as its renderer draws a rim over
+    them.
     """
 
     def __init__(self, width: float, height: float, *, halo: bool = True) -> None:
@@ -32,7 +34,7 @@ class Labels:
             if _inside(box, self.frame) and not any(_overlap(box, other) for other in self.taken):
                 self.taken.append(box)
                 drawn = text(x, y, words, size, weight, anchor)
-                return self._rim(drawn) if self.halo else drawn
+                return self._rim(drawn) if self.halo else _ground(box) + drawn
         return ""
 
     def _rim(self, drawn: str) -> str:
@@ -86,7 +88,14 @@ def _inside(box: Box, frame: Box) -> bool:
 
 
 def _overlap(one: Box, other: Box) -> bool:
-    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+    apart = one[0] >= other[2] + LETTER_GAP or other[0] >= one[2] + LETTER_GAP
+    return not apart and one[1] < other[3] and other[1] < one[3]
+
+
+def _ground(box: Box) -> str:
+    left, top, right, foot = box
+    size = f'width="{n(right - left)}" height="{n((foot - top) * 0.8)}"'
+    return f'<rect x="{n(left)}" y="{n(top + (foot - top) * 0.1)}" {size} fill="var(--paper)"/>'
 
 
 def dot(x: float, y: float, r: float, stroke: str = "currentColor") -> str:

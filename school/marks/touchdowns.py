@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from school.marks.flown_strips import polyline
-from school.marks.labels import Labels, grouped, marked_values, width_of
+from school.marks.labels import LETTER_GAP, Labels, grouped, marked_values, width_of
 from school.marks.svg import n, path, svg_element, tint_rect
 from school.marks.symbols import diamond
 
 WIDE, NARROW, MARGIN = 760.0, 340.0, 20.0
-HALF, NUMBER_ROW, FOOT = 14.0, 18.0, 34.0
+HALF, NUMBER_ROW, FOOT = 14.0, 19.0, 34.0
 MOST_ROWS = 5
 
 
@@ -86,7 +86,7 @@ class _Place:
 def _rows_needed(spots: Sequence[TouchdownSpot], place: _Place) -> int:
     ends = list[float]()
     for spot in sorted(spots, key=lambda row: row.amount):
-        half = width_of(spot.name, 15, 800) / 2 + 2
+        half = width_of(spot.name, 15, 800) / 2 + LETTER_GAP
         x = place(spot.amount)
         row = next((row for row, end in enumerate(ends) if x - half > end), len(ends))
         ends[row : row + 1] = [x + half]

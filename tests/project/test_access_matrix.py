@@ -32,6 +32,7 @@ FORGED_HEADERS = {
 }  # fmt: skip
 # Counters in addresses, which anybody may guess: of people and their papers, of what the staff alone reads.
 GUESSABLE_PAGES = {
+    "grading:circuit",
     "grading:review_test", "grading:void_paper", "grading:endorsement_list", "grading:hand_over_record",
     "grading:earlier_training", "grading:received_record", "grading:blank_lesson", "lessons:syllabus",
     "lessons:syllabus_file", "lessons:begin_draft", "lessons:syllabus_draft", "lessons:publish_draft",
@@ -245,7 +246,7 @@ QUERIES = pytest.mark.parametrize(
         # Once drawn, a signed lesson's circuits are kept: who asks, the lesson, its circuits, units, signatures.
         ("bert", "/lessons/{lesson}/circuits/", 6),
         ("dora", "/lessons/{lesson}/circuits/1/", 6),
-        ("bert", "/lessons/{begun}/circuits/", 12),
+        ("bert", "/lessons/{begun}/circuits/", 8),
         # All of the lesson stands there, and what is kept of the student beside it.
         ("bert", "/lessons/{begun}/", 15),
     ],
