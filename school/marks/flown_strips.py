@@ -8,7 +8,7 @@ from school.marks.svg import n, path, svg_element, tint_path, tint_rect
 from school.marks.symbols import diamond
 
 WIDE, NARROW = 760.0, 340.0
-LEFT, RIGHT, NUMBER_ROW, TITLE_HEIGHT, FOOT = 58.0, 22.0, 20.0, 28.0, 30.0
+LEFT, RIGHT, NUMBER_ROW, TITLE_HEIGHT, FOOT = 58.0, 22.0, 22.0, 28.0, 30.0
 STRIP_HEIGHTS = {"height": 190.0, "speed": 110.0, "bank": 64.0}
 TICKS = {"height": 6, "speed": 5, "bank": 3}
 GATE_LABEL_GAP = 24.0

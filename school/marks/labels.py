@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from school.marks.svg import n, text
 
 # Of the type's size, rather wide than narrow: the server cannot measure type, and a word may not reach another.
-LETTER_WIDTH, HEAVY_LETTER_WIDTH, ASCENT, DESCENT = 0.58, 0.62, 0.95, 0.3
+LETTER_WIDTH, HEAVY_LETTER_WIDTH, ASCENT, DESCENT = 0.63, 0.65, 1.01, 0.33
 LETTER_GAP = 3.0  # without it two numbers side by side would be read as one
 Box = tuple[float, float, float, float]
 Spot = tuple[float, float, str]  # x and y of the first letter's foot, and which end of the words lies there

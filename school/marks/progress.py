@@ -78,7 +78,7 @@ def _titles(name: str, words: str, y: float, wide: float, labels: Labels) -> str
 
 def _lessons(lessons: Sequence[int], across: Across, high: float, labels: Labels) -> tuple[str, str]:
     """Draw a hair where each lesson begins, and its number where there is room."""
-    body, front = "", labels.put([(MARGIN, 14, "start")], "Lesson", 14)
+    body, front = "", labels.put([(MARGIN, 15, "start")], "Lesson", 14)
     firsts = [place for place, lesson in enumerate(lessons) if not place or lesson != lessons[place - 1]]
     for first in firsts:
         x = across(first)
@@ -86,7 +86,7 @@ def _lessons(lessons: Sequence[int], across: Across, high: float, labels: Labels
     # The newest first: where not all have room, its number is the one to know.
     for first, end in reversed(list(zip(firsts, [*firsts[1:], len(lessons)], strict=True))):
         x = across((first + end) / 2)
-        front += labels.put([(x, 14, "middle"), (across(end), 14, "end")], str(lessons[first]), 14, 600)
+        front += labels.put([(x, 15, "middle"), (across(end), 15, "end")], str(lessons[first]), 14, 600)
     return body, front
 
 

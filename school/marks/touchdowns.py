@@ -9,7 +9,7 @@ from school.marks.svg import n, path, svg_element, tint_rect
 from school.marks.symbols import diamond
 
 WIDE, NARROW, MARGIN = 760.0, 340.0, 20.0
-HALF, NUMBER_ROW, FOOT = 14.0, 19.0, 34.0
+HALF, NUMBER_ROW, FOOT = 14.0, 21.0, 34.0
 MOST_ROWS = 5
 
 

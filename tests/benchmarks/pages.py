@@ -33,6 +33,8 @@ def main_pages(today: date) -> list[Page]:
     active = Enrolment.objects.active(today).annotate(flown=Count("lessons"))
     student = active.select_related("student").order_by("-flown", "pk")[0]
     signed = Lesson.objects.filter(enrolment=student).signed().newest_first()[0]
+    # Of all signed lessons the one with most circuits: its pages have most to draw.
+    flown = Lesson.objects.signed().annotate(many=Count("circuits")).order_by("-many", "pk")[0]
     writing = Lesson.objects.unsigned().select_related("instructor").order_by("pk")[0]
     return [
         Page("board", chief, "/students/"),
@@ -43,6 +45,8 @@ def main_pages(today: date) -> list[Page]:
         Page("lessons", writing.instructor, "/lessons/"),
         Page("lesson being written", writing.instructor, f"/lessons/{writing.uid}/"),
         Page("lesson record", chief, f"/lessons/{signed.uid}/"),
+        Page("circuit as flown", chief, f"/lessons/{flown.uid}/circuits/1/"),
+        Page(f"{flown.many} circuits as flown", chief, f"/lessons/{flown.uid}/circuits/"),
         Page("records", admin, "/records/"),
         Page("student's record", admin, f"/records/{student.uid}/"),
         Page("taps of a lesson", admin, f"/lessons/{signed.uid}/taps/"),

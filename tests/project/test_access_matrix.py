@@ -30,16 +30,16 @@ FORGED_HEADERS = {
     "HX-Request": "true", "HX-Boosted": "true", "HX-Target": "work", "HX-Trigger": "work", "HX-Trigger-Name": "q",
     "X-HTTP-Method-Override": "GET", "X-Requested-With": "XMLHttpRequest", "X-Original-URL": "/marks/",
 }  # fmt: skip
-# Counters in addresses, which anybody may guess: of people and their papers, of what the staff alone reads.
+# Counters in addresses, which anybody may guess: of people and their papers, of what the staff alone reads, of the
+# circuits of a lesson whose own address nobody guesses.
 GUESSABLE_PAGES = {
-    "grading:circuit",
     "grading:review_test", "grading:void_paper", "grading:endorsement_list", "grading:hand_over_record",
     "grading:earlier_training", "grading:received_record", "grading:blank_lesson", "lessons:syllabus",
     "lessons:syllabus_file", "lessons:begin_draft", "lessons:syllabus_draft", "lessons:publish_draft",
     "lessons:discard_draft", "lessons:draft_part", "school:person", "school:change_roles", "school:add_certificate",
     "school:void_certificate", "school:invite_person", "school:revoke_access", "school:restore_access",
     "school:reset_second_step", "school:change_service", "school:change_type", "school:aerodrome", "school:add_runway",
-    "school:edit_runway", "school:end_session", "mfa_remove_webauthn",
+    "school:edit_runway", "school:end_session", "mfa_remove_webauthn", "grading:circuit",
 }  # fmt: skip
 
 
