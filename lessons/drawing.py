@@ -38,11 +38,10 @@ def draw_gates(form: GateSetSpec, aerodrome: Aerodrome) -> dict[str, str]:
 
 
 def _runway_ends(runway: Runway | None, track: Track) -> tuple[float, float]:
-    """Return both ends of the runway along the takeoff, the touchdown point at a sixth of it.
-
-    Common practice: in the touchdown zone.
-    """
-    length = runway.length_ft if runway else max(2000.0, track.lift_off_x * 2)
+    """Return both ends of the runway along the takeoff; the landing aims at 0."""
+    if runway is not None:
+        return -runway.touchdown_ft, runway.length_ft - runway.touchdown_ft
+    length = max(2000.0, track.lift_off_x * 2)
     return -length / 6, length * 5 / 6
 
 

@@ -289,3 +289,85 @@ class RunwayForm(forms.Form):
             if apart > 10:
                 self.add_error("heading_magnetic", f"Runway {designator} cannot have a heading of {heading:03d}°.")
         return cleaned
+
+
+# A published heading and the magnetic one with the variation are both rounded, and the variation moves with the years.
+MAX_HEADING_DIFFERENCE = 3
+
+
+class RunwayPlaceForm(forms.Form):
+    """Where a runway lies, from the published chart. All of it may stay empty, and then is as if it was never asked."""
+
+    threshold_latitude = forms.DecimalField(
+        label="Threshold: latitude (degrees, north positive)",
+        min_value=-90,
+        max_value=90,
+        max_digits=9,
+        decimal_places=6,
+        required=False,
+        help_text="In decimal degrees: 47°30′00″ north is 47.5.",
+    )
+    threshold_longitude = forms.DecimalField(
+        label="Threshold: longitude (degrees, east positive)",
+        min_value=-180,
+        max_value=180,
+        max_digits=9,
+        decimal_places=6,
+        required=False,
+    )
+    heading_true = forms.DecimalField(
+        label="Heading (degrees true)", min_value=0, max_value=360, max_digits=4, decimal_places=1, required=False
+    )
+    aiming_point_ft = forms.IntegerField(
+        label="Aiming point: distance past the threshold (ft)",
+        min_value=0,
+        max_value=20000,
+        required=False,
+        help_text="Without it, pictures aim at a sixth of the length.",
+    )
+
+    def __init__(self, *args: Any, runway: Runway, **kwargs: Any) -> None:
+        self.runway = runway
+        super().__init__(*args, **kwargs)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        latitude, longitude = cleaned.get("threshold_latitude"), cleaned.get("threshold_longitude")
+        if not self.errors and (latitude is None) != (longitude is None):
+            missing = "threshold_latitude" if latitude is None else "threshold_longitude"
+            self.add_error(missing, "A position is latitude and longitude: enter both, or neither.")
+        true = cleaned.get("heading_true")
+        if true is not None:
+            variation = self.runway.aerodrome.variation_deg
+            magnetic = float(true - variation)
+            apart = abs((magnetic - self.runway.heading_magnetic + 180) % 360 - 180)
+            if apart > MAX_HEADING_DIFFERENCE:
+                self.add_error(
+                    "heading_true",
+                    f"With the variation of {variation}° that is {magnetic % 360:.0f}° magnetic, and runway"
+                    f" {self.runway.designator} has {self.runway.heading_magnetic:03d}°: check both.",
+                )
+        point = cleaned.get("aiming_point_ft")
+        if point is not None and point >= self.runway.length_ft:
+            self.add_error(
+                "aiming_point_ft", f"The runway is {self.runway.length_ft:,} ft long: the aiming point lies on it."
+            )
+        return cleaned
+
+
+class ObstacleForm(forms.Form):
+    """One obstacle of a runway, by the published chart."""
+
+    name = forms.CharField(max_length=40, label="What it is")
+    before_ft = forms.IntegerField(
+        label="Before the threshold (ft)", min_value=-30000, max_value=30000, help_text="Negative: past the threshold."
+    )
+    side_ft = forms.IntegerField(
+        label="Right of the centreline (ft)", min_value=-10000, max_value=10000, help_text="Negative: on the left."
+    )
+    height_ft = forms.IntegerField(label="Height above the threshold (ft)", min_value=1, max_value=3000)
+
+
+ObstacleFormSet = forms.formset_factory(
+    ObstacleForm, extra=2, max_num=12, validate_max=True, absolute_max=20, can_delete=True
+)

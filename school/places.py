@@ -8,12 +8,14 @@ from django.db import models, transaction
 
 from school import advisory_locks, journal
 from school.errors import Refusal
-from school.models import Aerodrome, Aircraft, AircraftType, Person, Runway
+from school.models import Aerodrome, Aircraft, AircraftType, Obstacle, Person, Runway
 from school.permissions import can_manage_places
 
 AERODROME_FIELDS = ("ident", "name", "elevation_ft", "variation_deg", "circuit_height_ft")
 TYPE_FIELDS = ("flaps", "horsepower")
 RUNWAY_FIELDS = ("designator", "heading_magnetic", "length_ft", "circuit")
+RUNWAY_PLACE_FIELDS = ("threshold_latitude", "threshold_longitude", "heading_true", "aiming_point_ft")
+OBSTACLE_FIELDS = ("name", "before_ft", "side_ft", "height_ft")
 
 
 @transaction.atomic
@@ -75,7 +77,8 @@ def edit_runway(*, runway: Runway, changes: dict[str, Any], by: Person, at: date
     _refuse_unless_manager(by)
     runway = Runway.objects.select_for_update(of=("self",)).select_related("aerodrome").get(pk=runway.pk)
     fixed = [name for name in ("designator", "heading_magnetic") if changes.get(name) != getattr(runway, name)]
-    if fixed and _is_referenced(runway):
+    # Its own obstacles do not count: no wind on record rests on them.
+    if fixed and _is_referenced(runway, besides=(Obstacle,)):
         raise Refusal(
             f"Runway {runway.designator} was flown from: its designator and heading stay. A runway that was numbered"
             " anew is entered as a new one. Nothing was changed."
@@ -84,6 +87,29 @@ def edit_runway(*, runway: Runway, changes: dict[str, Any], by: Person, at: date
     if taken.exists():
         raise Refusal(f"{runway.aerodrome.ident} has a runway {changes['designator']} already. Nothing was changed.")
     _apply_changes(runway, changes, RUNWAY_FIELDS, "runway changed", by, at)
+    return runway
+
+
+@transaction.atomic
+def place_runway(
+    *, runway: Runway, place: dict[str, Any], obstacles: list[dict[str, Any]], by: Person, at: datetime
+) -> Runway:
+    """Record where a runway lies, by RUNWAY_PLACE_FIELDS, and all of its obstacles, by OBSTACLE_FIELDS."""
+    _refuse_unless_manager(by)
+    runway = Runway.objects.select_for_update(of=("self",)).select_related("aerodrome").get(pk=runway.pk)
+    _apply_changes(runway, place, RUNWAY_PLACE_FIELDS, "runway placed", by, at)
+    before = list(runway.obstacles.values(*OBSTACLE_FIELDS))
+    if before != obstacles:
+        runway.obstacles.all().delete()
+        Obstacle.objects.bulk_create(Obstacle(runway=runway, **row) for row in obstacles)
+        journal.record(
+            by=by,
+            at=at,
+            what="obstacles of a runway changed",
+            subject=runway,
+            before={"obstacles": before},
+            after={"obstacles": obstacles},
+        )
     return runway
 
 

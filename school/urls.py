@@ -12,7 +12,7 @@ from django.db import transaction
 from django.urls import include, path, re_path
 from django.views.decorators.http import require_http_methods
 
-from school.views import accounts, frame, people, places
+from school.views import accounts, frame, people, places, runways
 
 View = Callable[..., Any]
 
@@ -52,6 +52,7 @@ school_pages = [
     path("aerodromes/<int:pk>/", places.aerodrome, name="aerodrome"),
     path("aerodromes/<int:pk>/runways/", places.add_runway, name="add_runway"),
     path("aerodromes/runways/<int:pk>/", places.edit_runway, name="edit_runway"),
+    path("aerodromes/runways/<int:pk>/place/", runways.runway_place, name="runway_place"),
     path("light/", frame.choose_display, name="light"),
     path("manifest.webmanifest", frame.manifest, name="manifest"),
     path("marks/", frame.key_to_marks, name="key_to_marks"),

@@ -98,6 +98,11 @@ school:add_runway of aerodrome
 school:edit_runway of runway
     POST here      422    403    403    403    403    403    422    302
     POST absent    404    403    403    403    403    403    404    302
+school:runway_place of runway
+    GET here       200    403    403    403    403    403    200    302
+    GET absent     404    403    403    403    403    403    404    302
+    POST here      422    403    403    403    403    403    422    302
+    POST absent    404    403    403    403    403    403    404    302
 account_login
     GET            302    302    302    302    302    302    302    200
     POST           302    302    302    302    302    302    302    200

@@ -1,4 +1,4 @@
-from school.models.aerodromes import Aerodrome, Runway
+from school.models.aerodromes import Aerodrome, Obstacle, Runway
 from school.models.aircraft import Aircraft, AircraftType
 from school.models.certificates import SigningCertificate
 from school.models.invitations import Invitation
@@ -13,6 +13,7 @@ __all__ = [
     "AircraftType",
     "Invitation",
     "JournalEntry",
+    "Obstacle",
     "Paper",
     "Person",
     "Role",

@@ -17,7 +17,8 @@ from school.models import Aerodrome, Aircraft, AircraftType, Person, Runway, Sch
 from school.permissions import can_manage_places
 
 
-def _require_manager(request: HttpRequest) -> Person:
+def require_manager(request: HttpRequest) -> Person:
+    """Return the person of the request. PermissionDenied for whoever does not keep aircraft and aerodromes."""
     if not can_manage_places(request.user):
         raise PermissionDenied("Aircraft and aerodromes are kept by the administrator and the chief instructor.")
     keeper: Person = request.user
@@ -27,7 +28,7 @@ def _require_manager(request: HttpRequest) -> Person:
 @require_http_methods(["GET", "POST"])
 def aircraft(request: HttpRequest) -> HttpResponse:
     """List every aircraft and whether it is in service, and add one."""
-    keeper = _require_manager(request)
+    keeper = require_manager(request)
     form = AddAircraftForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
@@ -45,7 +46,7 @@ def aircraft(request: HttpRequest) -> HttpResponse:
 @require_POST
 def change_service(request: HttpRequest, pk: int) -> HttpResponse:
     """Put an aircraft in or out of service; one that is out is not offered for a lesson, and its flights stay."""
-    keeper, one = _require_manager(request), get_object_or_404(Aircraft, pk=pk)
+    keeper, one = require_manager(request), get_object_or_404(Aircraft, pk=pk)
     wanted = request.POST.get("in_service") == "yes"
     reason = request.POST.get("reason", "")[:200]
     try:
@@ -61,7 +62,7 @@ def change_service(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def change_type(request: HttpRequest, pk: int) -> HttpResponse:
     """Record flaps and horsepower of a type."""
-    keeper, one = _require_manager(request), get_object_or_404(AircraftType, pk=pk)
+    keeper, one = require_manager(request), get_object_or_404(AircraftType, pk=pk)
     form = TypeFeaturesForm(request.POST, prefix=f"t{pk}")
     if not form.is_valid():
         rows = Aircraft.objects.select_related("type").order_by("-in_service", "registration")
@@ -87,7 +88,7 @@ def _type_forms(refused: dict[int, TypeFeaturesForm] | None = None) -> list[tupl
 @require_http_methods(["GET", "POST"])
 def aerodromes(request: HttpRequest) -> HttpResponse:
     """List every aerodrome, and add one."""
-    keeper = _require_manager(request)
+    keeper = require_manager(request)
     form = AerodromeForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
@@ -106,7 +107,7 @@ def aerodromes(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def aerodrome(request: HttpRequest, pk: int) -> HttpResponse:
     """Show and edit one aerodrome with its runways."""
-    keeper, one = _require_manager(request), get_object_or_404(Aerodrome, pk=pk)
+    keeper, one = require_manager(request), get_object_or_404(Aerodrome, pk=pk)
     if request.method != "POST":
         return _render_aerodrome(request, one)
     form = AerodromeForm(request.POST, instance=one)
@@ -120,7 +121,7 @@ def aerodrome(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def add_runway(request: HttpRequest, pk: int) -> HttpResponse:
-    keeper, one = _require_manager(request), get_object_or_404(Aerodrome, pk=pk)
+    keeper, one = require_manager(request), get_object_or_404(Aerodrome, pk=pk)
     form = RunwayForm(request.POST)
     if not form.is_valid():
         return _render_aerodrome(request, one, runway_form=form)
@@ -131,7 +132,7 @@ def add_runway(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def edit_runway(request: HttpRequest, pk: int) -> HttpResponse:
-    keeper = _require_manager(request)
+    keeper = require_manager(request)
     runway = get_object_or_404(Runway.objects.select_related("aerodrome"), pk=pk)
     # The page has a form for each runway: the prefix tells their fields apart.
     form = RunwayForm(request.POST, prefix=f"r{pk}")

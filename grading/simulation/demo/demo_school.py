@@ -26,7 +26,7 @@ from lessons.loading import load_aircraft_type, load_scales, load_syllabus
 from lessons.models import Circuit, Enrolment, GateSet, GateTarget, Lesson, Syllabus, Unit
 from lessons.rules.scale import Ending, Help, Level, Part, UnitKind
 from school import actions as school_actions
-from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
+from school.models import Aerodrome, Aircraft, AircraftType, Obstacle, Person, Role, Runway, School
 
 VARIATION = -3  # degrees, east positive
 LESSON_GAP_DAYS = (2, 3, 4, 3, 2)
@@ -62,7 +62,11 @@ def create_school(published_on: date, since: date | None = None) -> Syllabus:
         ident="ZZZZ", name="Tern Point", elevation_ft=40, circuit_height_ft=900, variation_deg=VARIATION
     )
     for designator, heading in (("07", 70), ("25", 250)):
-        Runway.objects.create(aerodrome=home, designator=designator, heading_magnetic=heading, length_ft=2600)
+        runway = Runway.objects.create(
+            aerodrome=home, designator=designator, heading_magnetic=heading, length_ft=2600, aiming_point_ft=400
+        )
+        if designator == "07":
+            Obstacle.objects.create(runway=runway, name="trees", before_ft=900, side_ft=-130, height_ft=55)
     School.objects.create(pk=1, name="Tern Point Flying School", aerodrome=home)
     load_standards(since)
     load_scales(FIXTURES / "scales")
