@@ -111,26 +111,34 @@ def short_wind(lesson: Lesson, wind: Wind | None, parts: WindComponents | None) 
 
 def wind_cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> list[str]:
     """Compare the wind with the narrowest limits of the releases in force: which is used is not known before."""
-    cautions = []
-    if wind.direction is None and wind.strongest_kt:
-        cautions.append(f"Wind direction not known or variable: up to {wind.strongest_kt} kt across any runway.")
-    if lesson.runway is not None:
-        # With gusts, and with the worst of a varying wind: a caution errs on the safe side.
-        across = worst_crosswind_kt(wind, lesson.runway.heading_magnetic)
-        limit = lesson.aircraft.type.demonstrated_crosswind_kt if lesson.aircraft else None
-        if limit is not None and across > limit:
-            cautions.append(f"More crosswind, gusts counted, than the {limit} kt demonstrated for this type.")
-        allowed = min((release.max_crosswind_kt for release in releases), default=None)
-        if allowed is not None and across > allowed:
-            cautions.append(f"More crosswind, gusts counted, than the {allowed} kt of the release.")
-        cautions += _tailwind_cautions(lesson.runway, wind)
-    most = min((release.max_wind_kt for release in releases), default=None)
-    if most is not None and wind.strongest_kt > most:
-        cautions.append(f"More wind, gusts counted, than the {most} kt of the release.")
+    limit = lesson.aircraft.type.demonstrated_crosswind_kt if lesson.aircraft else None
+    cautions = runway_cautions(wind, lesson.runway, limit, releases)
     report = lesson_report(lesson)
     # A report names a day without a month, so an old one that was pasted looks like a new one.
     if report and report.at and report.at.day not in _utc_days_of_month(lesson.on):
         cautions.append(f"The report is of {report.at:%d %B}, not of the day of this lesson.")
+    return cautions
+
+
+def runway_cautions(
+    wind: Wind, runway: Runway | None, demonstrated_kt: int | None, releases: Sequence[Release]
+) -> list[str]:
+    """Compare a wind with what was demonstrated for a type and with the narrowest limits of the releases."""
+    cautions = []
+    if wind.direction is None and wind.strongest_kt:
+        cautions.append(f"Wind direction not known or variable: up to {wind.strongest_kt} kt across any runway.")
+    if runway is not None:
+        # With gusts, and with the worst of a varying wind: a caution errs on the safe side.
+        across = worst_crosswind_kt(wind, runway.heading_magnetic)
+        if demonstrated_kt is not None and across > demonstrated_kt:
+            cautions.append(f"More crosswind, gusts counted, than the {demonstrated_kt} kt demonstrated for this type.")
+        allowed = min((release.max_crosswind_kt for release in releases), default=None)
+        if allowed is not None and across > allowed:
+            cautions.append(f"More crosswind, gusts counted, than the {allowed} kt of the release.")
+        cautions += _tailwind_cautions(runway, wind)
+    most = min((release.max_wind_kt for release in releases), default=None)
+    if most is not None and wind.strongest_kt > most:
+        cautions.append(f"More wind, gusts counted, than the {most} kt of the release.")
     return cautions
 
 

@@ -16,9 +16,11 @@ from grading.pages.circuit_pad import CircuitPad, CircuitPadMaker, OpenFaults, n
 from grading.pages.device_sync import circuit_entries_json
 from grading.pages.pad_keys import PadKey
 from grading.pages.pads import AttemptSummary, PadMaker
+from grading.pages.wind_brief import WindBrief, wind_brief
 from grading.reading import grade_lines
 from grading.reading.facts import all_releases_in_force
 from grading.reading.grade_lines import GradeLine, load_attempts, load_grading_context, measured_deviation, tapped_step
+from lessons.conditions import lesson_wind
 from lessons.models import Circuit, Lesson, WindReference
 from lessons.published_content import manoeuvres_by_code, unit_manoeuvres
 from lessons.rules.scale import Ending, Help, LandingKind, Level, Part, Step
@@ -250,7 +252,16 @@ class LessonPage:
             "wind_references": WindReference.choices,
             "releases_in_force": releases,
             **wind_context(self.lesson, releases),
+            "circuit_wind": self._wind_brief(),
         }
+
+    def _wind_brief(self) -> WindBrief | None:
+        """Return what the wind does to the circuit; None where none is flown."""
+        aircraft = self.lesson.aircraft
+        if aircraft is None or not self.lesson.unit.flies_circuits:
+            return None
+        wind = lesson_wind(self.lesson)
+        return wind_brief(self.pad_maker.gate_set, aircraft.type.stall_landing_kt, self.lesson.runway, wind)
 
     @cached_property
     def previous_lesson(self) -> Lesson | None:

@@ -145,12 +145,15 @@ class PadMaker:
         self.typed = typed or {}
 
     @cached_property
-    def targets(self) -> list[PublishedTarget]:
+    def gate_set(self) -> GateSet | None:
+        """Return the gates in force on the day of the lesson: it stays with those that it was flown under."""
         if self.lesson.aircraft is None:
-            return []
-        # By the day of the lesson: a lesson stays with the gates it was flown under.
-        in_force = GateSet.objects.in_force(self.lesson.on).filter(aircraft_type=self.lesson.aircraft.type_id).first()
-        return list(gate_targets(in_force.pk)) if in_force else []
+            return None
+        return GateSet.objects.in_force(self.lesson.on).filter(aircraft_type=self.lesson.aircraft.type_id).first()
+
+    @cached_property
+    def targets(self) -> list[PublishedTarget]:
+        return list(gate_targets(self.gate_set.pk)) if self.gate_set else []
 
     def faults_of(self, code: str) -> tuple[PublishedFault, ...]:
         """Return the faults of a manoeuvre that the type flown can show."""

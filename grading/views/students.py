@@ -19,6 +19,7 @@ from grading.forms.training import ReleaseForm
 from grading.models import Release, SetAside
 from grading.pages.before_solo import readiness_details, release_decision
 from grading.pages.board import FILTERS, SORT_ORDERS, BoardRow, filter_and_sort, render_csv
+from grading.pages.expected_wind import expected_wind_context
 from grading.pages.own_progress import own_progress_context
 from grading.reading import verdict_cache
 from grading.reading.expiring import expiries_of_instructors
@@ -205,7 +206,9 @@ def own_progress(request: HttpRequest) -> HttpResponse:
     stored, row = verdict_cache.get_or_derive_one(enrolment, today)
     # By the stamp of the stored verdict, which every entry about the student makes stale.
     page = CachedFragment(f"own-progress:{stored.name}", partial(own_progress_context, enrolment, today, row))
-    return render(request, "grading/own_progress.html", {"enrolment": enrolment, "page": page})
+    # Outside of what is cached: it depends on the wind that is typed.
+    expected = expected_wind_context(enrolment, today, request.GET)
+    return render(request, "grading/own_progress.html", {"enrolment": enrolment, "page": page, **expected})
 
 
 def _enrolment_for_staff(request: HttpRequest, uid: uuids.UUID) -> Enrolment:

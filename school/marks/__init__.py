@@ -16,6 +16,7 @@ from school.marks.scales import deviation_scale, runway_wind
 from school.marks.statistics import deviation_spread, learning_curve
 from school.marks.symbols import help_dots, pointer, square, stamp, storage_mark, streak_mark, triangle
 from school.marks.touchdowns import TouchdownSpot, touchdown_strip
+from school.marks.wind import WindObstacle, WindPlan, triangle_scale, wind_plan, wind_triangle
 
 __all__ = [
     "ChanceSteps",
@@ -36,6 +37,8 @@ __all__ = [
     "StripLine",
     "StripObstacle",
     "TouchdownSpot",
+    "WindObstacle",
+    "WindPlan",
     "chance_steps",
     "circuit_plan",
     "circuit_profile",
@@ -59,4 +62,7 @@ __all__ = [
     "strip_key",
     "touchdown_strip",
     "triangle",
+    "triangle_scale",
+    "wind_plan",
+    "wind_triangle",
 ]

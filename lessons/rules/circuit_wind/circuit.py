@@ -18,7 +18,7 @@ USUAL_BANK_DEG = 20.0
 class LegInWind:
     """Describe one place of the circuit. drift_deg: positive to the right. heading_deg: magnetic, 1 to 360.
 
-    `over_ground` in the axes of the circuit, for drawing. bank_deg: of the right turn, None with wings level.
+    `over_ground` in the axes of the circuit, for drawing. bank_deg: of the advised turn, None with wings level.
     """
 
     name: str
@@ -98,10 +98,10 @@ def work_out(targets: CircuitTargets, air: CircuitAir, runway_heading: int, *, l
         place("base", (base + final) / 2, math.pi * 3 / 2),
         place("final", final, 2 * math.pi),
     )
-    half = place("turn, half way", (base + final) / 2, math.pi * 3 / 2, turn.right_half_deg)
-    begun = place("turn, beginning", base, math.pi, turn.right_first_deg)
+    half = place("turn, half way", (base + final) / 2, math.pi * 3 / 2, turn.advised_half_deg)
+    begun = place("turn, beginning", base, math.pi, turn.advised_first_deg)
     if track.shape is Shape.SQUARE:
-        begun, half = legs[3], place("turn onto final", final, math.pi * 7 / 4, turn.right_half_deg)
+        begun, half = legs[3], place("turn onto final", final, math.pi * 7 / 4, turn.advised_half_deg)
     return CircuitInWind(track, air, legs, (legs[2], begun, half, legs[4]), turn, descend(targets, track, air))
 
 

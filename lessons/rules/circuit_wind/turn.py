@@ -14,7 +14,7 @@ STEPS = 96  # even, for Simpson's rule
 # Medium bank is up to 30° in a turn of the circuit: common practice. A steeper one near the ground is cautioned.
 STEEP_BANK_DEG = 30.0
 LEAST_BANK_DEG, MOST_BANK_DEG = 3.0, 60.0
-# The right turn changes its bank by half of what the wind adds to the change on a round path over the ground; the
+# The advised turn changes its bank by half of what the wind adds to the change on a round path over the ground; the
 # other half comes from where it begins. It takes less of it where the first bank would be steep.
 BANK_SHARES = (0.5, 0.25, 0.0)
 CLOSE_FT = 0.01
@@ -71,8 +71,9 @@ class TurnInWind:
     """Compare three ways to fly one turn. Paths are in the axes of the circuit.
 
     usual: with the bank and from the place of a calm day. round: what a round path over the ground asks for, at the
-    beginning, half way and at the end. right: bank changing evenly from the first to the last, and `earlier_ft` how
-    far before the usual place it begins (negative: after it); a corner keeps the usual bank.
+    beginning, half way and at the end. advised: the one that comes out on final, its bank changing evenly from the
+    first to the last, and `earlier_ft` how far before the usual place it begins (negative: after it); a corner keeps
+    the usual bank.
 
     past_final_ft: where the usual turn comes out, positive beyond the extended centreline (overshoot), negative short
     of it; farther_out_ft: how much farther from the runway.
@@ -82,21 +83,21 @@ class TurnInWind:
     past_final_ft: float
     farther_out_ft: float
     round_banks_deg: tuple[float, float, float]
-    right_first_deg: float
-    right_last_deg: float
+    advised_first_deg: float
+    advised_last_deg: float
     earlier_ft: float
     seconds: float
     usual_path: tuple[tuple[float, float], ...]
-    right_path: tuple[tuple[float, float], ...]
+    advised_path: tuple[tuple[float, float], ...]
 
     @property
-    def right_half_deg(self) -> float:
-        return (self.right_first_deg + self.right_last_deg) / 2
+    def advised_half_deg(self) -> float:
+        return (self.advised_first_deg + self.advised_last_deg) / 2
 
     @property
     def is_steep(self) -> bool:
-        """Return whether even the right turn asks for more than a medium bank."""
-        return round(max(self.right_first_deg, self.right_last_deg)) > STEEP_BANK_DEG
+        """Return whether even the advised turn asks for more than a medium bank."""
+        return round(max(self.advised_first_deg, self.advised_last_deg)) > STEEP_BANK_DEG
 
 
 def compare_turns(turn: Turn) -> TurnInWind:
@@ -112,24 +113,24 @@ def compare_turns(turn: Turn) -> TurnInWind:
     banks = (round_bank(turn, 0.0), round_bank(turn, 0.5), round_bank(turn, 1.0))
     if turn.is_corner:
         # Where it begins is enough to come out on final; where on final is settled by the leg before.
-        mean, change, right, right_begin = usual_bank, 0.0, usual, usual_begin - past_final / sin
+        mean, change, advised, advised_begin = usual_bank, 0.0, usual, usual_begin - past_final / sin
     else:
         # Slowing down changes the bank on a calm day too: that is no matter of the wind.
         wind_change = banks[0] - banks[-1] - round_bank(calm, 0.0) + round_bank(calm, 1.0)
-        mean, change, right = _right_turn(turn, wind_change)
-        right_begin = turn.reach[0] - right.reach[0]
+        mean, change, advised = _advised_turn(turn, wind_change)
+        advised_begin = turn.reach[0] - advised.reach[0]
     return TurnInWind(
         usual_bank_deg=usual_bank,
         past_final_ft=past_final,
         # Flown on, final leads to the runway: what is behind the right place lies farther out.
         farther_out_ft=-(off_along * cos + off_left * sin),
         round_banks_deg=banks,
-        right_first_deg=mean + change / 2,
-        right_last_deg=mean - change / 2,
-        earlier_ft=usual_begin - right_begin,
-        seconds=right.seconds,
+        advised_first_deg=mean + change / 2,
+        advised_last_deg=mean - change / 2,
+        earlier_ft=usual_begin - advised_begin,
+        seconds=advised.seconds,
         usual_path=_placed(turn, usual, usual_begin),
-        right_path=_placed(turn, right, right_begin),
+        advised_path=_placed(turn, advised, advised_begin),
     )
 
 
@@ -154,7 +155,7 @@ def _over_ground(turn: Turn, share: float) -> OverGround:
     return hold_course(airspeed, turn.course + turn.angle * share, wind)
 
 
-def _right_turn(turn: Turn, wind_change: float) -> tuple[float, float, FlownTurn]:
+def _advised_turn(turn: Turn, wind_change: float) -> tuple[float, float, FlownTurn]:
     """Return mean bank, its change from first to last, and the turn: the first of BANK_SHARES that is not steep."""
     for share in BANK_SHARES:
         change = wind_change * share

@@ -20,7 +20,7 @@ def advice_sentence(circuit: CircuitInWind) -> str:
     if circuit.is_calm:
         return "No wind to speak of: fly the circuit by its usual targets."
     turn = circuit.turn
-    first, last = round(turn.right_first_deg), round(turn.right_last_deg)
+    first, last = round(turn.advised_first_deg), round(turn.advised_last_deg)
     bank = f"{first}° of bank all the way" if first == last else f"{first}° of bank at first, {last}° at the end"
     which = "turn onto final" if circuit.track.shape is Shape.SQUARE else "turn"
     sentence = f"Begin the {which} {_shift_words(turn.earlier_ft)}: {bank}{_power_words(circuit)}."

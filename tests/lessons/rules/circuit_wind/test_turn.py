@@ -45,13 +45,13 @@ def test_a_headwind_carries_the_usual_turn_out_by_its_time() -> None:
     assert turn.past_final_ft == pytest.approx(0, abs=1)
     # With one bank it would begin earlier by all of it, on a round path by nothing: the right turn does some of both.
     assert 150 < turn.earlier_ft < turn.farther_out_ft - 150
-    assert turn.right_first_deg > BANK > turn.right_last_deg
+    assert turn.advised_first_deg > BANK > turn.advised_last_deg
 
 
 def test_calm_air_is_the_usual_turn() -> None:
     turn = compare_turns(steady_turn((0, 0)))
     assert (turn.past_final_ft, turn.farther_out_ft, turn.earlier_ft) == pytest.approx((0, 0, 0), abs=0.1)
-    assert (turn.right_first_deg, turn.right_last_deg) == pytest.approx((BANK, BANK), abs=0.1)
+    assert (turn.advised_first_deg, turn.advised_last_deg) == pytest.approx((BANK, BANK), abs=0.1)
     assert turn.round_banks_deg == pytest.approx((BANK, BANK, BANK), abs=0.1)
 
 
@@ -59,10 +59,10 @@ def test_a_tailwind_on_base_carries_past_final() -> None:
     """A wind from the circuit's side blows towards the runway while the turn is flown: overshoot, and more bank."""
     turn = compare_turns(steady_turn((0, -12)))
     assert turn.past_final_ft > 500
-    assert turn.right_half_deg > BANK + 3
+    assert turn.advised_half_deg > BANK + 3
     against = compare_turns(steady_turn((0, 12)))
     assert against.past_final_ft < -500
-    assert against.right_half_deg < BANK - 3
+    assert against.advised_half_deg < BANK - 3
 
 
 @pytest.mark.parametrize("share", [0.0, 0.25, 0.5, 0.8, 1.0])
@@ -87,9 +87,9 @@ def follow(turn: Turn, flown: TurnInWind) -> tuple[float, float]:
         return airspeed, wind_x, wind_y
 
     def bank(nose: float) -> float:
-        return flown.right_first_deg + (flown.right_last_deg - flown.right_first_deg) * share_of(nose)
+        return flown.advised_first_deg + (flown.advised_last_deg - flown.advised_first_deg) * share_of(nose)
 
-    x, y, seconds = fly_in_time(flown.right_path[0], first, turn.course + turn.angle, air, bank, by="nose")
+    x, y, seconds = fly_in_time(flown.advised_path[0], first, turn.course + turn.angle, air, bank, by="nose")
     assert seconds == pytest.approx(flown.seconds, abs=0.5)
     return x, y
 
@@ -120,7 +120,7 @@ winds = st.builds(
 
 @settings(max_examples=40, deadline=None)
 @given(winds)
-def test_the_right_turn_comes_out_on_final_by_integration(wind: CircuitAir) -> None:
+def test_the_advised_turn_comes_out_on_final_by_integration(wind: CircuitAir) -> None:
     turn = slowing_turn(wind)
     try:
         flown = compare_turns(turn)
@@ -141,7 +141,7 @@ def test_the_bank_of_the_round_path_comes_out_on_final_by_integration(wind: Circ
 def test_a_corner_keeps_its_bank_and_begins_elsewhere(wind: tuple[float, float]) -> None:
     turn = steady_turn(wind, math.pi / 2)
     flown = compare_turns(turn)
-    assert flown.right_first_deg == flown.right_last_deg == flown.usual_bank_deg
+    assert flown.advised_first_deg == flown.advised_last_deg == flown.usual_bank_deg
     assert flown.earlier_ft == pytest.approx(flown.past_final_ft, abs=0.01)
     _, y = follow(turn, flown)
     assert y == pytest.approx(0, abs=CLOSE_FT)
@@ -156,7 +156,7 @@ def test_no_wind_gives_a_number_that_is_none(wind: CircuitAir, airspeed: float, 
     except CannotFly:
         return
     numbers = [flown.past_final_ft, flown.farther_out_ft, flown.earlier_ft, flown.seconds, flown.usual_bank_deg]
-    numbers += [*flown.round_banks_deg, flown.right_first_deg, flown.right_last_deg]
-    numbers += [value for path in (flown.usual_path, flown.right_path) for point in path for value in point]
+    numbers += [*flown.round_banks_deg, flown.advised_first_deg, flown.advised_last_deg]
+    numbers += [value for path in (flown.usual_path, flown.advised_path) for point in path for value in point]
     assert all(map(math.isfinite, numbers))
-    assert 0 < flown.right_last_deg < 90
+    assert 0 < flown.advised_last_deg < 90
