@@ -98,7 +98,7 @@ def place_runway(
     _refuse_unless_manager(by)
     runway = Runway.objects.select_for_update(of=("self",)).select_related("aerodrome").get(pk=runway.pk)
     _apply_changes(runway, place, RUNWAY_PLACE_FIELDS, "runway placed", by, at)
-    before = list(runway.obstacles.values(*OBSTACLE_FIELDS))
+    before = list(runway.obstacles.order_by("pk").values(*OBSTACLE_FIELDS))
     if before != obstacles:
         runway.obstacles.all().delete()
         Obstacle.objects.bulk_create(Obstacle(runway=runway, **row) for row in obstacles)

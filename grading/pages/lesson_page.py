@@ -253,6 +253,8 @@ class LessonPage:
             "releases_in_force": releases,
             **wind_context(self.lesson, releases),
             "circuit_wind": self._wind_brief(),
+            # Before the first circuit it is read, afterwards it would stand between the brief and the pad.
+            "circuit_wind_open": not self.circuits,
         }
 
     def _wind_brief(self) -> WindBrief | None:

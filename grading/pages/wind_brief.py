@@ -32,6 +32,7 @@ from school.models import Runway
 NO_DIRECTION = "The wind has no direction, so nothing can be drawn: expect it from any side."
 PATH_STEPS = 160
 SHORT_NAME = 14
+NEAR_FT = 1000
 MAX_CACHED_BRIEFS = 256  # some 12 kB each; a school has few runways and few winds a day
 
 
@@ -58,7 +59,7 @@ class RunwayPlace:
     @classmethod
     def of(cls, runway: Runway) -> "RunwayPlace":
         """Read a runway with its obstacles. One query."""
-        rows = runway.obstacles.values_list("name", "before_ft", "side_ft", "height_ft")
+        rows = runway.obstacles.order_by("pk").values_list("name", "before_ft", "side_ft", "height_ft")
         left = runway.circuit == Runway.CircuitSide.LEFT
         return cls(runway.designator, runway.heading_magnetic, runway.length_ft, runway.touchdown_ft, left, tuple(rows))
 
@@ -185,7 +186,7 @@ def _plan(circuit: CircuitInWind, runway: RunwayPlace, wind: Wind) -> WindPlan:
         ),
         wind=(circuit.air.along_kt, circuit.air.across_kt),
         wind_words=_wind_words(wind),
-        obstacles=tuple(_plan_obstacle(runway, *row) for row in runway.obstacles),
+        obstacles=_drawn_obstacles(circuit, runway),
         left=runway.left,
         far_turn_x=far_x,
     )
@@ -218,6 +219,18 @@ def _wind_words(wind: Wind) -> tuple[str, ...]:
     return (f"{wind.direction:03d}° {wind.speed_kt} kt", *gust)
 
 
+def _drawn_obstacles(circuit: CircuitInWind, runway: RunwayPlace) -> tuple[WindObstacle, ...]:
+    """Return the obstacles near the circuit: one far away would make the rest too small to read. All are told."""
+    track = circuit.track
+    rows = (_plan_obstacle(runway, *row) for row in runway.obstacles)
+    return tuple(
+        row
+        for row in rows
+        if -track.inbound - track.width / 2 - NEAR_FT <= row.x <= track.lift_off_x + track.out + track.width / 2
+        and -NEAR_FT <= row.y <= track.width + NEAR_FT
+    )
+
+
 def _plan_obstacle(runway: RunwayPlace, name: str, before_ft: int, side_ft: int, height_ft: int) -> WindObstacle:
     x = -runway.touchdown_ft - before_ft
     # Right of the centreline lies away from a left-hand circuit.
@@ -240,7 +253,7 @@ def _triangles(circuit: CircuitInWind, left: bool) -> tuple[TriangleFigure, ...]
 def _triangle(place: LegInWind, left: bool, scale: float) -> TriangleFigure:
     over = place.over_ground
     air = over.airspeed_kt * math.cos(over.heading), over.airspeed_kt * math.sin(over.heading)
-    lines = [f"over the ground {place.ground_kt:.0f}\u00a0kt", place.drift_words]
+    lines = [f"groundspeed {place.ground_kt:.0f}\u00a0kt", place.drift_words]
     if place.bank_deg is not None:
         lines.append(f"{place.bank_deg:.0f}° of bank")
     name = f"{place.name[:1].upper()}{place.name[1:]}"

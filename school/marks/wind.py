@@ -15,7 +15,7 @@ Point = tuple[float, float]
 PLAN_WIDTH, EDGE = 360.0, 56.0
 RUNWAY_HALF = 15.0
 DART = 14.0
-LETTER_WIDTH, LINE_HEIGHT = 0.58, 1.25  # of the size of the type, wide enough for its bold figures
+LETTER_WIDTH, LINE_HEIGHT = 0.64, 1.25  # of the size of the type, wide enough for its bold figures
 BREAK_FT = 260.0  # what is drawn of a leg that is cut
 LEAST_CUT_FT = 1200.0  # a shorter piece is drawn as it is
 TRIANGLE_SIDE = 170.0
@@ -77,7 +77,9 @@ def wind_plan(plan: WindPlan, label: str) -> str:
         sign, mark = _obstacle(view, obstacle)
         body += sign + labels.draw(mark)
     body += _scale_bar(view) + labels.draw(_Label(EDGE / 2 + 1000 * view.scale + 8, view.high - 9, "1,000 ft", 14))
-    return svg_element(PLAN_WIDTH, view.high, body, label, cls="g wind-plan")
+    # Names that were moved down may reach below the picture.
+    high = max(view.high, *(box[3] + 4 for box in labels.boxes))
+    return svg_element(PLAN_WIDTH, high, body, label, cls="g wind-plan")
 
 
 def wind_triangle(air: Point, wind: Point, left: bool, scale: float, label: str) -> str:

@@ -60,6 +60,5 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-            options={"ordering": ["-before_ft", "pk"]},
         ),
     ]

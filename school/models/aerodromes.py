@@ -88,8 +88,5 @@ class Obstacle(models.Model):
     side_ft = models.IntegerField("right of the centreline (ft)")
     height_ft = models.PositiveSmallIntegerField("height above the threshold (ft)")
 
-    class Meta:
-        ordering: ClassVar[list[str]] = ["-before_ft", "pk"]
-
     def __str__(self) -> str:
         return f"{self.name} at {self.runway}"

@@ -23,7 +23,8 @@ def runway_place(request: HttpRequest, pk: int) -> HttpResponse:
     )
     wrong = False
     if request.method != "POST":
-        obstacles = ObstacleFormSet(initial=list(runway.obstacles.values(*OBSTACLE_FIELDS)), prefix="obstacle")
+        rows = runway.obstacles.order_by("pk").values(*OBSTACLE_FIELDS)
+        obstacles = ObstacleFormSet(initial=list(rows), prefix="obstacle")
     else:
         # Without the stored rows: what is sent is the whole list, and a row that equals a stored one is no empty row.
         obstacles = ObstacleFormSet(request.POST, prefix="obstacle")

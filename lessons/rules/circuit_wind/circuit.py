@@ -41,7 +41,7 @@ class LegInWind:
     @property
     def drift_words(self) -> str:
         whole = round(abs(self.drift_deg))
-        return f"drifts {whole}° to the {'right' if self.drift_deg > 0 else 'left'}" if whole else "no drift"
+        return f"drift {whole}° {'right' if self.drift_deg > 0 else 'left'}" if whole else "no drift"
 
 
 @dataclass(frozen=True)

@@ -91,6 +91,15 @@ def test_obstacles_are_drawn_and_told(cast: Cast, client: Client, flown: str) ->
     assert "Trees <tall>, 55 ft high, 900 ft before the threshold, 130 ft left of the centreline" in brief.text
 
 
+def test_an_obstacle_far_away_is_told_and_not_drawn(cast: Cast, client: Client, flown: str) -> None:
+    plain = brief_of(client.get(flown)).select_one("svg.wind-plan")
+    far = {"name": "mast", "before_ft": 28000, "side_ft": 0, "height_ft": 900}
+    places.place_runway(runway=cast.runway, place={}, obstacles=[far], by=cast.frida, at=cast.at())
+    brief = brief_of(client.get(flown))
+    assert brief.select_one("svg.wind-plan") == plain
+    assert "mast, 900 ft high, 28,000 ft before the threshold." in brief.text
+
+
 def test_a_type_without_gates_has_no_pictures(cast: Cast) -> None:
     assert wind_brief(None, 52, cast.runway, Wind(180, 10)).refused.startswith("This type has no gates in force")
 

@@ -39,7 +39,7 @@ def test_a_place_is_typed_shown_changed_and_cleared(cast: Cast, client: Client, 
     runway = Runway.objects.get(pk=cast.runway.pk)
     assert (runway.threshold_latitude, runway.threshold_longitude) == (Decimal("47.5"), Decimal("-8.25"))
     assert (runway.heading_true, runway.touchdown_ft) == (Decimal("181.5"), 400)
-    assert list(runway.obstacles.values("name", "before_ft", "side_ft", "height_ft")) == [TREES, MAST]
+    assert list(runway.obstacles.order_by("pk").values("name", "before_ft", "side_ft", "height_ft")) == [TREES, MAST]
     entry = JournalEntry.objects.get(what="obstacles of a runway changed")
     assert entry.after == {"obstacles": [TREES, MAST]}
     shown = BeautifulSoup(client.get(page).text, "html.parser")

@@ -38,7 +38,7 @@ def test_every_leg_in_a_wind_down_the_runway() -> None:
     # At 180 ft 10 kt are 11.8 kt: 68 kt of airspeed leave 56.2.
     assert round(legs["final"].ground_kt, 1) == 56.2
     # On base 76 kt and 12.8 kt across (380 ft): sine 0.168, 9.7° into the wind, which comes from the left there.
-    assert legs["base"].drift_words == "drifts 10° to the right"
+    assert legs["base"].drift_words == "drift 10° right"
     assert legs["base"].heading_deg == 150
 
 
