@@ -19,6 +19,7 @@ from django_htmx.http import HttpResponseClientRedirect
 from school import logs, metrics
 from school.accounts import password_attempts, second_step
 from school.errors import Refusal
+from school.file_reader import RETRY_AFTER_SECONDS, ReadersBusy
 
 GetResponse = Callable[[HttpRequest], HttpResponse]
 REQUEST_ID_PATTERN = re.compile(r"[A-Za-z0-9-]{8,64}")
@@ -148,6 +149,23 @@ class ConflictResponse:
         if not isinstance(error, Refusal):
             return None
         return render(request, "409.html", {"sentence": str(error)}, status=409)
+
+
+class BusyReadersResponse:
+    """Say that no reader of files is free at the moment, and when to come back."""
+
+    def __init__(self, answer: GetResponse) -> None:
+        self.get_response = answer
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
+        if not isinstance(error, ReadersBusy):
+            return None
+        response = render(request, "503_busy.html", status=503)
+        response.headers["Retry-After"] = str(RETRY_AFTER_SECONDS)
+        return response
 
 
 class FailedReauthentication:

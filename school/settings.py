@@ -127,6 +127,7 @@ MIDDLEWARE = [
     "allauth.account.middleware.AccountMiddleware",
     "school.middleware.RejectNul",
     "school.middleware.ConflictResponse",
+    "school.middleware.BusyReadersResponse",
     "school.middleware.FailedReauthentication",
     "school.middleware.RequireSecondStep",
 ]
@@ -270,6 +271,10 @@ SEAL_WAITING_SECONDS = env.int("SEAL_WAITING_SECONDS", default=300)
 MAX_REQUEST_BYTES = 32 * 2**20
 # Checks of sheets and fingerprints, which anybody may ask for: so many a minute from one address.
 CHECKS_A_MINUTE = env.int("CHECKS_A_MINUTE", default=20)
+# Where the places lie that readers of strangers' files take (school/file_reader.py): one folder for all processes.
+READERS_FOLDER = env.str("READERS_FOLDER", default=str(VAR / "readers"))
+# Much longer than the processor time that a reader has, since everything else goes first; the proxy waits 65 s.
+READER_TIMEOUT = 55.0  # seconds
 
 # Letters: on this machine they are printed where the program runs.
 vars().update(env.email_url("EMAIL_URL", default="consolemail://" if ON_THIS_MACHINE else "smtp://localhost:25"))

@@ -14,6 +14,9 @@ PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",  # the demo school's
 ]
 STORAGES = STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}
+# Each process of the tests has places of its own, so that none waits for another's readers.
+READERS_FOLDER = str(VAR / "readers-tests" / os.environ.get("PYTEST_XDIST_WORKER", "main"))
+READER_TIMEOUT = 600.0  # seconds; the tests' other processes go first
 SECURE_SSL_REDIRECT = False
 # Tests write the past of a student in whatever order reads best; those of the chain ask for the real time.
 SEAL_WAITING_SECONDS = 10 * 366 * 24 * 3600

@@ -156,6 +156,8 @@ class Sheet(models.Model):
                 name="sheet_has_its_subject",
             ),
         ]
+        # A file that somebody has checked is looked for by its digest.
+        indexes: ClassVar[list[models.Index]] = [models.Index(fields=["digest"], name="sheet_digest")]
 
     def __str__(self) -> str:
         whose = self.enrolment.student if self.enrolment else self.instructor

@@ -1,13 +1,10 @@
 """Sign a printed file, and read one back. This is the only module that imports pyHanko; it knows neither Django nor
-the database, and runs as a program of its own over files of strangers: python -m grading.sheets.pades < FILE.
+the database. Files of strangers are read by it in a process of their own (school.file_reader).
 
 A signature is PAdES baseline B-B (ETSI EN 319 142-1): an ETSI.CAdES.detached signature in an incremental update
 over the whole file; with a timestamp server B-T.
 """
 
-import json
-import resource
-import sys
 import urllib.request
 from dataclasses import asdict, replace
 from datetime import datetime
@@ -43,9 +40,6 @@ RECORD_ATTACHMENT_NAME = "record.json"
 TIMESTAMP_TIMEOUT_SECONDS = 10
 # A reply is a few kilobytes; a server that sends without end must not fill the memory.
 MAX_TIMESTAMP_BYTES = 100_000
-# A stranger's file may claim to unpack to anything: the program that reads it may use this much and no more.
-MEMORY_LIMIT_BYTES = 1_500_000_000
-CPU_LIMIT_SECONDS = 20
 
 
 class MetadataPreservingWriter(IncrementalPdfFileWriter):
@@ -141,6 +135,11 @@ def _certificate(certificate: Any) -> asn1_x509.Certificate:
     return asn1_x509.Certificate.load(certificate.public_bytes(serialization.Encoding.DER))
 
 
+def describe_pdf(pdf: bytes) -> dict[str, Any]:
+    """Return what inspect_pdf() says, as a mapping for JSON."""
+    return asdict(inspect_pdf(pdf))
+
+
 def inspect_pdf(pdf: bytes) -> PdfInspection:
     """Read a file that anybody may have made; no content raises an error."""
     try:
@@ -180,15 +179,3 @@ def _attached_record(reader: PdfFileReader) -> str | None:
             data: bytes = names[place + 1]["/EF"]["/F"].data
             return data.decode()
     return None
-
-
-def main() -> None:
-    """Read a file from the standard input and write what it says as JSON, within limits of memory and time."""
-    # Before the first byte is read: the parser must never run without them.
-    resource.setrlimit(resource.RLIMIT_AS, (MEMORY_LIMIT_BYTES, MEMORY_LIMIT_BYTES))
-    resource.setrlimit(resource.RLIMIT_CPU, (CPU_LIMIT_SECONDS, CPU_LIMIT_SECONDS))
-    json.dump(asdict(inspect_pdf(sys.stdin.buffer.read())), sys.stdout)
-
-
-if __name__ == "__main__":
-    main()

@@ -1,4 +1,4 @@
-"""Define what a reader of files (grading.sheets.pades) reports to its caller, which does not load that library."""
+"""Define what the reader of PDF files (grading.sheets.pades) reports; its caller does not load that library."""
 
 from dataclasses import dataclass
 

@@ -1,28 +1,25 @@
 """Verify that a file is an unaltered sheet of this school, by the file, the chain and the stored certificates.
 
-The file is read by a program of its own within limits (grading.sheets.pades), because anybody may have made it.
+A file that was printed here is known by its SHA-256. Any other is read in a process of its own within limits
+(school.file_reader), because anybody may have made it.
 """
 
 import hashlib
 import json
-import os
-import subprocess
-import sys
 from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any
 
-from django.conf import settings
 from django.core.exceptions import ValidationError
 
 from grading.evidence.chain import link_digest
-from grading.evidence.sheet_payload import canonical_bytes
+from grading.evidence.sheet_payload import canonical_bytes, content_fingerprint
 from grading.models import Seal, Sheet
 from grading.sheets.pdf_inspection import PdfInspection
+from school.file_reader import UnreadableFile, read_file
 from school.models import SigningCertificate
 
-# Longer than the limit of processor time in pades.py: on a busy server a process gets only a part of a core.
-READ_TIMEOUT_SECONDS = 60.0
+PDF_READER = "grading.sheets.pades:describe_pdf"
 
 
 class Authenticity(Enum):
@@ -44,21 +41,38 @@ class Verification:
         return self.answer is Authenticity.GENUINE
 
 
-def verify(pdf: bytes) -> Verification:
-    """Verify the bytes of a file."""
-    said = inspect_in_subprocess(pdf)
+def verify(pdf: bytes, *, patience: float = 0.0) -> Verification:
+    """Verify the bytes of a file; raise ReadersBusy if none of its readers is free within `patience` seconds."""
+    digest = hashlib.sha256(pdf).hexdigest()
+    stored = Sheet.objects.filter(digest=digest).select_related("printed_by").defer("pdf").first()
+    if stored is not None:
+        return _verify_stored(stored)
+    try:
+        said = PdfInspection(**read_file(PDF_READER, pdf, patience=patience))
+    except UnreadableFile as unreadable:
+        return Verification(Authenticity.NOT_OURS, (str(unreadable), "No sheet that was printed here is this file."))
     if not said.readable:
         return Verification(Authenticity.NOT_OURS, ("This is not a PDF file that can be read.",))
+    return _verify_strange(said)
+
+
+def _verify_stored(sheet: Sheet) -> Verification:
+    """Judge a file whose bytes are stored here; nothing in it is read."""
+    wrong = tuple(_chain_problems(sheet))
+    if wrong:
+        return Verification(Authenticity.ALTERED, wrong, sheet)
+    return Verification(Authenticity.GENUINE, _proofs(sheet), sheet)
+
+
+def _verify_strange(said: PdfInspection) -> Verification:
+    """Judge a file whose bytes are not stored here: an altered sheet, or none of this school."""
     sheet = _claimed_sheet(said.record)
     certificate = SigningCertificate.objects.filter(fingerprint=said.certificate).first()
     if sheet is None:
         return Verification(Authenticity.NOT_OURS, _reasons_not_ours(said, certificate))
     # All problems and not the first alone: which of them occur together tells how a file was forged.
     wrong = [*_signature_problems(said, certificate), *_record_problems(said, sheet), *_chain_problems(sheet)]
-    if hashlib.sha256(pdf).hexdigest() != sheet.digest:
-        wrong.append("Its bytes are not those that were printed and kept.")
-    if certificate is not None and not wrong:
-        return Verification(Authenticity.GENUINE, _proofs(sheet, certificate), sheet)
+    wrong.append("Its bytes are not those that were printed and kept.")
     # Another key means that another hand made the file, even around a genuine record.
     foreign = said.is_signed and certificate is None
     return Verification(Authenticity.NOT_OURS if foreign else Authenticity.ALTERED, tuple(wrong), sheet)
@@ -75,27 +89,6 @@ def find_by_fingerprint(fingerprint: str) -> Sheet | None:
     if seal is None or _is_broken(seal):
         return None
     return Sheet.objects.filter(uid=seal.subject).defer("pdf").first()
-
-
-def inspect_in_subprocess(pdf: bytes) -> PdfInspection:
-    """Return what the file says; one that costs too much time or memory counts as unreadable."""
-    try:
-        # A program of its own: a parser that crashes or eats memory over a hostile file must not take the server with
-        # it.
-        done = subprocess.run(
-            [sys.executable, "-m", "grading.sheets.pades"],
-            input=pdf,
-            capture_output=True,
-            check=False,
-            cwd=settings.BASE_DIR,
-            timeout=READ_TIMEOUT_SECONDS,
-            env={"PATH": os.defpath, "LANG": "C.UTF-8"},  # none of the server's secrets
-        )
-    except subprocess.TimeoutExpired:
-        return PdfInspection(readable=False)
-    if done.returncode != 0:
-        return PdfInspection(readable=False)
-    return PdfInspection(**json.loads(done.stdout))
 
 
 def _claimed_sheet(record: str | None) -> Sheet | None:
@@ -148,6 +141,8 @@ def _chain_problems(sheet: Sheet) -> list[str]:
     # Swapping the files of two sheets together with their digests leaves both rows consistent; the seals contradict it.
     if sealed.get("file") != sheet.digest:
         wrong.append(f"Seal {seal.number} was set over another file.")
+    if sealed.get("fingerprint") != content_fingerprint(sheet.content):
+        wrong.append(f"Seal {seal.number} was set over another record than the one that is kept.")
     return wrong
 
 
@@ -155,11 +150,11 @@ def _is_broken(seal: Seal) -> bool:
     return seal.digest != link_digest(seal.previous, seal.canonical)
 
 
-def _proofs(sheet: Sheet, certificate: SigningCertificate) -> tuple[str, ...]:
+def _proofs(sheet: Sheet) -> tuple[str, ...]:
     proofs = (
-        f"Signed with the school's certificate {certificate.fingerprint[:16]}; no byte was changed since.",
-        "The attached record is the one that was sealed, and its seal in the chain holds.",
+        "Byte for byte it is the file that was printed, signed and kept here.",
+        "Its seal in the chain holds, over the file and over its record.",
     )
-    if certificate.demonstration:
+    if sheet.content.get("demonstration"):
         return (*proofs, "But the certificate is for demonstration only and proves nothing.")
     return proofs

@@ -19,6 +19,7 @@ from lessons.access import get_readable_enrolment
 from school.current import get_school, school_day
 from school.downloads import content_disposition
 from school.errors import Refusal
+from school.file_reader import PATIENCE_SECONDS
 from school.models import Person, Role, SigningCertificate
 from school.permissions import can_decide, can_manage_records, can_see_all_students
 from school.rate_limits import is_over_limit
@@ -103,7 +104,7 @@ def check_sheet(request: HttpRequest, fingerprint: str = "") -> HttpResponse:
     """Check a file or look up a fingerprint, for anybody who holds a sheet. The file is not stored."""
     context: dict[str, object] = {"certificate": SigningCertificate.objects.newest_first().first()}
     status, asked = 200, fingerprint or request.GET.get("fingerprint", "")
-    # A check starts a program that reads a stranger's PDF: unlimited, a few clients could occupy the server.
+    # A check may start a process that reads a stranger's PDF: unlimited, one address could keep every place taken.
     costs = request.method == "POST" or asked
     if costs and is_over_limit("check", request, settings.CHECKS_A_MINUTE, timezone.now()):
         context["error"] = "Too many checks were asked for from here. Nothing was read: wait a minute, then go on."
@@ -117,7 +118,9 @@ def check_sheet(request: HttpRequest, fingerprint: str = "") -> HttpResponse:
         elif sent.size > MAX_FILE_BYTES:
             context["error"] = "The file is larger than any sheet. Nothing was read."
         else:
-            context["found"] = verify(sent.read())
+            # Who is logged in waits for a place a while; a stranger holds no thread of the server meanwhile.
+            patience = PATIENCE_SECONDS if request.user.is_authenticated else 0.0
+            context["found"] = verify(sent.read(), patience=patience)
         status = 422 if "error" in context else 200
     if asked:
         context |= {"asked": asked, "sheet": find_by_fingerprint(asked)}

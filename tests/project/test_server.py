@@ -183,6 +183,7 @@ def environment_of(folder: Path, database: Database) -> dict[str, str]:
         "SIGNING_KEY_FILE": str(folder / "none.pem"),
         "METRICS_TOKEN": TOKEN,
         "METRICS_FOLDER": str(folder / "metrics"),
+        "READERS_FOLDER": str(folder / "readers"),
         "STATIC_ROOT": str(folder / "static"),
         "GUNICORN_SOCKET": f"unix:{folder}/web.sock",
         "WEB_WORKERS": "2",

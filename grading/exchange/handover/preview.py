@@ -13,14 +13,18 @@ from grading.exchange.handover.record_checks import (
     ReceivedLesson,
     find_other_students,
     read_lesson,
-    require_sound,
     without_replaced,
 )
-from grading.exchange.handover.record_format import BadRecord, RecordEntry, RecordFile, decode_record
+from grading.exchange.handover.record_format import BadRecord, RecordEntry, RecordFile, decode_checked_record
 from grading.exchange.handover.signature import SignatureCheck, check_signature
 from grading.models import ReceivedRecord, Seal
 from lessons.models import AMOUNT_FIELDS, EarlierTraining, Lesson
+from school.file_reader import PATIENCE_SECONDS, Limits, UnreadableFile, read_file
 from school.models import Person
+
+PACKAGE_READER = "grading.exchange.handover.soundness:find_file_problems"
+# The whole record of a student with every printed sheet is checked text by text, at about 9 MB a second.
+PACKAGE_LIMITS = Limits(cpu_seconds=12, memory_megabytes=600)
 
 
 @dataclass(frozen=True)
@@ -77,9 +81,18 @@ class HandOverFile:
 
 
 def open_hand_over(content: bytes) -> HandOverFile:
-    """Open a file; raise BadRecord, with every problem, for one that is not sound."""
+    """Open a file; raise BadRecord, with every problem, for one that is not sound, ReadersBusy if none can read it now.
+
+    What takes long is done in a process of its own; what is left here takes a second at most, of any file.
+    """
+    try:
+        problems = read_file(PACKAGE_READER, content, limits=PACKAGE_LIMITS, patience=PATIENCE_SECONDS)
+    except UnreadableFile as unreadable:
+        raise BadRecord([str(unreadable)]) from unreadable
+    if problems:
+        raise BadRecord(problems)
     files = archive.open_archive(content)
-    record = require_sound(decode_record(files[archive.RECORD]))
+    record = decode_checked_record(files[archive.RECORD])
     signed = check_signature(files[archive.CHECKSUMS], files.get(archive.SIGNATURE))
     # An absent signature (None) is no reason to refuse: a school without a key hands records over too. A broken one is.
     if signed.holds is False:

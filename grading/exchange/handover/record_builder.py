@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any
 
 from grading.exchange.handover import record_format
-from grading.exchange.handover.record_checks import text_fingerprint
+from grading.exchange.handover.soundness import text_fingerprint
 from grading.models import ReceivedBatch, ReceivedRecord, Release, Seal, SetAside, Sheet, Signature
 from grading.reading.course_progress import courses_by_enrolment
 from lessons.earlier_training import credit_decisions

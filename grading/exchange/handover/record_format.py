@@ -196,8 +196,17 @@ def encode_record(record: RecordFile) -> bytes:
 
 def decode_record(content: bytes) -> RecordFile:
     """Decode a record; raise BadRecord with the path of a wrong field."""
+    record = decode_checked_record(content)
+    # Here with its path, because the database would refuse it later with an error of the server.
+    if found := find_nul(msgspec.to_builtins(record)):
+        raise BadRecord([f"record.json, {found}: it holds a character that no text has (U+0000)."])
+    return record
+
+
+def decode_checked_record(content: bytes) -> RecordFile:
+    """Decode a record whose every text was looked through before; raise BadRecord with the path of a wrong field."""
     try:
-        record = msgspec.json.decode(content, type=RecordFile)
+        return msgspec.json.decode(content, type=RecordFile)
     except msgspec.ValidationError as error:
         # The library names the place after these words; a person looks for it in the file by the path.
         said, _, path = str(error).partition(" - at ")
@@ -205,10 +214,6 @@ def decode_record(content: bytes) -> RecordFile:
         raise BadRecord([f"record.json, {where or 'as a whole'}: {said.rstrip('.')}."]) from error
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         raise BadRecord([f"record.json cannot be read as JSON: {error}."]) from error
-    # Here with its path, because the database would refuse it later with an error of the server.
-    if found := find_nul(msgspec.to_builtins(record)):
-        raise BadRecord([f"record.json, {found}: it holds a character that no text has (U+0000)."])
-    return record
 
 
 def find_nul(value: Any, path: str = "") -> str:

@@ -7,8 +7,9 @@ from typing import Any
 
 import rfc8785
 
-from grading.exchange.handover.record_checks import PAPER_LESSON_KIND, text_fingerprint
+from grading.exchange.handover.record_checks import PAPER_LESSON_KIND
 from grading.exchange.handover.record_format import RecordEntry
+from grading.exchange.handover.soundness import text_fingerprint
 from grading.exchange.imports.import_columns import (
     Column,
     ImportPlan,

@@ -1,32 +1,24 @@
 """Read a table from a CSV or XLSX file as text, within limits. Each doubt becomes a sentence for the person.
 
-The limits apply while the file is read, because the size that it states is not trusted.
+A workbook is read in a process of its own (school.file_reader): a small one can hold the work of minutes.
 """
 
 import csv
 import unicodedata
-import zipfile
-import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
-from decimal import Decimal
-from io import BytesIO, StringIO
-from typing import Any
+from datetime import date
+from io import StringIO
 
-import openpyxl
 import tablib
 
+from grading.exchange.imports.xlsx_reader import MAX_CELL_CHARACTERS, MAX_COLUMNS, MAX_ROWS, UTF_16_MARKS
+from school.file_reader import PATIENCE_SECONDS, UnreadableFile, read_file
+
 MAX_BYTES = 2 * 2**20
-MAX_UNPACKED_BYTES = 20 * 2**20
-# Every part is unpacked once to be measured; a table alone has far fewer.
-MAX_PARTS = 200
-MAX_ROWS = 2000
-MAX_COLUMNS = 30
-MAX_CELL_CHARACTERS = 2000
+XLSX_READER = "grading.exchange.imports.xlsx_reader:read_workbook"
 DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
 XLSX_MAGIC = b"PK\x03\x04"
-UTF_16_MARKS = (b"\xff\xfe", b"\xfe\xff")
 
 
 class BadTable(ValueError):
@@ -52,13 +44,16 @@ class Table:
 
 
 def read_table(content: bytes) -> Table:
-    """Read a table; raise BadTable for a file that cannot be read. Empty lines and those with # are left out."""
+    """Read a table; raise BadTable for a file that cannot be read, ReadersBusy if none can read it now.
+
+    Empty lines and those with # are left out.
+    """
     if not content.strip():
         raise BadTable("The file is empty.")
     if len(content) > MAX_BYTES:
         raise BadTable(f"The file is larger than {MAX_BYTES // 2**20} MB: divide it into several.")
     if content.startswith(XLSX_MAGIC):
-        return _read_xlsx(content)
+        return _read_xlsx(content, PATIENCE_SECONDS)
     return _read_csv(content)
 
 
@@ -99,87 +94,15 @@ def _decode(content: bytes) -> tuple[str, str]:
             ) from error
 
 
-def _read_xlsx(content: bytes) -> Table:
-    _refuse_zip_bomb(content)
+def _read_xlsx(content: bytes, patience: float) -> Table:
     try:
-        book = openpyxl.load_workbook(BytesIO(content), read_only=True, data_only=True, keep_links=False)
-        try:
-            sheet = book.worksheets[0]
-            # The size that the sheet states may be wrong or hostile: a cell at the far corner would mean millions of
-            # empty ones.
-            sheet.reset_dimensions()
-            # One more of each than is allowed, to tell a table that is too large from one that just fits.
-            found = sheet.iter_rows(max_row=MAX_ROWS + MAX_COLUMNS + 1, max_col=MAX_COLUMNS + 1, values_only=True)
-            numbered = [(number, [_cell_text(cell) for cell in row]) for number, row in enumerate(found, start=1)]
-            epoch = book.epoch.date()
-        finally:
-            book.close()
-    except (
-        zipfile.BadZipFile,
-        zlib.error,
-        SyntaxError,
-        KeyError,
-        ValueError,
-        TypeError,
-        IndexError,
-        AttributeError,
-        OverflowError,
-        EOFError,
-        OSError,
-        RuntimeError,
-    ) as error:
-        # A workbook that is damaged fails in many ways inside the library; none of them is a fault of this program.
-        raise BadTable("This XLSX file cannot be read: save it from the spreadsheet again, or as CSV.") from error
-    return _build_table(numbered, "XLSX, first sheet", epoch)
-
-
-def _refuse_zip_bomb(content: bytes) -> None:
-    """Refuse a workbook (a zip of XML) that grows too large when unpacked, or has definitions that grow when read."""
-    left = MAX_UNPACKED_BYTES
-    try:
-        with zipfile.ZipFile(BytesIO(content)) as archive:
-            parts = archive.infolist()
-            if len(parts) > MAX_PARTS:
-                raise BadTable("This XLSX file has too many parts: save the table alone in a new one.")
-            for part in parts:
-                with archive.open(part) as stream:
-                    # One byte more than is allowed tells a part that is too large, without unpacking the rest.
-                    unpacked = stream.read(left + 1)
-                left -= len(unpacked)
-                if left < 0:
-                    raise BadTable(f"This XLSX file unpacks to more than {MAX_UNPACKED_BYTES // 2**20} MB: divide it.")
-                # Entities defined in a few lines can grow to gigabytes when they are read. UTF-16 would hide these
-                # words from the search.
-                if b"<!DOCTYPE" in unpacked or b"<!ENTITY" in unpacked or _is_not_utf_8(part.filename, unpacked):
-                    raise BadTable("This XLSX file holds what no spreadsheet writes: save it from one again.")
-    except BadTable:
-        raise
-    except (zipfile.BadZipFile, zlib.error, ValueError, EOFError, OSError, RuntimeError) as error:
-        raise BadTable("This XLSX file cannot be unpacked: save it from the spreadsheet again.") from error
-
-
-def _is_not_utf_8(name: str, content: bytes) -> bool:
-    return name.lower().endswith((".xml", ".rels")) and (b"\x00" in content or content.startswith(UTF_16_MARKS))
-
-
-def _cell_text(cell: Any) -> str:
-    """Return what a person sees in the cell, in the forms that the columns read: 2026-03-04, 1:12, 12."""
-    if cell is None:
-        return ""
-    if isinstance(cell, bool):
-        return "yes" if cell else "no"
-    if isinstance(cell, datetime):
-        # A day is stored with midnight. Any other time is shown, so that the column refuses it instead of dropping it.
-        return cell.date().isoformat() if cell.time() == time() else cell.isoformat(" ", "minutes")
-    if isinstance(cell, time):
-        return f"{cell.hour}:{cell.minute:02d}"
-    if isinstance(cell, timedelta):
-        minutes = round(cell.total_seconds() / 60)
-        return f"{minutes // 60}:{minutes % 60:02d}"
-    if isinstance(cell, float):
-        # By the shortest decimal text, so that 1.2 stays 1.2; without an exponent, which no column reads.
-        return str(int(cell)) if cell.is_integer() and abs(cell) < 10**15 else f"{Decimal(repr(cell)):f}"[:40]
-    return str(cell)
+        told = read_file(XLSX_READER, content, patience=patience)
+    except UnreadableFile as unreadable:
+        raise BadTable(f"{unreadable} Save the table alone in a new file, or as CSV.") from unreadable
+    if told["problem"]:
+        raise BadTable(told["problem"])
+    rows = [(int(number), [str(cell) for cell in cells]) for number, cells in told["rows"]]
+    return _build_table(rows, "XLSX, first sheet", date.fromisoformat(told["epoch"]))
 
 
 def _build_table(numbered: list[tuple[int, list[str]]], read_as: str, epoch: date | None) -> Table:

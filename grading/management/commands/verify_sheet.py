@@ -6,6 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from grading.sheets.verification import verify
+from school.file_reader import PATIENCE_SECONDS, ReadersBusy
 
 
 class Command(BaseCommand):
@@ -19,7 +20,10 @@ class Command(BaseCommand):
             pdf = options["file"].read_bytes()
         except OSError as failed:
             raise CommandError(f"{options['file']} cannot be read: {failed.strerror}.") from failed
-        found = verify(pdf)
+        try:
+            found = verify(pdf, patience=PATIENCE_SECONDS)
+        except ReadersBusy as busy:
+            raise CommandError("Other files are being read at the moment: try again in a minute.") from busy
         self.stdout.write(found.answer.value)
         for sentence in found.why:
             self.stdout.write(f"  {sentence}")

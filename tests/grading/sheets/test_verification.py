@@ -26,10 +26,12 @@ from grading.evidence.chain import head, link_digest
 from grading.evidence.signed_head import chain_head_bytes, is_head_signature_valid
 from grading.exchange.handover import record_builder
 from grading.models import Seal, Sheet
+from grading.sheets import verification
 from grading.sheets.verification import Authenticity, find_by_fingerprint, verify
 from lessons.models import EarlierTraining
 from school.models import SigningCertificate
 from school.signing_keys import is_valid_signature
+from tests import hostile_files
 from tests.cast import Cast
 from tests.database_guards import guards_off
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
@@ -209,6 +211,40 @@ def test_the_owner_of_the_tables_who_swaps_two_files_is_found(cast: Cast, sheet:
     found = verify(bytes(sheet.pdf))
     assert found.answer is Authenticity.ALTERED
     assert any("was set over another file" in sentence for sentence in found.why)
+
+
+def test_a_record_that_was_altered_beside_its_file_is_found(sheet: Sheet) -> None:
+    with guards_off():
+        Sheet.objects.filter(pk=sheet.pk).update(content=sheet.content | {"number": 99})
+    found = verify(bytes(sheet.pdf))
+    assert found.answer is Authenticity.ALTERED
+    assert any("was set over another record" in sentence for sentence in found.why)
+
+
+def test_a_stored_sheet_is_known_without_being_read(
+    sheet: Sheet, client: Client, monkeypatch: pytest.MonkeyPatch, django_assert_num_queries: Any
+) -> None:
+    def read_file(*given: Any, **options: Any) -> None:
+        raise AssertionError("a stored sheet was read")
+
+    monkeypatch.setattr(verification, "read_file", read_file)
+    with django_assert_num_queries(2):
+        assert verify(bytes(sheet.pdf)).answer is Authenticity.GENUINE
+    reply = client.post("/check/", {"file": SimpleUploadedFile("sheet.pdf", bytes(sheet.pdf), "application/pdf")})
+    assert "This sheet is genuine and unaltered." in reply.text
+    with pytest.raises(AssertionError):
+        verify(bytes(sheet.pdf) + b" ")
+
+
+@pytest.mark.parametrize(
+    ("content", "sentence"),
+    [(hostile_files.long_list(), "more work to read"), (hostile_files.deep_list(), "not a PDF file that can be read")],
+)
+def test_a_hostile_file_is_answered_with_a_sentence(cast: Cast, client: Client, content: bytes, sentence: str) -> None:
+    reply = client.post("/check/", {"file": SimpleUploadedFile("sheet.pdf", content, "application/pdf")})
+    assert reply.status_code == 200
+    assert "This is not a sheet of this school." in reply.text
+    assert sentence in reply.text
 
 
 def test_a_fingerprint_is_looked_up_without_names(sheet: Sheet, client: Client) -> None:

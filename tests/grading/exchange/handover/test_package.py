@@ -20,16 +20,17 @@ from grading.actions import corrections, sheets, signing
 from grading.actions.credit import decide_credit
 from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.exchange import import_table, receiving
-from grading.exchange.handover import archive, record_builder
+from grading.exchange.handover import archive, preview, record_builder
 from grading.exchange.handover.preview import open_hand_over
-from grading.exchange.handover.record_checks import find_problems, seal_digest, text_fingerprint
 from grading.exchange.handover.record_format import BadRecord, RecordFile, decode_record, encode_record, record_schema
+from grading.exchange.handover.soundness import find_problems, seal_digest, text_fingerprint
 from grading.exchange.receiving import NewStudent
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal, Sheet
 from grading.reading.student_summary import summarise_students
 from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import EarlierTraining, Lesson
 from school.errors import Refusal
+from school.file_reader import Limits
 from school.models import JournalEntry, Person, School
 from tests import factories
 from tests.cast import SECRET, Cast
@@ -329,6 +330,31 @@ def test_what_is_not_sound_is_refused_with_its_path(
 ) -> None:
     with pytest.raises(BadRecord, match=sentence):
         open_hand_over(reseal_package(foreign_record, change))
+
+
+def test_a_package_with_the_work_of_minutes_is_a_sentence(
+    cast: Cast, client: Client, foreign_record: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def enlarge(record: dict[str, Any]) -> None:
+        for number in range(6):
+            text = '{"a":' + "[" * 20 + "[]," * 600_000 + str(number) + "]" * 20 + "}"
+            more = {
+                "canonical": text,
+                "fingerprint": text_fingerprint(text),
+                "seal": None,
+                "previous": "",
+                "digest": "",
+            }
+            record["received"].append(record["records"][0] | more)
+
+    monkeypatch.setattr(preview, "PACKAGE_LIMITS", Limits(cpu_seconds=2, memory_megabytes=600))
+    content = reseal_package(foreign_record, enlarge)
+    assert len(content) < 2**20
+    client.force_login(cast.frida)
+    reply = client.post("/records/take-in/", {"kind": "hand_over", "file": io.BytesIO(content)})
+    assert reply.status_code == 422
+    assert "It takes more work to read than any file that belongs here" in reply.text
+    assert PendingUpload.objects.count() == 0
 
 
 def zip_members(members: list[tuple[str, bytes]], method: int = zipfile.ZIP_DEFLATED) -> bytes:

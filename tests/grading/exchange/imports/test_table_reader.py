@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 import zipfile
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -10,6 +11,7 @@ import openpyxl
 import pytest
 from django.http import HttpResponse
 from django.test import Client
+from django.urls import reverse
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from openpyxl.utils.datetime import from_excel
@@ -19,12 +21,15 @@ from grading.exchange import import_table, receiving
 from grading.exchange.imports import table_reader
 from grading.exchange.imports.import_columns import ImportPlan, parse_rows
 from grading.exchange.imports.table_reader import BadTable, read_table
+from grading.exchange.imports.xlsx_reader import read_workbook
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal
 from grading.reading.student_summary import summarise_students
 from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import EarlierTraining, Enrolment
 from school.errors import Refusal
+from school.file_reader import ReadersBusy
 from school.models import Aircraft, JournalEntry, Person
+from tests import hostile_files
 from tests.cast import Cast
 
 KINDS = ("roster", "aircraft", "past_lessons")
@@ -331,6 +336,35 @@ def test_a_cell_at_the_far_corner_costs_nothing() -> None:
     assert table.rows == ()
 
 
+def test_a_small_workbook_with_the_work_of_minutes_is_a_sentence(cast: Cast, client: Client) -> None:
+    content = hostile_files.slow_workbook()
+    assert len(content) < 100_000
+    client.force_login(cast.frida)
+    reply = upload_by_page(client, "aircraft", content)
+    assert reply.status_code == 422
+    assert "Save the table alone in a new file, or as CSV." in reply.text
+    assert PendingUpload.objects.count() == 0
+
+
+def test_while_other_files_are_read_nothing_is_taken_in_and_the_page_says_so(
+    cast: Cast, client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    upload = create_upload(cast, "aircraft", PLAIN)
+
+    def read_file(*given: Any, **options: Any) -> None:
+        raise ReadersBusy
+
+    monkeypatch.setattr(table_reader, "read_file", read_file)
+    client.force_login(cast.frida)
+    before = row_counts()
+    page = reverse("grading:table_import", args=[upload.uid])
+    for reply in (upload_by_page(client, "aircraft", PLAIN), client.get(page), client.post(page)):
+        assert (reply.status_code, reply.headers["Retry-After"]) == (503, "60")
+        assert "send it again in a minute" in reply.text
+    assert row_counts() == before
+    assert PendingUpload.objects.count() == 1
+
+
 def test_a_file_is_uploaded_once_looked_at_and_taken_in_once(cast: Cast, client: Client) -> None:
     client.force_login(cast.frida)
     reply = upload_by_page(client, "roster", roster_csv(cast).encode())
@@ -425,9 +459,17 @@ def damaged_files(draw: st.DrawFn, kind: str) -> bytes:
     return out.getvalue().encode(draw(st.sampled_from(["utf-8", "utf-8-sig", "utf-16", "cp1252"])), "ignore")
 
 
+def json_copy(value: Any) -> Any:
+    return json.loads(json.dumps(value))
+
+
 @pytest.mark.filterwarnings("ignore::UserWarning")  # what openpyxl says of damaged workbooks
 @pytest.mark.parametrize("kind", KINDS)
-def test_no_file_fails_the_page_or_is_written_in_part(cast: Cast, client: Client, kind: str) -> None:
+def test_no_file_fails_the_page_or_is_written_in_part(
+    cast: Cast, client: Client, kind: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # The same function without its process, which would be started hundreds of times here.
+    monkeypatch.setattr(table_reader, "read_file", lambda _, content, **more: json_copy(read_workbook(content)))
     client.force_login(cast.frida)
     reached = set()
 

@@ -1,0 +1,13 @@
+"""A file that somebody has checked is looked for by its digest before anything reads it."""
+
+from django.db import migrations, models
+
+
+class Migration(migrations.Migration):
+    dependencies = [
+        ("grading", "0019_law_may_grow"),
+    ]
+
+    operations = [
+        migrations.AddIndex("sheet", models.Index(fields=["digest"], name="sheet_digest")),
+    ]
