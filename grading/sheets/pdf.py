@@ -2,6 +2,7 @@
 
 import atexit
 import os
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
@@ -25,6 +26,8 @@ PRINT_COLOURS = {
     "var(--hair)": "black",
     "var(--ink-2)": "black",
 }
+# In a drawing alone: in a text of the record a quotation mark is written as &quot; on the page.
+COLOUR_SLOT = re.compile(rf'\b(fill|stroke)="({"|".join(map(re.escape, PRINT_COLOURS))})"')
 STATIC_FOLDER = settings.BASE_DIR / "school/static/school"
 FONT_FOLDER = (STATIC_FOLDER / "fonts").resolve()
 SYSTEM_FONTS_CONFIG = settings.BASE_DIR / "grading/sheets/print_fonts.conf"
@@ -102,10 +105,7 @@ def render_sheet_html(template: str, content: dict[str, Any], fingerprint: str, 
     address = f"{settings.PUBLIC_ADDRESS.rstrip('/')}/check/{fingerprint}/"
     code = segno.make(address, error="m").svg_inline(omitsize=True, border=2, svgclass=None, lineclass=None)
     context = {"sheet": content, "fingerprint": fingerprint, "paper": paper, "address": address, "code": code}
-    html = render_to_string(template, context)
-    for name, printed in PRINT_COLOURS.items():
-        html = html.replace(name, printed)
-    return html
+    return COLOUR_SLOT.sub(lambda slot: f'{slot[1]}="{PRINT_COLOURS[slot[2]]}"', render_to_string(template, context))
 
 
 def render_pdf(html: str, record: bytes, at: datetime) -> bytes:

@@ -6,6 +6,7 @@ Source: OWASP ASVS 5.0, 1.2 (injection prevention); the places that show text ar
 import csv
 import io
 import re
+import time
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -20,6 +21,8 @@ from django.db.models import Value
 from django.db.models.functions import Concat, Length
 from django.test import Client
 from django.urls import reverse
+from hypothesis import given
+from hypothesis import strategies as st
 
 from grading.actions import sheets
 from grading.models import Sheet
@@ -175,6 +178,29 @@ def test_only_drawings_are_put_in_as_they_are() -> None:
 def test_no_cell_begins_a_formula(typed: str, kept: str) -> None:
     """Source: OWASP, CSV injection: the signs that begin a formula; separators and wide forms as well."""
     assert next(csv.reader(io.StringIO(csv_text.format_line([typed]), newline=""))) == [kept]
+
+
+# The rule as a regular expression, which takes the square of the length of a run of blanks.
+FORMULA_START = re.compile(r"(^[\t\r\n]*|[;\t\r\n]\s*)(?=[=+\-@＝＋－＠])")
+
+
+@given(st.text(st.sampled_from(";\t\r\n\x0b\u2028 =+-@＝a,'"), max_size=12))
+def test_the_signs_of_a_formula_are_those_of_the_rule(cell: str) -> None:
+    plain = FORMULA_START.sub(r"\1'", cell)
+    plain = f"'{plain}" if plain.startswith(("\t", "\r", "\n")) else plain
+    assert next(csv.reader(io.StringIO(csv_text.format_line(["x", cell]), newline=""))) == ["x", plain]
+
+
+@pytest.mark.parametrize("blank", ["\n", ";", "\t", "; "])
+def test_a_long_cell_takes_time_by_its_length(blank: str) -> None:
+    def seconds(length: int) -> float:
+        cell = blank * length + "a="
+        begun = time.process_time()
+        csv_text.format_line([cell])
+        return time.process_time() - begun
+
+    # Four times the length is sixteen times the work where it grows with the square.
+    assert min(seconds(40_000) for _ in range(3)) < 9 * min(seconds(10_000) for _ in range(3))
 
 
 def test_every_table_for_a_spreadsheet_is_written_so(cast: Cast, asked: PageTargets) -> None:

@@ -5,6 +5,7 @@ import * as store from "./store.js";
 
 const html = document.documentElement;
 const NO_LESSON = "00000000-0000-0000-0000-000000000000";
+const LESSON_SLOTS = ["action", "formaction", "href", "hx-get", "hx-post", "data-lesson"];
 const PAUSE = 1500,
   FRESH = 10 * 60000,
   BLANK_FRESH = 12 * 3600000;
@@ -113,6 +114,13 @@ async function cacheBlank(/** @type {string} */ url, /** @type {Cache} */ cache)
   if (reply.ok) await cache.put(url, reply);
 }
 
+/** Put the lesson's own number where the blank page has none; what a person wrote on it stays as it is. */
+function nameLesson(/** @type {Document} */ page, /** @type {string} */ uid) {
+  for (const name of LESSON_SLOTS)
+    for (const element of page.querySelectorAll(`[${name}*="${NO_LESSON}"]`))
+      element.setAttribute(name, (element.getAttribute(name) ?? "").replace(NO_LESSON, uid));
+}
+
 /**
  * Write the page of a lesson that begins here, out of a blank one. The first event begins it at the school.
  * @typedef {{pk: number, title: string, url: string}} UnitChoice
@@ -127,7 +135,8 @@ export async function beginLesson(asked) {
     kept = await cache.match(asked.unit.url);
   if (!kept) throw new Error("this unit is not kept on the tablet");
   const uid = crypto.randomUUID();
-  const page = new DOMParser().parseFromString((await kept.text()).replaceAll(NO_LESSON, uid), "text/html");
+  const page = new DOMParser().parseFromString(await kept.text(), "text/html");
+  nameLesson(page, uid);
   page.documentElement.dataset.batch = html.dataset.batch ?? ""; // the pattern, not the address of one lesson
   const day = page.getElementById("lesson-day");
   if (day) day.textContent = asked.on;

@@ -200,6 +200,17 @@ def test_a_practice_square_is_printed_part_filled(cast: Cast) -> None:
         assert 0.55 < float(ink["height"]) / float(ground["height"]) < 0.7
 
 
+def test_a_text_that_looks_like_a_colour_of_a_drawing_is_printed_as_written(cast: Cast) -> None:
+    fly_lesson(cast, level="practice")
+    made = sheets.print_progress_sheet(enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at())
+    name = 'Dora var(--accent) fill="var(--paper)" stroke="var(--hair)'
+    content = made.content | {"student": made.content["student"] | {"name": name}}
+    html = pdf.render_sheet_html("print/progress_sheet.html", content, "0" * 64, "A4")
+    page = BeautifulSoup(html, "html.parser")
+    assert name in page.get_text()
+    assert not [row for row in page.select("svg *") if "var(" in row.get("fill", "") + row.get("stroke", "")]
+
+
 def test_a_stored_sheet_is_served_as_the_same_bytes(cast: Cast, client: Client) -> None:
     fly_lesson(cast)
     client.force_login(cast.frida)
