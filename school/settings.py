@@ -314,3 +314,7 @@ LOGGING = logs.logging_settings(env.str("LOG_FORMAT", default="plain" if ON_THIS
 METRICS_TOKEN = env.str("METRICS_TOKEN", default="")
 METRICS_FOLDER = env.str("METRICS_FOLDER", default=str(VAR / "metrics"))
 MIN_FREE_DISK = env.int("LEAST_FREE_DISK_MB", default=500) * 1_000_000  # bytes
+# PostgreSQL tells no role but its superuser where its files lie and what is free there. So it is said here: the folder,
+# where it is on this machine, or how much of a disk elsewhere is for this database.
+DATABASE_DISK = env.str("DATABASE_DISK", default=str(VAR / "postgres") if ON_THIS_MACHINE else "")
+DATABASE_DISK_SHARE = env.int("DATABASE_DISK_MB", default=0) * 1_000_000  # bytes

@@ -8,6 +8,7 @@ from school.settings import BASE_DIR, DATABASES, PLANNER, STORAGES, VAR
 
 if not os.environ.get("DATABASE_URL"):
     DATABASES["default"] = dict(embedded.database(VAR / "postgres-tests", role="owner", durable=False))
+    DATABASE_DISK = str(VAR / "postgres-tests")
     DATABASES["default"] |= {"OPTIONS": PLANNER, "CONN_MAX_AGE": 60}  # as on a server
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.MD5PasswordHasher",

@@ -32,7 +32,7 @@ class StatusItem:
 
 def installation_status(at: datetime) -> list[StatusItem]:
     """Return the matters, the most harmful if wrong first. Seven queries."""
-    return [_records(at), _backup(at), *_database(), *_queue(at), *_certificate(at), _disk(), _mail()]
+    return [_records(at), _backup(at), *_database(), *_queue(at), *_certificate(at), _disk(), _database_disk(), _mail()]
 
 
 def _records(at: datetime) -> StatusItem:
@@ -109,6 +109,19 @@ def _disk() -> StatusItem:
     free = status.free_disk_bytes()
     words = f"{free / 1e9:.1f} GB free."
     return StatusItem("open" if free < settings.MIN_FREE_DISK else "met", "Disk", words)
+
+
+def _database_disk() -> StatusItem:
+    title = "Disk of the database"
+    try:
+        free = status.database_free_bytes()
+    except OSError as error:
+        return StatusItem("open", title, f"{settings.DATABASE_DISK} cannot be looked at: {error.strerror}.")
+    if free is None:
+        # Never “met”: PostgreSQL tells its superuser alone.
+        words = "Not seen from here: watch it where PostgreSQL runs, or name it in the settings (DATABASE_DISK)."
+        return StatusItem("not_known", title, words)
+    return StatusItem("open" if free < settings.MIN_FREE_DISK else "met", title, f"{free / 1e9:.1f} GB free.")
 
 
 def _mail() -> StatusItem:

@@ -184,6 +184,7 @@ def environment_of(folder: Path, database: Database) -> dict[str, str]:
         "METRICS_TOKEN": TOKEN,
         "METRICS_FOLDER": str(folder / "metrics"),
         "READERS_FOLDER": str(folder / "readers"),
+        "DATABASE_DISK": str(folder),
         "STATIC_ROOT": str(folder / "static"),
         "GUNICORN_SOCKET": f"unix:{folder}/web.sock",
         "WEB_WORKERS": "2",

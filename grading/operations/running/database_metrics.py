@@ -48,10 +48,19 @@ class DatabaseCollector(Collector):
         yield from self._backup_metrics()
         yield from self._check_metrics()
         yield _gauge("free_disk_bytes", "Free on the disk", status.free_disk_bytes())
+        if (free := self._database_free_bytes()) is not None:
+            yield _gauge("database_free_bytes", "Free for the database, as far as it is known from here", free)
         if certificate := status.certificate_status():
             yield _gauge(
                 "certificate_seconds", "Until the signing certificate ends", -(self._age(certificate.until) or 0.0)
             )
+
+    @staticmethod
+    def _database_free_bytes() -> int | None:
+        try:
+            return status.database_free_bytes()
+        except OSError:  # no series is the alarm of a monitor; /ready/ says why
+            return None
 
     def _backup_metrics(self) -> Iterator[Metric]:
         backup = last_backup()

@@ -81,6 +81,26 @@ def free_disk_bytes() -> int:
     return min(shutil.disk_usage(folder).free for folder in (files, tempfile.gettempdir()))
 
 
+def database_free_bytes() -> int | None:
+    """Return what is free for the database, as far as it can be known from here; None where nothing tells.
+
+    Of its disk where the settings name a folder on this machine (OSError where that cannot be looked at); else what
+    its tables leave of the share that the settings name, without the log of PostgreSQL itself. One query at most.
+    """
+    if settings.DATABASE_DISK:
+        return shutil.disk_usage(settings.DATABASE_DISK).free
+    if settings.DATABASE_DISK_SHARE:
+        return int(settings.DATABASE_DISK_SHARE) - database_status().size
+    return None
+
+
+def database_takes_writes() -> bool:
+    """Return whether PostgreSQL takes writes, and not only reads. One query."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT NOT pg_is_in_recovery() AND current_setting('transaction_read_only') = 'off'")
+        return bool(cursor.fetchone()[0])
+
+
 def certificate_status() -> CertificateStatus | None:
     """Describe the certificate that signs; return None while there is none."""
     # From the file and not from the table of certificates: this key signs the next sheet.
@@ -103,4 +123,15 @@ def service_problems() -> list[str]:
         problems += guard_findings()
     if (free := free_disk_bytes()) < settings.MIN_FREE_DISK:
         problems.append(f"{free // 1_000_000} MB are free on the disk.")
+    return problems + _database_problems()
+
+
+def _database_problems() -> list[str]:
+    problems = [] if database_takes_writes() else ["The database takes no writes."]
+    try:
+        free = database_free_bytes()
+    except OSError as error:
+        return [*problems, f"The disk of the database cannot be looked at: {error.strerror}."]
+    if free is not None and free < settings.MIN_FREE_DISK:
+        problems.append(f"{free // 1_000_000} MB are free for the database.")
     return problems

@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 from django.conf import settings as project
-from django.db import OperationalError, connection
+from django.db import OperationalError, connection, transaction
 from django.http import HttpRequest, HttpResponse
 from django.test import Client
 from django.urls import path
@@ -78,6 +78,60 @@ def test_ready_says_no_and_not_why(
 def test_ready_says_no_when_the_disk_is_full(cast: Cast, client: Client, settings: Any) -> None:
     settings.MIN_FREE_DISK = 10**18
     assert client.get("/ready/").status_code == 503
+
+
+def test_ready_watches_the_disk_of_the_database(
+    cast: Cast, client: Client, settings: Any, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    def says_no(why: str) -> None:
+        caplog.clear()
+        assert client.get("/ready/").status_code == 503
+        assert why in caplog.text
+
+    usage = status.shutil.disk_usage
+    settings.DATABASE_DISK = str(tmp_path)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(
+            status.shutil,
+            "disk_usage",
+            lambda folder: usage(folder)._replace(free=7_000_000) if str(folder) == str(tmp_path) else usage(folder),
+        )
+        says_no("7 MB are free for the database.")
+        item = next(row for row in installation.installation_status(timezone.now()) if "database" in row.title)
+        assert (item.mark, item.title, item.words) == ("open", "Disk of the database", "0.0 GB free.")
+    assert client.get("/ready/").status_code == 200
+    settings.DATABASE_DISK = str(tmp_path / "nowhere")
+    says_no("cannot be looked at: No such file")
+
+
+def test_ready_watches_the_share_of_a_database_elsewhere(
+    cast: Cast, client: Client, settings: Any, state_of: Callable[..., dict[Any, float]]
+) -> None:
+    settings.DATABASE_DISK, settings.DATABASE_DISK_SHARE = "", 10**12
+    assert client.get("/ready/").status_code == 200
+    assert 0 < 10**12 - state_of()[("database_free_bytes", ())] == status.database_status().size
+    settings.DATABASE_DISK_SHARE = status.database_status().size + settings.MIN_FREE_DISK - 1
+    assert client.get("/ready/").status_code == 503
+
+
+def test_where_nothing_tells_the_page_says_so(
+    cast: Cast, client: Client, settings: Any, state_of: Callable[..., dict[Any, float]]
+) -> None:
+    settings.DATABASE_DISK, settings.DATABASE_DISK_SHARE = "", 0
+    assert client.get("/ready/").status_code == 200
+    assert ("database_free_bytes", ()) not in state_of()
+    item = next(row for row in installation.installation_status(timezone.now()) if row.title == "Disk of the database")
+    assert item.mark == "not_known"
+    assert "watch it where PostgreSQL runs" in item.words
+
+
+def test_ready_says_no_while_the_database_takes_no_writes(
+    cast: Cast, client: Client, caplog: pytest.LogCaptureFixture
+) -> None:
+    with transaction.atomic():
+        execute_sql("SET TRANSACTION READ ONLY")
+        assert status.service_problems() == ["The database takes no writes."]
+        transaction.set_rollback(True)
 
 
 def test_figures_are_for_who_has_the_token(cast: Cast, settings: Any, tmp_path: Path) -> None:
