@@ -201,6 +201,10 @@ def nginx_settings(folder: Path, visitor: Visitor, pem: Path, private: Path) -> 
     for there, here in {
         "listen 80;": f"listen 127.0.0.1:{visitor.plain};",
         "listen 443 ssl http2;": f"listen 127.0.0.1:{visitor.secure} ssl http2;",
+        "listen 80 default_server;": f"listen 127.0.0.1:{visitor.plain} default_server;",
+        "listen 443 ssl http2 default_server;": f"listen 127.0.0.1:{visitor.secure} ssl http2 default_server;",
+        "listen [::]:80 default_server;": "",
+        "listen [::]:443 ssl http2 default_server;": "",
         "listen [::]:80;": "",
         "listen [::]:443 ssl http2;": "",
         "records.example;": "localhost;",
@@ -328,6 +332,26 @@ def test_a_person_logs_in_over_tls_and_every_answer_is_guarded(site: Site) -> No
 def test_without_tls_nothing_is_said_but_where_to_go(site: Site) -> None:
     reply = site.visitor.ask("GET", "/login/?next=/me/", tls=False)
     assert (reply.status, reply.headers["Location"]) == (301, "https://localhost/login/?next=/me/")
+
+
+def test_another_name_is_sent_nowhere(site: Site) -> None:
+    """RFC 9110, 7.4 and 15.5.20 (421, a request for a site that this connection does not answer for)."""
+    for host in ("evil.example", "localhost.evil.example", "evil.example:80", "127.0.0.1"):
+        with pytest.raises(http.client.RemoteDisconnected):
+            site.visitor.ask("GET", "/login/", tls=False, Host=host)
+        reply = site.visitor.ask("GET", "/login/", Host=host)
+        assert (reply.status, reply.headers.get("Location")) == (421, None)
+    assert (
+        site.visitor.ask("GET", "//evil.example/", tls=False).headers["Location"] == "https://localhost//evil.example/"
+    )
+    # In the handshake already, where a visitor names another site there.
+    context = ssl.create_default_context()
+    context.check_hostname, context.verify_mode = False, ssl.CERT_NONE
+    with (
+        socket.create_connection(("127.0.0.1", site.visitor.secure), PATIENCE) as link,
+        pytest.raises(ssl.SSLError),
+    ):
+        context.wrap_socket(link, server_hostname="evil.example")
 
 
 def test_what_is_too_large_is_refused_before_it_is_read(site: Site) -> None:
