@@ -88,6 +88,8 @@ def record_paper(
     recent_experience_until: date | None = None,
 ) -> Paper:
     """Add a document of a person. A medical is issued on the day of its examination."""
+    if issued > school_day(at):
+        raise Refusal(f"A document issued on {issued:%d %B %Y} does not exist yet: check that day. Nothing was saved.")
     paper = Paper.objects.create(
         person=person,
         kind=kind,

@@ -75,6 +75,8 @@ def add_runway(*, aerodrome: Aerodrome, by: Person, at: datetime, **fields: Any)
 def edit_runway(*, runway: Runway, changes: dict[str, Any], by: Person, at: datetime) -> Runway:
     """Change one direction. Wind on record rests on designator and heading, so a runway that was flown keeps both."""
     _refuse_unless_manager(by)
+    # The aerodrome first, as in add_runway: two directions that are renamed at one moment are compared one by one.
+    Aerodrome.objects.select_for_update().get(pk=runway.aerodrome_id)
     runway = Runway.objects.select_for_update(of=("self",)).select_related("aerodrome").get(pk=runway.pk)
     fixed = [name for name in ("designator", "heading_magnetic") if changes.get(name) != getattr(runway, name)]
     # Its own obstacles do not count: no wind on record rests on them.

@@ -64,7 +64,7 @@ allauth_pages = [
     path("login/passkey/", wrap_allauth_view(webauthn.login_webauthn), name="mfa_login_webauthn"),
     path("login/second-step/", wrap_allauth_view(second.authenticate), name="mfa_authenticate"),
     path("logout/", log_out, name="account_logout"),
-    path("password-forgotten/", wrap_allauth_view(account.password_reset), name="account_reset_password"),
+    path("password-forgotten/", wrap_allauth_view(accounts.password_reset), name="account_reset_password"),
     path(
         "password-forgotten/sent/", wrap_allauth_view(account.password_reset_done), name="account_reset_password_done"
     ),
@@ -78,8 +78,8 @@ allauth_pages = [
         wrap_allauth_view(account.password_reset_from_key),
         name="account_reset_password_from_key",
     ),
-    path("account/password/", wrap_allauth_view(account.password_change), name="account_change_password"),
-    path("account/address/", wrap_allauth_view(account.email), name="account_email"),
+    path("account/password/", wrap_allauth_view(accounts.password_change), name="account_change_password"),
+    path("account/address/", wrap_allauth_view(accounts.email_change), name="account_email"),
     path("account/address/<str:key>/", wrap_allauth_view(account.confirm_email), name="account_confirm_email"),
     path("account/again/", wrap_allauth_view(account.reauthenticate), name="account_reauthenticate"),
     path("account/again/code/", wrap_allauth_view(second.reauthenticate), name="mfa_reauthenticate"),

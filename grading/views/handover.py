@@ -21,6 +21,7 @@ from lessons.access import get_readable_student
 from school.current import school_day
 from school.downloads import content_disposition
 from school.errors import Refusal
+from school.models import SigningCertificate
 from school.permissions import can_decide, can_see_all_students, can_transfer_record
 
 
@@ -99,6 +100,7 @@ def earlier_training(request: HttpRequest, pk: int) -> HttpResponse:
         "may_hand_over": can_transfer_record(request.user, student),
         "can_decide": can_decide(request.user),
         "staff": can_see_all_students(request.user),
+        "certificate": SigningCertificate.objects.newest_first().first(),
     }
     return render(request, "grading/earlier_training.html", context)
 

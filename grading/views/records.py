@@ -104,8 +104,12 @@ def add_paper(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     form = PaperForm(request.POST)
     if form.is_valid():
         now = timezone.now()
-        school_actions.record_paper(person=enrolment.student, **form.cleaned_data, by=keeper, at=now)
-        return redirect("grading:student_record", enrolment.uid)
+        try:
+            school_actions.record_paper(person=enrolment.student, **form.cleaned_data, by=keeper, at=now)
+        except Refusal as refusal:
+            form.add_error("issued", str(refusal))
+        else:
+            return redirect("grading:student_record", enrolment.uid)
     context = {**_record_context(enrolment, keeper), "paper_form": form}
     return render(request, "grading/student_record.html", context, status=422)
 

@@ -136,6 +136,17 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]
         if text:
             messages.add_message(request, level, text.format(**(message_context or {})))
 
+    def send_mail(self, template_prefix: str, email: str, context: dict[str, Any]) -> None:
+        with emails.mail_errors_refused():
+            super().send_mail(template_prefix, email, context)
+
+    def send_notification_mail(self, template_prefix: str, user: Any, *more: Any, **named: Any) -> None:
+        """Send the notice of a change; the change stands without it, because it may be a password somebody knows."""
+        try:
+            super().send_notification_mail(template_prefix, user, *more, **named)
+        except emails.EmailNotSent:
+            messages.warning(self.request, "The e-mail about it could not be sent: the mail server does not answer.")
+
     def render_mail(
         self, template_prefix: str, email: str, context: dict[str, Any], headers: dict[str, str] | None = None
     ) -> EmailMessage:

@@ -1,5 +1,8 @@
 """Build and send the e-mails about an account: plain text, to one address each."""
 
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
 from smtplib import SMTPException
 from typing import Any
 
@@ -9,6 +12,8 @@ from django.urls import reverse
 
 from school.errors import Refusal
 from school.models import Invitation, Person, School
+
+log = logging.getLogger(__name__)
 
 NOT_YOU_ADVICE = (
     "Was it not you? Then somebody knows your password or has your device: set a new password under"
@@ -61,6 +66,15 @@ ALLAUTH_EMAILS: dict[str, tuple[str, str]] = {
 }
 
 
+class EmailNotSent(Refusal):
+    """The mail server did not take an e-mail."""
+
+    def __init__(self) -> None:
+        # What the server answered is for the log: a person cannot do anything about it.
+        words = "The e-mail could not be sent: the mail server does not answer."
+        super().__init__(f"{words} Nothing was changed; try again later.")
+
+
 def build_allauth_email(name: str, context: dict[str, Any], to: str) -> EmailMessage:
     """Build one of allauth's e-mails from ALLAUTH_EMAILS."""
     subject, text = ALLAUTH_EMAILS[name]
@@ -88,10 +102,18 @@ def send_email(person: Person, subject: str, text: str, to: str = "") -> None:
 
 def _send_or_refuse(email: EmailMessage) -> None:
     # The refusal rolls the action back: no invitation is on record that nobody received.
-    try:
+    with mail_errors_refused():
         email.send()
+
+
+@contextmanager
+def mail_errors_refused() -> Iterator[None]:
+    """Raise EmailNotSent in place of what a mail server fails with."""
+    try:
+        yield
     except (SMTPException, OSError) as fault:
-        raise Refusal(f"The letter could not be sent ({fault}). Nothing was changed; try again later.") from fault
+        log.warning("an e-mail was not sent: %s", type(fault).__name__)
+        raise EmailNotSent from fault
 
 
 def _build_email(subject: str, text: str, to: str) -> EmailMessage:

@@ -1,5 +1,8 @@
 """Show people their own account, and the page behind the link of an invitation."""
 
+from typing import Any
+
+from allauth.account import views as allauth_views
 from allauth.account.models import EmailAddress
 from allauth.core import ratelimit
 from allauth.mfa.models import Authenticator
@@ -8,6 +11,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.decorators import login_not_required
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -17,6 +21,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from school.accounts import actions, second_step
 from school.accounts.browsers import describe_browser
+from school.accounts.emails import EmailNotSent
 from school.accounts.invitation_links import find_open_invitation
 from school.errors import Refusal
 from school.forms import NewPasswordForm
@@ -46,6 +51,40 @@ def invitation(request: HttpRequest, link: str) -> HttpResponse:
             return redirect("school:login")
     context = {"found": found, "form": form}
     return render(request, "school/invitation.html", context, status=422 if form.errors else 200)
+
+
+class _EmailMixin:
+    """Show a form again as it was typed, with the reason, when its e-mail could not be sent."""
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        try:
+            # Whatever was written for the e-mail goes with it.
+            with transaction.atomic():
+                return super().form_valid(form)
+        except EmailNotSent as refusal:
+            form.add_error(None, str(refusal))
+            return self.form_invalid(form)
+
+
+class PasswordReset(_EmailMixin, allauth_views.PasswordResetView):
+    pass
+
+
+class EmailChange(_EmailMixin, allauth_views.EmailView):
+    pass
+
+
+class PasswordChange(allauth_views.PasswordChangeView):
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        # allauth would go on to a page where anybody at an open session sets a password without one before it.
+        if not request.user.has_usable_password():
+            messages.error(request, "Your account has no password yet. Ask the administrator to invite you to set one.")
+            return redirect("school:account")
+        return super().dispatch(request, *args, **kwargs)
+
+
+password_reset, email_change = PasswordReset.as_view(), EmailChange.as_view()
+password_change = PasswordChange.as_view()
 
 
 @require_GET

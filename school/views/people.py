@@ -141,6 +141,7 @@ def add_certificate(request: HttpRequest, pk: int) -> HttpResponse:
         lambda: school_actions.record_paper(
             person=somebody, kind=kind, **form.cleaned_data, by=keeper, at=timezone.now()
         ),
+        certificate_form=form,
     )
 
 

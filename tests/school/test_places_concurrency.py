@@ -36,6 +36,22 @@ def test_the_same_is_put_on_record_once(transactional_cast: Cast) -> None:
             assert model.objects.filter(**found).count() == 1
 
 
+def test_two_directions_do_not_get_one_name(transactional_cast: Cast) -> None:
+    cast, by = transactional_cast, {"by": transactional_cast.frida, "at": transactional_cast.at()}
+    add = partial(places.add_runway, aerodrome=cast.runway.aerodrome, length_ft=2000, **by)
+    for number in range(TIMES):
+        new = f"3{number}"
+        one, other = (add(designator=f"{place}{number + 1}", heading_magnetic=10) for place in (0, 1))
+        change = {"designator": new, "heading_magnetic": 10}
+        said = refusals(
+            partial(places.edit_runway, runway=one, changes=change, **by),
+            partial(places.edit_runway, runway=other, changes=change, **by),
+            partial(add, designator=new, heading_magnetic=10),
+        )
+        assert ["already" in sentence for sentence in said] == [True, True]
+        assert Runway.objects.filter(designator=new).count() == 1
+
+
 @pytest.mark.parametrize(
     ("address", "form", "known", "typed"),
     [

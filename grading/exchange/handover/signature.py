@@ -18,10 +18,14 @@ from school.signing_keys import certificate_fingerprint, is_valid_signature, sch
 
 @dataclass(frozen=True)
 class SignatureCheck:
-    """The outcome of checking a signature, in words for the person who imports the file."""
+    """The outcome of checking a signature, in words for the person who imports the file.
+
+    `fingerprint`: the SHA-256 of the certificate of a signature that holds, in hex.
+    """
 
     words: str
     holds: bool | None = None
+    fingerprint: str = ""
 
 
 def sign_manifest(manifest: bytes, at: datetime) -> bytes | None:
@@ -49,7 +53,7 @@ def check_signature(manifest: bytes, signature: bytes | None) -> SignatureCheck:
     pem = certificate.public_bytes(serialization.Encoding.PEM).decode()
     if not is_valid_signature(manifest, second, pem):
         return SignatureCheck("Its signature is broken: the file was changed after signing.", holds=False)
-    name = f"certificate {certificate_fingerprint(certificate)[:16]}"
-    return SignatureCheck(
-        f"Signed, and unchanged since, with {name}: ask the school that made it whether that is theirs.", holds=True
-    )
+    fingerprint = certificate_fingerprint(certificate)
+    # Whole: a certificate whose first figures are those of another can be made.
+    words = f"Signed, and unchanged since, with certificate {fingerprint}: ask the school that made it whose that is."
+    return SignatureCheck(words, holds=True, fingerprint=fingerprint)

@@ -1,9 +1,11 @@
 """A student's record leaves as one file, proves itself, and comes in elsewhere word for word."""
 
+import base64
 import csv
 import hashlib
 import io
 import json
+import re
 import subprocess
 import zipfile
 from collections.abc import Callable
@@ -31,7 +33,8 @@ from grading.rules.readiness.json_format import verdict_to_json
 from lessons.models import EarlierTraining, Lesson
 from school.errors import Refusal
 from school.file_reader import Limits
-from school.models import JournalEntry, Person, School
+from school.models import JournalEntry, Person, School, SigningCertificate
+from school.templatetags.sheet import groups_of_four
 from tests import factories
 from tests.cast import SECRET, Cast
 from tests.factories import fly_lesson, record_entries, sign_lesson
@@ -452,6 +455,16 @@ def test_what_was_received_is_final_even_for_the_owner_of_the_tables(foreign_rec
             assert "the record is final" in refusal(act), act
 
 
+def test_who_gives_a_record_out_sees_what_the_other_school_compares(cast: Cast, client: Client) -> None:
+    create_full_record(cast)
+    client.force_login(cast.frida)
+    content = client.post(f"/people/{cast.dora.pk}/hand-over/").content
+    first_line = archive.open_archive(content)[archive.SIGNATURE].split()[0]
+    digest = hashlib.sha256(base64.b64decode(first_line)).hexdigest()
+    assert SigningCertificate.objects.newest_first()[0].fingerprint == digest
+    assert groups_of_four(digest) in client.get(f"/people/{cast.dora.pk}/earlier/").text
+
+
 def test_the_preview_writes_nothing_and_offers_the_person_who_is_here(
     foreign_record: bytes, cast: Cast, client: Client
 ) -> None:
@@ -463,7 +476,11 @@ def test_the_preview_writes_nothing_and_offers_the_person_who_is_here(
     counts = Person.objects.count(), Seal.objects.count()
     text = client.get(reply["Location"]).text
     assert "Dora Example, T-4, who is here: same name, date of birth and school number" in text
-    assert "Signed, and unchanged since, with certificate" in text
+    # Of the file itself, by the library: two schools compare all of it.
+    first_line = archive.open_archive(foreign_record)[archive.SIGNATURE].split()[0]
+    digest = hashlib.sha256(base64.b64decode(first_line)).hexdigest()
+    assert re.sub(r"\s", "", groups_of_four(digest)) == digest
+    assert groups_of_four(digest) in text
     assert (Person.objects.count(), Seal.objects.count()) == counts
     assert not ReceivedRecord.objects.exists()
     # Nothing chosen rightly: what was typed is there again.
