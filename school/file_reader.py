@@ -14,7 +14,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -108,6 +108,20 @@ def _take_place(patience: float) -> Iterator[int]:
         yield place
     finally:
         os.close(place)
+
+
+def all_places_taken() -> bool:
+    """Return whether no reader could begin at this moment. Nothing is taken."""
+    place = _find_free_place()
+    if place is not None:
+        os.close(place)
+    return place is None
+
+
+def strangers_file(view: Callable[..., Any]) -> Callable[..., Any]:
+    """Mark a view that reads a file of whoever asks: while every place is taken, a stranger is refused early."""
+    view.reads_strangers_file = True  # type: ignore[attr-defined]
+    return view
 
 
 def _find_free_place() -> int | None:

@@ -19,7 +19,7 @@ from django_htmx.http import HttpResponseClientRedirect
 from school import logs, metrics
 from school.accounts import password_attempts, second_step
 from school.errors import Refusal
-from school.file_reader import RETRY_AFTER_SECONDS, ReadersBusy
+from school.file_reader import RETRY_AFTER_SECONDS, ReadersBusy, all_places_taken
 
 GetResponse = Callable[[HttpRequest], HttpResponse]
 REQUEST_ID_PATTERN = re.compile(r"[A-Za-z0-9-]{8,64}")
@@ -160,9 +160,16 @@ class BusyReadersResponse:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         return self.get_response(request)
 
+    def process_view(self, request: HttpRequest, view: Callable[..., Any], *more: Any) -> HttpResponse | None:
+        """Refuse a stranger's file before its body is taken apart, which costs a web process more than the refusal."""
+        asks = request.method == "POST" and getattr(view, "reads_strangers_file", False)
+        person: Any = request.user
+        return self._refuse(request) if asks and not person.is_authenticated and all_places_taken() else None
+
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
-        if not isinstance(error, ReadersBusy):
-            return None
+        return self._refuse(request) if isinstance(error, ReadersBusy) else None
+
+    def _refuse(self, request: HttpRequest) -> HttpResponse:
         response = render(request, "503_busy.html", status=503)
         response.headers["Retry-After"] = str(RETRY_AFTER_SECONDS)
         return response

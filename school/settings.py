@@ -105,7 +105,8 @@ INSTALLED_APPS = [
 ]
 
 # The order matters: the id comes first, so that each line of the log about a request has it. The size is checked before
-# CsrfViewMiddleware reads the body. The second step is asked for where it is known who is logged in.
+# CsrfViewMiddleware reads the body, and so is whether anything can read its file. The second step is asked for where it
+# is known who is logged in.
 MIDDLEWARE = [
     "school.middleware.RequestId",
     "school.middleware.RequestMetrics",
@@ -118,6 +119,7 @@ MIDDLEWARE = [
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
+    "school.middleware.BusyReadersResponse",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
@@ -127,7 +129,6 @@ MIDDLEWARE = [
     "allauth.account.middleware.AccountMiddleware",
     "school.middleware.RejectNul",
     "school.middleware.ConflictResponse",
-    "school.middleware.BusyReadersResponse",
     "school.middleware.FailedReauthentication",
     "school.middleware.RequireSecondStep",
 ]

@@ -19,7 +19,7 @@ from lessons.access import get_readable_enrolment
 from school.current import get_school, school_day
 from school.downloads import content_disposition
 from school.errors import Refusal
-from school.file_reader import PATIENCE_SECONDS
+from school.file_reader import PATIENCE_SECONDS, strangers_file
 from school.models import Person, Role, SigningCertificate
 from school.permissions import can_decide, can_manage_records, can_see_all_students
 from school.rate_limits import is_over_limit
@@ -99,6 +99,7 @@ def _can_read(person: Person, made: Sheet) -> bool:
 
 
 @login_not_required
+@strangers_file
 @require_http_methods(["GET", "POST"])
 def check_sheet(request: HttpRequest, fingerprint: str = "") -> HttpResponse:
     """Check a file or look up a fingerprint, for anybody who holds a sheet. The file is not stored."""

@@ -1,4 +1,5 @@
-"""python -m tests.endurance killing|disk|connections: a school of its own is hurt, and held to what it acknowledged.
+"""python -m tests.endurance killing|disk|connections|files: a school of its own is hurt
+and held to what it acknowledged, or to how fast its pages come while hostile files do.
 
 PostgreSQL runs with durability on in a folder of its own under /var/tmp; everything is stopped and deleted afterwards.
 """
@@ -53,6 +54,16 @@ def _hurt(found: Installation, cast: Any, asked: argparse.Namespace, harm: Any, 
     return bool(outcome.whole)
 
 
+def files(found: Installation, asked: argparse.Namespace) -> bool:
+    cast = opened(found)
+    from tests.endurance.hostile_files import read_pages_while_files_come  # noqa: PLC0415
+
+    found.start_web(threads=4)  # as in .deploy
+    outcome = read_pages_while_files_come(found, cast)
+    sys.stdout.write(outcome.report() + "\n")
+    return outcome.fine
+
+
 def disk(found: Installation, asked: argparse.Namespace) -> bool:
     cast = opened(found)
     from tests.endurance.full_disk import fill_while_writing  # noqa: PLC0415
@@ -64,7 +75,7 @@ def disk(found: Installation, asked: argparse.Namespace) -> bool:
 
 
 parser = argparse.ArgumentParser(prog="python -m tests.endurance", description=__doc__)
-parser.add_argument("trial", choices=["killing", "disk", "connections"])
+parser.add_argument("trial", choices=["killing", "disk", "connections", "files"])
 parser.add_argument("--writes", type=int, default=2000, help="acknowledged writes (default 2000)")
 parser.add_argument("--sheets", type=int, default=20, help="of them at least so many printed sheets (default 20)")
 parser.add_argument("--pause", type=float, default=2.0, help="most seconds between two kills (default 2)")

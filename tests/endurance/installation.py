@@ -46,8 +46,9 @@ class Installation:
             "SIGNING_KEY_FILE": str(self.folder / "signing" / "demonstration.pem"),
         }  # fmt: skip
 
-    def start_web(self) -> None:
+    def start_web(self, threads: int = 1) -> None:
         bind = ["--bind", f"127.0.0.1:{self.port}", "--workers", "2", "--timeout", "60", "--log-level", "error"]
+        bind += ["--threads", str(threads)]
         self.web = self._start([sys.executable, "-m", "gunicorn", "school.wsgi", *bind])
         wait_until(lambda: self.web is not None and len(child_processes(self.web.pid)) == 2 and self._listens())
 

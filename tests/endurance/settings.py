@@ -5,6 +5,7 @@ from tests.settings import *  # noqa: F403
 ON_THIS_MACHINE = True  # prints are signed with a demonstration key
 SECOND_STEP_REQUIRED = False  # the cast has passwords alone
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = False
+READER_TIMEOUT = 55.0
 HEARTBEAT = 0.5
 WORKER_TIMEOUT = 3.0
 STALLED_JOBS_CRON = "* * * * * *"  # each second

@@ -131,7 +131,7 @@ def test_every_template_is_used() -> None:
 
 # A page without a view of its own name, and why.
 OTHER_NAMES = {
-    "base", "400", "403", "404", "409", "413", "429", "500", "503", "503_busy", "403_csrf",  # frame, and refusals by status
+    "base", "400", "403", "404", "409", "413", "429", "500", "503", "503_busy", "403_csrf",  # frame, refusals by status
     "lesson_record",  # the other face of the view `lesson`, once it is signed
 }  # fmt: skip
 

@@ -156,6 +156,22 @@ def test_a_stranger_is_told_to_come_back(cast: Cast, client: Client, places: Pat
     assert "send it again in a minute" in reply.text
 
 
+def test_a_stranger_is_refused_before_the_file_is_taken_apart(
+    cast: Cast, client: Client, places: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def take_apart(*given: Any) -> None:
+        raise AssertionError("the body was read")
+
+    # Where each file of a request's body goes.
+    monkeypatch.setattr("django.core.files.uploadhandler.MemoryFileUploadHandler.new_file", take_apart)
+    sent = {"file": SimpleUploadedFile("a.pdf", b"%PDF-1.7 of a stranger")}
+    with all_taken(places):
+        assert client.post("/check/", sent).status_code == 503
+        assert client.get("/check/").status_code == 200
+    with pytest.raises(AssertionError, match="the body was read"):
+        client.post("/check/", sent)
+
+
 def test_the_command_says_so_too(cast: Cast, places: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("grading.management.commands.verify_sheet.PATIENCE_SECONDS", 0)
     file = tmp_path / "a.pdf"
