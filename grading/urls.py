@@ -68,6 +68,7 @@ urlpatterns = [
     path("lessons/<uuid:uid>/", lesson.lesson, name="lesson"),
     path("lessons/<uuid:uid>/entries/", lesson.save_entries, name="save_entries"),
     path("lessons/<uuid:uid>/entries/batch/", tablet.tablet_events, name="tablet_events"),
+    path("lessons/<uuid:uid>/entries/late/", lesson.answer_late_entry, name="answer_late_entry"),
     path("lessons/<uuid:uid>/undo/", lesson.undo_tap, name="undo_tap"),
     path("lessons/<uuid:uid>/sign/", lesson.sign_lesson, name="sign_lesson"),
     path("lessons/<uuid:uid>/acknowledge/", lesson.acknowledge_lesson, name="acknowledge_lesson"),

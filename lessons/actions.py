@@ -226,7 +226,7 @@ def discard_lesson(*, lesson: Lesson, by: Person, at: datetime) -> None:
     if lesson.is_signed:
         raise Refusal("A signed lesson is final and stays.")
     # Written before the deletion, while the row still has the key that the entry names.
-    journal.record(by=by, at=at, what="lesson discarded", subject=lesson, before={"on": lesson.on})
+    journal.record(by=by, at=at, what="lesson discarded", subject=lesson, before={"on": lesson.on, "uid": lesson.uid})
     lesson.delete()
 
 

@@ -375,6 +375,12 @@ grading:tablet_events of lesson
     POST cleos     400    400    400    403    403    403    403    302
     POST hugo      .      400    .      403    403    403    403    302
     POST absent    400    400    .      403    403    403    403    302
+grading:answer_late_entry of lesson
+    POST written   403    422    403    404    404    404    403    302
+    POST signed    403    403    403    403    404    404    403    302
+    POST cleos     403    403    422    404    404    404    403    302
+    POST hugo      .      403    .      404    404    403    403    302
+    POST absent    404    404    .      404    404    404    404    302
 grading:undo_tap of lesson
     POST written   403    302    403    404    404    404    403    302
     POST signed    403    403    403    403    404    404    403    302

@@ -1,19 +1,24 @@
 """Apply the events of a tablet: taps made with or without network, each once, in the order they were made.
 
-An event that cannot be applied is stored as refused, with the sentence for its tablet; those behind it go on.
-The school's clock dates everything. The clock of the tablet is stored beside it, as information.
+An event that cannot be applied is stored as refused, with the sentence for its tablet; those behind it go on. One
+that is older than another device's entry is stored as late and asked about. One that comes before the beginning of
+its lesson waits on its tablet. The school's clock dates everything; that of the tablet is stored beside it.
 """
 
 import uuid as uuids
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
+from functools import partial
 
 from django.db import IntegrityError, transaction
 
 from grading.actions import beginning, recording
 from grading.models import DeviceEvent
+from grading.reading import late_entries
+from grading.reading.late_entries import StandingTap
 from grading.reading.release_limits import breaches_at_beginning
+from grading.rules.late_entries import clock_was_set_back, may_replace, moment_at_school
 from lessons import participants
 from lessons.models import Enrolment, Lesson, Unit
 from lessons.rules.scale import UnitKind
@@ -22,9 +27,20 @@ from school.errors import Refusal
 from school.models import Aircraft, Person
 from school.permissions import can_teach
 
-EventKind = DeviceEvent.Kind
+EventKind, Outcome = DeviceEvent.Kind, DeviceEvent.Outcome
 # The field as long as its column in a tap; the value longer than the longest text of a lesson, 4,000 characters.
 MAX_FIELD_LENGTH, MAX_VALUE_LENGTH = 120, 5000
+# What a tablet is told of an event that it keeps and sends again; no stored event has it.
+WAITS = "waits"
+WAITS_SENTENCE = "The beginning of this lesson has not reached the school yet: the entry follows it."
+
+
+class _OvertakenError(Exception):
+    """A tap of another device, which this one had not seen, is newer."""
+
+    def __init__(self, standing: StandingTap) -> None:
+        super().__init__()
+        self.standing = standing
 
 
 @dataclass(frozen=True)
@@ -40,7 +56,10 @@ class LessonStart:
 
 @dataclass(frozen=True)
 class IncomingEvent:
-    """Describe one event as it was sent; `undoes` names the tap that an undo takes back."""
+    """Describe one event as it was sent; `undoes` names the tap that an undo takes back.
+
+    `sent_time`: the device's clock when it was sent; `seen`: the last tap that the device knew when it was made.
+    """
 
     uid: uuids.UUID
     kind: str
@@ -51,6 +70,8 @@ class IncomingEvent:
     value: str = ""
     undoes: uuids.UUID | None = None
     beginning: LessonStart | None = None
+    sent_time: datetime | None = None
+    seen: int = 0
 
 
 @dataclass(frozen=True)
@@ -64,7 +85,11 @@ class EventResult:
 def apply_events(
     *, lesson_uid: uuids.UUID, events: Sequence[IncomingEvent], by: Person, at: datetime
 ) -> list[EventResult]:
-    """Apply events of one lesson, one after the other; a refusal of one does not touch the others."""
+    """Apply events of one lesson, in the order of their device; a refusal of one does not touch the others."""
+    # The device's own order, whatever its storage made of it; what begins the lesson comes before all else.
+    events = sorted(events, key=lambda event: (event.kind != EventKind.BEGIN, event.sequence))
+    if clock_was_set_back([event.device_time for event in events]):
+        events = [replace(event, sent_time=None) for event in events]
     taken, lesson = [], None
     for event in events:
         # Looked for until it exists: the first event of a batch may be the one that begins the lesson.
@@ -79,15 +104,20 @@ def _apply_once(
     # An event comes twice where its answer was lost: it gets the outcome of the first time, also if that was a refusal.
     if known := _find_earlier(sent, by):
         return EventResult(known, True)
+    if lesson is None and sent.kind != EventKind.BEGIN and can_teach(by) and late_entries.may_still_begin(lesson_uid):
+        return EventResult(_waiting_event(sent, by), False)
     try:
         # One savepoint for the event and its row: either both are written or neither.
         with transaction.atomic():
             sentence = _apply_event(lesson_uid, lesson, sent, by, at)
-            return EventResult(_store_event(sent, lesson, by, at, DeviceEvent.Outcome.APPLIED, sentence), False)
+            return EventResult(_store_event(sent, lesson_uid, lesson, by, at, Outcome.APPLIED, sentence), False)
+    except _OvertakenError as overtaken:
+        sentence = late_entries.describe_late(sent.field, sent.value, overtaken.standing)
+        return EventResult(_store_event(sent, lesson_uid, lesson, by, at, Outcome.LATE, sentence), False)
     except Refusal as refusal:
         # A refused event is stored too, but never under the lesson of another instructor.
         own = lesson if lesson and lesson.instructor_id == by.pk else None
-        return EventResult(_store_event(sent, own, by, at, DeviceEvent.Outcome.REFUSED, str(refusal)), False)
+        return EventResult(_store_event(sent, lesson_uid, own, by, at, Outcome.REFUSED, str(refusal)), False)
     except IntegrityError:
         # Sent twice at the same time: the other one was first, and this one wrote nothing.
         if known := _find_earlier(sent, by):
@@ -107,9 +137,33 @@ def _find_earlier(sent: IncomingEvent, by: Person) -> DeviceEvent | None:
         sequence=sent.sequence,
         kind=sent.kind,
         field=sent.field[:MAX_FIELD_LENGTH],
-        outcome=DeviceEvent.Outcome.REFUSED,
+        outcome=Outcome.REFUSED,
         said="Somebody else’s event bears this id. Nothing was written: enter it once more.",
     )
+
+
+def _waiting_event(sent: IncomingEvent, by: Person) -> DeviceEvent:
+    """Return the answer to an event whose lesson has not begun: nothing is stored, and its tablet sends it again."""
+    return DeviceEvent(
+        uid=sent.uid,
+        person=by,
+        device=sent.device,
+        sequence=sent.sequence,
+        kind=sent.kind,
+        field=sent.field[:MAX_FIELD_LENGTH],
+        outcome=WAITS,
+        said=WAITS_SENTENCE,
+    )
+
+
+def _refuse_overtaken(sent: IncomingEvent, at: datetime, lesson: Lesson) -> None:
+    standing = late_entries.find_unseen(lesson, sent.field, seen=sent.seen, device=sent.device)
+    if standing and standing.tap.after != sent.value and not may_replace(_tapped_at(sent, at), standing.moment):
+        raise _OvertakenError(standing)
+
+
+def _tapped_at(sent: IncomingEvent, at: datetime) -> datetime | None:
+    return moment_at_school(received=at, sent=sent.sent_time, tapped=sent.device_time)
 
 
 def _apply_event(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: IncomingEvent, by: Person, at: datetime) -> str:
@@ -126,7 +180,8 @@ def _apply_event(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: IncomingEv
     if sent.kind == EventKind.UNDO:
         recording.undo_tap(lesson=lesson, by=by, at=at, tap_uid=sent.undoes, uid=sent.uid)
     else:
-        recording.apply_tap(lesson=lesson, field=sent.field, value=sent.value, by=by, at=at, uid=sent.uid)
+        check = partial(_refuse_overtaken, sent, at)
+        recording.apply_tap(lesson=lesson, field=sent.field, value=sent.value, by=by, at=at, uid=sent.uid, check=check)
     return ""
 
 
@@ -169,7 +224,13 @@ def _begin_lesson(lesson_uid: uuids.UUID, sent: IncomingEvent, by: Person, at: d
 
 
 def _store_event(
-    sent: IncomingEvent, lesson: Lesson | None, by: Person, at: datetime, outcome: str, said: str
+    sent: IncomingEvent,
+    lesson_uid: uuids.UUID,
+    lesson: Lesson | None,
+    by: Person,
+    at: datetime,
+    outcome: str,
+    said: str,
 ) -> DeviceEvent:
     return DeviceEvent.objects.create(
         uid=sent.uid,
@@ -186,4 +247,6 @@ def _store_event(
         said=said,
         device_time=sent.device_time,
         at=at,
+        tapped_at=_tapped_at(sent, at),
+        lesson_uid=lesson_uid if sent.kind == EventKind.BEGIN else None,
     )

@@ -21,6 +21,7 @@ A tap is applied once (its uid says whether it has been), in order, and can be t
 """
 
 import uuid as uuids
+from collections.abc import Callable
 from datetime import datetime
 
 from django.db import transaction
@@ -44,13 +45,24 @@ class EntryRefused(Refusal):
 # A tap is the most frequent act, so it has no savepoint; a caller that goes on after a refusal has one (device_events).
 @transaction.atomic(savepoint=False)
 def apply_tap(
-    *, lesson: Lesson, field: str, value: str, by: Person, at: datetime, uid: uuids.UUID | None = None
+    *,
+    lesson: Lesson,
+    field: str,
+    value: str,
+    by: Person,
+    at: datetime,
+    uid: uuids.UUID | None = None,
+    check: Callable[[Lesson], None] | None = None,
 ) -> Tap | None:
     """Apply one entry and return its Tap: None when it changes nothing, the earlier one when applied already.
 
-    A refusal undoes the whole transaction that this is part of.
+    A refusal undoes the whole transaction that this is part of. `check` is called under the lock of the lesson, and
+    what it raises stops the entry.
     """
-    return _apply_entry(lock_lesson(lesson, by), field, value, by, at, uid)
+    locked = lock_lesson(lesson, by)
+    if check:
+        check(locked)
+    return _apply_entry(locked, field, value, by, at, uid)
 
 
 @transaction.atomic

@@ -11,7 +11,7 @@ from grading.actions.lesson_details import unfinished_wind
 from grading.actions.recording import lock_lesson
 from grading.evidence import chain, lesson_payload
 from grading.models import Attempt, Grade, Seal, Signature
-from grading.reading import grade_lines
+from grading.reading import grade_lines, late_entries
 from grading.reading.grade_lines import GradeLine, GradingContext, step_columns
 from grading.reading.release_limits import release_breaches
 from lessons.conditions import fill_wind_from_report
@@ -48,7 +48,8 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     refuse_day_to_come(lesson.on, at)
     attempts, grading_context = grade_lines.load_attempts(lesson), grade_lines.load_grading_context(lesson)
     graded = grade_lines.grade_lines_for(lesson, attempts, grading_context)
-    if missing := missing_before_signing(lesson, graded):
+    missing = [f"Answer which entry stays: {question.entry}." for question in late_entries.open_questions(lesson)]
+    if missing := missing + missing_before_signing(lesson, graded):
         raise Refusal("Not signed yet. " + " ".join(missing))
     drawn = handwriting.validate_strokes(drawn)
     reauthenticate(by, secret)

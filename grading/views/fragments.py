@@ -11,6 +11,7 @@ from grading.pages.before_flight import warnings_before_flight
 from grading.pages.before_lesson import PreLessonContext
 from grading.pages.device_sync import last_tap_number
 from grading.pages.lesson_page import WIND_FIELDS, LessonPage
+from grading.reading.late_entries import open_questions
 from grading.reading.release_limits import find_breaches
 from lessons.models import Lesson
 from lessons.queries import find_excess_around
@@ -47,6 +48,7 @@ def lesson_page_context(
         .order_by("registration"),
         "excess": _excess_around(found),
         "outside": [breach.sentence for breach in breaches],
+        "late_questions": open_questions(found),
         "saved_at": timezone.now(),
         "since": since,
     }

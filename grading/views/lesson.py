@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from grading.actions import corrections, recording, signing
+from grading.actions import corrections, late_answers, recording, signing
 from grading.models import Signature
 from grading.pages.record_page import lesson_record_context
 from grading.views.fragments import lesson_page_context
@@ -61,6 +61,24 @@ def undo_tap(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     except Refusal as refusal:
         return _respond_refused(request, found, None, str(refusal), {})
     return _redirect_to_entries(found)
+
+
+@require_POST
+def answer_late_entry(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Take the instructor's answer: which of two tablets' entries stays."""
+    found = get_writable_lesson(request.user, uid)
+    try:
+        event = uuids.UUID(request.POST.get("event", ""))
+        take = {"late": True, "standing": False}[request.POST.get("keep", "")]
+    except (ValueError, KeyError):
+        return _respond_refused(request, found, None, "Choose which entry stays.", {})
+    try:
+        late_answers.answer_late_entry(
+            lesson=found, event_uid=event, take_late=take, by=request.user, at=timezone.now()
+        )
+    except Refusal as refusal:
+        return _respond_refused(request, found, None, str(refusal), {})
+    return redirect("grading:lesson", found.uid)
 
 
 @require_POST

@@ -17,7 +17,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from grading.actions import device_events as tablet_actions
-from grading.actions.device_events import EventResult, IncomingEvent, LessonStart
+from grading.actions.device_events import WAITS, EventResult, IncomingEvent, LessonStart
 from grading.models import DeviceEvent
 from grading.pages import device_sync
 from grading.pages.lesson_page import TARGET_FIELDS, is_outside_unit
@@ -42,12 +42,16 @@ MAX_EVENTS = 50
 
 
 class EventMessage(msgspec.Struct):
-    """Describe one event as it is sent; `at` is the device's clock in milliseconds since 1970."""
+    """Describe one event as it is sent.
+
+    `at`: the device's clock in milliseconds since 1970; `seen`: the last tap that the device knew when it was made.
+    """
 
     id: uuids.UUID
     kind: Literal["begin", "entry", "undo"]
     seq: int
     at: int = 0
+    seen: int | None = None
     field: str = ""
     value: str = ""
     of: uuids.UUID | None = None
@@ -61,13 +65,15 @@ class EventMessage(msgspec.Struct):
 class EventBatch(msgspec.Struct):
     """Describe the events of one lesson, as the open page sends them.
 
-    `since`: the last tap that the device knows; `circuit`: the circuit on its pad; `show`: the pieces it wants.
+    `since`: the last tap that the device knows; `circuit`: the circuit on its pad; `show`: the pieces it wants;
+    `sent`: the device's clock as it sends, in milliseconds.
     """
 
     person: int
     device: uuids.UUID
     events: list[EventMessage]
     since: int = 0
+    sent: int = 0
     circuit: int | None = None
     show: Literal["", "changed", "all"] = ""
 
@@ -89,7 +95,7 @@ def tablet_events(request: HttpRequest, uid: uuids.UUID) -> JsonResponse:
         return JsonResponse({"sentence": "Somebody else is logged in on this tablet."}, status=409)
     if len(sent.events) > MAX_EVENTS:
         return JsonResponse({"sentence": f"More than {MAX_EVENTS} events at once."}, status=400)
-    events = [_parse_event(event, sent.device) for event in sent.events]
+    events = [_parse_event(event, sent) for event in sent.events]
     taken = tablet_actions.apply_events(lesson_uid=uid, events=events, by=request.user, at=timezone.now())
     return JsonResponse(_batch_response(request, uid, sent, taken))
 
@@ -102,7 +108,7 @@ def _can_send(request: HttpRequest, uid: uuids.UUID) -> bool:
     return can_teach(request.user) or Lesson.objects.filter(uid=uid, instructor=request.user).exists()
 
 
-def _parse_event(event: EventMessage, device: uuids.UUID) -> IncomingEvent:
+def _parse_event(event: EventMessage, batch: EventBatch) -> IncomingEvent:
     beginning = None
     if event.enrolment and event.unit and event.on:
         reason = _storable_text(event.reason)
@@ -112,13 +118,21 @@ def _parse_event(event: EventMessage, device: uuids.UUID) -> IncomingEvent:
         kind=event.kind,
         # The column is a positive 32-bit integer: a number outside would fail the whole batch.
         sequence=max(0, min(event.seq, 2**31 - 1)),
-        device=device,
+        device=batch.device,
         device_time=_device_time(event.at),
         field=_storable_text(event.field),
         value=_storable_text(event.value),
         undoes=event.of,
         beginning=beginning,
+        sent_time=_device_time(batch.sent) if batch.sent and event.at else None,
+        # As it was made and not as it is sent: an answer may have come between.
+        seen=_tap_number(batch.since if event.seen is None else event.seen),
     )
+
+
+def _tap_number(sent: int) -> int:
+    """Return a number of a tap within the range of its column."""
+    return max(0, min(sent, 2**63 - 1))
 
 
 def _storable_text(value: str) -> str:
@@ -141,7 +155,7 @@ def _batch_response(
     lesson = Lesson.objects.for_entries().filter(uid=uid, instructor=request.user).first()
     if lesson is None:
         return {
-            "state": "gone",
+            "state": "waits" if any(row.event.outcome == WAITS for row in taken) else "gone",
             "since": 0,
             "results": _describe_results(taken, {}, {}),
             "changes": [],
@@ -188,8 +202,8 @@ def _changed_html(request: HttpRequest, found: Lesson, sent: EventBatch, taken: 
     whole = whole or any(is_outside_unit(found, field) for field in fields)
     # An older tablet sends it by itself: it is no key of a part any more.
     whole = whole or any(row.event.value == Help.TOOK_CONTROL for row in taken)
-    # The pad shows what was tapped: after a refusal it is put right.
-    whole = whole or any(row.event.outcome == DeviceEvent.Outcome.REFUSED for row in taken)
+    # The pad shows what was tapped: after a refusal, or an entry that came late, it is put right.
+    whole = whole or any(row.event.outcome != DeviceEvent.Outcome.APPLIED for row in taken)
     # The keys of the pads name the target of a gate, and that changes with the gust and the aircraft.
     whole = whole or not TARGET_FIELDS.isdisjoint(fields)
     # What another device wrote is not among these events and may be anywhere on the page.

@@ -116,7 +116,14 @@ def test_another_device_is_told_what_changed_and_by_whom(cast: Cast, bert: Clien
     first = send_batch(bert, cast, lesson.uid, entry_event(LANDING, "practice", 1), show="changed", circuit=1)
     record_entries(cast, lesson, **{LANDING: "perform", "lesson.remarks": "Long."})
     answer = send_batch(
-        bert, cast, lesson.uid, entry_event(LANDING, "explain", 2), since=first["since"], show="changed", circuit=1
+        bert,
+        cast,
+        lesson.uid,
+        entry_event(LANDING, "explain", 2, at=1_000),
+        since=first["since"],
+        sent=1_000,
+        show="changed",
+        circuit=1,
     )
     assert [(row["field"], row["value"], row["by"]) for row in answer["changes"]] == [
         (LANDING, "perform", "Bert Example"),
@@ -157,6 +164,26 @@ def test_a_lesson_that_was_discarded_is_not_begun_again(cast: Cast, bert: Client
     answer = send_batch(bert, cast, uid, start, entry_event(LANDING, "perform", 2))
     assert (answer["state"], outcomes(answer)) == ("gone", ["known", "refused"])
     assert not Lesson.objects.filter(uid=uid).exists()
+
+
+def test_an_entry_that_comes_before_its_beginning_waits_and_is_applied_after_it(cast: Cast, bert: Client) -> None:
+    uid, start = uuid.uuid4(), begin_event(cast, str(cast.today))
+    early = [entry_event(LANDING, "practice", 2), entry_event(LANDING, "perform", 3)]
+    answer = send_batch(bert, cast, uid, *early)
+    assert (answer["state"], outcomes(answer)) == ("waits", ["waits", "waits"])
+    assert "has not reached the school yet" in answer["results"][0]["said"]
+    assert not DeviceEvent.objects.exists()
+    # In whatever order the tablet's storage gives them back.
+    answer = send_batch(bert, cast, uid, early[1], early[0], start)
+    assert (answer["state"], outcomes(answer)) == ("writing", ["applied"] * 3)
+    assert list(Tap.objects.order_by("pk").values_list("after", flat=True)) == ["practice", "perform"]
+
+
+def test_an_entry_of_a_lesson_begun_at_the_school_and_discarded_does_not_wait(cast: Cast, bert: Client) -> None:
+    lesson = begin_lesson(cast)
+    bert.post(f"/lessons/{lesson.uid}/discard/")
+    answer = send_batch(bert, cast, lesson.uid, entry_event(LANDING, "perform", 2))
+    assert (answer["state"], outcomes(answer)) == ("gone", ["refused"])
 
 
 def test_a_unit_changed_meanwhile_keeps_the_taps_with_the_reason(cast: Cast, bert: Client) -> None:
@@ -304,7 +331,7 @@ def test_a_tap_asks_as_many_queries_in_a_long_lesson(
     field = f"circuit.{lessons + 1}.landing.level"
     shown = {"show": "changed", "circuit": lessons + 1}
     since = send_batch(bert, cast, lesson.uid, entry_event(field, "practice"), since=0, **shown)["since"]
-    with django_assert_num_queries(22):
+    with django_assert_num_queries(23):
         send_batch(bert, cast, lesson.uid, entry_event(field, "perform", 2), since=since, **shown)
 
 
