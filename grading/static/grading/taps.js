@@ -3,6 +3,7 @@
 import * as circuits from "./circuits.js";
 import { rememberFocus } from "./focus.js";
 import * as view from "./padview.js";
+import * as memory from "../school/memory.js";
 import * as sender from "../school/sender.js";
 import * as store from "../school/store.js";
 import { alarm, entry, showSaving } from "../school/notes.js";
@@ -137,6 +138,7 @@ const note = (
           field,
           value,
           before: old,
+          seen: Number(pageData.since),
           ...more,
         });
         over.push(event); // not around the await: an answer may have put another list in its place meanwhile
@@ -227,13 +229,15 @@ async function answered(answer, sent) {
   const refused = answer.results.filter((result) => result.outcome === "refused");
   if (refused.length) held = null;
   if (answer.as_of) pageData.asOf = answer.as_of;
+  if (answer.state === "waits") return sender.notify();
   if (answer.state !== "writing") return closed(answer.state);
   if (answer.html) {
     await fingersLifted();
     swap(answer.html);
   }
   // Where the finger was, and read aloud.
-  if (refused.length) view.say(refused.map((result) => result.said).join(" "), true);
+  const late = answer.results.filter((result) => result.outcome === "late");
+  if (refused.length + late.length) view.say([...refused, ...late].map((result) => result.said).join(" "), true);
   if (behind && !over.length && !sender.unstored.count) {
     behind = false;
     sender.sendNow("all");
@@ -288,7 +292,7 @@ function swap(/** @type {string} */ html) {
   }
   const place = rememberFocus();
   for (const piece of pieces.content.querySelectorAll("[hx-swap-oob]")) {
-    if (piece.id === "saved" && (over.length || sender.unstored.count)) continue; // not all of it
+    if (piece.id === "saved" && (over.length || sender.unstored.count || memory.waiting().length)) continue; // not all
     piece.removeAttribute("hx-swap-oob");
     const old = document.getElementById(piece.id);
     // A region that is read aloud stays the same element: one that is put in anew is not listened to.
@@ -432,8 +436,10 @@ export async function start() {
     row = await store.lessonRow(sender.person, lesson);
   const noted = (await store.events(sender.person, "noted")).filter((event) => (event.tap ?? 0) > since);
   over = [...noted, ...(await store.events(sender.person, "waiting"))].filter((event) => event.lesson === lesson);
+  store.inOrder(over);
   replay();
   over = over.filter((event) => event.state === "waiting");
+  over.forEach(memory.remember);
   sender.setOpenLesson({ lesson, circuit: view.onPad, answered });
   if (!row.since && !over.length) await store.lessonRow(sender.person, lesson, { since });
   // What others changed since this device last spoke with the school is asked for, to be told by whom.

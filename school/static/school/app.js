@@ -49,15 +49,35 @@ async function pageScript() {
   return address ? import(address) : null;
 }
 
+const LOOK = 5000;
+/** A storage that is cleared under an open page is filled again from what the page still knows, and that is said. */
+function lookAfterStorage() {
+  setInterval(async () => {
+    if (document.visibilityState !== "visible" || store.isInMemory()) return;
+    const lost = [await sender.checkStorage(), await keep.restock().catch(() => false)];
+    if (!lost.includes(true)) return;
+    sender.trouble.cleared = true;
+    sender.sendNow();
+  }, LOOK);
+}
+
+/** Asked once the page stands: a browser may want to ask its person. */
+async function askToKeep() {
+  const storage = navigator.storage;
+  if (storage?.persist) sender.trouble.evictable = !((await storage.persisted()) || (await storage.persist()));
+}
+
 async function begin() {
+  let fresh = false;
   try {
-    await store.tryStorage();
+    fresh = await store.tryStorage();
   } catch (error) {
     store.useMemory();
     await warned(/** @type {Error} */ (error));
   }
   await keep.rememberPerson();
   if (document.documentElement.dataset.shell !== undefined) sender.setPerson(await keep.lastPerson());
+  if (fresh) notes.tellLost();
   notes.start();
   notes.guardLogout(keep.clearPages);
   sender.start();
@@ -71,11 +91,12 @@ async function begin() {
   await tablet.showReadyFirst();
   if (mustWait) stayLit();
   document.documentElement.dataset.ready = "yes";
+  lookAfterStorage();
   sender.sendNow();
+  if (document.documentElement.dataset.kept) await askToKeep().catch(reportError);
   if ("serviceWorker" in navigator && document.documentElement.dataset.kept) {
     await navigator.serviceWorker.register(document.documentElement.dataset.worker ?? "");
     await navigator.serviceWorker.ready;
-    await navigator.storage?.persist?.();
     // A lesson under way does not wait for it.
     if (!mustWait) await keep.preload(document.getElementById("writing") !== null);
     document.documentElement.dataset.stocked = "yes";

@@ -33,6 +33,20 @@ export async function clearPages() {
   await (await caches.open("tablet")).put(PERSON_KEY, new Response(""));
 }
 
+/**
+ * Bring back what a cleared cache has lost: whose pages these are, the frame, and the page that is open.
+ * @returns {Promise<boolean>} whether it was cleared
+ */
+export async function restock() {
+  if (!hasCaches || !html.dataset.kept || sender.fromTablet) return false;
+  if (await (await caches.open("tablet")).match(PERSON_KEY)) return false;
+  await rememberPerson();
+  await navigator.serviceWorker?.register(html.dataset.worker ?? "");
+  navigator.serviceWorker?.controller?.postMessage("restock");
+  refreshSoon();
+  return true;
+}
+
 /** Fetch a page and keep it; what it holds of the events of this device need not lie over it any more. */
 async function cachePage(/** @type {string} */ url, /** @type {string} */ lesson) {
   const reply = await fetch(url, { redirect: "manual", cache: "no-store" });

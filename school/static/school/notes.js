@@ -1,5 +1,6 @@
 // @ts-check
 /* Says whether everything is saved, what waits, what was refused and what others changed, until it is dismissed. */
+import * as memory from "./memory.js";
 import * as sender from "./sender.js";
 import * as store from "./store.js";
 
@@ -47,7 +48,7 @@ export const button = (/** @type {string} */ text, /** @type {() => void} */ act
  * @param {number} count
  * @param {string} [place]
  */
-export const taps = (count, place = " on this tablet") =>
+export const taps = (count, place = store.isInMemory() ? " in this page only: keep it open" : " on this tablet") =>
   count === 1 ? `1 tap waits${place}` : `${count} taps wait${place}`;
 
 /**
@@ -61,7 +62,7 @@ function line(waiting, refused) {
     out: "You are logged out: log in again, nothing is lost.",
     other: "Somebody else is logged in. They stay sealed until you log in again.",
     wrong: said,
-    ok: "",
+    ok: sender.trouble.unbegun ? "The beginning of their lesson has not reached the school yet." : "",
     unknown: "",
   }[state];
   if (waiting) return late || why ? `${taps(waiting)}. ${why}`.trim() : "Saving";
@@ -106,7 +107,9 @@ async function list() {
   const kept = await store.events(sender.person, "refused"),
     rows = [...kept, ...(await store.events(sender.person, "told"))];
   // Read last, and with what is being made at that moment: a tap that falls between is never called saved.
-  const waiting = (await store.events(sender.person, "waiting")).length;
+  const waiting = (await store.unanswered(sender.person)).length;
+  countUnsent(waiting);
+  tellCleared(waiting);
   const said = waiting || !sender.unstored.count ? line(waiting, kept.length) : "Saving";
   tellSaved(said, waiting + kept.length > 0);
   document.getElementById("notes-list")?.remove();
@@ -120,9 +123,71 @@ async function list() {
       }),
       ". What you tapped is kept on this tablet and is sent then.",
     );
+  if (waiting && sender.trouble.evictable && sender.isAway() && (await isFirstTold())) box.append(evictable());
   if (rows.length) box.append(answerLines(rows), ...offer(rows));
   place.append(box);
   place.hidden = !box.hasChildNodes() && !document.getElementById("alarm");
+}
+
+let evictableTold = false;
+/** Once on each device: on this page until it is dismissed, on no other. */
+async function isFirstTold() {
+  if (evictableTold || (await store.fact("evictable-told"))) return evictableTold;
+  await store.fact("evictable-told", true);
+  return (evictableTold = true);
+}
+
+/** What a refusal to keep the storage means, where it matters: while taps wait. */
+function evictable() {
+  const words = build("p", "", { class: "notice", role: "status" });
+  words.append(
+    "This browser has not promised to keep its storage: when room runs short it may clear it. Do not leave taps unsent" +
+      " longer than needed. ",
+    button("Dismiss", () => {
+      evictableTold = false;
+      words.remove();
+    }),
+  );
+  return words;
+}
+
+/** The storage was cleared under this page: said once, and again when all is sent. */
+function tellCleared(/** @type {number} */ waiting) {
+  if (!sender.trouble.cleared) return;
+  sender.trouble.cleared = false;
+  alarm(
+    "The storage of this browser was cleared while this page was open. " +
+      (waiting
+        ? `${waiting === 1 ? "1 tap is" : `${waiting} taps are`} kept from this page and sent again: keep it open until` +
+          " all is saved."
+        : "What was tapped on this page is in the school’s record.") +
+      " Taps of other lessons that had not been sent are lost.",
+    dismissal(),
+  );
+}
+const dismissal = () => button("Dismiss", () => document.getElementById("alarm")?.remove());
+
+/**
+ * How many taps are not sent stands in a cookie too: a browser that clears its storage by itself leaves that.
+ * @param {number} waiting
+ */
+function countUnsent(waiting) {
+  const secure = location.protocol === "https:" ? "; Secure" : "";
+  const now = waiting ? `${sender.person}.${waiting}` : "";
+  if (now === unsentBefore()) return;
+  document.cookie = `unsent=${now}; Path=/; SameSite=Strict; Max-Age=${now ? 400 * 86400 : 0}${secure}`;
+}
+const unsentBefore = () => /(?:^|; )unsent=([\d.]*)/.exec(document.cookie)?.[1] ?? "";
+
+/** The storage is new to this page though taps of this person were in it: they are lost, and that is said. */
+export function tellLost() {
+  const [person, count] = unsentBefore().split(".");
+  if (!count || person !== sender.person) return;
+  alarm(
+    `This browser has cleared what it kept: ${count === "1" ? "1 tap" : `${count} taps`} had not been sent to the` +
+      " school. Look through your open lessons and enter what is missing.",
+    dismissal(),
+  );
 }
 
 /** @param {store.TapEvent[]} rows */
@@ -212,6 +277,10 @@ const again = () => {
 };
 
 export function start() {
+  // What only this page holds is lost with it.
+  window.addEventListener("beforeunload", (event) => {
+    if (store.isInMemory() && memory.waiting().length) event.preventDefault();
+  });
   sender.watch(() => {
     void again();
     clearTimeout(slow);
@@ -236,7 +305,7 @@ export function guardLogout(/** @type {() => Promise<void>} */ clear) {
     const form = /** @type {HTMLFormElement} */ (event.target);
     if (!form.matches("[data-leave]") || sure) return;
     event.preventDefault();
-    const count = (await store.events(sender.person, "waiting")).length;
+    const count = (await store.unanswered(sender.person)).length;
     const go = async () => {
       sure = true;
       await clear();

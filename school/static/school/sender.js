@@ -16,6 +16,12 @@ export const setPerson = (/** @type {string} */ somebody) => {
 };
 export const fromTablet = html.dataset.fromTablet !== undefined;
 
+/**
+ * Whether the storage was cleared under this page, whether the browser may clear it, and whether a lesson waits for its
+ * beginning.
+ */
+export const trouble = { cleared: false, evictable: false, unbegun: false };
+
 /** Taps that were made and are not kept yet: nothing is called saved before them. */
 export const unstored = { count: 0 };
 
@@ -87,24 +93,39 @@ async function run() {
 }
 
 async function sendAll() {
+  /** Lessons whose beginning has not reached the school: their taps wait, those of others go on. */
+  const unbegun = new Set();
+  await checkStorage();
   for (;;) {
     again = false;
-    const waiting = await store.events(person, "waiting");
+    const waiting = (await store.unanswered(person)).filter((event) => !unbegun.has(event.lesson));
+    if (!waiting.length && unbegun.size) return sendLater();
     if (!waiting.length && !(asked && page)) return;
     const lesson = waiting.length ? waiting[0].lesson : (page?.lesson ?? "");
-    const sent = waiting.filter((event) => event.lesson === lesson).slice(0, MOST);
+    const sent = store.inOrder(waiting.filter((event) => event.lesson === lesson)).slice(0, MOST);
     const answer = await post(lesson, sent);
-    if (!answer) {
-      timer = window.setTimeout(sendNow, wait + Math.random() * 300);
-      wait = Math.min(wait * 2, LONGEST_WAIT);
-      return;
-    }
-    wait = FIRST_WAIT;
+    if (!answer) return sendLater();
+    trouble.unbegun = answer.state === "waits";
+    if (trouble.unbegun) unbegun.add(lesson);
+    else wait = FIRST_WAIT;
     await store.applyAnswer(person, lesson, answer);
     if (sent.length) channel?.postMessage({ lesson });
     if (page && page.lesson === lesson) await page.answered(answer, sent);
     notify();
   }
+}
+
+function sendLater() {
+  timer = window.setTimeout(sendNow, wait + Math.random() * 300);
+  wait = Math.min(wait * 2, LONGEST_WAIT);
+}
+
+/** Whether the storage still holds what this page made; if not, it is put back from the memory of the page. */
+export async function checkStorage() {
+  if (!person || !(await store.restore())) return false;
+  trouble.cleared = true;
+  notify();
+  return true;
 }
 
 /**
@@ -115,18 +136,19 @@ async function post(lesson, events) {
   const open = page && page.lesson === lesson ? page : null;
   const show = open ? asked || "changed" : "";
   const row = await store.lessonRow(person, lesson);
-  const device = (await store.fact("device")) ?? (await store.fact("device", crypto.randomUUID()));
   const body = JSON.stringify({
     person: Number(person),
-    device,
+    device: store.device(),
     since: row.since,
+    sent: Date.now(),
     show,
     circuit: open ? open.circuit() : null,
-    events: events.map(({ id, kind, seq, at, field, value, of, begin }) => ({
+    events: events.map(({ id, kind, seq, at, seen, field, value, of, begin }) => ({
       id,
       kind,
       seq,
       at,
+      seen,
       field,
       value,
       of,

@@ -9,15 +9,19 @@ const FRAME = `frame-${SHELL.version}`,
 const plain = (/** @type {string} */ path) => path.replace(/\.[0-9a-f]{12}(?=\.\w+$)/, "");
 const files = new Map(SHELL.files.map((file) => [plain(new URL(file, worker.location).pathname), file]));
 
+async function stock() {
+  const frame = await caches.open(FRAME);
+  await frame.addAll(SHELL.files);
+  await frame.put(SHELL.start, await fetch(new Request(SHELL.start, { credentials: "omit", cache: "no-store" })));
+}
+
 worker.addEventListener("install", (/** @type {any} */ event) => {
-  event.waitUntil(
-    (async () => {
-      const frame = await caches.open(FRAME);
-      await frame.addAll(SHELL.files);
-      await frame.put(SHELL.start, await fetch(new Request(SHELL.start, { credentials: "omit", cache: "no-store" })));
-      await worker.skipWaiting();
-    })(),
-  );
+  event.waitUntil(stock().then(() => worker.skipWaiting()));
+});
+
+// A page has seen that the caches were cleared: without the frame nothing would open offline.
+worker.addEventListener("message", (/** @type {any} */ event) => {
+  if (event.data === "restock") event.waitUntil(stock());
 });
 
 worker.addEventListener("activate", (/** @type {any} */ event) => {

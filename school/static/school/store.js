@@ -1,24 +1,29 @@
 // @ts-check
 /* What this device keeps: events until the school has answered for each, what is known of lessons, small facts. */
+import * as memory from "./memory.js";
 
 /**
- * One event. `before` is what stood in the field on this device; `of` the tap that an undo takes back;
- * `tap` the school's last tap when it answered; `other` the version beside it.
+ * One event. `before` is what stood in the field on this device; `of` the tap that an undo takes back; `seen` the
+ * school's last tap that this device knew when it was made; `tap` the one when it answered; `other` the version beside it.
  * @typedef {{n?: number, id: string, person: string, lesson: string, enrolment: string, title: string, seq: number,
- *   at: number, kind: "begin"|"entry"|"undo"|"change", field: string, value: string, before: string, of?: string,
+ *   at: number, kind: "begin"|"entry"|"undo"|"change", field: string, value: string, before: string, of?: string, seen?: number,
  *   begin?: Record<string, unknown>, state: "waiting"|"noted"|"refused"|"told", tap?: number, said?: string,
  *   other?: Change|null}} TapEvent
  * @typedef {{words: string, field: string, before: string, value: string, by: string, at: string}} Change
  * @typedef {{key: string, person: string, lesson: string, seq: number, since: number, ready?: boolean,
  *   title?: string, about?: string, url?: string, signed?: boolean, here?: boolean}} LessonRow
- * @typedef {{get: Function, all: Function, in: Function, put: Function, delete: Function}} Table
+ * @typedef {{id: string, outcome: string, said: string, other: Change|null}} Result
+ * @typedef {{get: Function, all: Function, in: Function, id: Function, put: Function, delete: Function}} Table
  */
 
 const NAMES = ["events", "lessons", "facts"];
 /** @type {Promise<IDBDatabase>|null} */
 let opening = null;
 /** @type {Record<string, Table>|null} */
-let memory = null;
+let unkept = null;
+/** What this page knows of the storage it began with: another mark in it, or none, and it was cleared meanwhile. */
+let mark = "",
+  ownDevice = "";
 
 /** @returns {Promise<IDBDatabase>} */
 const open = () =>
@@ -57,6 +62,7 @@ const table = (store) => ({
   get: (/** @type {any} */ key) => requestResult(store.get(key)),
   all: () => requestResult(store.getAll()),
   in: (/** @type {string} */ state) => requestResult(store.index("state").getAll(state)),
+  id: (/** @type {string} */ id) => requestResult(store.index("id").get(id)),
   put: (/** @type {any} */ row) => requestResult(store.put(row)),
   delete: (/** @type {any} */ key) => requestResult(store.delete(key)),
 });
@@ -72,6 +78,7 @@ const memoryTable = (key) => {
     get: async (/** @type {any} */ name) => rows.get(name),
     all: async () => [...rows.values()],
     in: async (/** @type {string} */ state) => [...rows.values()].filter((row) => row.state === state),
+    id: async (/** @type {string} */ id) => [...rows.values()].find((row) => row.id === id),
     put: async (/** @type {any} */ row) => rows.set((row[key] ??= ++last), row),
     delete: async (/** @type {any} */ name) => rows.delete(name),
   };
@@ -85,7 +92,24 @@ const memoryTable = (key) => {
  * @returns {Promise<T>}
  */
 async function inTransaction(mode, work) {
-  if (memory) return work(memory);
+  if (unkept) return work(unkept);
+  try {
+    return await once(mode, work);
+  } catch (error) {
+    // A storage that is cleared under an open page ends what is under way in it: once more, in the new one.
+    if (!/^(InvalidState|Abort|NotFound|Unknown)Error$/.test(/** @type {Error} */ (error).name)) throw error;
+    opening = null;
+    return once(mode, work);
+  }
+}
+
+/**
+ * @template T
+ * @param {"readonly"|"readwrite"} mode
+ * @param {(tables: Record<string, Table>) => Promise<T>} work
+ * @returns {Promise<T>}
+ */
+async function once(mode, work) {
   /** @type {IDBDatabase} */
   let database;
   try {
@@ -99,7 +123,7 @@ async function inTransaction(mode, work) {
     /** @type {T} */
     let result;
     step.oncomplete = () => resolve(result);
-    step.onabort = step.onerror = () => reject(step.error || new Error("not kept"));
+    step.onabort = step.onerror = () => reject(step.error || new DOMException("not kept", "AbortError"));
     work(Object.fromEntries(NAMES.map((name) => [name, table(step.objectStore(name))]))).then(
       (value) => {
         result = value;
@@ -116,34 +140,104 @@ async function inTransaction(mode, work) {
   });
 }
 
-/** Whether this device can keep anything: tried by writing, because only that tells. */
-export const tryStorage = () => fact("trial", Date.now());
+/**
+ * Whether this device can keep anything: tried by writing, because only that tells.
+ * @returns {Promise<boolean>} whether the storage is new: nothing was ever kept in it, or it was deleted since
+ */
+export const tryStorage = () =>
+  inTransaction("readwrite", async ({ facts }) => {
+    const before = await facts.get("mark");
+    mark = before?.value ?? crypto.randomUUID();
+    ownDevice = (await facts.get("device"))?.value ?? crypto.randomUUID();
+    await facts.put({ key: "mark", value: mark });
+    await facts.put({ key: "device", value: ownDevice });
+    return !before;
+  });
+
+/** The name of this device towards the school. */
+export const device = () => ownDevice;
+
+/**
+ * Put back what this page made and the storage holds no more.
+ * @returns {Promise<boolean>} whether the storage was cleared under this page
+ */
+export async function restore() {
+  if (unkept) return false;
+  const missing = await inTransaction("readonly", async ({ facts, events }) => {
+    if ((await facts.get("mark"))?.value !== mark) return true;
+    for (const row of memory.all()) if ((await events.id(row.id))?.state !== row.state) return true;
+    return false;
+  });
+  return missing && putBack();
+}
+
+const putBack = () =>
+  inTransaction("readwrite", async ({ facts, events, lessons }) => {
+    const cleared = (await facts.get("mark"))?.value !== mark;
+    await facts.put({ key: "mark", value: mark });
+    await facts.put({ key: "device", value: ownDevice });
+    for (const { n, ...row } of memory.all()) {
+      const there = await events.id(row.id);
+      // Another page of this browser has sent it.
+      if (there && there.state !== row.state) memory.forget(row.id);
+      if (there) continue;
+      const key = rowKey(row.person, row.lesson);
+      await lessons.put(memory.atLeast(key, await rowOf(lessons, key, row)));
+      await events.put(row);
+    }
+    return cleared;
+  });
 
 /** From here on nothing is kept: each tap lives in this page until the school has answered. */
 export const useMemory = () => {
-  memory ??= { events: memoryTable("n"), lessons: memoryTable("key"), facts: memoryTable("key") };
+  unkept ??= { events: memoryTable("n"), lessons: memoryTable("key"), facts: memoryTable("key") };
+  ownDevice ||= crypto.randomUUID();
 };
-export const isInMemory = () => memory !== null;
+export const isInMemory = () => unkept !== null;
 
 const rowKey = (/** @type {string} */ person, /** @type {string} */ lesson) => `${person}/${lesson}`;
+
+/**
+ * What is known of a lesson, or what is known of one that was never open here.
+ * @param {Table} lessons
+ * @param {string} key
+ * @param {{person: string, lesson: string}} of
+ * @returns {Promise<LessonRow>}
+ */
+const rowOf = async (lessons, key, { person, lesson }) =>
+  (await lessons.get(key)) ?? { key, person, lesson, seq: 0, since: 0 };
 
 /**
  * Keep an event with the next number of its lesson.
  * @param {Omit<TapEvent, "seq"|"at"|"id"|"state">} event
  * @returns {Promise<TapEvent>}
  */
-export const addEvent = (event) =>
-  inTransaction("readwrite", async ({ lessons, events }) => {
+export async function addEvent(event) {
+  const added = await inTransaction("readwrite", async ({ lessons, events }) => {
     const key = rowKey(event.person, event.lesson);
-    const row = (await lessons.get(key)) ?? { key, person: event.person, lesson: event.lesson, seq: 0, since: 0 };
+    const row = memory.atLeast(key, await rowOf(lessons, key, event));
     row.seq += 1;
-    await lessons.put(row);
+    await lessons.put(memory.atLeast(key, row));
+    const seen = Math.max(row.since, event.seen ?? 0);
     /** @type {TapEvent} */
-    const kept = { ...event, id: crypto.randomUUID(), at: Date.now(), seq: row.seq, state: "waiting" };
+    const kept = { ...event, seen, id: crypto.randomUUID(), at: Date.now(), seq: row.seq, state: "waiting" };
     if (kept.n === undefined) delete kept.n;
     await events.put(kept);
     return kept;
   });
+  memory.remember(added);
+  return added;
+}
+
+/**
+ * What the school has not answered for: of the storage, and of this page where the storage lost it.
+ * @param {string} person
+ */
+export async function unanswered(person) {
+  const kept = await events(person, "waiting"),
+    ids = new Set(kept.map((row) => row.id));
+  return [...kept, ...memory.waiting().filter((row) => row.person === person && !ids.has(row.id))];
+}
 
 /**
  * In the order in which they were made.
@@ -155,6 +249,9 @@ export const events = (person, state) =>
   inTransaction("readonly", async (tables) =>
     (await tables.events.in(state)).filter((/** @type {TapEvent} */ row) => row.person === person),
   );
+
+/** By the numbers of their lesson: what was put back has a later place in the storage. */
+export const inOrder = (/** @type {TapEvent[]} */ rows) => rows.sort((a, b) => a.seq - b.seq);
 
 /**
  * How many taps of anybody else wait on this device.
@@ -171,10 +268,15 @@ export const countOthersWaiting = (person) =>
  * Write down what the school answered: each event noted or refused, and what others changed.
  * @param {string} person
  * @param {string} lesson
- * @typedef {{id: string, outcome: string, said: string, other: Change|null}} Result
  * @param {{since: number, results: Result[], changes: Change[]}} answer
  */
-export const applyAnswer = (person, lesson, answer) =>
+export async function applyAnswer(person, lesson, answer) {
+  await writeAnswer(person, lesson, answer);
+  memory.applyAnswer(answer);
+}
+
+/** @type {typeof applyAnswer} */
+const writeAnswer = (person, lesson, answer) =>
   inTransaction("readwrite", async ({ lessons, events: rows }) => {
     const mine = (/** @type {TapEvent} */ row) => row.person === person && row.lesson === lesson;
     const all = (await rows.in("waiting")).filter(mine),
@@ -183,7 +285,7 @@ export const applyAnswer = (person, lesson, answer) =>
     const tell = { person, lesson, title: all.at(-1)?.title ?? "", state: "told", kind: "change" };
     for (const row of all) {
       const result = results.get(row.id);
-      if (!result) continue;
+      if (!result || result.outcome === "waits") continue;
       const refused = result.outcome === "refused";
       Object.assign(row, {
         state: refused ? "refused" : "noted",
@@ -217,7 +319,7 @@ export const applyAnswer = (person, lesson, answer) =>
         });
     }
     const key = rowKey(person, lesson);
-    await lessons.put({ ...((await lessons.get(key)) ?? { key, person, lesson, seq: 0 }), since: answer.since });
+    await lessons.put(memory.atLeast(key, { ...(await rowOf(lessons, key, { person, lesson })), since: answer.since }));
   });
 
 /**
@@ -226,7 +328,11 @@ export const applyAnswer = (person, lesson, answer) =>
  */
 export const deleteEvents = (which) =>
   inTransaction("readwrite", async ({ events: rows }) => {
-    for (const row of await rows.all()) if (which(row)) await rows.delete(row.n);
+    for (const row of await rows.all()) {
+      if (!which(row)) continue;
+      await rows.delete(row.n);
+      memory.forget(row.id);
+    }
   });
 
 /** Put refused taps into another lesson: new events there, the old ones gone, both or neither. */
@@ -234,13 +340,14 @@ export const moveTaps = (/** @type {TapEvent[]} */ taps, /** @type {{lesson: str
   inTransaction("readwrite", async ({ lessons, events: rows }) => {
     const person = taps[0].person,
       key = rowKey(person, to.lesson);
-    const row = (await lessons.get(key)) ?? { key, person, lesson: to.lesson, seq: 0, since: 0 };
+    const row = memory.atLeast(key, await rowOf(lessons, key, { person, lesson: to.lesson }));
     for (const { n, said, other, tap, ...old } of taps) {
       row.seq += 1;
       await rows.put({ ...old, ...to, id: crypto.randomUUID(), seq: row.seq, state: "waiting" });
       await rows.delete(n);
+      memory.forget(old.id);
     }
-    await lessons.put(row);
+    await lessons.put(memory.atLeast(key, row));
   });
 
 /**
@@ -252,7 +359,7 @@ export const moveTaps = (/** @type {TapEvent[]} */ taps, /** @type {{lesson: str
 export const lessonRow = (person, lesson, more) =>
   inTransaction(more ? "readwrite" : "readonly", async ({ lessons }) => {
     const key = rowKey(person, lesson);
-    const row = { key, person, lesson, seq: 0, since: 0, ...(await lessons.get(key)), ...more };
+    const row = memory.atLeast(key, { ...(await rowOf(lessons, key, { person, lesson })), ...more });
     if (more) await lessons.put(row);
     return row;
   });
