@@ -225,7 +225,8 @@ function flush(only) {
  */
 async function answered(answer, sent) {
   const done = new Set(sent.map((event) => event.id));
-  over = over.filter((event) => !done.has(event.id));
+  // Also without those that another page of this browser has sent.
+  over = over.filter((event) => !done.has(event.id) && memory.isWaiting(event.id));
   const refused = answer.results.filter((result) => result.outcome === "refused");
   if (refused.length) held = null;
   if (answer.as_of) pageData.asOf = answer.as_of;

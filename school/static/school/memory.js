@@ -15,6 +15,8 @@ export const remember = (/** @type {TapEvent} */ row) => {
   rows.set(row.id, { ...row });
 };
 export const forget = (/** @type {string} */ id) => rows.delete(id);
+export const has = (/** @type {string} */ id) => rows.has(id);
+export const isWaiting = (/** @type {string} */ id) => rows.get(id)?.state === "waiting";
 export const all = () => [...rows.values()];
 export const waiting = () => all().filter((row) => row.state === "waiting");
 

@@ -1,5 +1,6 @@
 // @ts-check
 /* Sends what waits on this device: one lesson after the other, in order, in batches, until the school has answered. */
+import * as memory from "./memory.js";
 import * as store from "./store.js";
 
 const MOST = 50,
@@ -134,7 +135,9 @@ export async function checkStorage() {
  */
 async function post(lesson, events) {
   const open = page && page.lesson === lesson ? page : null;
-  const show = open ? asked || "changed" : "";
+  // What another page of this browser made is not shown on this one yet.
+  const others = events.some((event) => !memory.has(event.id));
+  const show = open ? (others ? "all" : asked || "changed") : "";
   const row = await store.lessonRow(person, lesson);
   const body = JSON.stringify({
     person: Number(person),
@@ -219,6 +222,9 @@ export const checkSession = async () => {
   return answered;
 };
 
+/** This person is logged in no more: their other pages in this browser leave too. */
+export const tellLeft = () => channel?.postMessage({ left: person });
+
 export function start() {
   const retryNow = () => {
     wait = FIRST_WAIT;
@@ -233,6 +239,7 @@ export function start() {
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && retryNow());
   channel?.addEventListener("message", ({ data }) => {
     if (data.hello !== undefined) return data.hello === person && retryNow(); // somebody logged in on another page
+    if (data.left) return data.left === person && location.replace(html.dataset.login ?? "/");
     if (page && data.lesson === page.lesson) sendNow("all");
     notify();
   });
