@@ -15,7 +15,16 @@ from school.permissions import can_decide, can_manage_records
 from school.reasons import required_text
 
 # The administrator changes the settings, except those that decide about solo: they are the chief instructor's.
-ADMIN_SETTINGS = ("name", "aerodrome", "time_zone", "speed_unit", "length_unit", "paper", "retention_years")
+ADMIN_SETTINGS = (
+    "name",
+    "aerodrome",
+    "time_zone",
+    "speed_unit",
+    "length_unit",
+    "paper",
+    "retention_years",
+    "tablet_hours",
+)
 CHIEF_SETTINGS = ("rule_set", "chief_countersigns")
 SETTING_CHOICES = {
     "rule_set": School.RuleSet,
@@ -25,6 +34,7 @@ SETTING_CHOICES = {
 }
 # The database refuses fewer as well (school_retention); the rule behind the least number is named in the refusal below.
 MIN_RETENTION_YEARS, MAX_RETENTION_YEARS = 5, 99
+MAX_TABLET_HOURS = 168  # a week
 
 
 @transaction.atomic
@@ -179,6 +189,9 @@ def _refuse_settings(changed: dict[str, Any], by: Person) -> None:
         )
     if years > MAX_RETENTION_YEARS:
         raise Refusal(f"{years} years is more than a record can be answered for: {MAX_RETENTION_YEARS} at most.")
+    hours = changed.get("tablet_hours", MAX_TABLET_HOURS)
+    if not 1 <= hours <= MAX_TABLET_HOURS:
+        raise Refusal(f"A tablet keeps pages for 1 to {MAX_TABLET_HOURS} hours after its last contact.")
     if "aerodrome" in changed and not changed["aerodrome"].runways.exists():
         raise Refusal(f"{changed['aerodrome']} has no runway on record: the wind is worked out from the runways.")
 

@@ -4,6 +4,7 @@ from django.conf import settings
 from django.http import HttpRequest
 from django.utils.functional import SimpleLazyObject
 
+from school.accounts import tablets
 from school.current import get_school
 from school.models import School
 
@@ -19,6 +20,17 @@ def page_context(request: HttpRequest) -> dict[str, Any]:
         # A cookie is text from outside: only a known mode reaches the page.
         "light": light if light in DISPLAY_MODES else "day",
         "lights": DISPLAY_MODES,
+        # Lazy too: only the pages of somebody whose tablet keeps pages have it.
+        "tablet": SimpleLazyObject(lambda: _tablet(request)),
+    }
+
+
+def _tablet(request: HttpRequest) -> dict[str, Any]:
+    """Return what a tablet seals with, asks with whether its session was ended, and how long it keeps pages."""
+    return {
+        "seal": tablets.public_point(request.user.pk),
+        "ticket": tablets.session_ticket(request),
+        "hours": get_school().tablet_hours,
     }
 
 

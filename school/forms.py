@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 
 from school.accounts.passwords import PASSWORD_HELP
 from school.accounts.second_person import Confirmation
-from school.actions import ADMIN_SETTINGS, CHIEF_SETTINGS, MAX_RETENTION_YEARS, MIN_RETENTION_YEARS
+from school.actions import ADMIN_SETTINGS, CHIEF_SETTINGS, MAX_RETENTION_YEARS, MAX_TABLET_HOURS, MIN_RETENTION_YEARS
 from school.days import zone_names
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
 from school.password_text import normalise_password
@@ -73,6 +73,14 @@ class SchoolForm(forms.Form):
         help_text=(
             f"{MIN_RETENTION_YEARS} or more; longer where a rule asks for it. Nothing is erased by itself afterwards."
         ),
+    )
+
+    tablet_hours = forms.IntegerField(
+        label="Tablets open pages without network for (hours)",
+        min_value=1,
+        max_value=MAX_TABLET_HOURS,
+        help_text="Counted from the last contact with the school. Then a tablet seals what it has not sent and shows"
+        " nothing until its person logs in.",
     )
 
     def __init__(self, *args: Any, school: School, person: Person, **kwargs: Any) -> None:

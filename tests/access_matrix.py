@@ -408,7 +408,7 @@ grading:correct_lesson of lesson
 grading:tablet
     GET            200    200    200    200    200    200    200    200
 grading:session_check
-    GET            200    200    200    200    200    200    200    302
+    GET            200    200    200    200    200    200    200    401
 grading:offline_pack
     GET            200    200    200    403    403    403    403    302
 grading:blank_lesson of blank

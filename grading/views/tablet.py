@@ -27,6 +27,7 @@ from lessons import actions
 from lessons.access import can_write_lesson, get_readable_enrolment
 from lessons.models import Lesson, Unit
 from lessons.rules.scale import Help
+from school.accounts import tablets
 from school.app_shell import worker_source
 from school.current import school_day
 from school.errors import Refusal
@@ -219,11 +220,18 @@ def tablet(request: HttpRequest) -> HttpResponse:
     return render(request, "grading/tablet.html")
 
 
+@login_not_required
 @require_GET
 def session_check(request: HttpRequest) -> JsonResponse:
-    """Return who is logged in, and the token that their forms need now."""
+    """Return who is logged in, the token that their forms need now, and what opens the taps sealed on their tablet.
+
+    Where nobody is: whether the session was ended for which the tablet has a ticket. It empties itself then.
+    """
+    if not request.user.is_authenticated:
+        return JsonResponse({"ended": tablets.was_ended(request.headers.get("Tablet-Ticket", ""))}, status=401)
     # A saved page has an old token: its tablet asks for the present one before it sends.
-    return JsonResponse({"person": request.user.pk, "token": get_token(request)})
+    person = request.user.pk
+    return JsonResponse({"person": person, "token": get_token(request), "keys": tablets.private_keys(person)})
 
 
 @require_GET

@@ -41,11 +41,17 @@ class School(models.Model):
     # training records ask for less (14 CFR 141.101(d): one year, 61.189: three years).
     retention_years = models.PositiveSmallIntegerField("records are kept for (years)", default=5)
 
+    # A lost tablet without network shows what it keeps for so long after its last contact, and no longer.
+    tablet_hours = models.PositiveSmallIntegerField("tablets keep pages for (hours)", default=24)
+
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
             # get() without a key, as in school/current.py, rests on this.
             models.CheckConstraint(condition=models.Q(pk=1), name="school_is_one"),
             models.CheckConstraint(condition=models.Q(retention_years__gte=5), name="school_retention"),
+            models.CheckConstraint(
+                condition=models.Q(tablet_hours__gte=1, tablet_hours__lte=168), name="school_tablet_hours"
+            ),
         ]
 
     def __str__(self) -> str:

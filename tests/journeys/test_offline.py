@@ -242,9 +242,13 @@ def test_two_devices_are_told_of_each_other(transactional_cast: Cast, device: Ne
     wait_until_saved(second)
     first.unroute("**/batch/")
     wait_until_saved(first)
-    expect(first.locator("#notes")).to_contain_text(
-        "landing level: practice stands, tapped here. It replaced “perform” by Bert"
-    )
+    expect(first.locator("#notes")).to_contain_text("is newer than “practice” from this tablet")
+    expect(first.locator("#circuit-1-landing-perform")).to_be_checked()
+    assert Attempt.objects.get().level == "perform"
+    expect(first.locator("#questions")).to_contain_text("On the other tablet, earlier: “practice”. Which one stays?")
+    first.get_by_role("button", name="Change to “practice”").click()
+    expect(first.locator("#questions form")).to_have_count(0)
+    expect(first.locator("#circuit-1-landing-practice")).to_be_checked()
     second.evaluate(ONLINE_SCRIPT)
     expect(second.locator("#notes")).to_contain_text("Changed on another device by Bert Example")
     expect(second.locator("#notes")).to_contain_text("landing level: practice. Before: perform")

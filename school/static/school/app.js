@@ -67,6 +67,15 @@ async function askToKeep() {
   if (storage?.persist) sender.trouble.evictable = !((await storage.persisted()) || (await storage.persist()));
 }
 
+/** What the last contact means for what this device keeps: it counts anew, or the session was ended. */
+let checkedAt = -Infinity;
+function followContact() {
+  if (!["ok", "out"].includes(sender.contact.state) || performance.now() - checkedAt < LOOK) return;
+  checkedAt = performance.now();
+  const follow = sender.contact.state === "ok" ? keep.renewContact() : keep.emptyIfEnded();
+  follow.catch(reportError);
+}
+
 async function begin() {
   let fresh = false;
   try {
@@ -75,23 +84,30 @@ async function begin() {
     store.useMemory();
     await warned(/** @type {Error} */ (error));
   }
+  await keep.tryCaches();
+  const shell = document.documentElement.dataset.shell !== undefined;
+  if (shell) await keep.emptyIfExpired();
   await keep.rememberPerson();
-  if (document.documentElement.dataset.shell !== undefined) sender.setPerson(await keep.lastPerson());
+  if (shell) sender.setPerson(await keep.lastPerson());
+  await keep.openSealed().catch(reportError); // without network they stay sealed
   if (fresh) notes.tellLost();
   notes.start();
-  notes.guardLogout(keep.clearPages);
+  notes.guardLogout(keep.canEmpty, keep.empty);
   sender.start();
   const page = await pageScript();
   const mustWait = page ? await page.start() : null;
   forms.start(mustWait ?? (() => false));
   if (page) sender.watch(() => page.showConnection(sender.isAway()));
   sender.watch(keep.refreshSoon);
+  sender.watch(followContact);
   sender.notify();
   await tablet.start();
   await tablet.showReadyFirst();
   if (mustWait) stayLit();
   document.documentElement.dataset.ready = "yes";
   lookAfterStorage();
+  if (!sender.person && !shell) await keep.emptyIfNobody();
+  else if (sender.person && shell) void sender.checkSession();
   sender.sendNow();
   if (document.documentElement.dataset.kept) await askToKeep().catch(reportError);
   if ("serviceWorker" in navigator && document.documentElement.dataset.kept) {

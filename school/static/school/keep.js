@@ -1,5 +1,6 @@
 // @ts-check
 /* Keeps pages on this device for a day without network, and brings them up to date while there is some. */
+import { canSeal, seal, unseal } from "./seal.js";
 import * as sender from "./sender.js";
 import * as store from "./store.js";
 
@@ -9,42 +10,140 @@ const LESSON_SLOTS = ["action", "formaction", "href", "hx-get", "hx-post", "data
 const PAUSE = 1500,
   FRESH = 10 * 60000,
   BLANK_FRESH = 12 * 3600000;
-const PERSON_KEY = "/tablet/person";
+const PERSON_KEY = "/tablet/person",
+  START = "/tablet/", // the frame's own page
+  HOUR = 3600000,
+  SLACK = 5 * 60000; // a clock that is put right by a little
 
-const hasCaches = "caches" in window;
+let hasCaches = "caches" in window;
 const pages = () => caches.open(`kept-${sender.person}`);
 let timer = 0;
 
+/** Whether pages can be kept: a private window may have the place and refuse to open it. */
+export async function tryCaches() {
+  hasCaches &&= await caches.open("tablet").then(
+    () => true,
+    () => false,
+  );
+}
+
 /** Who used this device last: the one whose pages open without network. Nobody, once somebody has logged out. */
 export async function rememberPerson() {
-  if (!hasCaches || sender.fromTablet || html.dataset.shell !== undefined) return;
-  await (await caches.open("tablet")).put(PERSON_KEY, new Response(sender.person));
-  if (!sender.person) return;
-  for (const name of await caches.keys())
-    if (name.startsWith("kept-") && name !== `kept-${sender.person}`) await caches.delete(name);
-}
-export const lastPerson = async () =>
-  hasCaches ? (await (await (await caches.open("tablet")).match(PERSON_KEY))?.text()) || "" : "";
-
-/** Leave nothing to open on this device. What waits stays in the storage of its person. */
-export async function clearPages() {
-  if (!hasCaches) return;
-  await caches.delete(`kept-${sender.person}`);
-  await (await caches.open("tablet")).put(PERSON_KEY, new Response(""));
+  if (!hasCaches || sender.fromTablet || !sender.person) return;
+  const last = (await lastContact()).person;
+  if (last && last !== sender.person) await empty();
+  await writeContact(sender.person, html.dataset.hours ?? "");
+  if (!html.dataset.seal || store.isInMemory()) return;
+  await store.fact(`seal/${sender.person}`, html.dataset.seal);
+  await store.fact("ticket", html.dataset.ticket);
 }
 
 /**
- * Bring back what a cleared cache has lost: whose pages these are, the frame, and the page that is open.
+ * @param {string} person
+ * @param {string} hours for how long the pages of this person open without contact
+ */
+async function writeContact(person, hours) {
+  const headers = { "Contact-At": String(Date.now()), "Keep-Hours": hours };
+  await (await caches.open("tablet")).put(PERSON_KEY, new Response(person, { headers }));
+}
+
+async function lastContact() {
+  const row = hasCaches ? await (await caches.open("tablet")).match(PERSON_KEY) : undefined;
+  const hours = Number(row?.headers.get("Keep-Hours") ?? 0),
+    // By what passed on this device, whatever its clock shows: one that was set back proves nothing.
+    passed = Date.now() - Number(row?.headers.get("Contact-At") ?? 0);
+  return { person: (await row?.text()) ?? "", hours, expired: hours > 0 && !(passed > -SLACK && passed < hours * HOUR) };
+}
+export const lastPerson = async () => (await lastContact()).person;
+
+/** The school has just answered this person: from now on the hours count anew. */
+export async function renewContact() {
+  const { person, hours, expired } = await lastContact();
+  if (person && person === sender.person && !expired && sender.contact.state === "ok")
+    await writeContact(person, String(hours));
+}
+
+/** Whether this browser could seal what has not been sent. */
+export const canEmpty = () => canSeal() && Boolean(html.dataset.seal);
+
+/**
+ * Leave no page, name, title or text on this device. What is not on record at the school is sealed for its person.
+ */
+export async function empty() {
+  document.title = "Training record";
+  const rows = store.isInMemory() ? [] : await store.unrecorded();
+  for (const person of new Set(rows.map((/** @type {store.TapEvent} */ row) => row.person))) {
+    const theirs = rows.filter((/** @type {store.TapEvent} */ row) => row.person === person),
+      point = await store.fact(`seal/${person}`);
+    if (!canSeal() || !point) throw new Error("this browser cannot seal what has not been sent");
+    await store.replaceBySealed(person, theirs, await seal(point, theirs));
+  }
+  await store.deletePlain();
+  sessionStorage.clear();
+  if (!hasCaches) return;
+  await writeContact("", "");
+  for (const name of await caches.keys()) if (name.startsWith("kept-")) await caches.delete(name);
+}
+
+/** Put back what this person had sealed here: the school gives the key to nobody else. */
+export async function openSealed() {
+  const boxes = sender.person && !sender.fromTablet ? await store.sealedBoxes(sender.person) : [];
+  if (!boxes.length) return;
+  const reply = await fetch(html.dataset.contact ?? "", { redirect: "manual", cache: "no-store" });
+  const answer = reply.ok ? await reply.json() : null;
+  if (!answer || String(answer.person) !== sender.person) return;
+  const rows = [];
+  for (const box of boxes) rows.push(...(await unseal(box, answer.keys)));
+  await store.takeOutSealed(sender.person, rows);
+}
+
+/** The time is over for which the school lets a tablet open pages without contact. */
+export async function emptyIfExpired() {
+  const { person, hours, expired } = await lastContact();
+  if (!person || !expired) return;
+  await empty();
+  await store.fact("expired", hours);
+}
+
+/** What the school says to a device on which nobody is logged in; null where somebody is, or without an answer. */
+async function askWhetherEnded() {
+  const ticket = (await store.fact("ticket")) ?? "";
+  const reply = await fetch(html.dataset.contact ?? "", {
+    redirect: "manual",
+    cache: "no-store",
+    headers: { "Tablet-Ticket": ticket },
+  });
+  return reply.status === 401 ? /** @type {Promise<{ended: boolean}>} */ (reply.json()) : null;
+}
+
+/** A page for nobody: the school has just answered, and nobody is logged in on this device. */
+export async function emptyIfNobody() {
+  if ((await lastPerson()) && (await askWhetherEnded())) await empty();
+}
+
+/** Somebody ended the session of this device, from another one for the most part: nothing stays to be read. */
+export async function emptyIfEnded() {
+  if (!(await askWhetherEnded())?.ended) return;
+  await empty();
+  sender.tellLeft();
+  location.replace(html.dataset.login ?? "/");
+}
+
+/**
+ * Bring back what a cleared cache has lost: whose pages these are, and with contact the frame and the page that is open.
  * @returns {Promise<boolean>} whether it was cleared
  */
 export async function restock() {
   if (!hasCaches || !html.dataset.kept || sender.fromTablet) return false;
-  if (await (await caches.open("tablet")).match(PERSON_KEY)) return false;
-  await rememberPerson();
-  await navigator.serviceWorker?.register(html.dataset.worker ?? "");
-  navigator.serviceWorker?.controller?.postMessage("restock");
+  const cleared = !(await (await caches.open("tablet")).match(PERSON_KEY));
+  if (cleared) await rememberPerson();
+  if (html.dataset.stocked === undefined || sender.contact.state !== "ok") return cleared;
+  if (!(await caches.match(START)) && navigator.serviceWorker) {
+    await navigator.serviceWorker.register(html.dataset.worker ?? "");
+    (await navigator.serviceWorker.ready).active?.postMessage("restock");
+  }
   refreshSoon();
-  return true;
+  return cleared;
 }
 
 /** Fetch a page and keep it; what it holds of the events of this device need not lie over it any more. */

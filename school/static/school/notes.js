@@ -299,7 +299,7 @@ export function start() {
 /**
  * Logging out with taps that wait is asked about first. What stays is sealed: only the same person gets to it again.
  */
-export function guardLogout(/** @type {() => Promise<void>} */ clear) {
+export function guardLogout(/** @type {() => boolean} */ canEmpty, /** @type {() => Promise<void>} */ empty) {
   let sure = false;
   document.addEventListener("submit", async (event) => {
     const form = /** @type {HTMLFormElement} */ (event.target);
@@ -308,18 +308,22 @@ export function guardLogout(/** @type {() => Promise<void>} */ clear) {
     const count = (await store.unanswered(sender.person)).length;
     const go = async () => {
       sure = true;
-      await clear();
+      await empty().catch(reportError);
+      sender.tellLeft();
       form.submit();
     };
     if (!(await sender.checkSession()) && sender.contact.state === "none")
       return alarm("Logging out needs the school, and there is no network. Lock the tablet instead.");
     if (!count) return go();
+    const send = button("Send them now", () => {
+      document.getElementById("alarm")?.remove();
+      sender.sendNow();
+    });
+    if (!canEmpty() || store.isInMemory())
+      return alarm(`${taps(count)}. This browser cannot seal them: send them before you log out.`, send);
     alarm(
-      `${taps(count)}. They are yours and stay sealed here until you log in again; nobody else sees them.`,
-      button("Send them now", () => {
-        document.getElementById("alarm")?.remove();
-        sender.sendNow();
-      }),
+      `${taps(count)}. They are yours and stay sealed here until you log in again; nobody else can read them.`,
+      send,
       button("Log out, keep them sealed", go),
     );
   });

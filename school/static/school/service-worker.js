@@ -55,8 +55,13 @@ async function file(/** @type {Request} */ request, /** @type {URL} */ url) {
   return (await frame.match(files.get(plain(url.pathname)) ?? "")) ?? Response.error();
 }
 
+/** Whose pages open here, as long as the school lets them after the last contact (keep.js). */
 async function lastPerson() {
-  return (await (await (await caches.open("tablet")).match("/tablet/person"))?.text()) || "";
+  const row = await (await caches.open("tablet")).match("/tablet/person");
+  const hours = Number(row?.headers.get("Keep-Hours") ?? 0),
+    passed = Date.now() - Number(row?.headers.get("Contact-At") ?? 0);
+  if (hours && !(passed > -300000 && passed < hours * 3600000)) return "";
+  return (await row?.text()) || "";
 }
 
 /** The school first; a kept page when it does not answer in time or cannot. */

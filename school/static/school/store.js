@@ -253,16 +253,65 @@ export const events = (person, state) =>
 /** By the numbers of their lesson: what was put back has a later place in the storage. */
 export const inOrder = (/** @type {TapEvent[]} */ rows) => rows.sort((a, b) => a.seq - b.seq);
 
+const SEALED = "sealed/";
 /**
- * How many taps of anybody else wait on this device.
+ * How many taps of anybody else wait on this device, sealed for the most part.
  * @param {string} person
  */
 export const countOthersWaiting = (person) =>
-  inTransaction(
-    "readonly",
-    async (tables) =>
-      (await tables.events.in("waiting")).filter((/** @type {TapEvent} */ row) => row.person !== person).length,
+  inTransaction("readonly", async ({ events, facts }) => {
+    let count = (await events.in("waiting")).filter((/** @type {TapEvent} */ row) => row.person !== person).length;
+    for (const { key, value } of await facts.all())
+      if (key.startsWith(SEALED) && key !== SEALED + person)
+        for (const box of value) count += /** @type {import("./seal.js").Box} */ (box).waiting;
+    return count;
+  });
+
+/** Everything that is not on record at the school, of everybody; only this is worth sealing. */
+export const unrecorded = () =>
+  inTransaction("readonly", async ({ events }) =>
+    (await events.all()).filter((/** @type {TapEvent} */ row) => row.state !== "noted"),
   );
+
+/**
+ * Put a sealed box in the place of the events that it holds.
+ * @param {string} person
+ * @param {TapEvent[]} taken
+ * @param {import("./seal.js").Box} box
+ */
+export const replaceBySealed = (person, taken, box) =>
+  inTransaction("readwrite", async ({ events, facts }) => {
+    const key = SEALED + person;
+    await facts.put({ key, value: [...((await facts.get(key))?.value ?? []), box] });
+    for (const row of taken) await events.delete(row.n);
+  });
+
+/**
+ * @param {string} person
+ * @returns {Promise<import("./seal.js").Box[]>}
+ */
+export const sealedBoxes = async (person) => (await fact(SEALED + person)) ?? [];
+
+/**
+ * Put what a person had sealed back among the events, each once.
+ * @param {string} person
+ * @param {TapEvent[]} rows
+ */
+export const takeOutSealed = (person, rows) =>
+  inTransaction("readwrite", async ({ events, facts }) => {
+    for (const { n, ...row } of rows) if (!(await events.id(row.id))) await events.put(row);
+    await facts.delete(SEALED + person);
+  });
+
+const FACTS_WITHOUT_NAMES = /^(mark|device|evictable-told|expired|(seal|sealed)\/\d+)$/;
+/** Leave no name, title or text in plain: of lessons their numbers stay, so that none is given twice. */
+export const deletePlain = () =>
+  inTransaction("readwrite", async ({ events, lessons, facts }) => {
+    for (const row of await events.in("noted")) await events.delete(row.n);
+    for (const { key, person, lesson, seq, since } of await lessons.all())
+      await lessons.put({ key, person, lesson, seq, since });
+    for (const { key } of await facts.all()) if (!FACTS_WITHOUT_NAMES.test(key)) await facts.delete(key);
+  });
 
 /**
  * Write down what the school answered: each event noted or refused, and what others changed.

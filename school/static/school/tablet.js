@@ -95,13 +95,16 @@ export async function start() {
   if (!place) return;
   const person = await keep.lastPerson(),
     told = person ? await store.fact(`kept/${person}`) : null;
+  const expired = person ? 0 : await store.fact("expired");
   const others = await store.countOthersWaiting(person);
   const away = location.pathname !== "/tablet/" ? "There is no network, and that page is not kept here. " : "";
   const say = async () => {
     const count = person ? await lessons(person) : 0;
     const waiting = person ? (await store.events(person, "waiting")).length : 0;
     const state = !person
-      ? "Nobody is logged in on this tablet."
+      ? expired
+        ? `The pages kept here are closed: ${expired} hours passed without contact. Log in with network.`
+        : "Nobody is logged in on this tablet."
       : `${told?.name ?? "You"}: ${waiting ? taps(waiting) : "all saved"}. ` + (count ? "" : "No lesson is open here.");
     by("tablet-said").textContent =
       `${away}${state}${others ? ` ${taps(others, " sealed")} until their person logs in.` : ""}`;

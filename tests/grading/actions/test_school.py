@@ -82,6 +82,8 @@ def test_nonsense_is_refused_and_nothing_is_changed(cast: Cast, client: Client) 
     for changes, why in (
         ({"retention_years": 4}, r"5 years or more: evidence of citizenship .* \(49 CFR part 1552\)"),
         ({"retention_years": 100}, "99 at most"),
+        ({"tablet_hours": 0}, "1 to 168 hours"),
+        ({"tablet_hours": 169}, "1 to 168 hours"),
         ({"name": " "}, "needs a name"),
         ({"paper": "A3"}, "cannot be chosen"),
         ({"speed_unit": "mph"}, "cannot be chosen"),
