@@ -16,6 +16,8 @@ const PERSON_KEY = "/tablet/person",
   SLACK = 5 * 60000; // a clock that is put right by a little
 
 let hasCaches = "caches" in window;
+/** Set by emptying: what is under way on this page puts nothing back. */
+let emptied = false;
 const pages = () => caches.open(`kept-${sender.person}`);
 let timer = 0;
 
@@ -32,6 +34,7 @@ export async function rememberPerson() {
   if (!hasCaches || sender.fromTablet || !sender.person) return;
   const last = (await lastContact()).person;
   if (last && last !== sender.person) await empty();
+  emptied = false;
   await writeContact(sender.person, html.dataset.hours ?? "");
   if (!html.dataset.seal || store.isInMemory()) return;
   await store.fact(`seal/${sender.person}`, html.dataset.seal);
@@ -70,6 +73,7 @@ export const canEmpty = () => canSeal() && Boolean(html.dataset.seal);
  * Leave no page, name, title or text on this device. What is not on record at the school is sealed for its person.
  */
 export async function empty() {
+  emptied = true;
   document.title = "Training record";
   const rows = store.isInMemory() ? [] : await store.unrecorded();
   for (const person of new Set(rows.map((/** @type {store.TapEvent} */ row) => row.person))) {
@@ -118,7 +122,8 @@ async function askWhetherEnded() {
 
 /** A page for nobody: the school has just answered, and nobody is logged in on this device. */
 export async function emptyIfNobody() {
-  if ((await lastPerson()) && (await askWhetherEnded())) await empty();
+  const left = hasCaches && (await caches.keys()).some((name) => name.startsWith("kept-"));
+  if (((await lastPerson()) || left) && (await askWhetherEnded())) await empty();
 }
 
 /** Somebody ended the session of this device, from another one for the most part: nothing stays to be read. */
@@ -151,6 +156,7 @@ async function cachePage(/** @type {string} */ url, /** @type {string} */ lesson
   const reply = await fetch(url, { redirect: "manual", cache: "no-store" });
   if (!reply.ok) return;
   const text = await reply.clone().text();
+  if (emptied) return;
   await (await pages()).put(url, reply);
   const since = Number(/data-since="(\d+)"/.exec(text)?.[1] ?? 0);
   await store.deleteEvents((row) => row.lesson === lesson && row.state === "noted" && (row.tap ?? 0) <= since);
@@ -165,6 +171,7 @@ export function refreshSoon() {
     const of = (/** @type {store.TapEvent} */ row) => row.lesson === main.dataset.lesson;
     const waiting = (await store.events(sender.person, "waiting")).some(of),
       noted = (await store.events(sender.person, "noted")).some(of);
+    if (emptied) return;
     const kept = await (await pages()).match(location.pathname);
     // What fails here is tried again after the next answer.
     if (!waiting && (noted || !kept)) await cachePage(location.pathname, main.dataset.lesson ?? "").catch(() => {});
@@ -184,9 +191,11 @@ export async function preload(now = false) {
   const reply = await fetch(url, { redirect: "manual", cache: "no-store" });
   if (!reply.ok) return;
   const told = await reply.json();
+  if (emptied) return;
   await store.fact(key, { ...told, at: 0 }); // fresh once all of it is here
   const cache = await pages();
   for (const row of told.lessons) {
+    if (emptied) return;
     await store.lessonRow(sender.person, row.uid, {
       title: row.title,
       about: row.about,
@@ -198,7 +207,7 @@ export async function preload(now = false) {
   }
   await deleteOldPages(told, cache);
   for (const student of told.students) for (const unit of student.units) await cacheBlank(unit.url, cache);
-  await store.fact(key, { ...told, at: Date.now() });
+  if (!emptied) await store.fact(key, { ...told, at: Date.now() });
 }
 
 /** Pages of lessons that are neither open nor of today go, except of those that were begun here and wait. */

@@ -167,17 +167,27 @@ function tellCleared(/** @type {number} */ waiting) {
 }
 const dismissal = () => button("Dismiss", () => document.getElementById("alarm")?.remove());
 
+const unsentBefore = () => /(?:^|; )unsent=([\d.]*)/.exec(document.cookie)?.[1] ?? "";
+let counted = unsentBefore(),
+  counting = 0;
 /**
  * How many taps are not sent stands in a cookie too: a browser that clears its storage by itself leaves that.
  * @param {number} waiting
  */
 function countUnsent(waiting) {
-  const secure = location.protocol === "https:" ? "; Secure" : "";
   const now = waiting ? `${sender.person}.${waiting}` : "";
-  if (now === unsentBefore()) return;
-  document.cookie = `unsent=${now}; Path=/; SameSite=Strict; Max-Age=${now ? 400 * 86400 : 0}${secure}`;
+  // What somebody else left unsent here stays counted until this person has something of their own.
+  if (now === counted || (!now && !counted.startsWith(`${sender.person}.`))) return;
+  const write = () => {
+    const secure = location.protocol === "https:" ? "; Secure" : "";
+    document.cookie = `unsent=${now}; Path=/; SameSite=Strict; Max-Age=${now ? 400 * 86400 : 0}${secure}`;
+  };
+  clearTimeout(counting);
+  // The first and the last at once, the numbers between while the fingers rest.
+  if (counted && now) counting = window.setTimeout(write, 500);
+  else write();
+  counted = now;
 }
-const unsentBefore = () => /(?:^|; )unsent=([\d.]*)/.exec(document.cookie)?.[1] ?? "";
 
 /** The storage is new to this page though taps of this person were in it: they are lost, and that is said. */
 export function tellLost() {

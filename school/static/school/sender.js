@@ -96,7 +96,6 @@ async function run() {
 async function sendAll() {
   /** Lessons whose beginning has not reached the school: their taps wait, those of others go on. */
   const unbegun = new Set();
-  await checkStorage();
   for (;;) {
     again = false;
     const waiting = (await store.unanswered(person)).filter((event) => !unbegun.has(event.lesson));
@@ -228,7 +227,7 @@ export const tellLeft = () => channel?.postMessage({ left: person });
 export function start() {
   const retryNow = () => {
     wait = FIRST_WAIT;
-    sendNow(page ? "changed" : "");
+    void checkStorage().finally(() => sendNow(page ? "changed" : ""));
   };
   window.addEventListener("online", retryNow);
   window.addEventListener("pageshow", (event) => event.persisted && retryNow());
@@ -240,7 +239,8 @@ export function start() {
   channel?.addEventListener("message", ({ data }) => {
     if (data.hello !== undefined) return data.hello === person && retryNow(); // somebody logged in on another page
     if (data.left) return data.left === person && location.replace(html.dataset.login ?? "/");
-    if (page && data.lesson === page.lesson) sendNow("all");
+    // What this page made may be among it.
+    if (page && data.lesson === page.lesson) void checkStorage().finally(() => sendNow("all"));
     notify();
   });
   if (!fromTablet) channel?.postMessage({ hello: person });
