@@ -158,11 +158,11 @@ def _waiting_event(sent: IncomingEvent, by: Person) -> DeviceEvent:
 
 def _refuse_overtaken(sent: IncomingEvent, at: datetime, lesson: Lesson) -> None:
     standing = late_entries.find_unseen(lesson, sent.field, seen=sent.seen, device=sent.device)
-    if standing and standing.tap.after != sent.value and not may_replace(_tapped_at(sent, at), standing.moment):
+    if standing and standing.tap.after != sent.value and not may_replace(_tap_time(sent, at), standing.moment):
         raise _OvertakenError(standing)
 
 
-def _tapped_at(sent: IncomingEvent, at: datetime) -> datetime | None:
+def _tap_time(sent: IncomingEvent, at: datetime) -> datetime | None:
     return moment_at_school(received=at, sent=sent.sent_time, tapped=sent.device_time)
 
 
@@ -247,6 +247,6 @@ def _store_event(
         said=said,
         device_time=sent.device_time,
         at=at,
-        tapped_at=_tapped_at(sent, at),
+        tap_time=_tap_time(sent, at),
         lesson_uid=lesson_uid if sent.kind == EventKind.BEGIN else None,
     )

@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
     operations = [
         migrations.AddField(
             "deviceevent",
-            "tapped_at",
+            "tap_time",
             models.DateTimeField("when it was tapped, by the school’s clock", null=True, blank=True),
         ),
         migrations.AddField(

@@ -12,7 +12,7 @@ class DeviceEvent(models.Model):
     """One event of a tablet. It is applied once: the id that the tablet gave it shows whether it was.
 
     `sequence` counts the events of one lesson on one device. `device_time` is what the clock of the device
-    showed, for information only; `at` is the school's, and `tapped_at` the school's moment of the tap as far as the
+    showed, for information only; `at` is the school's, and `tap_time` the school's moment of the tap as far as the
     device could tell it. An event that begins a lesson has no lesson, so that one that was discarded is not begun
     again by an event that comes twice; `lesson_uid` names the lesson all the same.
     """
@@ -44,7 +44,7 @@ class DeviceEvent(models.Model):
     said = models.TextField("what the tablet was told", blank=True)
     device_time = models.DateTimeField("clock of the device", null=True, blank=True)
     at = models.DateTimeField()
-    tapped_at = models.DateTimeField("when it was tapped, by the school’s clock", null=True, blank=True)
+    tap_time = models.DateTimeField("when it was tapped, by the school’s clock", null=True, blank=True)
     lesson_uid = models.UUIDField("lesson that it begins", null=True, blank=True, db_index=True)
 
     class Meta:

@@ -69,7 +69,7 @@ def _last_tap(lesson: Lesson, field: str, after: int = 0) -> StandingTap | None:
     taps = Tap.objects.filter(lesson=lesson, field__in=fields_of_same_entry(field), pk__gt=after)
     last = (
         taps.annotate(
-            moment=Coalesce(Subquery(event.values("tapped_at")), "at"), device=Subquery(event.values("device"))
+            moment=Coalesce(Subquery(event.values("tap_time")), "at"), device=Subquery(event.values("device"))
         )
         .select_related("person")
         .order_by("id")
