@@ -29,8 +29,13 @@ school:key_to_marks
 school:invitation of link
     GET absent     410    410    410    410    410    410    410    410
     POST absent    410    410    410    410    410    410    410    410
+school:waiting_change of link
+    GET absent     410    410    410    410    410    410    410    410
+    POST absent    410    410    410    410    410    410    410    410
 school:account
     GET            200    200    200    200    200    200    200    302
+school:stop_own_change
+    POST           302    302    302    302    302    302    302    302
 school:end_session of row
     POST absent    302    302    302    302    302    302    302    302
 school:end_other_sessions
@@ -68,6 +73,10 @@ school:revoke_access of student
     POST hugo      403    403    403    403    403    403    422    302
     POST absent    403    403    403    403    403    403    404    302
 school:restore_access of student
+    POST dora      403    403    403    403    403    403    422    302
+    POST hugo      403    403    403    403    403    403    422    302
+    POST absent    403    403    403    403    403    403    404    302
+school:stop_change of student
     POST dora      403    403    403    403    403    403    422    302
     POST hugo      403    403    403    403    403    403    422    302
     POST absent    403    403    403    403    403    403    404    302

@@ -14,6 +14,7 @@ from grading.models import Erasure, Seal
 from grading.reading.retention_terms import EnrolmentRetention, load_retention
 from lessons.models import Enrolment
 from school import journal
+from school.accounts import waiting
 from school.current import school_day
 from school.errors import Refusal
 from school.models import Person, School
@@ -83,6 +84,8 @@ def confirm_erasure(*, erasure: Erasure, secret: str, by: Person, at: datetime) 
     with connection.cursor() as cursor:
         cursor.execute("SELECT erase_enrolment(%s, %s)", [erasure.pk, school_day(at)])
         (done,) = cursor.fetchone()
+    # A new address that waits would come back after the erasure. Somebody who is not erased yet is not touched.
+    waiting.forget_erased(enrolment.student)
     after = {"seal": sealed.number, **json.loads(done)}
     journal.record(by=by, at=at, what="record erased", subject=erasure, after=after)
     return sealed

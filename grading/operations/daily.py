@@ -7,6 +7,7 @@ from grading.operations.reminder_mail import send_reminders
 from grading.reading import verdict_cache
 from lessons.models import Enrolment
 from school.accounts.housekeeping import delete_expired
+from school.accounts.waiting import settle_all
 from school.models import School
 
 
@@ -38,6 +39,8 @@ def check_records(at: datetime) -> str:
 
 
 def clear_sessions(at: datetime) -> str:
-    """Delete expired sessions and expired rate counters."""
+    """Delete expired sessions and expired rate counters, and put into force what has waited in accounts."""
+    # Before the reminders of the day, which go to the address in use.
+    settle_all(at)
     sessions, counters = delete_expired(at)
     return f"{sessions} sessions and {counters} counters had run out."

@@ -8,18 +8,19 @@ from allauth.account.models import EmailAddress
 from allauth.mfa.models import Authenticator
 from allauth.usersessions.models import UserSession
 from django.contrib.auth.password_validation import validate_password
-from django.contrib.sessions.models import Session
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from school import advisory_locks, journal
-from school.accounts import emails, role_dependencies, second_person
+from school.accounts import emails, role_dependencies, second_person, waiting
 from school.accounts.invitation_links import find_open_invitation, sign_link
+from school.accounts.locks import lock_people
 from school.accounts.second_person import NO_CONFIRMATION, Confirmation
+from school.accounts.sessions import end_sessions
 from school.errors import Refusal
 from school.models import Invitation, Person, Role, School
 from school.password_text import normalise_password
-from school.permissions import can_decide, can_manage_people
+from school.permissions import can_decide
 
 PERSON_FIELDS = ("given_name", "family_name", "email", "reference", "born")
 LAST_CHIEF_REFUSAL = (
@@ -37,39 +38,47 @@ def edit_person(
 ) -> Person:
     """Change a person's details, by the names of PERSON_FIELDS. Signed records show the name of their day.
 
-    A second person confirms a new e-mail address of somebody who has a password.
+    A new e-mail address of somebody who has a password waits (school/accounts/waiting.py).
     """
-    person, by = _lock_people(person, by)
+    person, by = lock_people(person, by)
+    person = waiting.settle(person=person, at=at)
     # Addresses are stored in lower case (add_person does the same): other capitals are no new address and need no
     # second person.
     changes = {**changes, "email": changes.get("email", person.email).lower()}
     changed = {
         name: changes[name] for name in PERSON_FIELDS if name in changes and getattr(person, name) != changes[name]
     }
-    if not changed:
-        return person
     if "reference" in changed and not _is_reference_free(changed["reference"]):
         raise Refusal(f"The school number {changed['reference']} is somebody else’s. Nothing was changed.")
-    # The last of the checks: a wrong password counts against the second person, so it is checked only where the
-    # change would go through otherwise.
-    beside = _require_second_person(confirmation, person, by) if "email" in changed else {}
+    new_email = changed.pop("email", None) if person.has_usable_password() else None
+    if new_email is not None and not _waits_already(person, new_email):
+        # The last of the checks: a wrong password counts against the second person, so it is checked only where the
+        # change would go through otherwise.
+        second = second_person.confirm(confirmation, person, by, at)
+        waiting.ask_for_address(person, new_email, by=by, second=second, at=at)
+    if changed:
+        _save_details(person, changed, by, at)
+    return person
+
+
+def _waits_already(person: Person, email: str) -> bool:
+    return person.new_email_from is not None and person.new_email == email
+
+
+def _save_details(person: Person, changed: dict[str, Any], by: Person, at: datetime) -> None:
     before = {name: _journal_value(name, getattr(person, name)) for name in changed}
     old_email = person.email
     for name, value in changed.items():
         setattr(person, name, value)
     person.save(update_fields=list(changed))
     after = {name: _journal_value(name, value) for name, value in changed.items()}
-    journal.record(by=by, at=at, what="person changed", subject=person, before=before, after=after | beside)
+    journal.record(by=by, at=at, what="person changed", subject=person, before=before, after=after)
+    # Only of somebody without a password: there is no account yet that it could open.
     if "email" in changed:
         EmailAddress.objects.filter(user=person).delete()  # the new one is not confirmed by its owner
-        who = " and ".join([by.name, *beside.values()])
-        text = (
-            f"Letters about your account go to another address from now on: {who} changed it.\n\n"
-            f"{emails.NOT_YOU_ADVICE}"
-        )
-        # It goes to the earlier address, whose owner would notice that a stranger took the account over.
-        emails.send_email(person, "Your address was changed", text, to=old_email)
-    return person
+        if old_email:
+            text = f"Letters about your account go to another address from now on: {by.name} changed it."
+            emails.send_email(person, "Your address was changed", text, to=old_email)
 
 
 @transaction.atomic
@@ -78,7 +87,7 @@ def change_roles(*, person: Person, roles: Iterable[str], by: Person, at: dateti
 
     Refuses to remove a role while work depends on it that nobody else can finish.
     """
-    person, by = _lock_people(person, by)
+    person, by = lock_people(person, by)
     # In the order of Role, so that two lists of the same roles compare equal; unknown names drop out here.
     wanted = [role for role in Role.values if role in set(roles)]
     # Somebody else has to agree, so that no administrator becomes chief instructor alone and decides about solo.
@@ -103,7 +112,7 @@ def change_roles(*, person: Person, roles: Iterable[str], by: Person, at: dateti
 @transaction.atomic
 def invite(*, person: Person, by: Person, at: datetime) -> Invitation:
     """Send the e-mail with which a person sets their password. It replaces every earlier invitation."""
-    person, by = _lock_people(person, by)
+    person, by = lock_people(person, by)
     if not person.is_active:
         raise Refusal(f"{person.name} may not log in. Give the access back first.")
     # An invitation sets a first password only: find_open_invitation would refuse this link, and its receiver could do
@@ -153,7 +162,7 @@ def accept_invitation(*, link: str, password: str, at: datetime) -> Person:
 @transaction.atomic
 def revoke_access(*, person: Person, reason: str, by: Person, at: datetime) -> Person:
     """Stop a person from logging in and end all of their sessions."""
-    person, by = _lock_people(person, by)
+    person, by = lock_people(person, by)
     if person.pk == by.pk:
         raise Refusal("Your own access is taken away by another administrator.")
     if not person.is_active:
@@ -165,8 +174,10 @@ def revoke_access(*, person: Person, reason: str, by: Person, at: datetime) -> P
     _refuse_without_admin(person)
     _refuse_without_chief(person, was_chief)
     person.save(update_fields=["is_active"])
-    # A session left open would be refused for now, and would work again as soon as the access is restored.
-    _end_sessions(person)
+    # A session left open would be refused for now, and would work again as soon as the access is restored; so would
+    # what waits.
+    end_sessions(person)
+    waiting.clear_all(person)
     journal.record(by=by, at=at, what="access taken away", subject=person, after={"reason": reason.strip()})
     return person
 
@@ -174,7 +185,7 @@ def revoke_access(*, person: Person, reason: str, by: Person, at: datetime) -> P
 @transaction.atomic
 def restore_access(*, person: Person, by: Person, at: datetime) -> Person:
     """Let a person log in again, with the password and the second step they had."""
-    person, by = _lock_people(person, by)
+    person, by = lock_people(person, by)
     if person.is_active:
         raise Refusal(f"{person.name} may log in already.")
     person.is_active = True
@@ -189,26 +200,27 @@ def reset_second_step(
 ) -> Person:
     """Remove the second step of a person who lost passkey and codes, end their sessions and e-mail them.
 
-    A second person confirms it, because a reset together with a new e-mail address would open the account.
+    A second person confirms it, because a reset together with a new e-mail address would open the account. Where the
+    school has nobody who may, the reset waits (school/accounts/waiting.py).
     """
-    person, by = _lock_people(person, by)
+    person, by = lock_people(person, by)
+    person = waiting.settle(person=person, at=at)
     if person.pk == by.pk:
         raise Refusal("Your own second step is reset by another administrator.")
-    authenticators = Authenticator.objects.filter(user=person)
-    if not authenticators.exists():
+    if not Authenticator.objects.filter(user=person).exists():
         raise Refusal(f"{person.name} has no second step.")
-    beside = _require_second_person(confirmation, person, by)
-    kinds = sorted(set(authenticators.values_list("type", flat=True)))
-    # A raw delete sends no signals, so the journal gets one entry for the act and not one for each authenticator.
-    authenticators._raw_delete(authenticators.db)
-    # The lost device may be in a stranger's hands and still be logged in.
-    _end_sessions(person)
-    journal.record(
-        by=by, at=at, what="second step reset", subject=person, before={"kinds": kinds}, after=beside, derived=False
-    )
-    who = " and ".join([by.name, *beside.values()])
+    second = second_person.confirm(confirmation, person, by, at)
+    if second is None and second_person.is_needed(person, by):
+        if person.second_step_reset_from:
+            raise Refusal(f"This reset waits already, until {waiting.format_moment(person.second_step_reset_from)}.")
+        waiting.ask_for_reset(person, by=by, at=at)
+        return person
+    waiting.clear_reset(person)
+    waiting.remove_second_step(person, by=by, at=at, after={"second_person": second.name} if second else {})
+    who = " and ".join([by.name, *([second.name] if second else [])])
     text = f"{who} removed the second step of your account, at your wish. Set up a new one after logging in."
-    emails.send_email(person, "Your second step was reset", f"{text}\n\n{emails.NOT_YOU_ADVICE}")
+    for address in waiting.told_addresses(person, at):
+        emails.send_email(person, "Your second step was reset", f"{text}\n\n{emails.NOT_YOU_ADVICE}", to=address)
     return person
 
 
@@ -227,7 +239,7 @@ def end_session(*, person: Person, pk: int, at: datetime) -> None:
 @transaction.atomic
 def end_other_sessions(*, person: Person, at: datetime) -> None:
     """End all of the person's sessions; the caller opens a new one for the session of the request."""
-    _end_sessions(person)
+    end_sessions(person)
     journal.record(by=person, at=at, what="other sessions ended", subject=person, derived=False)
 
 
@@ -245,38 +257,9 @@ def record_unknown_login(*, at: datetime) -> None:
         journal.record(by=None, at=at, what="log-in with an unknown name", subject=school, derived=False)
 
 
-def _lock_people(person: Person, by: Person) -> tuple[Person, Person]:
-    """Lock both people and every administrator, and return both as they are now."""
-    keys = Person.objects.filter(roles__contains=[Role.ADMIN]).values_list("pk", flat=True)
-    # All administrators are locked so that two of them cannot remove each other at one time and leave nobody.
-    # One statement locks the rows in the order of their keys, so that two such actions cannot deadlock. FOR NO KEY
-    # UPDATE lets others insert rows that refer to these people meanwhile, as every action that names its author does.
-    locked = Person.objects.select_for_update(no_key=True).filter(pk__in={*keys, person.pk, by.pk})
-    people = locked.order_by("pk").in_bulk()
-    # Rights are checked on the locked row: the request's copy may be older than a change of roles.
-    by = people[by.pk]
-    if not can_manage_people(by):
-        raise Refusal("People are kept by the administrator. Nothing was changed.")
-    person = people[person.pk]
-    if person.username.startswith("erased "):  # no login name holds a space
-        raise Refusal("This record was erased; nobody logs in with it any more, and nothing is put on record of it.")
-    return person, by
-
-
-def _require_second_person(typed: Confirmation, person: Person, by: Person) -> dict[str, str]:
-    """Verify the second person where one is needed, e-mail them, and return their name for the journal."""
-    if not second_person.is_needed(person, by):
-        return {}
-    second = second_person.verify(typed, person, by)
-    # The e-mail reveals a stolen password to the person whose password confirmed the change.
-    text = f"{by.name} changed how {person.name} gets in, and your password confirmed it.\n\n{emails.NOT_YOU_ADVICE}"
-    emails.send_email(second, "You confirmed a change", text)
-    return {"second_person": second.name}
-
-
 def _refuse_without_admin(person: Person) -> None:
     """Refuse a change that leaves nobody who can give access back."""
-    # _lock_people holds every administrator, so this answer cannot change before the commit.
+    # lock_people holds every administrator, so this answer cannot change before the commit.
     others = Person.objects.active_with_role(Role.ADMIN).exclude(pk=person.pk).exists()
     if not others and not (person.is_active and person.is_records_admin):
         raise Refusal("One administrator who may log in must remain. Nothing was changed.")
@@ -297,15 +280,6 @@ def _is_reference_free(reference: str) -> bool:
     # The caller holds its row locks already: the advisory lock comes last, as school/advisory_locks.py asks.
     advisory_locks.lock_names()
     return not Person.objects.filter(reference=reference).exists()
-
-
-def _end_sessions(person: Person) -> None:
-    # The epoch is part of each session's hash, so this also ends sessions that UserSession does not list.
-    person.session_epoch += 1
-    person.save(update_fields=["session_epoch"])
-    sessions = UserSession.objects.filter(user=person)
-    Session.objects.filter(session_key__in=sessions.values("session_key")).delete()
-    sessions.delete()
 
 
 def _journal_value(name: str, value: Any) -> Any:

@@ -6,6 +6,7 @@ import unicodedata
 from typing import Any
 
 from allauth.account.adapter import DefaultAccountAdapter
+from allauth.account.models import EmailAddress
 from allauth.mfa.adapter import DefaultMFAAdapter
 from allauth.mfa.models import Authenticator
 from cryptography.fernet import Fernet, MultiFernet
@@ -19,7 +20,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
 
-from school.accounts import actions, emails
+from school.accounts import actions, emails, waiting
 from school.accounts.backend import find_person_by_login
 from school.models import Person, School
 from school.password_text import normalise_password
@@ -100,6 +101,29 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]
         else:
             # By nobody: a wrong password does not prove who typed it.
             actions.record_account_event(person=person, what="wrong password", by=None, at=now)
+
+    def confirm_email(self, request: HttpRequest, email_address: EmailAddress) -> bool:
+        """Let an address that its owner confirmed wait, as every new address does, unless it is in use already."""
+        person: Person = email_address.user
+        if email_address.email == person.email:
+            return bool(super().confirm_email(request, email_address))
+        now = timezone.now()
+        waiting.ask_for_own_address(person=person, email=email_address.email, at=now)
+        moment = waiting.format_moment(now + waiting.WAITING_TIME)
+        text = f"The address {email_address.email} is confirmed. It takes effect on {moment}"
+        told = ", or at once by the link that we e-mailed to your address until now." if person.email else "."
+        messages.info(request, text + told)
+        return True
+
+    def settle_login(self, login: str) -> None:
+        """Put into force what has waited long enough for the person who logs in with this name or address."""
+        if person := find_person_by_login(login):
+            waiting.settle(person=person, at=timezone.now())
+
+    def settle_address(self, email: str) -> None:
+        """Put new addresses into force that have waited long enough, before one of them is looked up."""
+        for person in Person.objects.filter(new_email=email.lower(), new_email_from__isnull=False):
+            waiting.settle(person=person, at=timezone.now())
 
     def respond_user_inactive(self, request: HttpRequest, user: Any) -> HttpResponse:
         messages.error(request, "You may not log in. Ask the administrator of the school.")

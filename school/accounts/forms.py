@@ -41,6 +41,12 @@ class LoginForm(_LabelMixin, account.LoginForm):  # type: ignore[misc]
         super().__init__(*args, **kwargs)
         self.fields["login"].widget.attrs |= {"autocomplete": "username", "autocapitalize": "none"}
 
+    def clean_login(self) -> str:
+        login: str = super().clean_login()
+        # Before the second step is asked for: a reset of it may be due.
+        get_adapter().settle_login(login)
+        return login
+
     def add_prefix(self, field_name: str) -> str:
         """Name the field in the page as password managers expect it."""
         return "username" if field_name == "login" else super().add_prefix(field_name)
@@ -80,9 +86,11 @@ class ForgottenPasswordForm(_LabelMixin, account.ResetPasswordForm):  # type: ig
     users: list[Any]
 
     def clean_email(self) -> str:
+        get_adapter().settle_address(self.cleaned_data["email"])
         email: str = super().clean_email()
-        # Somebody without a password was invited: only the invitation opens that account.
-        self.users = [person for person in self.users if person.has_usable_password()]
+        # Only the address in use opens an account, none that waits or is not confirmed. Somebody without a password
+        # was invited: only the invitation opens that account.
+        self.users = [one for one in self.users if one.has_usable_password() and one.email.lower() == email.lower()]
         return email
 
     def save(self, request: HttpRequest, **kwargs: Any) -> str:

@@ -1,3 +1,4 @@
+from datetime import datetime
 from typing import Any, ClassVar, Self
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
@@ -24,6 +25,10 @@ class PersonQuerySet(models.QuerySet["Person"]):
 
     def by_name(self) -> Self:
         return self.order_by("family_name", "given_name", "pk")
+
+    def due_changes(self, at: datetime) -> Self:
+        """Return those for whom a waiting change of the account should have taken effect by this moment."""
+        return self.filter(models.Q(new_email_from__lte=at) | models.Q(second_step_reset_from__lte=at)).order_by("pk")
 
 
 class PersonManager(BaseUserManager.from_queryset(PersonQuerySet)):  # type: ignore[misc]
@@ -54,6 +59,15 @@ class Person(AbstractBaseUser):
     session_epoch = models.PositiveIntegerField(default=0, editable=False)
     # Part of a secret address, by which a calendar reads what runs out without logging in.
     calendar_key = models.UUIDField(null=True, blank=True, unique=True, editable=False)
+    # A new address and a reset of the second step wait here until they take effect, so that their person can stop them
+    # (school/accounts/waiting.py). The address may be empty: it is the moment that says whether one waits.
+    new_email = models.EmailField(blank=True, default="", editable=False)
+    new_email_verified = models.BooleanField(default=False, editable=False)
+    new_email_from = models.DateTimeField(null=True, blank=True, editable=False)
+    second_step_reset_from = models.DateTimeField(null=True, blank=True, editable=False)
+    # The address before the present one, which is told of changes too for some days.
+    earlier_email = models.EmailField(blank=True, default="", editable=False)
+    earlier_email_until = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects: ClassVar[PersonManager] = PersonManager()
 

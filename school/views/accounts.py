@@ -19,7 +19,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from school.accounts import actions, second_step
+from school.accounts import actions, second_step, waiting
 from school.accounts.browsers import describe_browser
 from school.accounts.emails import EmailNotSent
 from school.accounts.invitation_links import find_open_invitation
@@ -53,6 +53,49 @@ def invitation(request: HttpRequest, link: str) -> HttpResponse:
     return render(request, "school/invitation.html", context, status=422 if form.errors else 200)
 
 
+@login_not_required
+@never_cache
+@require_http_methods(["GET", "POST"])
+def waiting_change(request: HttpRequest, link: str) -> HttpResponse:
+    """Let the owner of an address stop a change of the account, or use a new address at once."""
+    now = timezone.now()
+    if not ratelimit.consume(request, action="reset_password_from_key"):
+        return ratelimit.respond_429(request)
+    change = waiting.find_by_link(link, now)
+    if change is None:
+        return render(request, "school/waiting_change.html", {"change": None}, status=410)
+    if request.method == "POST":
+        # Two buttons; what names neither of them stops the change, which is the harmless one.
+        agreed = "use_now" in request.POST
+        try:
+            if agreed:
+                waiting.use_address_now(change=change, at=now)
+            else:
+                waiting.stop(change=change, by=change.person, at=now)
+        except Refusal as refusal:
+            messages.info(request, str(refusal))
+        else:
+            messages.info(request, "The new address is in use." if agreed else "The change is stopped.")
+        return redirect("school:login")
+    return render(request, "school/waiting_change.html", {"change": change, "current": change.person.email})
+
+
+@require_POST
+def stop_own_change(request: HttpRequest) -> HttpResponse:
+    """Stop a change of one's own account."""
+    now, kind = timezone.now(), request.POST.get("kind", "")
+    change = next((one for one in waiting.waiting_changes(request.user, now) if one.kind == kind), None)
+    try:
+        if change is None:
+            raise Refusal(waiting.NOTHING_WAITS)
+        waiting.stop(change=change, by=request.user, at=now)
+    except Refusal as refusal:
+        messages.info(request, str(refusal))
+    else:
+        messages.info(request, "The change is stopped.")
+    return redirect("school:account")
+
+
 class _EmailMixin:
     """Show a form again as it was typed, with the reason, when its e-mail could not be sent."""
 
@@ -71,7 +114,13 @@ class PasswordReset(_EmailMixin, allauth_views.PasswordResetView):
 
 
 class EmailChange(_EmailMixin, allauth_views.EmailView):
-    pass
+    """Change one's own address. It only adds one or sends the e-mail again: what else allauth offers would not wait."""
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        if not {"action_add", "action_send"} & set(request.POST):
+            return redirect("account_email")
+        answer: HttpResponse = super().post(request, *args, **kwargs)
+        return answer
 
 
 class PasswordChange(allauth_views.PasswordChangeView):
@@ -97,6 +146,7 @@ def account(request: HttpRequest) -> HttpResponse:
         request,
         "school/account.html",
         {
+            "waiting": waiting.waiting_changes(person, timezone.now()),
             "confirmed": EmailAddress.objects.filter(user=person, email=person.email, verified=True).exists(),
             "passkeys": [row.wrap().name for row in held if row.type == Authenticator.Type.WEBAUTHN],
             "codes": any(row.type == Authenticator.Type.TOTP for row in held),

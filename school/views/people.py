@@ -1,5 +1,7 @@
 """Show the administrator's pages about people."""
 
+from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
@@ -11,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from school import actions as school_actions
-from school.accounts import actions, role_dependencies, second_person, second_step
+from school.accounts import actions, independence, role_dependencies, second_person, second_step, waiting
 from school.current import school_day
 from school.errors import Refusal
 from school.forms import AddPersonForm, CertificateForm, EditPersonForm, RolesForm, SecondPersonForm
@@ -196,13 +198,28 @@ def restore_access(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
+def stop_change(request: HttpRequest, pk: int) -> HttpResponse:
+    """Withdraw a change of a person's account that waits."""
+    keeper, somebody, now = _require_manager(request), _get_person(pk), timezone.now()
+    kind = request.POST.get("kind", "")
+
+    def stop() -> None:
+        change = next((one for one in waiting.waiting_changes(somebody, now) if one.kind == kind), None)
+        if change is None:
+            raise Refusal(waiting.NOTHING_WAITS)
+        waiting.stop(change=change, by=keeper, at=now)
+
+    return _act_and_redirect(request, somebody, "The change is stopped.", stop)
+
+
+@require_POST
 def reset_second_step(request: HttpRequest, pk: int) -> HttpResponse:
     keeper, somebody = _require_manager(request), _get_person(pk)
     beside = SecondPersonForm(request.POST, auto_id="id_step_%s")
     return _act_and_redirect(
         request,
         somebody,
-        f"{somebody} has no second step any more and sets up a new one.",
+        lambda: _reset_words(somebody, timezone.now()),
         lambda: actions.reset_second_step(
             person=somebody, by=keeper, at=timezone.now(), confirmation=beside.confirmation
         ),
@@ -210,17 +227,27 @@ def reset_second_step(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
+def _reset_words(somebody: Person, now: datetime) -> str:
+    changes = waiting.waiting_changes(_get_person(somebody.pk), now)
+    waits = next((one for one in changes if one.kind == waiting.SECOND_STEP), None)
+    if waits is None:
+        return f"{somebody} has no second step any more and sets up a new one."
+    return f"The reset takes effect on {waiting.format_moment(waits.takes_effect)} unless {somebody} stops it."
+
+
 def _get_person(pk: int) -> Person:
     return get_object_or_404(Person, pk=pk)
 
 
-def _act_and_redirect(request: HttpRequest, somebody: Person, said: str, act: Any, **forms: Any) -> HttpResponse:
+def _act_and_redirect(
+    request: HttpRequest, somebody: Person, said: str | Callable[[], str], act: Any, **forms: Any
+) -> HttpResponse:
     """Carry an action out and go back to the page, which shows a refused form as it was typed, with the reason."""
     try:
         act()
     except Refusal as refusal:
         return _render_person(request, _get_person(somebody.pk), refused=str(refusal), **forms)
-    messages.info(request, said)
+    messages.info(request, said if isinstance(said, str) else said())
     return redirect("school:person", somebody.pk)
 
 
@@ -242,6 +269,9 @@ def _render_person(
         "somebody": somebody,
         "own": somebody.pk == request.user.pk,
         "needs_second": second_person.is_needed(somebody, request.user),
+        "can_confirm": independence.can_somebody_confirm(somebody, request.user, now),
+        "waiting": waiting.waiting_changes(somebody, now),
+        "waiting_hours": waiting.WAITING_HOURS,
         "state": _access_state(somebody, newest.invited_at if newest else None, now),
         "newest": newest,
         "has_password": somebody.has_usable_password(),

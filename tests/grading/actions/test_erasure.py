@@ -16,6 +16,7 @@ from grading.evidence import chain, erasure_plan
 from grading.models import Erasure, Seal, Sheet
 from lessons.models import Enrolment
 from school import journal
+from school.accounts import waiting
 from school.errors import Refusal
 from school.models import JournalEntry, Person
 from tests.app_role import app_role, app_role_rights
@@ -204,6 +205,18 @@ def test_whoever_taught_others_keeps_their_name_after_the_role_is_gone(cast: Cas
     Enrolment.objects.filter(pk=cast.other_enrolment.pk).update(instructor=cast.dora)
     erase(cast)
     assert Person.objects.get(pk=cast.dora.pk).name == "Dora Example"
+
+
+def test_an_address_that_waited_does_not_come_back_after_it(cast: Cast) -> None:
+    Person.objects.filter(pk=cast.dora.pk).update(
+        new_email="dora@new.example", new_email_from=cast.at(), second_step_reset_from=cast.at(),
+        earlier_email="dora@old.example", earlier_email_until=cast.at(days_ago=-9),
+    )  # fmt: skip
+    create_ended_enrolment(cast, cast.enrolment)
+    erase(cast)
+    waiting.settle_all(cast.at(days_ago=-9))
+    dora = Person.objects.get(pk=cast.dora.pk)
+    assert (dora.email, dora.new_email, dora.earlier_email) == ("", "", "")
 
 
 # Who may take part, and when

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from allauth.account.adapter import get_adapter
+from allauth.account.models import EmailAddress
 from django.contrib.auth.hashers import MD5PasswordHasher
 from django.contrib.auth.password_validation import validate_password
 from django.core import mail
@@ -307,10 +308,16 @@ def test_an_address_counts_once_it_is_confirmed(known: Cast, monkeypatch: pytest
     link = mailed_links()[-1]
     page = Client().get(link)
     assert "new@school.example" in page.text
-    Client().post(link)
-    assert Person.objects.get(pk=known.bert.pk).email == "new@school.example"
+    assert "It takes effect on" in Client().post(link, follow=True).text
+    assert Person.objects.get(pk=known.bert.pk).email == "bert@school.example"  # for 48 hours, or until Bert agrees
     assert mail.outbox[-1].to == ["bert@school.example"]  # the earlier address hears of it
-    assert [entry.about_id for entry in journal_entries("e-mail address changed and confirmed")] == [known.bert.pk]
+    agreed = Client().post(mailed_links()[-1], {"use_now": ""}, follow=True)
+    assert "The new address is in use" in agreed.text
+    assert Person.objects.get(pk=known.bert.pk).email == "new@school.example"
+    address = EmailAddress.objects.get(user=known.bert)
+    assert (address.email, address.verified, address.primary) == ("new@school.example", True, True)
+    entries = journal_entries("new address asked for") + journal_entries("new address in force")
+    assert [(entry.person_id, entry.about_id) for entry in entries] == [(known.bert.pk, known.bert.pk)] * 2
     assert "does not open anything any more" in Client().get(link).text
 
 

@@ -13,7 +13,7 @@ from school.accounts import actions, password_attempts
 from school.errors import Refusal
 from school.models import JournalEntry, Person
 from tests.cast import SECRET, Cast
-from tests.school.accounts.login_helpers import CONFIRMED_BY_CLEO, add_codes
+from tests.school.accounts.login_helpers import CONFIRMED_BY_CLEO, add_codes, add_second_step
 
 NEW = "amelia@elsewhere.example"
 
@@ -21,6 +21,8 @@ NEW = "amelia@elsewhere.example"
 @pytest.fixture
 def frida_client(cast: Cast, client: Client) -> Client:
     Person.objects.filter(pk=cast.amelia.pk).update(email="amelia@school.example")
+    for somebody in (cast.bert, cast.cleo):
+        add_second_step(somebody)
     client.force_login(cast.frida)
     return client
 
@@ -52,7 +54,7 @@ def test_an_administrator_alone_changes_no_address(
     assert SECRET not in reply.text
     cast.amelia.refresh_from_db()
     assert cast.amelia.email == "amelia@school.example"
-    assert not JournalEntry.objects.filter(what="person changed").exists()
+    assert not JournalEntry.objects.filter(what="new address asked for").exists()
     for address in (NEW, "amelia@school.example"):
         Client().post("/password-forgotten/", {"email": address})
     assert [letter.to for letter in mail.outbox if "account amelia" in letter.body] == [["amelia@school.example"]]
@@ -80,19 +82,27 @@ def test_whose_access_was_taken_confirms_nothing(cast: Cast, frida_client: Clien
     assert (reply.status_code, "neither you nor Amelia" in reply.text) == (422, True)
 
 
+def test_without_a_second_step_nobody_confirms(cast: Cast, frida_client: Client) -> None:
+    Authenticator.objects.filter(user=cast.cleo).delete()
+    reply = post_changes(frida_client, cast.amelia, second_name="cleo", second_secret=SECRET)
+    assert (reply.status_code, "Cleo Example has no second step" in reply.text) == (422, True)
+    Authenticator.objects.create(user=cast.cleo, type="recovery_codes", data={"seed": "x", "used_mask": 0})
+    assert post_changes(frida_client, cast.amelia, second_name="cleo", second_secret=SECRET).status_code == 422
+
+
 @pytest.mark.parametrize("name", ["bert", "Cleo"])
 def test_two_change_an_address_and_both_are_named(cast: Cast, frida_client: Client, name: str) -> None:
     Person.objects.filter(username=name.lower()).update(email="second@school.example")
     assert post_changes(frida_client, cast.amelia, second_name=name, second_secret=SECRET).status_code == 302
     cast.amelia.refresh_from_db()
-    assert cast.amelia.email == NEW
-    told = JournalEntry.objects.get(what="person changed")
-    assert (told.person_id, told.after) == (
-        cast.frida.pk, {"email": "one", "second_person": f"{name.title()} Example"},
-    )  # fmt: skip
+    assert (cast.amelia.email, cast.amelia.new_email) == ("amelia@school.example", NEW)
+    told = JournalEntry.objects.get(what="new address asked for")
+    assert (told.person_id, told.after["second_person"]) == (cast.frida.pk, f"{name.title()} Example")
+    assert NEW not in str(told.after)
     assert [letter.to for letter in mail.outbox] == [["second@school.example"], ["amelia@school.example"]]
     assert "Frida Example changed how Amelia Example gets in" in mail.outbox[0].body
-    assert f"Frida Example and {name.title()} Example changed it" in mail.outbox[1].body  # somebody who does not exist?
+    who = f"Frida Example and {name.title()} Example"  # somebody who does not exist?
+    assert f"{who} entered {NEW} as your new e-mail address" in mail.outbox[1].body
     text = frida_client.get(f"/journal/?person={cast.frida.pk}").text
     assert f"{name.title()} Example" in text
 
@@ -101,7 +111,7 @@ def test_two_reset_a_second_step(cast: Cast, frida_client: Client) -> None:
     add_codes(cast.amelia)
     typed = {"second_name": "bert", "second_secret": SECRET}
     assert frida_client.post(f"/people/{cast.amelia.pk}/reset-second-step/", typed).status_code == 302
-    assert not Authenticator.objects.exists()
+    assert not Authenticator.objects.filter(user=cast.amelia).exists()
     assert JournalEntry.objects.get(what="second step reset").after == {"second_person": "Bert Example"}
 
 
@@ -114,6 +124,8 @@ def test_it_takes_one_where_nobody_signed_yet_or_nothing_opens(cast: Cast, frida
     )  # fmt: skip
     assert "second person" not in frida_client.get(f"/people/{guest.pk}/").text
     actions.edit_person(person=guest, changes={"email": "g@school.example"}, by=cast.frida, at=cast.at())
+    guest.refresh_from_db()
+    assert guest.email == "g@school.example"
     assert "second person" not in frida_client.get(f"/people/{cast.frida.pk}/").text
     actions.edit_person(person=cast.frida, changes={"email": "f@school.example"}, by=cast.frida, at=cast.at())
     with pytest.raises(Refusal, match="A second person"):

@@ -12,7 +12,7 @@ from django.utils import timezone
 from grading.evidence.audit.check import run_audit
 from grading.models import Seal, Signature
 from school import places
-from school.accounts import actions
+from school.accounts import actions, waiting
 from school.accounts.housekeeping import delete_expired
 from school.accounts.invitation_links import find_open_invitation, sign_link
 from school.errors import Refusal
@@ -20,7 +20,14 @@ from school.models import Aerodrome, Aircraft, Invitation, JournalEntry, Paper, 
 from tests.app_role import app_role, app_role_rights
 from tests.cast import SECRET, Cast
 from tests.factories import fly_lesson
-from tests.school.accounts.login_helpers import CONFIRMED_BY_CLEO, NEW_PASSWORD, is_logged_in, log_in, mailed_links
+from tests.school.accounts.login_helpers import (
+    CONFIRMED_BY_CLEO,
+    NEW_PASSWORD,
+    add_second_step,
+    is_logged_in,
+    log_in,
+    mailed_links,
+)
 
 __all__ = ["app_role_rights"]
 
@@ -180,13 +187,15 @@ def test_a_person_is_added_and_edited(cast: Cast) -> None:
 
 def test_a_new_address_of_the_administrator_is_not_a_confirmed_one(cast: Cast) -> None:
     EmailAddress.objects.create(user=cast.bert, email="bert@school.example", verified=True, primary=True)
-    actions.edit_person(
+    add_second_step(cast.cleo)
+    person = actions.edit_person(
         person=cast.bert,
         changes={"email": "b@other.example"},
         by=cast.frida,
         at=cast.at(),
         confirmation=CONFIRMED_BY_CLEO,
     )
+    waiting.settle(person=person, at=cast.at() + timedelta(hours=48))
     assert not EmailAddress.objects.filter(verified=True).exists()
 
 
