@@ -17,7 +17,7 @@ from django.utils import timezone
 from django_htmx.http import HttpResponseClientRedirect
 
 from school import logs, metrics
-from school.accounts import password_attempts, second_step
+from school.accounts import devices, password_attempts, second_step
 from school.errors import Refusal
 from school.file_reader import RETRY_AFTER_SECONDS, ReadersBusy, all_places_taken
 
@@ -108,6 +108,18 @@ class RequestSizeLimit:
         return self.get_response(request)
 
 
+class KnownDevice:
+    """Mark the browser that somebody logged in with, so that strangers' guesses do not count against it."""
+
+    def __init__(self, answer: GetResponse) -> None:
+        self.get_response = answer
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        devices.write_cookie(request, response)
+        return response
+
+
 class RejectNul:
     """Refuse NUL in a field: PostgreSQL's text cannot store it, and nobody types it."""
 
@@ -182,7 +194,7 @@ class FailedReauthentication:
         self.get_response = answer
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        with password_attempts.collect_failures() as noted:
+        with password_attempts.collect_failures(lambda person: devices.device_name(request, person)) as noted:
             response = self.get_response(request)
         if noted:
             password_attempts.record_failures(noted, timezone.now())

@@ -67,6 +67,7 @@ else:
     # A browser takes a cookie of such a name only over https, for every path, and from this very host.
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
 DISPLAY_COOKIE = "light" if ON_THIS_MACHINE else "__Host-light"
+DEVICE_COOKIE = "device" if ON_THIS_MACHINE else "__Host-device"  # a device that somebody logged in with before
 
 # Counters of the limits on guessing: every process must see the same ones, so they lie in the database.
 CACHES: dict[str, dict[str, Any]] = {
@@ -127,6 +128,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
+    "school.middleware.KnownDevice",
     "school.middleware.RejectNul",
     "school.middleware.ConflictResponse",
     "school.middleware.FailedReauthentication",
@@ -210,11 +212,15 @@ ACCOUNT_FORMS = {
     "add_email": "school.accounts.forms.ChangeEmailForm",
     "reauthenticate": "school.accounts.forms.ReauthenticatePasswordForm",
 }
-# By address of the client and by account, over minutes: whoever is kept out by somebody else's guessing gets in again
-# soon, by a passkey or by a new password at once.
+# By address of the client and by account, over minutes. A device that its person logged in with before has a counter
+# of its own (school/accounts/devices.py), so that nobody else's guessing keeps that person out; on an unknown device
+# they get in again soon, by a passkey or by a new password at once.
 ACCOUNT_RATE_LIMITS = {
-    "login": "60/m/ip",
-    "login_failed": "20/m/ip,10/5m/key",
+    "login": "",  # allauth would count every visitor of a network together; the next lines count strangers only
+    "login_by_stranger": "60/m/ip",
+    "login_failed_by_stranger": "20/m/ip",
+    "login_failed": "10/5m/key",  # the account's, of all unknown devices together
+    "login_failed_on_device": "10/5m/key",  # a known device's own
     "reset_password": "10/m/ip,3/15m/key",
     "reset_password_from_key": "20/m/ip",
     "reauthenticate": "10/m/user",

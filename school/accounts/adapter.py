@@ -7,6 +7,7 @@ from typing import Any
 
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.account.models import EmailAddress
+from allauth.core.internal import ratelimit
 from allauth.mfa.adapter import DefaultMFAAdapter
 from allauth.mfa.models import Authenticator
 from cryptography.fernet import Fernet, MultiFernet
@@ -20,7 +21,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
 
-from school.accounts import actions, emails, waiting
+from school.accounts import actions, devices, emails, waiting
 from school.accounts.backend import find_person_by_login
 from school.models import Person, School
 from school.password_text import normalise_password
@@ -83,6 +84,26 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]
         person = find_person_by_login(name)
         # Unknown names are counted too, so that the limit does not reveal which names exist.
         return f"person:{person.pk}" if person else f"name:{unicodedata.normalize('NFKC', name).casefold()}"
+
+    def pre_authenticate(self, request: HttpRequest, **credentials: Any) -> None:
+        """Count the try before the password is checked; a right one is counted back, but for that by a stranger."""
+        person = find_person_by_login(credentials.get("username") or credentials.get("email") or "")
+        device = devices.device_name(request, person) if person else ""
+        if device:
+            counted = [self._count_try(request, "login_failed_on_device", device)]
+        else:
+            # The account's own counter last: a network that is over its limits uses up nobody's account.
+            key = self._get_login_attempts_cache_key(request, **credentials)
+            self._count_try(request, "login_by_stranger", key)
+            counted = [self._count_try(request, "login_failed_by_stranger", key)]
+            counted.append(self._count_try(request, "login_failed", key))
+        self._login_failed_rl_usage = ratelimit.RateLimitUsage([one for tries in counted for one in tries.usage])
+
+    def _count_try(self, request: HttpRequest, action: str, key: str) -> ratelimit.RateLimitUsage:
+        usage = ratelimit.consume(request, app="allauth.account", action=action, key=key)
+        if usage is None:
+            raise self.validation_error("too_many_login_attempts")
+        return usage
 
     def get_client_ip(self, request: HttpRequest) -> str:
         """Return the client's address, by the same rule for allauth's limits and for ours."""

@@ -4,10 +4,11 @@ A refusal rolls the action's transaction back, and a wrong password is a refusal
 the action runs; the middleware counts it and writes it down once the request is answered.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import datetime
+from typing import NamedTuple
 
 from django.core.cache import cache
 from django.db import transaction
@@ -21,8 +22,26 @@ from school.models import Person
 MAX_ATTEMPTS, LOCKOUT_MINUTES = 10, 5
 SIGNING_FAILURE, SECOND_PERSON_FAILURE = "wrong password at signing", "wrong password as second person"
 NOTHING_SIGNED = "Nothing was signed; everything you wrote is kept."
-FailedAttempts = list[tuple[Person, str]]
-_failed_attempts: ContextVar[FailedAttempts | None] = ContextVar("wrong_secrets", default=None)
+# Each kind has its own counter: who types a second person's password wrongly keeps nobody from signing.
+COUNTERS = {SIGNING_FAILURE: "signing", SECOND_PERSON_FAILURE: "second"}
+
+
+class FailedAttempt(NamedTuple):
+    """Whose password was wrong, the journal's word for it, and the counter it belongs to."""
+
+    person: Person
+    what: str
+    counter: str
+
+
+class _Request(NamedTuple):
+    """The failures of one request, and how it names the device of a person."""
+
+    failures: list[FailedAttempt]
+    device_name: Callable[[Person], str]
+
+
+_request: ContextVar[_Request | None] = ContextVar("password_attempts", default=None)
 
 
 def verify_password(person: Person, secret: str, what: str = SIGNING_FAILURE, kept: str = NOTHING_SIGNED) -> bool:
@@ -30,37 +49,42 @@ def verify_password(person: Person, secret: str, what: str = SIGNING_FAILURE, ke
 
     The action refuses a wrong one. `what` is the journal's word for it, `kept` says what happened to the entries.
     """
+    request, counter = _request.get(), _counter(person, what)
     # Refused without a check, so that during the wait not even the right guess shows itself.
-    if cache.get(_cache_key(person), 0) >= MAX_ATTEMPTS:
+    if cache.get(counter, 0) >= MAX_ATTEMPTS:
         raise Refusal(f"Too many wrong passwords: wait {LOCKOUT_MINUTES} minutes. {kept}")
     right = person.check_password(secret)
-    if not right and (noted := _failed_attempts.get()) is not None:
-        noted.append((person, what))
+    if not right and request is not None:
+        request.failures.append(FailedAttempt(person, what, counter))
     return right
 
 
 @contextmanager
-def collect_failures() -> Iterator[FailedAttempts]:
-    """Collect the failures that are noted in the block."""
-    noted: FailedAttempts = []
-    token = _failed_attempts.set(noted)
+def collect_failures(device_name: Callable[[Person], str]) -> Iterator[list[FailedAttempt]]:
+    """Collect the failures that are noted in the block; `device_name` as in school/accounts/devices.py."""
+    request = _Request([], device_name)
+    token = _request.set(request)
     try:
-        yield noted
+        yield request.failures
     finally:
-        _failed_attempts.reset(token)
+        _request.reset(token)
 
 
 @transaction.atomic
-def record_failures(noted: FailedAttempts, at: datetime) -> None:
-    """Write each failure in the journal and count it for its person."""
-    for person, what in noted:
+def record_failures(noted: list[FailedAttempt], at: datetime) -> None:
+    """Write each failure in the journal and count it."""
+    for person, what, counter in noted:
         # At signing the person is logged in; a second person's password may have been typed by anybody.
         by = person if what == SIGNING_FAILURE else None
         journal.record(by=by, at=at, what=what, subject=person, derived=False)
         # The lockout runs from the first failure: incr does not extend the counter's life.
-        if not cache.add(_cache_key(person), 1, timeout=LOCKOUT_MINUTES * 60):
-            cache.incr(_cache_key(person))
+        if not cache.add(counter, 1, timeout=LOCKOUT_MINUTES * 60):
+            cache.incr(counter)
 
 
-def _cache_key(person: Person) -> str:
-    return f"school.signing.{person.pk}"
+def _counter(person: Person, what: str) -> str:
+    request = _request.get()
+    # At signing the device that its person logged in with has a counter of its own, as at log-in. A second person types
+    # at somebody else's device.
+    device = request.device_name(person) if request and what == SIGNING_FAILURE else ""
+    return f"school.{COUNTERS[what]}.{person.pk}.{device}"

@@ -12,6 +12,7 @@ from django.dispatch import receiver
 from django.http import HttpRequest
 from django.utils import timezone
 
+from school.accounts import devices
 from school.accounts.actions import record_account_event
 from school.models import Person
 
@@ -26,16 +27,20 @@ AUTHENTICATOR_LABELS = {
 def record_login(request: HttpRequest, user: Person, **more: Any) -> None:
     by = [AUTHENTICATOR_LABELS.get(row.get("type"), row["method"]) for row in get_authentication_records(request, user)]
     record_account_event(person=user, what="logged in", by=user, at=timezone.now(), **{"with": by})
+    devices.remember(request, user)
 
 
 @receiver(account.password_changed)
-def record_password_change(user: Person, **more: Any) -> None:
+def record_password_change(request: HttpRequest, user: Person, **more: Any) -> None:
     record_account_event(person=user, what="password changed", by=user, at=timezone.now())
+    devices.remember(request, user)
 
 
 @receiver(account.password_reset)
-def record_password_reset(user: Person, **more: Any) -> None:
+def record_password_reset(request: HttpRequest, user: Person, **more: Any) -> None:
     record_account_event(person=user, what="password set anew by letter", by=user, at=timezone.now())
+    # Strangers may be guessing at this moment: whoever set the password has to come in with it.
+    devices.remember(request, user)
 
 
 @receiver(account.email_changed)

@@ -19,7 +19,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from school.accounts import actions, second_step, waiting
+from school.accounts import actions, devices, second_step, waiting
 from school.accounts.browsers import describe_browser
 from school.accounts.emails import EmailNotSent
 from school.accounts.invitation_links import find_open_invitation
@@ -174,5 +174,6 @@ def end_other_sessions(request: HttpRequest) -> HttpResponse:
     request.user.refresh_from_db()
     update_session_auth_hash(request, request.user)
     UserSession.objects.create_from_request(request)
+    devices.remember(request, request.user)
     messages.info(request, "Every other session has ended.")
     return redirect("school:account")
