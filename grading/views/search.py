@@ -6,7 +6,7 @@ from operator import and_
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
-from django.db.models import Model, Q, QuerySet
+from django.db.models import F, Model, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
@@ -38,8 +38,12 @@ def _search(words: list[str]) -> dict[str, list[Any]]:
         _match_words(words, "student__family_name", "student__given_name", "student__reference")
     )
     aircraft = Aircraft.objects.select_related("type").filter(_match_words(words, "registration", "type__name"))
+    # Whoever is in training first, then those whose training ended, the latest first.
+    training = F("ended_on").desc(nulls_first=True)
     return {
-        "students": _first_rows(enrolments.order_by("ended_on", "student__family_name", "pk")),
+        "students": _first_rows(
+            enrolments.order_by(training, "student__family_name", "student__given_name", "pk"),
+        ),
         "lessons": _first_rows(_numbered_lesson(words)),
         "staff": _first_rows(staff.by_name()),
         "aircraft": _first_rows(aircraft.order_by("registration")),

@@ -5,8 +5,11 @@ from collections.abc import Callable
 import pytest
 from django.test import Client
 
+from lessons import actions as lesson_actions
+from lessons.models import Enrolment
+from school.models import Role
 from tests.cast import Cast
-from tests.factories import fly_lesson
+from tests.factories import add_person, fly_lesson
 
 
 @pytest.mark.parametrize(
@@ -28,6 +31,20 @@ def test_what_is_found(cast: Cast, client: Client, asked: str, found: list[str],
     main = client.get("/find/", {"q": asked}).text.split("<main", 1)[1]
     assert [words for words in found if words not in main] == []
     assert [words for words in not_found if words in main.replace(asked, "")] == []
+
+
+def test_whoever_is_in_training_comes_before_whose_training_ended(cast: Cast, client: Client) -> None:
+    """The latest to end first: a name that many had is of use only so."""
+    for days_ago in (500, 20):
+        person = add_person(f"Exa{days_ago}", f"E-{days_ago}", Role.STUDENT, at=cast.at(8, 600))
+        enrolment = lesson_actions.enrol(
+            student=person, syllabus=cast.enrolment.syllabus, aircraft_type=cast.type, instructor=cast.bert,
+            on=cast.at(8, 600).date(), by=cast.frida, at=cast.at(8, 600),
+        )  # fmt: skip
+        Enrolment.objects.filter(pk=enrolment.pk).update(ended_on=cast.at(8, days_ago).date(), end="terminated")
+    client.force_login(cast.frida)
+    rows = client.get("/find/", {"q": "example"}).context["results"]["students"]
+    assert [row.student.given_name for row in rows] == ["Dora", "Emil", "Exa20", "Exa500"]
 
 
 @pytest.mark.parametrize("lessons", [1, 3])
