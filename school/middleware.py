@@ -81,7 +81,11 @@ RESPONSE_HEADERS = {
 
 
 class SecurityHeaders:
-    """Add RESPONSE_HEADERS; it is outermost, so that refusals of the framework and redirects to https have them too."""
+    """Give every answer RESPONSE_HEADERS, but for those that its view set itself.
+
+    Only RequestId and RequestMetrics lie outside of it, which answer nothing themselves. So the refusals of every other
+    middleware, the framework's error pages and the redirects to https have the headers too.
+    """
 
     def __init__(self, answer: GetResponse) -> None:
         self.get_response = answer
