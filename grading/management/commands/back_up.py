@@ -7,19 +7,19 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from grading.operations.backup.create import create_backup, remove_older_backups
-from grading.operations.backup.passphrase import read_passphrase
+from grading.operations.backup.passphrase import PASSPHRASE_FILE_HELP, read_passphrase
 from school.errors import Refusal
 
 
 class Command(BaseCommand):
     help = (
-        "Write a backup: the whole database as of one moment and the school's certificates, in one file. It is"
-        " encrypted where a passphrase is given, by --passphrase-file, BACKUP_PASSPHRASE_FILE or BACKUP_PASSPHRASE."
+        "Write a backup: the whole database as of one moment and the school's certificates, in one file. Without a"
+        " passphrase it is not encrypted."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("target", type=Path, help="a folder, or a file that is not there yet")
-        parser.add_argument("--passphrase-file", type=Path, help="its first line encrypts the backup")
+        parser.add_argument("--passphrase-file", type=Path, help=f"encrypt the backup: {PASSPHRASE_FILE_HELP}")
         parser.add_argument(
             "--with-key", action="store_true", help="the school's private key too; only into an encrypted backup"
         )

@@ -8,7 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from grading.operations.backup.manifest import Manifest
-from grading.operations.backup.passphrase import read_passphrase
+from grading.operations.backup.passphrase import PASSPHRASE_FILE_HELP, read_passphrase
 from grading.operations.backup.restore import read_backup, restore_backup, write_key
 from school.errors import Refusal
 
@@ -22,7 +22,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("source", type=Path)
-        parser.add_argument("--passphrase-file", type=Path, help="its first line decrypts the backup")
+        parser.add_argument("--passphrase-file", type=Path, help=f"decrypt the backup: {PASSPHRASE_FILE_HELP}")
         parser.add_argument("--check", action="store_true", help="change nothing")
         parser.add_argument("--key-to", type=Path, metavar="FILE", help="write the school's key into this new file")
 

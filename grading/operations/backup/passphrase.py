@@ -7,6 +7,12 @@ from django.conf import settings
 from grading.operations.backup.container import MIN_PASSPHRASE_LENGTH
 from school.errors import Refusal
 
+PASSPHRASE_FILE_HELP = (
+    f"a file with nothing but the passphrase in it, {MIN_PASSPHRASE_LENGTH} characters or more; line breaks at its"
+    " beginning and end do not belong to it. Without this option BACKUP_PASSPHRASE_FILE names the file, or"
+    " BACKUP_PASSPHRASE holds the passphrase"
+)
+
 
 def read_passphrase(file: Path | None) -> str | None:
     """Return the passphrase of the file, of BACKUP_PASSPHRASE_FILE or of BACKUP_PASSPHRASE; None where none is set."""
