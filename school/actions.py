@@ -85,6 +85,14 @@ def create_calendar_address(*, person: Person, at: datetime) -> uuids.UUID:
 
 
 @transaction.atomic
+def end_calendar_address(*, person: Person, by: Person, at: datetime) -> None:
+    """End the secret address of the person's calendar, if there is one."""
+    if Person.objects.filter(pk=person.pk, calendar_key__isnull=False).update(calendar_key=None):
+        person.calendar_key = None
+        journal.record(by=by, at=at, what="calendar address ended", subject=person, derived=False)
+
+
+@transaction.atomic
 def record_paper(
     *,
     person: Person,

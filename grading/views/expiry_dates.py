@@ -37,7 +37,7 @@ def expiry_dates(request: HttpRequest) -> HttpResponse:
 @require_GET
 def calendar_feed(request: HttpRequest, key: uuids.UUID) -> HttpResponse:
     """Answer a calendar program, which cannot log in: the address is the secret and opens dates and names only."""
-    # The calendar ends with the person's access: nobody logs in to read it.
+    # The address ends with a new password and with the person's access (school/accounts/): nobody logs in to read it.
     person = Person.objects.filter(calendar_key=key, is_active=True).first()
     if person is None:
         raise Http404("There is no such calendar.")

@@ -17,6 +17,7 @@ from school.accounts.invitation_links import find_open_invitation, sign_link
 from school.accounts.locks import lock_people
 from school.accounts.second_person import NO_CONFIRMATION, Confirmation
 from school.accounts.sessions import end_sessions
+from school.actions import end_calendar_address
 from school.errors import Refusal
 from school.models import Invitation, Person, Role, School
 from school.password_text import normalise_password
@@ -178,6 +179,8 @@ def revoke_access(*, person: Person, reason: str, by: Person, at: datetime) -> P
     # what waits.
     end_sessions(person)
     waiting.clear_all(person)
+    # Nobody logs in to read a calendar: restored access must not open an address that others may have seen.
+    end_calendar_address(person=person, by=by, at=at)
     journal.record(by=by, at=at, what="access taken away", subject=person, after={"reason": reason.strip()})
     return person
 

@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from school.accounts import devices
 from school.accounts.actions import record_account_event
+from school.actions import end_calendar_address
 from school.models import Person
 
 AUTHENTICATOR_LABELS = {
@@ -33,12 +34,15 @@ def record_login(request: HttpRequest, user: Person, **more: Any) -> None:
 @receiver(account.password_changed)
 def record_password_change(request: HttpRequest, user: Person, **more: Any) -> None:
     record_account_event(person=user, what="password changed", by=user, at=timezone.now())
+    # Who knew the password may have read the address of the calendar too.
+    end_calendar_address(person=user, by=user, at=timezone.now())
     devices.remember(request, user)
 
 
 @receiver(account.password_reset)
 def record_password_reset(request: HttpRequest, user: Person, **more: Any) -> None:
     record_account_event(person=user, what="password set anew by letter", by=user, at=timezone.now())
+    end_calendar_address(person=user, by=user, at=timezone.now())
     # Strangers may be guessing at this moment: whoever set the password has to come in with it.
     devices.remember(request, user)
 

@@ -248,6 +248,7 @@ def forget_erased(person: Person) -> None:
         second_step_reset_from=None,
         earlier_email="",
         earlier_email_until=None,
+        calendar_key=None,
     )
 
 

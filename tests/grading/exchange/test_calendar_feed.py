@@ -10,9 +10,11 @@ from django.test import Client
 from icalendar import Calendar
 
 from school import actions
-from school.models import Paper
-from tests.cast import Cast
+from school.accounts.actions import restore_access, revoke_access
+from school.models import JournalEntry, Paper, Person
+from tests.cast import SECRET, Cast
 from tests.factories import fly_lesson
+from tests.school.accounts.login_helpers import NEW_PASSWORD, log_in, mailed_links
 
 
 def read_calendar(client: Client, address: str) -> dict[str, date]:
@@ -57,6 +59,44 @@ def test_a_new_address_ends_the_old_one(cast: Cast, client: Client) -> None:
     assert client.get(f"/calendar/{first}.ics").status_code == 404
     assert client.get(f"/calendar/{second}.ics").status_code == 200
     assert client.get(f"/calendar/{uuid.uuid4()}.ics").status_code == 404
+
+
+def is_readable(key: uuid.UUID) -> bool:
+    return Client().get(f"/calendar/{key}.ics").status_code == 200
+
+
+def test_the_address_ends_with_a_new_password(cast: Cast) -> None:
+    key = actions.create_calendar_address(person=cast.bert, at=cast.at())
+    client = Client()
+    log_in(client, "bert")
+    wrong = {"oldpassword": "wrong", "password1": NEW_PASSWORD, "password2": NEW_PASSWORD}
+    client.post("/account/password/", wrong)
+    assert is_readable(key)
+    client.post("/account/password/", wrong | {"oldpassword": SECRET})
+    assert not is_readable(key)
+    assert JournalEntry.objects.get(what="calendar address ended").person_id == cast.bert.pk
+    assert "Make an address" in client.get("/calendar/").text
+    client.post("/calendar/")  # renewed by hand
+    assert is_readable(Person.objects.get(pk=cast.bert.pk).calendar_key)
+    assert not is_readable(key)
+
+
+def test_the_address_ends_with_a_password_set_by_e_mail(cast: Cast) -> None:
+    Person.objects.filter(pk=cast.bert.pk).update(email="bert@school.example")
+    key = actions.create_calendar_address(person=cast.bert, at=cast.at())
+    client = Client()
+    client.post("/password-forgotten/", {"email": "bert@school.example"})
+    page = client.get(mailed_links()[-1]).headers["Location"]
+    client.post(page, {"password1": NEW_PASSWORD, "password2": NEW_PASSWORD})
+    assert not is_readable(key)
+
+
+def test_the_address_ends_with_the_access_and_does_not_come_back_with_it(cast: Cast) -> None:
+    key = actions.create_calendar_address(person=cast.bert, at=cast.at())
+    revoke_access(person=cast.bert, reason="left", by=cast.frida, at=cast.at())
+    assert not is_readable(key)
+    restore_access(person=cast.bert, by=cast.frida, at=cast.at())
+    assert not is_readable(key)
 
 
 @pytest.mark.parametrize("students", [1, 2])
