@@ -9,7 +9,7 @@ from django.core.exceptions import PermissionDenied
 from django.db.models import Exists, OuterRef, Q
 from django.http import Http404
 
-from lessons.models import Enrolment, Lesson
+from lessons.models import DiscardedLesson, Enrolment, Lesson
 from school.models import Person, Role
 from school.permissions import can_see_all_students, can_teach
 
@@ -43,6 +43,15 @@ def get_readable_lesson(person: Person, uid: uuid.UUID) -> Lesson:
     # A student reads only what the instructor has signed: before that the lesson is still being written.
     own = lesson is not None and lesson.enrolment.student_id == person.pk and lesson.is_signed
     if lesson is None or not (own or can_see_all_students(person)):
+        raise Http404("There is no such lesson for you.")
+    return lesson
+
+
+def get_readable_discarded(person: Person, uid: uuid.UUID) -> DiscardedLesson:
+    """Return any discarded lesson for the staff, and for a student their own: it concerned them."""
+    rows = DiscardedLesson.objects.select_related("enrolment__student", "unit", "instructor", "discarded_by")
+    lesson = rows.filter(uid=uid).first()
+    if lesson is None or not (can_see_all_students(person) or lesson.enrolment.student_id == person.pk):
         raise Http404("There is no such lesson for you.")
     return lesson
 

@@ -4,10 +4,10 @@ import uuid
 from datetime import date, datetime
 
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Max, QuerySet
 
 from lessons import participants
-from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson, Syllabus, Unit
+from lessons.models import DiscardedLesson, Endorsement, Enrolment, KnowledgeTest, Lesson, Syllabus, Unit
 from lessons.rules.scale import UnitKind
 from school import actions as school_actions
 from school import journal
@@ -149,11 +149,11 @@ def begin_lesson(
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
     participants.refuse_own_training(enrolment.student_id, instructor)
     _refuse_lesson(enrolment, unit, on, aircraft, instructor)
-    # The highest number and not the count, which would repeat a number once an earlier lesson was discarded.
-    last = enrolment.lessons.aggregate(last=Max("number"))["last"] or 0
+    # A discarded lesson keeps its number: a gap in the numbers would hide it, and a second lesson of that number too.
+    numbers = [rows.aggregate(last=Max("number"))["last"] or 0 for rows in _numbered_lessons(enrolment)]
     lesson = Lesson.objects.create(
         enrolment=enrolment,
-        number=last + 1,
+        number=max(numbers) + 1,
         unit=unit,
         on=on,
         instructor=instructor,
@@ -165,6 +165,10 @@ def begin_lesson(
     )
     journal.record(by=by, at=at, what="lesson begun", subject=lesson, after={"unit": str(unit), "on": on})
     return lesson
+
+
+def _numbered_lessons(enrolment: Enrolment) -> tuple[QuerySet[Lesson], QuerySet[DiscardedLesson]]:
+    return Lesson.objects.filter(enrolment=enrolment), DiscardedLesson.objects.filter(enrolment=enrolment)
 
 
 def _refuse_lesson(enrolment: Enrolment, unit: Unit, on: date, aircraft: Aircraft | None, instructor: Person) -> None:
@@ -217,17 +221,6 @@ def _lock_lesson(lesson: Lesson) -> Lesson:
     if locked is None:
         raise Refusal("This lesson was discarded meanwhile: it is not on record any more.")
     return locked
-
-
-@transaction.atomic
-def discard_lesson(*, lesson: Lesson, by: Person, at: datetime) -> None:
-    """Delete a lesson that was never signed. The journal records that it was begun and who deleted it."""
-    lesson = _lock_lesson(lesson)
-    if lesson.is_signed:
-        raise Refusal("A signed lesson is final and stays.")
-    # Written before the deletion, while the row still has the key that the entry names.
-    journal.record(by=by, at=at, what="lesson discarded", subject=lesson, before={"on": lesson.on, "uid": lesson.uid})
-    lesson.delete()
 
 
 @transaction.atomic

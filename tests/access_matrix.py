@@ -349,10 +349,13 @@ grading:begin_lesson of enrolment
     POST dora      200    200    200    403    404    404    403    302
     POST hugo      .      .      .      404    404    403    403    302
     POST absent    404    404    .      404    404    404    404    302
+grading:discarded_lesson of discarded
+    GET dora       200    200    200    200    404    404    200    302
+    GET absent     404    404    404    404    404    404    404    302
 grading:discard_lesson of lesson
-    POST written   403    302    403    404    404    404    403    302
+    POST written   403    422    403    404    404    404    403    302
     POST signed    403    403    403    403    404    404    403    302
-    POST cleos     403    403    302    404    404    404    403    302
+    POST cleos     403    403    422    404    404    404    403    302
     POST hugo      .      403    .      404    404    403    403    302
     POST absent    404    404    .      404    404    404    404    302
 grading:lesson of lesson

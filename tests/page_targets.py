@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
-from grading.actions import decisions, endorsements, sheets, training
+from grading.actions import decisions, discarding, endorsements, sheets, training
 from grading.exchange import import_table, receiving
 from grading.models import PendingUpload, PrintRun, PrintRunItem, ReceivedRecord, Release, Sheet
 from lessons import actions as lesson_actions
@@ -42,6 +42,7 @@ def create_page_targets(cast: Cast) -> PageTargets:
     signed = fly_lesson(cast, days_ago=3)
     cleos = begin_lesson(cast, instructor=cast.cleo)
     hugos = Lesson.objects.get(enrolment=ended)
+    gone = discarding.discard_lesson(lesson=begin_lesson(cast), reason="Rain", by=cast.bert, at=cast.at())
     args: dict[str, dict[str, Args]] = {
         "": {"": ()},
         "enrolment": {"dora": (cast.enrolment.uid,), "hugo": (ended.uid,), "absent": (UNKNOWN_UID,)},
@@ -58,6 +59,7 @@ def create_page_targets(cast: Cast) -> PageTargets:
             "ninth": (signed.uid, 9),
             "absent": (UNKNOWN_UID, 1),
         },
+        "discarded": {"dora": (gone.uid,), "absent": (UNKNOWN_UID,)},
         "student": {"dora": (cast.dora.pk,), "hugo": (hugo.pk,), "absent": (UNKNOWN_ID,)},
         "instructor": {"bert": (cast.bert.pk,), "dora": (cast.dora.pk,), "absent": (UNKNOWN_ID,)},
         "blank": {"dora": (cast.enrolment.uid, cast.units[8].pk), "absent": (UNKNOWN_UID, cast.units[8].pk)},

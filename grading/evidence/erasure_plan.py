@@ -74,6 +74,7 @@ ERASURE_STEPS = (
     ErasureStep("grading_storedverdict", "stored verdicts", BY_ENROLMENT),
     ErasureStep("lessons_circuit", "circuits", BY_LESSON),
     ErasureStep("lessons_lesson", "lessons", BY_ENROLMENT),
+    ErasureStep("lessons_discardedlesson", "discarded lessons with their entries", BY_ENROLMENT),
     ErasureStep("lessons_knowledgetest", "written tests", BY_ENROLMENT),
     ErasureStep("lessons_endorsement", "endorsements", BY_ENROLMENT),
     ErasureStep(

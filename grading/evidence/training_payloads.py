@@ -1,10 +1,10 @@
-"""Build the other records that are sealed: endorsements, tests, requirements set aside, the end of training."""
+"""Build the other records that are sealed: endorsements, tests, decisions, discarded lessons, the end of training."""
 
 from typing import Any
 
 from grading.evidence.lesson_payload import FORMAT, build_signature_payload, person_reference, utc_timestamp
 from grading.models import SetAside, Signature
-from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
+from lessons.models import DiscardedLesson, Endorsement, Enrolment, KnowledgeTest, Lesson
 
 
 def build_endorsement_payload(endorsement: Endorsement, signature: Signature) -> dict[str, Any]:
@@ -76,6 +76,26 @@ def build_test_review_payload(test: KnowledgeTest) -> dict[str, Any]:
         "test": str(test.uid),
         "reviewed_on": test.reviewed_on.isoformat(),
         "by": person_reference(test.reviewed_by),
+    }
+
+
+def build_discarded_lesson_payload(lesson: DiscardedLesson) -> dict[str, Any]:
+    return {
+        "format": FORMAT,
+        "record": "discarded lesson",
+        "id": str(lesson.uid),
+        "number": lesson.number,
+        "version": lesson.version,
+        "student": person_reference(lesson.enrolment.student),
+        "enrolment": str(lesson.enrolment.uid),
+        "unit": {"number": lesson.unit.number, "title": lesson.unit.title},
+        "date": lesson.on.isoformat(),
+        "instructor": person_reference(lesson.instructor),
+        "begun_at": utc_timestamp(lesson.begun_at),
+        "entries": lesson.entries,
+        "reason": lesson.reason,
+        "by": person_reference(lesson.discarded_by),
+        "at": utc_timestamp(lesson.discarded_at),
     }
 
 

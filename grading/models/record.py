@@ -91,6 +91,7 @@ class Seal(models.Model):
         SET_ASIDE = "set_aside", "requirement set aside"
         ASKED_AGAIN = "asked_again", "requirement asked for again"
         END = "end", "end of training"
+        DISCARDED = "discarded", "discarded lesson"
         RECEIVED = "received", "record received"
         ERASURE = "erasure", "erasure after retention"
 

@@ -125,6 +125,8 @@ def _address(finding: Finding, reader: Person) -> str:
         return ""
     if finding.place is CorrectionPage.LESSON:
         return reverse("grading:lesson", args=[finding.uid])
+    if finding.place is CorrectionPage.DISCARDED:
+        return reverse("grading:discarded_lesson", args=[finding.uid])
     # Other staff are refused there: they see the finding without a link.
     if finding.place is CorrectionPage.RECORD:
         return reverse("grading:student_record", args=[finding.uid]) if can_manage_records(reader) else ""

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from grading.models import Sheet
 from grading.rules.readiness.dates import long_date
-from lessons.models import Enrolment, GateSet, Lesson
+from lessons.models import DiscardedLesson, Enrolment, GateSet, Lesson
 from school import csv_text
 from school.models import JournalEntry, Person
 from school.models.journal import JournalQuerySet
@@ -103,7 +103,7 @@ def _page_mark(entry: JournalEntry) -> str:
 
 
 def journal_rows(entries: Sequence[JournalEntry], reader: Person) -> list[JournalRow]:
-    """Return the entries as rows. Five queries at most, however many entries."""
+    """Return the entries as rows. Six queries at most, however many entries."""
     addresses = _SubjectLinks(entries, reader)
     return [
         JournalRow(entry, field_changes(entry), addresses.of(entry), addresses.names.get(entry.about_id or 0, ""))
@@ -119,6 +119,8 @@ class _SubjectLinks:
         lessons = Lesson.objects.filter(pk__in=_subject_keys(entries, Lesson))
         # A student reads signed lessons only, so an unsigned one gets no link.
         self.lessons = dict((lessons if self.staff else lessons.signed()).values_list("pk", "uid"))
+        discarded = DiscardedLesson.objects.filter(pk__in=_subject_keys(entries, DiscardedLesson))
+        self.discarded = dict(discarded.values_list("pk", "uid"))
         # Lists of an instructor's endorsements have other readers, so they get no link here.
         self.sheets = dict(
             Sheet.objects.filter(pk__in=_subject_keys(entries, Sheet), enrolment__isnull=False).values_list("pk", "uid")
@@ -136,6 +138,8 @@ class _SubjectLinks:
         match entry.subject_kind:
             case "lessons.lesson" if entry.subject_id in self.lessons:
                 return reverse("grading:lesson", args=[self.lessons[entry.subject_id]])
+            case "lessons.discardedlesson" if entry.subject_id in self.discarded:
+                return reverse("grading:discarded_lesson", args=[self.discarded[entry.subject_id]])
             case "grading.sheet" if entry.subject_id in self.sheets:
                 return reverse("grading:sheet_pdf", args=[self.sheets[entry.subject_id]])
             case "lessons.gateset" if self.staff and entry.subject_id in self.types:

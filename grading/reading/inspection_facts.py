@@ -6,7 +6,7 @@ from datetime import date, datetime, tzinfo
 from functools import cache
 from typing import Any
 
-from django.db.models import Case, Count, F, IntegerField, OuterRef, Q, Subquery, Value, When
+from django.db.models import Case, Count, F, Func, IntegerField, OuterRef, Q, Subquery, Value, When
 from django.db.models.expressions import RawSQL
 from django.db.models.functions import Coalesce, Concat
 
@@ -18,7 +18,7 @@ from grading.reading.release_limits import breaches_of_releases
 from grading.rules import inspection
 from grading.rules.inspection import facts as fact
 from grading.rules.readiness.standard import Policy, StandardSpec
-from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
+from lessons.models import Circuit, DiscardedLesson, Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.models.lesson import LessonQuerySet
 from lessons.queries import instructor_excesses
 from lessons.rules.scale import Ending, UnitKind
@@ -70,7 +70,7 @@ def collect_findings(
     whole_school: bool = False,
     standard: StandardSpec | None = None,
 ) -> list[inspection.Finding]:
-    """Return every finding of these enrolments, the latest day first. At most eighteen queries, however many.
+    """Return every finding of these enrolments, the latest day first. At most nineteen queries, however many.
 
     whole_school: these are all there are. Then nobody else's lessons are read, and what concerns an instructor
     and no single student is found as well. standard: the one in force, where the caller has read it already.
@@ -100,7 +100,7 @@ def _records(
     zone = school.zone
     papers = papers_by_student(enrolments, zone)
     tests, endorsements, releases = _tests(enrolments), _endorsements(enrolments, zone), _releases(enrolments)
-    outside = _release_breaches(enrolments, releases, school)
+    outside, discarded = _release_breaches(enrolments, releases, school), _discarded_lessons(enrolments)
     certified = set(Signature.objects.filter(enrolment__in=enrolments).values_list("enrolment_id", flat=True))
     return [
         inspection.InspectedRecord(
@@ -118,6 +118,7 @@ def _records(
             end=row.end,
             certified=row.pk in certified,
             lessons=lessons.get(row.pk, ()),
+            discarded=discarded[row.pk],
             # A finding asks what the student held and not what was known then: void entries count on no day, and a
             # document that was recorded late counts on the day of the flight.
             papers=[paper for paper in papers[row.student_id] if paper.void_from is None],
@@ -220,6 +221,20 @@ def _release(row: Release, zone: tzinfo) -> fact.InspectedRelease:
         row.endorsed_by_id,
         row.endorsed_by.name,
     )
+
+
+def _discarded_lessons(enrolments: Sequence[Enrolment]) -> dict[int, list[fact.InspectedDiscard]]:
+    grouped: dict[int, list[fact.InspectedDiscard]] = defaultdict(list)
+    rows = DiscardedLesson.objects.filter(enrolment__in=enrolments).order_by("on", "pk")
+    # Counted by the database: the entries themselves may be hundreds, and no rule reads them.
+    many = Func("entries", function="jsonb_array_length", output_field=IntegerField())
+    values = rows.annotate(many=many).select_related("discarded_by").defer("entries")
+    for row in values:
+        discarded = fact.InspectedDiscard(
+            row.uid, row.number, row.version, row.on, row.discarded_by.name, row.many, row.reason
+        )
+        grouped[row.enrolment_id].append(discarded)
+    return grouped
 
 
 def _tests(enrolments: Sequence[Enrolment]) -> dict[int, list[fact.WrittenTest]]:

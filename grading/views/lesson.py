@@ -9,11 +9,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from grading.actions import corrections, late_answers, recording, signing
+from grading.actions import corrections, discarding, late_answers, recording, signing
 from grading.models import Signature
 from grading.pages.record_page import lesson_record_context
 from grading.views.fragments import lesson_page_context
-from lessons.access import can_write_lesson, get_readable_lesson, get_writable_lesson
+from lessons.access import can_write_lesson, get_readable_discarded, get_readable_lesson, get_writable_lesson
 from lessons.models import Lesson
 from school.errors import Refusal
 
@@ -103,6 +103,27 @@ def sign_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         return render(request, "grading/lesson.html", context, status=422)
     messages.info(request, f"{found} is signed and final. {found.enrolment.student} is asked to acknowledge it.")
     return redirect("grading:lesson", found.uid)
+
+
+@require_POST
+def discard_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Take a lesson that was never signed out of the lessons, for a written reason."""
+    found = get_writable_lesson(request.user, uid)
+    reason = request.POST.get("reason", "")
+    try:
+        discarding.discard_lesson(lesson=found, reason=reason, by=request.user, at=timezone.now())
+    except Refusal as refusal:
+        found = get_writable_lesson(request.user, uid)  # signed meanwhile, it has no form that could show the sentence
+        context = {**lesson_page_context(found, None), "discard_error": str(refusal), "discard_reason": reason}
+        return render(request, "grading/lesson.html", context, status=422)
+    messages.info(request, f"Lesson {found.number} is discarded. What was entered stays on record with the reason.")
+    return redirect("grading:lessons")
+
+
+@require_GET
+def discarded_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Show a discarded lesson with every entry, to the staff and to its student."""
+    return render(request, "grading/discarded_lesson.html", {"lesson": get_readable_discarded(request.user, uid)})
 
 
 @require_POST

@@ -9,14 +9,13 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods
 
 from grading.actions import beginning
 from grading.pages.before_flight import warnings_at_beginning
 from grading.pages.today import today_context
 from grading.reading.course_progress import courses_by_enrolment
-from lessons import actions
-from lessons.access import get_readable_enrolment, get_writable_lesson
+from lessons.access import get_readable_enrolment
 from lessons.forms import BeginLessonForm
 from lessons.models import Enrolment, Lesson
 from lessons.queries import Course
@@ -87,15 +86,3 @@ def _initial_values(enrolment: Enrolment, course: Course, today: date) -> dict[s
         "aircraft": last.aircraft_id if last else None,
         "runway": last.runway_id if last else None,
     }
-
-
-@require_POST
-def discard_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
-    """Remove a lesson that was never signed."""
-    lesson = get_writable_lesson(request.user, uid)
-    try:
-        actions.discard_lesson(lesson=lesson, by=request.user, at=timezone.now())
-    except Refusal as refusal:
-        # It was signed meanwhile, so no form is left that could show the sentence.
-        raise PermissionDenied(str(refusal)) from refusal
-    return redirect("grading:lessons")

@@ -20,7 +20,7 @@ from grading.pages.retention import retention_for
 from grading.reading.inspection_facts import collect_findings
 from lessons import actions as lesson_actions
 from lessons.access import get_readable_enrolment
-from lessons.models import Enrolment, Lesson
+from lessons.models import DiscardedLesson, Enrolment, Lesson
 from school import actions as school_actions
 from school.current import school_day
 from school.errors import Refusal
@@ -140,6 +140,10 @@ def _record_context(enrolment: Enrolment, keeper: Person) -> dict[str, object]:
         .select_related("recorded_by", "voided_by")
         .order_by("kind", "-issued"),
         "lessons": Lesson.objects.filter(enrolment=enrolment).for_pages().newest_first(),
+        "discarded": DiscardedLesson.objects.filter(enrolment=enrolment)
+        .select_related("discarded_by")
+        .defer("entries")
+        .order_by("-on", "-number"),
         "sheets": Sheet.objects.filter(enrolment=enrolment)
         # A list needs neither the file of a sheet nor its content, and both are large.
         .defer("pdf", "content")

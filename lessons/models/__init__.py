@@ -1,3 +1,4 @@
+from lessons.models.discarded import DiscardedLesson
 from lessons.models.drafts import GateDraft, SyllabusDraft
 from lessons.models.earlier import AMOUNT_FIELDS, CreditDecision, CreditedUnit, EarlierTraining
 from lessons.models.enrolment import Endorsement, Enrolment, KnowledgeTest
@@ -22,6 +23,7 @@ __all__ = [
     "CreditDecision",
     "CreditedUnit",
     "Criterion",
+    "DiscardedLesson",
     "EarlierTraining",
     "Endorsement",
     "Enrolment",

@@ -12,7 +12,7 @@ from allauth.usersessions.models import UserSession
 from django.contrib.sessions.backends.db import SessionStore
 from django.db import connection
 
-from grading.actions import endorsements, signing
+from grading.actions import discarding, endorsements, signing
 from grading.evidence import chain, lesson_payload
 from grading.models import (
     Attempt,
@@ -96,6 +96,9 @@ def create_full_training(cast: Cast) -> Enrolment:
     _create_account(cast)
     enrolment = create_ended_enrolment(cast, cast.enrolment)
     cast.enrolment = enrolment
+    gone = begin_lesson(cast, 8, ENDED_DAYS_AGO + 60)
+    record_entries(cast, gone, **{"lesson.remarks": "Dora was ill"})
+    discarding.discard_lesson(lesson=gone, reason="Dora was ill", by=cast.bert, at=cast.at(12, ENDED_DAYS_AGO + 60))
     lesson = create_signed_lesson(cast, ENDED_DAYS_AGO + 50)
     signing.acknowledge_lesson(
         lesson=lesson, secret=SECRET, by=cast.dora, at=cast.at(14, ENDED_DAYS_AGO + 50), remark="Dora agrees"

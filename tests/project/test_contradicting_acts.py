@@ -5,9 +5,8 @@ Each pair begins at one barrier, on connections of their own, some times over.
 
 from typing import Any
 
-from grading.actions import corrections, decisions, signing, training
+from grading.actions import corrections, decisions, discarding, signing, training
 from grading.models import Release, Signature
-from lessons import actions as lesson_actions
 from lessons import publishing
 from lessons.models import Lesson
 from school.models import JournalEntry
@@ -42,7 +41,7 @@ def test_signing_against_discarding(transactional_cast: Cast) -> None:
         lesson = lesson_to_sign(cast)
         done = run_together(
             signing_act(cast, lesson),
-            lambda lesson=lesson: lesson_actions.discard_lesson(lesson=lesson, by=cast.bert, at=cast.at()),
+            lambda lesson=lesson: discarding.discard_lesson(lesson=lesson, reason="Twice", by=cast.bert, at=cast.at()),
         )
         stands = Lesson.objects.filter(pk=lesson.pk).first()
         assert len(refusals(done)) == 1
@@ -57,7 +56,7 @@ def test_tapping_against_discarding(transactional_cast: Cast) -> None:
         lesson = begin_lesson(cast)
         done = run_together(
             lambda lesson=lesson: record_entries(cast, lesson, **{"circuit.1.landing.level": "perform"}),
-            lambda lesson=lesson: lesson_actions.discard_lesson(lesson=lesson, by=cast.bert, at=cast.at()),
+            lambda lesson=lesson: discarding.discard_lesson(lesson=lesson, reason="Twice", by=cast.bert, at=cast.at()),
         )
         assert not Lesson.objects.filter(pk=lesson.pk).exists()
         assert all("discarded meanwhile" in sentence for sentence in refusals(done))

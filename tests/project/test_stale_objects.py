@@ -8,12 +8,12 @@ from datetime import timedelta
 import pytest
 from django.test import Client
 
-from grading.actions import corrections, training, withdrawals
+from grading.actions import corrections, discarding, training, withdrawals
 from grading.actions import endorsements as endorsing
 from grading.actions import erasure as erasing
 from grading.exchange import receiving
 from grading.models import Erasure
-from lessons import actions, publishing
+from lessons import publishing
 from lessons.models import Enrolment, Lesson, SyllabusDraft
 from school.errors import Refusal
 from school.models import JournalEntry, Role
@@ -36,7 +36,7 @@ def test_a_lesson_signed_meanwhile_is_not_discarded(cast: Cast) -> None:
     stale = Lesson.objects.get(pk=lesson.pk)
     stale.signed_at = None
     with pytest.raises(Refusal, match="final and stays"):
-        actions.discard_lesson(lesson=stale, by=cast.bert, at=cast.at())
+        discarding.discard_lesson(lesson=stale, reason="Twice", by=cast.bert, at=cast.at())
     assert Lesson.objects.filter(pk=lesson.pk).exists()
 
 

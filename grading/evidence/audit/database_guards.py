@@ -9,6 +9,7 @@ GUARDED_TABLES = (
     "school_journalentry",
     "school_paper",
     "lessons_lesson",
+    "lessons_discardedlesson",
     "lessons_circuit",
     "lessons_endorsement",
     "lessons_knowledgetest",

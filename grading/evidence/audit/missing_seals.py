@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from django.db.models import Exists, F, Model, OuterRef, Q, QuerySet
 
 from grading.models import Release, Seal, SetAside, Sheet, Signature
-from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
+from lessons.models import DiscardedLesson, Endorsement, Enrolment, KnowledgeTest, Lesson
 
 
 def unsealed_rows() -> Iterator[str]:
@@ -34,6 +34,7 @@ def _must_be_sealed() -> list[tuple[Seal.Kind, QuerySet[Model]]]:
         (Seal.Kind.TEST, KnowledgeTest.objects.select_related("enrolment__student")),
         (Seal.Kind.SET_ASIDE, SetAside.objects.select_related("enrolment__student")),
         (Seal.Kind.ASKED_AGAIN, SetAside.objects.filter(withdrawn).select_related("enrolment__student")),
+        (Seal.Kind.DISCARDED, DiscardedLesson.objects.select_related("enrolment__student")),
         (
             Seal.Kind.END,
             # By the signature of the chief instructor: training may have ended and not be certified yet.

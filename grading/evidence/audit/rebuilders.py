@@ -9,7 +9,7 @@ from grading.evidence import lesson_payload
 from grading.evidence import training_payloads as training
 from grading.evidence.sheet_payload import build_sheet_payload
 from grading.models import Release, Seal, SetAside, Sheet, Signature
-from lessons.models import Endorsement, Enrolment, KnowledgeTest, Lesson
+from lessons.models import DiscardedLesson, Endorsement, Enrolment, KnowledgeTest, Lesson
 
 RebuiltRecords = dict[UUID, dict[str, Any]]
 Rebuilder = Callable[[Collection[UUID]], RebuiltRecords]
@@ -97,6 +97,13 @@ def _ends_of_training(uids: Collection[UUID]) -> RebuiltRecords:
     }
 
 
+def _discarded_lessons(uids: Collection[UUID]) -> RebuiltRecords:
+    rows = DiscardedLesson.objects.filter(uid__in=uids).select_related(
+        "enrolment__student", "unit", "instructor", "discarded_by"
+    )
+    return {row.uid: training.build_discarded_lesson_payload(row) for row in rows}
+
+
 def _sheets(uids: Collection[UUID]) -> RebuiltRecords:
     return {
         # The content goes along for the first sheets, which were sealed with their whole content.
@@ -123,5 +130,6 @@ REBUILDERS: dict[str, Rebuilder] = {
     Seal.Kind.SET_ASIDE: _set_aside,
     Seal.Kind.ASKED_AGAIN: _set_aside_withdrawals,
     Seal.Kind.END: _ends_of_training,
+    Seal.Kind.DISCARDED: _discarded_lessons,
     Seal.Kind.SHEET: _sheets,
 }

@@ -16,11 +16,32 @@ from grading.rules.readiness.dates import long_date
 
 def course_findings(record: InspectedRecord, on: date) -> Iterator[Finding]:
     """Yield every finding about the course of one enrolment as of a day."""
+    yield from discarded_lesson_findings(record)
     yield from gap_findings(record)
     yield from long_without_findings(record, on)
     yield from written_test_findings(record, on)
     yield from student_data_findings(record)
     yield from end_of_training_findings(record)
+
+
+def discarded_lesson_findings(record: InspectedRecord) -> Iterator[Finding]:
+    """Yield the lessons that were discarded before they were signed; one in which nothing was entered is a note."""
+    for lesson in record.discarded:
+        many = "1 entry" if lesson.entries == 1 else f"{lesson.entries} entries"
+        entries = f"after {many}" if lesson.entries else "with nothing entered"
+        again = f", version {lesson.version}" if lesson.version > 1 else ""
+        sentence = f"Lesson {lesson.number}{again}: discarded by {lesson.by_name} {entries}. Reason: {lesson.reason}"
+        weight = Weight.ODD if lesson.entries else Weight.NOTE
+        yield Finding(
+            "discarded",
+            weight,
+            sentence,
+            lesson.on,
+            Corrector.CHIEF,
+            record.enrolment,
+            CorrectionPage.DISCARDED,
+            lesson.uid,
+        )
 
 
 def gap_findings(record: InspectedRecord) -> Iterator[Finding]:

@@ -79,6 +79,19 @@ class InspectedLesson(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
+class InspectedDiscard:
+    """Describe a lesson that was discarded before it was signed; `entries`: how many had been made in it."""
+
+    uid: UUID
+    number: int
+    version: int
+    on: date
+    by_name: str
+    entries: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class WrittenTest:
     """Describe a written test. `topics` is empty for one that is not the pre-solo test; `wrong` counts answers."""
 
@@ -151,6 +164,7 @@ class InspectedRecord:
     end: str = ""
     certified: bool = False
     lessons: Sequence[InspectedLesson] = ()
+    discarded: Sequence[InspectedDiscard] = ()
     papers: Sequence[PaperFact] = ()
     tests: Sequence[WrittenTest] = ()
     endorsements: Sequence[InspectedEndorsement] = ()

@@ -27,9 +27,10 @@ class Corrector(StrEnum):
 
 
 class CorrectionPage(StrEnum):
-    """Name the page on which it is corrected: the lesson, the student's papers, the student before solo."""
+    """Name the page on which it is corrected or seen: a lesson, a discarded one, papers, the student before solo."""
 
     LESSON = "lesson"
+    DISCARDED = "discarded"
     RECORD = "record"
     READINESS = "readiness"
 
@@ -87,6 +88,11 @@ FINDING_KINDS = {
         "Student’s signature waits",
         "each lesson answered by the student within {days_to_acknowledge} days",
         COMMON_PRACTICE,
+    ),
+    "discarded": FindingKind(
+        "Lesson discarded",
+        "no lesson discarded in which something had been entered; what was entered stays with the reason",
+        OWN_RECORD_KEEPING,
     ),
     "refused": FindingKind(
         "Refusal unanswered", "no refusal of a student stands without a correction", COMMON_PRACTICE

@@ -160,7 +160,7 @@ def test_a_lesson_is_begun_once_by_its_first_event(cast: Cast, bert: Client) -> 
 def test_a_lesson_that_was_discarded_is_not_begun_again(cast: Cast, bert: Client) -> None:
     uid, start = uuid.uuid4(), begin_event(cast, str(cast.today))
     send_batch(bert, cast, uid, start)
-    bert.post(f"/lessons/{uid}/discard/")
+    bert.post(f"/lessons/{uid}/discard/", {"reason": "Rain"})
     answer = send_batch(bert, cast, uid, start, entry_event(LANDING, "perform", 2))
     assert (answer["state"], outcomes(answer)) == ("gone", ["known", "refused"])
     assert not Lesson.objects.filter(uid=uid).exists()

@@ -24,7 +24,7 @@ from grading.rules.inspection import (
     inspect_records,
     instructor_hours_finding,
 )
-from grading.rules.inspection.facts import InspectedEndorsement, InspectedRelease, WrittenTest
+from grading.rules.inspection.facts import InspectedDiscard, InspectedEndorsement, InspectedRelease, WrittenTest
 from grading.rules.inspection.overlaps import overlapping_pairs
 from grading.rules.readiness.facts import PaperFact
 from grading.rules.readiness.standard import Policy, RequirementSpec
@@ -114,6 +114,14 @@ END = datetime(2026, 6, 10, 10, tzinfo=UTC)  # of the lesson
 )
 def test_signatures(changed: dict[str, Any], at: datetime, kind: str | None) -> None:
     assert finding_kinds(record(lesson(**changed)), at) == ([kind] if kind else [])
+
+
+@pytest.mark.parametrize(("entries", "weight"), [(0, Weight.NOTE), (1, Weight.ODD)])
+def test_a_discarded_lesson_is_named_with_its_reason(entries: int, weight: Weight) -> None:
+    (finding,) = findings_of(record(discarded=[InspectedDiscard(UUID(int=4), 2, 1, DAY, "Bert", entries, "Rain")]))
+    assert (finding.kind, finding.weight, finding.corrector) == ("discarded", weight, Corrector.CHIEF)
+    said = "after 1 entry" if entries else "with nothing entered"
+    assert finding.sentence == f"Lesson 2: discarded by Bert {said}. Reason: Rain"
 
 
 def test_without_block_times_a_lesson_ends_with_its_day() -> None:
