@@ -77,6 +77,8 @@ def confirm_erasure(*, erasure: Erasure, secret: str, by: Person, at: datetime) 
     reauthenticate(by, secret)
     erasure.confirmed_at, erasure.confirmed_by = at, by
     erasure.save(update_fields=["confirmed_at", "confirmed_by"])
+    # What the journal says of the student is sealed first: the erasure names every seal that it empties.
+    chain.prepare(at)
     # First confirmed and sealed: the database erases only what two people confirmed and a seal of this erasure names.
     record = _erasure_record(erasure, keeping, seals_to_empty(enrolment))
     sealed = chain.seal(kind=Seal.Kind.ERASURE, subject=erasure.uid, record=record, at=at)

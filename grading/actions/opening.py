@@ -9,6 +9,7 @@ from django.utils.crypto import constant_time_compare, salted_hmac
 from django.utils.text import slugify
 
 from grading.actions.load_standards import FIXTURES, load_standards
+from grading.evidence import register
 from lessons.loading import load_scales, load_syllabus
 from school import actions as school_actions
 from school import journal
@@ -116,6 +117,8 @@ def open_school(
     Aircraft.objects.create(registration=aircraft.registration, type=kind)
     after = {"name": name, "rules": rule_set, "time_zone": time_zone}
     journal.record(by=person, at=at, what="school opened", subject=school, after=after)
+    # From its first day on facts and journal are sealed: the first seals are of what the school begins with.
+    register.open_register(at)
     return school
 
 

@@ -13,11 +13,12 @@ import uuid
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 import rfc8785
 from django.conf import settings
 from django.db import connection, transaction
+from django.dispatch import Signal
 
 from grading.models import Seal
 from lessons.models import Enrolment
@@ -27,6 +28,8 @@ from school.errors import Refusal
 # An advisory lock and no row lock: before the first seal there is no row that could be locked. It ends with the
 # transaction, so a process that is killed leaves none behind.
 CHAIN_LOCK = 6_187_141
+# Sent under the lock before a record is sealed; what a receiver seals stands before the record in the chain.
+about_to_seal = Signal()
 
 
 @dataclass(frozen=True)
@@ -46,10 +49,10 @@ def lock_for_sealing(enrolment: Enrolment) -> None:
     # then lock the same rows in the same order.
     mine = Enrolment.objects.select_for_update(of=("self",)).filter(student=enrolment.student_id)
     list(mine.order_by("pk").values_list("pk"))
-    _lock_chain()
+    lock_chain()
 
 
-def _lock_chain() -> None:
+def lock_chain() -> None:
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [CHAIN_LOCK])
 
@@ -57,22 +60,52 @@ def _lock_chain() -> None:
 @transaction.atomic
 def seal(*, kind: Seal.Kind, subject: uuid.UUID, record: dict[str, Any], at: datetime) -> Seal:
     """Append a record to the chain. Concurrent callers wait for each other until commit."""
-    _lock_chain()
+    prepare(at)
+    return append([NewLink(kind, subject, record)], at)[0]
+
+
+def prepare(at: datetime) -> None:
+    """Take the chain and seal what a record rests on: facts and journal up to now (grading/evidence/register.py)."""
+    lock_chain()
+    about_to_seal.send(sender=Seal, at=at)
+
+
+class NewLink(NamedTuple):
+    """A record that is to be sealed."""
+
+    kind: Seal.Kind
+    subject: uuid.UUID
+    record: dict[str, Any]
+
+
+def append(links: Iterable[NewLink], at: datetime) -> list[Seal]:
+    """Append records in their order, under the lock of the chain."""
+    waiting = list(links)
+    if not waiting:
+        return []
+    lock_chain()
     # Read under the lock: two callers who read it before would give two links the same number and predecessor.
-    last = Seal.objects.order_by("-number").first()
+    last = head()
     _refuse_earlier_than(last, at)
-    previous = last.digest if last else ""
-    # One text for equal values (sorted keys, one form of each number), so that anybody can compute the digest again.
-    canonical = rfc8785.dumps(record).decode()
-    return Seal.objects.create(
-        number=last.number + 1 if last else 1,
-        kind=kind,
-        subject=subject,
-        canonical=canonical,
-        previous=previous,
-        digest=link_digest(previous, canonical),
-        sealed_at=at,
-    )
+    number, previous = (last.number, last.digest) if last else (0, "")
+    made = []
+    for place, link in enumerate(waiting, start=number + 1):
+        # One text for equal values (sorted keys, one form of each number), so that anybody can compute it again.
+        canonical = rfc8785.dumps(link.record).decode()
+        digest = link_digest(previous, canonical)
+        made.append(
+            Seal(
+                number=place,
+                kind=link.kind,
+                subject=link.subject,
+                canonical=canonical,
+                previous=previous,
+                digest=digest,
+                sealed_at=at,
+            )
+        )
+        previous = digest
+    return Seal.objects.bulk_create(made, batch_size=1000)
 
 
 def _refuse_earlier_than(last: Seal | None, at: datetime) -> None:

@@ -1,4 +1,7 @@
-"""Entries of a lesson are append-only before its signature too, and a discarded lesson takes none of them away."""
+"""Entries of a lesson are append-only before its signature too; facts and journal are sealed, and not dated back.
+
+The triggers about dates hold once the register is open (grading/evidence/register.py).
+"""
 
 from pathlib import Path
 
@@ -110,7 +113,116 @@ END $$;
 CREATE CONSTRAINT TRIGGER discarded_lesson_is_sealed AFTER INSERT ON lessons_discardedlesson
     DEFERRABLE INITIALLY DEFERRED FOR EACH ROW EXECUTE FUNCTION discarded_lesson_is_sealed();
 """  # noqa: S608 - words of this module
+
+REGISTER = f"""
+CREATE FUNCTION register_is_open() RETURNS boolean LANGUAGE sql STABLE {PATH} AS $$
+    SELECT EXISTS (
+        SELECT FROM grading_seal WHERE kind = 'register' AND subject = '7b0c3f0e-5a0c-4d57-9c55-6a1d2f3e4b50'
+    )
+$$;
+
+-- The moment of the newest seal, now at most, because a clock may have been ahead once; nothing while the register is
+-- not open.
+CREATE FUNCTION newest_seal() RETURNS timestamptz LANGUAGE sql VOLATILE {PATH} AS $$
+    SELECT least(sealed_at, clock_timestamp()) FROM grading_seal WHERE register_is_open() ORDER BY number DESC LIMIT 1
+$$;
+
+-- A standard in force since a day that has verdicts already would change them.
+CREATE FUNCTION standard_is_of_the_future() RETURNS trigger LANGUAGE plpgsql {PATH} AS $$
+BEGIN
+    IF NEW.valid_from < (SELECT (newest_seal() AT TIME ZONE s.time_zone)::date FROM school_school s LIMIT 1) THEN
+        RAISE EXCEPTION 'dated into the past of the chain: no standard in force since %', NEW.valid_from
+            USING ERRCODE = 'restrict_violation';
+    END IF;
+    RETURN NEW;
+END $$;
+CREATE TRIGGER standard_is_of_the_future BEFORE INSERT ON grading_standard
+    FOR EACH ROW EXECUTE FUNCTION standard_is_of_the_future();
+
+-- So would gates of a type on a day on which a signed lesson was flown in it.
+CREATE FUNCTION gates_are_of_the_future() RETURNS trigger LANGUAGE plpgsql {PATH} AS $$
+BEGIN
+    IF register_is_open() AND EXISTS (
+        SELECT FROM lessons_lesson l JOIN school_aircraft a ON a.id = l.aircraft_id
+        WHERE a.type_id = NEW.aircraft_type_id AND l.signed_at IS NOT NULL AND l."on" >= NEW.valid_from
+    ) THEN
+        RAISE EXCEPTION 'dated into the past of the chain: no gates in force since %', NEW.valid_from
+            USING ERRCODE = 'restrict_violation';
+    END IF;
+    RETURN NEW;
+END $$;
+CREATE TRIGGER gates_are_of_the_future BEFORE INSERT OR UPDATE ON lessons_gateset
+    FOR EACH ROW EXECUTE FUNCTION gates_are_of_the_future();
+
+-- A document may be issued long before it is recorded; the moment at which the school learned of it is now. A day,
+-- because a transaction may wait, and the clocks of two servers differ.
+CREATE FUNCTION document_is_recorded_now() RETURNS trigger LANGUAGE plpgsql {PATH} AS $$
+BEGIN
+    IF NEW.recorded_at < newest_seal() - interval '1 day' THEN
+        RAISE EXCEPTION 'dated into the past of the chain: no document recorded at %', NEW.recorded_at
+            USING ERRCODE = 'restrict_violation';
+    END IF;
+    RETURN NEW;
+END $$;
+CREATE TRIGGER document_is_recorded_now BEFORE INSERT ON school_paper
+    FOR EACH ROW EXECUTE FUNCTION document_is_recorded_now();
+
+CREATE FUNCTION journal_is_written_now() RETURNS trigger LANGUAGE plpgsql {PATH} AS $$
+BEGIN
+    IF NEW.at < newest_seal() - interval '1 day' THEN
+        RAISE EXCEPTION 'dated into the past of the chain: no entry of the journal at %', NEW.at
+            USING ERRCODE = 'restrict_violation';
+    END IF;
+    RETURN NEW;
+END $$;
+CREATE TRIGGER journal_is_written_now BEFORE INSERT ON school_journalentry
+    FOR EACH ROW EXECUTE FUNCTION journal_is_written_now();
+
+-- The seals whose texts an erasure of this enrolment empties: also those of the facts about the student.
+CREATE OR REPLACE FUNCTION erasure_seals(enrolment bigint) RETURNS SETOF bigint LANGUAGE plpgsql STABLE {PATH} AS $$
+DECLARE
+    part record;
+    student bigint := (SELECT student_id FROM lessons_enrolment WHERE id = enrolment);
+BEGIN
+    FOR part IN SELECT s.tbl, s.condition FROM erasure_steps(enrolment) s WHERE EXISTS (
+        SELECT 1 FROM pg_attribute WHERE attrelid = s.tbl::regclass AND attname = 'uid' AND NOT attisdropped
+    ) LOOP
+        RETURN QUERY EXECUTE format(
+            'SELECT number FROM grading_seal WHERE kind <> ''erasure'' AND subject IN (SELECT uid FROM %I WHERE %s)',
+            part.tbl, part.condition) USING enrolment;
+    END LOOP;
+    RETURN QUERY SELECT number FROM grading_seal
+        WHERE kind = 'fact' AND subject = md5('lessons_enrolment:' || enrolment)::uuid;
+    IF erasure_frees_person(enrolment) THEN
+        RETURN QUERY SELECT number FROM grading_seal WHERE kind = 'fact' AND subject IN (
+            SELECT md5('school_person:' || student)::uuid
+            UNION ALL SELECT md5('school_paper:' || p.id)::uuid FROM school_paper p WHERE p.person_id = student);
+    END IF;
+END $$;
+"""  # noqa: S608
 BACK = f"""
+CREATE OR REPLACE FUNCTION erasure_seals(enrolment bigint) RETURNS SETOF bigint LANGUAGE plpgsql STABLE {PATH} AS $$
+DECLARE
+    part record;
+BEGIN
+    FOR part IN SELECT s.tbl, s.condition FROM erasure_steps(enrolment) s WHERE EXISTS (
+        SELECT 1 FROM pg_attribute WHERE attrelid = s.tbl::regclass AND attname = 'uid' AND NOT attisdropped
+    ) LOOP
+        RETURN QUERY EXECUTE format(
+            'SELECT number FROM grading_seal WHERE kind <> ''erasure'' AND subject IN (SELECT uid FROM %I WHERE %s)',
+            part.tbl, part.condition) USING enrolment;
+    END LOOP;
+END $$;
+DROP TRIGGER journal_is_written_now ON school_journalentry;
+DROP FUNCTION journal_is_written_now();
+DROP TRIGGER document_is_recorded_now ON school_paper;
+DROP FUNCTION document_is_recorded_now();
+DROP TRIGGER gates_are_of_the_future ON lessons_gateset;
+DROP FUNCTION gates_are_of_the_future();
+DROP TRIGGER standard_is_of_the_future ON grading_standard;
+DROP FUNCTION standard_is_of_the_future();
+DROP FUNCTION newest_seal();
+DROP FUNCTION register_is_open();
 DROP TRIGGER discarded_lesson_is_sealed ON lessons_discardedlesson;
 DROP FUNCTION discarded_lesson_is_sealed();
 DROP FUNCTION discard_lesson(bigint, text, bigint, timestamptz);
@@ -131,7 +243,7 @@ DROP TRIGGER grading_tap_is_final ON grading_tap;
 CREATE TRIGGER grading_tap_is_final BEFORE INSERT OR UPDATE OR DELETE ON grading_tap
     FOR EACH ROW EXECUTE FUNCTION lesson_part_is_final();
 DROP FUNCTION entry_is_final();
-"""
+"""  # noqa: S608
 SEAL_KINDS = [
     ("lesson", "lesson"),
     ("acknowledgement", "student's signature"),
@@ -148,6 +260,9 @@ SEAL_KINDS = [
     ("discarded", "discarded lesson"),
     ("received", "record received"),
     ("erasure", "erasure after retention"),
+    ("register", "opening of the register"),
+    ("fact", "fact of the school"),
+    ("journal", "entries of the journal"),
 ]
 
 
@@ -155,5 +270,16 @@ class Migration(migrations.Migration):
     dependencies = [("grading", "0019_law_may_grow"), ("lessons", "0017_discarded_lessons")]
     operations = [
         migrations.AlterField("seal", "kind", models.CharField(choices=SEAL_KINDS, max_length=15)),
-        migrations.RunSQL(TAPS + DISCARD + ERASURE_PLAN, BACK),
+        migrations.RemoveConstraint("seal", "seal_once"),
+        migrations.AddConstraint(
+            "seal",
+            models.UniqueConstraint(
+                condition=models.Q(("kind", "fact"), _negated=True), fields=("kind", "subject"), name="seal_once"
+            ),
+        ),
+        migrations.AddIndex(
+            "seal",
+            models.Index(condition=models.Q(("kind", "journal")), fields=["-number"], name="seal_journal"),
+        ),
+        migrations.RunSQL(TAPS + DISCARD + REGISTER + ERASURE_PLAN, BACK),
     ]

@@ -94,6 +94,9 @@ class Seal(models.Model):
         DISCARDED = "discarded", "discarded lesson"
         RECEIVED = "received", "record received"
         ERASURE = "erasure", "erasure after retention"
+        REGISTER = "register", "opening of the register"
+        FACT = "fact", "fact of the school"
+        JOURNAL = "journal", "entries of the journal"
 
     # Given under the lock of the chain and not by a sequence: a sequence leaves gaps after a rollback, and here a gap
     # must mean that a seal was removed.
@@ -110,11 +113,15 @@ class Seal(models.Model):
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
-            # A second seal of the same act would leave open which text is the record.
-            models.UniqueConstraint(fields=["kind", "subject"], name="seal_once")
+            # A second seal of the same act would leave open which text is the record. A fact is sealed at each change.
+            models.UniqueConstraint(fields=["kind", "subject"], condition=~models.Q(kind="fact"), name="seal_once")
         ]
         # What is erased with a record is asked for without its kind.
-        indexes: ClassVar[list[models.Index]] = [models.Index(fields=["subject"], name="seal_subject")]
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["subject"], name="seal_subject"),
+            # The last batch of the journal is looked for before each seal.
+            models.Index(fields=["-number"], condition=models.Q(kind="journal"), name="seal_journal"),
+        ]
 
     def __str__(self) -> str:
         return f"Seal {self.number}"

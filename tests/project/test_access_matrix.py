@@ -237,9 +237,9 @@ QUERIES = pytest.mark.parametrize(
         ("dora", "/me/", 5),
         ("bert", "/lessons/", 12),
         # The findings of the student beside their lessons, papers and sheets: eleven tables read by its rules.
-        ("frida", "/records/{enrolment}/", 24),
-        ("frida", "/findings/", 14),
-        ("bert", "/findings/", 14),
+        ("frida", "/records/{enrolment}/", 25),
+        ("frida", "/findings/", 15),
+        ("bert", "/findings/", 15),
         ("frida", "/journal/", 9),
         ("dora", "/me/journal/", 6),
         ("frida", "/lessons/{lesson}/taps/", 5),

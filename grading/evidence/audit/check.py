@@ -18,6 +18,7 @@ from grading.evidence.audit.comparison import describe_differences
 from grading.evidence.audit.database_guards import guard_findings, role_findings
 from grading.evidence.audit.printed_heads import WitnessedHeads
 from grading.evidence.audit.rebuilders import REBUILDERS
+from grading.evidence.audit.register_audit import NOT_OPEN, RegisterWalk
 from grading.evidence.chain import ChainWalk, iterate_chain
 from grading.evidence.lesson_payload import utc_timestamp
 from grading.models import RecordCheck, Seal
@@ -30,6 +31,7 @@ from school.models import Person
 BATCH_SIZE = 250
 # A chain that was written again gives a finding for each seal; the number of all findings is stored beside these.
 MAX_STORED_FINDINGS = 200
+REGISTER_KINDS = {Seal.Kind.FACT, Seal.Kind.JOURNAL, Seal.Kind.REGISTER}
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ def audit_records() -> AuditReport:
     fragments.clear()
     # The witnesses are read before the first seal. A sheet that is printed meanwhile then cannot name a seal that this
     # walk has not read.
-    report, heads, walk = AuditReport(), WitnessedHeads(), ChainWalk()
+    report, heads, walk, register = AuditReport(), WitnessedHeads(), ChainWalk(), RegisterWalk()
     uncompared: dict[str, int] = defaultdict(int)
     chain = iterate_chain()
     while batch := list(islice(chain, BATCH_SIZE)):
@@ -73,8 +75,10 @@ def audit_records() -> AuditReport:
             report.findings += [AuditFinding(broken.number, broken.why) for broken in walk.step(link)]
             for who in heads.contradicting_witnesses(link.number, link.digest):
                 report.findings.append(AuditFinding(link.number, f"{who} says another fingerprint"))
+            report.findings += [AuditFinding(*row) for row in register.step(link)]
         report.findings += _compare_batch(batch, uncompared)
     report.findings += [AuditFinding(broken.number, broken.why) for broken in walk.end()]
+    report.findings += [AuditFinding(*row) for row in register.end()]
     report.findings += [
         AuditFinding(number, f"it is gone, though {who} says it was there")
         for number, who in heads.heads_beyond_chain()
@@ -88,7 +92,7 @@ def audit_records() -> AuditReport:
     ):
         report.findings += [AuditFinding(None, sentence) for sentence in sentences]
     report.seals, report.head = walk.count, walk.digest
-    report.notes = _notes(heads.without, uncompared)
+    report.notes = [*_notes(heads.without, uncompared), *_register_notes(register)]
     return report
 
 
@@ -131,6 +135,8 @@ def _compare_batch(batch: list[Seal], uncompared: dict[str, int]) -> Iterator[Au
             kinds[link.kind].append(link)
     for kind, links in kinds.items():
         # Counted and reported as a note: an audit must not claim to have compared what it did not compare.
+        if kind in REGISTER_KINDS:
+            continue  # compared by RegisterWalk
         if kind not in REBUILDERS:
             uncompared[kind] += len(links)
             continue
@@ -173,6 +179,13 @@ def _time_in_record(sealed: dict[str, Any]) -> Any:
     signature = sealed.get("signature")
     signed = signature.get("signed_at") if isinstance(signature, dict) else None
     return signed or sealed.get("at") or sealed.get("printed_at")
+
+
+def _register_notes(register: RegisterWalk) -> list[str]:
+    # An empty database has nothing to seal, and a school that was just opened has its register.
+    if not register.open:
+        return [NOT_OPEN] if Person.objects.exists() else []
+    return [f"{register.pending} entries of the journal wait for the next batch."] if register.pending else []
 
 
 def _notes(without_head: int, uncompared: dict[str, int]) -> list[str]:

@@ -12,6 +12,7 @@ from django.db import transaction
 from grading.actions import corrections, decisions, endorsements, signing, training
 from grading.actions.load_standards import FIXTURES, load_standards
 from grading.actions.release_rules import ReleaseLimits
+from grading.evidence import chain, register
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure
 from grading.reading import verdict_cache
 from grading.reading.grade_lines import GradingContext, target_in_wind
@@ -134,6 +135,9 @@ class DemoSchool:
         self.staff = {row.username: add_staff_member(row, self.begun, self.today) for row in STAFF}
         run_in_order(StudentSimulation(self, learner).run() for learner in LEARNERS)
         students = list(Enrolment.objects.active(self.today).for_pages())
+        last = chain.head()
+        if last is not None:
+            register.open_register(last.sealed_at)
         # So that the first look at the board need not derive them.
         verdict_cache.derive_and_store(students, self.today)
 
