@@ -267,6 +267,18 @@ PUBLIC_ADDRESS = env.str(
 SIGNING_KEY_FILE = env.str("SIGNING_KEY_FILE", default=str(VAR / "signing" / "demonstration.pem"))
 SIGNING_KEY_PASSPHRASE = env.str("SIGNING_KEY_PASSPHRASE", default="")
 TIMESTAMP_SERVER = env.str("TIMESTAMP_SERVER", default="")
+# What proves a signature (school/signature_keys.py): the secret in use first, then those before it. Old signatures are
+# proved by the secret of their day, so none of them is ever taken away. Without one of its own it is SECRET_KEY.
+SECRET_KEY_FALLBACKS = env.list("SECRET_KEY_FALLBACKS", default=[])
+SIGNATURE_KEY = env.str("SIGNATURE_KEY", default="")
+SIGNATURE_KEYS = [
+    *([SIGNATURE_KEY] if SIGNATURE_KEY else []),
+    *env.list("SIGNATURE_KEY_FALLBACKS", default=[]),
+    SECRET_KEY,
+    *SECRET_KEY_FALLBACKS,
+]
+# Names of keys that were lost, by which nothing can be proved any more: the check counts their signatures as such.
+LOST_SIGNATURE_KEYS = env.list("LOST_SIGNATURE_KEYS", default=[])
 if TIMESTAMP_SERVER and not TIMESTAMP_SERVER.startswith(("https://", "http://")):
     raise ImproperlyConfigured("TIMESTAMP_SERVER is asked over https or http: begin it so.")
 

@@ -8,7 +8,7 @@ from grading.actions import release_rules
 from grading.actions.endorsements import require_last_training
 from grading.actions.enrolment_guards import refuse_ended_training, refuse_own_training
 from grading.actions.release_rules import ReleaseLimits
-from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
+from grading.actions.signing import draft_signature, instructor_certificate, reauthenticate, save_and_seal
 from grading.evidence import chain, lesson_payload, training_payloads
 from grading.models import Release, Seal, SetAside, Signature
 from grading.reading.facts import facts_for, standard_in_force
@@ -179,7 +179,7 @@ def _refuse_unless_can_release(by: Person, endorsed_by: Person) -> None:
 
 
 def _sign_and_seal(release: Release, certificate: Paper, by: Person, at: datetime) -> None:
-    signature = write_signature(
+    signature = draft_signature(
         by,
         # The capacity in which it was signed: without a countersignature the record must not name a chief instructor.
         Signature.Capacity.CHIEF if can_decide(by) else Signature.Capacity.INSTRUCTOR,
@@ -189,4 +189,4 @@ def _sign_and_seal(release: Release, certificate: Paper, by: Person, at: datetim
         release=release,
     )
     record = lesson_payload.build_release_payload(release, signature)
-    chain.seal(kind=Seal.Kind.RELEASE, subject=release.uid, record=record, at=at)
+    save_and_seal(signature, Seal.Kind.RELEASE, release.uid, record)

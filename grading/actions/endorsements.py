@@ -5,7 +5,7 @@ from datetime import date, datetime, timedelta
 from django.db import transaction
 
 from grading.actions.enrolment_guards import refuse_ended_training, refuse_own_training
-from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
+from grading.actions.signing import draft_signature, instructor_certificate, reauthenticate, save_and_seal
 from grading.evidence import chain, training_payloads
 from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
@@ -256,9 +256,9 @@ def _sign_endorsement(
         by=by,
         at=at,
     )
-    signature = write_signature(by, Signature.Capacity.INSTRUCTOR, MEANING, at, certificate, endorsement=endorsement)
+    signature = draft_signature(by, Signature.Capacity.INSTRUCTOR, MEANING, at, certificate, endorsement=endorsement)
     record = training_payloads.build_endorsement_payload(endorsement, signature)
-    chain.seal(kind=Seal.Kind.ENDORSEMENT, subject=endorsement.uid, record=record, at=at)
+    save_and_seal(signature, Seal.Kind.ENDORSEMENT, endorsement.uid, record)
     return endorsement
 
 

@@ -1,12 +1,12 @@
 """Read and write the details of a lesson: hours, times, wind, runway, remarks."""
 
 from collections.abc import Callable
-from datetime import UTC, datetime
 from typing import Any
 
 from django.core.exceptions import ValidationError
 
 from grading.models import Measure
+from lessons.detail_text import detail_text
 from lessons.fields import HoursField, NumberField, TimeOfDayField, combine_utc
 from lessons.models import Lesson, WindReference
 from lessons.rules.units import MINUTES_PER_DAY
@@ -158,19 +158,3 @@ def unfinished_wind(lesson: Lesson) -> str:
         if value is not None
     ]
     return f"A wind has a speed: enter it, or clear the {' and the '.join(left)}." if left else ""
-
-
-def detail_text(lesson: Lesson, name: str) -> str:
-    """Return the value of a detail as a person would type it; empty when there is none."""
-    value = getattr(lesson, name)
-    if name.endswith("_minutes"):
-        # Minutes and not tenths: 1:10 is no tenth of an hour, and undo would bring back another time.
-        return f"{value // 60}:{value % 60:02d}" if value else ""
-    if isinstance(value, datetime):
-        return f"{value.astimezone(UTC):%H:%M}"
-    if isinstance(value, Runway | Aircraft):
-        return str(value.pk)
-    # A wind of 0 is an observation (calm, or from north); any other 0 is an entry that nobody made.
-    if value in (None, 0) and name not in {"wind_direction", "wind_speed_kt"}:
-        return ""
-    return "" if value is None else str(value)

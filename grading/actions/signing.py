@@ -3,7 +3,9 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
+from uuid import UUID
 
+import rfc8785
 from django.db import transaction
 
 from grading.actions import handwriting
@@ -17,7 +19,7 @@ from grading.reading.release_limits import release_breaches
 from lessons.conditions import fill_wind_from_report
 from lessons.models import Lesson
 from lessons.rules.scale import Ending, UnitKind
-from school import journal
+from school import journal, signature_keys
 from school.accounts import password_attempts
 from school.citations import cite
 from school.current import school_zone
@@ -62,7 +64,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     _fill_counts(lesson)
     _fill_hours(lesson)
     fill_wind_from_report(lesson)
-    signature = write_signature(
+    signature = draft_signature(
         by,
         Signature.Capacity.INSTRUCTOR,
         SOLO_MEANING if lesson.unit.kind == UnitKind.SOLO else INSTRUCTOR_MEANING,
@@ -72,7 +74,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
         drawn=drawn,
     )
     record = lesson_payload.build_lesson_payload(lesson, signature)
-    chain.seal(kind=Seal.Kind.LESSON, subject=lesson.uid, record=record, at=at)
+    save_and_seal(signature, Seal.Kind.LESSON, lesson.uid, record)
     lesson.signed_at, lesson.signed_by = at, by
     # The wind of the report becomes numbers of the lesson only now: until then undo has one entry to change.
     wind = ["wind_direction", "wind_reference", "wind_speed_kt", "wind_gust_kt"]
@@ -119,11 +121,11 @@ def acknowledge_lesson(
     reauthenticate(by, secret)
     act = Signature.Act.REFUSED if refuse else Signature.Act.SIGNED
     meaning = "I have read this record and do not sign it." if refuse else STUDENT_MEANING
-    signature = write_signature(
+    signature = draft_signature(
         by, Signature.Capacity.STUDENT, meaning, at, None, lesson=lesson, act=act, remark=remark, drawn=drawn
     )
     record = lesson_payload.build_acknowledgement_payload(signature)
-    chain.seal(kind=Seal.Kind.ACKNOWLEDGEMENT, subject=signature.uid, record=record, at=at)
+    save_and_seal(signature, Seal.Kind.ACKNOWLEDGEMENT, signature.uid, record)
     what = "signature refused" if refuse else "lesson acknowledged"
     journal.record(by=by, at=at, what=what, subject=lesson, after={"remark": remark})
     return signature
@@ -264,11 +266,11 @@ def counts_from_endings(endings: Sequence[str], shown: Sequence[bool] = ()) -> t
     return takeoffs, sum(mine and not went for mine, went in zip(own, around, strict=True))
 
 
-def write_signature(
+def draft_signature(
     person: Person, capacity: Signature.Capacity, meaning: str, at: datetime, certificate: Paper | None, **fields: Any
 ) -> Signature:
-    """Create a signature with name, number and certificate as of today; `fields`: its other columns."""
-    return Signature.objects.create(
+    """Return a signature with name, number and certificate as of today, not saved; `fields`: its other columns."""
+    return Signature(
         capacity=capacity,
         meaning=meaning,
         person=person,
@@ -280,3 +282,13 @@ def write_signature(
         signed_at=at,
         **fields,
     )
+
+
+def save_and_seal(signature: Signature, kind: Seal.Kind, subject: UUID, record: dict[str, Any]) -> None:
+    """Save a signature with the proof that this installation made it, and seal the record it is under."""
+    canonical = rfc8785.dumps(record).decode()
+    at = signature.signed_at
+    # Before it is saved: the database lets no column of a signature change.
+    signature.proof = signature_keys.make_proof(signature.uid, signature.person_id, at, canonical)
+    signature.save(force_insert=True)
+    chain.seal(kind=kind, subject=subject, record=record, at=at)

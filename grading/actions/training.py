@@ -6,7 +6,7 @@ from typing import Any
 from django.db import transaction
 
 from grading.actions.enrolment_guards import refuse_own_training
-from grading.actions.signing import instructor_certificate, reauthenticate, write_signature
+from grading.actions.signing import draft_signature, instructor_certificate, reauthenticate, save_and_seal
 from grading.evidence import chain, training_payloads
 from grading.models import Seal, Signature
 from lessons import actions as lesson_actions
@@ -81,10 +81,10 @@ def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) 
     _refuse_unsigned_lesson(enrolment)
     certificate = instructor_certificate(by, school_day(at))
     reauthenticate(by, secret)
-    signature = write_signature(by, Signature.Capacity.CHIEF, END_MEANING, at, certificate, enrolment=enrolment)
+    signature = draft_signature(by, Signature.Capacity.CHIEF, END_MEANING, at, certificate, enrolment=enrolment)
     lessons = list(Lesson.objects.filter(enrolment=enrolment).signed().order_by("number", "version"))
     record = training_payloads.build_end_of_training_payload(enrolment, signature, lessons)
-    chain.seal(kind=Seal.Kind.END, subject=enrolment.uid, record=record, at=at)
+    save_and_seal(signature, Seal.Kind.END, enrolment.uid, record)
     after = {"end": enrolment.end, "on": enrolment.ended_on, "meaning": END_MEANING}
     journal.record(by=by, at=at, what="end of training certified", subject=enrolment, after=after)
     return signature

@@ -281,5 +281,11 @@ class Migration(migrations.Migration):
             "seal",
             models.Index(condition=models.Q(("kind", "journal")), fields=["-number"], name="seal_journal"),
         ),
+        migrations.AddField(
+            "signature",
+            "proof",
+            models.CharField(blank=True, default="", max_length=80, verbose_name="proof of this installation"),
+            preserve_default=False,
+        ),
         migrations.RunSQL(TAPS + DISCARD + REGISTER + ERASURE_PLAN, BACK),
     ]

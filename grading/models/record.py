@@ -44,6 +44,8 @@ class Signature(models.Model):
     certificate_number = models.CharField(max_length=40, blank=True)
     certificate_valid = models.CharField("expiry or recent-experience date", max_length=60, blank=True)
     drawn = models.TextField(blank=True)
+    # Made with a key outside the database (school/signature_keys.py); empty in signatures from before there was one.
+    proof = models.CharField("proof of this installation", max_length=80, blank=True)
     signed_at = models.DateTimeField()
 
     class Meta:

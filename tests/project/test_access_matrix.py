@@ -237,7 +237,7 @@ QUERIES = pytest.mark.parametrize(
         ("dora", "/me/", 5),
         ("bert", "/lessons/", 12),
         # The findings of the student beside their lessons, papers and sheets: eleven tables read by its rules.
-        ("frida", "/records/{enrolment}/", 25),
+        ("frida", "/records/{enrolment}/", 26),
         ("frida", "/findings/", 15),
         ("bert", "/findings/", 15),
         ("frida", "/journal/", 9),

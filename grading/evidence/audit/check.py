@@ -14,6 +14,7 @@ from typing import Any
 from django.db import transaction
 
 from grading.evidence.audit import missing_seals, printed_heads
+from grading.evidence.audit.account_audit import AccountAudit
 from grading.evidence.audit.comparison import describe_differences
 from grading.evidence.audit.database_guards import guard_findings, role_findings
 from grading.evidence.audit.printed_heads import WitnessedHeads
@@ -68,6 +69,7 @@ def audit_records() -> AuditReport:
     # The witnesses are read before the first seal. A sheet that is printed meanwhile then cannot name a seal that this
     # walk has not read.
     report, heads, walk, register = AuditReport(), WitnessedHeads(), ChainWalk(), RegisterWalk()
+    accounts = AccountAudit()
     uncompared: dict[str, int] = defaultdict(int)
     chain = iterate_chain()
     while batch := list(islice(chain, BATCH_SIZE)):
@@ -77,8 +79,9 @@ def audit_records() -> AuditReport:
                 report.findings.append(AuditFinding(link.number, f"{who} says another fingerprint"))
             report.findings += [AuditFinding(*row) for row in register.step(link)]
         report.findings += _compare_batch(batch, uncompared)
+        report.findings += [AuditFinding(*row) for row in accounts.batch(batch)]
     report.findings += [AuditFinding(broken.number, broken.why) for broken in walk.end()]
-    report.findings += [AuditFinding(*row) for row in register.end()]
+    report.findings += [AuditFinding(*row) for row in (*register.end(), *accounts.end())]
     report.findings += [
         AuditFinding(number, f"it is gone, though {who} says it was there")
         for number, who in heads.heads_beyond_chain()
@@ -92,7 +95,7 @@ def audit_records() -> AuditReport:
     ):
         report.findings += [AuditFinding(None, sentence) for sentence in sentences]
     report.seals, report.head = walk.count, walk.digest
-    report.notes = [*_notes(heads.without, uncompared), *_register_notes(register)]
+    report.notes = [*_notes(heads.without, uncompared), *_register_notes(register), *accounts.notes()]
     return report
 
 
