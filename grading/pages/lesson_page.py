@@ -21,6 +21,7 @@ from grading.reading import grade_lines
 from grading.reading.facts import all_releases_in_force
 from grading.reading.grade_lines import GradeLine, load_attempts, load_grading_context, measured_deviation, tapped_step
 from lessons.conditions import lesson_wind
+from lessons.detail_text import detail_text
 from lessons.models import Circuit, Lesson, WindReference
 from lessons.published_content import manoeuvres_by_code, unit_manoeuvres
 from lessons.rules.scale import Ending, Help, LandingKind, Level, Part, Step
@@ -83,7 +84,7 @@ class LessonPage:
             "columns": self.circuit_maker.columns() if self.pad else [],
             "noted": circuit_entries_json(self.circuits, self.attempts, self.grading_context),
             "details": {
-                name: self.typed.get(f"lesson.{name}", lesson_details.detail_text(self.lesson, name))
+                name: self.typed.get(f"lesson.{name}", detail_text(self.lesson, name))
                 for name in lesson_details.DETAIL_PARSERS
             },
             **self.signing_context,
