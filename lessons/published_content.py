@@ -5,9 +5,10 @@ one builds a separate instance. Keys are those of published issues only.
 """
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import lru_cache
 from types import MappingProxyType
+from typing import Protocol, TypeVar
 
 from lessons.models import Criterion, Fault, Gate, GateTarget, Manoeuvre, TrainingItem, Unit, UnitManoeuvre
 from lessons.models.published_values import (
@@ -22,6 +23,15 @@ from lessons.models.published_values import (
     get_unit,
 )
 from lessons.rules.pattern import Shape
+
+
+class Cached(Protocol):
+    """A function with a cache, as `lru_cache` makes one."""
+
+    def cache_clear(self) -> None: ...
+
+
+CachedFunction = TypeVar("CachedFunction", bound=Cached)
 
 # Bounds the memory of a process; an issue beyond it is only read again.
 MAX_CACHED_ISSUES = 64
@@ -112,6 +122,15 @@ def gates_in_order(gate_set_id: int) -> tuple[Shape, tuple[PublishedGate, ...]]:
     return shape, tuple(map(PublishedGate.from_row, gates))
 
 
+_others: list[Callable[[], None]] = []
+
+
+def cleared_with_these(cached: CachedFunction) -> CachedFunction:
+    """Let `clear` empty a cache of published rows of an app above, too."""
+    _others.append(cached.cache_clear)
+    return cached
+
+
 def clear() -> None:
     """Forget every value, so that each is read again when it is next asked for."""
     # A cache that is missing here would hide from an audit what was changed past the guards of the database.
@@ -130,3 +149,5 @@ def clear() -> None:
         gates_in_order,
     ):
         cached.cache_clear()
+    for empty in _others:
+        empty()

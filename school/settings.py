@@ -286,6 +286,9 @@ if TIMESTAMP_SERVER and not TIMESTAMP_SERVER.startswith(("https://", "http://"))
 # a clock that was set back, and nothing is sealed by it. Where a clock was ahead once, its operator raises it.
 SEAL_WAITING_SECONDS = env.int("SEAL_WAITING_SECONDS", default=300)
 
+# The newest seal, outside the database: a copy of it that is older than this contradicts it. Empty for none.
+SEAL_HEAD_FILE = env.str("SEAL_HEAD_FILE", default=str(VAR / "seals" / "head.json"))
+
 # The largest file that a page takes is a hand-over; a little more for the form around it.
 MAX_REQUEST_BYTES = 32 * 2**20
 # Checks of sheets and fingerprints, which anybody may ask for: so many a minute from one address.

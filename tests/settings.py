@@ -21,6 +21,7 @@ READER_TIMEOUT = 600.0  # seconds; the tests' other processes go first
 SECURE_SSL_REDIRECT = False
 # Tests write the past of a student in whatever order reads best; those of the chain ask for the real time.
 SEAL_WAITING_SECONDS = 10 * 366 * 24 * 3600
+SEAL_HEAD_FILE = ""  # each test has a chain of its own
 WHITENOISE_AUTOREFRESH = True
 WHITENOISE_USE_FINDERS = True  # as they lie in the apps, nothing is collected
 STATIC_ROOT = BASE_DIR / "school/static"  # a folder that exists; files are found in the apps

@@ -19,6 +19,7 @@ from grading.rules import readiness
 from grading.rules.in_force import is_withdrawn_by
 from grading.rules.readiness import facts as fact
 from grading.rules.readiness.json_format import standard_from_json
+from lessons import published_content
 from lessons.conditions import lesson_gusts
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.rules.scale import Help, Level
@@ -45,6 +46,7 @@ def _rule_set_changed_later(school: School, on: date) -> Subquery:
 
 
 # Keyed by the primary key: a new standard is a new row, and triggers refuse to change a published one.
+@published_content.cleared_with_these
 @lru_cache(maxsize=64)
 def _standard(key: int) -> readiness.StandardSpec:
     """Return a standard as the engine reads it; the database lets none change, so each is read once a process."""

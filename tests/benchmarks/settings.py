@@ -12,6 +12,7 @@ CLUSTER = VAR / os.environ.get("BENCHMARK_CLUSTER", f"benchmark-{STUDENTS}")
 DATABASES = {
     "default": dict(embedded.database(CLUSTER, role=os.environ.get("DATABASE_ROLE", "app"))) | {"OPTIONS": PLANNER}
 }
+SEAL_HEAD_FILE = ""  # one chain for each size
 ALLOWED_HOSTS = ["testserver", "127.0.0.1"]
 ROOT_URLCONF = "tests.benchmarks.urls"
 SECURE_SSL_REDIRECT = False

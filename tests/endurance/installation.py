@@ -43,6 +43,7 @@ class Installation:
             "DATABASE_URL": f"postgres://{told['USER']}@/{told['HOST']}/{told['NAME']}",
             "DJANGO_SETTINGS_MODULE": "tests.endurance.settings",
             "SECRET_KEY": "of an endurance run", "ALLOWED_HOSTS": "127.0.0.1",
+            "SEAL_HEAD_FILE": str(self.folder / "seal-head.json"),
             "SIGNING_KEY_FILE": str(self.folder / "signing" / "demonstration.pem"),
         }  # fmt: skip
 

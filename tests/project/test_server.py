@@ -181,6 +181,9 @@ def environment_of(folder: Path, database: Database) -> dict[str, str]:
         "ALLOWED_HOSTS": "localhost",
         "PUBLIC_ADDRESS": "https://localhost",
         "SIGNING_KEY_FILE": str(folder / "none.pem"),
+        # What this process signs in that database is proved by the key of the server.
+        "SIGNATURE_KEY": settings.SIGNATURE_KEYS[0],
+        "SEAL_HEAD_FILE": str(folder / "seal-head.json"),
         "METRICS_TOKEN": TOKEN,
         "METRICS_FOLDER": str(folder / "metrics"),
         "READERS_FOLDER": str(folder / "readers"),

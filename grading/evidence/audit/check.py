@@ -11,6 +11,7 @@ from datetime import datetime
 from itertools import islice
 from typing import Any
 
+from django.conf import settings
 from django.db import transaction
 
 from grading.evidence.audit import missing_seals, printed_heads
@@ -95,7 +96,9 @@ def audit_records() -> AuditReport:
     ):
         report.findings += [AuditFinding(None, sentence) for sentence in sentences]
     report.seals, report.head = walk.count, walk.digest
-    report.notes = [*_notes(heads.without, uncompared), *_register_notes(register), *accounts.notes()]
+    if heads.outside is None and settings.SEAL_HEAD_FILE and walk.count:
+        report.notes.append("No head of the chain is kept outside the database: SEAL_HEAD_FILE is not there.")
+    report.notes += [*_notes(heads.without, uncompared), *_register_notes(register), *accounts.notes()]
     return report
 
 

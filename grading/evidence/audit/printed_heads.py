@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db.models import F, Func, TextField, Value
 
+from grading.evidence import outside_head
 from grading.models import RecordCheck, Sheet
 
 
@@ -20,6 +21,10 @@ class WitnessedHeads:
             self._add_sheet(sheet)
         for check in RecordCheck.objects.exclude(head="").only("at", "seals", "head").order_by("pk").iterator():
             self._seen[check.seals].append((check.head, f"the check of {check.at:%Y-%m-%d %H:%M} UTC"))
+        self.outside = outside_head.read()
+        if self.outside is not None:
+            who = f"the head of {self.outside.at} that is kept outside the database"
+            self._seen[self.outside.number].append((self.outside.digest, who))
 
     def _add_sheet(self, sheet: Sheet) -> None:
         name = f"the {sheet.get_kind_display()} {sheet.number}, id {sheet.content.get('id', sheet.pk)},"

@@ -3,6 +3,7 @@ import subprocess
 import sys
 from argparse import ArgumentParser
 from ctypes.util import find_library
+from pathlib import Path
 from typing import Any
 
 from django.conf import settings
@@ -38,6 +39,8 @@ class Command(BaseCommand):
         folder = settings.VAR / "postgres"
         if options["fresh"]:
             embedded.remove(folder)
+            # The head of the chain that goes with it.
+            Path(settings.SEAL_HEAD_FILE).unlink(missing_ok=True)
         embedded.use(folder)  # until this command ends, so that it is not started again by each of the next
         # Processes of their own: each connects under one role, and that of the application owns no table.
         self._run("migrate", "--verbosity", "0", DATABASE_ROLE="owner")

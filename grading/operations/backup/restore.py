@@ -7,12 +7,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import msgspec
 from django.core.management import call_command
 from django.db import connection, transaction
 from django.db.migrations.loader import MigrationLoader
 
+from grading.evidence import outside_head
 from grading.evidence.audit.check import audit_records
 from grading.evidence.audit.database_guards import guard_findings
 from grading.evidence.lesson_payload import utc_timestamp
@@ -76,7 +78,7 @@ def restore_backup(*, source: Path, passphrase: str | None, at: datetime) -> Res
     postgres.grant_application_rights()
     seals, audit_findings = _check_restored(manifest)
     # Last: this entry is not in the backup, whose rows were counted before.
-    _record_in_journal(manifest, source, at)
+    _record_in_journal(manifest, source, at, _set_outside_head_aside(manifest, at))
     return RestoreResult(manifest, migrated, seals, findings + audit_findings)
 
 
@@ -179,9 +181,21 @@ def _check_restored(manifest: Manifest) -> tuple[int, list[str]]:
     return report.seals, findings
 
 
+def _set_outside_head_aside(manifest: Manifest, at: datetime) -> dict[str, Any]:
+    """Set the head outside the database aside where it is later than the backup, and return it for the journal.
+
+    The audit above has named it. From here on the chain grows from the backup, and every check would name it again.
+    """
+    known = outside_head.read()
+    if known is None or (manifest.head is not None and known.number <= manifest.head.number):
+        return {}
+    outside_head.set_aside(at)
+    return {"seals lost": known.number - manifest.seals, "last head seen": known.digest}
+
+
 @transaction.atomic
-def _record_in_journal(manifest: Manifest, source: Path, at: datetime) -> None:
+def _record_in_journal(manifest: Manifest, source: Path, at: datetime, lost: dict[str, Any]) -> None:
     school = School.objects.first()
     if school is not None:
-        after = {"file": source.name, "made at": utc_timestamp(manifest.made_at), "seals": manifest.seals}
+        after = {"file": source.name, "made at": utc_timestamp(manifest.made_at), "seals": manifest.seals} | lost
         journal.record(by=None, at=at, what="backup restored", subject=school, after=after)
