@@ -106,7 +106,10 @@ def _enrolment(row: Enrolment) -> Values:
 
 def _person(row: Person) -> Values:
     # No name: it decides nothing, and every signed record has it as it was on its day.
-    return _plain(row, "reference", "born") | {"roles": sorted(row.roles)}
+    # The digest of the password's hash: whoever exchanges it in the table to sign as this person logs in with it, which
+    # the journal says, and the signature seals the exchange before itself.
+    login = hashlib.sha256(row.password.encode()).hexdigest()[:16]
+    return _plain(row, "reference", "born") | {"roles": sorted(row.roles), "login": login}
 
 
 def _type(row: AircraftType) -> Values:
@@ -154,7 +157,17 @@ FACT_KINDS = (
         },
     ),
     FactKind(
-        "person", Person, _person, lambda: Person.objects.all(), {"roles changed": ("roles",), "person changed": None}
+        "person",
+        Person,
+        _person,
+        lambda: Person.objects.all(),
+        {
+            "roles changed": ("roles",),
+            "person changed": None,
+            "password changed": ("login",),
+            "password set anew by letter": ("login",),
+            "invitation accepted": ("login",),
+        },
     ),
     FactKind("aircraft type", AircraftType, _type, lambda: AircraftType.objects.all(), {"aircraft type changed": None}),
 )

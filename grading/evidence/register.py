@@ -148,19 +148,25 @@ def sealed_record(seal: Seal) -> dict[str, Any]:
 
 def _changed_facts(entries: Iterable[JournalEntry], at: datetime) -> Iterator[NewLink]:
     """Yield a link for each fact that these entries speak of and that differs from its last seal."""
-    spoken: dict[tuple[str, int], list[int]] = {}
+    spoken: dict[str, dict[int, list[int]]] = {label: {} for label in KINDS_BY_LABEL}
     for entry in entries:
-        if entry.subject_kind in KINDS_BY_LABEL:
-            spoken.setdefault((entry.subject_kind, entry.subject_id), []).append(entry.pk)
-    for (label, pk), accounts in spoken.items():
-        kind = KINDS_BY_LABEL[label]
-        row = kind.rows().filter(pk=pk).first()
-        if row is None:
+        if entry.subject_kind in spoken:
+            spoken[entry.subject_kind].setdefault(entry.subject_id, []).append(entry.pk)
+    for label, accounts in spoken.items():
+        if not accounts:
             continue
-        link = _fact_link(kind, row, at, accounts)
-        last = Seal.objects.filter(kind=Seal.Kind.FACT, subject=link.subject).order_by("-number").first()
-        if last is None or not last.canonical or sealed_record(last)["values"] != link.record["values"]:
-            yield link
+        kind = KINDS_BY_LABEL[label]
+        links = [
+            _fact_link(kind, row, at, accounts[row.pk]) for row in kind.rows().filter(pk__in=accounts).order_by("pk")
+        ]
+        seals = Seal.objects.filter(kind=Seal.Kind.FACT, subject__in=[link.subject for link in links])
+        last = {seal.subject: seal for seal in seals.order_by("subject", "-number").distinct("subject")}
+        for link in links:
+            before = last.get(link.subject)
+            # One that was erased has no text to compare with.
+            known = sealed_record(before)["values"] if before and before.canonical else None
+            if known != link.record["values"]:
+                yield link
 
 
 def current_values(kind: FactKind, row: Any) -> dict[str, Any]:

@@ -73,8 +73,8 @@ def test_a_change_is_sealed_before_the_next_record_and_its_reason_is_the_journal
     kinds = list(Seal.objects.filter(number__gt=before).order_by("number").values_list("kind", flat=True))
     # The enrolment stands as it stood, so it has no new seal.
     assert kinds == ["fact", "fact", "journal", "lesson"]
-    assert [register.sealed_record(row)["fact"] for row in Seal.objects.filter(number__gt=before, kind="fact")] == [
-        "person", "document",
+    assert [register.sealed_record(row)["fact"] for row in Seal.objects.filter(number__gt=before, kind="fact").order_by("number")] == [
+        "document", "person",
     ]  # fmt: skip
 
 
@@ -168,6 +168,23 @@ def test_a_change_without_an_account_is_not_covered_by_the_next_one(cast: Cast) 
     fly_lesson(cast)
     (found,) = sentences()
     assert "born was 2000-05-05, is 1990-01-01, and the journal does not say why" in found
+
+
+def test_a_password_exchanged_in_the_table_is_sealed_by_the_signature_it_serves(cast: Cast) -> None:
+    """Exchanged, used to log in and to sign, and put back: nothing but the seal in between is left of it."""
+    open_now(cast)
+    own = cast.bert.password
+    Person.objects.filter(pk=cast.bert.pk).update(password=cast.cleo.password)
+    accounts.record_account_event(person=cast.bert, what="logged in", by=cast.bert, at=cast.at(8))
+    fly_lesson(cast)
+    Person.objects.filter(pk=cast.bert.pk).update(password=own)
+    found = sentences()
+    assert any("login was" in line and "the journal does not say why" in line for line in found), found
+    # An honest change has its entry.
+    Person.objects.filter(pk=cast.dora.pk).update(password=cast.cleo.password)
+    accounts.record_account_event(person=cast.dora, what="password changed", by=cast.dora, at=cast.at(12))
+    register.catch_up(cast.at(13))
+    assert not [line for line in sentences() if "Dora" in line]
 
 
 def test_an_entry_of_a_longer_transaction_comes_into_the_next_batch(cast: Cast) -> None:
