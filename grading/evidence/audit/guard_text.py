@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cache
 
+from django.db.migrations import Migration
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.operations import RenameModel, RunSQL
 
@@ -74,7 +75,7 @@ def normal_condition(text: str) -> str:
     return re.sub(r"::\w+|[\s()\"]", "", text).lower()
 
 
-def _in_order(loader: MigrationLoader) -> Iterator[tuple[str, object]]:
+def _in_order(loader: MigrationLoader) -> Iterator[tuple[str, Migration]]:
     seen = set()
     for leaf in sorted(node for node in loader.graph.leaf_nodes() if node[0] in APP_LABELS):
         for node in loader.graph.forwards_plan(leaf):

@@ -73,9 +73,8 @@ def test_a_change_is_sealed_before_the_next_record_and_its_reason_is_the_journal
     kinds = list(Seal.objects.filter(number__gt=before).order_by("number").values_list("kind", flat=True))
     # The enrolment stands as it stood, so it has no new seal.
     assert kinds == ["fact", "fact", "journal", "lesson"]
-    assert [register.sealed_record(row)["fact"] for row in Seal.objects.filter(number__gt=before, kind="fact").order_by("number")] == [
-        "document", "person",
-    ]  # fmt: skip
+    facts = Seal.objects.filter(number__gt=before, kind="fact").order_by("number")
+    assert [register.sealed_record(row)["fact"] for row in facts] == ["document", "person"]
 
 
 Attack = Callable[[Cast], Any]
