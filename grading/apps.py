@@ -6,13 +6,9 @@ class GradingConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from django.db.models.signals import post_save  # noqa: PLC0415
-
         from grading.evidence import chain, register  # noqa: PLC0415
         from grading.reading import verdict_cache  # noqa: PLC0415 - models are there only now
         from school import journal  # noqa: PLC0415
-        from school.models import SigningCertificate  # noqa: PLC0415
 
         chain.about_to_seal.connect(register.catch_up, dispatch_uid="register")
-        post_save.connect(register.seal_certificate, SigningCertificate, dispatch_uid="register")
         journal.entry_recorded.connect(verdict_cache.invalidate, dispatch_uid="verdicts")

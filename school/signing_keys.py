@@ -18,6 +18,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 from django.conf import settings
 
+from school import journal
 from school.errors import Refusal
 from school.models import SigningCertificate
 
@@ -64,10 +65,13 @@ def school_key(at: datetime) -> SchoolKey:
     key = _read_key_file(path, path.stat().st_mtime_ns)
     if at > key.certificate.not_valid_after_utc:
         raise Refusal("The school's signing certificate has run out: whoever runs the server renews it.")
-    SigningCertificate.objects.get_or_create(
+    certificate, new = SigningCertificate.objects.get_or_create(
         fingerprint=key.fingerprint,
         defaults={"pem": key.pem, "demonstration": key.demonstration, "first_used_at": at},
     )
+    if new:
+        # The account of it: a certificate that somebody puts into the table has none.
+        journal.record(by=None, at=at, what="signing certificate first used", subject=certificate, derived=False)
     return key
 
 

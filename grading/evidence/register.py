@@ -21,7 +21,7 @@ from grading.evidence.chain import NewLink
 from grading.evidence.fact_payloads import FACT_KINDS, KINDS_BY_LABEL, FactKind
 from grading.evidence.lesson_payload import FORMAT, utc_timestamp
 from grading.models import Seal
-from school.models import JournalEntry, SigningCertificate
+from school.models import JournalEntry
 
 REGISTER = uuid.UUID("7b0c3f0e-5a0c-4d57-9c55-6a1d2f3e4b50")  # any constant: there is one register
 ENTRIES_PER_SEAL = 5000
@@ -74,16 +74,6 @@ def catch_up(at: datetime, **signal: Any) -> None:
         entries = [*JournalEntry.objects.filter(pk__in=gaps).order_by("pk"), *entries]
     chain.append(list(_changed_facts(entries, at)), at)
     _seal_journal(iter(entries), last, gaps, at)
-
-
-def seal_certificate(instance: SigningCertificate, created: bool, **signal: Any) -> None:
-    """Seal a signing certificate when it is first used: no entry of the journal speaks of it."""
-    # Once in the life of a certificate: whoever prints with it has not locked the enrolment yet, as others have.
-    if created:
-        chain.lock_chain()
-        if is_open():
-            kind = KINDS_BY_LABEL[SigningCertificate._meta.label_lower]
-            chain.append([_fact_link(kind, instance, instance.first_used_at, [])], instance.first_used_at)
 
 
 def entry_digest(entry: JournalEntry) -> str:
