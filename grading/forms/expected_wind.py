@@ -11,7 +11,7 @@ from school.models import Aerodrome, Runway
 
 
 class ExpectedWindForm(forms.Form):
-    runway = forms.ModelChoiceField(Runway.objects.none(), label="Runway", empty_label=None)
+    runway = forms.ChoiceField(label="Runway")
     direction = forms.IntegerField(
         label="Wind from (°)", min_value=0, max_value=360, required=False, help_text="Empty while it is calm."
     )
@@ -27,9 +27,9 @@ class ExpectedWindForm(forms.Form):
     def __init__(self, *args: Any, aerodrome: Aerodrome, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.aerodrome = aerodrome
-        self.fields["runway"].queryset = aerodrome.runways.order_by("designator")  # type: ignore[attr-defined]
-        # A runway's own text names its aerodrome, which is one query for each.
-        self.fields["runway"].label_from_instance = lambda row: row.designator  # type: ignore[attr-defined]
+        # Read once: a field of models would ask again for each rendering.
+        self.runways = {str(row.pk): row for row in aerodrome.runways.order_by("designator")}
+        self.fields["runway"].choices = [(key, row.designator) for key, row in self.runways.items()]  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -39,6 +39,11 @@ class ExpectedWindForm(forms.Form):
         if (speed or gust) and cleaned.get("direction") is None and "direction" not in self.errors:
             self.add_error("direction", "A wind has a direction: without it nothing can be drawn.")
         return cleaned
+
+    @property
+    def chosen_runway(self) -> Runway:
+        """Return the runway of a valid form."""
+        return self.runways[self.cleaned_data["runway"]]
 
     @property
     def wind(self) -> Wind:

@@ -18,7 +18,7 @@ def expected_wind_context(enrolment: Enrolment, today: date, typed: Mapping[str,
     context: dict[str, Any] = {"wind_form": form, "circuit_wind": None, "wind_cautions": []}
     if not form.is_bound or not form.is_valid():
         return context
-    wind, runway, flown = form.wind, form.cleaned_data["runway"], enrolment.aircraft_type
+    wind, runway, flown = form.wind, form.chosen_runway, enrolment.aircraft_type
     gate_set = GateSet.objects.in_force(today).filter(aircraft_type=flown.pk).first()
     releases = all_releases_in_force(enrolment, today)
     brief = wind_brief(gate_set, flown.stall_landing_kt, runway, wind)

@@ -162,5 +162,5 @@ def test_the_queries_of_a_typed_wind_do_not_grow(
     places.place_runway(runway=cast.runway, place={}, obstacles=rows, by=cast.frida, at=cast.at())
     client.get("/me/", evening)
     client.get("/me/", evening)
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(9):
         assert client.get("/me/", evening).status_code == 200
