@@ -1,6 +1,9 @@
 """The wind and the circuit in a browser: no text on another and nothing cut, on a phone, a tablet and a desk."""
 
+from typing import Any
+
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from school import places
@@ -65,6 +68,9 @@ def test_a_student_reads_tomorrows_wind(transactional_cast: Cast, enter: OpenPag
     page.get_by_text("Read this as a table").click()
     expect(page.get_by_role("rowheader", name="Downwind")).to_be_visible()
     assert_no_sideways_scroll(page)
+    # axe-core (the library), as in test_accessibility.py.
+    found: Any = Axe().run(page, options={"resultTypes": ["violations"], "runOnly": ["wcag2a", "wcag2aa", "wcag22aa"]})
+    assert [node["html"][:200] for rule in found.response["violations"] for node in rule["nodes"]] == []
 
 
 @pytest.mark.parametrize("light", ["day", "sun", "night"])

@@ -8,7 +8,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from school.marks import PlanObstacle, WindPlan, triangle_scale, wind_plan, wind_triangle
+from school.marks import (
+    GateMark,
+    PlanObstacle,
+    WindPlan,
+    circuit_profile,
+    triangle_scale,
+    wind_plan,
+    wind_triangle,
+)
 
 SVG = "{http://www.w3.org/2000/svg}"
 # A square of straight legs, 3,000 ft wide; the upwind leg ends at 9,000 ft.
@@ -75,6 +83,12 @@ def test_every_tint_has_an_outline_and_no_colour_is_named() -> None:
             assert element.get("stroke") == "currentColor"
         for name in ("fill", "stroke"):
             assert element.get(name) in (None, "none", "currentColor", "var(--paper)", "var(--land)", "var(--ink-2)")
+
+
+def test_the_band_of_the_profile_keeps_its_edge_on_white_paper() -> None:
+    gates = [GateMark(place, f"gate {place}", place * 1000.0, 0, 0, 500.0, 50, 50) for place in (1, 2)]
+    tinted = [row for row in parse(circuit_profile(gates, 1000, "Heights")).iter() if row.get("fill") == "var(--land)"]
+    assert [bool(row.get("stroke")) for row in tinted] == [True]
 
 
 def test_calm_air_has_no_arrow() -> None:
