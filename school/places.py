@@ -99,7 +99,7 @@ def place_runway(
     """Record where a runway lies, by RUNWAY_PLACE_FIELDS, and all of its obstacles, by OBSTACLE_FIELDS."""
     _refuse_unless_manager(by)
     runway = Runway.objects.select_for_update(of=("self",)).select_related("aerodrome").get(pk=runway.pk)
-    _apply_changes(runway, place, RUNWAY_PLACE_FIELDS, "runway placed", by, at)
+    _apply_changes(runway, place, RUNWAY_PLACE_FIELDS, "position of a runway changed", by, at)
     before = list(runway.obstacles.order_by("pk").values(*OBSTACLE_FIELDS))
     if before != obstacles:
         runway.obstacles.all().delete()

@@ -50,7 +50,7 @@ def test_a_place_is_typed_shown_changed_and_cleared(cast: Cast, client: Client, 
     # Sent again as it is shown, nothing is written.
     assert client.post(page, typed(TREES, MAST, **place, aiming_point_ft="400")).status_code == 302
     assert JournalEntry.objects.filter(what="obstacles of a runway changed").count() == 1
-    assert JournalEntry.objects.filter(what="runway placed").count() == 1
+    assert JournalEntry.objects.filter(what="position of a runway changed").count() == 1
     # One obstacle is struck, and the rest of the place is emptied.
     assert client.post(page, typed(TREES | {"DELETE": "on"}, MAST)).status_code == 302
     runway.refresh_from_db()
@@ -75,7 +75,7 @@ def test_a_place_that_cannot_be_is_refused_in_a_sentence(
     reply = client.post(page, typed(**fields))
     assert reply.status_code == 422
     assert sentence in reply.text
-    assert not JournalEntry.objects.filter(what="runway placed").exists()
+    assert not JournalEntry.objects.filter(what="position of a runway changed").exists()
 
 
 @pytest.mark.parametrize(
