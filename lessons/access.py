@@ -6,7 +6,7 @@ What a person may not know about is 404; what they may read but not do is 403.
 import uuid
 
 from django.core.exceptions import PermissionDenied
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import Http404
 
 from lessons.models import DiscardedLesson, Enrolment, Lesson
@@ -37,9 +37,10 @@ def get_readable_enrolment(person: Person, uid: uuid.UUID) -> Enrolment:
     return enrolment
 
 
-def get_readable_lesson(person: Person, uid: uuid.UUID) -> Lesson:
-    """Return any lesson for the staff, and for a student their own once it is signed."""
-    lesson = Lesson.objects.for_pages().select_related("superseded_by").filter(uid=uid).first()
+def get_readable_lesson(person: Person, uid: uuid.UUID, rows: QuerySet[Lesson] | None = None) -> Lesson:
+    """Return any lesson for the staff, and for a student their own once it is signed. `rows`: with what it is read."""
+    rows = Lesson.objects.for_pages().select_related("superseded_by") if rows is None else rows
+    lesson = rows.filter(uid=uid).first()
     # A student reads only what the instructor has signed: before that the lesson is still being written.
     own = lesson is not None and lesson.enrolment.student_id == person.pk and lesson.is_signed
     if lesson is None or not (own or can_see_all_students(person)):

@@ -5,6 +5,7 @@ from functools import partial
 from typing import Any
 
 from django.db.models import Count, Max
+from django.http import Http404
 
 from grading.pages.brief import wind_context
 from grading.pages.flown_pictures import FlownPictures, Ground, ObstacleSpot, draw_circuit, draw_lesson
@@ -46,7 +47,7 @@ class NumberRow:
 
 
 @dataclass(frozen=True)
-class CircuitRow:
+class FlownRow:
     """One circuit of a lesson: its sentence, and its numbers in the order of the table's columns."""
 
     circuit: FlownCircuit
@@ -55,11 +56,11 @@ class CircuitRow:
 
 
 def circuit_fragment(lesson: Lesson, number: int) -> CachedFragment:
-    return CachedFragment(_stamp("circuit", lesson, number), partial(circuit_context, lesson, number))
+    return CachedFragment(_stamp("circuit", lesson, number), partial(circuit_context, lesson.pk, number))
 
 
 def circuits_fragment(lesson: Lesson) -> CachedFragment:
-    return CachedFragment(_stamp("circuits", lesson, 0), partial(circuits_context, lesson))
+    return CachedFragment(_stamp("circuits", lesson, 0), partial(circuits_context, lesson.pk))
 
 
 def _stamp(kind: str, lesson: Lesson, number: int) -> Any:
@@ -80,17 +81,21 @@ def _signatures_so_far(lesson: Lesson) -> str:
     return f"{signed['many']} {signed['at']}"
 
 
-def circuit_context(lesson: Lesson, number: int, obstacles: tuple[ObstacleSpot, ...] = ()) -> dict[str, Any]:
-    """Return the sentence, the pictures and the table of one circuit, which must be one of the lesson."""
+def circuit_context(lesson_pk: int, number: int, obstacles: tuple[ObstacleSpot, ...] = ()) -> dict[str, Any]:
+    """Return the sentence, the pictures and the table of one circuit; Http404 for one that the lesson has not."""
+    lesson = Lesson.objects.for_pages().get(pk=lesson_pk)
     flown = FlownLesson(lesson)
     shown = flown.circuit(number)
-    assert shown is not None
+    # Here and not in the view: while the page of a circuit is cached, nobody has to ask whether there is one.
+    if shown is None:
+        raise Http404("There is no such circuit in this lesson.")
     sentence, earlier = circuit_sentence(shown, flown.pattern), flown.earlier(number)
     weather = wind_context(lesson)
     ground = _ground(lesson, flown, weather["wind"], weather["components"])
     return {
         "lesson": lesson,
         "circuit": shown,
+        "numbers": [row.circuit for row in flown.circuits],
         "ended": Ending(shown.ending).label,
         "sentence": sentence,
         "earlier": earlier,
@@ -102,8 +107,9 @@ def circuit_context(lesson: Lesson, number: int, obstacles: tuple[ObstacleSpot, 
     }
 
 
-def circuits_context(lesson: Lesson) -> dict[str, Any]:
+def circuits_context(lesson_pk: int) -> dict[str, Any]:
     """Return the same of all circuits of a lesson, over each other."""
+    lesson = Lesson.objects.for_pages().get(pk=lesson_pk)
     flown = FlownLesson(lesson)
     pattern, circuits = flown.pattern, flown.circuits
     columns = [row for row in pattern.targets if any(row.key in circuit.values for circuit in circuits)]
@@ -113,9 +119,10 @@ def circuits_context(lesson: Lesson) -> dict[str, Any]:
         "lesson": lesson,
         "sentence": sentence,
         "pictures": lesson_pictures(pattern, circuits, sentence),
+        "numbers": [row.circuit for row in circuits],
         "columns": [(pattern.by_code[row.gate], row) for row in columns],
         "rows": [
-            CircuitRow(row, circuit_sentence(row, pattern), [_cell(row, target) for target in columns])
+            FlownRow(row, circuit_sentence(row, pattern), [_cell(row, target) for target in columns])
             for row in circuits
         ],
         "has_gates": bool(pattern.gates),

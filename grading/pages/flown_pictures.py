@@ -27,7 +27,7 @@ from school.marks.labels import marked_values
 
 TRACK_POINTS = 240  # enough for smooth curves at the width of a page
 MOST_TICKS = 5
-STRIP_TITLES = {"height": "Height above the aerodrome", "speed": "Speed", "bank": "Bank"}
+STRIP_TITLES = {"height": "Height", "speed": "Speed", "bank": "Bank"}
 
 
 @dataclass(frozen=True)

@@ -202,13 +202,13 @@ def _round(x: float, y: float, middle: Point, half: Point) -> list[tuple[float, 
     """
     up = 1 if y > middle[1] else -1
     side = 1 if x > middle[0] else -1
-    above, below = (x, y + up * 20 + 6, "middle"), (x, y - up * 20 + 6, "middle")
+    above, below = (x, y + up * 22 + 6, "middle"), (x, y - up * 22 + 6, "middle")
     beside = (x + side * 14, y + 6, "start" if side > 0 else "end")
     opposite = (x - side * 14, y + 6, "end" if side > 0 else "start")
-    farther = [(x + shift, y + way * 20 + 6, "middle") for way in (up, -up) for shift in (-14.0, 14.0)]
+    farther = [(x + shift, y + way * 22 + 6, "middle") for way in (up, -up) for shift in (-14.0, 14.0)]
     # A leg that runs along the drawing has its outside above or below, one that runs up it has it at the side.
     along = abs(y - middle[1]) / half[1] >= abs(x - middle[0]) / half[0]
-    first = [above, (x, y + up * 38 + 6, "middle"), beside] if along else [beside, opposite, above]
+    first = [above, (x, y + up * 44 + 6, "middle"), beside] if along else [beside, opposite, above]
     return [*first, *farther, below, opposite]
 
 
@@ -226,9 +226,9 @@ def _wind(wind: PlanWind, ground: PlanGround, place: Projection, narrow: bool, l
     body = path(polyline([start, tip]), 4) + arrowhead(*tip, dx, dy, 13, 4)
     if narrow:
         return body + labels.put([(x, y + half + 26, "middle"), (x, y - half - 14, "middle")], "Wind", 15, 800)
-    foot = y - 8 * (len(wind.lines) - 1) + 5
+    foot = y - 11 * (len(wind.lines) - 1) + 5
     for line, words in enumerate(wind.lines):
-        body += labels.put([(x + 46, foot + 20 * line, "start")], words, 15, 400 if line else 800)
+        body += labels.put([(x + 46, foot + 22 * line, "start")], words, 15, 400 if line else 800)
     return body
 
 

@@ -129,12 +129,13 @@ def _strip(
     for value in marked_values(low, high, TICKS[strip.quantity]):
         y = up(value)
         if foot - y > 8 or value == low:
-            body += path(f"M{n(LEFT - 6)} {n(y)}H{n(LEFT)}", 1.5)
-            front += labels.put([(LEFT - 10, y + 5, "end")], grouped(value), 14)
+            words = labels.put([(LEFT - 10, y + 5, "end")], grouped(value), 14)
+            body += path(f"M{n(LEFT - 6)} {n(y)}H{n(LEFT)}", 1.5) if words else ""
+            front += words
     for line in strip.lines[:-1] if strip.thick else strip.lines:
         body += _joined(line, strip.gates, along, up, 1.3, "var(--ink-2)", EARLIER_DASH)
         body += _values(line, strip, along, up, (low, high), 3.6 if strip.thick else 5.0)
-        front += _said(line, strip.gates, along, up, labels, 13)
+        front += _said(line, strip.gates, along, up, labels, 13, near=True)
     if strip.thick and strip.lines:
         drawn, words = _thick(strip, along, up, (low, high), labels)
         body, front = body + drawn, front + words
@@ -202,13 +203,22 @@ def _thick(strip: Strip, along: Place, up: Place, limits: tuple[float, float], l
     return body, _said(line, strip.gates, along, up, labels, 15)
 
 
-def _said(line: StripLine, gates: Sequence[StripGate], along: Place, up: Place, labels: Labels, size: float) -> str:
-    """Draw the words beside the numbers of a circuit that have some."""
+def _said(
+    line: StripLine,
+    gates: Sequence[StripGate],
+    along: Place,
+    up: Place,
+    labels: Labels,
+    size: float,
+    *,
+    near: bool = False,
+) -> str:
+    """Draw the words beside the numbers of a circuit that have some; `near`: at the same height or not at all."""
     front = ""
     for gate in gates:
         if gate.number in line.said and gate.number in line.values:
             x, y = along(gate.along), up(line.values[gate.number])
-            front += labels.put(_beside(x, y), line.said[gate.number], size, 800)
+            front += labels.put(_beside(x, y)[: 2 if near else None], line.said[gate.number], size, 800)
     return front
 
 

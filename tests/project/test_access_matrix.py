@@ -244,9 +244,9 @@ QUERIES = pytest.mark.parametrize(
         ("dora", "/me/journal/", 6),
         ("frida", "/lessons/{lesson}/taps/", 5),
         ("bert", "/lessons/{lesson}/", 12),
-        # Once drawn, a signed lesson's circuits are kept: who asks, the lesson, its circuits, units, signatures.
-        ("bert", "/lessons/{lesson}/circuits/", 6),
-        ("dora", "/lessons/{lesson}/circuits/1/", 6),
+        # Once drawn, a signed lesson's circuits are kept: who asks, the lesson, units, signatures.
+        ("bert", "/lessons/{lesson}/circuits/", 5),
+        ("dora", "/lessons/{lesson}/circuits/1/", 5),
         ("bert", "/lessons/{begun}/circuits/", 8),
         # All of the lesson stands there, and what is kept of the student beside it.
         ("bert", "/lessons/{begun}/", 16),
