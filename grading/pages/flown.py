@@ -71,7 +71,17 @@ def _stamp(kind: str, lesson: Lesson, number: int) -> Any:
     still = (runway.designator, runway.heading_magnetic, runway.length_ft, runway.circuit) if runway else ()
     variation = str(runway.aerodrome.variation_deg) if runway else ""
     units = school.speed_unit, school.length_unit
-    return kind, str(lesson.uid), number, _signatures_so_far(lesson), *units, *still, variation
+    # The name too: it stands on the page, and a person may change it.
+    return (
+        kind,
+        str(lesson.uid),
+        lesson.enrolment.student.name,
+        number,
+        _signatures_so_far(lesson),
+        *units,
+        *still,
+        variation,
+    )
 
 
 def _signatures_so_far(lesson: Lesson) -> str:

@@ -11,7 +11,7 @@ from grading.pages import flown
 from grading.reading.flown import FlownLesson
 from lessons.models import Lesson
 from school.fragment_cache import fragments
-from school.models import School
+from school.models import Person, Runway, School
 from tests.cast import Cast
 from tests.factories import begin_lesson, record_circuit, record_entries, sign_lesson
 
@@ -122,6 +122,23 @@ def test_a_correction_of_an_earlier_lesson_draws_the_later_one_anew(cast: Cast, 
     before = flown.circuit_fragment(lesson, 1).value
     fly(cast, LOW_AND_LONG, days_ago=1)
     assert flown.circuit_fragment(lesson, 1).value != before
+
+
+def test_a_kept_page_shows_what_has_changed_about_student_runway_and_units(cast: Cast, client: Client) -> None:
+    lesson = fly(cast, LOW_AND_LONG)
+    for address in (f"/lessons/{lesson.uid}/circuits/1/", f"/lessons/{lesson.uid}/circuits/"):
+        for change, said in (
+            (lambda: Person.objects.filter(pk=cast.dora.pk).update(family_name="Renamed"), "Dora Renamed"),
+            (lambda: Runway.objects.filter(pk=cast.runway.pk).update(designator="19"), "Runway 19"),
+            (lambda: School.objects.update(speed_unit="km/h"), "km/h"),
+        ):
+            before = text_of(client, cast.bert, address)
+            assert said not in before
+            change()
+            assert said in text_of(client, cast.bert, address)
+        Person.objects.filter(pk=cast.dora.pk).update(family_name="Example")
+        Runway.objects.filter(pk=cast.runway.pk).update(designator="18")
+        School.objects.update(speed_unit="kt")
 
 
 def test_the_record_readiness_and_own_progress_lead_to_the_circuit(cast: Cast, client: Client) -> None:
