@@ -4,7 +4,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("school", "0012_type_features")]
+    dependencies = [("school", "0013_runway_place")]
     operations = [
         migrations.AddField(
             "school",

@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("lessons", "0016_endorsements_of_the_law"),
+        ("lessons", "0017_discarded_lessons"),
     ]
 
     operations = [

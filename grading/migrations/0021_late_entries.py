@@ -4,7 +4,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("grading", "0019_law_may_grow")]
+    dependencies = [("grading", "0020_evidence_stays")]
     operations = [
         migrations.AddField(
             "deviceevent",

@@ -10,7 +10,7 @@ ADDRESS = {"blank": True, "default": "", "editable": False, "max_length": 254}
 
 
 class Migration(migrations.Migration):
-    dependencies = [("school", "0012_type_features")]
+    dependencies = [("school", "0014_tablet_hours")]
     operations = [
         migrations.AddField("person", "new_email", models.EmailField(**ADDRESS)),
         migrations.AddField("person", "new_email_verified", models.BooleanField(default=False, editable=False)),

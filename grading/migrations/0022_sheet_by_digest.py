@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("grading", "0019_law_may_grow"),
+        ("grading", "0021_late_entries"),
     ]
 
     operations = [
