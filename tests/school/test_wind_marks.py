@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from school.marks import (
     GateMark,
-    PlanObstacle,
+    WindObstacle,
     WindPlan,
     circuit_profile,
     triangle_scale,
@@ -24,7 +24,7 @@ FLOWN = ((500.0, 0.0), (9000.0, 0.0), (9000.0, 3000.0), (-2000.0, 3000.0), (-200
 LETTER = 0.62  # of the size of the type: wider than any figure of the type face
 
 
-def drawn(left: bool = True, wind: tuple[float, float] = (-9.0, 7.0), obstacles: tuple[PlanObstacle, ...] = ()) -> str:
+def drawn(left: bool = True, wind: tuple[float, float] = (-9.0, 7.0), obstacles: tuple[WindObstacle, ...] = ()) -> str:
     plan = WindPlan(
         runway=(-400.0, 2200.0),
         designator="07L",
@@ -77,7 +77,7 @@ def test_it_is_an_image_named_by_its_sentence() -> None:
 
 def test_every_tint_has_an_outline_and_no_colour_is_named() -> None:
     """On white paper a tint alone would be invisible."""
-    drawing = drawn(obstacles=(PlanObstacle("mast 200 ft", -900, -300),))
+    drawing = drawn(obstacles=(WindObstacle("mast 200 ft", -900, -300),))
     for element in parse(drawing).iter():
         if element.get("fill") == "var(--land)":
             assert element.get("stroke") == "currentColor"
@@ -104,7 +104,7 @@ def test_calm_air_has_no_arrow() -> None:
 def test_no_text_touches_another_or_leaves_the_frame(
     left: bool, wind: tuple[float, float], places: list[tuple[float, float]]
 ) -> None:
-    rows = tuple(PlanObstacle(f"mast {number}00 ft", x, y) for number, (x, y) in enumerate(places, 1))
+    rows = tuple(WindObstacle(f"mast {number}00 ft", x, y) for number, (x, y) in enumerate(places, 1))
     root = parse(drawn(left, wind, rows))
     _, _, wide, high = (float(number) for number in root.get("viewBox", "").split())
     boxes = text_boxes(root)
