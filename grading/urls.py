@@ -2,6 +2,7 @@ from django.urls import path
 
 from grading.views import (
     credit,
+    debrief,
     end_of_training,
     expiry_dates,
     findings,
@@ -74,6 +75,8 @@ urlpatterns = [
     path("lessons/<uuid:uid>/sign/", lesson.sign_lesson, name="sign_lesson"),
     path("lessons/<uuid:uid>/acknowledge/", lesson.acknowledge_lesson, name="acknowledge_lesson"),
     path("lessons/<uuid:uid>/correct/", lesson.correct_lesson, name="correct_lesson"),
+    path("lessons/<uuid:uid>/debrief/", debrief.debrief, name="debrief"),
+    path("lessons/<uuid:uid>/debrief/own-view/", debrief.write_own_view, name="write_own_view"),
     path("lessons/<uuid:uid>/circuits/", flown.circuits, name="circuits"),
     path("lessons/<uuid:uid>/circuits/<int:number>/", flown.circuit, name="circuit"),
     path("tablet/", tablet.tablet, name="tablet"),

@@ -364,6 +364,18 @@ grading:lesson of lesson
     GET cleos      200    200    200    404    404    404    200    302
     GET hugo       .      200    .      404    404    200    200    302
     GET absent     404    404    .      404    404    404    404    302
+grading:debrief of lesson
+    GET written    404    404    404    404    404    404    404    302
+    GET signed     200    200    200    200    404    404    200    302
+    GET cleos      404    404    404    404    404    404    404    302
+    GET hugo       .      200    .      404    404    200    200    302
+    GET absent     404    404    .      404    404    404    404    302
+grading:write_own_view of lesson
+    POST written   404    404    404    404    404    404    404    302
+    POST signed    422-   422-   422-   422    404    404    422-   302
+    POST cleos     404    404    404    404    404    404    404    302
+    POST hugo      .      422-   .      404    404    422    422-   302
+    POST absent    404    404    .      404    404    404    404    302
 grading:circuits of lesson
     GET written    200    200    200    404    404    404    200    302
     GET signed     200    200    200    200    404    404    200    302
@@ -591,6 +603,10 @@ PERMITTED_FORMS: dict[str, dict[str, str]] = {
     "grading:sign_lesson": {"secret": SECRET},
     "grading:acknowledge_lesson": {"secret": SECRET},
     "grading:correct_lesson": {"reason": "No."},
+    "grading:write_own_view": {
+        "line": "Not mine.",
+        **dict.fromkeys(("level.takeoff", "level.downwind", "level.approach", "level.landing"), "perform"),
+    },
     "grading:certify_end": {"secret": SECRET},
     "grading:add_paper": {"kind": "english", "issued": "2026-01-01"},
     "grading:void_paper": {"reason": "No."},

@@ -2,6 +2,7 @@ from grading.models.attempt import Attempt, CriterionSeen, FaultSeen, Grade, Mea
 from grading.models.decision import Release, SetAside, Standard, StoredVerdict
 from grading.models.device import DeviceEvent
 from grading.models.erasure import Erasure
+from grading.models.own_view import OwnView
 from grading.models.print_run import JobReport, PrintRun, PrintRunItem
 from grading.models.received import PendingUpload, ReceivedBatch, ReceivedRecord
 from grading.models.record import RecordCheck, Seal, Sheet, Signature
@@ -15,6 +16,7 @@ __all__ = [
     "Grade",
     "JobReport",
     "Measure",
+    "OwnView",
     "PendingUpload",
     "PrintRun",
     "PrintRunItem",

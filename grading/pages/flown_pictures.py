@@ -133,6 +133,26 @@ def _strips(
     )
 
 
+def picture_of_number(
+    key: str, pattern: Pattern, shown: FlownCircuit, others: Sequence[FlownCircuit], label: str
+) -> Drawn | None:
+    """Draw one number of a circuit, thick, before others, thin: its strip or the touchdowns; None without either."""
+    target, gate = pattern.target(key), pattern.by_code.get(key.partition(".")[0])
+    if target is None or gate is None or key not in shown.values:
+        return None
+    lines = [*others, shown]
+    if target == pattern.touchdown:
+        return draw_twice(lambda narrow: touchdown_strip(pattern, lines, label, shown, narrow=narrow))
+    if target.quantity not in STRIP_QUANTITIES:
+        return None
+    out = gate in part_of_circuit(pattern, out=True)
+    gates = part_of_circuit(pattern, out=out)
+    asked = (target.quantity,)
+    return draw_twice(
+        lambda narrow: flown_strips(pattern, gates, lines, label, thick=True, narrow=narrow, quantities=asked)
+    )
+
+
 def flown_strips(
     pattern: Pattern,
     gates: Sequence[GatePlace],
@@ -143,9 +163,10 @@ def flown_strips(
     thick: bool,
     narrow: bool = False,
     halo: bool = True,
+    quantities: Sequence[str] = STRIP_QUANTITIES,
 ) -> str:
-    """Draw the strips of some gates; the last of the lines is thick where `thick`."""
-    strips = [strip for name in STRIP_QUANTITIES if (strip := _strip(name, pattern, gates, lines, thick=thick))]
+    """Draw the strips of some gates, one a quantity; the last of the lines is thick where `thick`."""
+    strips = [strip for name in quantities if (strip := _strip(name, pattern, gates, lines, thick=thick))]
     unit = next((row.unit for row in pattern.targets if row.quantity == "height"), "ft")
     stops = [StripObstacle(*_over(row, pattern, lines, unit, thick=thick)) for row in obstacles] if gates else []
     return marks.flown_strips(

@@ -35,7 +35,7 @@ class FlownLesson:
     def __init__(self, lesson: Lesson) -> None:
         self.lesson = lesson
         self.grading_context = load_grading_context(lesson)
-        attempts = load_attempts(lesson)
+        self.attempts = attempts = load_attempts(lesson)
         self.gate_set_id = _gate_set_of(lesson, attempts)
         self.pattern = pattern_in_wind(self.gate_set_id, self.grading_context) if self.gate_set_id else Pattern((), ())
         by_circuit: dict[int, list[tuple[Measure, Deviation]]] = defaultdict(list)

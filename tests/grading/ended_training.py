@@ -13,6 +13,7 @@ from django.contrib.sessions.backends.db import SessionStore
 from django.db import connection
 
 from grading.actions import discarding, endorsements, signing
+from grading.actions.own_view import write_own_view
 from grading.evidence import chain, lesson_payload
 from grading.models import (
     Attempt,
@@ -102,6 +103,13 @@ def create_full_training(cast: Cast) -> Enrolment:
     lesson = create_signed_lesson(cast, ENDED_DAYS_AGO + 50)
     signing.acknowledge_lesson(
         lesson=lesson, secret=SECRET, by=cast.dora, at=cast.at(14, ENDED_DAYS_AGO + 50), remark="Dora agrees"
+    )
+    write_own_view(
+        lesson=lesson,
+        line="Dora held it off too high",
+        levels=dict.fromkeys(("takeoff", "downwind", "approach", "landing"), "practice"),
+        by=cast.dora,
+        at=cast.at(14, ENDED_DAYS_AGO + 50),
     )
     _create_documents(cast, enrolment)
     _create_release(cast, enrolment)

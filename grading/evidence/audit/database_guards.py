@@ -43,6 +43,7 @@ GUARDED_TABLES = (
     "grading_faultseen",
     "grading_measure",
     "grading_criterionseen",
+    "grading_ownview",
     "grading_signature",
     "grading_seal",
     "grading_sheet",
