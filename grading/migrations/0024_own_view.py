@@ -6,7 +6,7 @@ import django.db.models.deletion
 from django.db import migrations, models
 
 # A migration never follows later code: the plan as it was then.
-ERASURE_PLAN = (Path(__file__).parent / "sql" / "0021_erasure_plan.sql").read_text()
+ERASURE_PLAN = (Path(__file__).parent / "sql" / "0024_erasure_plan.sql").read_text()
 
 TABLE = "grading_ownview"
 GUARD = f"""
@@ -38,8 +38,8 @@ DROP FUNCTION own_view_is_final();
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("grading", "0020_units_of_power"),
-        ("lessons", "0016_endorsements_of_the_law"),
+        ("grading", "0023_units_of_power"),
+        ("lessons", "0018_power_at_gates"),
     ]
 
     operations = [
