@@ -120,7 +120,9 @@ def circuit_targets(gate_set_id: int, shape: str, stall_kt: int, wind: Wind) -> 
     """Return the gates in feet and knots, approach speeds with half the gust where a target asks for it."""
     aims: dict[int, dict[str, float]] = {}
     for row in gate_targets(gate_set_id):
-        aims.setdefault(row.gate_id, {})[row.quantity] = _target_value(row, wind)
+        # A gate may ask for other numbers too, such as power, which have no part in the circuit's way.
+        if row.quantity in ("height", "speed", "bank"):
+            aims.setdefault(row.gate_id, {})[row.quantity] = _target_value(row, wind)
     gates = (
         GateAim(
             gate.code,
