@@ -125,19 +125,21 @@ def _write_ending_and_helps(
     if not changed and circuit.ending == ending:
         return EntryChange(value, value)
     before = ",".join([circuit.ending, *(f"{part}.{help_}" for part, help_ in present.items())])
-    circuit.ending = ending
+    # A go-around is an ending and a part: with a comma behind it, undo never reads it as the part taken over.
+    before += "," if before in set(Part) else ""
+    circuit_ending, circuit.ending = circuit.ending, ending
     circuit.save(update_fields=["ending"])
     for part, help_ in changed.items():
         attempt = Attempt.objects.filter(circuit=circuit, part=part).first() or _new_attempt(lesson, circuit, part)
         attempt.help = help_
         attempt.save()
     # One word wherever it is enough to write the state again.
-    return EntryChange(before if changed else before.split(",")[0], value)
+    return EntryChange(before if changed else circuit_ending, value)
 
 
 def _parse_ending(value: str) -> tuple[Ending, dict[Part, Help]]:
     ending, *helps = value.split(",")
-    pairs = (row.partition(".") for row in helps)
+    pairs = (row.partition(".") for row in helps if row)
     return parse_choice(Ending, ending), {parse_choice(Part, part): parse_choice(Help, word) for part, _, word in pairs}
 
 

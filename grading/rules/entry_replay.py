@@ -88,7 +88,7 @@ def _apply_ending(state: State, number: str, after: str) -> None:
     if state.get(f"circuit.{number}.ending") == Ending.TOOK_CONTROL and ending != Ending.TOOK_CONTROL:
         _release_control(state, number)
     state[f"circuit.{number}.ending"] = ending
-    for pair in pairs:
+    for pair in filter(None, pairs):
         part, _, word = pair.partition(".")
         state[f"circuit.{number}.{part}.help"] = "" if word == Help.NONE else word
 

@@ -49,9 +49,10 @@ export function before(field) {
     const helps = Object.entries(noted).filter(
       ([name]) => name.startsWith(`circuit.${number}.`) && name.endsWith(".help"),
     );
-    return [value(`circuit.${number}.ending`), ...helps.map(([name, help]) => `${name.split(".")[2]}.${help}`)].join(
-      ",",
-    );
+    const ending = value(`circuit.${number}.ending`);
+    const words = [ending, ...helps.map(([name, help]) => `${name.split(".")[2]}.${help}`)];
+    // A go-around is an ending and a part: with a comma behind it, undo never reads it as the part taken over.
+    return words.join(",") + (words.length === 1 && ending === "go_around" ? "," : "");
   }
   return value(field);
 }
@@ -100,7 +101,7 @@ function end(circuit, what, text) {
   }
   if (value(`${circuit}.ending`) === TOOK_CONTROL && ending !== TOOK_CONTROL) clear();
   put(`${circuit}.ending`, ending);
-  for (const pair of rest) {
+  for (const pair of rest.filter(Boolean)) {
     const [part, help] = pair.split(".");
     put(`${circuit}.${part}.help`, help);
     changed.push(`${circuit}.${part}.help`);

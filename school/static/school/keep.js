@@ -55,7 +55,8 @@ async function lastContact() {
   const hours = Number(row?.headers.get("Keep-Hours") ?? 0),
     // By what passed on this device, whatever its clock shows: one that was set back proves nothing.
     passed = Date.now() - Number(row?.headers.get("Contact-At") ?? 0);
-  return { person: (await row?.text()) ?? "", hours, expired: hours > 0 && !(passed > -SLACK && passed < hours * HOUR) };
+  const expired = hours > 0 && !(passed > -SLACK && passed < hours * HOUR);
+  return { person: (await row?.text()) ?? "", hours, expired };
 }
 export const lastPerson = async () => (await lastContact()).person;
 
@@ -135,7 +136,7 @@ export async function emptyIfEnded() {
 }
 
 /**
- * Bring back what a cleared cache has lost: whose pages these are, and with contact the frame and the page that is open.
+ * Bring back what a cleared cache has lost: whose pages these are, and with contact the frame and the open page.
  * @returns {Promise<boolean>} whether it was cleared
  */
 export async function restock() {

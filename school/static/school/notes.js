@@ -141,8 +141,8 @@ async function isFirstTold() {
 function evictable() {
   const words = build("p", "", { class: "notice", role: "status" });
   words.append(
-    "This browser has not promised to keep its storage: when room runs short it may clear it. Do not leave taps unsent" +
-      " longer than needed. ",
+    "This browser has not promised to keep its storage: when room runs short it may clear it." +
+      " Do not leave taps unsent longer than needed. ",
     button("Dismiss", () => {
       evictableTold = false;
       words.remove();
@@ -155,11 +155,11 @@ function evictable() {
 function tellCleared(/** @type {number} */ waiting) {
   if (!sender.trouble.cleared) return;
   sender.trouble.cleared = false;
+  const kept = waiting === 1 ? "1 tap is" : `${waiting} taps are`;
   alarm(
     "The storage of this browser was cleared while this page was open. " +
       (waiting
-        ? `${waiting === 1 ? "1 tap is" : `${waiting} taps are`} kept from this page and sent again: keep it open until` +
-          " all is saved."
+        ? `${kept} kept from this page and sent again: keep it open until all is saved.`
         : "What was tapped on this page is in the school’s record.") +
       " Taps of other lessons that had not been sent are lost.",
     dismissal(),

@@ -4,10 +4,11 @@ import * as memory from "./memory.js";
 
 /**
  * One event. `before` is what stood in the field on this device; `of` the tap that an undo takes back; `seen` the
- * school's last tap that this device knew when it was made; `tap` the one when it answered; `other` the version beside it.
+ * school's last tap that this device knew when it was made; `tap` the one when it answered; `other` the other version.
  * @typedef {{n?: number, id: string, person: string, lesson: string, enrolment: string, title: string, seq: number,
- *   at: number, kind: "begin"|"entry"|"undo"|"change", field: string, value: string, before: string, of?: string, seen?: number,
- *   begin?: Record<string, unknown>, state: "waiting"|"noted"|"refused"|"told", tap?: number, said?: string,
+ *   at: number, kind: "begin"|"entry"|"undo"|"change", field: string, value: string, before: string, of?: string,
+ *   seen?: number, begin?: Record<string, unknown>, state: "waiting"|"noted"|"refused"|"told", tap?: number,
+ *   said?: string,
  *   other?: Change|null}} TapEvent
  * @typedef {{words: string, field: string, before: string, value: string, by: string, at: string}} Change
  * @typedef {{key: string, person: string, lesson: string, seq: number, since: number, ready?: boolean,

@@ -121,6 +121,17 @@ def test_another_ending_clears_the_control_that_was_taken_and_undo_brings_it_bac
     assert (Circuit.objects.get().ending, flown_parts()["landing"][1]) == ("took_control", "took_control")
 
 
+def test_control_taken_in_a_circuit_that_ended_with_a_go_around_is_taken_back_as_it_was(cast: Cast) -> None:
+    """A go-around is an ending and a part: read as the part, an undo would take control in the go-around."""
+    lesson = begin_lesson(cast)
+    record_entries(cast, lesson, **{"circuit.1.landing.level": "practice", "circuit.1.ending": "go_around"})
+    before = flown_parts()
+    record_entries(cast, lesson, **{"circuit.1.took_control": "landing"})
+    undo(cast, lesson)
+    assert Circuit.objects.get().ending == "go_around"
+    assert flown_parts() == before
+
+
 def test_took_control_without_a_part_is_refused_and_an_older_tablet_understood(cast: Cast) -> None:
     lesson = begin_lesson(cast)
     with pytest.raises(Refusal, match="in which part"):
