@@ -69,6 +69,8 @@ def _stamp(kind: str, lesson: Lesson, number: int) -> Any:
         return ""
     school, runway = get_school(), lesson.runway
     still = (runway.designator, runway.heading_magnetic, runway.length_ft, runway.circuit) if runway else ()
+    # What stands before it may be entered long after the lesson.
+    still += _obstacles(lesson)
     variation = str(runway.aerodrome.variation_deg) if runway else ""
     units = school.speed_unit, school.length_unit
     # The name too: it stands on the page, and a person may change it.
@@ -91,7 +93,7 @@ def _signatures_so_far(lesson: Lesson) -> str:
     return f"{signed['many']} {signed['at']}"
 
 
-def circuit_context(lesson_pk: int, number: int, obstacles: tuple[ObstacleSpot, ...] = ()) -> dict[str, Any]:
+def circuit_context(lesson_pk: int, number: int) -> dict[str, Any]:
     """Return the sentence, the pictures and the table of one circuit; Http404 for one that the lesson has not."""
     lesson = Lesson.objects.for_pages().get(pk=lesson_pk)
     flown = FlownLesson(lesson)
@@ -109,7 +111,7 @@ def circuit_context(lesson_pk: int, number: int, obstacles: tuple[ObstacleSpot, 
         "ended": Ending(shown.ending).label,
         "sentence": sentence,
         "earlier": earlier,
-        "pictures": draw_circuit(flown.pattern, shown, earlier, ground, sentence, obstacles),
+        "pictures": draw_circuit(flown.pattern, shown, earlier, ground, sentence, _obstacles(lesson)),
         "rows": number_rows(shown, flown.pattern),
         "has_gates": bool(flown.pattern.gates),
         "wind_words": weather["wind_words"],
@@ -152,6 +154,16 @@ def _ground(lesson: Lesson, flown: FlownLesson, wind: Wind | None, parts: WindCo
         return Ground(shape, "", left=True, length_ft=UNNAMED_RUNWAY_FT)
     left = runway.circuit == Runway.CircuitSide.LEFT
     return Ground(shape, runway.designator, left, runway.length_ft, _plan_wind(runway, wind, parts))
+
+
+def _obstacles(lesson: Lesson) -> tuple[ObstacleSpot, ...]:
+    """Return what stands before the runway, by its distance from the point that is aimed at. One query."""
+    runway = lesson.runway
+    if runway is None:
+        return ()
+    rows = runway.obstacles.order_by("pk")
+    aim = runway.touchdown_ft
+    return tuple(ObstacleSpot(row.name, row.before_ft + aim, row.side_ft, row.height_ft) for row in rows)
 
 
 def _plan_wind(runway: Runway, wind: Wind | None, parts: WindComponents | None) -> PlanWind | None:

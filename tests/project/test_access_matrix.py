@@ -245,8 +245,8 @@ QUERIES = pytest.mark.parametrize(
         ("frida", "/lessons/{lesson}/taps/", 5),
         ("bert", "/lessons/{lesson}/", 12),
         # Once drawn, a signed lesson's circuits are kept: who asks, the lesson, units, signatures.
-        ("bert", "/lessons/{lesson}/circuits/", 5),
-        ("dora", "/lessons/{lesson}/circuits/1/", 5),
+        ("bert", "/lessons/{lesson}/circuits/", 6),
+        ("dora", "/lessons/{lesson}/circuits/1/", 6),
         ("bert", "/lessons/{begun}/circuits/", 8),
         # All of the lesson stands there, and what is kept of the student beside it.
         ("bert", "/lessons/{begun}/", 16),

@@ -11,7 +11,7 @@ from grading.pages import flown
 from grading.reading.flown import FlownLesson
 from lessons.models import Lesson
 from school.fragment_cache import fragments
-from school.models import Person, Runway, School
+from school.models import Obstacle, Person, Runway, School
 from tests.cast import Cast
 from tests.factories import begin_lesson, record_circuit, record_entries, sign_lesson
 
@@ -63,7 +63,7 @@ def test_what_nobody_noted_is_said_in_the_table_and_drawn_as_not_noted(cast: Cas
     lesson = fly(cast, {FINAL_HEIGHT: "180"})
     text = text_of(client, cast.bert, f"/lessons/{lesson.uid}/circuits/1/")
     assert "inside at every gate that was noted; the touchdown was not noted" in headline(text)
-    assert text.count("<td>not noted</td>") == 22  # of the 23 numbers that the gates of the type ask for
+    assert text.count("<td>not noted</td>") == 24  # of the 25 numbers that the gates of the type ask for
     assert "Where the wheels met the ground" not in text
 
 
@@ -141,6 +141,15 @@ def test_a_kept_page_shows_what_has_changed_about_student_runway_and_units(cast:
         School.objects.update(speed_unit="kt")
 
 
+def test_what_stands_before_the_runway_is_drawn_also_on_a_kept_page(cast: Cast, client: Client) -> None:
+    lesson = fly(cast, LOW_AND_LONG)
+    address = f"/lessons/{lesson.uid}/circuits/1/"
+    assert "Poplars" not in text_of(client, cast.bert, address)
+    # 900 ft before the threshold: 1,400 ft before the point aimed at, a sixth of 3,000 ft past it.
+    Obstacle.objects.create(runway=cast.runway, name="Poplars", before_ft=900, side_ft=0, height_ft=60)
+    assert "Poplars" in text_of(client, cast.bert, address)
+
+
 def test_the_record_readiness_and_own_progress_lead_to_the_circuit(cast: Cast, client: Client) -> None:
     lesson = fly(cast, {**LOW_AND_LONG, "approach.level": "practice", "approach.fault.final-high": "on"})
     circuit = f'href="/lessons/{lesson.uid}/circuits/1/"'
@@ -158,8 +167,8 @@ def test_the_queries_of_the_first_look_do_not_grow_with_the_circuits(
     fly(cast, *[LOW_AND_LONG] * circuits, days_ago=2)
     lesson = fly(cast, *[LOW_AND_LONG] * circuits)
     for person, address, queries in (
-        (cast.bert, f"/lessons/{lesson.uid}/circuits/1/", 13),
-        (cast.bert, f"/lessons/{lesson.uid}/circuits/", 11),
+        (cast.bert, f"/lessons/{lesson.uid}/circuits/1/", 15),
+        (cast.bert, f"/lessons/{lesson.uid}/circuits/", 12),
     ):
         text_of(client, person, address)
         fragments.clear()
