@@ -48,6 +48,7 @@ def debrief_context(lesson: Lesson, reader: Person, typed: Mapping[str, str] | N
     results = part_results(after, lesson.number)
     faults = faults_of_lesson(flown)
     circuits = [row for row in flown.circuits if not row.shown]
+    parts = parts_flown(lesson)
     own, view = reader.pk == lesson.enrolment.student_id, own_view_of(lesson)
     corrected = getattr(lesson, "superseded_by", None)
     weather = wind_context(lesson)
@@ -64,9 +65,9 @@ def debrief_context(lesson: Lesson, reader: Person, typed: Mapping[str, str] | N
         "before": before.lessons[-1] if before.lessons else None,
         "changes": changes(before, after),
         "view": view,
-        "views": _two_views(lesson, view, grades),
+        "views": _two_views(lesson, parts, view, grades),
         "asks": own and view is None,
-        "level_keys": _level_keys(lesson, typed or {}) if own and view is None else [],
+        "level_keys": _level_keys(lesson, parts, typed or {}) if own and view is None else [],
         "line": (typed or {}).get("line", ""),
         "corrected_by": corrected if corrected and corrected.is_signed else None,
         "may_sign": own and not Signature.objects.filter(lesson=lesson, capacity="student").exists(),
@@ -133,9 +134,11 @@ def _always_inside(pattern: Pattern, circuits: Sequence[FlownCircuit]) -> list[s
     return said
 
 
-def _two_views(lesson: Lesson, view: OwnView | None, grades: Mapping[str, Grade]) -> list[TwoViews]:
+def _two_views(
+    lesson: Lesson, parts: Sequence[Part], view: OwnView | None, grades: Mapping[str, Grade]
+) -> list[TwoViews]:
     scale = scale_of(lesson)
-    return [_two_views_of(part, view, grades.get(part.value), scale) for part in parts_flown(lesson)]
+    return [_two_views_of(part, view, grades.get(part.value), scale) for part in parts]
 
 
 def _two_views_of(part: Part, view: OwnView | None, grade: Grade | None, scale: Scale) -> TwoViews:
@@ -146,7 +149,7 @@ def _two_views_of(part: Part, view: OwnView | None, grade: Grade | None, scale: 
     return TwoViews(part, own, given, grade.help if grade else Help.NONE.value, apart)
 
 
-def _level_keys(lesson: Lesson, typed: Mapping[str, str]) -> list[LevelKeys]:
+def _level_keys(lesson: Lesson, parts: Sequence[Part], typed: Mapping[str, str]) -> list[LevelKeys]:
     steps = scale_of(lesson).steps
     return [
         LevelKeys(
@@ -156,5 +159,5 @@ def _level_keys(lesson: Lesson, typed: Mapping[str, str]) -> list[LevelKeys]:
                 for row in steps
             ),
         )
-        for part in parts_flown(lesson)
+        for part in parts
     ]

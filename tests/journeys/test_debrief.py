@@ -1,0 +1,56 @@
+"""A student on a telephone: from the own page to the debrief, the own view first, then both beside each other."""
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+
+from grading.models import OwnView
+from tests.cast import Cast
+from tests.factories import begin_lesson, record_circuit, record_entries, sign_lesson
+from tests.journeys.devices import OpenPage, assert_no_sideways_scroll
+
+PHONE = (390, 844)
+LONG = {"landing.measure.touchdown.distance": "1500", "landing.fault.floated": "on", "landing.level": "practice"}
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_a_student_writes_their_view_and_sees_both(transactional_cast: Cast, enter: OpenPage, script: bool) -> None:
+    cast = transactional_cast
+    lesson = begin_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0", "lesson.next_time": "Power off earlier."})
+    for number in (1, 2, 3):
+        record_circuit(cast, lesson, number, **(LONG if number == 2 else {}))
+    sign_lesson(cast, lesson)
+    page = enter("dora", PHONE, script=script)
+
+    # One tap leads to the debrief, and one more unfolds it: the thing to do better is two taps away.
+    page.goto("/me/")
+    page.get_by_role("link", name="Debrief of lesson 1").tap()
+    better = page.get_by_text("to do better: floated")
+    expect(better).to_be_hidden()
+    assert_no_sideways_scroll(page)
+    unfold = page.get_by_text("Show the instructor’s levels without writing mine")
+    unfold.tap()
+    expect(better).to_be_visible()
+    expect(page.locator("table.two-views")).to_contain_text("not written")
+    assert_no_sideways_scroll(page)
+    unfold.tap()
+
+    page.get_by_label("How it went, in a line").fill("It felt stable.")
+    for part, level in (("Takeoff", 4), ("Downwind", 4), ("Approach", 3), ("Landing", 3)):
+        page.get_by_role("group", name=part).locator("label").nth(level - 1).tap()
+    page.get_by_role("button", name="Save my view").tap()
+    expect(page).to_have_url(re.compile("/debrief/$"))
+    expect(page.get_by_role("heading", level=1)).to_contain_text("to do better: floated.")
+    rows = page.locator("table.two-views tbody tr")
+    expect(rows.nth(2)).to_contain_text(re.compile(r"Approach\s+Practice\s+Perform"))
+    expect(page.get_by_text("You wrote: “It felt stable.”")).to_be_visible()
+    expect(page.get_by_role("button", name="Save my view")).to_have_count(0)
+    assert_no_sideways_scroll(page)
+    assert OwnView.objects.get().levels == {
+        "takeoff": "perform", "downwind": "perform", "approach": "practice", "landing": "practice",
+    }  # fmt: skip
+    page.goto(f"/lessons/{lesson.uid}/")
+    page.get_by_role("link", name="Debrief").tap()
+    expect(page.get_by_role("link", name="Read and sign lesson 1")).to_be_visible()
