@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
+import pytest
 from bs4 import BeautifulSoup
 from django.test import Client
 
