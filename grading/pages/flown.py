@@ -69,8 +69,6 @@ def _stamp(kind: str, lesson: Lesson, number: int) -> Any:
         return ""
     school, runway = get_school(), lesson.runway
     still = (runway.designator, runway.heading_magnetic, runway.length_ft, runway.circuit) if runway else ()
-    # What stands before it may be entered long after the lesson.
-    still += _obstacles(lesson)
     variation = str(runway.aerodrome.variation_deg) if runway else ""
     units = school.speed_unit, school.length_unit
     # The name too: it stands on the page, and a person may change it.
@@ -82,6 +80,7 @@ def _stamp(kind: str, lesson: Lesson, number: int) -> Any:
         _signatures_so_far(lesson),
         *units,
         *still,
+        *_obstacles(lesson),  # perhaps entered long after the lesson
         variation,
     )
 
