@@ -54,8 +54,10 @@ def test_a_student_writes_their_view_and_sees_both(transactional_cast: Cast, ent
     expect(page.get_by_role("button", name="Save my view")).to_have_count(0)
     assert_no_sideways_scroll(page)
     # Chromium writes each sheet of paper as an object of its own.
+    margin = dict.fromkeys(("top", "bottom", "left", "right"), "10mm")
     for paper in ("A4", "Letter"):
-        assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(format=paper))) == 1, paper
+        printed = page.pdf(format=paper, margin=margin)
+        assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1, paper
     assert OwnView.objects.get().levels == {
         "takeoff": "perform", "downwind": "perform", "approach": "practice", "landing": "practice",
     }  # fmt: skip
