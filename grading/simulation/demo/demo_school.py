@@ -351,7 +351,9 @@ class StudentSimulation:
         else:
             lesson.dual_minutes = minutes
         assert lesson.runway is not None
-        self._wind(lesson, (lesson.runway.heading_magnetic + draw.randint(-50, 50)) % 360 or 360)
+        # A student is sent alone on a calm day, well inside the limits of the release.
+        side = draw.randint(-50, 50) // (3 if lesson.unit.kind == UnitKind.SOLO else 1)
+        self._wind(lesson, (lesson.runway.heading_magnetic + side) % 360 or 360)
         lesson.next_time = draw.choice(
             ("Hold the speed from the turn to final.", "Round out later, then wait.", "Say the checks aloud.", "")
         )
@@ -360,6 +362,8 @@ class StudentSimulation:
         """Enter the wind on some days, and paste the weather report on others."""
         draw = self.pilot.random
         speed, gust = draw.randint(3, 12), draw.choice((0, 0, 0, 5, 8))
+        if lesson.unit.kind == UnitKind.SOLO:
+            speed, gust = min(speed, 8), 0
         if draw.random() < 0.4:
             # Reports name true north, entries here magnetic north.
             true = (direction + VARIATION - 1) % 360 + 1

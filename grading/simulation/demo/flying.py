@@ -100,4 +100,4 @@ class Pilot:
             return value.quantize(Decimal(10))
         drawn = Decimal(str(self.random.gauss(clumsy * 1.1, 0.3 + clumsy)))
         value = target + drawn * (over if drawn > 0 else under)
-        return value.quantize(Decimal(10) if quantity == "height" else Decimal(1))
+        return value.quantize(Decimal(10) if quantity in ("height", "propeller") else Decimal(1))
