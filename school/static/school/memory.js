@@ -1,7 +1,16 @@
 // @ts-check
 /* What this page made and the school has not answered for: its own list, whatever becomes of the device's storage. */
 
-/** @typedef {import("./store.js").TapEvent} TapEvent */
+/**
+ * One event. `before` is what stood in the field on this device; `of` the tap that an undo takes back; `seen` the
+ * school's last tap that this device knew when it was made; `tap` the one when it answered; `other` the other version.
+ * @typedef {{n?: number, id: string, person: string, lesson: string, enrolment: string, title: string, seq: number,
+ *   at: number, kind: "begin"|"entry"|"undo"|"change", field: string, value: string, before: string, of?: string,
+ *   seen?: number, begin?: Record<string, unknown>, state: "waiting"|"noted"|"refused"|"told", tap?: number,
+ *   said?: string, other?: Change|null}} TapEvent
+ * @typedef {{words: string, field: string, before: string, value: string, by: string, at: string}} Change
+ * @typedef {{id: string, outcome: string, said: string, other: Change|null}} Result
+ */
 
 /** @type {Map<string, TapEvent>} */
 const rows = new Map();
@@ -36,7 +45,7 @@ export function atLeast(key, row) {
 
 /**
  * What the school answered: a refused event stays until it is dismissed, one that waits for its lesson stays.
- * @param {{results: import("./store.js").Result[], since: number}} answer
+ * @param {{results: Result[], since: number}} answer
  */
 export function applyAnswer(answer) {
   for (const { id, outcome, said, other } of answer.results) {

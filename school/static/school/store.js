@@ -3,17 +3,11 @@
 import * as memory from "./memory.js";
 
 /**
- * One event. `before` is what stood in the field on this device; `of` the tap that an undo takes back; `seen` the
- * school's last tap that this device knew when it was made; `tap` the one when it answered; `other` the other version.
- * @typedef {{n?: number, id: string, person: string, lesson: string, enrolment: string, title: string, seq: number,
- *   at: number, kind: "begin"|"entry"|"undo"|"change", field: string, value: string, before: string, of?: string,
- *   seen?: number, begin?: Record<string, unknown>, state: "waiting"|"noted"|"refused"|"told", tap?: number,
- *   said?: string,
- *   other?: Change|null}} TapEvent
- * @typedef {{words: string, field: string, before: string, value: string, by: string, at: string}} Change
+ * @typedef {memory.TapEvent} TapEvent
+ * @typedef {memory.Change} Change
+ * @typedef {memory.Result} Result
  * @typedef {{key: string, person: string, lesson: string, seq: number, since: number, ready?: boolean,
  *   title?: string, about?: string, url?: string, signed?: boolean, here?: boolean}} LessonRow
- * @typedef {{id: string, outcome: string, said: string, other: Change|null}} Result
  * @typedef {{get: Function, all: Function, in: Function, id: Function, put: Function, delete: Function}} Table
  */
 
