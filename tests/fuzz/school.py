@@ -3,6 +3,7 @@
 import re
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.test import Client
@@ -67,7 +68,7 @@ def forms_on_pages(client: Client, pages: list[str]) -> list[Form]:
         if reply.status_code != 200 or "html" not in reply.headers["Content-Type"]:
             continue
         for form in forms_of(reply.text, page):
-            view = resolve(form.action.split("?")[0]).view_name
+            view = resolve(urlsplit(form.action).path).view_name
             key = view, form.method, tuple(field.name for field in form.fields), tuple(name for name, _ in form.keys)
             if sum(seen[0] == view for seen in found) < FORMS_OF_ONE_ADDRESS:
                 found.setdefault(key, form)

@@ -289,7 +289,7 @@ def assert_query_count(
         # The verdict rests on twelve tables (papers, tests, endorsements, what was set aside, lessons, circuits,
         # attempts, numbers, grades, credits, moves, the standard), each found by an index; joined, their rows would
         # multiply. Beside them: a lock, the writing, and what a page shows besides.
-        ("amelia", "/students/{enrolment}/", 29),
+        ("amelia", "/students/{enrolment}/", 30),
         ("dora", "/me/", 27),
         ("bert", "/lessons/{begun}/", 34),
     ],

@@ -96,8 +96,11 @@ supervise([SupervisedProgram("first", user, essential=True), SupervisedProgram("
 """
 ONE_ROW = """
 from django.core.management import call_command
-from school.models import Aerodrome, School
+from grading.simulation.demo.demo_people import STAFF
+from school.models import Aerodrome, Person, School
 call_command("migrate", verbosity=0)
+for row in STAFF:  # by whom the demo knows its own school
+    Person.objects.create(username=row.username, reference=row.reference)
 School.objects.create(name="Of one row", aerodrome=Aerodrome.objects.create(ident="ZZZZ", name="Z", elevation_ft=0))
 """
 

@@ -142,5 +142,5 @@ def test_what_cannot_be_done_any_more_is_said_in_a_page(cast: Cast, client: Clie
     """Two windows: one discards, the other still has the keys of the lesson."""
     lesson = begin_lesson(cast)
     client.force_login(cast.bert)
-    assert client.post(f"/lessons/{lesson.uid}/discard/").status_code == 302
-    assert client.post(f"/lessons/{lesson.uid}/discard/").status_code == 404
+    assert client.post(f"/lessons/{lesson.uid}/discard/", {"reason": "Rain"}).status_code == 302
+    assert client.post(f"/lessons/{lesson.uid}/discard/", {"reason": "Rain"}).status_code == 404

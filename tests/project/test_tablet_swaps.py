@@ -244,6 +244,6 @@ def test_a_lesson_that_is_signed_or_discarded_swaps_nothing(cast: Cast, bert: Cl
     if act == "signed":
         sign_lesson(cast, lesson)
     else:
-        assert bert.post(f"/lessons/{lesson.uid}/discard/").status_code == 302
+        assert bert.post(f"/lessons/{lesson.uid}/discard/", {"reason": "Rain"}).status_code == 302
     answer = send_batch(bert, cast, page, lesson)
     assert (answer["state"], answer["html"]) == (state, "")

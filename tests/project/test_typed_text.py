@@ -152,7 +152,11 @@ def printed_html(cast: Cast, kind: str, monkeypatch: pytest.MonkeyPatch) -> str:
 
 # Drawings that are made of numbers and of words of the program, by school/marks and the pages named with them. Names of
 # obstacles are typed: school/marks escapes every text, and test_obstacles_are_drawn_and_told() tries it.
-DRAWN = {"plan", "profile", "figure.drawing", "part.drawing", "gate.drawing", "code", "brief.plan", "triangle.svg"}
+DRAWN = {"plan", "profile", "figure.drawing", "part.drawing", "gate.drawing", "code", "brief.plan", "triangle.svg"} | {
+    "pictures.approach",
+    "pictures.progress",
+    "pictures.touchdowns",
+}
 
 
 def test_only_drawings_are_put_in_as_they_are() -> None:

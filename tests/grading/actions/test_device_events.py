@@ -181,7 +181,7 @@ def test_an_entry_that_comes_before_its_beginning_waits_and_is_applied_after_it(
 
 def test_an_entry_of_a_lesson_begun_at_the_school_and_discarded_does_not_wait(cast: Cast, bert: Client) -> None:
     lesson = begin_lesson(cast)
-    bert.post(f"/lessons/{lesson.uid}/discard/")
+    bert.post(f"/lessons/{lesson.uid}/discard/", {"reason": "Rain"})
     answer = send_batch(bert, cast, lesson.uid, entry_event(LANDING, "perform", 2))
     assert (answer["state"], outcomes(answer)) == ("gone", ["refused"])
 

@@ -42,7 +42,9 @@ def lesson_with_times(cast: Cast, off: str, on: str, days_ago: int = 1, signed: 
 def add_documents(cast: Cast, *people: Any) -> None:
     """So that nothing is found of students who have flown no lesson yet."""
     for person in people:
-        school_actions.record_paper(person=person, kind="identity", issued=cast.today, by=cast.frida, at=cast.at(8, 90))
+        school_actions.record_paper(
+            person=person, kind="identity", issued=cast.at(8, 90).date(), by=cast.frida, at=cast.at(8, 90)
+        )
 
 
 def findings_today(cast: Cast, at: datetime | None = None, whole: bool = True) -> list[Finding]:

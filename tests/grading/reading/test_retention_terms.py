@@ -176,7 +176,7 @@ def test_everything_stored_about_a_student_and_nothing_of_others(cast: Cast) -> 
     assert stored["lessons"][0]["instructor"] == "Bert Example"
     assert stored["numbers read at gates"][0]["value"] == "70.0"
     assert stored["printed sheets"][0]["pdf"] == "4 bytes"
-    kinds = {"lesson", "acknowledgement", "release", "sheet", "endorsement"}
+    kinds = {"lesson", "acknowledgement", "release", "sheet", "endorsement", "discarded"}
     assert {seal["kind"] for seal in enrolment["seals"]} == kinds
     assert len(told["named_in_lists_of_instructors"]) == 1
     assert "enrolled" in {entry["what"] for entry in told["journal"]}
