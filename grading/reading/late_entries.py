@@ -9,8 +9,7 @@ from django.db.models.functions import Coalesce
 
 from grading.models import DeviceEvent, Tap
 from grading.rules.late_entries import fields_of_same_entry
-from lessons.models import Lesson
-from school.models import JournalEntry
+from lessons.models import DiscardedLesson, Lesson
 
 # A circuit is closed once, whoever closes it: a second closing changes nothing and asks nothing.
 NEVER_ASKED = (".closed",)
@@ -108,4 +107,4 @@ def may_still_begin(lesson_uid: uuids.UUID) -> bool:
     """Return whether a lesson that is not on record may begin yet: no tablet began it, and nobody discarded it."""
     if DeviceEvent.objects.filter(kind=DeviceEvent.Kind.BEGIN, lesson_uid=lesson_uid).exists():
         return False
-    return not JournalEntry.objects.filter(what="lesson discarded", before__uid=str(lesson_uid)).exists()
+    return not DiscardedLesson.objects.filter(uid=lesson_uid).exists()

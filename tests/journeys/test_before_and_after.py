@@ -1,8 +1,10 @@
 """Before and after the circuits: solo without release, a wind cleared left to right, refusals where the finger was."""
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
+from grading.actions import discarding
 from grading.models import Tap
 from grading.pages import offline_pack
 from lessons.models import Lesson
@@ -120,7 +122,7 @@ def begin_solo(page: Page, cast: Cast) -> None:
     page.get_by_role("button", name="Open the lesson").click()
     expect(page.locator("#before-flight.unreleased")).to_contain_text(f"Begun all the same: {REASON}")
     assert Lesson.objects.get().outside_release == REASON
-    Lesson.objects.all().delete()
+    discarding.discard_lesson(lesson=Lesson.objects.get(), reason="Rain", by=cast.bert, at=timezone.now())
 
 
 def test_a_solo_without_release_is_begun_with_a_reason_only(transactional_cast: Cast, enter: OpenPage) -> None:

@@ -122,7 +122,7 @@ def test_student_reads_where_they_stand_and_signs(transactional_cast: Cast, ente
     cast = transactional_cast
     lesson = fly_lesson(cast, circuits=1)
     page = enter("dora", PHONE)
-    move_focus_to(page, page.locator(f"a[href*='{lesson.uid}']"))
+    move_focus_to(page, page.get_by_role("link", name=f"Read and sign lesson {lesson.number}"))
     page.keyboard.press("Enter")
     page.wait_for_url("**/lessons/*/**")
     move_focus_to(page, page.locator("form[action$='/acknowledge/'] input[type=password]"), most=220)
