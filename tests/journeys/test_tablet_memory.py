@@ -187,6 +187,14 @@ def test_an_entry_that_arrives_before_its_lesson_began_waits_for_it(
     page = device().new_page()
     log_in(page, network, "bert")
     wait_for_offline_pack(page, network)
+
+    def without_beginning(route: Any) -> None:
+        sent = json.loads(route.request.post_data)
+        sent["events"] = [event for event in sent["events"] if event["kind"] != "begin"]
+        route.continue_(post_data=json.dumps(sent))
+
+    # From here on: what is on its way when the network comes back would bring the beginning.
+    page.route("**/batch/", without_beginning)
     network.on = False
     page.goto("/tablet/")
     page.get_by_label("Student").select_option(label="Emil Example")
@@ -198,12 +206,6 @@ def test_an_entry_that_arrives_before_its_lesson_began_waits_for_it(
     page.locator("#l-remarks").blur()
     expect(page.locator("#saved")).to_contain_text("2 taps wait")
 
-    def without_beginning(route: Any) -> None:
-        sent = json.loads(route.request.post_data)
-        sent["events"] = [event for event in sent["events"] if event["kind"] != "begin"]
-        route.continue_(post_data=json.dumps(sent))
-
-    page.route("**/batch/", without_beginning)
     network.on = True
     page.evaluate(ONLINE_SCRIPT)
     expect(page.locator("#saved")).to_contain_text("The beginning of their lesson has not reached the school yet")
