@@ -96,7 +96,8 @@ WATCH = """(() => {
 
 # A level that is not chosen, of one part of the circuit after the other.
 NEXT_KEY = """(turn) => {
-    const keys = [...document.querySelectorAll('#now input[type=radio][name$=".level"]')];
+    const keys = [...document.querySelectorAll('#now input[type=radio][name$=".level"]')]
+        .filter((key) => key.closest("label").checkVisibility()); // that of a go-around is folded
     const parts = [...new Set(keys.map((key) => key.name))];
     const part = keys.filter((key) => key.name === parts[turn % parts.length]);
     return part.slice(-2).find((key) => !key.checked).id;
