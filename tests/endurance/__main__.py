@@ -31,7 +31,7 @@ def opened(found: Installation):  # type: ignore[no-untyped-def] # Django is not
     return factories.build_cast(timezone.localdate())
 
 
-def process_damage(found: Installation, asked: argparse.Namespace) -> bool:
+def killing(found: Installation, asked: argparse.Namespace) -> bool:
     cast = opened(found)
     from tests.endurance.process_kills import hurt_while_writing, process_damage  # noqa: PLC0415
 
