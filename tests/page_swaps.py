@@ -1,128 +1,161 @@
 """Apply an answer to a page as the browser does, by htmx or by taps.js, for comparing with the page loaded again."""
 
-import copy
-import re
 from collections.abc import Iterable
 
-from bs4 import BeautifulSoup, Tag
 from django.http import HttpResponse
+from lxml import html
+from lxml.html import HtmlElement
 
 OUT_OF_BAND = "hx-swap-oob"
 
 
-def apply_swap(page_html: str, response: HttpResponse, target_id: str | None, swap: str = "outerHTML") -> BeautifulSoup:
+def parse_page(text: str) -> HtmlElement:
+    """Return the root of a page. lxml, because hundreds of lesson pages of 3,000 elements are read and compared."""
+    return html.document_fromstring(text)
+
+
+def apply_swap(page_html: str, response: HttpResponse, target_id: str | None, swap: str = "outerHTML") -> HtmlElement:
     """Apply an answer to a page: pieces out of band first, then what is left to the target.
 
     Only what this project uses: outerHTML, innerHTML, and hx-swap-oob="true". A piece or a target that
     the page does not have fails, as it would be lost in the browser without a word. `target_id` is None
     where the answer has pieces only.
     """
-    page = BeautifulSoup(page_html, "html.parser")
-    answer = BeautifulSoup(response.content, "html.parser")
-    for piece in answer.select(f"[{OUT_OF_BAND}]"):
-        assert piece[OUT_OF_BAND] == "true", f"a swap this helper does not know: {piece[OUT_OF_BAND]}"
-        del piece[OUT_OF_BAND]
-        _element(page, str(piece["id"])).replace_with(piece.extract())
+    page = parse_page(page_html)
+    answer = html.fragment_fromstring(response.text, create_parent="div")
+    for piece in answer.xpath(f"//*[@{OUT_OF_BAND}]"):
+        assert piece.attrib.pop(OUT_OF_BAND) == "true", "a swap this helper does not know"
+        _replace(_element(page, piece.get("id")), piece)
     if target_id is None:
-        assert not answer.get_text().strip(), f"nothing takes this: {answer.get_text().strip()[:80]}"
+        _assert_all_taken(answer)
         return page
     target = _element(page, target_id)
     if swap == "innerHTML":
-        target.clear()
-        target.extend(list(answer.contents))
+        _fill(target, answer)
     else:
         assert swap == "outerHTML", f"a swap this helper does not know: {swap}"
-        target.replace_with(*list(answer.contents))
+        (only,) = answer
+        _replace(target, only)
     return page
 
 
-def apply_tap(page: BeautifulSoup, field: str, value: str) -> None:
+def apply_tap(page: HtmlElement, field: str, value: str) -> None:
     """Put a value into its input, as the finger has done before any answer comes."""
-    for element in page.select(f'[name="{field}"]'):
-        if element.name == "textarea":
-            element.string = value
-        elif element.name == "select":
-            for option in element.find_all("option"):
-                _set_flag(option, "selected", option["value"] == value)
+    for element in page.xpath("//*[@name=$field]", field=field):
+        if element.tag == "textarea":
+            element.text = value
+        elif element.tag == "select":
+            for option in element.iter("option"):
+                _set_flag(option, "selected", option.get("value") == value)
         elif element.get("type") in ("radio", "checkbox"):
-            _set_flag(element, "checked", element["value"] == value)
-        elif element.name == "button" and "aria-pressed" in element.attrs:
-            element["aria-pressed"] = str(element["value"] == value).lower()
-        elif element.name == "input" and element.get("type") != "hidden":
-            element["value"] = value
+            _set_flag(element, "checked", element.get("value") == value)
+        elif element.tag == "button" and "aria-pressed" in element.attrib:
+            element.set("aria-pressed", str(element.get("value") == value).lower())
+        elif element.tag == "input" and element.get("type") != "hidden":
+            element.set("value", value)
 
 
-def turn_pad(page: BeautifulSoup, number: int) -> None:
+def turn_pad(page: HtmlElement, number: int) -> None:
     """Turn the pad to a circuit in which nothing is noted, as turnTo() in padview.js does; its chips of kinds stay."""
     pad = _element(page, "now")
-    old, pad["data-number"] = str(pad["data-number"]), str(number)
-    for element in (pad, *pad.find_all(True)):
+    old = pad.get("data-number")
+    pad.set("data-number", str(number))
+    for element in pad.iter(html.etree.Element):
         for name in ("name", "id", "for", "data-for"):
-            if name in element.attrs:
-                renamed = str(element[name]).replace(f"circuit.{old}.", f"circuit.{number}.")
-                element[name] = renamed.replace(f"circuit-{old}-", f"circuit-{number}-")
-        if element.name == "input" and element.get("type") in ("radio", "checkbox"):
-            _set_flag(element, "checked", "checked" in element.attrs and "landing_kind" in element["name"])
-        elif element.name == "input" and element["name"] == "circuit":
-            element["value"] = str(number)
-        elif element.name == "input" and element.get("type") != "hidden":
-            element["value"] = ""
-        elif element.name == "button" and "name" in element.attrs and element.get("aria-pressed") == "true":
-            element["aria-pressed"] = str(".ending" in element["name"]).lower()
-        elif "said" in (element.get("class") or ""):
-            element.clear()
+            if name in element.attrib:
+                renamed = element.get(name).replace(f"circuit.{old}.", f"circuit.{number}.")
+                element.set(name, renamed.replace(f"circuit-{old}-", f"circuit-{number}-"))
+        if element.tag == "input" and element.get("type") in ("radio", "checkbox"):
+            _set_flag(element, "checked", "checked" in element.attrib and "landing_kind" in element.get("name"))
+        elif element.tag == "input" and element.get("name") == "circuit":
+            element.set("value", str(number))
+        elif element.tag == "input" and element.get("type") != "hidden":
+            element.set("value", "")
+        elif element.tag == "button" and "name" in element.attrib and element.get("aria-pressed") == "true":
+            element.set("aria-pressed", str(".ending" in element.get("name")).lower())
+        elif "said" in element.classes:
+            _fill(element, html.Element("div"))
 
 
-def _set_flag(element: Tag, name: str, on: bool) -> None:
+def _set_flag(element: HtmlElement, name: str, on: bool) -> None:
     if on:
-        element[name] = ""
+        element.set(name, name)  # as it is read
     else:
-        element.attrs.pop(name, None)
+        element.attrib.pop(name, None)
 
 
-def apply_batch_pieces(page: BeautifulSoup, html: str) -> set[str]:
+def apply_batch_pieces(page: HtmlElement, answer_html: str) -> set[str]:
     """Apply the pieces of a batch answer as `swap` in taps.js does and return their ids.
 
     A piece goes to the element with its id, and all of the work comes last. A live region stays the same element and
     takes over class and content. A piece that the page does not have fails here; the script would drop it in silence.
     """
-    answer = BeautifulSoup(html, "html.parser")
-    work, ids = answer.find(id="work"), set()
-    for piece in answer.select(f"[{OUT_OF_BAND}]"):
-        del piece[OUT_OF_BAND]
-        ids.add(str(piece["id"]))
-        old = _element(page, str(piece["id"]))
-        piece.extract()
+    answer = html.fragment_fromstring(answer_html, create_parent="div")
+    work, ids = answer.xpath("//*[@id='work']"), set()
+    for piece in answer.xpath(f"//*[@{OUT_OF_BAND}]"):
+        del piece.attrib[OUT_OF_BAND]
+        ids.add(piece.get("id"))
+        old = _element(page, piece.get("id"))
         if old.get("role") == "status":
-            old.attrs.pop("class", None)
-            if "class" in piece.attrs:
-                old.attrs["class"] = piece.attrs["class"]
-            old.clear()
-            old.extend(list(piece.contents))
+            old.attrib.pop("class", None)
+            if "class" in piece.attrib:
+                old.set("class", piece.get("class"))
+            piece.drop_tree()
+            _fill(old, piece)
         else:
-            old.replace_with(piece)
-    if isinstance(work, Tag):
+            _replace(old, piece)
+    for whole in work:
         ids.add("work")
-        _element(page, "work").replace_with(work.extract())
-    left = answer.get_text().strip()
-    assert not left, f"nothing takes this: {left[:80]}"
+        _replace(_element(page, "work"), whole)
+    _assert_all_taken(answer)
     return ids
 
 
-def _element(page: Tag, name: str) -> Tag:
-    found = page.find_all(id=name)
-    assert len(found) == 1, f"the page has {len(found)} elements with the id {name}"
-    element = found[0]
-    assert isinstance(element, Tag)
-    return element
+def _assert_all_taken(answer: HtmlElement) -> None:
+    left = answer.text_content().strip()
+    assert not left, f"nothing takes this: {left[:80]}"
 
 
-def comparable_lines(page: BeautifulSoup, part: str = "main", without: Iterable[str] = ()) -> list[str]:
+def _element(page: HtmlElement, name: str) -> HtmlElement:
+    named = page.xpath("descendant-or-self::*[@id=$name]", name=name)
+    assert len(named) == 1, f"the page has {len(named)} elements with the id {name}"
+    return named[0]
+
+
+def _replace(old: HtmlElement, new: HtmlElement) -> None:
+    """Put one element, taken from where it is, into the place of another. The text behind either stays there."""
+    if new.getparent() is not None:
+        new.drop_tree()
+    new.tail = old.tail
+    old.getparent().replace(old, new)
+
+
+def _fill(element: HtmlElement, source: HtmlElement) -> None:
+    """Give an element the content of another one instead of its own."""
+    element[:] = list(source)
+    element.text = source.text
+
+
+def comparable_lines(page: HtmlElement, part: str = "main", without: Iterable[str] = ()) -> list[str]:
     """A part of the page in lines, without what differs between any two loads: secrets of forms, white space."""
-    apart = copy.copy(_element(page, part))
-    for field in apart.select("input[name=csrfmiddlewaretoken]"):
-        field.decompose()
-    for name in without:
-        _element(apart, name).decompose()
-    text = re.sub(r"\s+", " ", apart.decode())
-    return [line.strip() for line in re.sub(r"> ?<", ">\n<", text).split("\n")]
+    apart = _element(page, part)
+    secrets = apart.xpath(".//input[@name='csrfmiddlewaretoken']")
+    lines: list[str] = []
+    _add_lines(apart, {*secrets, *(_element(apart, name) for name in without)}, lines)
+    return lines
+
+
+def _add_lines(element: HtmlElement, without: set[HtmlElement], lines: list[str]) -> None:
+    lines.append("".join((f"<{element.tag}", *(f" {name}={value!r}" for name, value in sorted(element.items())), ">")))
+    _add_text(element.text, lines)
+    for child in element:
+        if child not in without and isinstance(child.tag, str):  # no comment
+            _add_lines(child, without, lines)
+        _add_text(child.tail, lines)
+    lines.append(f"</{element.tag}>")
+
+
+def _add_text(text: str | None, lines: list[str]) -> None:
+    if text and (words := text.split()):
+        before, behind = (" " if edge.isspace() else "" for edge in (text[0], text[-1]))
+        lines.append(f"{before}{' '.join(words)}{behind}")

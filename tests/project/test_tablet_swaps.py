@@ -7,13 +7,13 @@ import uuid
 from typing import Any
 
 import pytest
-from bs4 import BeautifulSoup
 from django.test import Client
+from lxml.html import HtmlElement
 
 from lessons.models import Lesson
 from tests.cast import Cast
 from tests.factories import begin_lesson, record_entries, sign_lesson
-from tests.page_swaps import apply_batch_pieces, apply_tap, comparable_lines, turn_pad
+from tests.page_swaps import apply_batch_pieces, apply_tap, comparable_lines, parse_page, turn_pad
 
 DEVICE, OTHER_DEVICE = str(uuid.uuid4()), str(uuid.uuid4())
 OPENING = {
@@ -38,26 +38,26 @@ def entry_event(field: str, value: str, number: int = 1) -> dict[str, Any]:
     return {"id": str(uuid.uuid4()), "kind": "entry", "seq": number, "field": field, "value": value}
 
 
-def load_page(bert: Client, lesson: Lesson) -> BeautifulSoup:
-    return BeautifulSoup(bert.get(f"/lessons/{lesson.uid}/").text, "html.parser")
+def load_page(bert: Client, lesson: Lesson) -> HtmlElement:
+    return parse_page(bert.get(f"/lessons/{lesson.uid}/").text)
 
 
 def send_batch(
-    bert: Client, cast: Cast, page: BeautifulSoup, lesson: Lesson, *events: dict[str, Any], device: str = DEVICE
+    bert: Client, cast: Cast, page: HtmlElement, lesson: Lesson, *events: dict[str, Any], device: str = DEVICE
 ) -> dict[str, Any]:
     """Send events as sender.js does for the page that is open: with what it knows already and the pad it shows."""
-    contact, pad = page.find(id="contact"), page.find(id="now")
+    contact, pad = page.get_element_by_id("contact"), page.get_element_by_id("now")
     closed = [event["field"].split(".")[1] for event in events if event.get("field", "").endswith(".closed")]
     body = {
         "person": cast.bert.pk,
         "device": device,
-        "since": int(contact["data-since"]),
+        "since": int(contact.get("data-since")),
         "show": "changed",
         # circuits.js turns the pad to the next circuit as soon as one is closed, before anything is sent.
-        "circuit": int(closed[-1]) + 1 if closed else int(pad["data-number"]),
+        "circuit": int(closed[-1]) + 1 if closed else int(pad.get("data-number")),
         "events": events,
     }
-    url = page.html["data-batch"].replace(str(uuid.UUID(int=0)), str(lesson.uid))
+    url = page.get("data-batch").replace(str(uuid.UUID(int=0)), str(lesson.uid))
     reply = bert.post(url, body, content_type="application/json")
     assert reply.status_code == 200
     answer: dict[str, Any] = reply.json()
@@ -65,15 +65,15 @@ def send_batch(
     return answer
 
 
-def comparable_page(page: BeautifulSoup) -> list[str]:
+def comparable_page(page: HtmlElement) -> list[str]:
     """Return the page without what the device holds by itself: what is open, and what circuits.js has read."""
-    for details in page.select("details[open]"):
-        del details["open"]
-    for section in page.select("[data-noted]"):
-        del section["data-noted"]
+    for details in page.xpath("//details[@open]"):
+        del details.attrib["open"]
+    for section in page.xpath("//*[@data-noted]"):
+        del section.attrib["data-noted"]
     # What padview.js writes from the entries, at each tap and without the school; journeys look at it.
-    for place in page.select("[data-drawn]"):
-        place.decompose()
+    for place in page.xpath("//*[@data-drawn]"):
+        place.drop_tree()
     return comparable_lines(page)
 
 
@@ -144,15 +144,19 @@ def test_a_manoeuvre_flown_by_itself(cast: Cast, bert: Client) -> None:
     assert comparable_page(page) == comparable_page(load_page(bert, lesson))
 
 
+def more_manoeuvres(page: HtmlElement, field: str) -> list[HtmlElement]:
+    return [named for more in page.find_class("more-manoeuvres") for named in more.xpath(".//*[@name=$it]", it=field)]
+
+
 def test_a_manoeuvre_outside_the_unit_becomes_a_line(cast: Cast, bert: Client) -> None:
     lesson = begin_lesson(cast)
     page, field = load_page(bert, lesson), "manoeuvre.stalls.level"
-    assert page.select(f'.more-manoeuvres [name="{field}"]')
-    assert not page.find(id="line-stalls")
+    assert more_manoeuvres(page, field)
+    assert not page.xpath("//*[@id='line-stalls']")
     answer = send_batch(bert, cast, page, lesson, entry_event(field, "practice"))
     assert "work" in apply_batch_pieces(page, answer["html"])
-    assert page.find(id="line-stalls")
-    assert not page.select(f'.more-manoeuvres [name="{field}"]')
+    assert page.xpath("//*[@id='line-stalls']")
+    assert not more_manoeuvres(page, field)
     assert comparable_page(page) == comparable_page(load_page(bert, lesson))
     record_entries(cast, lesson, **OPENING, **{"circuit.1.closed": "on"})
     sign_lesson(cast, Lesson.objects.get(pk=lesson.pk))
@@ -229,7 +233,7 @@ def test_undo(cast: Cast, bert: Client, field: str, value: str) -> None:
     record_entries(cast, lesson, **OPENING)
     record_entries(cast, lesson, **{field: value})
     page = load_page(bert, lesson)
-    tap = page.select_one("#undo form")["data-tap"]
+    tap = page.xpath("//*[@id='undo']//form")[0].get("data-tap")
     before = comparable_page(load_page(bert, lesson))
     answer = send_batch(bert, cast, page, lesson, {"id": str(uuid.uuid4()), "kind": "undo", "seq": 1, "of": tap})
     assert "work" in apply_batch_pieces(page, answer["html"])

@@ -40,7 +40,7 @@ from school.models import JournalEntry
 from tests.cast import Cast
 from tests.database_guards import guards_off
 from tests.factories import add_students, fly_lesson
-from tests.page_swaps import apply_swap, comparable_lines
+from tests.page_swaps import apply_swap, comparable_lines, parse_page
 
 ACTIVE, ENDED, PICKED = PrintRun.Chosen.ACTIVE, PrintRun.Chosen.ENDED, PrintRun.Chosen.PICKED
 
@@ -346,7 +346,7 @@ def test_what_is_asked_for_again_equals_the_page(cast: Cast, client: Client, ins
             asked = f"{page}?tenths=5" if part == "heard" and step == 2 else page
             reply = client.get(asked, headers={"HX-Request": "true", "HX-Target": part})
             assert comparable_lines(apply_swap(before, reply, part), part) == comparable_lines(
-                BeautifulSoup(client.get(page).text, "html.parser"), part
+                parse_page(client.get(page).text), part
             )
 
 
