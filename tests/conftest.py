@@ -14,6 +14,7 @@ from psycopg.errors import DeadlockDetected
 
 from tests.cast import Cast
 from tests.cast_rows import insert_cast, nonempty_tables
+from tests.migrated_template import migrated_template
 from tests.shared_state import SHARED_TRANSACTIONS, SharedTransactions, shared_state_of
 
 # Hypothesis fails an example that takes over 200 ms, and a test that draws slowly: on a busy machine that says nothing
@@ -98,6 +99,16 @@ def _empty_tables() -> None:
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
         for table in filled:
             cursor.execute(f"ALTER TABLE {table} ENABLE TRIGGER USER")
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    django_db_modify_db_settings_parallel_suffix: None, django_db_blocker: Any
+) -> Iterator[None]:
+    """What pytest-django asks before it makes the database of a process."""
+    with django_db_blocker.unblock(), pytest.MonkeyPatch.context() as patch:
+        patch.setitem(connection.settings_dict["TEST"], "TEMPLATE", migrated_template())
+        yield
 
 
 @pytest.fixture(scope="session", autouse=True)
