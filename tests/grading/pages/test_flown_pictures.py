@@ -28,7 +28,7 @@ from school.marks import PlanWind
 
 FIXTURES = Path(__file__).resolve().parents[3] / "fixtures/aircraft"
 TARGET_NUMBERS = ("value", "over", "under")
-SEED, CIRCUITS = 20_261_129, 10_000
+SEED, CIRCUITS = 20_261_129, 2_500
 PATH_STEP = re.compile(r"([MLHV])([^MLHVZ]*)")
 
 
@@ -136,7 +136,7 @@ def assert_in_frame(svg: str) -> None:
         assert -0.5 <= y <= height + 0.5, (x, y, svg)
 
 
-def test_ten_thousand_circuits_stay_inside_their_frames() -> None:
+def test_thousands_of_circuits_stay_inside_their_frames() -> None:
     chance = random.Random(SEED)
     for _ in range(CIRCUITS):
         svg = random_drawing(chance)
