@@ -1,4 +1,4 @@
-"""The tables, made by the migrations once: each test database is a copy of them, until a migration or a package changes.
+"""The tables, made by the migrations once: each test database is a copy of them, until a migration or Django changes.
 
 Applying 126 migrations takes a process 8 s, copying what they made half a second. Django applies them to the copy as
 it would to any database, and finds nothing left to do.
