@@ -8,10 +8,8 @@ from typing import Any
 from urllib.parse import urlparse
 
 import pytest
-from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, expect, sync_playwright
 
-from school.models import Person
 from tests.journeys.devices import (
     BROWSER_FLAGS,
     TABLET,
@@ -20,6 +18,7 @@ from tests.journeys.devices import (
     OpenPage,
     Tablet,
     chromium,
+    let_in,
     type_password,
 )
 from tests.journeys.network import Network
@@ -65,10 +64,7 @@ def enter(browser: Browser, live_server: Any) -> Iterator[OpenPage]:
         if by_hand:
             type_password(page, f"{live_server.url}/login/", username)
             return page
-        client = Client()
-        client.force_login(Person.objects.get(username=username))
-        cookies = {name: morsel.value for name, morsel in client.cookies.items()}
-        context.add_cookies([{"name": name, "value": value, "url": live_server.url} for name, value in cookies.items()])
+        let_in(context, live_server.url, username)
         page.goto("/")
         return page
 

@@ -14,9 +14,11 @@ from typing import Any
 
 from django.conf import settings
 from django.db import connection
+from django.test import Client
 from playwright.sync_api import BrowserContext, Page, Playwright, expect
 
 from lessons.models import Lesson
+from school.models import Person
 from tests.cast import SECRET
 from tests.journeys.network import Network
 
@@ -129,9 +131,22 @@ def wait_for_offline_pack(page: Page, network: Network) -> None:
     page.wait_for_selector("html[data-stocked]", state="attached")
 
 
-def open_lesson(context: BrowserContext, network: Network, lesson: Lesson, username: str = "bert") -> Page:
+def let_in(context: BrowserContext, url: str, username: str) -> None:
+    """As somebody who has logged in before: without the pages of logging in and the first page after it."""
+    client = Client()
+    client.force_login(Person.objects.get(username=username))
+    context.add_cookies([{"name": name, "value": morsel.value, "url": url} for name, morsel in client.cookies.items()])
+
+
+def open_lesson(
+    context: BrowserContext, network: Network, lesson: Lesson, username: str = "bert", by_hand: bool = True
+) -> Page:
+    """By hand where the journey is about what logging in leaves on the device."""
     page = context.new_page()
-    log_in(page, network, username)
+    if by_hand:
+        log_in(page, network, username)
+    else:
+        let_in(context, network.url, username)
     page.goto(f"/lessons/{lesson.uid}/")
     page.wait_for_selector("html[data-ready]", state="attached")
     return page

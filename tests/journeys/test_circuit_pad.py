@@ -109,7 +109,7 @@ class Finger:
 
 
 def open_pad(device: NewDevice, network: Network, lesson: Lesson, size: str) -> Finger:
-    page = open_lesson(device(), network, lesson)
+    page = open_lesson(device(), network, lesson, by_hand=False)
     page.set_viewport_size(dict(zip(("width", "height"), SIZES[size], strict=True)))
     show_pad(page, lesson)
     return Finger(page, size)
@@ -396,7 +396,7 @@ def test_what_the_tablet_says_a_part_counts_as_is_what_the_school_says(
         },
     )  # fmt: skip
     states = [f".part[data-part={part}] .state" for part in PARTS]
-    page = open_lesson(device(java_script_enabled=True), network, lesson)
+    page = open_lesson(device(java_script_enabled=True), network, lesson, by_hand=False)
     show_pad(page, lesson)
     drawn = [page.locator(state).text_content() for state in states]
     said = page.evaluate(
@@ -415,7 +415,7 @@ def test_what_the_tablet_says_a_part_counts_as_is_what_the_school_says(
 
 def test_solo_there_is_neither_help_nor_control(transactional_cast: Cast, device: NewDevice, network: Network) -> None:
     lesson = begin_lesson(transactional_cast, 17)
-    page = open_lesson(device(), network, lesson)
+    page = open_lesson(device(), network, lesson, by_hand=False)
     show_pad(page, lesson)
     expect(page.locator("#pad .help")).to_have_count(0)
     expect(page.locator("#took-control, #shown")).to_have_count(0)

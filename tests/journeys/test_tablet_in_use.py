@@ -48,7 +48,7 @@ def test_taps_on_one_key_row_quicker_than_the_disk_are_all_kept(
 ) -> None:
     context, lesson = device(), begin_lesson(transactional_cast)
     context.add_init_script(SLOW_DISK)
-    page = open_lesson(context, network, lesson)
+    page = open_lesson(context, network, lesson, by_hand=False)
     levels = ["perform", "practice"] * 8
     page.evaluate(
         "async (ids) => { for (const id of ids) { document.getElementById(id).click();"
@@ -65,7 +65,7 @@ def test_taps_before_the_device_told_what_it_keeps_are_heard(
     transactional_cast: Cast, device: NewDevice, network: Network
 ) -> None:
     context, lesson = device(), begin_lesson(transactional_cast)
-    page = open_lesson(context, network, lesson)
+    page = open_lesson(context, network, lesson, by_hand=False)
     page.add_init_script(LATE_STORAGE)
     page.evaluate("location.hash = 'circuits'")
     page.reload()
@@ -82,7 +82,7 @@ def test_a_page_that_does_not_start_whole_says_so(
     transactional_cast: Cast, device: NewDevice, network: Network
 ) -> None:
     context, lesson = device(), begin_lesson(transactional_cast)
-    page = open_lesson(context, network, lesson)
+    page = open_lesson(context, network, lesson, by_hand=False)
     page.add_init_script("IDBIndex.prototype.getAll = () => { throw new Error('broken'); }")
     page.reload()
     expect(page.locator("#alarm")).to_contain_text("may keep no taps")
@@ -92,7 +92,7 @@ def test_taps_before_the_scripts_have_come_are_heard(
     transactional_cast: Cast, device: NewDevice, network: Network
 ) -> None:
     context, lesson = device(service_workers="block"), begin_lesson(transactional_cast)
-    page = open_lesson(context, network, lesson)
+    page = open_lesson(context, network, lesson, by_hand=False)
     under_way: list[Any] = []
     context.route("**/taps.js", lambda route: under_way.append(route))
     page.evaluate("location.hash = 'circuits'")
@@ -110,7 +110,7 @@ def test_a_key_that_is_pressed_while_an_answer_comes_is_heard(
 ) -> None:
     cast = transactional_cast
     lesson = begin_lesson(cast)
-    page = open_lesson(device(), network, lesson)
+    page = open_lesson(device(), network, lesson, by_hand=False)
     page.goto(f"/lessons/{lesson.uid}/#circuits")
     page.wait_for_selector("html[data-ready]", state="attached")
     key = page.locator("label.key", has=page.locator("#circuit-1-landing-perform"))
@@ -127,7 +127,7 @@ def test_a_key_that_is_pressed_while_an_answer_comes_is_heard(
 
 
 def test_a_go_around_without_network(transactional_cast: Cast, device: NewDevice, network: Network) -> None:
-    page = open_lesson(device(), network, begin_lesson(transactional_cast))
+    page = open_lesson(device(), network, begin_lesson(transactional_cast), by_hand=False)
     network.on = False
     page.evaluate(PRESS_KEYS_SCRIPT, ["circuit-1-takeoff-perform", "circuit-1-approach-practice", "ending-go_around"])
     page.evaluate("location.hash = 'circuits'")
@@ -151,7 +151,7 @@ def test_a_go_around_without_network(transactional_cast: Cast, device: NewDevice
 def test_waiting_taps_are_sent_before_logging_out_by_who_chooses_to(
     transactional_cast: Cast, device: NewDevice, network: Network
 ) -> None:
-    page = open_lesson(device(), network, begin_lesson(transactional_cast))
+    page = open_lesson(device(), network, begin_lesson(transactional_cast), by_hand=False)
     page.route("**/batch/", lambda route: route.abort())
     page.evaluate(PRESS_KEYS_SCRIPT, ["circuit-1-landing-perform"])
     expect(page.locator("#saved")).to_contain_text("1 tap waits")
@@ -170,7 +170,7 @@ def test_waiting_taps_are_sent_before_logging_out_by_who_chooses_to(
 def test_taps_of_a_lesson_are_sent_from_another_page(
     transactional_cast: Cast, device: NewDevice, network: Network
 ) -> None:
-    page = open_lesson(device(), network, begin_lesson(transactional_cast))
+    page = open_lesson(device(), network, begin_lesson(transactional_cast), by_hand=False)
     network.on = False
     page.evaluate(PRESS_KEYS_SCRIPT, ["circuit-1-landing-perform"])
     expect(page.locator("#saved")).to_contain_text("1 tap waits")
@@ -184,7 +184,7 @@ def test_the_screen_stays_lit_while_a_lesson_is_written(
 ) -> None:
     context = device()
     context.add_init_script(LIT)
-    page = open_lesson(context, network, begin_lesson(transactional_cast))
+    page = open_lesson(context, network, begin_lesson(transactional_cast), by_hand=False)
     assert page.evaluate("window.lit") == ["screen"]
     page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")  # the system lets go of it by itself
     assert page.evaluate("window.lit") == ["screen", "screen"]
