@@ -122,7 +122,18 @@ def type_password(page: Page, door: str, username: str) -> None:
     page.get_by_label("Login name").fill(username)
     page.get_by_label("Password").fill(SECRET)
     page.get_by_role("button", name="Log in").click()
-    expect(page.get_by_role("button", name="Log out")).to_be_visible()
+    expect_logged_in(page)
+
+
+def expect_logged_in(page: Page) -> None:
+    expect(page.locator("#person-menu")).to_be_attached()
+
+
+def log_out(page: Page) -> None:
+    """Open the menu that the width shows, and log out."""
+    opener = page.locator("#person-menu > summary")
+    (opener if opener.is_visible() else page.locator(".fold > summary")).click()
+    page.get_by_role("button", name="Log out", exact=True).click()
 
 
 def wait_for_offline_pack(page: Page, network: Network) -> None:

@@ -14,6 +14,7 @@ from tests.journeys.devices import (
     NewDevice,
     OpenPage,
     log_in,
+    log_out,
     open_lesson,
     wait_for_offline_pack,
     wait_until,
@@ -73,7 +74,7 @@ def test_logging_out_leaves_nothing_in_plain_and_what_waits_comes_back_to_its_pe
     write_remark_without_school(page)
     kept = page.evaluate(EVERYTHING_KEPT)
     assert [name for name in NAMES if name not in kept] == []  # it is all there before, so that its absence says much
-    other.get_by_role("button", name="Log out").click()
+    log_out(other)
     other.get_by_role("button", name="Log out, keep them sealed").click()
     expect(other.get_by_label("Password")).to_be_visible()
     expect(page.get_by_label("Password")).to_be_visible()  # the other page of this browser leaves too
@@ -83,7 +84,7 @@ def test_logging_out_leaves_nothing_in_plain_and_what_waits_comes_back_to_its_pe
     other.wait_for_selector("html[data-ready]", state="attached")
     assert "Ballooned" not in other.evaluate(EVERYTHING_KEPT)
     assert not DeviceEvent.objects.exists()
-    other.get_by_role("button", name="Log out").click()
+    log_out(other)
     expect(other.get_by_label("Password")).to_be_visible()
     log_in(other, network, "bert")
     wait_until(lambda: Lesson.objects.get().remarks == REMARK)
@@ -147,7 +148,7 @@ def test_back_shows_nothing_after_logging_out(transactional_cast: Cast, enter: O
     expect(page).to_have_url(re.compile("q=Dora"))
     page.goto("/students/?q=Dora")
     expect(page.get_by_text("Dora Example").first).to_be_visible()
-    page.get_by_role("button", name="Log out").click()
+    log_out(page)
     expect(page.get_by_label("Password")).to_be_visible()
     assert page.evaluate("JSON.stringify(localStorage) + JSON.stringify(sessionStorage)").count("Dora") == 0
     for _ in range(2):

@@ -17,6 +17,7 @@ from tests.journeys.devices import (
     Server,
     Tablet,
     log_in,
+    log_out,
     open_lesson,
     wait_for_offline_pack,
     wait_until,
@@ -298,7 +299,7 @@ def test_the_next_person_on_the_tablet_sees_and_sends_nothing_of_the_last(
     expect(page.locator("#saved")).to_contain_text("1 tap waits")
     page.goto("/lessons/")
     page.wait_for_selector("html[data-ready]", state="attached")
-    page.get_by_role("button", name="Log out").click()
+    log_out(page)
     expect(page.get_by_role("alert")).to_contain_text("1 tap waits on this tablet. They are yours and stay sealed")
     page.get_by_role("button", name="Log out, keep them sealed").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Log in")
@@ -310,7 +311,7 @@ def test_the_next_person_on_the_tablet_sees_and_sends_nothing_of_the_last(
     assert page.evaluate("caches.keys()").count(f"kept-{transactional_cast.bert.pk}") == 0
     assert not DeviceEvent.objects.exists()
     page.goto("/lessons/")
-    page.get_by_role("button", name="Log out").click()
+    log_out(page)
     expect(page.get_by_role("heading", level=1)).to_have_text("Log in")
     log_in(page, network, "bert")
     wait_until(lambda: Tap.objects.exists())

@@ -16,6 +16,7 @@ from tests.journeys.devices import (
     NewDevice,
     Tablet,
     log_in,
+    log_out,
     open_lesson,
     wait_for_offline_pack,
     wait_until,
@@ -157,13 +158,13 @@ def test_waiting_taps_are_sent_before_logging_out_by_who_chooses_to(
     expect(page.locator("#saved")).to_contain_text("1 tap waits")
     page.goto("/lessons/")
     page.wait_for_selector("html[data-ready]", state="attached")
-    page.get_by_role("button", name="Log out").click()
+    log_out(page)
     page.unroute("**/batch/")
     page.get_by_role("button", name="Send them now").click()
     wait_until(lambda: Tap.objects.exists())
     expect(page.get_by_role("alert")).to_have_count(0)
     expect(page.get_by_text("1 tap waits")).to_have_count(0)  # until the tablet has the answer it would warn again
-    page.get_by_role("button", name="Log out").click()
+    log_out(page)
     expect(page.get_by_role("heading", level=1)).to_have_text("Log in")
 
 

@@ -1,46 +1,44 @@
 // @ts-check
-/* Two keys, one after the other, lead to a page; one list of them. They can be turned off, as WCAG 2.1.4 asks. */
+/* F2 opens the list of pages, a letter in the open list follows its link. No letter acts outside the list, and F2 can
+   be turned off (WCAG 2.1.4). Escape closes an open menu of the head. */
 (() => {
   "use strict";
-  const list = /** @type {HTMLDialogElement | null} */ (document.getElementById("shortcuts"));
-  const opener = document.getElementById("shortcuts-key");
-  const choice = /** @type {HTMLInputElement | null} */ (document.getElementById("shortcuts-on"));
-  if (!list || !opener || !choice) return;
-  const OFF = "shortcuts-off";
-  let leading = -Infinity; // when the first of two keys was pressed
+  document.addEventListener("keydown", (event) => {
+    const menu = event.key === "Escape" ? document.querySelector(".headbox details[open]") : null;
+    if (!(menu instanceof HTMLDetailsElement)) return;
+    menu.open = false;
+    menu.querySelector("summary")?.focus();
+  });
+  document.addEventListener("click", (event) => {
+    for (const menu of document.querySelectorAll(".headbox details[open]"))
+      if (event.target instanceof Node && !menu.contains(event.target)) menu.removeAttribute("open");
+  });
 
+  const list = /** @type {HTMLDialogElement | null} */ (document.getElementById("shortcuts"));
+  const choice = /** @type {HTMLInputElement | null} */ (document.getElementById("shortcuts-on"));
+  if (!list || !choice) return;
+  const OFF = "shortcuts-off";
   choice.checked = localStorage.getItem(OFF) === null;
   choice.addEventListener("change", () => {
     if (choice.checked) localStorage.removeItem(OFF);
     else localStorage.setItem(OFF, "yes");
   });
-  opener.hidden = false;
-  opener.addEventListener("click", () => list.showModal());
-
-  /** @param {EventTarget | null} place */
-  const isTyping = (place) =>
-    place instanceof HTMLElement &&
-    !list.contains(place) && // it was just closed: the focus still goes back from it
-    (place.isContentEditable || ["INPUT", "SELECT", "TEXTAREA"].includes(place.tagName));
+  for (const opener of document.querySelectorAll(".shortcuts-key"))
+    if (opener instanceof HTMLElement) {
+      opener.hidden = false;
+      opener.addEventListener("click", () => list.showModal());
+    }
 
   document.addEventListener("keydown", (event) => {
-    if (!choice.checked || list.open || isTyping(event.target) || event.ctrlKey || event.metaKey || event.altKey)
-      return;
-    if (event.key === "?") {
+    if (!choice.checked || event.ctrlKey || event.metaKey || event.altKey) return;
+    if (!list.open && event.key === "F2") {
       event.preventDefault();
       list.showModal();
-    } else if (event.key === "g") {
-      leading = event.timeStamp;
-    } else {
-      const place =
-        event.timeStamp - leading < 4000 &&
-        /^[a-z]$/.test(event.key) &&
-        document.querySelector(`a[data-go="${event.key}"]`);
-      leading = -Infinity;
-      if (place instanceof HTMLAnchorElement) {
-        event.preventDefault();
-        place.click();
-      }
+    } else if (list.open && /^[a-z]$/i.test(event.key)) {
+      const place = list.querySelector(`a[data-letter="${event.key.toLowerCase()}"]`);
+      if (!(place instanceof HTMLAnchorElement)) return;
+      event.preventDefault();
+      place.click();
     }
   });
 })();
