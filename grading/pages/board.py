@@ -1,29 +1,24 @@
-"""The board shows every student in one row: who is close, stuck, slipped back, short of a paper or of a signature."""
+"""The board shows every student in one row: who must act next, the nearest gap in words, the last ten of each part."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Any, NamedTuple
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django.utils.functional import cached_property
 
-from grading.models import Release, StoredVerdict
-from grading.reading.expiring import Expiry, expiries_of_student
-from grading.reading.student_summary import last_flown_words, student_group
-from lessons.models import Enrolment
+from grading.models import StoredVerdict
+from grading.reading.board_query import BoardRequest
+from grading.reading.next_act import Act, day_words, days_words
+from grading.reading.student_summary import LESSONS_WITHOUT_PROGRESS
+from grading.rules.readiness.facts import COUNTED_PARTS
 from school import csv_text
 from school.fragment_cache import CachedFragment
 
-FILTERS = (
-    ("", "All"),
-    ("close", "Close"),
-    ("stuck", "Stuck"),
-    ("slipped", "Slipped back"),
-    ("papers", "Papers run out"),
-    ("unsigned", "Unsigned"),
-)
-SORT_ORDERS = (("name", "by name"), ("open", "by what is open"), ("flown", "by last flight"))
+ROWS_PER_PAGE = 50
+SORT_ORDERS = (("", "Who must act"), ("name", "By name"), ("open", "By what is open"), ("flown", "Longest not flown"))
 CSV_COLUMNS = (
     "Student",
     "Number",
@@ -31,177 +26,194 @@ CSV_COLUMNS = (
     "Instructor",
     "Next unit",
     "State",
+    "Nearest gap",
     "Open",
     "What is open",
     "Last flown",
-    "Notes",
+    "Released until",
+    "Unsigned lessons",
 )
-GROUP_LABELS = {
-    "decision": "waits for a decision",
-    "before": "before first solo",
-    "released": "released",
-    "paper": "document",
+ACT_WORDS = {
+    Act.WITHDRAWN: "release withdrawn",
+    Act.DECISION: "awaiting a decision",
+    Act.RELEASE_ENDS: "release expires soon",
+    Act.DOCUMENT: "document",
+    Act.CLOSE: "close",
+    Act.SLIPPED: "slipped",
+    Act.STUCK: "stuck",
+    Act.BEFORE_SOLO: "before first solo",
+    Act.RELEASED: "released",
+    Act.NO_CIRCUITS: "no circuits yet",
 }
 
 
-@dataclass(frozen=True)
-class BoardRow:
-    """A student on the board. `unsigned`: how many lessons wait for a signature."""
+class Ten(NamedTuple):
+    """The last ten attempts of a part. `outcomes`: "1" to standard, "0" not, oldest first; `nearest`: the gap shown."""
 
-    enrolment: Enrolment
-    stored: StoredVerdict
-    release: Release | None
-    unsigned: int
-    on: date
-
-    @property
-    def summary(self) -> dict[str, Any]:
-        row: dict[str, Any] = self.stored.row
-        return row
-
-    @property
-    def group(self) -> str:
-        return student_group(
-            released=self.release is not None,
-            ready=self.summary["ready"],
-            waits_for_paper=self.summary["waits_for_paper"],
-        )
-
-    @cached_property
-    def last_flown(self) -> date | None:
-        return date.fromisoformat(self.summary["last_flown"]) if self.summary["last_flown"] else None
-
-    @property
-    def last_flown_words(self) -> str:
-        return last_flown_words(self.last_flown, self.on)
-
-    @property
-    def has_long_gap(self) -> bool:
-        # From the stored row: it is the limit of the standard that the verdict was derived by.
-        limit = timedelta(days=self.summary["long_gap_days"])
-        return self.last_flown is not None and self.on - self.last_flown > limit
-
-    @cached_property
-    def papers(self) -> list[Expiry]:
-        """Return what runs out within the longest span of the reminders, the release included."""
-        # The row stores last days and no counts of days, which would be wrong on the next day.
-        papers = [(paper["what"], date.fromisoformat(paper["until"])) for paper in self.summary["papers"]]
-        return expiries_of_student(self.enrolment.student, papers, self.release, self.on)
-
-    @cached_property
-    def notes(self) -> list[str]:
-        sentences = [f"{part.capitalize()} slipped back" for part in self.summary["slips"]]
-        if self.summary["stuck"]:
-            sentences.append("no progress in three lessons")
-        sentences += [paper.words for paper in self.papers]
-        if self.unsigned:
-            sentences.append(f"{self.unsigned} lesson{'s' if self.unsigned > 1 else ''} not signed")
-        return sentences
-
-    @property
-    def fragment(self) -> CachedFragment:
-        """Return the part of the page for grading/_board_row.html."""
-        # Keyed by everything the row shows and not by the stamp of the verdict: a release, a name or another day
-        # changes a row whose verdict stays as it is.
-        content = self.content
-        return CachedFragment(("board row", content), lambda: {"content": content})
-
-    @property
-    def content(self) -> "BoardRowContent":
-        shown, given = self.summary, self.release
-        return BoardRowContent(
-            group=self.group,
-            uid=self.enrolment.uid,
-            name=self.enrolment.student.name,
-            reference=self.enrolment.student.reference,
-            band=shown["band"],
-            here=shown["here"],
-            strip=shown["strip"],
-            released=ReleaseExtent(given.valid_until, given.max_wind_kt, given.max_crosswind_kt, given.runways)
-            if given
-            else None,
-            headline=shown["headline"],
-            open=shown["open"],
-            open_words=shown["open_words"],
-            instructor=self.enrolment.instructor.name,
-            last_flown=self.last_flown,
-            last_flown_words=self.last_flown_words,
-            has_long_gap=self.has_long_gap,
-            notes=tuple(self.notes),
-        )
-
-    def matches_filter(self, shown: str) -> bool:
-        matches: dict[str, bool] = {
-            "close": self.summary["close"],
-            "stuck": self.summary["stuck"],
-            "slipped": bool(self.summary["slips"]),
-            "papers": bool(self.papers),
-            "unsigned": self.unsigned > 0,
-        }
-        return matches.get(shown, True)
-
-
-class ReleaseExtent(NamedTuple):
-    """The limits of the release in force."""
-
-    day: date
-    wind_kt: int
-    crosswind_kt: int
-    runways: str
+    part: str
+    outcomes: str
+    good: int
+    met: bool
+    more: int
+    nearest: bool
 
 
 # This tuple is the key of the cached row: what a row shows and this lacks would be shown stale.
 class BoardRowContent(NamedTuple):
-    """Everything that the row of a student shows: the template is given this and nothing else.
+    """Everything that the row of a student shows: the template is given this and nothing else."""
 
-    band, strip: as stored (grading/reading/verdict_cache.py).
-    """
-
-    group: str
     uid: UUID
     name: str
-    reference: str
-    band: list[dict[str, Any]]
-    here: str
-    strip: dict[str, Any] | None
-    released: ReleaseExtent | None
-    headline: str
-    open: int
-    open_words: str
+    state: str
+    state_words: str
+    chief_acts: bool
+    begins_group: bool
+    unit: int
+    unit_words: str
+    gap: str
+    tens: tuple[Ten, ...]
+    released_until: str
     instructor: str
-    last_flown: date | None
-    last_flown_words: str
+    flown: str
     has_long_gap: bool
-    notes: tuple[str, ...]
 
 
-def filter_and_sort(rows: Sequence[BoardRow], shown: str = "", sort: str = "name") -> list[BoardRow]:
-    """Return the rows that match a filter, in the order requested; `rows` come by name."""
-    # Sorting is stable, so equal students stay in the order of names.
-    matching = [row for row in rows if row.matches_filter(shown)]
-    if sort == "open":
-        return sorted(matching, key=lambda row: int(row.summary["open"]))
-    if sort == "flown":
-        return sorted(matching, key=lambda row: row.last_flown or date.min, reverse=True)
-    return matching
+@dataclass(frozen=True)
+class BoardRow:
+    """A student on the board. `begins_group`: another group of those who must act stands above."""
+
+    stored: StoredVerdict
+    begins_group: bool
+    on: date
+
+    @property
+    def row(self) -> dict[str, Any]:
+        content: dict[str, Any] = self.stored.row
+        return content
+
+    @property
+    def act(self) -> Act:
+        return Act(self.row["act"])
+
+    @cached_property
+    def last_flown(self) -> date | None:
+        return date.fromisoformat(self.row["last_flown"]) if self.row["last_flown"] else None
+
+    @property
+    def fragment(self) -> CachedFragment:
+        """Return the part of the page for grading/_board_row.html."""
+        # Keyed by everything the row shows and not by the stamp of the verdict: a name or another day changes a row
+        # whose verdict stays as it is.
+        content = self.content
+        return CachedFragment(("board row", content), lambda: {"content": content})
+
+    @property
+    def content(self) -> BoardRowContent:
+        days = (self.on - self.last_flown).days if self.last_flown else None
+        given, enrolment = self.row["released"], self.stored.enrolment
+        return BoardRowContent(
+            uid=enrolment.uid,
+            name=enrolment.student.name,
+            state=_state(self.act),
+            state_words=ACT_WORDS[self.act],
+            chief_acts=self.act in (Act.WITHDRAWN, Act.DECISION),
+            begins_group=self.begins_group,
+            unit=self.row["unit"],
+            unit_words=self.row["here"],
+            gap=self.row["gap"],
+            tens=tuple(self._tens()),
+            released_until=day_words(date.fromisoformat(given["until"])) if given else "",
+            instructor=enrolment.instructor.family_name,
+            flown="–" if days is None else days_words(days),
+            # From the stored row: it is the limit of the standard that the verdict was derived by.
+            has_long_gap=days is not None and days > self.row["long_gap_days"],
+        )
+
+    def _tens(self) -> Iterator[Ten]:
+        for part in COUNTED_PARTS:
+            ten, nearest = self.row["tens"][part], part == self.row["gap_part"]
+            yield Ten(part, ten["outcomes"], ten["good"], ten["met"], ten["more"] if nearest else 0, nearest)
 
 
-def render_csv(rows: Iterable[BoardRow]) -> str:
-    """Return the table as CSV, one line a student."""
+def _state(act: Act) -> str:
+    """Return the mark of a group: a seal on its line, or a triangle."""
+    return {
+        Act.WITHDRAWN: "withdrawn",
+        Act.DECISION: "waiting",
+        Act.RELEASE_ENDS: "signed",
+        Act.RELEASED: "signed",
+        Act.DOCUMENT: "lapsed",
+    }.get(act, "open" if act in (Act.CLOSE, Act.SLIPPED, Act.STUCK) else "before")
+
+
+def board_rows(stored: Iterable[StoredVerdict], on: date, *, grouped: bool) -> list[BoardRow]:
+    """Return the rows of a page; `grouped`: they come by who must act, so that a line can part the groups."""
+    rows, before = [], None
+    for each in stored:
+        rows.append(BoardRow(each, grouped and before is not None and each.row["act"] != before, on))
+        before = each.row["act"]
+    return rows
+
+
+class FilterKey(NamedTuple):
+    """A count on the board that is a link: its address keeps what else was asked for."""
+
+    value: str
+    label: str
+    short: str
+    count: int
+    detail: str
+    mark: str
+    query: str
+    chosen: bool
+
+
+def filter_keys(asked: BoardRequest, counts: dict[str, int], unsigned: list[tuple[str, int]]) -> list[FilterKey]:
+    """Return the filters with how many match each, those who must act first."""
+    who = ", ".join(f"{name} {count}" for name, count in unsigned[:3])
+    further = f" and {len(unsigned) - 3} more" if len(unsigned) > 3 else ""
+    rows = (
+        ("", "All students", "All", "", ""),
+        ("decision", "Awaiting decision", "Awaiting", f"{counts['withdrawn']} withdrawn", "waiting"),
+        ("close", "Close", "Close", "at most 2 requirements open", "open"),
+        ("stuck", "Stuck", "Stuck", f"no progress in {LESSONS_WITHOUT_PROGRESS} lessons", "stuck"),
+        ("slipped", "Slipped", "Slipped", "was to standard before", "slipped"),
+        ("documents", "Documents", "Documents", f"{counts['stopped']} expired: no solo", "lapsed"),
+        ("unsigned", "Unsigned", "Unsigned", who + further, "not_asked"),
+        ("released", "Released", "Released", f"{counts['ends']} expire within 7 days", "signed"),
+    )
+    return [
+        FilterKey(value, label, short, counts[value], detail, mark, query_text(asked._replace(show=value)),
+                  asked.show == value)
+        for value, label, short, detail, mark in rows
+    ]  # fmt: skip
+
+
+def query_text(asked: BoardRequest, page: int = 1) -> str:
+    """Return what was asked for as the query of an address, '?show=close' and the like, without what is empty."""
+    parts = {name: value for name, value in asked._asdict().items() if value} | ({"page": page} if page > 1 else {})
+    return f"?{urlencode(parts)}"
+
+
+def render_csv(stored: Iterable[StoredVerdict], unsigned: dict[int, int]) -> str:
+    """Return the table as CSV, one line a student. `unsigned`: how many lessons wait, by enrolment."""
     # Through csv_text: typed text that begins with “=” would run as a formula in the reader's spreadsheet.
     lines = [csv_text.format_line(CSV_COLUMNS)]
-    for row in rows:
+    for each in stored:
+        enrolment, row = each.enrolment, each.row
         cells = (
-            row.enrolment.student.name,
-            row.enrolment.student.reference,
-            row.enrolment.aircraft_type.name,
-            row.enrolment.instructor.name,
-            row.summary["here"],
-            GROUP_LABELS[row.group],
-            str(row.summary["open"]),
-            row.summary["open_words"],
-            row.last_flown.isoformat() if row.last_flown else "",
-            "; ".join(row.notes),
+            enrolment.student.name,
+            enrolment.student.reference,
+            enrolment.aircraft_type.name,
+            enrolment.instructor.name,
+            row["here"],
+            ACT_WORDS[Act(row["act"])],
+            row["gap"],
+            str(row["open"]),
+            row["open_words"],
+            row["last_flown"] or "",
+            row["released"]["until"] if row["released"] else "",
+            str(unsigned.get(each.enrolment_id, 0)),
         )
         lines.append(csv_text.format_line(cells))
     return "".join(lines)

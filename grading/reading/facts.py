@@ -23,7 +23,7 @@ from lessons import published_content
 from lessons.conditions import lesson_gusts
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.rules.scale import Help, Level
-from school.current import school_zone
+from school.current import end_of_school_day, school_zone
 from school.days import day_of_optional, end_of
 from school.errors import Refusal
 from school.models import JournalEntry, Paper, School
@@ -122,6 +122,14 @@ def releases_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, Re
     """Return the release of each enrolment in force on a day, by its primary key; one by day comes before others."""
     rows = Release.objects.in_force(on).filter(enrolment__in=enrolments)
     return _preferred_by_enrolment(rows.select_related("aerodrome", "decided_by").order_by("pk"))
+
+
+def withdrawn_releases(enrolments: Iterable[Enrolment], on: date) -> dict[int, Release]:
+    """Return the last release of each enrolment where it was withdrawn by the end of a day. One query."""
+    given = Release.objects.filter(enrolment__in=enrolments, valid_from__lte=on).order_by("decided_at", "pk")
+    newest = {row.enrolment_id: row for row in given.select_related("withdrawn_by")}
+    end = end_of_school_day(on)
+    return {pk: row for pk, row in newest.items() if row.withdrawn_at is not None and row.withdrawn_at < end}
 
 
 def select_in_force(releases: Iterable[Release], on: date) -> dict[int, Release]:

@@ -5,7 +5,7 @@ Everything that a verdict rests on is written with a journal entry; each entry a
 as stale in the same transaction, and an entry about the school marks them all.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
@@ -13,6 +13,7 @@ from typing import Any
 from django.db import models, transaction
 
 from grading.models import StoredVerdict
+from grading.reading.next_act import next_act_content, tens_content
 from grading.reading.student_summary import CIRCUITS_IN_STRIP, StudentSummary, circuit_marks, summarise_students
 from grading.rules.readiness.checks.training import count_items_given
 from grading.rules.readiness.faults import open_faults
@@ -24,9 +25,10 @@ from school.models import AircraftType, School
 
 # Which form the stored row and verdict have. A row of another form is derived again, as one of another engine is: raise
 # it when board_row_content() returns other keys or values of another kind. (1 was HTML and SVG, 2 had rows of parts,
-# 3 had no critical faults, 4 no items given.)
-FORM = 5
+# 3 had no critical faults, 4 no items given, 5 no next act of the board.)
+FORM = 6
 STORED_AS = f"{ENGINE_VERSION}.{FORM}"
+DERIVED_AT_ONCE = 500
 
 
 def invalidate(sender: type[models.Model], subject: models.Model, **more: Any) -> None:
@@ -65,6 +67,20 @@ def get_or_derive(enrolments: Sequence[Enrolment], on: date) -> dict[int, Stored
     stored = {row.enrolment_id: row for row in good.defer("content")}
     missing = [row for row in enrolments if row.pk not in stored]
     return stored | ({row.enrolment_id: row for row, _ in derive_and_store(missing, on)} if missing else {})
+
+
+def batched(rows: Sequence[Enrolment], size: int) -> Iterator[Sequence[Enrolment]]:
+    """Yield the rows in portions of this size, as itertools.batched() of Python 3.12 does."""
+    return (rows[start : start + size] for start in range(0, len(rows), size))
+
+
+def derive_missing(enrolments: models.QuerySet[Enrolment], on: date) -> None:
+    """Derive what is missing, stale, of another day or form among these; one query where nothing is."""
+    good = StoredVerdict.objects.filter(enrolment=models.OuterRef("pk"), on=on, engine=STORED_AS, stale=False)
+    missing = list(enrolments.filter(~models.Exists(good)).order_by("pk"))
+    # In portions: the facts of a whole academy would fill the memory.
+    for portion in batched(missing, DERIVED_AT_ONCE):
+        derive_and_store(portion, on)
 
 
 def get_or_derive_one(enrolment: Enrolment, on: date) -> tuple[StoredVerdict, StudentSummary | None]:
@@ -129,6 +145,7 @@ def board_row_content(row: StudentSummary) -> dict[str, Any]:
             for division in row.course.band
         ],
         "here": str(row.course.current_unit),
+        "unit": row.course.position,
         "strip": strip_content(row),
         "parts": parts_content(row),
         "items_given": _items_given(row),
@@ -144,6 +161,8 @@ def board_row_content(row: StudentSummary) -> dict[str, Any]:
             if outcome.group == "papers" and outcome.until is not None
         ],
         "critical_faults": critical_fault_content(row),
+        "tens": tens_content(row),
+        **next_act_content(row),
     }
 
 

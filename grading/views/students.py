@@ -6,6 +6,7 @@ from functools import partial
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
+from django.core.paginator import Paginator
 from django.db.models import Count
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -18,15 +19,22 @@ from grading.actions.training import enrolments_awaiting_certification
 from grading.forms.training import ReleaseForm
 from grading.models import Release, SetAside
 from grading.pages.before_solo import readiness_details, release_decision
-from grading.pages.board import FILTERS, SORT_ORDERS, BoardRow, filter_and_sort, render_csv
+from grading.pages.board import ROWS_PER_PAGE, SORT_ORDERS, board_rows, filter_keys, query_text, render_csv
 from grading.pages.expected_wind import expected_wind_context
 from grading.pages.own_progress import own_progress_context
 from grading.reading import verdict_cache
+from grading.reading.board_query import (
+    BoardRequest,
+    board_choices,
+    count_rows,
+    count_unsigned_by_instructor,
+    select_rows,
+    unsigned_lessons,
+)
 from grading.reading.expiring import expiries_of_instructors
-from grading.reading.facts import releases_in_force
 from lessons.access import get_readable_enrolment
 from lessons.fields import is_plausible_date
-from lessons.models import Enrolment, Lesson
+from lessons.models import Enrolment
 from lessons.queries import instructor_excesses
 from school.citations import follows_us_rules
 from school.current import school_day
@@ -36,12 +44,6 @@ from school.fragment_cache import CachedFragment
 from school.permissions import can_decide, can_see_all_students
 
 EXCESS_WINDOW_DAYS = 30
-BOARD_GROUPS = (
-    ("decision", "Wait for a decision"),
-    ("before", "Before first solo"),
-    ("released", "Released for solo"),
-    ("paper", "Wait for a document"),
-)
 
 
 @require_GET
@@ -59,23 +61,23 @@ def home(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def board(request: HttpRequest) -> HttpResponse:
-    """Show every student in training: who is ready, who is not and why, who acts next."""
-    if not can_see_all_students(request.user):
-        raise PermissionDenied("The board is for the staff.")
-    today = school_day(timezone.now())
-    asked = {name: request.GET.get(name, "").strip()[:60] for name in ("q", "show", "sort")}
-    rows = _board_rows(today, **asked)
-    groups = [(key, title, [row for row in rows if row.group == key]) for key, title in BOARD_GROUPS]
+    """Show every student in training: who must act, how near the next is, a page of fifty at a time."""
+    today, asked = _board_request(request)
+    counts = count_rows(asked, today)
+    page = Paginator(select_rows(asked, today), ROWS_PER_PAGE).get_page(request.GET.get("page"))
     context = {
-        "groups": groups,
-        "count": len(rows),
-        "waiting": sum(row.group == "decision" for row in rows),
-        "now": timezone.now(),
-        "today": today,
-        "asked": asked,
-        "query": request.GET.urlencode(),
-        "shown": FILTERS,
+        "rows": board_rows(page.object_list, today, grouped=not asked.sort),
+        "page": page,
+        "before": query_text(asked, page.number - 1),
+        "after": query_text(asked, page.number + 1),
+        "counts": counts,
+        "filters": filter_keys(asked, counts, count_unsigned_by_instructor(asked, today)),
+        "choices": board_choices(today),
         "sorted": SORT_ORDERS,
+        "asked": asked,
+        "narrowed": any(asked),
+        "query": query_text(asked),
+        "now": timezone.now(),
     }
     if can_decide(request.user):
         # Shown and never refused: a record must say what happened (14 CFR 61.195(a)).
@@ -90,30 +92,24 @@ def board(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def board_csv(request: HttpRequest) -> HttpResponse:
-    """Send the same rows as a file for a spreadsheet."""
-    if not can_see_all_students(request.user):
-        raise PermissionDenied("The board is for the staff.")
-    today = school_day(timezone.now())
-    asked = {name: request.GET.get(name, "").strip()[:60] for name in ("q", "show", "sort")}
-    name = f"students-{today.isoformat()}.csv"
+    """Send the same rows, of all pages, as a file for a spreadsheet."""
+    today, asked = _board_request(request)
+    waiting = unsigned_lessons(today).filter(enrolment__in=Enrolment.objects.active(today))
+    unsigned = dict(waiting.values_list("enrolment").annotate(Count("pk")).order_by())
     return HttpResponse(
-        render_csv(_board_rows(today, **asked)),
+        render_csv(select_rows(asked, today), unsigned),
         content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": content_disposition(name)},
+        headers={"Content-Disposition": content_disposition(f"students-{today.isoformat()}.csv")},
     )
 
 
-def _board_rows(today: date, q: str, show: str, sort: str) -> list[BoardRow]:
-    enrolments = Enrolment.objects.active(today).search(q).for_pages()
-    found = list(enrolments.order_by("student__family_name", "student__given_name"))
-    # One stored row for each student: deriving every verdict for each look takes seconds.
-    stored = verdict_cache.get_or_derive(found, today)
-    releases = releases_in_force(found, today)
-    # Not today's: a lesson that is still being written waits for nobody.
-    waiting = Lesson.objects.unsigned().filter(enrolment__in=found, on__lt=today)
-    unsigned = dict(waiting.values_list("enrolment").annotate(Count("pk")).order_by())
-    rows = [BoardRow(row, stored[row.pk], releases.get(row.pk), unsigned.get(row.pk, 0), today) for row in found]
-    return filter_and_sort(rows, show, sort)
+def _board_request(request: HttpRequest) -> tuple[date, BoardRequest]:
+    """Return today and what was asked for, once what is stored of every student in training is true."""
+    if not can_see_all_students(request.user):
+        raise PermissionDenied("The board is for the staff.")
+    today = school_day(timezone.now())
+    verdict_cache.derive_missing(Enrolment.objects.active(today).for_pages(), today)
+    return today, BoardRequest(**{name: request.GET.get(name, "").strip()[:60] for name in BoardRequest._fields})
 
 
 @require_GET

@@ -15,6 +15,7 @@ from school.marks.progress import FaultMarks, MonthHours, ProgressRows, hours_by
 from school.marks.scales import deviation_scale, runway_wind
 from school.marks.statistics import deviation_spread, learning_curve
 from school.marks.symbols import help_dots, pointer, square, stamp, storage_mark, streak_mark, triangle
+from school.marks.ten import board_state, ten
 from school.marks.touchdowns import TouchdownSpot, touchdown_strip
 from school.marks.wind import WindObstacle, WindPlan, triangle_scale, wind_plan, wind_triangle
 
@@ -39,6 +40,7 @@ __all__ = [
     "TouchdownSpot",
     "WindObstacle",
     "WindPlan",
+    "board_state",
     "chance_steps",
     "circuit_plan",
     "circuit_profile",
@@ -60,6 +62,7 @@ __all__ = [
     "storage_mark",
     "streak_mark",
     "strip_key",
+    "ten",
     "touchdown_strip",
     "triangle",
     "triangle_scale",

@@ -50,6 +50,18 @@ def mark_streak(length: int, needed: int) -> SafeString:
 
 
 @register.simple_tag
+def mark_board(state: str, px: int = 20) -> SafeString:
+    """Show the state of a student on the board: a seal on its line, a triangle, stuck or slipped."""
+    return mark_safe(marks.board_state(state, px))  # noqa: S308
+
+
+@register.simple_tag
+def mark_ten(outcomes: str, met: bool = False, more: int = 0) -> SafeString:
+    """Show the last ten attempts of a part; `outcomes`: "1" to standard, "0" not, oldest first."""
+    return mark_safe(marks.ten(tuple(each == "1" for each in outcomes), met=met, more=more))  # noqa: S308
+
+
+@register.simple_tag
 def mark_strip(strip: Mapping[str, Any], side: float = 12) -> SafeString:
     """Show the last circuits, as stored with a verdict: `circuits`, `parts` and `words`."""
     circuits = [

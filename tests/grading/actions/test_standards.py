@@ -178,9 +178,10 @@ def test_the_limits_beside_the_requirements_are_those_of_the_standard_of_the_day
     assert "unsigned" not in kinds(whole=True) | kinds(whole=False)
     today, later = (summarise_students([cast.enrolment], day)[0] for day in (cast.today, tomorrow))
     assert [board_row_content(row)["long_gap_days"] for row in (today, later)] == [14, 21]
-    last = (cast.today - timedelta(days=15)).isoformat()
-    rows = [StoredVerdict(row={"last_flown": last, "long_gap_days": days}) for days in (14, 15)]
-    assert [BoardRow(cast.enrolment, row, None, 0, cast.today).has_long_gap for row in rows] == [True, False]
+    last = {"last_flown": (cast.today - timedelta(days=15)).isoformat()}
+    content = board_row_content(today) | last
+    rows = [StoredVerdict(enrolment=cast.enrolment, row=content | {"long_gap_days": days}) for days in (14, 15)]
+    assert [BoardRow(row, False, cast.today).content.has_long_gap for row in rows] == [True, False]
 
 
 def test_the_pages_say_the_limits_and_the_next_standard_carries_them(cast: Cast, client: Client) -> None:

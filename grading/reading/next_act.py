@@ -1,0 +1,155 @@
+"""Say what is next for a student on the board: who acts, the nearest gap, the last ten attempts of each part."""
+
+from datetime import date
+from enum import IntEnum
+from itertools import islice
+from typing import Any
+
+from grading.reading.expiring import expiries_of_student
+from grading.reading.student_summary import LESSONS_WITHOUT_PROGRESS, StudentSummary
+from grading.rules.readiness.checks.parts import PartProgress
+from grading.rules.readiness.facts import COUNTED_PARTS
+from grading.rules.readiness.success_rules import Share
+
+ATTEMPTS_SHOWN = 10
+# Renewed or closed within these days: the chief instructor acts (the project's own choice).
+RELEASE_ENDS_SOON_DAYS = 7
+
+
+class Act(IntEnum):
+    """The groups of the board in the order in which somebody must act."""
+
+    WITHDRAWN = 0
+    DECISION = 1
+    RELEASE_ENDS = 2
+    DOCUMENT = 3
+    CLOSE = 4
+    SLIPPED = 5
+    STUCK = 6
+    BEFORE_SOLO = 7
+    RELEASED = 8
+    NO_CIRCUITS = 9
+
+
+def tens_content(row: StudentSummary) -> dict[str, dict[str, Any]]:
+    """Return the last ten attempts of each part, "1" to standard and "0" not, oldest first, and how far the rule is."""
+    content: dict[str, dict[str, Any]] = {}
+    for part in COUNTED_PARTS:
+        newest = [good for _, good in islice(row.history.newest_outcomes(part), ATTEMPTS_SHOWN)]
+        progress = row.progress.get(part)
+        content[part] = {
+            "outcomes": "".join("1" if good else "0" for good in reversed(newest)),
+            "good": progress.done if progress else sum(newest),
+            "met": bool(progress and progress.met),
+            "more": progress.more if progress else 0,
+            "words": progress.words if progress else "",
+        }
+    return content
+
+
+def next_act_content(row: StudentSummary) -> dict[str, Any]:
+    """Return who acts, the nearest gap and its part, the release, and whether a document ends soon; plain values."""
+    act = next_act(row)
+    part = nearest_part(row)
+    papers = [(o.title, o.until) for o in row.verdict.requirements if o.group == "papers" and o.until is not None]
+    return {
+        "act": int(act),
+        # The order inside a group: the fewest attempts to go first, else the fewest requirements.
+        "to_go": sum(progress.more for progress in row.progress.values()) or len(row.verdict.unmet),
+        "gap": _gap_words(row, act, part),
+        "gap_part": _gap_part(row, act, part),
+        "released": _release_content(row),
+        "documents": bool(row.lapsed_papers or expiries_of_student(row.enrolment.student, papers, None, row.on)),
+    }
+
+
+def next_act(row: StudentSummary) -> Act:
+    """Return the first group that a student belongs to."""
+    belongs = {
+        Act.RELEASE_ENDS: row.release is not None and _days_left(row) <= RELEASE_ENDS_SOON_DAYS,
+        Act.RELEASED: row.release is not None,
+        Act.WITHDRAWN: row.withdrawn is not None,
+        Act.DECISION: row.verdict.ready,
+        Act.DOCUMENT: bool(row.lapsed_papers),
+        Act.CLOSE: row.is_close,
+        Act.SLIPPED: bool(row.slips),
+        Act.STUCK: row.is_stuck,
+        Act.NO_CIRCUITS: not row.history.circuits,
+    }
+    return next((act for act, holds in belongs.items() if holds), Act.BEFORE_SOLO)
+
+
+def nearest_part(row: StudentSummary) -> PartProgress | None:
+    """Return the open part with the fewest good attempts to go, the first flown of equals."""
+    unmet = [progress for progress in row.progress.values() if not progress.met]
+    return min(unmet, key=lambda progress: progress.more, default=None)
+
+
+def part_gap_words(progress: PartProgress) -> str:
+    """Return 'Landing 8 of 10: at least 2 more', the fewest good attempts in a row until the rule holds."""
+    name = progress.part.capitalize()
+    if isinstance(progress.rule, Share) and progress.judged:
+        far = f"{name} {progress.done} of {len(progress.judged)}"
+        if progress.done >= progress.rule.good and not progress.judged[-1][1]:
+            return f"{far}, newest not to standard"
+        return f"{far}: at least {progress.more} more"
+    return f"{name}: at least {progress.more} more"
+
+
+def _gap_part(row: StudentSummary, act: Act, part: PartProgress | None) -> str:
+    """Return the part that the sentence is about; empty where it is about something else."""
+    if act is Act.SLIPPED:
+        return next(iter(row.slips))
+    return part.part if part and act in (Act.CLOSE, Act.STUCK, Act.BEFORE_SOLO) else ""
+
+
+def _gap_words(row: StudentSummary, act: Act, part: PartProgress | None) -> str:
+    if act is Act.WITHDRAWN and row.withdrawn is not None:
+        release = row.withdrawn
+        return f"Release withdrawn {day_words(row.withdrawn_day)}, {release.withdrawn_by}: {release.withdrawal_reason}"
+    if act is Act.DECISION:
+        since = f" since {day_words(row.verdict.since)}" if row.verdict.since else ""
+        return f"All {len(row.verdict.requirements)} met{since}"
+    if act is Act.RELEASE_ENDS:
+        return f"Release expires in {days_words(_days_left(row))}: renew or close"
+    if act is Act.RELEASED:
+        return f"{len(row.verdict.unmet)} open since the release" if row.verdict.unmet else "Released for solo"
+    if act is Act.DOCUMENT:
+        return row.lapsed_papers[0].sentence
+    if act is Act.NO_CIRCUITS:
+        return "No circuits flown yet"
+    if act is Act.SLIPPED:
+        name, flown = next(iter(row.slips.items()))
+        progress = row.progress.get(name)
+        far = f" to {progress.done} of {len(progress.judged)}" if progress and progress.judged else ""
+        return f"{name.capitalize()} slipped{far} in lesson {flown.lesson.number}"
+    words = part_gap_words(part) if part else min(row.verdict.unmet, key=lambda outcome: outcome.more or 0).sentence
+    if act is Act.STUCK:
+        return f"{words.split(':')[0]}, no progress in {LESSONS_WITHOUT_PROGRESS} lessons"
+    return words
+
+
+def _release_content(row: StudentSummary) -> dict[str, Any] | None:
+    given = row.release
+    if given is None:
+        return None
+    return {
+        "until": given.valid_until.isoformat(),
+        "wind": given.max_wind_kt,
+        "crosswind": given.max_crosswind_kt,
+        "runways": given.runways,
+    }
+
+
+def _days_left(row: StudentSummary) -> int:
+    return (row.release.valid_until - row.on).days if row.release else 0
+
+
+def day_words(day: date | None) -> str:
+    """Return a day as on every page: 28 Nov 2026."""
+    return f"{day.day} {day:%b %Y}" if day else ""
+
+
+def days_words(days: int) -> str:
+    """Return 'today', '1 day' or '15 days'."""
+    return "today" if days == 0 else f"{days} day{'' if days == 1 else 's'}"
