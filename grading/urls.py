@@ -24,6 +24,7 @@ from grading.views import (
     students,
     tablet,
     training,
+    week,
 )
 
 app_name = "grading"
@@ -34,6 +35,7 @@ urlpatterns = [
     path("calendar/", expiry_dates.expiry_dates, name="expiry_dates"),
     path("calendar/<uuid:key>.ics", expiry_dates.calendar_feed, name="calendar_feed"),
     path("me/", students.own_progress, name="own_progress"),
+    path("me/lessons/", week.own_lessons, name="own_lessons"),
     path("me/data/", retention.own_personal_data, name="own_personal_data"),
     path("students/", students.board, name="board"),
     path("students.csv", students.board_csv, name="board_csv"),
@@ -64,6 +66,7 @@ urlpatterns = [
     path("endorsements/<uuid:uid>/withdraw/", training.withdraw_endorsement, name="withdraw_endorsement"),
     path("releases/<uuid:uid>/withdraw/", students.withdraw_release, name="withdraw_release"),
     path("lessons/", lessons.lessons, name="lessons"),
+    path("lessons/week/", week.week, name="week"),
     path("lessons/begin/<uuid:uid>/", lessons.begin_lesson, name="begin_lesson"),
     path("lessons/<uuid:uid>/discard/", lesson.discard_lesson, name="discard_lesson"),
     path("lessons/discarded/<uuid:uid>/", lesson.discarded_lesson, name="discarded_lesson"),

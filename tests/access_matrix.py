@@ -245,6 +245,10 @@ grading:calendar_feed of calendar
     GET absent     404    404    404    404    404    404    404    404
 grading:own_progress
     GET            200    200    200    200    200    200    200    302
+grading:own_lessons
+    GET            200    200    200    200    200    200    200    302
+grading:week
+    GET            200    200    200    403    403    403    200    302
 grading:own_personal_data
     GET            200    200    200    200    200    200    200    302
 grading:board
