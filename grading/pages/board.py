@@ -161,7 +161,7 @@ class FilterKey(NamedTuple):
     value: str
     label: str
     short: str
-    count: int
+    number: int
     detail: str
     mark: str
     query: str

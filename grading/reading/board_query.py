@@ -69,9 +69,12 @@ def select_enrolments(asked: BoardRequest, on: date) -> models.QuerySet[Enrolmen
     return rows
 
 
+def _waits(on: date) -> Exists:
+    return Exists(unsigned_lessons(on).filter(enrolment=OuterRef("enrolment")))
+
+
 def _stored(asked: BoardRequest, on: date) -> models.QuerySet[StoredVerdict]:
-    waits = Exists(unsigned_lessons(on).filter(enrolment=OuterRef("enrolment")))
-    rows = StoredVerdict.objects.filter(enrolment__in=select_enrolments(asked, on)).annotate(waits=waits)
+    rows = StoredVerdict.objects.filter(enrolment__in=select_enrolments(asked, on))
     return rows.filter(row__unit=int(asked.unit)) if asked.unit.isdecimal() else rows
 
 
@@ -80,7 +83,7 @@ def select_rows(asked: BoardRequest, on: date) -> models.QuerySet[StoredVerdict]
     rows = _stored(asked, on).defer("content").select_related("enrolment__student", "enrolment__instructor")
     rows = rows.select_related("enrolment__aircraft_type")
     if asked.show == "unsigned":
-        rows = rows.filter(waits=True)
+        rows = rows.filter(_waits(on))
     elif asked.show in CONDITIONS:
         rows = rows.filter(CONDITIONS[asked.show])
     return rows.order_by(*ORDERS.get(asked.sort, ORDERS[""]), *BY_NAME)
@@ -92,7 +95,7 @@ def count_rows(asked: BoardRequest, on: date) -> dict[str, int]:
     counts = _stored(asked, on).aggregate(
         **counted,
         all=Count("pk"),
-        unsigned=Count("pk", filter=Q(waits=True)),
+        unsigned=Count("pk", filter=Q(_waits(on))),
         ends=Count("pk", filter=Q(row__act=Act.RELEASE_ENDS)),
         withdrawn=Count("pk", filter=Q(row__act=Act.WITHDRAWN)),
         stopped=Count("pk", filter=Q(row__waits_for_paper=True)),

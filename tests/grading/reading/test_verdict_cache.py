@@ -32,5 +32,5 @@ def test_a_row_of_an_older_form_is_derived_again(cast: Cast) -> None:
     client.force_login(cast.amelia)
     page = client.get("/students/").text
     assert "No circuits flown yet" in page
-    assert '<span class="k">2</span>' in page
+    assert 'class="k">2<' in page
     assert not [row for row in StoredVerdict.objects.all() if "<" in json.dumps(row.row)]
