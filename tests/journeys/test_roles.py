@@ -194,7 +194,8 @@ def test_chief_finds_a_student_and_changes_gates_and_syllabus(transactional_cast
     expect(page.get_by_role("link", name="Emil Example")).to_have_count(0)
     expect(page.get_by_role("link", name="Dora Example")).to_be_visible()
     assert "q=dor" in page.url
-    page.get_by_role("link", name="Gates", exact=True).click()
+    page.get_by_role("link", name="Syllabus", exact=True).click()
+    page.get_by_role("link", name="Gates of each aircraft type").click()
     page.get_by_role("link", name="Gates of").click()
     expect(page.locator("svg.pattern")).to_have_count(2)
     page.get_by_role("link", name="Change these gates").click()
