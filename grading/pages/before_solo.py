@@ -13,6 +13,7 @@ from grading.pages.progress_over_time import build_progress_over_time
 from grading.pages.skill_evidence import build_skill_evidence
 from grading.pages.training_matrix import build_training_matrix
 from grading.reading.facts import select_in_force
+from grading.reading.release_status import release_status
 from grading.reading.student_summary import StudentSummary, summarise_students
 from grading.rules.readiness import State
 from grading.rules.readiness.checks.training import count_items_given
@@ -35,6 +36,7 @@ def readiness_details(
     return {
         "row": row,
         "verdict": row.verdict,
+        "status": release_status(given, on),
         "open": row.verdict.unmet,
         "met": [outcome for outcome in row.verdict.requirements if outcome.state.counts],
         "figure": build_circuit_figure(row),
@@ -97,4 +99,4 @@ def _items_given(endorsement: Endorsement, stored: StoredVerdict) -> tuple[int, 
 def _releases_by_age(enrolment: Enrolment) -> list[Release]:
     """Return every release of an enrolment, the oldest first."""
     rows = Release.objects.filter(enrolment=enrolment)
-    return list(rows.select_related("decided_by", "endorsed_by", "aerodrome").order_by("pk"))
+    return list(rows.select_related("decided_by", "endorsed_by", "aerodrome", "withdrawn_by").order_by("pk"))
