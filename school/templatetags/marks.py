@@ -3,7 +3,6 @@
 import json
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
-from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 import segno
@@ -14,6 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 from school import marks
 from school.current import school_day, school_zone
 from school.days import zone_name
+from school.formats import write_clock, write_day, write_hours, write_moment
 
 register = template.Library()
 
@@ -104,42 +104,36 @@ def mark_handwriting(drawn: str, px: int = 240, label: str = "") -> SafeString:
 
 @register.filter
 def hours(minutes: int | None) -> str:
-    """Return minutes as tenths of an hour, rounded half up, as the trade writes them: 90 is "1.5"."""
-    return str((Decimal(minutes or 0) / 60).quantize(Decimal("0.1"), ROUND_HALF_UP))
+    """Return minutes as tenths of an hour: 90 is "1.5"."""
+    return write_hours(minutes)
 
 
 @register.filter
 def long_date(day: date | None) -> str:
-    return f"{day.day} {day:%B %Y}" if day else ""
+    return write_day(day) if day else ""
 
 
 @register.filter
 def short_date(day: date | None) -> str:
-    return f"{day.day} {day:%B}" if day else ""
+    return write_day(day) if day else ""
 
 
 @register.filter
 def utc(at: datetime | None) -> str:
-    if at is None:
-        return ""
-    at = at.astimezone(UTC)
-    return f"{at.day} {at:%B %Y, %H:%M} UTC"
+    """Return a moment in UTC: "28 Nov 2026, 14:05 UTC"."""
+    return write_moment(at) if at else ""
 
 
 @register.filter
 def utc_clock(at: datetime) -> str:
     """Return the time of day in UTC: "14:05"."""
-    return f"{at.astimezone(UTC):%H:%M}"
+    return write_clock(at)
 
 
 @register.filter
 def local_time(at: datetime | None) -> str:
-    """Return a moment as the school's clock shows it, with its zone: "28 November 2026, 14:05 CST"."""
-    if at is None:
-        return ""
-    zone = school_zone()
-    local = at.astimezone(zone)
-    return f"{local.day} {local:%B %Y, %H:%M} {zone_name(at, zone)}"
+    """Return a moment as the school's clock shows it, with its zone: "28 Nov 2026, 14:05 CST"."""
+    return write_moment(at, school_zone()) if at else ""
 
 
 @register.filter
