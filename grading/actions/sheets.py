@@ -9,6 +9,7 @@ import hashlib
 import uuid as uuids
 from collections.abc import Callable
 from datetime import date, datetime
+from functools import partial
 from typing import Any
 
 from django.conf import settings
@@ -101,8 +102,9 @@ def _make_sheet(
     }
     # The fingerprint on the paper is that of the attached text, so both are made of the same bytes.
     record = canonical_bytes(content)
-    html = pdf.render_sheet_html(TEMPLATES[kind], content, hashlib.sha256(record).hexdigest(), paper)
-    signed = _sign_pdf(pdf.render_pdf(html, record, at), key, content["school"], at)
+    render = partial(pdf.render_sheet_html, TEMPLATES[kind], content, hashlib.sha256(record).hexdigest(), paper)
+    shorter = render if kind == Sheet.Kind.PROGRESS else None
+    signed = _sign_pdf(pdf.render_pdf(render(), record, at, shorter), key, content["school"], at)
     return Sheet(
         uid=uid,
         kind=kind,

@@ -7,9 +7,13 @@ from typing import Any
 from uuid import UUID
 
 from grading.evidence.lesson_payload import person_reference
-from grading.models import Release, Seal, SetAside, Signature
+from grading.models import CriterionSeen, Measure, Release, Seal, SetAside, Signature
+from grading.reading.grade_lines import GradingContext, measured_deviation
+from grading.rules.marking import ToleranceBand
 from grading.sheets.progress_content import school_and_student
+from lessons.conditions import lesson_gusts
 from lessons.models import (
+    Criterion,
     EarlierTraining,
     Endorsement,
     Enrolment,
@@ -58,6 +62,9 @@ def build_complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
     for test in sealed["tests"]:
         # Rounded down, so that no mark is printed better than it was.
         test["mark_percent"] = (test["questions"] - test["wrong"]) * 100 // test["questions"]
+    outside, gate_order = _measured(enrolment)
+    for row in sealed["lessons"]:
+        row["outside"] = outside.get(row["id"], [])
     content = {
         **school_and_student(enrolment, on),
         "papers": _papers(enrolment, on),
@@ -66,6 +73,8 @@ def build_complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
         "totals": _totals(standing),
         "lessons": _ordered_lessons(sealed.pop("lessons"), sealed.pop("acknowledgements"), standing),
         **sealed,
+        "criteria": _criteria(enrolment),
+        "gate_order": gate_order,
         # Their number is printed, so that a reader knows that the sheet does not show them.
         "unsigned": Lesson.objects.unsigned().filter(enrolment=enrolment, on__lte=on).count(),
     }
@@ -102,6 +111,40 @@ def _ordered_lessons(
         row["flight_minutes"] = row["minutes"]["dual"] + row["minutes"]["solo"]
         row["acknowledgements"] = answers[row["id"]]
     return sorted(lessons, key=lambda row: (row["date"], row["number"], row["version"]))
+
+
+def _measured(enrolment: Enrolment) -> tuple[dict[str, list[list[Any]]], list[str]]:
+    """Return the numbers outside their tolerance by lesson, and the gates' codes in the order flown. Two queries.
+
+    A number is its circuit (None outside one), gate and quantity. In the wind of the lesson, as they were judged: the
+    sealed target alone has no allowance for gusts.
+    """
+    contexts = {
+        lesson.pk: GradingContext(wind=lesson_gusts(lesson))
+        for lesson in Lesson.objects.signed().filter(enrolment=enrolment)
+    }
+    rows = Measure.objects.filter(attempt__lesson__in=contexts).select_related(
+        "target__gate", "attempt__circuit", "attempt__lesson"
+    )
+    found: dict[str, list[list[Any]]] = defaultdict(list)
+    order: dict[str, int] = {}
+    for row in rows.order_by("pk"):
+        order[row.target.gate.code] = row.target.gate.order
+        deviation = measured_deviation(row, contexts[row.attempt.lesson_id])
+        if deviation.place is not ToleranceBand.INSIDE:
+            number = row.attempt.circuit.number if row.attempt.circuit else None
+            found[str(row.attempt.lesson.uid)].append([number, row.target.gate.code, row.target.quantity])
+    return found, sorted(order, key=lambda code: (order[code], code))
+
+
+def _criteria(enrolment: Enrolment) -> dict[str, dict[str, str]]:
+    """Return the titles of the criteria that were seen, by manoeuvre and code."""
+    titles: dict[str, dict[str, str]] = defaultdict(dict)
+    seen = CriterionSeen.objects.filter(attempt__lesson__enrolment=enrolment).values("criterion")
+    rows = Criterion.objects.filter(pk__in=seen).order_by("pk")
+    for manoeuvre, code, title in rows.values_list("manoeuvre__code", "code", "text"):
+        titles[manoeuvre][code] = title
+    return dict(titles)
 
 
 def _code_names(text: str) -> dict[str, str]:

@@ -3,7 +3,7 @@
 import atexit
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from functools import lru_cache
@@ -21,13 +21,15 @@ from grading.sheets.unprintable import spell_out_unprintable
 # print full. On paper there is only ink and ground.
 PRINT_COLOURS = {
     "var(--paper)": "white",
-    "var(--land)": "white",
+    "var(--land)": "#e6e6e6",  # ten per cent: it has an outline, so a copy that loses it shows its edge
     "var(--accent)": "black",
     "var(--hair)": "black",
     "var(--ink-2)": "black",
 }
 # In a drawing alone: in a text of the record a quotation mark is written as &quot; on the page.
 COLOUR_SLOT = re.compile(rf'\b(fill|stroke)="({"|".join(map(re.escape, PRINT_COLOURS))})"')
+# The text of a drawing for a screen reader is read from its title alone; on a page it would be a tooltip.
+NAMED_DRAWING = re.compile(r'(<svg [^>]*aria-label="([^"]*)"[^>]*>)')
 STATIC_FOLDER = settings.BASE_DIR / "school/static/school"
 FONT_FOLDER = (STATIC_FOLDER / "fonts").resolve()
 SYSTEM_FONTS_CONFIG = settings.BASE_DIR / "grading/sheets/print_fonts.conf"
@@ -39,6 +41,8 @@ MISSING_GLYPHS: set[str] = set()
 # The second one prints the names of what the first could not draw. A set of fonts without even those letters would go
 # on without end.
 MAX_RENDERINGS = 3
+# A progress sheet is a leaf of paper. How many lessons fewer are tried where it is longer, one after the other.
+MOST_PAGES, FEWER_LESSONS = 2, (3, 7, 11, 15)
 
 
 @lru_cache(maxsize=1)
@@ -101,17 +105,26 @@ def _stylesheets() -> tuple[Any, ...]:
     )
 
 
-def render_sheet_html(template: str, content: dict[str, Any], fingerprint: str, paper: str) -> str:
+def render_sheet_html(template: str, content: dict[str, Any], fingerprint: str, paper: str, fewer: int = 0) -> str:
+    """Return the page. fewer: how many lessons less than usual have a row of their own, where a sheet is too long."""
     address = f"{settings.PUBLIC_ADDRESS.rstrip('/')}/check/{fingerprint}/"
-    code = segno.make(address, error="m").svg_inline(omitsize=True, border=2, svgclass=None, lineclass=None)
-    context = {"sheet": content, "fingerprint": fingerprint, "paper": paper, "address": address, "code": code}
-    return COLOUR_SLOT.sub(lambda slot: f'{slot[1]}="{PRINT_COLOURS[slot[2]]}"', render_to_string(template, context))
+    code = segno.make(address, error="m").svg_inline(
+        omitsize=True, border=2, svgclass=None, lineclass=None, title=f"Code that opens {address}"
+    )
+    page = address.split("://")[-1].removesuffix(f"{fingerprint}/").rstrip("/")
+    context = {"sheet": content, "fingerprint": fingerprint, "paper": paper, "code": code}
+    context |= {"check_page": page, "fewer": fewer}
+    html = COLOUR_SLOT.sub(lambda slot: f'{slot[1]}="{PRINT_COLOURS[slot[2]]}"', render_to_string(template, context))
+    return NAMED_DRAWING.sub(r"\1<title>\2</title>", html)
 
 
-def render_pdf(html: str, record: bytes, at: datetime) -> bytes:
-    """Render with embedded fonts, structure and the attached record; characters without a glyph become words."""
+def render_pdf(html: str, record: bytes, at: datetime, shorter: Callable[[int], str] | None = None) -> bytes:
+    """Render with embedded fonts, structure and the attached record; characters without a glyph become words.
+
+    shorter: the same with so many lessons fewer, for a sheet that must have room on MOST_PAGES.
+    """
     for _ in range(MAX_RENDERINGS):
-        written, missing_glyphs = _write_pdf(spell_out_unprintable(html, MISSING_GLYPHS), record, at)
+        written, missing_glyphs = _write_pdf(spell_out_unprintable(html, MISSING_GLYPHS), record, at, shorter)
         if not missing_glyphs:
             return written
         # Remembered for the process, so that the next sheet with the same character is right at the first rendering.
@@ -119,9 +132,11 @@ def render_pdf(html: str, record: bytes, at: datetime) -> bytes:
     raise RuntimeError(f"No font draws the names of {sorted(missing_glyphs)}")
 
 
-def _write_pdf(html: str, record: bytes, at: datetime) -> tuple[bytes, set[str]]:
+def _write_pdf(
+    html: str, record: bytes, at: datetime, shorter: Callable[[int], str] | None = None
+) -> tuple[bytes, set[str]]:
     """Return the file, and the characters for which no font has a glyph."""
-    from weasyprint import HTML, Attachment  # noqa: PLC0415 - slow import
+    from weasyprint import Attachment  # noqa: PLC0415 - slow import
 
     attached = Attachment(
         string=record,
@@ -132,10 +147,21 @@ def _write_pdf(html: str, record: bytes, at: datetime) -> tuple[bytes, set[str]]
         modified=at,
     )
     options = {"stylesheets": list(_stylesheets()), "pdf_variant": PDF_VARIANT, "attachments": [attached]}
-    source = HTML(string=html, base_url=str(STATIC_FOLDER), url_fetcher=_font_fetcher())
-    document = source.render(font_config=_font_configuration(), **options)
+    document = _lay_out(html, options)
+    for fewer in FEWER_LESSONS if shorter else ():
+        if len(document.pages) <= MOST_PAGES:
+            break
+        assert shorter
+        document = _lay_out(spell_out_unprintable(shorter(fewer), MISSING_GLYPHS), options)
     written: bytes = document.write_pdf(**options)
     fonts = document.fonts.values()
     missing_glyphs = {chr(code) for font in fonts for code in font.missing}
     # Glyph 0 is the empty box of a font: what is mapped to it was not drawn either.
     return written, missing_glyphs.union(*(font.to_unicode.get(0, "") for font in fonts))
+
+
+def _lay_out(html: str, options: dict[str, Any]) -> Any:
+    from weasyprint import HTML  # noqa: PLC0415 - slow import
+
+    source = HTML(string=html, base_url=str(STATIC_FOLDER), url_fetcher=_font_fetcher())
+    return source.render(font_config=_font_configuration(), **options)

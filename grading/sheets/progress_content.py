@@ -7,17 +7,17 @@ from typing import Any
 import msgspec
 
 from grading.evidence.lesson_payload import build_signature_payload, person_reference, utc_timestamp
-from grading.models import Grade, Signature
+from grading.models import Grade, Release, Signature
 from grading.reading.flown import last_flown
 from grading.reading.student_summary import summarise_students
 from grading.rules.progress import build_progress
 from grading.rules.readiness.json_format import verdict_to_json
-from lessons.models import Enrolment, Lesson
+from lessons.models import Enrolment, GateSet, Lesson
 from lessons.rules.units import DisplayUnits
 from school.current import end_of_school_day, get_school
 
 LESSONS_IN_GRID = 10
-APPROACHES_DRAWN, CIRCUITS_DRAWN = 6, 40
+APPROACHES_DRAWN, CIRCUITS_DRAWN = 6, 80
 
 
 def school_and_student(enrolment: Enrolment, on: date) -> dict[str, Any]:
@@ -28,6 +28,7 @@ def school_and_student(enrolment: Enrolment, on: date) -> dict[str, Any]:
         "school": school.name,
         "aerodrome": str(school.aerodrome),
         "rules": school.get_rule_set_display(),
+        "rule_set": school.rule_set,
         "student": person_reference(enrolment.student) | {"born": born.isoformat() if born else None},
         "on": on.isoformat(),
         "enrolment": {
@@ -70,6 +71,7 @@ def build_progress_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
         "grades": _grades(lessons),
         "verdict": verdict_to_json(row.verdict),
         "release": _release(row.release),
+        "releases": _releases(enrolment, on),
         "units": {"speed": row.units.speed, "length": row.units.length},
         # The numbers of the pictures and not the pictures: what is sealed is what is drawn.
         "approaches": _approaches(lessons, row.units),
@@ -80,7 +82,25 @@ def build_progress_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
 def _approaches(lessons: list[Lesson], units: DisplayUnits) -> dict[str, Any] | None:
     """Return the last circuits in which a number was noted, with the gates and targets they are held against."""
     pattern, circuits = last_flown(lessons, units, APPROACHES_DRAWN)
-    return {"pattern": _plain(pattern), "circuits": _plain(circuits)} if circuits else None
+    if not circuits:
+        return None
+    last = next(lesson for lesson in reversed(lessons) if lesson.number == circuits[-1].lesson)
+    issues = GateSet.objects.in_force(last.on).filter(aircraft_type=last.aircraft.type) if last.aircraft else []
+    return {
+        "pattern": _plain(pattern),
+        "circuits": _plain(circuits),
+        "shape": next((issue.shape for issue in issues), ""),
+        "last": {
+            "date": last.on.isoformat(),
+            "runway": str(last.runway) if last.runway else "",
+            "wind": {
+                "from": last.wind_direction,
+                "speed_kt": last.wind_speed_kt,
+                "gust_kt": last.wind_gust_kt,
+                "north": last.wind_reference,
+            },
+        },
+    }
 
 
 def _plain(value: Any) -> Any:
@@ -140,6 +160,10 @@ def _release(release: Any) -> dict[str, Any] | None:
     if release is None:
         return None
     signature = release.signatures.first()
+    return _limits(release) | {"signature": build_signature_payload(signature) if signature else None}
+
+
+def _limits(release: Release) -> dict[str, Any]:
     return {
         "runways": release.runways,
         "aerodrome": str(release.aerodrome),
@@ -152,5 +176,38 @@ def _release(release: Any) -> dict[str, Any] | None:
         "valid_until": release.valid_until.isoformat(),
         "reason": release.reason,
         "decided_at": utc_timestamp(release.decided_at),
-        "signature": build_signature_payload(signature) if signature else None,
     }
+
+
+def _releases(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
+    """Return every release until that day, the oldest first, with its state then: in force, withdrawn, expired."""
+    end = end_of_school_day(on)
+    rows = Release.objects.filter(enrolment=enrolment, decided_at__lt=end).select_related(
+        "aerodrome", "aircraft_type", "endorsed_by", "withdrawn_by"
+    )
+    signatures = {row.release_id: row for row in Signature.objects.filter(release__in=rows)}
+    found = []
+    for row in rows.order_by("decided_at", "pk"):
+        withdrawn = row.withdrawn_at is not None and row.withdrawn_at < end
+        state = "withdrawn" if withdrawn else "expired" if row.valid_until < on else "in_force"
+        state = "ahead" if state == "in_force" and row.valid_from > on else state
+        signature = signatures.get(row.pk)
+        found.append(
+            _limits(row)
+            | {
+                "state": state,
+                "kind": row.kind,
+                "aircraft_type": row.aircraft_type.name,
+                "training_on": row.training_on.isoformat(),
+                "endorsed_by": person_reference(row.endorsed_by),
+                "signature": build_signature_payload(signature) if signature else None,
+                "withdrawal": {
+                    "at": utc_timestamp(row.withdrawn_at),
+                    "by": person_reference(row.withdrawn_by),
+                    "reason": row.withdrawal_reason,
+                }
+                if withdrawn and row.withdrawn_by
+                else None,
+            }
+        )
+    return found

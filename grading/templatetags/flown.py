@@ -1,13 +1,9 @@
 """Draw circuits as flown in templates. {% load flown %}"""
 
-from collections.abc import Mapping
-from typing import Any
-
 from django import template
 from django.utils.safestring import SafeString, mark_safe
 
 from grading.pages.flown_pictures import Drawn
-from grading.pages.sheet_pictures import SheetPictures, draw_sheet_pictures
 from school import marks
 
 register = template.Library()
@@ -29,8 +25,3 @@ def flown_key(name: str) -> SafeString:
 @register.simple_tag
 def flown_pointer(place: str, px: float = 20) -> SafeString:
     return mark_safe(marks.pointer(place, px))  # noqa: S308
-
-
-@register.simple_tag
-def sheet_pictures(sheet: Mapping[str, Any]) -> SheetPictures | None:
-    return draw_sheet_pictures(sheet)

@@ -20,7 +20,7 @@ from grading.actions import sheets, training
 from grading.models import Sheet
 from school import actions as school_actions
 from school.templatetags.marks import hours, words
-from school.templatetags.sheet import iso_date, iso_short, iso_utc
+from school.templatetags.sheet import iso_date, iso_utc
 from tests.cast import SECRET, Cast
 from tests.factories import begin_lesson, record_entries, sign_lesson
 from tests.ready_student import make_ready, sign_release
@@ -96,7 +96,7 @@ def as_printed(value: Any, path: str) -> set[str]:
     text = str(value)
     said = {text, words(text), text.capitalize()}
     if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
-        said = {iso_date(text), iso_short(text)}
+        said = {iso_date(text)}
     elif re.fullmatch(r"\d{4}-\d\d-\d\dT.*Z", text):
         said = {iso_utc(text)}
     return said

@@ -4,12 +4,13 @@ import io
 import json
 import re
 
+import pikepdf
 from pypdf import PdfReader
 
 from grading.actions import sheets
 from grading.models import Sheet
-from grading.pages.sheet_pictures import draw_sheet_pictures
 from grading.sheets import pdf
+from grading.sheets.pictures import draw_approaches, draw_progress
 from grading.sheets.verification import verify
 from tests.cast import Cast
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
@@ -55,44 +56,63 @@ def test_the_sheet_has_the_last_six_approaches_in_its_sealed_content(cast: Cast,
 
 def test_the_sentences_of_the_pictures_can_be_read_in_the_file_which_is_genuine(flown_sheet: Sheet) -> None:
     text = " ".join(text_of(flown_sheet).split())
-    assert "Lesson 2. Circuit 4: 67 ft low on final; touchdown 900 ft past the aiming point, outside." in text
-    assert "8 circuits over 2 lessons" in text
-    assert "67 ft low" in text.partition("The last approaches")[2]
+    assert "Last 6 approaches" in text
+    assert "6 of 18 numbers inside. Outside: lesson 2, circuit 4, final height 113 ft, 67 ft low;" in text
+    assert "Thick: the last one, lesson 2, circuit 4" in text
+    assert "8 circuits, one column each" in text
     assert verify(bytes(flown_sheet.pdf)).genuine
 
 
 def test_the_same_content_draws_the_same_pictures(flown_sheet: Sheet) -> None:
     """What is attached to the file is enough to draw them again: a round trip through its JSON."""
     again = json.loads(json.dumps(flown_sheet.content))
-    assert draw_sheet_pictures(again) == draw_sheet_pictures(flown_sheet.content)
+    assert draw_approaches(again) == draw_approaches(flown_sheet.content)
+    assert draw_progress(again) == draw_progress(flown_sheet.content)
 
 
-def test_a_printed_picture_is_in_ink_and_ground_alone(flown_sheet: Sheet) -> None:
+def test_a_printed_picture_is_in_ink_and_ground_alone_and_says_what_it_shows(flown_sheet: Sheet) -> None:
     """The printer resolves no custom property within a drawing; what it cannot read it prints black and solid."""
     html = pdf.render_sheet_html("print/progress_sheet.html", flown_sheet.content, FINGERPRINT, "A4")
     drawings = re.findall(r"<svg font-family.*?</svg>", html, re.DOTALL)
     assert len(drawings) == 3
     for drawing in drawings:
         assert "var(" not in drawing
-        assert "paint-order" not in drawing
-        # The band of a tolerance is white there, so it has an outline.
-        bands = re.findall(r'<(?:path|rect) [^>]*fill="white" stroke="black" stroke-width="1"', drawing)
-        assert bands
+        # A screen reader is told by the title of the drawing, which becomes the Alt of its figure in the file.
+        assert re.search(r"<title>.*(approaches|circuit)", drawing)
+        # The band of a tolerance has an outline, which a copy keeps.
+        assert re.findall(r'<(?:path|rect) [^>]*fill="#e6e6e6" stroke="black"', drawing)
+
+
+def test_the_pictures_have_their_text_for_screen_readers_in_the_file(flown_sheet: Sheet) -> None:
+    """ISO 32000-1, 14.9.3 (from memory): the alternate description of a structure element, /Alt."""
+    with pikepdf.open(io.BytesIO(bytes(flown_sheet.pdf))) as opened:
+        figures = [each for each in opened.objects if _is_figure(each)]
+        said = [str(each.Alt) for each in figures if "/Alt" in each]
+    assert len(said) == len(figures)
+    assert any(words.startswith("Plan of the target. The last 6 approaches") for words in said)
+    assert any(words.startswith("Every circuit. To standard: takeoff") for words in said)
+    assert any(words.startswith("Code that opens http") for words in said)
+
+
+def _is_figure(each: pikepdf.Object) -> bool:
+    return isinstance(each, pikepdf.Dictionary) and each.get("/S") == "/Figure"
 
 
 def test_a_sheet_without_circuits_and_one_of_an_earlier_form_have_no_pictures(cast: Cast) -> None:
     made = print_sheet(cast)
-    assert draw_sheet_pictures(made.content) is None
-    assert "The last approaches" not in text_of(made)
-    earlier = {key: value for key, value in made.content.items() if key not in ("approaches", "progress", "units")}
+    assert draw_approaches(made.content) is None
+    assert draw_progress(made.content) is None
+    assert "Last 6 approaches" not in text_of(made)
+    later = ("approaches", "progress", "units", "releases", "rule_set")
+    earlier = {key: value for key, value in made.content.items() if key not in later}
     html = pdf.render_sheet_html("print/progress_sheet.html", earlier, FINGERPRINT, "A4")
-    assert "How this sheet is proved" in html
+    assert "How to verify this sheet" in html
 
 
 def test_circuits_without_a_number_are_drawn_as_progress_alone(cast: Cast) -> None:
     fly_lesson(cast, circuits=2)
     made = print_sheet(cast)
-    pictures = draw_sheet_pictures(made.content)
-    assert pictures
-    assert (pictures.approach, pictures.touchdowns) == ("", "")
-    assert "2 circuits over 1 lesson" in pictures.progress_words
+    assert draw_approaches(made.content) is None
+    progress = draw_progress(made.content)
+    assert progress
+    assert progress.circuits == 2

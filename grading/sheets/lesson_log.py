@@ -1,0 +1,349 @@
+"""Lay out the lessons of a complete record: a circuit is a row, a number stands in the column of its gate.
+
+Everything comes from the content that was sealed. A target stands once over its column; lessons with other targets or
+another aircraft type begin a new table. What has no column stands in words on the line below.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from decimal import Decimal
+from fractions import Fraction
+from itertools import groupby
+from typing import Any
+
+from grading.sheets.signs import Mark, Signs
+from lessons.rules.scale import Part
+from lessons.rules.units import convert, round_to_step
+from school.formats import write_clock, write_day, write_hours, write_list, write_number, write_tolerance, write_wind
+
+PARTS = (Part.TAKEOFF, Part.DOWNWIND, Part.APPROACH, Part.LANDING)
+MOST_COLUMNS = 12  # narrower ones have no room for "1,600" at 8 points
+NUMBERS_WIDTH_MM, WIDE_NUMBERS_MM = 98.0, 9.6
+SHORT_QUANTITIES = {"distance": "dist.", "propeller": "prop."}
+Plain = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Column:
+    """A quantity at a gate, in the unit its numbers were noted in."""
+
+    gate: str
+    quantity: str
+    unit: str
+    target: tuple[str, str, str, str]  # value, over, under, unit: as sealed
+
+    @property
+    def key(self) -> tuple[str, str]:
+        return self.gate, self.quantity
+
+    @property
+    def heading(self) -> list[str]:
+        """Return target, unit and tolerance, a line each: "68", "kt", "+10", "−5"."""
+        value, over, under = (_in_unit(number, self.target[3], self.unit) for number in self.target[:3])
+        # The unit on a line of its own: beside a number of four digits it would not fit over its column.
+        return [write_number(value), "degrees" if self.unit == "deg" else self.unit, *write_tolerance(over, under)]
+
+    @property
+    def short(self) -> str:
+        return SHORT_QUANTITIES.get(self.quantity, self.quantity)
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A number of a circuit; empty where nothing was noted."""
+
+    text: str = ""
+    outside: bool = False
+
+
+@dataclass(frozen=True)
+class Grade:
+    """A part or a subject as graded: level and help of its mark, and the step in words."""
+
+    level: str
+    help: str
+    step: str
+
+
+@dataclass(frozen=True)
+class CircuitRow:
+    number: int
+    parts: list[Grade | None]
+    ending: str
+    cells: list[Cell]
+    notes: list[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class Subject:
+    grade: Grade
+    words: str
+
+
+@dataclass(frozen=True)
+class LogLesson:
+    """One version of a lesson as it is printed; `plain` is the sealed record."""
+
+    plain: Plain
+    title: str
+    time: str
+    line: str
+    circuits: list[CircuitRow]
+    subjects: list[Subject]
+    marks: list[Mark]
+
+
+@dataclass
+class LogTable:
+    """Lessons under one head. gates: name of the gate and how many columns it has."""
+
+    columns: list[Column] = field(default_factory=list)
+    parts: list[str] = field(default_factory=list)
+    gates: list[tuple[str, int]] = field(default_factory=list)
+    lessons: list[LogLesson] = field(default_factory=list)
+
+    @property
+    def column_mm(self) -> float:
+        return min(NUMBERS_WIDTH_MM / max(len(self.columns), 1), WIDE_NUMBERS_MM)
+
+    @property
+    def width(self) -> int:
+        """Return the number of columns of the table."""
+        return 2 + len(self.parts) + len(self.columns)
+
+    @property
+    def notes_width(self) -> int:
+        return self.width - 1
+
+    @property
+    def has_circuits(self) -> bool:
+        return any(lesson.circuits for lesson in self.lessons)
+
+
+def lay_out_log(content: Plain, signs: Signs) -> list[LogTable]:
+    """Return the tables in the order of the lessons; one without columns where no circuit was flown."""
+    return [_table(group, content, signs) for group in _groups(content["lessons"])]
+
+
+def _groups(lessons: Sequence[Plain]) -> Iterator[list[Plain]]:
+    """Yield runs of lessons that can stand under one head: same targets, same type, ground lessons in between."""
+    run: list[Plain] = []
+    targets: dict[tuple[str, str], tuple[str, ...]] = {}
+    kind = ""
+    for lesson in lessons:
+        asked = {(row["gate"], row["quantity"]): _target(row) for row in _circuit_measures(lesson)}
+        other_type = bool(kind and lesson["circuits"] and (lesson["aircraft_type"] or kind) != kind)
+        conflict = any(targets.get(key, target) != target for key, target in asked.items())
+        begins = bool(lesson["circuits"]) and not any(row["circuits"] for row in run)
+        if run and (other_type or conflict or begins):
+            yield run
+            run, targets = [], {}
+        if lesson["circuits"]:
+            kind = lesson["aircraft_type"] or kind
+        targets |= asked
+        run.append(lesson)
+    if run:
+        yield run
+
+
+def _attempts(circuit: Plain) -> Iterator[tuple[str, Plain]]:
+    for part in (*PARTS, Part.GO_AROUND):
+        if circuit.get(part):
+            yield part.value, circuit[part]
+
+
+def _circuit_measures(lesson: Plain) -> Iterator[Plain]:
+    for circuit in lesson["circuits"]:
+        for _, attempt in _attempts(circuit):
+            yield from attempt.get("measures", ())
+
+
+def _target(row: Plain) -> tuple[str, str, str, str]:
+    return row["target"], row["over"], row["under"], row.get("target_unit") or row.get("unit", "")
+
+
+def _table(lessons: list[Plain], content: Plain, signs: Signs) -> LogTable:
+    columns = _columns(lessons, content.get("gate_order", []))
+    flown = [circuit for lesson in lessons for circuit in lesson["circuits"]]
+    parts = [part for part in PARTS if any(circuit.get(part) for circuit in flown)]
+    grouped = groupby(columns, key=lambda column: column.gate)
+    gates = [(_gate_name(gate, content), len(list(rows))) for gate, rows in grouped]
+    table = LogTable(columns, [part.value for part in parts], gates)
+    table.lessons = [_LessonPrinter(row, content, table, signs).lesson() for row in lessons]
+    return table
+
+
+def _columns(lessons: list[Plain], gates: Sequence[str]) -> list[Column]:
+    """Return the numbers noted most often, in the order of the gates."""
+    noted: Counter[tuple[str, str]] = Counter()
+    units: dict[tuple[str, str], Counter[str]] = {}
+    targets: dict[tuple[str, str], tuple[str, str, str, str]] = {}
+    for row in (row for lesson in lessons for row in _circuit_measures(lesson)):
+        key = row["gate"], row["quantity"]
+        noted[key] += 1
+        targets[key] = _target(row)
+        units.setdefault(key, Counter())[row.get("unit") or targets[key][3]] += 1
+    place = {gate: number for number, gate in enumerate(gates)}
+    chosen = sorted(key for key, _ in noted.most_common(MOST_COLUMNS))
+    chosen.sort(key=lambda key: place.get(key[0], len(place)))
+    return [Column(*key, units[key].most_common(1)[0][0], targets[key]) for key in chosen]
+
+
+def _gate_name(code: str, content: Plain) -> str:
+    name = str(content["names"].get(code) or code.replace("-", " ")).removeprefix("The ")
+    name = name.removesuffix(" the point")
+    return name[0].upper() + name[1:]
+
+
+def _in_unit(number: str, unit: str, other: str) -> Decimal:
+    """Return a sealed number in another unit, to a tenth, for a person to read."""
+    return Decimal(number) if unit == other else round_to_step(Fraction(convert(Decimal(number), unit, other)), "0.1")
+
+
+@dataclass
+class _LessonPrinter:
+    plain: Plain
+    content: Plain
+    table: LogTable
+    signs: Signs
+
+    def lesson(self) -> LogLesson:
+        row = self.plain
+        version = f", version {row['version']}" if row["version"] > 1 else ""
+        day = write_day(datetime.fromisoformat(row["date"]).date())
+        title = f"Lesson {row['number']}{version}, {day}: unit {row['unit']['number']}, {row['unit']['title']}"
+        return LogLesson(row, title, self._time(), self._line(), self._circuits(), self._subjects(), self._marks())
+
+    def _time(self) -> str:
+        flown = [f"{kind} {write_hours(self.plain['minutes'][kind])} h" for kind in
+                 ("dual", "solo", "night", "instrument", "ground") if self.plain["minutes"][kind]]  # fmt: skip
+        return f"{', '.join(flown) or self.plain['unit']['kind']} with {self._instructor_sign()}"
+
+    def _instructor_sign(self) -> str:
+        return self.signs.signer(self.plain["signature"]).sign
+
+    def _line(self) -> str:
+        row, sentences = self.plain, []
+        if row["aircraft"]:
+            other = row["aircraft_type"] != self.content["enrolment"]["aircraft_type"]
+            sentences.append(f"{row['aircraft']}, {row['aircraft_type']}" if other else row["aircraft"])
+        if row["runway"]:
+            sentences.append(row["runway"])
+        if row["off_blocks"] and row["on_blocks"]:
+            begin, end = (write_clock(datetime.fromisoformat(row[name])) for name in ("off_blocks", "on_blocks"))
+            sentences.append(f"{begin} to {end} UTC")
+        if row["takeoffs"] or row["landings"]:
+            sentences.append(f"Takeoffs {row['takeoffs']}, landings {row['landings']}")
+        wind = row["wind"]
+        if wind["speed_kt"] is not None:
+            blowing = write_wind(wind["from"], wind["speed_kt"], wind["gust_kt"], wind.get("north", ""))
+            sentences.append(f"Wind {blowing}")
+        if row.get("weather_report"):
+            sentences.append(row["weather_report"])
+        return ". ".join(sentences) + "." * bool(sentences)
+
+    def _circuits(self) -> list[CircuitRow]:
+        outside = {(number, gate, quantity) for number, gate, quantity in self.plain.get("outside", ())}
+        return [self._circuit(circuit, outside) for circuit in self.plain["circuits"]]
+
+    def _circuit(self, circuit: Plain, outside: set[tuple[Any, str, str]]) -> CircuitRow:
+        number = circuit["number"]
+        noted = {(row["gate"], row["quantity"]): row for _, tried in _attempts(circuit) for row in tried["measures"]}
+        cells = [
+            _cell(noted.get(column.key), column, outside=(number, *column.key) in outside)
+            for column in self.table.columns
+        ]
+        parts = [_grade(circuit[part]) if circuit.get(part) else None for part in self.table.parts]
+        notes = [(part.replace("_", "-").capitalize(), words) for part, tried in _attempts(circuit)
+                 if (words := self._words(tried, part))]  # fmt: skip
+        more = ["shown by the instructor"] * bool(circuit["shown"])
+        more += [circuit["landing_kind"].replace("_", " ")] * bool(circuit.get("landing_kind"))
+        return CircuitRow(number, parts, circuit["ending"].replace("_", " "), cells, notes + [("", w) for w in more])
+
+    def _words(self, tried: Plain, part: str = "") -> str:
+        """Return what was seen in an attempt beside its step: help, faults, criteria, numbers without a column."""
+        words = [tried["help"].replace("_", " ")] * (tried["help"] != "none" and bool(part))
+        if part == Part.GO_AROUND:
+            words.insert(0, _grade(tried).step)
+        if tried.get("counted") and tried["counted"] != tried["level"]:
+            words.append(f"counts as {_as_words(tried['counted'])}")
+        if tried.get("kept"):
+            words.append(f"kept as tapped: {tried['kept']}")
+        names = self.content["names"]
+        words += [_lower(names.get(code) or code.replace("-", " ")) for code in tried["faults"]]
+        words += self._criteria(tried)
+        own = {column.key for column in self.table.columns} if part else set()
+        words += [self._number(row) for row in tried["measures"] if (row["gate"], row["quantity"]) not in own]
+        return ", ".join(words)
+
+    def _criteria(self, tried: Plain) -> Iterator[str]:
+        titles = self.content.get("criteria", {}).get(tried["manoeuvre"], {})
+        for done, word in ((True, "done"), (False, "not done")):
+            codes = [code for code, was_done in tried.get("criteria", {}).items() if was_done is done]
+            if codes:
+                yield f"{word}: {write_list(_lower(titles.get(code) or code.replace('-', ' ')) for code in codes)}"
+
+    def _number(self, row: Plain) -> str:
+        value, over, under, unit = _target(row)
+        asked = f"{write_number(Decimal(value))} {' '.join(write_tolerance(Decimal(over), Decimal(under)))} {unit}"
+        gate = _gate_name(row["gate"], self.content)
+        return f"{gate} {row['quantity']} {write_number(Decimal(row['value']))} {row['unit']} (target {asked})"
+
+    def _subjects(self) -> list[Subject]:
+        tried: dict[str, list[Plain]] = {}
+        for row in self.plain["manoeuvres"]:
+            tried.setdefault(row["manoeuvre"], []).append(row)
+        return [*(self._graded(grade, tried.pop(grade["manoeuvre"], [])) for grade in self.plain["grades"]),
+                *(self._seen(code, row) for code, rows in tried.items() for row in rows)]  # fmt: skip
+
+    def _graded(self, grade: Plain, tried: Iterable[Plain]) -> Subject:
+        step = _as_words(grade.get("given_step") or grade["given"])
+        words = [f"{grade['title']}: {step}"]
+        words += [grade["help"].replace("_", " ")] * (grade["help"] not in ("none", ""))
+        said = ", ".join(words)
+        if grade["given"] != grade["proposed"]:
+            said += f" (proposed {_as_words(grade.get('proposed_step') or grade['proposed'])})"
+        for row in tried:
+            seen = f"seen {_grade(row).step}" if _grade(row).step != step else ""
+            said += "".join(f"; {part}" for part in (seen, self._words(row)) if part)
+        return Subject(Grade(grade["given"] or "not_observed", grade["help"] or "none", step), said)
+
+    def _seen(self, code: str, row: Plain) -> Subject:
+        grade = _grade(row)
+        title = self.content["names"].get(code) or code.replace("_", " ")
+        help_ = f", {grade.help.replace('_', ' ')}" if grade.help != "none" else ""
+        more = self._words(row)
+        return Subject(grade, f"{title}: {grade.step}{help_}{f'; {more}' if more else ''}")
+
+    def _marks(self) -> list[Mark]:
+        day = self.plain["date"]
+        marks = [self.signs.mark(self.plain["signature"], day)]
+        marks += [self.signs.mark(row["signature"], day) for row in self.plain["acknowledgements"]]
+        if not self.plain["acknowledgements"]:
+            marks.append(Mark("waiting", "Student", "not signed yet"))
+        return marks
+
+
+def _grade(tried: Plain) -> Grade:
+    level = tried.get("counted") or tried["level"] or "not_observed"
+    return Grade(level, tried["help"] or "none", _as_words(tried.get("step") or tried["level"] or "not_observed"))
+
+
+def _cell(row: Plain | None, column: Column, *, outside: bool) -> Cell:
+    if row is None:
+        return Cell()
+    unit = row.get("unit") or column.unit
+    number = write_number(Decimal(row["value"]))
+    # Noted in another unit than the others: as it was sealed, with its unit.
+    return Cell(number if unit == column.unit else f"{number} {unit}", outside)
+
+
+def _as_words(code: str) -> str:
+    return code.replace("_", " ").capitalize()
+
+
+def _lower(words: str) -> str:
+    """Return a title within a sentence; one that begins with an abbreviation stays."""
+    return words if words[1:2].isupper() else words[:1].lower() + words[1:]

@@ -1,0 +1,156 @@
+"""What every sheet looks like on paper, read back from the file: size of type, heads and feet, pages, headings."""
+
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import pytest
+from pypdf import PageObject, PdfReader
+
+from grading.actions import corrections, sheets
+from grading.models import Sheet
+from school.formats import write_day
+from tests.cast import Cast
+from tests.factories import begin_lesson, record_circuit, record_entries, sign_lesson
+from tests.shared_state import shared_state
+
+LEAST_TYPE_PT = 8.0
+FOOT_PT = 70  # the foot of a page lies below it
+NUMBERS = {
+    "approach.measure.final.height": "113",
+    "approach.measure.final.speed": "66",
+    "downwind.measure.abeam.height": "700",
+    "landing.measure.touchdown.distance": "900",
+}
+LONG_NAME = ("Alexandrina Theodora", "van der Meulen-Oosterhuis")
+
+
+@dataclass(frozen=True)
+class Line:
+    """A piece of text: how high above the foot of the page, and its size, both in points."""
+
+    text: str
+    height: float
+    size: float
+
+
+@shared_state
+def records(cast: Cast) -> list[Sheet]:
+    """A student with a long name and thirty lessons, one of them corrected: both kinds on both papers."""
+    student = cast.enrolment.student
+    student.given_name, student.family_name = LONG_NAME
+    student.save()
+    for number in range(30):
+        lesson = begin_lesson(cast, 8, 30 - number)
+        record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0", "lesson.next_time": "Round out later."})
+        for circuit in range(1, 4):
+            record_circuit(cast, lesson, circuit, **{**NUMBERS, "landing.fault.bounced": "on"})
+        sign_lesson(cast, lesson, 30 - number)
+    correction = corrections.begin_correction(
+        lesson=lesson, reason="The fault was in circuit 2.", by=cast.bert, at=cast.at(18)
+    )
+    record_entries(cast, correction, **{"lesson.remarks": "Bounced once."})
+    sign_lesson(cast, correction)
+    return [
+        sheets.print_sheet(
+            kind=kind, enrolment=cast.enrolment, on=cast.today, paper=paper, by=cast.frida, at=cast.at(20)
+        )
+        for kind in (Sheet.Kind.PROGRESS, Sheet.Kind.COMPLETE)
+        for paper in ("A4", "Letter")
+    ]
+
+
+def pages_of(sheet: Sheet) -> list[PageObject]:
+    return list(PdfReader(io.BytesIO(bytes(sheet.pdf))).pages)
+
+
+def lines_of(page: PageObject) -> list[Line]:
+    found: list[Line] = []
+
+    def visit(text: str, cm: list[float], tm: list[float], font: Any, size: float) -> None:
+        if text.strip():
+            scale = abs(cm[3] * tm[3])
+            found.append(Line(text.strip(), tm[5] * cm[3] + cm[5], round(size * scale, 2)))
+
+    page.extract_text(visitor_text=visit)
+    return found
+
+
+def all_lines(made: list[Sheet]) -> Iterator[tuple[str, Line]]:
+    for sheet in made:
+        for number, page in enumerate(pages_of(sheet), 1):
+            yield from ((f"{sheet}, {sheet.paper}, page {number}", line) for line in lines_of(page))
+
+
+def test_no_text_is_smaller_than_eight_points(records: list[Sheet]) -> None:
+    lines = list(all_lines(records))
+    assert len(lines) > 1000
+    assert {(where, line) for where, line in lines if line.size < LEAST_TYPE_PT} == set()
+
+
+def test_every_page_has_name_number_day_and_how_many_pages_there_are(records: list[Sheet]) -> None:
+    for sheet in records:
+        pages = pages_of(sheet)
+        for number, page in enumerate(pages, 1):
+            text = " ".join(page.extract_text().split())
+            assert f"Page {number} of {len(pages)}" in text
+            assert "Alexandrina Theodora van der Meulen-Oosterhuis, T-4." in text
+            assert write_day(sheet.on) in text
+
+
+def test_a_heading_is_never_the_last_of_a_page(records: list[Sheet]) -> None:
+    """Headings are 9.5 points and larger; what is smaller and lower on the page, above its foot, is their text."""
+    seen = 0
+    for sheet in records:
+        for page in pages_of(sheet):
+            lines = [line for line in lines_of(page) if line.height > FOOT_PT * (0.6 if sheet.paper == "Letter" else 1)]
+            headings = [line for line in lines if line.size >= 9.5]
+            seen += len(headings)
+            lowest = min(line.height for line in lines if line.size < 9.5)
+            assert all(heading.height > lowest for heading in headings)
+    assert seen > 80
+
+
+def test_the_progress_sheet_is_one_leaf_and_no_page_has_the_proof_alone(records: list[Sheet]) -> None:
+    for sheet in records:
+        pages = [page.extract_text() for page in pages_of(sheet)]
+        if sheet.kind == Sheet.Kind.PROGRESS:
+            assert len(pages) == 2
+        (proof,) = [page for page in pages if "How to verify" in page]
+        assert "Signatures on this sheet" in proof or "Signs in this record" in proof
+
+
+def test_both_papers_break_at_the_same_places(records: list[Sheet]) -> None:
+    """One box of 176 by 250 mm lies on A4 and on Letter, so a page number means the same on both."""
+    for one, other in ((records[0], records[1]), (records[2], records[3])):
+        starts = [[page.extract_text().split("\n")[3:6] for page in pages_of(sheet)][1:] for sheet in (one, other)]
+        assert len(starts[0]) == len(starts[1])
+
+
+def test_a_replaced_lesson_and_its_correction_are_both_printed(records: list[Sheet]) -> None:
+    text = " ".join(" ".join(page.extract_text().split()) for page in pages_of(records[2]))
+    assert "Replaced by a later version; it stays on record." in text
+    assert "Correction: The fault was in circuit 2." in text
+    assert "version 2" in text
+    assert text.count("I gave this training on this day") == 1
+
+
+def test_a_number_outside_is_heavy_and_stands_under_its_target_once(records: list[Sheet]) -> None:
+    page = pages_of(records[2])[1].extract_text()
+    assert page.count("Touch") == 1
+    fonts = set[str]()
+
+    def visit(text: str, cm: Any, tm: Any, font: Any, size: float) -> None:
+        if text.strip() in ("113", "700"):
+            fonts.add(f"{text.strip()} {font['/BaseFont'].split('-')[-1]}")
+
+    pages_of(records[2])[1].extract_text(visitor_text=visit)
+    assert any(name.startswith("113") and ("Bold" in name or "Heavy" in name) for name in fonts), fonts
+    assert not any(name.startswith("700") and ("Bold" in name or "Heavy" in name) for name in fonts), fonts
+
+
+@pytest.mark.parametrize("day", [date(2026, 11, 28)])
+def test_a_day_on_paper_has_its_year_and_a_short_month(day: date) -> None:
+    assert write_day(day) == "28 Nov 2026"
