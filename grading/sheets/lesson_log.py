@@ -20,13 +20,13 @@ from school.formats import write_clock, write_day, write_hours, write_list, writ
 
 PARTS = (Part.TAKEOFF, Part.DOWNWIND, Part.APPROACH, Part.LANDING)
 MOST_COLUMNS = 12  # narrower ones have no room for "1,600" at 8 points
-NUMBERS_WIDTH_MM, WIDE_NUMBERS_MM = 98.0, 9.6
+FEW_COLUMNS = 7
 SHORT_QUANTITIES = {"distance": "dist.", "propeller": "prop."}
 Plain = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
-class Column:
+class NumberColumn:
     """A quantity at a gate, in the unit its numbers were noted in."""
 
     gate: str
@@ -59,7 +59,7 @@ class Cell:
 
 
 @dataclass(frozen=True)
-class Grade:
+class PrintedGrade:
     """A part or a subject as graded: level and help of its mark, and the step in words."""
 
     level: str
@@ -68,9 +68,9 @@ class Grade:
 
 
 @dataclass(frozen=True)
-class CircuitRow:
+class PrintedCircuit:
     number: int
-    parts: list[Grade | None]
+    parts: list[PrintedGrade | None]
     ending: str
     cells: list[Cell]
     notes: list[tuple[str, str]]
@@ -78,7 +78,7 @@ class CircuitRow:
 
 @dataclass(frozen=True)
 class Subject:
-    grade: Grade
+    grade: PrintedGrade
     words: str
 
 
@@ -90,7 +90,7 @@ class LogLesson:
     title: str
     time: str
     line: str
-    circuits: list[CircuitRow]
+    circuits: list[PrintedCircuit]
     subjects: list[Subject]
     marks: list[Mark]
 
@@ -99,14 +99,15 @@ class LogLesson:
 class LogTable:
     """Lessons under one head. gates: name of the gate and how many columns it has."""
 
-    columns: list[Column] = field(default_factory=list)
+    columns: list[NumberColumn] = field(default_factory=list)
     parts: list[str] = field(default_factory=list)
     gates: list[tuple[str, int]] = field(default_factory=list)
     lessons: list[LogLesson] = field(default_factory=list)
 
     @property
-    def column_mm(self) -> float:
-        return min(NUMBERS_WIDTH_MM / max(len(self.columns), 1), WIDE_NUMBERS_MM)
+    def is_wide(self) -> bool:
+        """Return whether the numbers share the width that is left; few of them have a width of their own."""
+        return len(self.columns) > FEW_COLUMNS
 
     @property
     def width(self) -> int:
@@ -175,7 +176,7 @@ def _table(lessons: list[Plain], content: Plain, signs: Signs) -> LogTable:
     return table
 
 
-def _columns(lessons: list[Plain], gates: Sequence[str]) -> list[Column]:
+def _columns(lessons: list[Plain], gates: Sequence[str]) -> list[NumberColumn]:
     """Return the numbers noted most often, in the order of the gates."""
     noted: Counter[tuple[str, str]] = Counter()
     units: dict[tuple[str, str], Counter[str]] = {}
@@ -188,7 +189,7 @@ def _columns(lessons: list[Plain], gates: Sequence[str]) -> list[Column]:
     place = {gate: number for number, gate in enumerate(gates)}
     chosen = sorted(key for key, _ in noted.most_common(MOST_COLUMNS))
     chosen.sort(key=lambda key: place.get(key[0], len(place)))
-    return [Column(*key, units[key].most_common(1)[0][0], targets[key]) for key in chosen]
+    return [NumberColumn(*key, units[key].most_common(1)[0][0], targets[key]) for key in chosen]
 
 
 def _gate_name(code: str, content: Plain) -> str:
@@ -244,11 +245,11 @@ class _LessonPrinter:
             sentences.append(row["weather_report"])
         return ". ".join(sentences) + "." * bool(sentences)
 
-    def _circuits(self) -> list[CircuitRow]:
+    def _circuits(self) -> list[PrintedCircuit]:
         outside = {(number, gate, quantity) for number, gate, quantity in self.plain.get("outside", ())}
         return [self._circuit(circuit, outside) for circuit in self.plain["circuits"]]
 
-    def _circuit(self, circuit: Plain, outside: set[tuple[Any, str, str]]) -> CircuitRow:
+    def _circuit(self, circuit: Plain, outside: set[tuple[Any, str, str]]) -> PrintedCircuit:
         number = circuit["number"]
         noted = {(row["gate"], row["quantity"]): row for _, tried in _attempts(circuit) for row in tried["measures"]}
         cells = [
@@ -260,7 +261,9 @@ class _LessonPrinter:
                  if (words := self._words(tried, part))]  # fmt: skip
         more = ["shown by the instructor"] * bool(circuit["shown"])
         more += [circuit["landing_kind"].replace("_", " ")] * bool(circuit.get("landing_kind"))
-        return CircuitRow(number, parts, circuit["ending"].replace("_", " "), cells, notes + [("", w) for w in more])
+        return PrintedCircuit(
+            number, parts, circuit["ending"].replace("_", " "), cells, notes + [("", w) for w in more]
+        )
 
     def _words(self, tried: Plain, part: str = "") -> str:
         """Return what was seen in an attempt beside its step: help, faults, criteria, numbers without a column."""
@@ -308,7 +311,7 @@ class _LessonPrinter:
         for row in tried:
             seen = f"seen {_grade(row).step}" if _grade(row).step != step else ""
             said += "".join(f"; {part}" for part in (seen, self._words(row)) if part)
-        return Subject(Grade(grade["given"] or "not_observed", grade["help"] or "none", step), said)
+        return Subject(PrintedGrade(grade["given"] or "not_observed", grade["help"] or "none", step), said)
 
     def _seen(self, code: str, row: Plain) -> Subject:
         grade = _grade(row)
@@ -326,12 +329,14 @@ class _LessonPrinter:
         return marks
 
 
-def _grade(tried: Plain) -> Grade:
+def _grade(tried: Plain) -> PrintedGrade:
     level = tried.get("counted") or tried["level"] or "not_observed"
-    return Grade(level, tried["help"] or "none", _as_words(tried.get("step") or tried["level"] or "not_observed"))
+    return PrintedGrade(
+        level, tried["help"] or "none", _as_words(tried.get("step") or tried["level"] or "not_observed")
+    )
 
 
-def _cell(row: Plain | None, column: Column, *, outside: bool) -> Cell:
+def _cell(row: Plain | None, column: NumberColumn, *, outside: bool) -> Cell:
     if row is None:
         return Cell()
     unit = row.get("unit") or column.unit

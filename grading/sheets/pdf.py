@@ -30,6 +30,8 @@ PRINT_COLOURS = {
 COLOUR_SLOT = re.compile(rf'\b(fill|stroke)="({"|".join(map(re.escape, PRINT_COLOURS))})"')
 # The text of a drawing for a screen reader is read from its title alone; on a page it would be a tooltip.
 NAMED_DRAWING = re.compile(r'(<svg [^>]*aria-label="([^"]*)"[^>]*>)')
+# A key for demonstration signs nothing that counts, and every page says so at its head.
+DEMONSTRATION_NOTICE = "Printed with a key for demonstration: this sheet proves nothing"
 STATIC_FOLDER = settings.BASE_DIR / "school/static/school"
 FONT_FOLDER = (STATIC_FOLDER / "fonts").resolve()
 SYSTEM_FONTS_CONFIG = settings.BASE_DIR / "grading/sheets/print_fonts.conf"
@@ -113,7 +115,9 @@ def render_sheet_html(template: str, content: dict[str, Any], fingerprint: str, 
     )
     page = address.split("://")[-1].removesuffix(f"{fingerprint}/").rstrip("/")
     context = {"sheet": content, "fingerprint": fingerprint, "paper": paper, "code": code}
-    context |= {"check_page": page, "fewer": fewer}
+    notice = DEMONSTRATION_NOTICE if content.get("demonstration") else ""
+    context |= {"check_page": page, "fewer": fewer, "notice": notice}
+    context["short_fingerprint"] = " ".join(fingerprint[place : place + 4] for place in range(0, 16, 4))
     html = COLOUR_SLOT.sub(lambda slot: f'{slot[1]}="{PRINT_COLOURS[slot[2]]}"', render_to_string(template, context))
     return NAMED_DRAWING.sub(r"\1<title>\2</title>", html)
 

@@ -45,7 +45,7 @@ class ReleaseBox:
 
 
 @dataclass(frozen=True)
-class GradeLine:
+class PrintedGradeRow:
     title: str
     drawing: str
 
@@ -68,7 +68,7 @@ class ProgressLayout:
     releases: list[ReleaseBox]
     approaches: ApproachPictures | None
     progress: ProgressPicture | None
-    grades: list[list[GradeLine]]
+    grades: list[list[PrintedGradeRow]]
     lessons: list[LessonLine]
     earlier: dict[str, Any] | None
     last: LessonLine | None
@@ -227,13 +227,13 @@ def withdrawal_words(row: Plain) -> str:
     return f"Withdrawn {write_moment(datetime.fromisoformat(row['at']))}, by {row['by']['name']}: {row['reason']}"
 
 
-def _grade_lines(grades: Plain) -> list[list[GradeLine]]:
+def _grade_lines(grades: Plain) -> list[list[PrintedGradeRow]]:
     """Return the grades in two columns; no more rows than a page has room for, those graded last first to stay."""
     rows = grades["rows"]
     if len(rows) > GRADE_ROWS:
         rows = sorted(rows, key=_last_graded)[-GRADE_ROWS:]
         rows = [row for row in grades["rows"] if row in rows]
-    lines = [GradeLine(row["title"], _grade_drawing(row, grades["lessons"])) for row in rows]
+    lines = [PrintedGradeRow(row["title"], _grade_drawing(row, grades["lessons"])) for row in rows]
     half = (len(lines) + 1) // 2
     return [lines[:half], lines[half:]] if lines else []
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
 
+from school.days import day_of
 from school.formats import write_clock, write_day, write_days_within
 
 Plain = Mapping[str, Any]
@@ -52,8 +53,9 @@ class Signs:
             self.meanings[signature["capacity"], signature["meaning"]] = None
         at = datetime.fromisoformat(signature["signed_at"]).astimezone(UTC)
         when = f"{write_clock(at)} UTC"
-        if at.date().isoformat() != day:
-            when = f"{write_day(at.date())}, {when}"
+        signed_on = day_of(at, UTC)
+        if signed_on.isoformat() != day:
+            when = f"{write_day(signed_on)}, {when}"
         act = signature["act"] if signature["act"] != "refused" else "withdrawn"
         label = "" if signature["act"] == "signed" else signature["act"].replace("_", " ")
         return Mark(act, signer.sign, when, signature.get("remark", ""), signature.get("drawn", ""), label)
