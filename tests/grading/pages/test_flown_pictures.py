@@ -28,7 +28,7 @@ from school.marks import PlanWind
 
 FIXTURES = Path(__file__).resolve().parents[3] / "fixtures/aircraft"
 TARGET_NUMBERS = ("value", "over", "under")
-SEED, CIRCUITS = 20_261_129, 2_500
+SEED, CIRCUITS = 20_261_129, 10_000
 PATH_STEP = re.compile(r"([MLHV])([^MLHVZ]*)")
 
 
