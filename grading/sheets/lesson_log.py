@@ -1,53 +1,33 @@
 """Lay out the lessons of a complete record: a circuit is a row, a number stands in the column of its gate.
 
-Everything comes from the content that was sealed. A target stands once over its column; lessons with other targets or
-another aircraft type begin a new table. What has no column stands in words on the line below.
+Everything comes from the content that was sealed. What has no column stands in words on the line below.
 """
 
-from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+import re
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
-from fractions import Fraction
 from itertools import groupby
 from typing import Any
 
+from grading.sheets.log_columns import (
+    FEW_COLUMNS,
+    PARTS,
+    NumberColumn,
+    attempts_of,
+    choose_columns,
+    gate_name,
+    group_lessons,
+    in_sentence,
+    target_of,
+)
 from grading.sheets.signs import Mark, Signs
 from lessons.rules.scale import Part
-from lessons.rules.units import convert, round_to_step
 from school.formats import write_clock, write_day, write_hours, write_list, write_number, write_tolerance, write_wind
 
-PARTS = (Part.TAKEOFF, Part.DOWNWIND, Part.APPROACH, Part.LANDING)
-MOST_COLUMNS = 12  # narrower ones have no room for "1,600" at 8 points
-FEW_COLUMNS = 7
-SHORT_QUANTITIES = {"distance": "dist.", "propeller": "prop."}
+SHORT_WORD = 4  # a longer one, bold at 8 points, touches the name beside it
 Plain = Mapping[str, Any]
-
-
-@dataclass(frozen=True)
-class NumberColumn:
-    """A quantity at a gate, in the unit its numbers were noted in."""
-
-    gate: str
-    quantity: str
-    unit: str
-    target: tuple[str, str, str, str]  # value, over, under, unit: as sealed
-
-    @property
-    def key(self) -> tuple[str, str]:
-        return self.gate, self.quantity
-
-    @property
-    def heading(self) -> list[str]:
-        """Return target, unit and tolerance, a line each: "68", "kt", "+10", "−5"."""
-        value, over, under = (_in_unit(number, self.target[3], self.unit) for number in self.target[:3])
-        # The unit on a line of its own: beside a number of four digits it would not fit over its column.
-        return [write_number(value), "degrees" if self.unit == "deg" else self.unit, *write_tolerance(over, under)]
-
-    @property
-    def short(self) -> str:
-        return SHORT_QUANTITIES.get(self.quantity, self.quantity)
 
 
 @dataclass(frozen=True)
@@ -110,6 +90,15 @@ class LogTable:
         return len(self.columns) > FEW_COLUMNS
 
     @property
+    def long_columns(self) -> list[bool]:
+        """Return for each column whether a long word of its gate's name stands over it alone."""
+        return [
+            wide == 1 and max(map(len, re.split(r"[ -]", name))) > SHORT_WORD
+            for name, wide in self.gates
+            for _ in range(wide)
+        ]
+
+    @property
     def width(self) -> int:
         """Return the number of columns of the table."""
         return 2 + len(self.parts) + len(self.columns)
@@ -125,82 +114,18 @@ class LogTable:
 
 def lay_out_log(content: Plain, signs: Signs) -> list[LogTable]:
     """Return the tables in the order of the lessons; one without columns where no circuit was flown."""
-    return [_table(group, content, signs) for group in _groups(content["lessons"])]
-
-
-def _groups(lessons: Sequence[Plain]) -> Iterator[list[Plain]]:
-    """Yield runs of lessons that can stand under one head: same targets, same type, ground lessons in between."""
-    run: list[Plain] = []
-    targets: dict[tuple[str, str], tuple[str, ...]] = {}
-    kind = ""
-    for lesson in lessons:
-        asked = {(row["gate"], row["quantity"]): _target(row) for row in _circuit_measures(lesson)}
-        other_type = bool(kind and lesson["circuits"] and (lesson["aircraft_type"] or kind) != kind)
-        conflict = any(targets.get(key, target) != target for key, target in asked.items())
-        begins = bool(lesson["circuits"]) and not any(row["circuits"] for row in run)
-        if run and (other_type or conflict or begins):
-            yield run
-            run, targets = [], {}
-        if lesson["circuits"]:
-            kind = lesson["aircraft_type"] or kind
-        targets |= asked
-        run.append(lesson)
-    if run:
-        yield run
-
-
-def _attempts(circuit: Plain) -> Iterator[tuple[str, Plain]]:
-    for part in (*PARTS, Part.GO_AROUND):
-        if circuit.get(part):
-            yield part.value, circuit[part]
-
-
-def _circuit_measures(lesson: Plain) -> Iterator[Plain]:
-    for circuit in lesson["circuits"]:
-        for _, attempt in _attempts(circuit):
-            yield from attempt.get("measures", ())
-
-
-def _target(row: Plain) -> tuple[str, str, str, str]:
-    return row["target"], row["over"], row["under"], row.get("target_unit") or row.get("unit", "")
+    return [_table(group, content, signs) for group in group_lessons(content["lessons"])]
 
 
 def _table(lessons: list[Plain], content: Plain, signs: Signs) -> LogTable:
-    columns = _columns(lessons, content.get("gate_order", []))
+    columns = choose_columns(lessons, content.get("gate_order", []))
     flown = [circuit for lesson in lessons for circuit in lesson["circuits"]]
     parts = [part for part in PARTS if any(circuit.get(part) for circuit in flown)]
     grouped = groupby(columns, key=lambda column: column.gate)
-    gates = [(_gate_name(gate, content), len(list(rows))) for gate, rows in grouped]
+    gates = [(gate_name(gate, content), len(list(rows))) for gate, rows in grouped]
     table = LogTable(columns, [part.value for part in parts], gates)
     table.lessons = [_LessonPrinter(row, content, table, signs).lesson() for row in lessons]
     return table
-
-
-def _columns(lessons: list[Plain], gates: Sequence[str]) -> list[NumberColumn]:
-    """Return the numbers noted most often, in the order of the gates."""
-    noted: Counter[tuple[str, str]] = Counter()
-    units: dict[tuple[str, str], Counter[str]] = {}
-    targets: dict[tuple[str, str], tuple[str, str, str, str]] = {}
-    for row in (row for lesson in lessons for row in _circuit_measures(lesson)):
-        key = row["gate"], row["quantity"]
-        noted[key] += 1
-        targets[key] = _target(row)
-        units.setdefault(key, Counter())[row.get("unit") or targets[key][3]] += 1
-    place = {gate: number for number, gate in enumerate(gates)}
-    chosen = sorted(key for key, _ in noted.most_common(MOST_COLUMNS))
-    chosen.sort(key=lambda key: place.get(key[0], len(place)))
-    return [NumberColumn(*key, units[key].most_common(1)[0][0], targets[key]) for key in chosen]
-
-
-def _gate_name(code: str, content: Plain) -> str:
-    name = str(content["names"].get(code) or code.replace("-", " ")).removeprefix("The ")
-    name = name.removesuffix(" the point")
-    return name[0].upper() + name[1:]
-
-
-def _in_unit(number: str, unit: str, other: str) -> Decimal:
-    """Return a sealed number in another unit, to a tenth, for a person to read."""
-    return Decimal(number) if unit == other else round_to_step(Fraction(convert(Decimal(number), unit, other)), "0.1")
 
 
 @dataclass
@@ -251,13 +176,13 @@ class _LessonPrinter:
 
     def _circuit(self, circuit: Plain, outside: set[tuple[Any, str, str]]) -> PrintedCircuit:
         number = circuit["number"]
-        noted = {(row["gate"], row["quantity"]): row for _, tried in _attempts(circuit) for row in tried["measures"]}
+        noted = {(row["gate"], row["quantity"]): row for _, tried in attempts_of(circuit) for row in tried["measures"]}
         cells = [
             _cell(noted.get(column.key), column, outside=(number, *column.key) in outside)
             for column in self.table.columns
         ]
         parts = [_grade(circuit[part]) if circuit.get(part) else None for part in self.table.parts]
-        notes = [(part.replace("_", "-").capitalize(), words) for part, tried in _attempts(circuit)
+        notes = [(part.replace("_", "-").capitalize(), words) for part, tried in attempts_of(circuit)
                  if (words := self._words(tried, part))]  # fmt: skip
         more = ["shown by the instructor"] * bool(circuit["shown"])
         more += [circuit["landing_kind"].replace("_", " ")] * bool(circuit.get("landing_kind"))
@@ -275,7 +200,7 @@ class _LessonPrinter:
         if tried.get("kept"):
             words.append(f"kept as tapped: {tried['kept']}")
         names = self.content["names"]
-        words += [_lower(names.get(code) or code.replace("-", " ")) for code in tried["faults"]]
+        words += [in_sentence(names.get(code) or code.replace("-", " ")) for code in tried["faults"]]
         words += self._criteria(tried)
         own = {column.key for column in self.table.columns} if part else set()
         words += [self._number(row) for row in tried["measures"] if (row["gate"], row["quantity"]) not in own]
@@ -286,12 +211,12 @@ class _LessonPrinter:
         for done, word in ((True, "done"), (False, "not done")):
             codes = [code for code, was_done in tried.get("criteria", {}).items() if was_done is done]
             if codes:
-                yield f"{word}: {write_list(_lower(titles.get(code) or code.replace('-', ' ')) for code in codes)}"
+                yield f"{word}: {write_list(in_sentence(titles.get(code) or code.replace('-', ' ')) for code in codes)}"
 
     def _number(self, row: Plain) -> str:
-        value, over, under, unit = _target(row)
+        value, over, under, unit = target_of(row)
         asked = f"{write_number(Decimal(value))} {' '.join(write_tolerance(Decimal(over), Decimal(under)))} {unit}"
-        gate = _gate_name(row["gate"], self.content)
+        gate = gate_name(row["gate"], self.content)
         return f"{gate} {row['quantity']} {write_number(Decimal(row['value']))} {row['unit']} (target {asked})"
 
     def _subjects(self) -> list[Subject]:
@@ -347,8 +272,3 @@ def _cell(row: Plain | None, column: NumberColumn, *, outside: bool) -> Cell:
 
 def _as_words(code: str) -> str:
     return code.replace("_", " ").capitalize()
-
-
-def _lower(words: str) -> str:
-    """Return a title within a sentence; one that begins with an abbreviation stays."""
-    return words if words[1:2].isupper() else words[:1].lower() + words[1:]

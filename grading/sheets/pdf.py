@@ -31,7 +31,7 @@ COLOUR_SLOT = re.compile(rf'\b(fill|stroke)="({"|".join(map(re.escape, PRINT_COL
 # The text of a drawing for a screen reader is read from its title alone; on a page it would be a tooltip.
 NAMED_DRAWING = re.compile(r'(<svg [^>]*aria-label="([^"]*)"[^>]*>)')
 # A key for demonstration signs nothing that counts, and every page says so at its head.
-DEMONSTRATION_NOTICE = "Printed with a key for demonstration: this sheet proves nothing"
+DEMONSTRATION_NOTICE = "Printed with a demonstration key: proves nothing"
 STATIC_FOLDER = settings.BASE_DIR / "school/static/school"
 FONT_FOLDER = (STATIC_FOLDER / "fonts").resolve()
 SYSTEM_FONTS_CONFIG = settings.BASE_DIR / "grading/sheets/print_fonts.conf"

@@ -1,6 +1,7 @@
 """What every sheet looks like on paper, read back from the file: size of type, heads and feet, pages, headings."""
 
 import io
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -24,6 +25,8 @@ NUMBERS = {
     "downwind.measure.abeam.height": "700",
     "landing.measure.touchdown.distance": "900",
 }
+CIRCUIT_ROW = re.compile(r"^\s*(\d+)\.(\d+) ", re.MULTILINE)
+NOTICE = "Printed with a demonstration key: proves nothing"
 LONG_NAME = ("Alexandrina Theodora", "van der Meulen-Oosterhuis")
 
 
@@ -45,7 +48,7 @@ def records(cast: Cast) -> list[Sheet]:
     for number in range(30):
         lesson = begin_lesson(cast, 8, 30 - number)
         record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0", "lesson.next_time": "Round out later."})
-        for circuit in range(1, 2 + 2 * (number > 25)):
+        for circuit in range(1, 3 + 2 * (number > 25)):
             record_circuit(cast, lesson, circuit, **{**NUMBERS, "landing.fault.bounced": "on"})
         sign_lesson(cast, lesson, 30 - number)
     correction = corrections.begin_correction(
@@ -127,6 +130,25 @@ def test_both_papers_break_at_the_same_places(records: list[Sheet]) -> None:
     for one, other in ((records[0], records[1]), (records[2], records[3])):
         starts = [[page.extract_text().split("\n")[3:6] for page in pages_of(sheet)][1:] for sheet in (one, other)]
         assert len(starts[0]) == len(starts[1])
+
+
+def test_a_lesson_never_begins_with_one_circuit_at_the_foot_of_a_page(records: list[Sheet]) -> None:
+    """The first of two or more circuits is not the last row of a page, its notes included."""
+    ends = 0
+    for sheet in records[2:]:
+        all_rows = [row for page in pages_of(sheet) for row in CIRCUIT_ROW.findall(page.extract_text())]
+        for page in pages_of(sheet)[:-1]:
+            rows = CIRCUIT_ROW.findall(page.extract_text())
+            if rows and (rows[-1][0], "2") in all_rows:
+                ends += 1
+                assert rows[-1][1] != "1"
+    assert ends
+
+
+def test_the_notice_of_a_demonstration_has_one_line_on_every_page(records: list[Sheet]) -> None:
+    for sheet in records:
+        for page in pages_of(sheet):
+            assert NOTICE in [line.text for line in lines_of(page)]
 
 
 def test_a_replaced_lesson_and_its_correction_are_both_printed(records: list[Sheet]) -> None:
