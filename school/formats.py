@@ -55,6 +55,11 @@ def write_hours(minutes: int | None) -> str:
     return str((Decimal(minutes or 0) / 60).quantize(Decimal("0.1"), ROUND_HALF_UP))
 
 
+def write_duration(minutes: int) -> str:
+    """Return minutes as hours and minutes: 90 is "1:30"."""
+    return f"{minutes // 60}:{minutes % 60:02d}"
+
+
 def write_wind(direction: int | None, speed: int, gust: int | None, north: str = "") -> str:
     """Return "077° 10 kt, gusts 18 kt true"; without a direction "variable 3 kt". Degrees and knots."""
     # A wind from the north is 360 in a report, 000 is a calm.

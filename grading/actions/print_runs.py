@@ -26,6 +26,7 @@ PRINTERS: dict[str, Callable[..., Sheet]] = {
     # Without the list of endorsements: it belongs to an instructor, and the items of a run are students.
     Sheet.Kind.PROGRESS: partial(sheets.print_sheet, kind=Sheet.Kind.PROGRESS),
     Sheet.Kind.COMPLETE: partial(sheets.print_sheet, kind=Sheet.Kind.COMPLETE),
+    Sheet.Kind.LOGBOOK: sheets.print_logbook,
 }
 
 PRINT_TASK = "print_items"

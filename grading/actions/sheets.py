@@ -19,10 +19,11 @@ from django.db.models import Max, QuerySet
 from grading.evidence import chain, lesson_payload
 from grading.evidence.sheet_payload import build_sheet_payload, canonical_bytes
 from grading.evidence.signed_head import sign_chain_head
-from grading.models import Seal, Sheet
+from grading.models import LogbookForm, Seal, Sheet
 from grading.sheets import pdf
 from grading.sheets.complete_content import build_complete_content
 from grading.sheets.endorsement_content import build_endorsement_content
+from grading.sheets.logbook_content import LessonRange, build_logbook_content
 from grading.sheets.progress_content import build_progress_content
 from lessons.models import Enrolment
 from school import journal
@@ -36,6 +37,7 @@ TEMPLATES = {
     Sheet.Kind.PROGRESS: "print/progress_sheet.html",
     Sheet.Kind.COMPLETE: "print/complete_record.html",
     Sheet.Kind.ENDORSEMENTS: "print/endorsements.html",
+    Sheet.Kind.LOGBOOK: "print/logbook.html",
 }
 MAX_READS = 4
 MAX_OWN_COPIES_PER_DAY = 10  # each is kept for as long as the record, and sealed
@@ -54,6 +56,28 @@ def print_sheet(*, kind: Sheet.Kind, enrolment: Enrolment, on: date, paper: str,
     _refuse_too_many_copies(enrolment, by, at)
     build = build_complete_content if kind == Sheet.Kind.COMPLETE else build_progress_content
     made = _make_sheet(kind, {"enrolment": enrolment}, lambda: build(enrolment, on), on, paper, by, at)
+    chain.lock_for_sealing(enrolment)
+    return _store_sheet(made, at)
+
+
+@transaction.atomic
+def print_logbook(
+    *,
+    enrolment: Enrolment,
+    on: date,
+    paper: str,
+    by: Person,
+    at: datetime,
+    form: LogbookForm = LogbookForm.PAGE,
+    lessons: LessonRange | None = None,
+) -> Sheet:
+    """Print a student's signed lessons as lines of a logbook; all of them without a range."""
+    _refuse_too_many_copies(enrolment, by, at)
+    chosen = lessons or LessonRange()
+    if chosen.first is not None and chosen.last is not None and chosen.last < chosen.first:
+        raise Refusal("The last lesson is before the first: change one of them.")
+    build = lambda: build_logbook_content(enrolment, on, form=form, lessons=chosen)  # noqa: E731 - as below
+    made = _make_sheet(Sheet.Kind.LOGBOOK, {"enrolment": enrolment}, build, on, paper, by, at)
     chain.lock_for_sealing(enrolment)
     return _store_sheet(made, at)
 

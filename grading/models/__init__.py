@@ -5,7 +5,7 @@ from grading.models.erasure import Erasure
 from grading.models.own_view import OwnView
 from grading.models.print_run import JobReport, PrintRun, PrintRunItem
 from grading.models.received import PendingUpload, ReceivedBatch, ReceivedRecord
-from grading.models.record import RecordCheck, Seal, Sheet, Signature
+from grading.models.record import LogbookForm, RecordCheck, Seal, Sheet, Signature
 
 __all__ = [
     "Attempt",
@@ -15,6 +15,7 @@ __all__ = [
     "FaultSeen",
     "Grade",
     "JobReport",
+    "LogbookForm",
     "Measure",
     "OwnView",
     "PendingUpload",

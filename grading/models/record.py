@@ -129,6 +129,11 @@ class Seal(models.Model):
         return f"Seal {self.number}"
 
 
+class LogbookForm(models.TextChoices):
+    STRIPS = "strips", "strips to cut and paste"
+    PAGE = "page", "pages with totals carried forward"
+
+
 class Sheet(models.Model):
     """A sheet is printed once and served as the same bytes: a student's sheet, or an instructor's list.
 
@@ -139,6 +144,7 @@ class Sheet(models.Model):
         PROGRESS = "progress", "progress sheet"
         COMPLETE = "complete", "complete record"
         ENDORSEMENTS = "endorsements", "list of endorsements"
+        LOGBOOK = "logbook", "logbook sheet"
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     kind = models.CharField(max_length=12, choices=Kind.choices, default=Kind.PROGRESS)
