@@ -488,6 +488,13 @@ grading:print_sheet of enrolment
     POST dora      422    403    403    403    404    404    422    302
     POST hugo      .      .      .      404    404    403    422    302
     POST absent    404    404    .      404    404    404    404    302
+grading:logbook of enrolment
+    GET dora       200    200    200    200    404    404    200    302
+    GET hugo       .      .      .      404    404    200    .      302
+    GET absent     404    404    404    404    404    404    404    302
+    POST dora      422    422    422    422    404    404    422    302
+    POST hugo      .      .      .      404    404    422    .      302
+    POST absent    404    404    404    404    404    404    404    302
 grading:check_sheet
     GET            200    200    200    200    200    200    200    200
     POST           422    422    422    422    422    422    422    422

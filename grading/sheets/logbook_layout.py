@@ -18,10 +18,10 @@ from school.formats import write_day, write_duration
 
 Plain = Mapping[str, Any]
 # Of a wide page, in lines of 8 points: what its rows may take beside head, totals and the notes below.
-FIRST_PAGE_LINES, PAGE_LINES = 36.0, 40.0
+FIRST_PAGE_LINES, PAGE_LINES = 35.0, 39.0
 ROW_PADDING = 0.35
 # Fewer than the column of remarks holds of usual words, so that a page is never longer than was counted.
-REMARK_CHARACTERS, SIGNER_CHARACTERS, AIRCRAFT_CHARACTERS = 36, 21, 13
+REMARK_CHARACTERS, SIGNER_CHARACTERS, AIRCRAFT_CHARACTERS = 43, 18, 13
 
 
 @dataclass(frozen=True)
@@ -55,6 +55,7 @@ class LogbookLine:
     role: str
     signer: Signer
     mark: Mark
+    mark_of_day: Mark
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,15 @@ class LogbookPage:
     carried: list[CarriedLine]
     lines: list[LogbookLine]
     sums: list[tuple[str, Amounts]]
+
+    @property
+    def signers(self) -> list[Signer]:
+        return list(dict.fromkeys(line.signer for line in self.lines))
+
+    @property
+    def wordings(self) -> list[str]:
+        """Return what was signed, every wording once."""
+        return list(dict.fromkeys(line.plain["signature"]["meaning"] for line in self.lines))
 
 
 @dataclass(frozen=True)
@@ -123,7 +133,9 @@ def _line(row: Plain, signs: Signs) -> LogbookLine:
     minutes = row["minutes"]
     training = ", ".join(title if not place else in_sentence(title) for place, title in enumerate(row["training"]))
     words = f"Unit {row['unit']['number']}, {row['unit']['title']}{f': {training}' if training else ''}."
-    aircraft = [row["aircraft_type"], row["aircraft"]] if row["aircraft"] else ["ground" if minutes["ground"] else "–"]
+    aircraft = (
+        [row["aircraft_type"], row["aircraft"]] if row["aircraft"] else ["ground lesson" if minutes["ground"] else "–"]
+    )
     # A solo flight is no training received: its signature says that the instructor supervised it.
     role = "Training given by" if minutes["dual"] or minutes["ground"] or not minutes["solo"] else "Solo supervised by"
     return LogbookLine(
@@ -136,6 +148,7 @@ def _line(row: Plain, signs: Signs) -> LogbookLine:
         role,
         signs.signer(row["signature"]),
         signs.mark(row["signature"]),
+        signs.mark(row["signature"], row["date"]),
     )
 
 
@@ -166,10 +179,10 @@ def _chunks(lines: list[LogbookLine], room: float) -> Iterator[list[LogbookLine]
 
 def _height(line: LogbookLine) -> float:
     """Return the height of a row in lines of text, rather too much than too little."""
-    columns = [(line.training, REMARK_CHARACTERS), (line.signer.certificate, SIGNER_CHARACTERS)]
+    columns = [(line.training, REMARK_CHARACTERS), (line.plain["signature"]["certificate_number"], SIGNER_CHARACTERS)]
     columns += [(words, AIRCRAFT_CHARACTERS) for words in line.aircraft]
     training, certificate, *aircraft = (ceil(_width(words) / fit) for words, fit in columns)
-    return max(2, training, certificate + 2, sum(aircraft)) + ROW_PADDING
+    return max(2, training, certificate + 1, sum(aircraft)) + ROW_PADDING
 
 
 def _width(words: str) -> int:

@@ -1,20 +1,18 @@
 """What every sheet looks like on paper, read back from the file: size of type, heads and feet, pages, headings."""
 
-import io
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 import pytest
-from pypdf import PageObject, PdfReader
 
 from grading.actions import corrections, sheets
 from grading.models import Sheet
 from school.formats import write_day
 from tests.cast import Cast
 from tests.factories import begin_lesson, record_circuit, record_entries, sign_lesson
+from tests.printed_pages import Line, lines_of, pages_of
 from tests.shared_state import shared_state
 
 LEAST_TYPE_PT = 8.0
@@ -28,15 +26,6 @@ NUMBERS = {
 CIRCUIT_ROW = re.compile(r"^\s*(\d+)\.(\d+) ", re.MULTILINE)
 NOTICE = "Printed with a demonstration key: proves nothing"
 LONG_NAME = ("Alexandrina Theodora", "van der Meulen-Oosterhuis")
-
-
-@dataclass(frozen=True)
-class Line:
-    """A piece of text: how high above the foot of the page, and its size, both in points."""
-
-    text: str
-    height: float
-    size: float
 
 
 @shared_state
@@ -63,22 +52,6 @@ def records(cast: Cast) -> list[Sheet]:
         for kind in (Sheet.Kind.PROGRESS, Sheet.Kind.COMPLETE)
         for paper in ("A4", "Letter")
     ]
-
-
-def pages_of(sheet: Sheet) -> list[PageObject]:
-    return list(PdfReader(io.BytesIO(bytes(sheet.pdf))).pages)
-
-
-def lines_of(page: PageObject) -> list[Line]:
-    found: list[Line] = []
-
-    def visit(text: str, cm: list[float], tm: list[float], font: Any, size: float) -> None:
-        if text.strip():
-            scale = abs(cm[3] * tm[3])
-            found.append(Line(text.strip(), tm[5] * cm[3] + cm[5], round(size * scale, 2)))
-
-    page.extract_text(visitor_text=visit)
-    return found
 
 
 def all_lines(made: list[Sheet]) -> Iterator[tuple[str, Line]]:
