@@ -51,7 +51,7 @@ class PrintedGradeRow:
 
 
 @dataclass(frozen=True)
-class LessonLine:
+class ProgressLine:
     plain: Plain
     unit: str
     instructor: Mark | None
@@ -69,9 +69,9 @@ class ProgressLayout:
     approaches: ApproachPictures | None
     progress: ProgressPicture | None
     grades: list[list[PrintedGradeRow]]
-    lessons: list[LessonLine]
+    lessons: list[ProgressLine]
     earlier: dict[str, Any] | None
-    last: LessonLine | None
+    last: ProgressLine | None
     release_mark: Mark | None
     long_name: bool
     breaks: bool
@@ -254,12 +254,12 @@ def _grade_drawing(row: Plain, lessons: Sequence[Plain]) -> str:
     return grade_row(cells, GRADE_PITCH_PT, "; ".join(said))
 
 
-def _lesson_line(lesson: Plain, signs: Signs) -> LessonLine:
+def _lesson_line(lesson: Plain, signs: Signs) -> ProgressLine:
     number, _, title = lesson["unit"].partition(": ")
     signatures = lesson["signatures"]
     instructor = signs.mark(signatures["instructor"], lesson["date"]) if signatures.get("instructor") else None
     student = signs.mark(signatures["student"], lesson["date"]) if signatures.get("student") else None
-    return LessonLine(lesson, f"{number} {title}".strip(), instructor, student or Mark("waiting", "", "waiting"))
+    return ProgressLine(lesson, f"{number} {title}".strip(), instructor, student or Mark("waiting", "", "waiting"))
 
 
 def _earlier(lessons: Sequence[Plain]) -> dict[str, Any]:
