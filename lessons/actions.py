@@ -13,6 +13,7 @@ from school import actions as school_actions
 from school import journal
 from school.current import school_day
 from school.errors import Refusal
+from school.formats import write_day
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway
 from school.reasons import required_text
 
@@ -101,7 +102,7 @@ def change_instructor(*, enrolment: Enrolment, instructor: Person, by: Person, a
     enrolment = Enrolment.objects.for_pages().select_for_update(of=("self",)).get(pk=enrolment.pk)
     participants.refuse_own_training(enrolment.student_id, instructor)
     if enrolment.ended_on:
-        raise Refusal(f"This training ended on {enrolment.ended_on:%d %B %Y}: nobody is handed over any more.")
+        raise Refusal(f"This training ended on {write_day(enrolment.ended_on)}: nobody is handed over any more.")
     if enrolment.instructor_id == instructor.pk:
         raise Refusal(f"{instructor} is the own instructor already.")
     before = {"instructor": enrolment.instructor.name}
@@ -118,7 +119,7 @@ def end_enrolment(*, enrolment: Enrolment, on: date, end: str, by: Person, at: d
     enrolment = Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)
     # Of two people who end it at once, the second waits for the lock, finds the end on record and is refused.
     if enrolment.ended_on:
-        raise Refusal(f"This enrolment already ended on {enrolment.ended_on:%d %B %Y}.")
+        raise Refusal(f"This enrolment already ended on {write_day(enrolment.ended_on)}.")
     if on < enrolment.enrolled_on:
         raise Refusal("An enrolment cannot end before it began.")
     enrolment.ended_on, enrolment.end = on, end
@@ -174,9 +175,9 @@ def _numbered_lessons(enrolment: Enrolment) -> tuple[QuerySet[Lesson], QuerySet[
 def _refuse_lesson(enrolment: Enrolment, unit: Unit, on: date, aircraft: Aircraft | None, instructor: Person) -> None:
     # The day of the lesson decides and not today: one flown before the end may still be written down.
     if enrolment.ended_on and on > enrolment.ended_on:
-        raise Refusal(f"{enrolment.student} left this syllabus on {enrolment.ended_on:%d %B %Y}.")
+        raise Refusal(f"{enrolment.student} left this syllabus on {write_day(enrolment.ended_on)}.")
     if on < enrolment.enrolled_on:
-        raise Refusal(f"{enrolment.student} was enrolled on {enrolment.enrolled_on:%d %B %Y}, after that day.")
+        raise Refusal(f"{enrolment.student} was enrolled on {write_day(enrolment.enrolled_on)}, after that day.")
     if unit.stage.syllabus_id != enrolment.syllabus_id:
         raise Refusal(f"{unit} is not in the syllabus of {enrolment.student}.")
     # A stage check is a second opinion: the student's own instructor would check their own teaching.
@@ -273,7 +274,7 @@ def review_test(*, test: KnowledgeTest, on: date, by: Person, at: datetime) -> K
     test = KnowledgeTest.objects.select_for_update(of=("self",)).get(pk=test.pk)
     # The database lets the review be written once: a second day would rewrite the record.
     if test.reviewed_on:
-        raise Refusal(f"The wrong answers were reviewed on {test.reviewed_on:%d %B %Y} already.")
+        raise Refusal(f"The wrong answers were reviewed on {write_day(test.reviewed_on)} already.")
     if on < test.taken_on:
         raise Refusal("The wrong answers cannot have been reviewed before the test was taken.")
     test.reviewed_on, test.reviewed_by = on, by
@@ -322,9 +323,11 @@ def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, a
     endorsement = Endorsement.objects.select_for_update(of=("self",)).get(pk=endorsement.pk)
     # A withdrawal is never taken back: the database lets its columns be written once.
     if endorsement.withdrawn_at:
-        raise Refusal(f"This endorsement was already withdrawn on {school_day(endorsement.withdrawn_at):%d %B %Y}.")
+        raise Refusal(f"This endorsement was already withdrawn on {write_day(school_day(endorsement.withdrawn_at))}.")
     if school_day(at) < endorsement.given_on:
-        raise Refusal(f"This endorsement was given on {endorsement.given_on:%d %B %Y}: check the clock of the server.")
+        raise Refusal(
+            f"This endorsement was given on {write_day(endorsement.given_on)}: check the clock of the server."
+        )
     reason = required_text(reason, "Write why the endorsement is withdrawn: the reason stays with it.")
     endorsement.withdrawn_at, endorsement.withdrawn_by, endorsement.withdrawal_reason = at, by, reason
     endorsement.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])

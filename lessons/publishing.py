@@ -27,6 +27,7 @@ from lessons.syllabus_file import SyllabusForm, to_content, validate_content
 from school import journal
 from school.current import school_day
 from school.errors import Refusal
+from school.formats import write_day
 from school.models import AircraftType, Person
 
 
@@ -84,7 +85,7 @@ def _refuse_date(aircraft_type: AircraftType, form: GateSetSpec, today: date) ->
     last = latest_gate_set(aircraft_type)
     if last is not None and form.valid_from <= max(today, last.valid_from):
         after = max(today, last.valid_from)
-        raise Refusal(f"Not published. Lessons up to {after:%d %B %Y} have their gates: choose a later day.")
+        raise Refusal(f"Not published. Lessons up to {write_day(after)} have their gates: choose a later day.")
 
 
 @transaction.atomic

@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterator
 
 from lessons.models import Enrolment, Lesson
+from school.formats import write_day
 from school.models import Person, Role
 
 MAX_NAMED = 3  # further students are only counted
@@ -26,7 +27,7 @@ def _student_dependencies(person: Person) -> Iterator[str]:
 def _instructor_dependencies(person: Person) -> Iterator[str]:
     # Nobody else can sign them: without the role they would stay unsigned for ever.
     lessons = Lesson.objects.unsigned().filter(instructor=person).select_related("enrolment__student")
-    if names := [f"{row.enrolment.student} on {row.on:%d %B %Y}" for row in lessons.order_by("on", "pk")]:
+    if names := [f"{row.enrolment.student} on {write_day(row.on)}" for row in lessons.order_by("on", "pk")]:
         yield (
             f"Lessons are not signed yet, of {_join_names(names)}:"
             f" only {person} signs or discards them, and does so first."

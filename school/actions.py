@@ -10,6 +10,7 @@ from school import advisory_locks, journal
 from school.current import school_day
 from school.days import zone_names
 from school.errors import Refusal
+from school.formats import write_day
 from school.models import Aerodrome, Aircraft, AircraftType, Paper, Person, Role, School
 from school.permissions import can_decide, can_manage_records
 from school.reasons import required_text
@@ -107,7 +108,9 @@ def record_paper(
 ) -> Paper:
     """Add a document of a person. A medical is issued on the day of its examination."""
     if issued > school_day(at):
-        raise Refusal(f"A document issued on {issued:%d %B %Y} does not exist yet: check that day. Nothing was saved.")
+        raise Refusal(
+            f"A document issued on {write_day(issued)} does not exist yet: check that day. Nothing was saved."
+        )
     paper = Paper.objects.create(
         person=person,
         kind=kind,
@@ -130,7 +133,7 @@ def void_paper(*, paper: Paper, reason: str, by: Person, at: datetime) -> Paper:
     # Only the paper is locked, not its person: others may write about the person meanwhile.
     paper = Paper.objects.select_for_update(of=("self",)).get(pk=paper.pk)
     if paper.voided_at:
-        raise Refusal(f"This paper was already voided on {school_day(paper.voided_at):%d %B %Y}.")
+        raise Refusal(f"This paper was already voided on {write_day(school_day(paper.voided_at))}.")
     # The limit is the width of the column.
     reason = required_text(reason, "Write why this entry is wrong: the reason stays with it.", most=200)
     paper.voided_at, paper.voided_by, paper.void_reason = at, by, reason

@@ -24,6 +24,7 @@ from lessons.models import Enrolment, Lesson, Unit
 from lessons.rules.scale import UnitKind
 from school.current import school_day
 from school.errors import Refusal
+from school.formats import write_day
 from school.models import Aircraft, Person
 from school.permissions import can_teach
 
@@ -216,7 +217,7 @@ def _begin_lesson(lesson_uid: uuids.UUID, sent: IncomingEvent, by: Person, at: d
     )
     told = []
     if ahead:
-        told.append(f"The clock of the tablet said {start.on:%d %B %Y}; the lesson is dated by the school’s clock.")
+        told.append(f"The clock of the tablet said {write_day(start.on)}; the lesson is dated by the school’s clock.")
     if not lesson.outside_release and unit.kind == UnitKind.SOLO and (outside := breaches_at_beginning(lesson)):
         told += [breach.sentence for breach in outside]
         told.append("Write under Hours why it was flown all the same: it is not signed before.")

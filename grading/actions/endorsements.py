@@ -15,6 +15,7 @@ from lessons.rules.scale import UnitKind
 from school.citations import cite, follows_us_rules
 from school.current import get_school, school_day
 from school.errors import Refusal
+from school.formats import write_day
 from school.models import Aerodrome, Person
 from school.permissions import can_decide, can_teach
 
@@ -199,7 +200,7 @@ def _refuse_old_training(training_on: date, on: date) -> None:
     # 14 CFR 61.87(n) counts training within 90 days only: older training is nothing to endorse upon.
     if on > latest_release_end(training_on):
         raise Refusal(
-            f"Your last training was on {training_on:%d %B %Y}, more than {SOLO_ENDORSEMENT_DAYS} days before."
+            f"Your last training was on {write_day(training_on)}, more than {SOLO_ENDORSEMENT_DAYS} days before."
         )
 
 
@@ -235,7 +236,7 @@ def _sign_endorsement(
     if on > school_day(at):
         raise Refusal("An endorsement is not dated ahead.")
     if on < enrolment.enrolled_on:
-        raise Refusal(f"{enrolment.student} was enrolled on {enrolment.enrolled_on:%d %B %Y}, after that day.")
+        raise Refusal(f"{enrolment.student} was enrolled on {write_day(enrolment.enrolled_on)}, after that day.")
     # Before the lock: checking a password is slow by design, and the whole school seals in one chain.
     certificate = instructor_certificate(by, on)
     reauthenticate(by, secret)
@@ -278,6 +279,6 @@ def _refuse_duplicate(
     )
     if same.exists():
         raise Refusal(
-            f"You have endorsed {enrolment.student} for this on {on:%d %B %Y} already. If its words are wrong, withdraw"
-            " that endorsement first."
+            f"You have endorsed {enrolment.student} for this on {write_day(on)} already. If its words are wrong,"
+            " withdraw that endorsement first."
         )

@@ -5,6 +5,7 @@ from datetime import date
 from lessons import participants
 from lessons.models import Enrolment
 from school.errors import Refusal
+from school.formats import write_day
 from school.models import Person
 
 
@@ -22,4 +23,4 @@ def refuse_ended_training(enrolment: Enrolment, on: date | None = None) -> None:
     # Read from the database: the caller's instance may be older than the lock.
     ended = Enrolment.objects.values_list("ended_on", flat=True).get(pk=enrolment.pk)
     if ended and (on is None or on > ended):
-        raise Refusal(f"This training ended on {ended:%d %B %Y}: nothing is decided about it any more.")
+        raise Refusal(f"This training ended on {write_day(ended)}: nothing is decided about it any more.")

@@ -17,6 +17,7 @@ from school import journal
 from school.accounts import waiting
 from school.current import school_day
 from school.errors import Refusal
+from school.formats import write_day
 from school.models import Person, School
 from school.permissions import can_erase
 from school.reasons import required_text
@@ -120,8 +121,8 @@ def _require_retention_over(enrolment: Enrolment, on: date) -> EnrolmentRetentio
     if not keeping.due(on):
         longest = keeping.terms[0]
         raise Refusal(
-            f"This record must be kept until {keeping.until:%d %B %Y}"
-            f" ({longest.years} years after {longest.since:%d %B %Y}, {longest.source}). Nothing was erased."
+            f"This record must be kept until {write_day(keeping.until)}"
+            f" ({longest.years} years after {write_day(longest.since)}, {longest.source}). Nothing was erased."
         )
     return keeping
 

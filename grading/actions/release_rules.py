@@ -16,6 +16,7 @@ from lessons.models import Endorsement, Enrolment
 from school.citations import cite
 from school.current import get_school
 from school.errors import Refusal
+from school.formats import write_day
 from school.models import Aerodrome, Person
 
 
@@ -50,8 +51,8 @@ def refuse_overlapping_release(
         next_day = earlier.valid_until + timedelta(days=1)
         raise Refusal(
             f"{earlier.decided_by} has released {enrolment.student} for solo {earlier.get_kind_display()} from"
-            f" {earlier.valid_from:%d %B %Y} until {earlier.valid_until:%d %B %Y} already. Withdraw that release"
-            f" first if its limits shall change, or let the new one begin on {next_day:%d %B %Y}."
+            f" {write_day(earlier.valid_from)} until {write_day(earlier.valid_until)} already. Withdraw that release"
+            f" first if its limits shall change, or let the new one begin on {write_day(next_day)}."
         )
 
 
@@ -94,12 +95,12 @@ def refuse_invalid_dates(
     if valid_until <= last:
         return
     what = (
-        f"last gave training on {training_on:%d %B %Y}"
+        f"last gave training on {write_day(training_on)}"
         if training_on <= endorsement.given_on
-        else f"endorsed this student on {endorsement.given_on:%d %B %Y}"
+        else f"endorsed this student on {write_day(endorsement.given_on)}"
     )
     raise Refusal(
-        f"{endorsement.given_by} {what}: a release cannot reach past {last:%d %B %Y}, {SOLO_ENDORSEMENT_DAYS} days"
+        f"{endorsement.given_by} {what}: a release cannot reach past {write_day(last)}, {SOLO_ENDORSEMENT_DAYS} days"
         f" later{cite('14 CFR 61.87(n), (p)(4)')}."
     )
 
@@ -124,7 +125,7 @@ def refuse_invalid_kind(
     if ends is None:
         raise Refusal("A release for solo by day must be in force first.")
     if valid_until > ends:
-        raise Refusal(f"It rests on the release by day, which ends on {ends:%d %B %Y}: end it then or before.")
+        raise Refusal(f"It rests on the release by day, which ends on {write_day(ends)}: end it then or before.")
     if not endorsement.strip():
         raise Refusal("Write the endorsement: this release has one of its own beside that for solo by day.")
     if kind == Release.Kind.NIGHT:
@@ -156,8 +157,8 @@ def _refuse_invalid_night(enrolment: Enrolment, limits: ReleaseLimits, endorsed_
     ends = latest_release_end(last, endorsed.given_on)
     if valid_until > ends:
         raise Refusal(
-            f"The last night training was on {last:%d %B %Y}, the endorsement for it on {endorsed.given_on:%d %B %Y}: a"
-            f" release at night cannot reach past {ends:%d %B %Y}{paragraph}."
+            f"The last night training was on {write_day(last)}, the endorsement for it on"
+            f" {write_day(endorsed.given_on)}: a release at night cannot reach past {write_day(ends)}{paragraph}."
         )
     if limits.min_visibility_sm < 5:
         raise Refusal(f"At night the visibility is at least 5 SM{cite('14 CFR 61.89(a)(6)')}.")

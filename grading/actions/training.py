@@ -14,6 +14,7 @@ from lessons.models import Enrolment, KnowledgeTest, Lesson
 from school import journal
 from school.current import school_day
 from school.errors import Refusal
+from school.formats import write_day
 from school.models import Person
 from school.permissions import can_decide, can_manage_records
 
@@ -60,7 +61,7 @@ def end_training(*, enrolment: Enrolment, on: date, end: str, by: Person, at: da
     _refuse_unsigned_lesson(enrolment)
     last = enrolment.lessons.order_by("-on").values_list("on", flat=True).first()
     if last is not None and last > on:
-        raise Refusal(f"The last lesson was on {last:%d %B %Y}: the training did not end before it.")
+        raise Refusal(f"The last lesson was on {write_day(last)}: the training did not end before it.")
     # Not sealed yet: the chief instructor's certification seals the end together with the lessons.
     return lesson_actions.end_enrolment(enrolment=enrolment, on=on, end=end, by=by, at=at)
 

@@ -26,6 +26,7 @@ from lessons.rules.scale import Help, Level
 from school.current import end_of_school_day, school_zone
 from school.days import day_of_optional, end_of
 from school.errors import Refusal
+from school.formats import write_day
 from school.models import JournalEntry, Paper, School
 
 
@@ -34,7 +35,7 @@ def standard_in_force(school: School, on: date) -> readiness.StandardSpec:
     rule_set = Coalesce(_rule_set_changed_later(school, on), Value(school.rule_set))
     key = Standard.objects.in_force(rule_set=rule_set, on=on).values_list("pk", flat=True).first()
     if key is None:
-        raise Refusal(f"No standard for first solo is in force on {on:%d %B %Y}: load one first.")
+        raise Refusal(f"No standard for first solo is in force on {write_day(on)}: load one first.")
     return _standard(key)
 
 

@@ -24,6 +24,7 @@ from grading.rules.readiness.json_format import standard_from_json
 from grading.rules.readiness.success_rules import rule_of
 from school.current import get_school, school_day
 from school.errors import Refusal
+from school.formats import write_day
 from school.permissions import can_decide, can_see_all_students
 
 
@@ -76,7 +77,7 @@ def _publish(request: HttpRequest, in_force: Standard, form: StandardForm, now: 
     except Refusal as refusal:
         context = _page_context(request, in_force, form, now) | {"refused": str(refusal)}
         return render(request, "grading/standard.html", context, status=422)
-    messages.info(request, f"The standard {published.key} is in force from {published.valid_from:%d %B %Y}.")
+    messages.info(request, f"The standard {published.key} is in force from {write_day(published.valid_from)}.")
     return redirect("grading:standard")
 
 

@@ -18,6 +18,7 @@ from lessons.rules.gate_rules import PHASES, QUANTITY_UNITS
 from lessons.rules.pattern import Leg, Shape
 from school.current import get_school, school_day
 from school.errors import Refusal
+from school.formats import write_day
 from school.models import AircraftType
 from school.permissions import can_decide, can_see_all_students
 
@@ -79,7 +80,7 @@ def edit_gates(request: HttpRequest, code: str) -> HttpResponse:
         except Refusal as refusal:
             context["refused"] = str(refusal)
             return render(request, "lessons/edit_gates.html", context, status=422)
-        messages.info(request, f"{published} are published, valid from {published.valid_from:%d %B %Y}.")
+        messages.info(request, f"{published} are published, valid from {write_day(published.valid_from)}.")
         return redirect("lessons:gate_set", aircraft_type.code)
     # A change of one field replaces the checks and drawings only: the inputs, with the focus in them, stay.
     if request.htmx and act == "keep":

@@ -11,6 +11,7 @@ from django.core.mail import EmailMessage
 from django.urls import reverse
 
 from school.errors import Refusal
+from school.formats import write_moment
 from school.models import Invitation, Person, School
 
 log = logging.getLogger(__name__)
@@ -89,7 +90,7 @@ def send_invitation(invitation: Invitation, link: str) -> None:
     text = (
         f"{invitation.person.name}, {invitation.invited_by.name} invites you to the training record of the school."
         f" Your login name is {invitation.person.username}. Set your password on this page:\n\n{address}\n\n"
-        f"The page works once and until {invitation.expires_at:%d %B %Y, %H:%M} UTC."
+        f"The page works once and until {write_moment(invitation.expires_at)}."
     )
     _send_or_refuse(_build_email("Your account", text, invitation.email))
 

@@ -16,6 +16,7 @@ from school import actions as school_actions
 from school.accounts import actions, independence, role_dependencies, second_person, second_step, waiting
 from school.current import school_day
 from school.errors import Refusal
+from school.formats import write_day
 from school.forms import AddPersonForm, CertificateForm, EditPersonForm, RolesForm, SecondPersonForm
 from school.models import Invitation, Paper, Person, Role
 from school.permissions import can_manage_people
@@ -75,7 +76,7 @@ def _access_state(person: Person, invited_at: Any, now: Any) -> str:
     if invited_at is None:
         return "not invited"
     ends = Invitation(invited_at=invited_at).expires_at
-    return f"invited, until {school_day(ends):%d %B %Y}" if now < ends else "invitation ran out"
+    return f"invited, until {write_day(school_day(ends))}" if now < ends else "invitation ran out"
 
 
 @require_http_methods(["GET", "POST"])

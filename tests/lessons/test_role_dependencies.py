@@ -15,6 +15,7 @@ from lessons.models import Enrolment, Lesson
 from school.accounts import actions
 from school.actions import void_paper
 from school.errors import Refusal
+from school.formats import write_day
 from school.models import JournalEntry, Paper, Person
 from tests.cast import SECRET, Cast
 from tests.concurrency import refusals, run_together
@@ -81,7 +82,7 @@ def test_an_instructor_signs_and_hands_over_before_the_role_is_taken(cast: Cast)
     with pytest.raises(Refusal) as refusal:
         change_roles(cast, cast.bert, "admin")
     said = str(refusal.value)
-    assert f"Lessons are not signed yet, of Dora Example on {cast.today:%d %B %Y}: only Bert Example signs" in said
+    assert f"Lessons are not signed yet, of Dora Example on {write_day(cast.today)}: only Bert Example signs" in said
     assert "Bert Example is the own instructor of Dora Example, Emil Example: hand them over" in said
     assert said.endswith("Nothing was changed.")
     assert Person.objects.get(pk=cast.bert.pk).roles == ["instructor"]

@@ -20,6 +20,7 @@ from grading.exchange.handover.signature import SignatureCheck, check_signature
 from grading.models import ReceivedRecord, Seal
 from lessons.models import AMOUNT_FIELDS, EarlierTraining, Lesson
 from school.file_reader import PATIENCE_SECONDS, Limits, UnreadableFile, read_file
+from school.formats import write_day
 from school.models import Person
 
 PACKAGE_READER = "grading.exchange.handover.soundness:find_file_problems"
@@ -132,7 +133,7 @@ def _contradictions(handed: HandOverFile, here: frozenset[str]) -> list[str]:
     earlier = EarlierTraining.objects.filter(lesson_uid__in=new).values_list("lesson_uid", flat=True)
     own = Lesson.objects.filter(uid__in=new, signed_at__isnull=False).values_list("uid", flat=True)
     return [
-        f"The lesson of {new[uid].on:%d %B %Y}, {new[uid].unit}, is here already with another text."
+        f"The lesson of {write_day(new[uid].on)}, {new[uid].unit}, is here already with another text."
         for uid in sorted({uid for uid in (*earlier, *own) if uid}, key=lambda uid: new[uid].on)
     ]
 
