@@ -1,5 +1,6 @@
 """Setting aside, releasing, withdrawing; a verdict from the database; a printed sheet."""
 
+import re
 from datetime import date, timedelta
 from io import BytesIO
 from typing import Any
@@ -192,12 +193,13 @@ def test_a_practice_square_is_printed_part_filled(cast: Cast) -> None:
     made = sheets.print_progress_sheet(enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at())
     html = pdf.render_sheet_html("print/progress_sheet.html", made.content, "0" * 64, "A4")
     assert "var(--" not in html
-    squares = BeautifulSoup(html, "html.parser").select("table.marks td svg")
-    assert len(squares) == 4  # takeoff, downwind, approach, landing
-    for square in squares:  # ground first, then three fifths of ink from below
-        ground, ink = square.find_all("rect")
-        assert (ground["fill"], ink["fill"]) == ("white", "currentColor")
-        assert 0.55 < float(ink["height"]) / float(ground["height"]) < 0.7
+    rows = BeautifulSoup(html, "html.parser").select(".grades .line svg")
+    filled = [box for row in rows for box in row.find_all("path", fill="currentColor")]
+    assert len(filled) == 4  # takeoff, downwind, approach, landing
+    for box in filled:  # three fifths of ink of a square of 6 points, from below
+        up = re.search(r"v-?([0-9.]+)", box["d"], re.IGNORECASE)
+        assert up, box["d"]
+        assert 0.5 < float(up[1]) / 6 < 0.7
 
 
 def test_a_text_that_looks_like_a_colour_of_a_drawing_is_printed_as_written(cast: Cast) -> None:
