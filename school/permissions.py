@@ -32,6 +32,11 @@ def can_manage_records(person: Person) -> bool:
     return person.is_active and person.is_records_admin
 
 
+def can_reassign(person: Person) -> bool:
+    """Return whether a person may assign a student to another instructor."""
+    return person.is_active and (person.is_chief or person.is_records_admin)
+
+
 def can_erase(person: Person) -> bool:
     """Return whether a person may be one of the two who erase a record after its retention."""
     return person.is_active and (person.is_records_admin or person.is_chief)

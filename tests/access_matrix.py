@@ -474,9 +474,12 @@ grading:student_record of enrolment
     GET hugo       .      .      .      403    403    403    200    302
     GET absent     403    403    .      403    403    403    404    302
 grading:change_instructor of enrolment
-    POST dora      403    403    403    403    403    403    422    302
+    GET dora       200    403    403    403    403    403    200    302
+    GET hugo       .      .      .      403    403    403    200    302
+    GET absent     404    403    .      403    403    403    404    302
+    POST dora      422    403    403    403    403    403    422    302
     POST hugo      .      .      .      403    403    403    422    302
-    POST absent    403    403    .      403    403    403    404    302
+    POST absent    404    403    .      403    403    403    404    302
 grading:add_paper of enrolment
     POST dora      403    403    403    403    403    403    422    302
     POST hugo      .      .      .      403    403    403    422    302

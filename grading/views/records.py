@@ -25,7 +25,7 @@ from school import actions as school_actions
 from school.current import school_day
 from school.errors import Refusal
 from school.models import Paper, Person
-from school.permissions import can_manage_records
+from school.permissions import can_manage_records, can_reassign
 
 
 def _require_records_admin(request: HttpRequest) -> Person:
@@ -78,23 +78,26 @@ def student_record(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     return render(request, "grading/student_record.html", _record_context(get_readable_enrolment(keeper, uid), keeper))
 
 
-@require_POST
+@require_http_methods(["GET", "POST"])
 def change_instructor(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Give a student another instructor."""
-    keeper = _require_records_admin(request)
-    enrolment = get_readable_enrolment(keeper, uid)
-    form = ReassignForm(request.POST, enrolment=enrolment)
+    """Assign a student to another instructor."""
+    if not can_reassign(request.user):
+        raise PermissionDenied("The chief instructor or the administrator reassigns students.")
+    person: Person = request.user
+    enrolment = get_readable_enrolment(person, uid)
+    form = ReassignForm(request.POST if request.method == "POST" else None, enrolment=enrolment)
     if form.is_valid():
         new, now = form.cleaned_data["instructor"], timezone.now()
         try:
-            lesson_actions.change_instructor(enrolment=enrolment, instructor=new, by=keeper, at=now)
+            lesson_actions.change_instructor(enrolment=enrolment, instructor=new, by=person, at=now)
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             messages.info(request, f"{new} is the own instructor of {enrolment.student} from now on.")
-            return redirect("grading:student_record", enrolment.uid)
-    context = {**_record_context(enrolment, keeper), "instructor_form": form}
-    return render(request, "grading/student_record.html", context, status=422)
+            page = "grading:student_record" if can_manage_records(person) else "grading:readiness"
+            return redirect(page, enrolment.uid)
+    context = {"enrolment": enrolment, "form": form}
+    return render(request, "grading/change_instructor.html", context, status=422 if form.errors else 200)
 
 
 @require_POST
