@@ -11,7 +11,7 @@ from django.utils.functional import cached_property
 
 from grading.models import StoredVerdict
 from grading.reading.board_query import BoardRequest
-from grading.reading.next_act import Act, day_words, days_words
+from grading.reading.next_act import NextAct, day_words, days_words
 from grading.reading.student_summary import LESSONS_WITHOUT_PROGRESS
 from grading.rules.readiness.facts import COUNTED_PARTS
 from school import csv_text
@@ -34,16 +34,16 @@ CSV_COLUMNS = (
     "Unsigned lessons",
 )
 ACT_WORDS = {
-    Act.WITHDRAWN: "release withdrawn",
-    Act.DECISION: "awaiting a decision",
-    Act.RELEASE_ENDS: "release expires soon",
-    Act.DOCUMENT: "document",
-    Act.CLOSE: "close",
-    Act.SLIPPED: "slipped",
-    Act.STUCK: "stuck",
-    Act.BEFORE_SOLO: "before first solo",
-    Act.RELEASED: "released",
-    Act.NO_CIRCUITS: "no circuits yet",
+    NextAct.WITHDRAWN: "release withdrawn",
+    NextAct.DECISION: "awaiting a decision",
+    NextAct.RELEASE_ENDS: "release expires soon",
+    NextAct.DOCUMENT: "document",
+    NextAct.CLOSE: "close",
+    NextAct.SLIPPED: "slipped",
+    NextAct.STUCK: "stuck",
+    NextAct.BEFORE_SOLO: "before first solo",
+    NextAct.RELEASED: "released",
+    NextAct.NO_CIRCUITS: "no circuits yet",
 }
 
 
@@ -92,8 +92,8 @@ class BoardRow:
         return content
 
     @property
-    def act(self) -> Act:
-        return Act(self.row["act"])
+    def act(self) -> NextAct:
+        return NextAct(self.row["act"])
 
     @cached_property
     def last_flown(self) -> date | None:
@@ -116,7 +116,7 @@ class BoardRow:
             name=enrolment.student.name,
             state=_state(self.act),
             state_words=ACT_WORDS[self.act],
-            chief_acts=self.act in (Act.WITHDRAWN, Act.DECISION),
+            chief_acts=self.act in (NextAct.WITHDRAWN, NextAct.DECISION),
             begins_group=self.begins_group,
             unit=self.row["unit"],
             unit_words=self.row["here"],
@@ -135,15 +135,15 @@ class BoardRow:
             yield Ten(part, ten["outcomes"], ten["good"], ten["met"], ten["more"] if nearest else 0, nearest)
 
 
-def _state(act: Act) -> str:
+def _state(act: NextAct) -> str:
     """Return the mark of a group: a seal on its line, or a triangle."""
     return {
-        Act.WITHDRAWN: "withdrawn",
-        Act.DECISION: "waiting",
-        Act.RELEASE_ENDS: "signed",
-        Act.RELEASED: "signed",
-        Act.DOCUMENT: "lapsed",
-    }.get(act, "open" if act in (Act.CLOSE, Act.SLIPPED, Act.STUCK) else "before")
+        NextAct.WITHDRAWN: "withdrawn",
+        NextAct.DECISION: "waiting",
+        NextAct.RELEASE_ENDS: "signed",
+        NextAct.RELEASED: "signed",
+        NextAct.DOCUMENT: "lapsed",
+    }.get(act, "open" if act in (NextAct.CLOSE, NextAct.SLIPPED, NextAct.STUCK) else "before")
 
 
 def board_rows(stored: Iterable[StoredVerdict], on: date, *, grouped: bool) -> list[BoardRow]:
@@ -207,7 +207,7 @@ def render_csv(stored: Iterable[StoredVerdict], unsigned: dict[int, int]) -> str
             enrolment.aircraft_type.name,
             enrolment.instructor.name,
             row["here"],
-            ACT_WORDS[Act(row["act"])],
+            ACT_WORDS[NextAct(row["act"])],
             row["gap"],
             str(row["open"]),
             row["open_words"],

@@ -12,7 +12,7 @@ from django.db.models import Count, Exists, OuterRef, Q
 from django.db.models.fields.json import KT
 
 from grading.models import StoredVerdict
-from grading.reading.next_act import Act
+from grading.reading.next_act import NextAct
 from lessons.models import Enrolment, Lesson
 
 
@@ -29,12 +29,12 @@ class BoardRequest(NamedTuple):
 
 # Each is a question about one stored row; "unsigned" is the only one about another table.
 CONDITIONS: dict[str, Q] = {
-    "decision": Q(row__act__in=[Act.DECISION, Act.WITHDRAWN]),
-    "close": Q(row__act=Act.CLOSE),
+    "decision": Q(row__act__in=[NextAct.DECISION, NextAct.WITHDRAWN]),
+    "close": Q(row__act=NextAct.CLOSE),
     "stuck": Q(row__stuck=True),
     "slipped": ~Q(row__slips=[]),
     "documents": Q(row__documents=True),
-    "released": Q(row__act__in=[Act.RELEASED, Act.RELEASE_ENDS]),
+    "released": Q(row__act__in=[NextAct.RELEASED, NextAct.RELEASE_ENDS]),
 }
 ORDERS: dict[str, tuple[str, ...]] = {
     "": ("row__act", "row__to_go"),
@@ -96,8 +96,8 @@ def count_rows(asked: BoardRequest, on: date) -> dict[str, int]:
         **counted,
         all=Count("pk"),
         unsigned=Count("pk", filter=Q(_waits(on))),
-        ends=Count("pk", filter=Q(row__act=Act.RELEASE_ENDS)),
-        withdrawn=Count("pk", filter=Q(row__act=Act.WITHDRAWN)),
+        ends=Count("pk", filter=Q(row__act=NextAct.RELEASE_ENDS)),
+        withdrawn=Count("pk", filter=Q(row__act=NextAct.WITHDRAWN)),
         stopped=Count("pk", filter=Q(row__waits_for_paper=True)),
     )
     return {**counts, "": counts["all"]}

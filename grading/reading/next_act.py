@@ -16,7 +16,7 @@ ATTEMPTS_SHOWN = 10
 RELEASE_ENDS_SOON_DAYS = 7
 
 
-class Act(IntEnum):
+class NextAct(IntEnum):
     """The groups of the board in the order in which somebody must act."""
 
     WITHDRAWN = 0
@@ -63,20 +63,20 @@ def next_act_content(row: StudentSummary) -> dict[str, Any]:
     }
 
 
-def next_act(row: StudentSummary) -> Act:
+def next_act(row: StudentSummary) -> NextAct:
     """Return the first group that a student belongs to."""
     belongs = {
-        Act.RELEASE_ENDS: row.release is not None and _days_left(row) <= RELEASE_ENDS_SOON_DAYS,
-        Act.RELEASED: row.release is not None,
-        Act.WITHDRAWN: row.withdrawn is not None,
-        Act.DECISION: row.verdict.ready,
-        Act.DOCUMENT: bool(row.lapsed_papers),
-        Act.CLOSE: row.is_close,
-        Act.SLIPPED: bool(row.slips),
-        Act.STUCK: row.is_stuck,
-        Act.NO_CIRCUITS: not row.history.circuits,
+        NextAct.RELEASE_ENDS: row.release is not None and _days_left(row) <= RELEASE_ENDS_SOON_DAYS,
+        NextAct.RELEASED: row.release is not None,
+        NextAct.WITHDRAWN: row.withdrawn is not None,
+        NextAct.DECISION: row.verdict.ready,
+        NextAct.DOCUMENT: bool(row.lapsed_papers),
+        NextAct.CLOSE: row.is_close,
+        NextAct.SLIPPED: bool(row.slips),
+        NextAct.STUCK: row.is_stuck,
+        NextAct.NO_CIRCUITS: not row.history.circuits,
     }
-    return next((act for act, holds in belongs.items() if holds), Act.BEFORE_SOLO)
+    return next((act for act, holds in belongs.items() if holds), NextAct.BEFORE_SOLO)
 
 
 def nearest_part(row: StudentSummary) -> PartProgress | None:
@@ -96,35 +96,35 @@ def part_gap_words(progress: PartProgress) -> str:
     return f"{name}: at least {progress.more} more"
 
 
-def _gap_part(row: StudentSummary, act: Act, part: PartProgress | None) -> str:
+def _gap_part(row: StudentSummary, act: NextAct, part: PartProgress | None) -> str:
     """Return the part that the sentence is about; empty where it is about something else."""
-    if act is Act.SLIPPED:
+    if act is NextAct.SLIPPED:
         return next(iter(row.slips))
-    return part.part if part and act in (Act.CLOSE, Act.STUCK, Act.BEFORE_SOLO) else ""
+    return part.part if part and act in (NextAct.CLOSE, NextAct.STUCK, NextAct.BEFORE_SOLO) else ""
 
 
-def _gap_words(row: StudentSummary, act: Act, part: PartProgress | None) -> str:
-    if act is Act.WITHDRAWN and row.withdrawn is not None:
+def _gap_words(row: StudentSummary, act: NextAct, part: PartProgress | None) -> str:
+    if act is NextAct.WITHDRAWN and row.withdrawn is not None:
         release = row.withdrawn
         return f"Release withdrawn {day_words(row.withdrawn_day)}, {release.withdrawn_by}: {release.withdrawal_reason}"
-    if act is Act.DECISION:
+    if act is NextAct.DECISION:
         since = f" since {day_words(row.verdict.since)}" if row.verdict.since else ""
         return f"All {len(row.verdict.requirements)} met{since}"
-    if act is Act.RELEASE_ENDS:
+    if act is NextAct.RELEASE_ENDS:
         return f"Release expires in {days_words(_days_left(row))}: renew or close"
-    if act is Act.RELEASED:
+    if act is NextAct.RELEASED:
         return f"{len(row.verdict.unmet)} open since the release" if row.verdict.unmet else "Released for solo"
-    if act is Act.DOCUMENT:
+    if act is NextAct.DOCUMENT:
         return row.lapsed_papers[0].sentence
-    if act is Act.NO_CIRCUITS:
+    if act is NextAct.NO_CIRCUITS:
         return "No circuits flown yet"
-    if act is Act.SLIPPED:
+    if act is NextAct.SLIPPED:
         name, flown = next(iter(row.slips.items()))
         progress = row.progress.get(name)
         far = f" to {progress.done} of {len(progress.judged)}" if progress and progress.judged else ""
         return f"{name.capitalize()} slipped{far} in lesson {flown.lesson.number}"
     words = part_gap_words(part) if part else min(row.verdict.unmet, key=lambda outcome: outcome.more or 0).sentence
-    if act is Act.STUCK:
+    if act is NextAct.STUCK:
         return f"{words.split(':')[0]}, no progress in {LESSONS_WITHOUT_PROGRESS} lessons"
     return words
 

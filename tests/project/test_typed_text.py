@@ -156,6 +156,10 @@ DRAWN = {"plan", "profile", "figure.drawing", "part.drawing", "gate.drawing", "c
     "pictures.approach",
     "pictures.progress",
     "pictures.touchdowns",
+    "page.approaches.plan",
+    "page.approaches.heights",
+    "page.progress.drawing",
+    "row.drawing",
 }
 
 

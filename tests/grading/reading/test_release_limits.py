@@ -317,7 +317,9 @@ def test_what_runs_out_is_said_in_days(cast: Cast, client: Client) -> None:
     client.force_login(cast.dora)
     assert found[0].words in client.get("/me/").text
     client.force_login(cast.amelia)
-    assert found[0].words in client.get("/students/?show=papers").text
+    calendar = client.get("/calendar/").text
+    assert found[0].what in calendar
+    assert "Dora Example" in calendar
     paper = cast.bert.papers.get()
     school_actions.void_paper(paper=paper, reason="renewed", by=cast.frida, at=cast.at())
     school_actions.record_paper(
