@@ -29,7 +29,9 @@ def expiry_dates(request: HttpRequest) -> HttpResponse:
     key = request.user.calendar_key
     address = request.build_absolute_uri(reverse("grading:calendar_feed", args=[key])) if key else ""
     return render(
-        request, "grading/expiry_dates.html", {"found": expiries_for(request.user, school_day(now)), "address": address}
+        request,
+        "grading/expiry_dates.html",
+        {"expiries": expiries_for(request.user, school_day(now)), "address": address},
     )
 
 

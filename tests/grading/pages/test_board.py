@@ -56,7 +56,11 @@ def test_the_three_closest_of_five_hundred_are_the_first_of_one_filter(cast: Cas
     client.get("/students/")
     chosen = list(StoredVerdict.objects.select_related("enrolment__student").order_by("-pk")[:5])
     for place, stored in enumerate(chosen):
-        stored.row |= {"act": int(NextAct.CLOSE), "to_go": 5 - place, "gap": f"Landing 8 of 10: at least {5 - place} more"}
+        stored.row |= {
+            "act": int(NextAct.CLOSE),
+            "to_go": 5 - place,
+            "gap": f"Landing 8 of 10: at least {5 - place} more",
+        }
         stored.save(update_fields=["row"])
     board = BeautifulSoup(client.get("/students/").content, "html.parser")
     close = next(link for link in board.select(".filters a") if "Close" in link.get_text())
