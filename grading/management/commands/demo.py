@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
 from grading.simulation.demo.demo_people import LEARNERS, PASSWORD, STAFF
@@ -42,10 +41,14 @@ class Command(BaseCommand):
             # The head of the chain that goes with it.
             Path(settings.SEAL_HEAD_FILE).unlink(missing_ok=True)
         embedded.use(folder)  # until this command ends, so that it is not started again by each of the next
-        # Processes of their own: each connects under one role, and that of the application owns no table.
-        self._run("migrate", "--verbosity", "0", DATABASE_ROLE="owner")
-        self._run("load_demo", DATABASE_ROLE="app")
-        call_command("collectstatic", interactive=False, verbosity=0)
+        self.stdout.write("Opening the demo school: some twenty seconds the first time.")
+        self.stdout.flush()
+        # Processes of their own: the owner's role makes tables, and the web application connects under another one.
+        # Beside them, for it needs no database: most machines have a second core.
+        static = self._start("collectstatic", "--no-input", "--verbosity", "0")
+        for command in (["migrate", "--verbosity", "0"], ["load_demo"]):
+            self._wait(self._start(*command, DATABASE_ROLE="owner"), command[0])
+        self._wait(static, "collectstatic")
         if options["prepare"]:
             return
         self._serve(options["port"])
@@ -57,14 +60,14 @@ class Command(BaseCommand):
                 f"Printing needs system libraries that are missing: sudo apt-get install -y {' '.join(missing)}"
             )
 
-    def _run(self, *command: str, **environment: str) -> None:
-        done = subprocess.run(
-            [sys.executable, str(settings.BASE_DIR / "manage.py"), *command],
-            env={**os.environ, **environment},
-            check=False,
+    def _start(self, *command: str, **environment: str) -> subprocess.Popen[bytes]:
+        return subprocess.Popen(
+            [sys.executable, str(settings.BASE_DIR / "manage.py"), *command], env={**os.environ, **environment}
         )
-        if done.returncode:
-            raise CommandError(f"manage.py {' '.join(command)} failed, see above.")
+
+    def _wait(self, started: subprocess.Popen[bytes], name: str) -> None:
+        if started.wait():
+            raise CommandError(f"manage.py {name} failed, see above.")
 
     def _serve(self, port: int) -> None:
         logins = [f"  {row.username:8} {', '.join(row.roles)}" for row in STAFF]
