@@ -204,7 +204,7 @@ def test_the_clock_of_the_school_rules(cast: Cast, bert: Client) -> None:
     start = begin_event(cast, "2031-03-01") | {"at": int(wrong.timestamp() * 1000)}
     before = datetime.now(UTC)
     answer = send_batch(bert, cast, uid, start, entry_event(LANDING, "perform", 2, at=10**18))
-    assert "The clock of the tablet said 01 March 2031" in answer["results"][0]["said"]
+    assert "The clock of the tablet said 1 Mar 2031" in answer["results"][0]["said"]
     first, second = DeviceEvent.objects.order_by("id")
     assert (first.device_time, second.device_time) == (wrong, None)
     assert Lesson.objects.get().on - before.date() <= timedelta(days=1)
