@@ -4,7 +4,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from grading.models import Attempt, CriterionSeen, FaultSeen, Measure
+from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
 from lessons import actions as lesson_actions
 from lessons.models import Circuit, Lesson
 from school.models import Person
@@ -54,4 +54,14 @@ def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -
             Measure(attempt=copy, target_id=row.target_id, value=row.value, unit=row.unit)
             for row in attempt.measures.all()
         )
+    _copy_changed_grades(lesson, version)
     return version
+
+
+def _copy_changed_grades(lesson: Lesson, version: Lesson) -> None:
+    """Carry over what the instructor decided against a proposal. Other grades follow what is corrected."""
+    Grade.objects.bulk_create(
+        Grade(lesson=version, manoeuvre_id=grade.manoeuvre_id, given=grade.given, given_step=grade.given_step)
+        for grade in Grade.objects.filter(lesson=lesson)
+        if grade.changed
+    )

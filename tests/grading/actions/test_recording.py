@@ -173,6 +173,21 @@ def test_a_correction_is_a_new_version_and_both_stay(cast: Cast) -> None:
     assert Attempt.objects.get(lesson=lesson, circuit__number=2, part="landing").level == "practice"
 
 
+def test_a_correction_keeps_the_grade_the_instructor_decided(cast: Cast) -> None:
+    """The landing's grade was set against its proposal: it stays. The takeoff's followed it: it follows again."""
+    lesson = begin_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    record_circuit(cast, lesson, 1)
+    record_entries(cast, lesson, **{"grade.landing": "practice"})
+    sign_lesson(cast, lesson)
+    version = corrections.begin_correction(lesson=lesson, reason="Mistyped.", by=cast.bert, at=cast.at())
+    record_entries(cast, version, **{"circuit.1.takeoff.level": "explain"})
+    sign_lesson(cast, version)
+    given = dict(Grade.objects.filter(lesson=version).values_list("manoeuvre__code", "given"))
+    assert (given["landing"], given["takeoff"]) == ("practice", "explain")
+    assert Grade.objects.get(lesson=version, manoeuvre__code="landing").proposed == "perform"
+
+
 def run_sql(sql: str) -> None:
     with connection.cursor() as cursor:
         cursor.execute(sql)
