@@ -226,7 +226,8 @@ def _epoch_seconds(field: str) -> Cast:
 
 def _flight_training() -> LessonQuerySet:
     # The limit is about flight training: minutes of solo flight and on the ground do not count toward it.
-    rows: LessonQuerySet = Lesson.objects.current().filter(
-        dual_minutes__gt=0, off_blocks__isnull=False, on_blocks__isnull=False
+    # One version of each flight: while a correction is written it stands for the lesson it corrects.
+    rows: LessonQuerySet = Lesson.objects.filter(
+        superseded_by=None, dual_minutes__gt=0, off_blocks__isnull=False, on_blocks__isnull=False
     )
     return rows
