@@ -19,9 +19,9 @@ from django.db.models import Q
 
 from grading.evidence.erasure_plan import ERASURE_STEPS, RETAINED_TABLES, condition_for, seals_to_empty
 from grading.evidence.lesson_payload import utc_timestamp
-from grading.models import Erasure, Seal, Sheet
+from grading.models import Erasure, ReceivedBatch, ReceivedRecord, Seal, Sheet
 from grading.reading.retention_terms import EnrolmentRetention, load_retention
-from lessons.models import Enrolment
+from lessons.models import EarlierTraining, Enrolment
 from school.models import Invitation, JournalEntry, Paper, Person, School
 
 FORMAT_VERSION = 1
@@ -32,7 +32,7 @@ OWN_TABLES = {row.table for row in ERASURE_STEPS}
 
 
 def collect_personal_data(person: Person, at: datetime) -> dict[str, Any]:
-    """Return person, documents, enrolments with all their rows, seals with their texts, journal, and retention."""
+    """Return person, documents, enrolments with all their rows, seals, records from elsewhere, journal, retention."""
     school = School.objects.get()
     enrolments = list(Enrolment.objects.filter(student=person).for_pages().order_by("enrolled_on", "pk"))
     keepings = load_retention(enrolments, school.retention_years)
@@ -44,6 +44,7 @@ def collect_personal_data(person: Person, at: datetime) -> dict[str, Any]:
         "account": _account(person),
         "papers": _rows(Paper.objects.filter(person=person).order_by("pk")),
         "enrolments": [_enrolment(keeping) for keeping in keepings],
+        "from_elsewhere": _from_elsewhere(person),
         "named_in_lists_of_instructors": _instructor_lists(enrolments),
         "journal": _rows(
             JournalEntry.objects.filter(Q(about_id=person.pk) | Q(person_id=person.pk, about_id=None)).order_by("pk")
@@ -124,6 +125,15 @@ def _enrolment(keeping: EnrolmentRetention) -> dict[str, Any]:
             }
             for seal in seals
         ],
+    }
+
+
+def _from_elsewhere(person: Person) -> dict[str, list[dict[str, Any]]]:
+    """Return what was flown elsewhere and the records taken in: they belong to the person and to no one enrolment."""
+    return {
+        "earlier_training": _rows(EarlierTraining.objects.filter(student=person).order_by("pk")),
+        "received_batches": _rows(ReceivedBatch.objects.filter(student=person).order_by("pk")),
+        "received_records": _rows(ReceivedRecord.objects.filter(batch__student=person).order_by("pk")),
     }
 
 

@@ -17,9 +17,9 @@ from hypothesis import strategies as st
 
 from grading.actions import erasure as erasing
 from grading.exchange.personal_data import collect_personal_data
-from grading.models import Release, Seal
+from grading.models import ReceivedRecord, Release, Seal
 from grading.reading.retention_terms import load_retention, retention_terms, years_later
-from lessons.models import Endorsement, Enrolment
+from lessons.models import EarlierTraining, Endorsement, Enrolment
 from school import actions as school_actions
 from school.models import JournalEntry, Role, School
 from tests.cast import SECRET, Cast
@@ -178,6 +178,12 @@ def test_everything_stored_about_a_student_and_nothing_of_others(cast: Cast) -> 
     assert stored["printed sheets"][0]["pdf"] == "4 bytes"
     kinds = {"lesson", "acknowledgement", "release", "sheet", "endorsement", "discarded"}
     assert {seal["kind"] for seal in enrolment["seals"]} == kinds
+    assert {what: len(rows) for what, rows in told["from_elsewhere"].items()} == {
+        "earlier_training": EarlierTraining.objects.filter(student=cast.dora).count(),
+        "received_batches": 1,
+        "received_records": ReceivedRecord.objects.filter(batch__student=cast.dora).count(),
+    }
+    assert all(told["from_elsewhere"].values())
     assert len(told["named_in_lists_of_instructors"]) == 1
     assert "enrolled" in {entry["what"] for entry in told["journal"]}
     whole = json.dumps(told)
