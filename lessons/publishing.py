@@ -143,10 +143,13 @@ def _lock_draft(draft: SyllabusDraft) -> SyllabusDraft:
 
 
 @transaction.atomic
-def save_draft(*, draft: SyllabusDraft, content: dict[str, Any], by: Person, at: datetime) -> SyllabusDraft:
-    """Save what was typed. Refuses if somebody changed the draft since it was read, so that no change is lost."""
+def save_draft(*, draft: SyllabusDraft, content: dict[str, Any], read: str, by: Person, at: datetime) -> SyllabusDraft:
+    """Save what was typed. Refuses if somebody changed the draft since its form was shown, so that no change is lost.
+
+    `read`: `edited_at` of the draft as the form showed it, in ISO 8601.
+    """
     locked = _lock_draft(draft)
-    if locked.edited_at != draft.edited_at:
+    if locked.edited_at.isoformat() != read:
         raise Refusal("Somebody changed this draft meanwhile. Nothing was written: load it again, then change it.")
     draft = locked
     draft.content, draft.edited_at, draft.edited_by = content, at, by

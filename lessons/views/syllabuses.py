@@ -180,18 +180,20 @@ def draft_part(request: HttpRequest, pk: int, part: str, place: int) -> HttpResp
     values = _part_values(draft.content, part, place)
     word, form_class = DRAFT_PARTS[part]
     form = form_class(request.POST or None, draft=draft.content, part=values or {})
+    # The moment goes through the form: between its reading and its sending somebody else may have changed the draft.
+    read = request.POST.get("edited_at", draft.edited_at.isoformat())
     if request.method == "POST":
         removing = request.POST.get("act") == "remove"
         # What is removed need not be valid: otherwise a part that nobody can correct could never go.
         if removing or form.is_valid():
             content = _replace_part(draft.content, part, place, None if removing else form.content(), values)
             try:
-                publishing.save_draft(draft=draft, content=content, by=request.user, at=timezone.now())
+                publishing.save_draft(draft=draft, content=content, read=read, by=request.user, at=timezone.now())
             except Refusal as refusal:
                 form.add_error(None, str(refusal))
             else:
                 return redirect("lessons:syllabus_draft", draft.pk)
-    context = {"draft": draft, "form": form, "word": word, "part": part, "new": values is None}
+    context = {"draft": draft, "form": form, "word": word, "part": part, "new": values is None, "read": read}
     return render(request, "lessons/draft_part.html", context, status=422 if form.errors else 200)
 
 

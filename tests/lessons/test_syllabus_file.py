@@ -196,6 +196,26 @@ def test_a_wrong_part_says_so_and_keeps_what_was_typed(cast: Cast, client: Clien
     assert "Kept." in reply.text
 
 
+def test_what_another_changed_since_the_form_was_shown_is_not_lost(
+    cast: Cast, client: Client, draft: SyllabusDraft
+) -> None:
+    client.force_login(cast.amelia)
+    address = f"/drafts/{draft.pk}/units/7/"
+    shown = client.get(address)
+    assert f'name="edited_at" value="{draft.edited_at.isoformat()}"' in shown.text
+    sent = form_inputs(shown.context["form"]) | {"edited_at": draft.edited_at.isoformat(), "act": "keep"}
+    assert client.post(address, sent | {"aim": "Of the first."}).status_code == 302
+    for _ in range(2):  # sending it once more changes nothing about it
+        late = client.post(address, sent | {"aim": "Of the second."})
+        assert late.status_code == 422
+        assert "Somebody changed this draft meanwhile." in late.text
+        assert "Of the second." in late.text
+        assert f'name="edited_at" value="{draft.edited_at.isoformat()}"' in late.text
+    draft.refresh_from_db()
+    units = [unit for stage in draft.content["stages"] for unit in stage["units"]]
+    assert units[7]["aim"] == "Of the first."
+
+
 def test_a_file_is_taken_in_as_a_draft_or_refused_whole(cast: Cast, client: Client) -> None:
     client.force_login(cast.amelia)
     broken = client.post("/syllabuses/take-in/", {"text": TEXT.replace(ISSUE, '"issue": "two"')})
@@ -221,7 +241,8 @@ def second_issue(cast: Cast, draft: SyllabusDraft) -> Syllabus:
             unit["number"] += 1
     first = content["stages"][0]["units"]
     first.insert(0, first[0] | {"number": 1, "title": "Before the first flight"})
-    publishing.save_draft(draft=draft, content=content, by=cast.amelia, at=cast.at())
+    read = draft.edited_at.isoformat()
+    publishing.save_draft(draft=draft, content=content, read=read, by=cast.amelia, at=cast.at())
     return publishing.publish_draft(draft=draft, by=cast.amelia, at=cast.at())
 
 

@@ -75,10 +75,10 @@ def test_a_file_is_thrown_away_once(cast: Cast, client: Client) -> None:
 def test_a_draft_changed_or_gone_meanwhile_is_not_written_over(cast: Cast) -> None:
     draft = publishing.begin_draft(syllabus=cast.enrolment.syllabus, by=cast.amelia, at=cast.at())
     stale = SyllabusDraft.objects.get(pk=draft.pk)
-    changed = draft.content | {"title": "Another title"}
-    publishing.save_draft(draft=draft, content=changed, by=cast.amelia, at=cast.at(13))
+    changed, read = draft.content | {"title": "Another title"}, draft.edited_at.isoformat()
+    publishing.save_draft(draft=draft, content=changed, read=read, by=cast.amelia, at=cast.at(13))
     with pytest.raises(Refusal, match="changed this draft meanwhile"):
-        publishing.save_draft(draft=stale, content=draft.content, by=cast.amelia, at=cast.at(14))
+        publishing.save_draft(draft=stale, content=draft.content, read=read, by=cast.amelia, at=cast.at(14))
     assert SyllabusDraft.objects.get().content["title"] == "Another title"
     publishing.publish_draft(draft=stale, by=cast.amelia, at=cast.at(15))
     for again in (publishing.publish_draft, publishing.discard_draft):
