@@ -26,7 +26,10 @@ class TrainingMatrix:
 
 
 def build_training_matrix(row: StudentSummary, enrolment: Enrolment) -> TrainingMatrix:
-    """Build the matrix from flights with an instructor, in the type of the enrolment, that logged an item."""
+    """Build the matrix from flights with an instructor, in the type of the enrolment, that logged an item.
+
+    Shown are the last `LESSONS_SHOWN` of them, and of each item the last lesson that logged it.
+    """
     code = enrolment.aircraft_type.code
     # Training counts in flight, for the make and model it was given in (14 CFR 61.87(c)(1), (d)).
     logged = [
@@ -34,16 +37,16 @@ def build_training_matrix(row: StudentSummary, enrolment: Enrolment) -> Training
         for lesson in row.history.lessons
         if lesson.training and lesson.kind in TRAINING_FLIGHTS and lesson.aircraft_type == code
     ]
-    lessons = logged[-LESSONS_SHOWN:]
     items = training_items(enrolment.syllabus_id)
+    # Lessons flown under an older issue logged whole items, which count for their halves.
+    received = [
+        [bool({item.code, whole_item(item.code)} & set(lesson.training)) for lesson in logged] for item in items
+    ]
+    # The last ones, and before them the last that logged each item: what was received long ago is not missing.
+    shown = set(range(len(logged))[-LESSONS_SHOWN:])
+    shown |= {max(at for at, got in enumerate(row) if got) for row in received if any(row)}
+    places = sorted(shown)
     return TrainingMatrix(
-        lessons,
-        # Lessons flown under an older issue logged whole items, which count for their halves.
-        [
-            (
-                item,
-                [lesson if {item.code, whole_item(item.code)} & set(lesson.training) else None for lesson in lessons],
-            )
-            for item in items
-        ],
+        [logged[at] for at in places],
+        [(item, [logged[at] if row[at] else None for at in places]) for item, row in zip(items, received, strict=True)],
     )
