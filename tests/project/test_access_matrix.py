@@ -290,7 +290,7 @@ def assert_query_count(
         # attempts, numbers, grades, credits, moves, the standard), each found by an index; joined, their rows would
         # multiply. Beside them: a lock, the writing, and what a page shows besides.
         ("amelia", "/students/{enrolment}/", 31),
-        ("dora", "/me/", 28),
+        ("dora", "/me/", 29),
         ("bert", "/lessons/{begun}/", 35),
     ],
 )

@@ -13,24 +13,32 @@ GROUP_ORDER = ("standard", "consistency", "recency", "training", "papers")
 
 @dataclass(frozen=True, slots=True)
 class NextStep:
-    """Describe one gap. `missing`: clean attempts still to fly, None where that is not what is missing."""
+    """Describe one gap. `missing`: clean attempts still to fly, None where that is not what is missing.
+
+    `manoeuvres`: the codes that the requirement judges, empty where it judges none.
+    """
 
     outcome: Outcome
     missing: int | None
     faults: tuple[FaultStatus, ...]
+    manoeuvres: tuple[str, ...] = ()
+
+    @property
+    def is_lapsed_paper(self) -> bool:
+        return self.outcome.state is State.LAPSED and self.outcome.group == "papers"
 
     @property
     def what(self) -> str:
         return self.outcome.would_meet or self.outcome.sentence
 
 
-def next_steps(verdict: Verdict, history: History) -> list[NextStep]:
-    """Return the nearest steps first: by the kind of gap, then by how little is missing.
+def next_steps(verdict: Verdict, history: History, most: int = MAX_STEPS) -> list[NextStep]:
+    """Return the nearest steps first, `most` of them: by the kind of gap, then by how little is missing.
 
     A lapsed paper comes before all others, because it keeps the student on the ground.
     """
     steps = [_step(outcome, history) for outcome in verdict.unmet]
-    return sorted(steps, key=_rank)[:MAX_STEPS]
+    return sorted(steps, key=_rank)[:most]
 
 
 def _rank(step: NextStep) -> tuple[bool, int, int]:
@@ -46,4 +54,4 @@ def _step(outcome: Outcome, history: History) -> NextStep:
     # By what the requirement judges and not by how its key reads: a school may name its requirements as it likes.
     manoeuvres = history.standard.requirement(outcome.key).manoeuvres
     faults = [row for row in open_faults(history) if row.manoeuvre in manoeuvres]
-    return NextStep(outcome, missing, tuple(faults))
+    return NextStep(outcome, missing, tuple(faults), manoeuvres)
