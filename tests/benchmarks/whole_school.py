@@ -120,7 +120,10 @@ def _from_stored(standard: StandardSpec, today: date) -> Iterator[str]:
     """The verdict of each student that is stored, against the one that is derived now."""
     stored = StoredVerdict.objects.filter(on=today, stale=False, enrolment__in=Enrolment.objects.active(today))
     kept = {
-        enrolment: {row["key"]: (row["state"] == State.MET, row["done"] or 0) for row in content["requirements"]}
+        enrolment: {
+            row["key"]: (row["state"] == State.MET, _count(standard.requirement(row["key"]), row["done"], row["more"]))
+            for row in content["requirements"]
+        }
         for enrolment, content in stored.values_list("enrolment", "content")
     }
     if kept != _verdicts(standard, today):
@@ -133,8 +136,16 @@ def _verdicts(standard: StandardSpec, on: date) -> Verdicts:
     for batch in range(0, len(enrolments), BATCH_SIZE):
         for enrolment, facts in facts_for_all(enrolments[batch : batch + BATCH_SIZE], on).items():
             outcomes = assess(facts, standard, on).requirements
-            verdicts[enrolment] = {row.key: (row.state is State.MET, row.done or 0) for row in outcomes}
+            verdicts[enrolment] = {
+                row.key: (row.state is State.MET, _count(standard.requirement(row.key), row.done, row.more))
+                for row in outcomes
+            }
     return verdicts
+
+
+def _count(spec: RequirementSpec, done: int | None, more: int | None) -> int:
+    """How many are done. Circuits without control taken are told by how many more are needed."""
+    return spec.number("circuits") - (more or 0) if spec.check == "no_take_over" else done or 0
 
 
 def _from_engine(found: dict[str, Answer], standard: StandardSpec, engine: Verdicts) -> Iterator[str]:
