@@ -148,11 +148,11 @@ def lesson_pictures(pattern: Pattern, circuits: list[FlownCircuit], sentence: st
 
 def _ground(lesson: Lesson, flown: FlownLesson, wind: Wind | None, parts: WindComponents | None) -> Ground:
     shape = gates_in_order(flown.gate_set_id)[0] if flown.gate_set_id else Shape.SQUARE
-    runway = lesson.runway
+    runway, units = lesson.runway, flown.grading_context.units
     if runway is None:
-        return Ground(shape, "", left=True, length_ft=UNNAMED_RUNWAY_FT)
+        return Ground(shape, "", left=True, length_ft=UNNAMED_RUNWAY_FT, units=units)
     left = runway.circuit == Runway.CircuitSide.LEFT
-    return Ground(shape, runway.designator, left, runway.length_ft, _plan_wind(runway, wind, parts))
+    return Ground(shape, runway.designator, left, runway.length_ft, _plan_wind(runway, wind, parts), units)
 
 
 def _obstacles(lesson: Lesson) -> tuple[ObstacleSpot, ...]:

@@ -20,7 +20,8 @@ from grading.rules.flown import (
     plain_number,
 )
 from lessons.rules.pattern import Leg, Shape, Station, UnclosedCircuit, lay_out
-from lessons.rules.units import convert
+from lessons.rules.unit_words import scale_bar
+from lessons.rules.units import KNOTS_AND_FEET, DisplayUnits, convert
 from school import marks
 from school.marks import PlanGate, PlanGround, PlanObstacle, PlanWind, Strip, StripGate, StripLine, StripObstacle
 from school.marks.labels import marked_values
@@ -57,6 +58,7 @@ class Ground:
     left: bool
     length_ft: float
     wind: PlanWind | None = None
+    units: DisplayUnits = KNOTS_AND_FEET
 
 
 @dataclass(frozen=True)
@@ -274,7 +276,7 @@ def circuit_plan(
         if gate.code != TOUCHDOWN
     ]
     return marks.flown_plan(
-        PlanGround(points, runway, ground.designator, ground.left),
+        PlanGround(points, runway, ground.designator, ground.left, scale_bar(ground.units)),
         gates,
         label,
         touchdown=_touchdown(pattern, shown),

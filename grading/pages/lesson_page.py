@@ -264,7 +264,8 @@ class LessonPage:
         if aircraft is None or not self.lesson.unit.flies_circuits:
             return None
         wind = lesson_wind(self.lesson)
-        return wind_brief(self.pad_maker.gate_set, aircraft.type.stall_landing_kt, self.lesson.runway, wind)
+        stall_kt, units = aircraft.type.stall_landing_kt, self.grading_context.units
+        return wind_brief(self.pad_maker.gate_set, stall_kt, self.lesson.runway, wind, units)
 
     @cached_property
     def previous_lesson(self) -> Lesson | None:

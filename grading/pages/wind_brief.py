@@ -12,7 +12,6 @@ from lessons.models import GateSet
 from lessons.models.published_values import PublishedTarget
 from lessons.published_content import gate_targets, gates_in_order
 from lessons.rules.circuit_wind import (
-    ASSUMPTIONS,
     CannotFly,
     CircuitAir,
     CircuitInWind,
@@ -20,11 +19,13 @@ from lessons.rules.circuit_wind import (
     GateAim,
     LegInWind,
     advice_sentence,
+    assumption_words,
     usual_turn_sentence,
     work_out,
 )
 from lessons.rules.pattern import Leg, Shape
-from lessons.rules.units import convert
+from lessons.rules.unit_words import TENS, rounded_length, scale_bar, write_length, write_sink, write_speed
+from lessons.rules.units import DisplayUnits, convert
 from lessons.rules.wind import Wind, wind_components, worst_crosswind_kt
 from school.marks import WindObstacle, WindPlan, triangle_scale, wind_plan, wind_triangle
 from school.models import Runway
@@ -43,6 +44,19 @@ class TriangleFigure:
     name: str
     svg: str
     lines: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class LegRow:
+    """One leg as a line of the table, in the units of the school."""
+
+    name: str
+    height: str
+    airspeed: str
+    wind: str
+    groundspeed: str
+    heading: str
+    drift: str
 
 
 @dataclass(frozen=True)
@@ -74,13 +88,15 @@ class WindBrief:
     crosswind: str = ""
     plan: str = ""
     triangles: tuple[TriangleFigure, ...] = ()
-    legs: tuple[LegInWind, ...] = ()
+    legs: tuple[LegRow, ...] = ()
     numbers: tuple[tuple[str, str], ...] = ()
     obstacles: tuple[str, ...] = ()
-    assumptions: str = ASSUMPTIONS
+    assumptions: str = ""
 
 
-def wind_brief(gate_set: GateSet | None, stall_landing_kt: int, runway: Runway | None, wind: Wind | None) -> WindBrief:
+def wind_brief(
+    gate_set: GateSet | None, stall_landing_kt: int, runway: Runway | None, wind: Wind | None, units: DisplayUnits
+) -> WindBrief:
     """Return what the wind does to the circuit of a type on a runway. One query, for the obstacles."""
     if wind is None or runway is None:
         return WindBrief(refused="Enter the wind and the runway to see what they do to the circuit.")
@@ -88,31 +104,34 @@ def wind_brief(gate_set: GateSet | None, stall_landing_kt: int, runway: Runway |
         return WindBrief(refused="This type has no gates in force, so its circuit cannot be drawn.")
     if wind.direction is None and wind.strongest_kt:
         return WindBrief(refused=NO_DIRECTION)
-    return _brief_by_values(gate_set.pk, gate_set.shape, stall_landing_kt, RunwayPlace.of(runway), wind)
+    return _brief_by_values(gate_set.pk, gate_set.shape, stall_landing_kt, RunwayPlace.of(runway), wind, units)
 
 
 # By values alone: a published gate set never changes, and a runway that is placed anew is another key.
 @lru_cache(maxsize=MAX_CACHED_BRIEFS)
-def _brief_by_values(gate_set_id: int, shape: str, stall_kt: int, runway: RunwayPlace, wind: Wind) -> WindBrief:
+def _brief_by_values(
+    gate_set_id: int, shape: str, stall_kt: int, runway: RunwayPlace, wind: Wind, units: DisplayUnits
+) -> WindBrief:
     targets = circuit_targets(gate_set_id, shape, stall_kt, wind)
     crosswind = describe_crosswind(wind, runway.heading)
     try:
         air = CircuitAir.from_wind(wind, runway.heading, left=runway.left)
         circuit = work_out(targets, air, runway.heading, left=runway.left)
     except CannotFly as refusal:
-        return WindBrief(refused=str(refusal), crosswind=crosswind)
-    sentence = advice_sentence(circuit)
+        return WindBrief(refused=refusal.words(units), crosswind=crosswind)
+    sentence = advice_sentence(circuit, units)
     return WindBrief(
         sentence=sentence,
-        usual="" if circuit.is_calm else usual_turn_sentence(circuit.turn),
+        usual="" if circuit.is_calm else usual_turn_sentence(circuit.turn, units),
         crosswind=crosswind,
         plan=wind_plan(
-            _plan(circuit, runway, wind), f"The circuit of runway {runway.designator} from above. {sentence}"
+            _plan(circuit, runway, wind, units), f"The circuit of runway {runway.designator} from above. {sentence}"
         ),
-        triangles=_triangles(circuit, runway.left),
-        legs=circuit.legs,
-        numbers=tuple(_numbers(circuit)),
-        obstacles=tuple(_describe_obstacle(*row) for row in runway.obstacles),
+        triangles=_triangles(circuit, runway.left, units),
+        legs=tuple(_leg_row(leg, units) for leg in circuit.legs),
+        numbers=tuple(_numbers(circuit, units)),
+        obstacles=tuple(_describe_obstacle(*row, units) for row in runway.obstacles),
+        assumptions=assumption_words(units),
     )
 
 
@@ -152,7 +171,7 @@ def describe_crosswind(wind: Wind, heading: int) -> str:
     return f"{words[:1].upper()}{words[1:]}{gust}."
 
 
-def _plan(circuit: CircuitInWind, runway: RunwayPlace, wind: Wind) -> WindPlan:
+def _plan(circuit: CircuitInWind, runway: RunwayPlace, wind: Wind, units: DisplayUnits) -> WindPlan:
     track, turn = circuit.track, circuit.turn
     ends = -runway.touchdown_ft, runway.length_ft - runway.touchdown_ft
     far_x = track.lift_off_x + track.out
@@ -188,9 +207,10 @@ def _plan(circuit: CircuitInWind, runway: RunwayPlace, wind: Wind) -> WindPlan:
         ),
         wind=(circuit.air.along_kt, circuit.air.across_kt),
         wind_words=_wind_words(wind),
-        obstacles=_drawn_obstacles(circuit, runway),
+        obstacles=_drawn_obstacles(circuit, runway, units),
         left=runway.left,
         far_turn_x=far_x,
+        scale_bar=scale_bar(units),
     )
 
 
@@ -221,10 +241,10 @@ def _wind_words(wind: Wind) -> tuple[str, ...]:
     return (f"{wind.direction:03d}° {wind.speed_kt} kt", *gust)
 
 
-def _drawn_obstacles(circuit: CircuitInWind, runway: RunwayPlace) -> tuple[WindObstacle, ...]:
+def _drawn_obstacles(circuit: CircuitInWind, runway: RunwayPlace, units: DisplayUnits) -> tuple[WindObstacle, ...]:
     """Return the obstacles near the circuit: one far away would make the rest too small to read. All are told."""
     track = circuit.track
-    rows = (_plan_obstacle(runway, *row) for row in runway.obstacles)
+    rows = (_plan_obstacle(runway, units, *row) for row in runway.obstacles)
     return tuple(
         row
         for row in rows
@@ -233,56 +253,78 @@ def _drawn_obstacles(circuit: CircuitInWind, runway: RunwayPlace) -> tuple[WindO
     )
 
 
-def _plan_obstacle(runway: RunwayPlace, name: str, before_ft: int, side_ft: int, height_ft: int) -> WindObstacle:
+def _plan_obstacle(
+    runway: RunwayPlace, units: DisplayUnits, name: str, before_ft: int, side_ft: int, height_ft: int
+) -> WindObstacle:
     x = -runway.touchdown_ft - before_ft
     # Right of the centreline lies away from a left-hand circuit.
     y = -side_ft if runway.left else side_ft
-    short = f"{name} {height_ft} ft" if len(name) <= SHORT_NAME else f"{height_ft} ft"
+    high = write_length(height_ft, units)
+    short = f"{name} {high}" if len(name) <= SHORT_NAME else high
     return WindObstacle(short, float(x), float(y))
 
 
-def _describe_obstacle(name: str, before_ft: int, side_ft: int, height_ft: int) -> str:
-    where = f"{before_ft:,} ft before the threshold" if before_ft >= 0 else f"{-before_ft:,} ft past the threshold"
-    side = f", {abs(side_ft):,} ft {'right' if side_ft > 0 else 'left'} of the centreline" if side_ft else ""
-    return f"{name}, {height_ft:,} ft high, {where}{side}"
+def _describe_obstacle(name: str, before_ft: int, side_ft: int, height_ft: int, units: DisplayUnits) -> str:
+    where = f"{write_length(abs(before_ft), units)} {'before' if before_ft >= 0 else 'past'} the threshold"
+    beside = f"{write_length(abs(side_ft), units)} {'right' if side_ft > 0 else 'left'}"
+    side = f", {beside} of the centreline" if side_ft else ""
+    return f"{name}, {write_length(height_ft, units)} high, {where}{side}"
 
 
-def _triangles(circuit: CircuitInWind, left: bool) -> tuple[TriangleFigure, ...]:
+def _leg_row(leg: LegInWind, units: DisplayUnits) -> LegRow:
+    return LegRow(
+        f"{leg.name[:1].upper()}{leg.name[1:]}",
+        write_length(leg.height_ft, units),
+        write_speed(leg.airspeed_kt, units),
+        write_speed(leg.wind_kt, units),
+        write_speed(leg.ground_kt, units),
+        f"{leg.heading_deg:03d}°",
+        leg.drift_words,
+    )
+
+
+def _triangles(circuit: CircuitInWind, left: bool, units: DisplayUnits) -> tuple[TriangleFigure, ...]:
     scale = triangle_scale([max(place.ground_kt, place.airspeed_kt) for place in circuit.places])
-    return tuple(_triangle(place, left, scale) for place in circuit.places)
+    return tuple(_triangle(place, left, scale, units) for place in circuit.places)
 
 
-def _triangle(place: LegInWind, left: bool, scale: float) -> TriangleFigure:
+def _triangle(place: LegInWind, left: bool, scale: float, units: DisplayUnits) -> TriangleFigure:
     over = place.over_ground
     air = over.airspeed_kt * math.cos(over.heading), over.airspeed_kt * math.sin(over.heading)
-    lines = [f"groundspeed {place.ground_kt:.0f}\u00a0kt", place.drift_words]
+    lines = [f"groundspeed {write_speed(place.ground_kt, units)}".replace(" k", "\u00a0k"), place.drift_words]
     if place.bank_deg is not None:
         lines.append(f"{place.bank_deg:.0f}° of bank")
     name = f"{place.name[:1].upper()}{place.name[1:]}"
-    label = f"{name}: through the air {place.airspeed_kt:.0f} kt, {', '.join(lines)}"
+    label = f"{name}: through the air {write_speed(place.airspeed_kt, units)}, {', '.join(lines)}"
     return TriangleFigure(name, wind_triangle(air, over.wind, left, scale, label), tuple(lines))
 
 
-def _numbers(circuit: CircuitInWind) -> list[tuple[str, str]]:
+def _numbers(circuit: CircuitInWind, units: DisplayUnits) -> list[tuple[str, str]]:
     """Return what is worked out of the turn and the descent, as names and values."""
     turn, descent = circuit.turn, circuit.descent
     first, half, last = (f"{bank:.0f}°" for bank in turn.round_banks_deg)
-    shift = f"{round(abs(turn.earlier_ft), -1):,.0f} ft {'before' if turn.earlier_ft > 0 else 'after'} the usual place"
+    moved = rounded_length(turn.earlier_ft, units, TENS)
+    side = "before" if moved > 0 else "after"
+    shift = f"{write_length(abs(turn.earlier_ft), units, TENS)} {side} the usual place"
     rows = [
         ("Bank for a round path over the ground", f"{first} at first, {half} half way, {last} at the end"),
         ("Bank of a calm day", f"{turn.usual_bank_deg:.0f}° all the way"),
-        ("With it from the usual place", usual_turn_sentence(turn)),
-        ("The turn that comes out on final begins", shift if round(turn.earlier_ft, -1) else "at the usual place"),
+        ("With it from the usual place", usual_turn_sentence(turn, units)),
+        ("The turn that comes out on final begins", shift if moved else "at the usual place"),
         ("and takes", f"{turn.seconds:.0f} s"),
     ]
     if descent is not None:
-        off = f"{abs(descent.low_ft):.0f} ft {'low' if descent.low_ft > 0 else 'high'}"
-        where = f"{abs(descent.short_ft):,.0f} ft {'short of' if descent.short_ft > 0 else 'past'} it"
+        off = f"{write_length(abs(descent.low_ft), units)} {'low' if descent.low_ft > 0 else 'high'}"
+        end = write_length(abs(descent.short_ft), units, TENS)
+        where = f"{end} {'short of' if descent.short_ft > 0 else 'past'} it"
+        begun = f"{write_sink(descent.sink_fpm, units)} from {write_length(descent.height_ft, units)}"
         later = f"{abs(descent.later_s):.0f} s {'later' if descent.later_s > 0 else 'earlier'}"
         rows += [
             (
-                f"Descent of a calm day, {descent.sink_fpm:.0f} ft a minute from {descent.height_ft:.0f} ft",
-                f"reaches “{descent.end}” {off}: it ends {where}" if round(descent.low_ft) else "ends where it should",
+                f"Descent of a calm day, {begun}",
+                f"reaches “{descent.end}” {off}: it ends {where}"
+                if rounded_length(descent.low_ft, units)
+                else "ends where it should",
             ),
             ("Begun so that it ends right", later if round(descent.later_s) else "as usual"),
         ]

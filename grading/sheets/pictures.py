@@ -10,6 +10,7 @@ import msgspec
 from grading.rules.flown import ABEAM, FlownCircuit, Pattern, amount_words
 from grading.rules.progress import NumberCourse, Progress
 from lessons.rules.pattern import Leg, Shape, Station, Track, UnclosedCircuit, lay_out
+from lessons.rules.unit_words import scale_bar
 from lessons.rules.units import DisplayUnits, convert
 from school.formats import write_day, write_number, write_tolerance, write_wind
 from school.marks.figures import PartGrade
@@ -59,9 +60,8 @@ def draw_approaches(sheet: Plain, *, small: bool = False) -> ApproachPictures | 
     plan = ""
     if track and len(gates) > 1:
         points = [track.position_at(begin + (track.length - begin) * step / TRACK_POINTS) for step in range(61)]
-        plan = _for_paper(
-            approach_plan(gates, points, lines, _zone(pattern), f"Plan of the target. {label}", small=small)
-        )
+        bar, name = scale_bar(DisplayUnits(**sheet["units"])), f"Plan of the target. {label}"
+        plan = _for_paper(approach_plan(gates, points, lines, _zone(pattern), name, scale_bar=bar, small=small))
     heights = ""
     if len(gates) > 1:
         unit = next((row.unit for row in pattern.targets if row.quantity == "height"), "ft")

@@ -12,7 +12,6 @@ from school.marks.symbols import diamond
 WIDE, NARROW, NARROW_LENGTH = 760.0, 340.0, 620.0
 ACROSS_MARGIN, ALONG_MARGIN, FOOT = 44.0, 40.0, 34.0
 RUNWAY_HALF = 9.0
-SCALE_FT = 1000
 Point = tuple[float, float]
 Projection = Callable[[float, float], Point]
 
@@ -50,12 +49,16 @@ class PlanObstacle:
 
 @dataclass(frozen=True)
 class PlanGround:
-    """What lies still: the target's track, both ends of the runway on the x axis, its name, the circuit's side."""
+    """What lies still: the target's track, both ends of the runway on the x axis, its name, the circuit's side.
+
+    scale_bar: its length in feet, and its words.
+    """
 
     track: Sequence[Point]
     runway: Point
     designator: str
     left: bool
+    scale_bar: tuple[float, str] = (1000.0, "1,000 ft")
 
 
 def flown_plan(
@@ -97,7 +100,7 @@ def flown_plan(
         x, y = place(_on_drawing(touchdown[0], ground), 0)
         body += path(f"M{n(x - 13)} {n(y)}H{n(x + 13)}", 5, stroke="var(--paper)") if not narrow else ""
         body += diamond(x, y, 9, touchdown[1])
-    return svg_element(*size, body + front + _scale_bar(size, scale), label, cls="g pattern flown")
+    return svg_element(*size, body + front + _scale_bar(size, scale, ground.scale_bar), label, cls="g pattern flown")
 
 
 def _on_drawing(x: float, ground: PlanGround) -> float:
@@ -243,7 +246,7 @@ def _obstacle(obstacle: PlanObstacle, ground: PlanGround, place: Projection, lab
     return body, labels.put(spots, obstacle.said, 14)
 
 
-def _scale_bar(size: Point, scale: float) -> str:
-    x, y, long = 4.0, size[1] - 8, SCALE_FT * scale
+def _scale_bar(size: Point, scale: float, bar: tuple[float, str]) -> str:
+    x, y, long = 4.0, size[1] - 8, bar[0] * scale
     body = path(f"M{n(x)} {n(y - 6)}V{n(y)}H{n(x + long)}V{n(y - 6)}", 2)
-    return body + text(x + long + 8, y + 1, f"{SCALE_FT:,} ft", 14)
+    return body + text(x + long + 8, y + 1, bar[1], 14)

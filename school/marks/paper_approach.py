@@ -52,9 +52,12 @@ def approach_plan(
     zone: TouchdownZone | None,
     label: str,
     *,
+    scale_bar: tuple[float, str],
     small: bool = False,
 ) -> str:
     """Draw the target over the ground from abeam to the runway; track: points in feet, the touchdown at 0, 0.
+
+    scale_bar: its length in feet, and its words.
 
     Where between the gates a circuit lay nobody measured, so only its touchdown is drawn.
     """
@@ -79,7 +82,7 @@ def approach_plan(
         body += labels.put([(end, axis + 15, "end")], zone.words, TYPE)
     body += path(f"M{n(place(0, 0)[0])} {n(axis - 7)}v14", 1.4)
     body += _gate_names(gates, place, labels)
-    body += _scale_bar(scale, labels, tall_pt)
+    body += _scale_bar(scale_bar, scale, labels, tall_pt)
     spots = [(place(row.touchdown[0], 0)[0], row.touchdown[1]) for row in lines if row.touchdown]
     drawn = [(min(x, end), axis) for x, inside in spots if inside]
     body += diamonds(drawn, 3, inside=True)
@@ -97,10 +100,10 @@ def _gate_names(gates: Sequence[ApproachGate], place: Callable[[float, float], P
     return body + front
 
 
-def _scale_bar(scale: float, labels: Labels, high: float) -> str:
-    wide = 1000 * scale
+def _scale_bar(bar: tuple[float, str], scale: float, labels: Labels, high: float) -> str:
+    wide = bar[0] * scale
     x, y = PLAN_WIDTH / 2 - wide / 2 + 8, high / 2 + 8
-    front = labels.put([(x, y + 10, "start")], "1,000 ft", TYPE)
+    front = labels.put([(x, y + 10, "start")], bar[1], TYPE)
     return path(f"M{n(x)} {n(y - 5)}v5h{n(wide)}v-5", 0.7) + front
 
 

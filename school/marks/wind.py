@@ -39,6 +39,7 @@ class WindPlan:
     runway: both ends on the x axis. begins: where this turn and the usual one begin, on a leg of this course, radians.
     banks: a point, another point that its words lie away from, and the words. noses: a place and where the nose
     points, radians. wind: how the air moves, knots. far_turn_x: where the upwind leg ends.
+    scale_bar: its length in feet, and its words.
     """
 
     runway: tuple[float, float]
@@ -54,6 +55,7 @@ class WindPlan:
     obstacles: tuple[WindObstacle, ...]
     left: bool
     far_turn_x: float
+    scale_bar: tuple[float, str] = (1000.0, "1,000 ft")
 
 
 def wind_plan(plan: WindPlan, label: str) -> str:
@@ -76,7 +78,8 @@ def wind_plan(plan: WindPlan, label: str) -> str:
     for obstacle in plan.obstacles:
         sign, mark = _obstacle(view, obstacle)
         body += sign + labels.draw(mark)
-    body += _scale_bar(view) + labels.draw(_Label(EDGE / 2 + 1000 * view.scale + 8, view.high - 9, "1,000 ft", 14))
+    long, words = plan.scale_bar[0] * view.scale, plan.scale_bar[1]
+    body += _scale_bar(view, long) + labels.draw(_Label(EDGE / 2 + long + 8, view.high - 9, words, 14))
     # Names that were moved down may reach below the picture.
     high = max(view.high, *(box[3] + 4 for box in labels.boxes))
     return svg_element(PLAN_WIDTH, high, body, label, cls="g wind-plan")
@@ -299,9 +302,9 @@ def _obstacle(view: _View, obstacle: WindObstacle) -> tuple[str, _Label]:
     return body, _Label(x - 13 if to_left else x + 13, y + 8, obstacle.name, 14, 400, "end" if to_left else "start")
 
 
-def _scale_bar(view: _View) -> str:
+def _scale_bar(view: _View, long: float) -> str:
     x, y = EDGE / 2, view.high - 10
-    return path(f"M{n(x)} {n(y - 6)}V{n(y)}H{n(x + 1000 * view.scale)}V{n(y - 6)}", 2)
+    return path(f"M{n(x)} {n(y - 6)}V{n(y)}H{n(x + long)}V{n(y - 6)}", 2)
 
 
 def _arrow(begin: Point, end: Point, width: float, head: float, stroke: str = "currentColor") -> str:

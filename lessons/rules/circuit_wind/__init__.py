@@ -4,7 +4,7 @@ Axes are those of the circuit (lessons/rules/pattern.py): x along the landing di
 the side of the circuit, so that a right-hand circuit is the mirror of a left-hand one. Angles run from x towards y, in
 radians; distances in feet, speeds in knots, bank in degrees.
 
-What is assumed, and printed beside every picture: ASSUMPTIONS. All of it advises; none of it permits a flight.
+What is assumed, and printed beside every picture: assumption_words(). All of it advises; none of it permits a flight.
 """
 
 from lessons.rules.circuit_wind.air import CannotFly, CircuitAir, OverGround, bank_for_round_path, hold_course
@@ -12,10 +12,9 @@ from lessons.rules.circuit_wind.circuit import CircuitInWind, LegInWind, work_ou
 from lessons.rules.circuit_wind.descent import DescentInWind
 from lessons.rules.circuit_wind.targets import CircuitTargets, GateAim
 from lessons.rules.circuit_wind.turn import STEEP_BANK_DEG, TurnInWind
-from lessons.rules.circuit_wind.words import ASSUMPTIONS, advice_sentence, usual_turn_sentence
+from lessons.rules.circuit_wind.words import advice_sentence, assumption_words, usual_turn_sentence
 
 __all__ = [
-    "ASSUMPTIONS",
     "STEEP_BANK_DEG",
     "CannotFly",
     "CircuitAir",
@@ -27,6 +26,7 @@ __all__ = [
     "OverGround",
     "TurnInWind",
     "advice_sentence",
+    "assumption_words",
     "bank_for_round_path",
     "hold_course",
     "usual_turn_sentence",

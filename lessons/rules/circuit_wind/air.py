@@ -4,6 +4,8 @@ import math
 from dataclasses import dataclass
 from typing import Self
 
+from lessons.rules.unit_words import write_length, write_speed
+from lessons.rules.units import KNOTS_AND_FEET, DisplayUnits
 from lessons.rules.wind import RADIUS_CONSTANT, Wind, wind_components
 
 KNOT_FT_S = 1852 / 0.3048 / 3600  # feet a second in a knot, exact by definition
@@ -13,7 +15,28 @@ GROWTH, GROWTH_POWER, GROWTH_TOP_FT = 0.5, 0.6, 1000.0
 
 
 class CannotFly(ValueError):
-    """Refuse a wind in which this circuit cannot be flown or worked out; the text is a sentence for a page."""
+    """Refuse a wind in which this circuit cannot be flown or worked out.
+
+    sentence: for a page, with the numbers in braces by their names; those of `numbers` that end in _ft are feet, the
+    others knots.
+    """
+
+    def __init__(self, sentence: str, **numbers: float) -> None:
+        super().__init__(sentence)
+        self.sentence, self.numbers = sentence, numbers
+
+    def words(self, units: DisplayUnits) -> str:
+        """Return the sentence in the units of a school."""
+        if not self.numbers:
+            return self.sentence
+        written = {
+            name: (write_length if name.endswith("_ft") else write_speed)(value, units)
+            for name, value in self.numbers.items()
+        }
+        return self.sentence.format(**written)
+
+    def __str__(self) -> str:
+        return self.words(KNOTS_AND_FEET)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,15 +94,19 @@ def hold_course(airspeed_kt: float, course: float, wind: tuple[float, float]) ->
     across = -wind[0] * math.sin(course) + wind[1] * math.cos(course)
     if abs(across) >= airspeed_kt:
         raise CannotFly(
-            f"The wind across the way is {abs(across):.0f} kt, and the aeroplane flies {airspeed_kt:.0f} kt: no heading"
-            " holds this leg. No circuit is worked out in this wind."
+            "The wind across the way is {across}, and the aeroplane flies {airspeed}: no heading holds this leg. No"
+            " circuit is worked out in this wind.",
+            across=abs(across),
+            airspeed=airspeed_kt,
         )
     nose = -math.asin(across / airspeed_kt)
     ground = airspeed_kt * math.cos(nose) + along
     if ground <= 0:
         raise CannotFly(
-            f"The wind against the aeroplane is {-along:.0f} kt, and it flies {airspeed_kt:.0f} kt: it makes no way"
-            " over the ground. No circuit is worked out in this wind."
+            "The wind against the aeroplane is {against}, and it flies {airspeed}: it makes no way over the ground. No"
+            " circuit is worked out in this wind.",
+            against=-along,
+            airspeed=airspeed_kt,
         )
     return OverGround(airspeed_kt, course, course + nose, ground, wind)
 

@@ -110,8 +110,11 @@ def _refuse_storm(targets: CircuitTargets, air: CircuitAir) -> None:
     strongest = air.speed_kt * growth_factor(top)
     if strongest >= targets.stall_landing_kt:
         raise CannotFly(
-            f"The wind is {strongest:.0f} kt at {top:,.0f} ft, as is assumed here, and the type stalls at"
-            f" {targets.stall_landing_kt:.0f} kt. No circuit is worked out in it."
+            "The wind is {wind} at {top_ft}, as is assumed here, and the type stalls at {stall}. No circuit is worked"
+            " out in it.",
+            wind=strongest,
+            top_ft=top,
+            stall=targets.stall_landing_kt,
         )
 
 

@@ -12,9 +12,10 @@ from bs4 import BeautifulSoup, Tag
 from django.test import Client
 
 from grading.pages.wind_brief import wind_brief
+from lessons.rules.units import KNOTS_AND_FEET
 from lessons.rules.wind import Wind
 from school import places
-from school.models import Runway
+from school.models import Runway, School
 from tests.cast import Cast
 from tests.factories import begin_lesson, record_entries
 from tests.ready_student import make_ready, sign_release
@@ -101,7 +102,8 @@ def test_an_obstacle_far_away_is_told_and_not_drawn(cast: Cast, client: Client, 
 
 
 def test_a_type_without_gates_has_no_pictures(cast: Cast) -> None:
-    assert wind_brief(None, 52, cast.runway, Wind(180, 10)).refused.startswith("This type has no gates in force")
+    brief = wind_brief(None, 52, cast.runway, Wind(180, 10), KNOTS_AND_FEET)
+    assert brief.refused.startswith("This type has no gates in force")
 
 
 @pytest.fixture
@@ -164,3 +166,22 @@ def test_the_queries_of_a_typed_wind_do_not_grow(
     client.get("/me/", evening)
     with django_assert_num_queries(9):
         assert client.get("/me/", evening).status_code == 200
+
+
+def test_a_metric_school_reads_its_own_units(cast: Cast, client: Client, evening: dict[str, str]) -> None:
+    """By hand: 12 kt at 700 ft are 16.8 kt or 31 km/h; 88 kt are 163 km/h, 700 ft 213 m. Reported winds stay in kt."""
+    trees = {"name": "Trees", "before_ft": 900, "side_ft": -130, "height_ft": 55}
+    places.place_runway(runway=cast.runway, place={}, obstacles=[trees], by=cast.frida, at=cast.at())
+    School.objects.update(speed_unit="km/h", length_unit="m")
+    brief = brief_of(client.get("/me/", evening))
+    row = next(row for row in brief.select("tbody tr") if "Downwind" in row.text)
+    assert [cell.text for cell in row.select("td")][:3] == ["213 m", "163 km/h", "31 km/h"]
+    assert "Trees, 17 m high, 274 m before the threshold, 40 m left of the centreline" in brief.text
+    assert "Trees 17 m" in [text.text for text in brief.select("svg.wind-plan text")]
+    assert "300 m" in [text.text for text in brief.select("svg.wind-plan text")]
+    assert not re.search(r"\d\sft\b", str(brief))
+    # What is left in knots is the wind as it was typed, and its components.
+    said = re.sub(r"(Crosswind|headwind|crosswind up to|gust|110°) \d+ kt", "", brief.get_text(" "))
+    assert not re.search(r"\d\skt\b", said)
+    brief = brief_of(client.get("/me/", evening | {"direction": "180", "speed": "60", "gust": ""}))
+    assert re.search(r"The wind is \d+ km/h at \d+ m, as is assumed here, and the type stalls at 96 km/h", brief.text)
