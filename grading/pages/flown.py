@@ -9,6 +9,7 @@ from django.http import Http404
 
 from grading.pages.brief import wind_context
 from grading.pages.flown_pictures import FlownPictures, Ground, ObstacleSpot, draw_circuit, draw_lesson
+from grading.pages.runway_place import RunwayPlace
 from grading.reading.flown import FlownLesson
 from grading.rules.flown import (
     FlownCircuit,
@@ -28,7 +29,6 @@ from lessons.rules.wind import Wind, WindComponents
 from school.current import get_school
 from school.fragment_cache import CachedFragment
 from school.marks import PlanWind
-from school.models import Runway
 
 # Where a lesson names no runway, the plan has one of this length and without a name or a wind.
 UNNAMED_RUNWAY_FT = 3000.0
@@ -68,7 +68,8 @@ def _stamp(kind: str, lesson: Lesson, number: int) -> Any:
     if not lesson.is_signed:
         return ""
     school, runway = get_school(), lesson.runway
-    still = (runway.designator, runway.heading_magnetic, runway.length_ft, runway.circuit) if runway else ()
+    # With its obstacles and its place, perhaps entered long after the lesson.
+    still = (RunwayPlace.of(runway),) if runway else ()
     variation = str(runway.aerodrome.variation_deg) if runway else ""
     units = school.speed_unit, school.length_unit
     # The name too: it stands on the page, and a person may change it.
@@ -80,7 +81,6 @@ def _stamp(kind: str, lesson: Lesson, number: int) -> Any:
         _signatures_so_far(lesson),
         *units,
         *still,
-        *_obstacles(lesson),  # perhaps entered long after the lesson
         variation,
     )
 
@@ -102,7 +102,8 @@ def circuit_context(lesson_pk: int, number: int) -> dict[str, Any]:
         raise Http404("There is no such circuit in this lesson.")
     sentence, earlier = circuit_sentence(shown, flown.pattern), flown.earlier(number)
     weather = wind_context(lesson)
-    ground = _ground(lesson, flown, weather["wind"], weather["components"])
+    place = RunwayPlace.of(lesson.runway) if lesson.runway else None
+    ground = _ground(flown, place, _plan_wind(place, weather["wind"], weather["components"]))
     return {
         "lesson": lesson,
         "circuit": shown,
@@ -110,7 +111,7 @@ def circuit_context(lesson_pk: int, number: int) -> dict[str, Any]:
         "ended": Ending(shown.ending).label,
         "sentence": sentence,
         "earlier": earlier,
-        "pictures": draw_circuit(flown.pattern, shown, earlier, ground, sentence, _obstacles(lesson)),
+        "pictures": draw_circuit(flown.pattern, shown, earlier, ground, sentence, _obstacles(place)),
         "rows": number_rows(shown, flown.pattern),
         "has_gates": bool(flown.pattern.gates),
         "wind_words": weather["wind_words"],
@@ -146,32 +147,39 @@ def lesson_pictures(pattern: Pattern, circuits: list[FlownCircuit], sentence: st
     return draw_lesson(pattern, [row for row in circuits if not row.shown], sentence)
 
 
-def _ground(lesson: Lesson, flown: FlownLesson, wind: Wind | None, parts: WindComponents | None) -> Ground:
+def _ground(flown: FlownLesson, place: RunwayPlace | None, wind: PlanWind | None) -> Ground:
     shape = gates_in_order(flown.gate_set_id)[0] if flown.gate_set_id else Shape.SQUARE
-    runway, units = lesson.runway, flown.grading_context.units
-    if runway is None:
+    units = flown.grading_context.units
+    if place is None:
         return Ground(shape, "", left=True, length_ft=UNNAMED_RUNWAY_FT, units=units)
-    left = runway.circuit == Runway.CircuitSide.LEFT
-    return Ground(shape, runway.designator, left, runway.length_ft, _plan_wind(runway, wind, parts), units)
+    return Ground(
+        shape,
+        place.designator,
+        place.left,
+        place.length_ft,
+        wind,
+        units,
+        place.touchdown_ft,
+        None if place.heading_true is None else float(place.heading_true),
+        place.words(units),
+    )
 
 
-def _obstacles(lesson: Lesson) -> tuple[ObstacleSpot, ...]:
-    """Return what stands before the runway, by its distance from the point that is aimed at. One query."""
-    runway = lesson.runway
-    if runway is None:
+def _obstacles(place: RunwayPlace | None) -> tuple[ObstacleSpot, ...]:
+    """Return what stands before the runway, by its distance from the point that is aimed at."""
+    if place is None:
         return ()
-    rows = runway.obstacles.order_by("pk")
-    aim = runway.touchdown_ft
-    return tuple(ObstacleSpot(row.name, row.before_ft + aim, row.side_ft, row.height_ft) for row in rows)
+    aim = place.touchdown_ft
+    return tuple(ObstacleSpot(name, before + aim, side, high) for name, before, side, high in place.obstacles)
 
 
-def _plan_wind(runway: Runway, wind: Wind | None, parts: WindComponents | None) -> PlanWind | None:
+def _plan_wind(place: RunwayPlace | None, wind: Wind | None, parts: WindComponents | None) -> PlanWind | None:
     # A variable wind has no way, and calm air none to show.
-    if wind is None or parts is None or wind.direction is None or not wind.speed_kt:
+    if place is None or wind is None or parts is None or wind.direction is None or not wind.speed_kt:
         return None
     gust = f" gusting {wind.gust_kt}" if wind.gust_kt else ""
     lines = [f"Wind {wind.direction:03d}° {wind.speed_kt}{gust} kt", *parts.words.split(", ")]
-    return PlanWind(wind.direction - runway.heading_magnetic, wind.speed_kt, lines)
+    return PlanWind(wind.direction - place.heading, wind.speed_kt, lines)
 
 
 def number_rows(circuit: FlownCircuit, pattern: Pattern) -> list[NumberRow]:

@@ -51,7 +51,11 @@ class ObstacleSpot:
 
 @dataclass(frozen=True)
 class Ground:
-    """What the plan needs of a runway: its name, its circuit's side, its length; wind relative to its heading."""
+    """What the plan needs of a runway: its name, its circuit's side, its length; wind relative to its heading.
+
+    aim_ft: from the threshold to the aiming point, None for a sixth of the length; heading_true: None draws no north;
+    words: where it lies.
+    """
 
     shape: Shape
     designator: str
@@ -59,13 +63,17 @@ class Ground:
     length_ft: float
     wind: PlanWind | None = None
     units: DisplayUnits = KNOTS_AND_FEET
+    aim_ft: float | None = None
+    heading_true: float | None = None
+    words: str = ""
 
 
 @dataclass(frozen=True)
 class FlownPictures:
     """The figures of circuits, None for what cannot be drawn; `label` is the sentence that each has as its name.
 
-    out: the strips from the lift-off to before abeam, only where a number was noted there.
+    out: the strips from the lift-off to before abeam, only where a number was noted there. place: where the runway of
+    the plan lies, in words.
     """
 
     label: str
@@ -73,6 +81,7 @@ class FlownPictures:
     out: Drawn | None
     approach: Drawn | None
     touchdowns: Drawn | None
+    place: str = ""
 
 
 def draw_twice(draw: Callable[[bool], str]) -> Drawn:
@@ -95,6 +104,7 @@ def draw_circuit(
         _strips(pattern, lines, label, obstacles, out=True, thick=True),
         _strips(pattern, lines, label, obstacles, out=False, thick=True),
         _touchdowns(pattern, lines, label, newest=shown),
+        ground.words,
     )
 
 
@@ -268,7 +278,8 @@ def circuit_plan(
     if not points:
         return ""
     # Common practice: the aiming point in the touchdown zone, drawn at a sixth of the runway.
-    runway = (-ground.length_ft / 6, ground.length_ft * 5 / 6)
+    aim = ground.length_ft / 6 if ground.aim_ft is None else ground.aim_ft
+    runway = -aim, ground.length_ft - aim
     track = lay_out(stations, ground.shape)
     gates = [
         PlanGate(gate.number, *track.position_at(gate.along_ft), gate_state(gate.code, pattern, shown))
@@ -276,7 +287,7 @@ def circuit_plan(
         if gate.code != TOUCHDOWN
     ]
     return marks.flown_plan(
-        PlanGround(points, runway, ground.designator, ground.left, scale_bar(ground.units)),
+        PlanGround(points, runway, ground.designator, ground.left, scale_bar(ground.units), ground.heading_true),
         gates,
         label,
         touchdown=_touchdown(pattern, shown),

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from grading.pages.runway_place import RunwayPlace
 from lessons.models import GateSet
 from lessons.models.published_values import PublishedTarget
 from lessons.published_content import gate_targets, gates_in_order
@@ -60,25 +61,6 @@ class LegRow:
 
 
 @dataclass(frozen=True)
-class RunwayPlace:
-    """What a picture needs to know of a runway, as values: they name a drawn picture in the cache."""
-
-    designator: str
-    heading: int
-    length_ft: int
-    touchdown_ft: float
-    left: bool
-    obstacles: tuple[tuple[str, int, int, int], ...]
-
-    @classmethod
-    def of(cls, runway: Runway) -> "RunwayPlace":
-        """Read a runway with its obstacles. One query."""
-        rows = runway.obstacles.order_by("pk").values_list("name", "before_ft", "side_ft", "height_ft")
-        left = runway.circuit == Runway.CircuitSide.LEFT
-        return cls(runway.designator, runway.heading_magnetic, runway.length_ft, runway.touchdown_ft, left, tuple(rows))
-
-
-@dataclass(frozen=True)
 class WindBrief:
     """What the page shows. `refused`: in a sentence why nothing is drawn; the rest is empty then."""
 
@@ -92,6 +74,7 @@ class WindBrief:
     numbers: tuple[tuple[str, str], ...] = ()
     obstacles: tuple[str, ...] = ()
     assumptions: str = ""
+    place: str = ""
 
 
 def wind_brief(
@@ -132,6 +115,7 @@ def _brief_by_values(
         numbers=tuple(_numbers(circuit, units)),
         obstacles=tuple(_describe_obstacle(*row, units) for row in runway.obstacles),
         assumptions=assumption_words(units),
+        place=runway.words(units),
     )
 
 
@@ -211,6 +195,7 @@ def _plan(circuit: CircuitInWind, runway: RunwayPlace, wind: Wind, units: Displa
         left=runway.left,
         far_turn_x=far_x,
         scale_bar=scale_bar(units),
+        heading_true=None if runway.heading_true is None else float(runway.heading_true),
     )
 
 

@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from school.marks.flown_strips import polyline
+from school.marks.ground import NORTH_REACH, aiming_mark, north_mark, obstacle_mark, threshold_mark
 from school.marks.labels import Labels
 from school.marks.svg import n, path, svg_element, text
 from school.marks.symbols import diamond
@@ -51,7 +52,7 @@ class PlanObstacle:
 class PlanGround:
     """What lies still: the target's track, both ends of the runway on the x axis, its name, the circuit's side.
 
-    scale_bar: its length in feet, and its words.
+    scale_bar: its length in feet, and its words. heading_true: of the landing, degrees; None draws no north.
     """
 
     track: Sequence[Point]
@@ -59,6 +60,7 @@ class PlanGround:
     designator: str
     left: bool
     scale_bar: tuple[float, str] = (1000.0, "1,000 ft")
+    heading_true: float | None = None
 
 
 def flown_plan(
@@ -81,7 +83,7 @@ def flown_plan(
     body = _runway(ground, place, narrow) + path(polyline([place(x, y) for x, y in ground.track]), 2, dash="2 6")
     body += _direction(ground, place)
     front = _designator(ground, place, narrow, labels)
-    body += path(polyline([_across(place, 0, -16, narrow), _across(place, 0, 16, narrow)]), 3)
+    body += aiming_mark(*place(0, 0), _landing(narrow), 16) + _north(ground, size, narrow, labels)
     spots = [(gate, place(gate.x, gate.y)) for gate in gates]
     for _, (x, y) in spots:
         labels.block(x - 9, y - 9, x + 9, y + 9)
@@ -144,11 +146,6 @@ def _half(ground: PlanGround, place: Projection) -> Point:
     return max((max(xs) - min(xs)) / 2, 1.0), max((max(ys) - min(ys)) / 2, 1.0)
 
 
-def _across(place: Projection, x: float, away: float, narrow: bool) -> Point:
-    px, py = place(x, 0)
-    return (px + away, py) if narrow else (px, py + away)
-
-
 def _runway(ground: PlanGround, place: Projection, narrow: bool) -> str:
     (x0, y0), (x1, y1) = place(ground.runway[0], 0), place(ground.runway[1], 0)
     half = RUNWAY_HALF
@@ -161,7 +158,23 @@ def _runway(ground: PlanGround, place: Projection, narrow: bool) -> str:
         f'<rect x="{n(left)}" y="{n(top)}" width="{n(right - left)}" height="{n(foot - top)}" fill="var(--paper)"'
         f' stroke="currentColor" stroke-width="2"/>'
     )
-    return body + path(polyline([(x0, y0), (x1, y1)]), 1.5, dash="10 8")
+    # The threshold only of a runway that is known: without a name it is one of a common length.
+    body += threshold_mark(x0, y0, _landing(narrow)) if ground.designator else ""
+    u, v = _landing(narrow)
+    return body + path(polyline([(x0 + 18 * u, y0 + 18 * v), (x1, y1)]), 1.5, dash="10 8")
+
+
+def _landing(narrow: bool) -> Point:
+    """Return the direction of the landing on the drawing: up a telephone, to the right elsewhere."""
+    return (0.0, -1.0) if narrow else (1.0, 0.0)
+
+
+def _north(ground: PlanGround, size: Point, narrow: bool, labels: Labels) -> str:
+    if ground.heading_true is None:
+        return ""
+    x, y = size[0] - NORTH_REACH - 2, size[1] - NORTH_REACH - 2
+    labels.block(x - NORTH_REACH, y - NORTH_REACH, x + NORTH_REACH, y + NORTH_REACH)
+    return north_mark(x, y, (0 if narrow else 90) - ground.heading_true)
 
 
 def _designator(ground: PlanGround, place: Projection, narrow: bool, labels: Labels) -> str:
@@ -240,7 +253,7 @@ def _obstacle(obstacle: PlanObstacle, ground: PlanGround, place: Projection, lab
     width, high = labels.frame[2:]
     if not (12 < x < width - 12 and 12 < y < high - 12):
         return "", ""
-    body = path(f"M{n(x - 7)} {n(y + 8)}L{n(x)} {n(y - 8)}L{n(x + 7)} {n(y + 8)}", 2.4)
+    body = obstacle_mark(x, y + 8, y - 8)
     labels.block(x - 9, y - 10, x + 9, y + 10)
     spots = [(x, y + 26, "middle"), (x - 12, y + 24, "end"), (x + 12, y + 24, "start"), (x - 12, y - 12, "end")]
     return body, labels.put(spots, obstacle.said, 14)

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from school.marks.ground import obstacle_mark
 from school.marks.labels import Labels, grouped, marked_values, rows_of_labels
 from school.marks.svg import n, path, svg_element, tint_path, tint_rect
 from school.marks.symbols import diamond
@@ -254,7 +255,7 @@ def _obstacles(
     body, front = "", ""
     for row in obstacles:
         x, y = along(row.along), up(row.height)
-        body += path(f"M{n(x - 9)} {n(foot)}L{n(x)} {n(y)}L{n(x + 9)} {n(foot)}", 2.4)
+        body += obstacle_mark(x, foot, y)
         spots = [(x - 14, foot - 5, "end"), (x + 14, foot - 5, "start"), (x - 14, foot - 24, "end")]
         front += labels.put(spots, row.said, 14, 600)
     return body, front

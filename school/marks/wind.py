@@ -8,6 +8,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from school.marks.ground import NORTH_REACH, aiming_mark, north_mark, obstacle_mark, threshold_mark
 from school.marks.svg import n, path, svg_element, text
 
 Point = tuple[float, float]
@@ -39,7 +40,7 @@ class WindPlan:
     runway: both ends on the x axis. begins: where this turn and the usual one begin, on a leg of this course, radians.
     banks: a point, another point that its words lie away from, and the words. noses: a place and where the nose
     points, radians. wind: how the air moves, knots. far_turn_x: where the upwind leg ends.
-    scale_bar: its length in feet, and its words.
+    scale_bar: its length in feet, and its words. heading_true: of the landing, degrees; None draws no north.
     """
 
     runway: tuple[float, float]
@@ -56,6 +57,7 @@ class WindPlan:
     left: bool
     far_turn_x: float
     scale_bar: tuple[float, str] = (1000.0, "1,000 ft")
+    heading_true: float | None = None
 
 
 def wind_plan(plan: WindPlan, label: str) -> str:
@@ -73,6 +75,7 @@ def wind_plan(plan: WindPlan, label: str) -> str:
     if math.hypot(*plan.wind) >= 0.5:
         body += _wind_arrow(view, plan)
     body += labels.draw(_runway_label(view, plan), fixed=True)
+    body += _north(view, plan, labels)
     for mark in (*_wind_labels(view, plan), *_bank_labels(view, plan)):
         body += labels.draw(mark)
     for obstacle in plan.obstacles:
@@ -201,9 +204,18 @@ def _runway(view: _View, plan: WindPlan) -> str:
         centreline
         + f'<rect x="{n(x - RUNWAY_HALF)}" y="{n(far)}" width="{n(2 * RUNWAY_HALF)}" height="{n(near - far)}"'
         f' fill="var(--land)" stroke="currentColor" stroke-width="2"/>'
-        # Where the landing aims.
-         + path(f"M{n(x - RUNWAY_HALF - 6)} {n(aim)}H{n(x + RUNWAY_HALF + 6)}", 3)
+        + threshold_mark(x, near, (0.0, -1.0))
+        + aiming_mark(x, aim, (0.0, -1.0), RUNWAY_HALF + 6)
     )
+
+
+def _north(view: _View, plan: WindPlan, labels: "_Labels") -> str:
+    """Draw north in the corner that has neither the scale bar nor the end of the centreline; the landing goes up."""
+    if plan.heading_true is None:
+        return ""
+    x, y = PLAN_WIDTH - NORTH_REACH - 2, view.high - NORTH_REACH - 2
+    labels.boxes.append((x - NORTH_REACH, y - NORTH_REACH, x + NORTH_REACH, y + NORTH_REACH))
+    return north_mark(x, y, -plan.heading_true)
 
 
 def _runway_label(view: _View, plan: WindPlan) -> _Label:
@@ -293,10 +305,9 @@ def _bank_labels(view: _View, plan: WindPlan) -> list[_Label]:
 
 
 def _obstacle(view: _View, obstacle: WindObstacle) -> tuple[str, _Label]:
-    """Draw an open peak with a dot at its foot, and return its name for the side that has more room."""
+    """Draw an obstacle, and return its name for the side that has more room."""
     x, y = view.place((obstacle.x, obstacle.y))
-    body = path(f"M{n(x - 8)} {n(y + 8)}L{n(x)} {n(y - 9)}L{n(x + 8)} {n(y + 8)}", 2.4)
-    body += f'<circle cx="{n(x)}" cy="{n(y + 6)}" r="2.4" fill="currentColor"/>'
+    body = obstacle_mark(x, y + 8, y - 9)
     # To the side with more room, or the name would be cut at the edge.
     to_left = x > PLAN_WIDTH / 2
     return body, _Label(x - 13 if to_left else x + 13, y + 8, obstacle.name, 14, 400, "end" if to_left else "start")

@@ -24,7 +24,12 @@ FLOWN = ((500.0, 0.0), (9000.0, 0.0), (9000.0, 3000.0), (-2000.0, 3000.0), (-200
 LETTER = 0.62  # of the size of the type: wider than any figure of the type face
 
 
-def drawn(left: bool = True, wind: tuple[float, float] = (-9.0, 7.0), obstacles: tuple[WindObstacle, ...] = ()) -> str:
+def drawn(
+    left: bool = True,
+    wind: tuple[float, float] = (-9.0, 7.0),
+    obstacles: tuple[WindObstacle, ...] = (),
+    north: float | None = None,
+) -> str:
     plan = WindPlan(
         runway=(-400.0, 2200.0),
         designator="07L",
@@ -39,6 +44,7 @@ def drawn(left: bool = True, wind: tuple[float, float] = (-9.0, 7.0), obstacles:
         obstacles=obstacles,
         left=left,
         far_turn_x=9000.0,
+        heading_true=north,
     )
     return wind_plan(plan, "The circuit. Begin the turn earlier.")
 
@@ -100,15 +106,16 @@ def test_calm_air_has_no_arrow() -> None:
     st.booleans(),
     st.tuples(st.floats(-40, 40), st.floats(-40, 40)),
     st.lists(st.tuples(st.floats(-4000, 3000), st.floats(-1200, 3500)), max_size=5),
+    st.floats(0, 360),
 )
 def test_no_text_touches_another_or_leaves_the_frame(
-    left: bool, wind: tuple[float, float], places: list[tuple[float, float]]
+    left: bool, wind: tuple[float, float], places: list[tuple[float, float]], north: float
 ) -> None:
     rows = tuple(WindObstacle(f"mast {number}00 ft", x, y) for number, (x, y) in enumerate(places, 1))
-    root = parse(drawn(left, wind, rows))
+    root = parse(drawn(left, wind, rows, north))
     _, _, wide, high = (float(number) for number in root.get("viewBox", "").split())
     boxes = text_boxes(root)
-    assert len(boxes) == 6 + len(rows)
+    assert len(boxes) == 7 + len(rows)
     for place, (words, x, y, end_x, end_y) in enumerate(boxes):
         assert x > -1, words
         assert y > -1, words

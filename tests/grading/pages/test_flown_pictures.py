@@ -67,7 +67,11 @@ def random_circuit(chance: random.Random, pattern: Pattern, number: int) -> Flow
 
 def random_ground(chance: random.Random, shape: Shape) -> Ground:
     wind = PlanWind(chance.uniform(-360, 360), chance.uniform(1, 60), ["Wind 010° 12 kt", "crosswind 3 kt"])
-    return Ground(shape, "07", chance.random() < 0.5, chance.uniform(800, 12_000), chance.choice([wind, None]))
+    length = chance.uniform(800, 12_000)
+    north, aim = chance.choice([None, chance.uniform(0, 360)]), chance.choice([None, chance.uniform(0, length)])
+    return Ground(
+        shape, "07", chance.random() < 0.5, length, chance.choice([wind, None]), aim_ft=aim, heading_true=north
+    )
 
 
 def random_drawing(chance: random.Random) -> str:
