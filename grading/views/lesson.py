@@ -11,10 +11,12 @@ from django.views.decorators.http import require_GET, require_POST
 
 from grading.actions import corrections, discarding, late_answers, recording, signing
 from grading.models import Signature
+from grading.operations import signed_mail
 from grading.pages.record_page import lesson_record_context
 from grading.views.fragments import lesson_page_context
 from lessons.access import can_write_lesson, get_readable_discarded, get_readable_lesson, get_writable_lesson
 from lessons.models import Lesson
+from school.accounts.emails import EmailNotSent
 from school.errors import Refusal
 
 NON_ENTRY_FIELDS = {"csrfmiddlewaretoken", "circuit"}
@@ -102,6 +104,13 @@ def sign_lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         }
         return render(request, "grading/lesson.html", context, status=422)
     messages.info(request, f"{found} is signed and final. {found.enrolment.student} is asked to acknowledge it.")
+    # After the signature, which holds whether or not the student can be told.
+    try:
+        signed_mail.tell_student(found)
+    except EmailNotSent:
+        messages.warning(
+            request, f"The e-mail to {found.enrolment.student} was not sent: the mail server does not answer."
+        )
     return redirect("grading:lesson", found.uid)
 
 

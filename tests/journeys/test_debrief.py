@@ -1,12 +1,15 @@
 """A student on a telephone: from the own page to the debrief, the own view first, then both beside each other."""
 
 import re
+from typing import Any
 
 import pytest
+from django.core import mail
 from playwright.sync_api import expect
 
 from grading.models import OwnView
-from tests.cast import Cast
+from school.models import Person
+from tests.cast import SECRET, Cast
 from tests.factories import begin_lesson, record_circuit, record_entries, sign_lesson
 from tests.journeys.devices import OpenPage, assert_no_sideways_scroll
 
@@ -64,3 +67,32 @@ def test_a_student_writes_their_view_and_sees_both(transactional_cast: Cast, ent
     page.goto(f"/lessons/{lesson.uid}/")
     page.get_by_role("link", name="Debrief").tap()
     expect(page.get_by_role("link", name="Read and sign lesson 1")).to_be_visible()
+
+
+def test_from_the_message_to_the_picture_in_two_taps(
+    transactional_cast: Cast, enter: OpenPage, live_server: Any, settings: Any
+) -> None:
+    settings.PUBLIC_ADDRESS = live_server.url
+    cast = transactional_cast
+    Person.objects.filter(pk=cast.dora.pk).update(email="dora@student.example")
+    lesson = begin_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    for number in (1, 2, 3):
+        record_circuit(cast, lesson, number, **(LONG if number == 2 else {}))
+    instructor = enter("bert", (820, 1180))
+    instructor.goto(f"/lessons/{lesson.uid}/#sign")
+    instructor.wait_for_selector("html[data-ready]", state="attached")
+    instructor.locator("input[name=secret]").fill(SECRET)
+    instructor.get_by_role("button", name="Sign").tap()
+    expect(instructor.get_by_text("is signed and final")).to_be_visible()
+
+    (letter,) = mail.outbox
+    (link,) = re.findall(r"http\S+", letter.body)
+    page = enter("dora", PHONE)
+    page.goto(link)  # the first tap: the link of the message
+    better, picture = page.get_by_text("to do better: floated"), page.locator(".debrief-fault svg.flown:visible").first
+    expect(picture).to_be_hidden()
+    page.get_by_text("Show the instructor’s levels without writing mine").tap()
+    expect(better).to_be_visible()
+    expect(picture).to_be_visible()
+    assert_no_sideways_scroll(page)
