@@ -1,6 +1,6 @@
 """This module says first what must not be missed before a flight: release, documents, endorsements, faults, wind."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -8,7 +8,9 @@ from typing import Any
 from grading.actions.endorsements import SOLO_ENDORSEMENT_DAYS
 from grading.models import Release
 from grading.pages.before_lesson import PreLessonContext
+from grading.reading.facts import releases_given
 from grading.reading.release_limits import Breach, BreachKind, breaches_at_beginning, knots_above, wind_breaches
+from grading.reading.release_status import ReleasePhase, ReleaseStatus, release_status
 from grading.rules.readiness import State
 from grading.rules.readiness.wording import describe_days_ago
 from lessons.conditions import lesson_wind
@@ -16,6 +18,7 @@ from lessons.models import Endorsement, Lesson
 from lessons.rules.scale import UnitKind
 from lessons.rules.wind import worst_crosswind_kt
 from school.citations import cite, follows_us_rules
+from school.formats import write_day
 
 
 @dataclass(frozen=True)
@@ -28,10 +31,14 @@ class FlightWarning:
 
 @dataclass(frozen=True)
 class FlightWarnings:
-    """Everything to settle before a flight, the release first. `unreleased`: a solo that no release allows."""
+    """Everything to settle before a flight, the release first.
+
+    `unreleased`: a solo that no release allows; `release`: what is in force and not about to expire, in a sentence.
+    """
 
     rows: tuple[FlightWarning, ...] = ()
     unreleased: bool = False
+    release: str = ""
 
     @property
     def rest(self) -> tuple[FlightWarning, ...]:
@@ -44,32 +51,37 @@ class FlightWarnings:
 
 
 def warnings_before_flight(
-    lesson: Lesson, student: PreLessonContext, releases: Sequence[Release], breaches: Sequence[Breach]
+    lesson: Lesson, student: PreLessonContext, brief: Mapping[str, Any], breaches: Sequence[Breach]
 ) -> FlightWarnings:
     """Return what must be settled before this lesson is flown; nothing for one on the ground.
 
-    `releases`: those in force on its day; `breaches`: what find_breaches() says. One query for a solo under US rules.
+    `brief`: of LessonPage, the releases in force on its day and their status; `breaches`: what find_breaches() says.
+    One query for a solo under US rules.
     """
     if lesson.unit.kind == UnitKind.GROUND:
         return FlightWarnings()
-    solo = lesson.unit.kind == UnitKind.SOLO
-    released = _release_warnings(lesson, breaches) if solo else []
+    solo, status = lesson.unit.kind == UnitKind.SOLO, brief["release_status"]
+    released = _release_warnings(lesson, breaches, status) if solo else []
     rows = [
-        *released,
+        # Before a dual lesson too: it is where a student without a release may be sent off alone.
+        *(released or _status_warnings(status)),
         *_document_warnings(student.requirements, lesson.on, solo=solo),
         *(_endorsement_warnings(lesson) if solo else ()),
         *_fault_warnings(student.critical_faults),
-        *_wind_warnings(lesson, () if solo else releases),
+        *_wind_warnings(lesson, () if solo else brief["releases_in_force"]),
     ]
-    return FlightWarnings(tuple(rows), unreleased=_is_unreleased(breaches) if solo else False)
+    in_force = status.headline if status and status.phase is ReleasePhase.RELEASED else ""
+    return FlightWarnings(tuple(rows), _is_unreleased(breaches) if solo else False, in_force)
 
 
 def warnings_at_beginning(lesson: Lesson) -> FlightWarnings:
-    """Return why a solo that is about to begin lies outside the releases. `lesson` may be unsaved. Two queries."""
+    """Return why a solo that is about to begin lies outside the releases. `lesson` may be unsaved. Three queries."""
     if lesson.unit.kind != UnitKind.SOLO:
         return FlightWarnings()
     breaches = breaches_at_beginning(lesson)
-    return FlightWarnings(tuple(_release_warnings(lesson, breaches)), unreleased=_is_unreleased(breaches))
+    status = release_status(releases_given(lesson.enrolment), lesson.on) if breaches else None
+    rows = _release_warnings(lesson, breaches, status)
+    return FlightWarnings(tuple(rows), unreleased=_is_unreleased(breaches))
 
 
 def _is_unreleased(breaches: Iterable[Breach]) -> bool:
@@ -77,15 +89,26 @@ def _is_unreleased(breaches: Iterable[Breach]) -> bool:
     return any(breach.kind is not BreachKind.NOT_COMPARED for breach in breaches)
 
 
-def _day(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"
+def _status_warnings(status: ReleaseStatus | None) -> list[FlightWarning]:
+    """Return what the life of the release calls for: it is over, or about to expire."""
+    if status is None or status.phase is ReleasePhase.RELEASED:
+        return []
+    if status.phase is ReleasePhase.EXPIRING:
+        day = write_day(status.release.valid_until)
+        return [FlightWarning(f"Release for solo expires {status.days_words}", f"Its last day is {day}.")]
+    return [FlightWarning(f"No solo: release {status.phase}", _over_words(status))]
 
 
-def _release_warnings(lesson: Lesson, breaches: Sequence[Breach]) -> list[FlightWarning]:
+def _over_words(status: ReleaseStatus) -> str:
+    return f"{status.words}: {status.reason}" if status.reason else f"{status.words}."
+
+
+def _release_warnings(lesson: Lesson, breaches: Sequence[Breach], status: ReleaseStatus | None) -> list[FlightWarning]:
     kinds = {breach.kind for breach in breaches}
     if BreachKind.NO_RELEASE in kinds:
-        reason = f"No release of {lesson.enrolment.student.name} for solo by day is in force on {_day(lesson.on)}."
-        return [FlightWarning("Not released for this solo", reason)]
+        none = f"No release of {lesson.enrolment.student.name} for solo by day is in force on {write_day(lesson.on)}."
+        over = f" {_over_words(status)}" if status and status.is_over else ""
+        return [FlightWarning("Not released for this solo", f"{none}{over}")]
     titles = {
         BreachKind.TERMS: "Not released for this solo",
         BreachKind.WIND: "Wind beyond the release",
@@ -105,7 +128,7 @@ def _document_warnings(requirements: Iterable[dict[str, Any]], on: date, *, solo
         if row["group"] == "papers" and state is State.LAPSED and row["until"]:
             until = date.fromisoformat(row["until"])
             words = "Medical expired" if row["key"] == "medical" else f"{row['title']}: expired"
-            yield FlightWarning(words, f"{_day(until)}, {describe_days_ago((on - until).days)}.")
+            yield FlightWarning(words, f"{write_day(until)}, {describe_days_ago((on - until).days)}.")
         elif solo and row["kind"] == "legal" and not state.counts:
             yield FlightWarning(row["title"], f"{row['how_far'][:1].upper()}{row['how_far'][1:]}.")
 
@@ -128,7 +151,7 @@ def _endorsement_warnings(lesson: Lesson) -> Iterator[FlightWarning]:
     if last is None:
         yield FlightWarning("No endorsement for solo in force", f"None for this type is on record{paragraph}.")
     elif (lesson.on - last).days > SOLO_ENDORSEMENT_DAYS:
-        reason = f"The last one is of {_day(last)}, more than {SOLO_ENDORSEMENT_DAYS} days ago{paragraph}."
+        reason = f"The last one is of {write_day(last)}, more than {SOLO_ENDORSEMENT_DAYS} days ago{paragraph}."
         yield FlightWarning("No endorsement for solo in force", reason)
 
 

@@ -13,7 +13,6 @@ from grading.pages.progress_over_time import build_progress_over_time
 from grading.pages.skill_evidence import build_skill_evidence
 from grading.pages.training_matrix import build_training_matrix
 from grading.reading.facts import select_in_force
-from grading.reading.release_status import release_status
 from grading.reading.student_summary import StudentSummary, summarise_students
 from grading.rules.readiness import State
 from grading.rules.readiness.checks.training import count_items_given
@@ -36,7 +35,8 @@ def readiness_details(
     return {
         "row": row,
         "verdict": row.verdict,
-        "status": release_status(given, on),
+        "status": row.status,
+        "headline": row.headline,
         "open": row.verdict.unmet,
         "met": [outcome for outcome in row.verdict.requirements if outcome.state.counts],
         "figure": build_circuit_figure(row),

@@ -12,6 +12,7 @@ from django.utils.functional import cached_property
 from grading.models import StoredVerdict
 from grading.reading.board_query import BoardRequest
 from grading.reading.next_act import NextAct, day_words, days_words
+from grading.reading.release_status import EXPIRING_DAYS, ReleasePhase
 from grading.reading.student_summary import LESSONS_WITHOUT_PROGRESS
 from grading.rules.readiness.facts import COUNTED_PARTS
 from school import csv_text
@@ -37,6 +38,7 @@ ACT_WORDS = {
     NextAct.WITHDRAWN: "release withdrawn",
     NextAct.DECISION: "awaiting a decision",
     NextAct.RELEASE_ENDS: "release expires soon",
+    NextAct.EXPIRED: "release expired",
     NextAct.DOCUMENT: "document",
     NextAct.CLOSE: "close",
     NextAct.SLIPPED: "slipped",
@@ -45,6 +47,8 @@ ACT_WORDS = {
     NextAct.RELEASED: "released",
     NextAct.NO_CIRCUITS: "no circuits yet",
 }
+# A release to sign, to renew or to look at again.
+CHIEF_ACTS = {NextAct.WITHDRAWN, NextAct.DECISION, NextAct.RELEASE_ENDS, NextAct.EXPIRED}
 
 
 class Ten(NamedTuple):
@@ -72,7 +76,8 @@ class BoardRowContent(NamedTuple):
     unit_words: str
     gap: str
     tens: tuple[Ten, ...]
-    released_until: str
+    release: str
+    release_calls: bool
     instructor: str
     flown: str
     has_long_gap: bool
@@ -110,19 +115,20 @@ class BoardRow:
     @property
     def content(self) -> BoardRowContent:
         days = (self.on - self.last_flown).days if self.last_flown else None
-        given, enrolment = self.row["released"], self.stored.enrolment
+        enrolment = self.stored.enrolment
         return BoardRowContent(
             uid=enrolment.uid,
             name=enrolment.student.name,
             state=_state(self.act),
             state_words=ACT_WORDS[self.act],
-            chief_acts=self.act in (NextAct.WITHDRAWN, NextAct.DECISION),
+            chief_acts=self.act in CHIEF_ACTS,
             begins_group=self.begins_group,
             unit=self.row["unit"],
             unit_words=self.row["here"],
             gap=self.row["gap"],
             tens=tuple(self._tens()),
-            released_until=day_words(date.fromisoformat(given["until"])) if given else "",
+            release=_release_cell(self.row["release"]) or ("awaiting" if self.act is NextAct.DECISION else ""),
+            release_calls=self.act in CHIEF_ACTS,
             instructor=enrolment.instructor.family_name,
             flown="–" if days is None else days_words(days),
             # From the stored row: it is the limit of the standard that the verdict was derived by.
@@ -135,6 +141,16 @@ class BoardRow:
             yield Ten(part, ten["outcomes"], ten["good"], ten["met"], ten["more"] if nearest else 0, nearest)
 
 
+def _release_cell(release: dict[str, str] | None) -> str:
+    """Return 'until 28 Dec 2026', 'expired 5 Nov 2026' or 'withdrawn'; empty before the first release."""
+    if release is None:
+        return ""
+    if release["phase"] == ReleasePhase.WITHDRAWN:
+        return "withdrawn"
+    verb = "expired" if release["phase"] == ReleasePhase.EXPIRED else "until"
+    return f"{verb} {day_words(date.fromisoformat(release['until']))}"
+
+
 def _state(act: NextAct) -> str:
     """Return the mark of a group: a seal on its line, or a triangle."""
     return {
@@ -142,6 +158,7 @@ def _state(act: NextAct) -> str:
         NextAct.DECISION: "waiting",
         NextAct.RELEASE_ENDS: "signed",
         NextAct.RELEASED: "signed",
+        NextAct.EXPIRED: "lapsed",
         NextAct.DOCUMENT: "lapsed",
     }.get(act, "open" if act in (NextAct.CLOSE, NextAct.SLIPPED, NextAct.STUCK) else "before")
 
@@ -172,6 +189,7 @@ def filter_keys(asked: BoardRequest, counts: dict[str, int], unsigned: list[tupl
     """Return the filters with how many match each, those who must act first."""
     who = ", ".join(f"{name} {count}" for name, count in unsigned[:3])
     further = f" and {len(unsigned) - 3} more" if len(unsigned) > 3 else ""
+    ends = f"within {EXPIRING_DAYS} days; {counts['expired']} expired"
     rows = (
         ("", "All students", "All", "", ""),
         ("decision", "Awaiting decision", "Awaiting", f"{counts['withdrawn']} withdrawn", "waiting"),
@@ -180,7 +198,8 @@ def filter_keys(asked: BoardRequest, counts: dict[str, int], unsigned: list[tupl
         ("slipped", "Slipped", "Slipped", "was to standard before", "slipped"),
         ("documents", "Documents", "Documents", f"{counts['stopped']} expired: no solo", "lapsed"),
         ("unsigned", "Unsigned", "Unsigned", who + further, "not_asked"),
-        ("released", "Released", "Released", f"{counts['ends']} expire within 7 days", "signed"),
+        ("expiring", "Release expiring", "Expiring", ends, "lapsed"),
+        ("released", "Released", "Released", "", "signed"),
     )
     return [
         FilterKey(value, label, short, counts[value], detail, mark, query_text(asked._replace(show=value)),

@@ -7,7 +7,7 @@ from typing import Any
 from grading.forms.expected_wind import ExpectedWindForm
 from grading.pages.brief import runway_cautions
 from grading.pages.wind_brief import wind_brief
-from grading.reading.facts import all_releases_in_force
+from grading.reading.facts import all_releases_in_force, releases_given
 from lessons.models import Enrolment, GateSet
 from lessons.rules.units import DisplayUnits
 from school.current import get_school
@@ -23,7 +23,7 @@ def expected_wind_context(enrolment: Enrolment, today: date, typed: Mapping[str,
     units = DisplayUnits(school.speed_unit, school.length_unit)
     wind, runway, flown = form.wind, form.chosen_runway, enrolment.aircraft_type
     gate_set = GateSet.objects.in_force(today).filter(aircraft_type=flown.pk).first()
-    releases = all_releases_in_force(enrolment, today)
+    releases = all_releases_in_force(releases_given(enrolment), today)
     brief = wind_brief(gate_set, flown.stall_landing_kt, runway, wind, units)
     cautions = runway_cautions(wind, runway, flown.demonstrated_crosswind_kt, releases)
     return context | {"circuit_wind": brief, "wind_cautions": cautions}

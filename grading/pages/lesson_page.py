@@ -18,8 +18,9 @@ from grading.pages.pad_keys import PadKey
 from grading.pages.pads import AttemptSummary, PadMaker
 from grading.pages.wind_brief import WindBrief, wind_brief
 from grading.reading import grade_lines
-from grading.reading.facts import all_releases_in_force
+from grading.reading.facts import all_releases_in_force, releases_given
 from grading.reading.grade_lines import GradeLine, load_attempts, load_grading_context, measured_deviation, tapped_step
+from grading.reading.release_status import release_status
 from lessons.conditions import lesson_wind
 from lessons.detail_text import detail_text
 from lessons.models import Circuit, Lesson, WindReference
@@ -245,13 +246,15 @@ class LessonPage:
     @property
     def brief_context(self) -> dict[str, Any]:
         """Return wind, runways and the targets in this wind: what the brief shows again when one of them is entered."""
+        given = releases_given(self.lesson.enrolment)
         # All of them: which one a flight uses is not known before it.
-        releases = all_releases_in_force(self.lesson.enrolment, self.lesson.on)
+        releases = all_releases_in_force(given, self.lesson.on)
         return {
             "targets": [(row, self.pad_maker.measure("", row, None)) for row in self.pad_maker.targets],
             "runway_lines": runway_lines(self.lesson) if self.lesson.aircraft else [],
             "wind_references": WindReference.choices,
             "releases_in_force": releases,
+            "release_status": release_status(given, self.lesson.on),
             **wind_context(self.lesson, releases),
             "circuit_wind": self._wind_brief(),
             # Before the first circuit it is read, afterwards it would stand between the brief and the pad.

@@ -13,6 +13,7 @@ from django.db.models.fields.json import KT
 
 from grading.models import StoredVerdict
 from grading.reading.next_act import NextAct
+from grading.reading.release_status import ReleasePhase
 from lessons.models import Enrolment, Lesson
 
 
@@ -34,6 +35,7 @@ CONDITIONS: dict[str, Q] = {
     "stuck": Q(row__stuck=True),
     "slipped": ~Q(row__slips=[]),
     "documents": Q(row__documents=True),
+    "expiring": Q(row__release__phase__in=[ReleasePhase.EXPIRING, ReleasePhase.EXPIRED]),
     "released": Q(row__act__in=[NextAct.RELEASED, NextAct.RELEASE_ENDS]),
 }
 ORDERS: dict[str, tuple[str, ...]] = {
@@ -96,7 +98,7 @@ def count_rows(asked: BoardRequest, on: date) -> dict[str, int]:
         **counted,
         all=Count("pk"),
         unsigned=Count("pk", filter=Q(_waits(on))),
-        ends=Count("pk", filter=Q(row__act=NextAct.RELEASE_ENDS)),
+        expired=Count("pk", filter=Q(row__release__phase=ReleasePhase.EXPIRED)),
         withdrawn=Count("pk", filter=Q(row__act=NextAct.WITHDRAWN)),
         stopped=Count("pk", filter=Q(row__waits_for_paper=True)),
     )

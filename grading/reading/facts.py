@@ -23,7 +23,7 @@ from lessons import published_content
 from lessons.conditions import lesson_gusts
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
 from lessons.rules.scale import Help, Level
-from school.current import end_of_school_day, school_zone
+from school.current import school_zone
 from school.days import day_of_optional, end_of
 from school.errors import Refusal
 from school.formats import write_day
@@ -125,12 +125,11 @@ def releases_in_force(enrolments: Iterable[Enrolment], on: date) -> dict[int, Re
     return _preferred_by_enrolment(rows.select_related("aerodrome", "decided_by").order_by("pk"))
 
 
-def withdrawn_releases(enrolments: Iterable[Enrolment], on: date) -> dict[int, Release]:
-    """Return the last release of each enrolment where it was withdrawn by the end of a day. One query."""
-    given = Release.objects.filter(enrolment__in=enrolments, valid_from__lte=on).order_by("decided_at", "pk")
-    newest = {row.enrolment_id: row for row in given.select_related("withdrawn_by")}
-    end = end_of_school_day(on)
-    return {pk: row for pk, row in newest.items() if row.withdrawn_at is not None and row.withdrawn_at < end}
+def releases_by_day(enrolments: Iterable[Enrolment]) -> dict[int, list[Release]]:
+    """Return every release by day of each enrolment, with who withdrew it, the oldest first. One query."""
+    rows = Release.objects.filter(kind=Release.Kind.DAY).select_related("withdrawn_by")
+    # The frozen verdict is long, and nobody reads it here.
+    return _group_by_enrolment(rows.defer("verdict"), enrolments)
 
 
 def select_in_force(releases: Iterable[Release], on: date) -> dict[int, Release]:
@@ -148,10 +147,17 @@ def _preferred_by_enrolment(in_force: Iterable[Release]) -> dict[int, Release]:
     return {row.enrolment_id: row for row in sorted(in_force, key=lambda row: row.kind == Release.Kind.DAY)}
 
 
-def all_releases_in_force(enrolment: Enrolment, on: date) -> list[Release]:
-    """Return every release of one enrolment that was in force on a day, the one by day first."""
-    rows = Release.objects.in_force(on).filter(enrolment=enrolment).select_related("aerodrome").order_by("pk")
-    return sorted(rows, key=lambda row: row.kind != Release.Kind.DAY)
+def releases_given(enrolment: Enrolment) -> list[Release]:
+    """Return every release of one enrolment with its aerodrome and who withdrew it, the oldest first. One query."""
+    rows = Release.objects.filter(enrolment=enrolment).select_related("aerodrome", "withdrawn_by")
+    return list(rows.defer("verdict").order_by("pk"))
+
+
+def all_releases_in_force(given: Iterable[Release], on: date) -> list[Release]:
+    """Return every release that was in force on a day, the one by day first. No query."""
+    zone = school_zone()
+    in_force = [row for row in given if fact_mapping.was_in_force(row, on, zone)]
+    return sorted(in_force, key=lambda row: row.kind != Release.Kind.DAY)
 
 
 def _group_by_enrolment(rows: Any, enrolments: Iterable[Enrolment]) -> dict[int, list[Any]]:

@@ -6,14 +6,13 @@ from itertools import islice
 from typing import Any
 
 from grading.reading.expiring import expiries_of_student
+from grading.reading.release_status import ReleasePhase, ReleaseStatus
 from grading.reading.student_summary import LESSONS_WITHOUT_PROGRESS, StudentSummary
 from grading.rules.readiness.checks.parts import PartProgress
 from grading.rules.readiness.facts import COUNTED_PARTS
 from grading.rules.readiness.success_rules import Share
 
 ATTEMPTS_SHOWN = 10
-# Renewed or closed within these days: the chief instructor acts (the project's own choice).
-RELEASE_ENDS_SOON_DAYS = 7
 
 
 class NextAct(IntEnum):
@@ -22,13 +21,14 @@ class NextAct(IntEnum):
     WITHDRAWN = 0
     DECISION = 1
     RELEASE_ENDS = 2
-    DOCUMENT = 3
-    CLOSE = 4
-    SLIPPED = 5
-    STUCK = 6
-    BEFORE_SOLO = 7
-    RELEASED = 8
-    NO_CIRCUITS = 9
+    EXPIRED = 3
+    DOCUMENT = 4
+    CLOSE = 5
+    SLIPPED = 6
+    STUCK = 7
+    BEFORE_SOLO = 8
+    RELEASED = 9
+    NO_CIRCUITS = 10
 
 
 def tens_content(row: StudentSummary) -> dict[str, dict[str, Any]]:
@@ -59,17 +59,20 @@ def next_act_content(row: StudentSummary) -> dict[str, Any]:
         "gap": _gap_words(row, act, part),
         "gap_part": _gap_part(row, act, part),
         "released": _release_content(row),
+        "release": _phase_content(row.status),
         "documents": bool(row.lapsed_papers or expiries_of_student(row.enrolment.student, papers, None, row.on)),
     }
 
 
 def next_act(row: StudentSummary) -> NextAct:
     """Return the first group that a student belongs to."""
+    phase = row.status.phase if row.status else None
     belongs = {
-        NextAct.RELEASE_ENDS: row.release is not None and _days_left(row) <= RELEASE_ENDS_SOON_DAYS,
-        NextAct.RELEASED: row.release is not None,
-        NextAct.WITHDRAWN: row.withdrawn is not None,
+        NextAct.RELEASE_ENDS: phase is ReleasePhase.EXPIRING,
+        NextAct.RELEASED: phase is ReleasePhase.RELEASED,
+        NextAct.WITHDRAWN: phase is ReleasePhase.WITHDRAWN,
         NextAct.DECISION: row.verdict.ready,
+        NextAct.EXPIRED: phase is ReleasePhase.EXPIRED,
         NextAct.DOCUMENT: bool(row.lapsed_papers),
         NextAct.CLOSE: row.is_close,
         NextAct.SLIPPED: bool(row.slips),
@@ -104,14 +107,12 @@ def _gap_part(row: StudentSummary, act: NextAct, part: PartProgress | None) -> s
 
 
 def _gap_words(row: StudentSummary, act: NextAct, part: PartProgress | None) -> str:
-    if act is NextAct.WITHDRAWN and row.withdrawn is not None:
-        release = row.withdrawn
-        return f"Release withdrawn {day_words(row.withdrawn_day)}, {release.withdrawn_by}: {release.withdrawal_reason}"
+    if row.status and act in (NextAct.WITHDRAWN, NextAct.RELEASE_ENDS, NextAct.EXPIRED):
+        return _release_words(row.status)
     if act is NextAct.DECISION:
         since = f" since {day_words(row.verdict.since)}" if row.verdict.since else ""
-        return f"All {len(row.verdict.requirements)} met{since}"
-    if act is NextAct.RELEASE_ENDS:
-        return f"Release expires in {days_words(_days_left(row))}: renew or close"
+        met = f"ll {len(row.verdict.requirements)} met{since}"
+        return f"{row.status.words}; a{met}" if row.status else f"A{met}"
     if act is NextAct.RELEASED:
         return f"{len(row.verdict.unmet)} open since the release" if row.verdict.unmet else "Released for solo"
     if act is NextAct.DOCUMENT:
@@ -141,8 +142,17 @@ def _release_content(row: StudentSummary) -> dict[str, Any] | None:
     }
 
 
-def _days_left(row: StudentSummary) -> int:
-    return (row.release.valid_until - row.on).days if row.release else 0
+def _phase_content(status: ReleaseStatus | None) -> dict[str, str] | None:
+    return {"phase": status.phase, "until": status.release.valid_until.isoformat()} if status else None
+
+
+def _release_words(status: ReleaseStatus) -> str:
+    if status.phase is ReleasePhase.WITHDRAWN:
+        by = status.release.withdrawn_by
+        return f"Release withdrawn {day_words(status.withdrawn_on)}, {by}: {status.reason}"
+    if status.phase is ReleasePhase.EXPIRED:
+        return f"{status.words}: renew or close"
+    return f"Release expires {status.days_words}: renew or close"
 
 
 def day_words(day: date | None) -> str:

@@ -6,7 +6,9 @@ from datetime import date
 from enum import StrEnum
 
 from grading.models import Release
+from grading.rules.readiness import Verdict
 from school.current import school_day
+from school.formats import write_day
 
 EXPIRING_DAYS = 14  # the project's own choice; no rule names it
 
@@ -29,17 +31,62 @@ class ReleaseStatus:
     @property
     def headline(self) -> str:
         """Return the phase in a sentence. It states what was signed and permits nothing."""
-        until = _day(self.release.valid_until)
+        return f"{self.words}. No solo until a new release." if self.is_over else f"{self.words}."
+
+    @property
+    def headline_to_student(self) -> str:
+        """Return the same to the student whose release it is."""
+        until = write_day(self.release.valid_until)
         if self.phase is ReleasePhase.WITHDRAWN:
-            assert self.release.withdrawn_at is not None
-            on = _day(school_day(self.release.withdrawn_at))
-            return f"Release withdrawn on {on} by {self.release.withdrawn_by}. No solo until a new release."
+            return f"Your release was withdrawn on {write_day(self.withdrawn_on)}. No solo until a new one."
         if self.phase is ReleasePhase.EXPIRED:
-            return f"Release expired on {until}. No solo until a new release."
+            return f"Your release expired on {until}. No solo until a new one."
         if self.phase is ReleasePhase.EXPIRING:
-            left = {0: "today", 1: "in 1 day"}.get(self.days, f"in {self.days} days")
-            return f"Release for solo expires {left}, on {until}."
-        return f"Released for solo until {until}."
+            return f"Your release for solo expires {self.days_words}, on {until}."
+        return f"You are released for solo until {until}."
+
+    @property
+    def words(self) -> str:
+        """Return the phase as a clause, for a sentence that goes on."""
+        until = write_day(self.release.valid_until)
+        if self.phase is ReleasePhase.WITHDRAWN:
+            on = write_day(self.withdrawn_on)
+            return f"Release withdrawn on {on} by {self.release.withdrawn_by}"
+        if self.phase is ReleasePhase.EXPIRED:
+            return f"Release expired on {until}"
+        if self.phase is ReleasePhase.EXPIRING:
+            return f"Release for solo expires {self.days_words}, on {until}"
+        return f"Released for solo until {until}"
+
+    @property
+    def days_words(self) -> str:
+        """Return 'today', 'in 1 day' or 'in 9 days': how long a release in force still holds."""
+        return {0: "today", 1: "in 1 day"}.get(self.days, f"in {self.days} days")
+
+    @property
+    def is_over(self) -> bool:
+        """Return whether the student has no release any more."""
+        return self.phase in (ReleasePhase.WITHDRAWN, ReleasePhase.EXPIRED)
+
+    @property
+    def reason(self) -> str:
+        """Return why it was withdrawn; empty as long as that was not known on the day."""
+        return self.release.withdrawal_reason if self.phase is ReleasePhase.WITHDRAWN else ""
+
+    @property
+    def withdrawn_on(self) -> date:
+        assert self.release.withdrawn_at is not None
+        return school_day(self.release.withdrawn_at)
+
+
+def headline_with_verdict(status: ReleaseStatus | None, verdict: Verdict) -> str:
+    """Return release and requirements in one sentence: met requirements never stand there as if they released."""
+    if status is None:
+        return verdict.headline
+    if status.is_over:
+        though = f"though {verdict.count_words}" if verdict.ready else f"and {verdict.count_words}"
+        return f"{status.words}: no solo until a new release, {though}."
+    return f"{status.words}; {verdict.count_words}."
 
 
 def release_status(releases: Iterable[Release], on: date) -> ReleaseStatus | None:
@@ -65,7 +112,3 @@ def release_status(releases: Iterable[Release], on: date) -> ReleaseStatus | Non
 
 def _is_withdrawn(release: Release, on: date) -> bool:
     return release.withdrawn_at is not None and school_day(release.withdrawn_at) <= on
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"

@@ -13,10 +13,11 @@ from grading.reading.course_progress import courses_by_enrolment
 from grading.reading.facts import (
     FactRows,
     load_facts_and_rows,
+    releases_by_day,
     releases_in_force,
     standard_in_force,
-    withdrawn_releases,
 )
+from grading.reading.release_status import ReleaseStatus, headline_with_verdict, release_status
 from grading.rules.readiness import Facts, Outcome, StandardSpec, State, Verdict, assess
 from grading.rules.readiness.checks.parts import PartProgress, progress_by_part
 from grading.rules.readiness.facts import COUNTED_PARTS, CircuitFact
@@ -28,8 +29,7 @@ from lessons.queries import Course
 from lessons.rules.scale import Ending
 from lessons.rules.units import KNOTS_AND_FEET, DisplayUnits
 from school import marks
-from school.current import get_school, school_zone
-from school.days import day_of
+from school.current import get_school
 
 # The project's own choices for what the board shows; no requirement rests on them.
 CIRCUITS_IN_STRIP = 10  # as many as the usual rule looks at
@@ -50,12 +50,12 @@ class StudentSummary:
     standard: StandardSpec
     read: FactRows
     units: DisplayUnits = KNOTS_AND_FEET
-    withdrawn: Release | None = None  # the last release, where it was withdrawn and none is in force
+    status: ReleaseStatus | None = None  # of the release by day; None before the first
 
     @property
-    def withdrawn_day(self) -> date | None:
-        moment = self.withdrawn.withdrawn_at if self.withdrawn else None
-        return day_of(moment, school_zone()) if moment else None
+    def headline(self) -> str:
+        """Return where the release is in its life and how many requirements are met, in one sentence."""
+        return headline_with_verdict(self.status, self.verdict)
 
     @property
     def progress(self) -> dict[str, PartProgress]:
@@ -156,17 +156,17 @@ def summarise_students(
     course = courses_by_enrolment(enrolments, on, flown)
     if releases is None:
         releases = releases_in_force(enrolments, on)
-    withdrawn = withdrawn_releases(enrolments, on)
+    given = releases_by_day(enrolments)
     return [
         _summarise(
             enrolment,
             *read[enrolment.pk],
             course[enrolment.pk],
             standard,
-            given := releases.get(enrolment.pk),
+            releases.get(enrolment.pk),
             on,
             units,
-            None if given else withdrawn.get(enrolment.pk),
+            release_status(given[enrolment.pk], on),
         )
         for enrolment in enrolments
     ]
@@ -181,10 +181,10 @@ def _summarise(
     release: Release | None,
     on: date,
     units: DisplayUnits,
-    withdrawn: Release | None,
+    status: ReleaseStatus | None,
 ) -> StudentSummary:
     verdict, history = assess(facts, standard, on), History.from_facts(facts, standard, on)
-    return StudentSummary(enrolment, course, verdict, history, release, on, standard, read, units, withdrawn)
+    return StudentSummary(enrolment, course, verdict, history, release, on, standard, read, units, status)
 
 
 def circuit_marks(circuit: CircuitFact) -> marks.CircuitMarks:

@@ -42,7 +42,7 @@ def lesson_page_context(
     return {
         **page,
         **student.context(),
-        "warnings": warnings_before_flight(found, student, page["releases_in_force"], breaches),
+        "warnings": warnings_before_flight(found, student, page, breaches),
         "aircraft": Aircraft.objects.filter(in_service=True, type=found.enrolment.aircraft_type_id)
         .select_related("type")
         .order_by("registration"),
@@ -70,7 +70,7 @@ def render_changes(request: HttpRequest, found: Lesson, number: int | None, writ
         context |= {"with_limit": True, "excess": _excess_around(found), "outside": outside}
         if WIND_FIELDS & written:
             student = PreLessonContext(found, school_day(timezone.now()))
-            warnings = warnings_before_flight(found, student, context["releases_in_force"], breaches)
+            warnings = warnings_before_flight(found, student, context, breaches)
             context |= {"with_warnings": True, "warnings": warnings}
     return _render(request, "grading/lesson.html#after_tap", context)
 

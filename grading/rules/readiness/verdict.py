@@ -104,12 +104,15 @@ class Verdict:
 
     @property
     def headline(self) -> str:
+        words = self.count_words
+        return f"{words[0].upper()}{words[1:]}." if self.ready else f"Not ready for first solo yet: {words}."
+
+    @property
+    def count_words(self) -> str:
+        """Return how many are met or open as a clause: 'all 18 requirements are met since 3 November 2026'."""
         total, unmet = len(self.requirements), len(self.unmet)
         if unmet:
-            verb = "is" if unmet == 1 else "are"
-            return f"Not ready for first solo yet: {unmet} of {total} requirements {verb} open."
+            return f"{unmet} of {total} requirements {'is' if unmet == 1 else 'are'} open"
         aside = sum(outcome.state is State.SET_ASIDE for outcome in self.requirements)
         since = f" since {long_date(self.since)}" if self.since else ""
-        if aside:
-            return f"All {total} requirements are met or set aside{since}."
-        return f"All {total} requirements are met{since}."
+        return f"all {total} requirements are met{' or set aside' if aside else ''}{since}"

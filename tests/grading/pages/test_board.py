@@ -80,7 +80,7 @@ def test_who_must_act_stands_first_and_each_filter_counts_its_own(cast: Cast, cl
     assert names(page) == ["Dora Example", "Emil Example"]
     assert counts(page) == {
         "All students": 2, "Awaiting decision": 1, "Close": 0, "Stuck": 0, "Slipped": 0, "Documents": 0,
-        "Unsigned": 1, "Released": 0,
+        "Unsigned": 1, "Release expiring": 0, "Released": 0,
     }  # fmt: skip
     assert names(client.get("/students/?show=decision").text) == ["Dora Example"]
     assert names(client.get("/students/?show=unsigned").text) == ["Emil Example"]

@@ -6,7 +6,8 @@ from typing import Any
 import pytest
 
 from grading.models import Release
-from grading.reading.release_status import ReleasePhase, release_status
+from grading.reading.release_status import ReleasePhase, headline_with_verdict, release_status
+from grading.rules.readiness import Outcome, State, Verdict
 from school.models import Person
 
 UNTIL = date(2026, 11, 28)
@@ -61,3 +62,46 @@ class TestReleasePhase:
 
     def test_none_before_the_first(self) -> None:
         assert release_status([make_release()], date(2026, 9, 1)) is None
+
+
+def make_verdict(open_ones: int) -> Verdict:
+    states = [State.OPEN] * open_ones + [State.MET] * (18 - open_ones)
+    rows = tuple(Outcome(str(n), "", "", "school", "", state, "") for n, state in enumerate(states))
+    return Verdict("S-1", "Type", UNTIL, "standard", "us", rows)
+
+
+class TestHeadlineWithVerdict:
+    """One sentence for both: requirements that are met never read as a release."""
+
+    @pytest.mark.parametrize(
+        ("release", "on", "open_ones", "words"),
+        [
+            (None, UNTIL, 0, "All 18 requirements are met."),
+            (None, UNTIL, 1, "Not ready for first solo yet: 1 of 18 requirements is open."),
+            (
+                withdrawn_release(), UNTIL, 0,
+                "Release withdrawn on 10 Nov 2026 by Wen Vell: no solo until a new release, though all 18 requirements"
+                " are met.",
+            ),
+            (
+                withdrawn_release(), UNTIL, 2,
+                "Release withdrawn on 10 Nov 2026 by Wen Vell: no solo until a new release, and 2 of 18 requirements"
+                " are open.",
+            ),
+            (
+                make_release(), UNTIL + timedelta(days=1), 0,
+                "Release expired on 28 Nov 2026: no solo until a new release, though all 18 requirements are met.",
+            ),
+            (
+                make_release(), UNTIL, 0,
+                "Release for solo expires today, on 28 Nov 2026; all 18 requirements are met.",
+            ),
+            (
+                make_release(), UNTIL - timedelta(days=30), 1,
+                "Released for solo until 28 Nov 2026; 1 of 18 requirements is open.",
+            ),
+        ],
+    )  # fmt: skip
+    def test_sentence(self, release: Release | None, on: date, open_ones: int, words: str) -> None:
+        status = release_status([release] if release else [], on)
+        assert headline_with_verdict(status, make_verdict(open_ones)) == words
