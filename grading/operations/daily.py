@@ -4,6 +4,7 @@ from datetime import date, datetime
 
 from grading.evidence import chain, outside_head, register
 from grading.evidence.audit.check import run_audit
+from grading.operations.release_mail import remind_of_releases
 from grading.operations.reminder_mail import send_reminders
 from grading.reading import verdict_cache
 from lessons.models import Enrolment
@@ -24,10 +25,10 @@ def derive_verdicts(on: date) -> str:
 
 
 def remind_of_expiries(on: date) -> str:
-    """Send e-mails about documents that expire; a database without a school has nobody to write to."""
+    """Send e-mails about documents and releases that expire; a database without a school has nobody to write to."""
     if not School.objects.exists():
         return "There is no school yet."
-    return send_reminders(on)
+    return f"{send_reminders(on)}\n{remind_of_releases(on)}"
 
 
 def check_records(at: datetime) -> str:

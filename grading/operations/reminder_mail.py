@@ -5,7 +5,7 @@ from datetime import date
 
 from django.core.mail import send_mail
 
-from grading.reading.expiring import Expiry, due_today, expiries_of_instructors, expiries_of_students
+from grading.reading.expiring import RELEASE, Expiry, due_today, expiries_of_instructors, expiries_of_students
 from grading.reading.student_summary import summarise_students
 from lessons.models import Enrolment
 from school.models import Person, Role, School
@@ -16,7 +16,9 @@ CLOSING_CAUTION = "This reminds and decides nothing: the document itself and the
 def send_reminders(on: date) -> str:
     """Send what is due on this day; return how many e-mails went out and who has no address, as a sentence."""
     rows = summarise_students(list(Enrolment.objects.active(on).for_pages().order_by("pk")), on)
-    expiries = due_today(expiries_of_students(rows, on)) + due_today(expiries_of_instructors(on))
+    # Releases have e-mails of their own, which go to the instructors too: release_mail.py.
+    documents = [row for row in expiries_of_students(rows, on) if row.what != RELEASE]
+    expiries = due_today(documents) + due_today(expiries_of_instructors(on))
     school = School.objects.get()
     by_person: dict[Person, list[Expiry]] = defaultdict(list)
     for row in expiries:

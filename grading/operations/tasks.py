@@ -30,7 +30,7 @@ DAILY_TASKS = {
     "derive_verdicts": ("Derive the verdict of every student", time(1, 20)),
     "clear_old_jobs": (f"Clear jobs that ended more than {REPORT_RETENTION_DAYS} days ago", time(1, 40)),
     "clear_sessions": ("Clear sessions and counters that have run out", time(1, 50)),
-    "send_reminders": ("Remind of papers that run out", time(6, 0)),
+    "send_reminders": ("Remind of documents and releases that expire", time(6, 0)),
 }
 
 

@@ -9,6 +9,7 @@ from grading.reading.student_summary import StudentSummary
 from school.models import Paper, Person, Role
 
 REMINDER_DAYS = (60, 30, 7)
+RELEASE = "Release for solo"
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,7 @@ def expiries_of_student(
 
     `papers`: each title with its last day.
     """
-    until = [*papers, *([("Release for solo", release.valid_until)] if release else [])]
+    until = [*papers, *([(RELEASE, release.valid_until)] if release else [])]
     expiries = [Expiry(student, what, day, (day - on).days) for what, day in until]
     return sorted((row for row in expiries if row.days <= within), key=lambda row: row.until)
 

@@ -31,32 +31,37 @@ class ReleaseStatus:
     @property
     def headline(self) -> str:
         """Return the phase in a sentence. It states what was signed and permits nothing."""
-        return f"{self.words}. No solo until a new release." if self.is_over else f"{self.words}."
+        return f"{self.words}. No solo{self._kind} until a new release." if self.is_over else f"{self.words}."
 
     @property
     def headline_to_student(self) -> str:
         """Return the same to the student whose release it is."""
-        until = write_day(self.release.valid_until)
+        kind, until = self._kind, write_day(self.release.valid_until)
         if self.phase is ReleasePhase.WITHDRAWN:
-            return f"Your release was withdrawn on {write_day(self.withdrawn_on)}. No solo until a new one."
+            return f"Your release{kind} was withdrawn on {write_day(self.withdrawn_on)}. No solo{kind} until a new one."
         if self.phase is ReleasePhase.EXPIRED:
-            return f"Your release expired on {until}. No solo until a new one."
+            return f"Your release{kind} expired on {until}. No solo{kind} until a new one."
         if self.phase is ReleasePhase.EXPIRING:
-            return f"Your release for solo expires {self.days_words}, on {until}."
-        return f"You are released for solo until {until}."
+            return f"Your release for solo{kind} expires {self.days_words}, on {until}."
+        return f"You are released for solo{kind} until {until}."
 
     @property
     def words(self) -> str:
         """Return the phase as a clause, for a sentence that goes on."""
-        until = write_day(self.release.valid_until)
+        kind, until = self._kind, write_day(self.release.valid_until)
         if self.phase is ReleasePhase.WITHDRAWN:
             on = write_day(self.withdrawn_on)
-            return f"Release withdrawn on {on} by {self.release.withdrawn_by}"
+            return f"Release{kind} withdrawn on {on} by {self.release.withdrawn_by}"
         if self.phase is ReleasePhase.EXPIRED:
-            return f"Release expired on {until}"
+            return f"Release{kind} expired on {until}"
         if self.phase is ReleasePhase.EXPIRING:
-            return f"Release for solo expires {self.days_words}, on {until}"
-        return f"Released for solo until {until}"
+            return f"Release for solo{kind} expires {self.days_words}, on {until}"
+        return f"Released for solo{kind} until {until}"
+
+    @property
+    def _kind(self) -> str:
+        """Return ' at night' and the like; nothing for the release by day, on which every other rests."""
+        return "" if self.release.kind == Release.Kind.DAY else f" {self.release.get_kind_display()}"
 
     @property
     def days_words(self) -> str:
@@ -100,6 +105,11 @@ def release_status(releases: Iterable[Release], on: date) -> ReleaseStatus | Non
         return None
     # One in force speaks before every other: a renewal replaces what was withdrawn or has expired.
     release = max(begun, key=lambda row: (not _is_withdrawn(row, on) and row.valid_until >= on, row.decided_at, row.pk))
+    return status_of(release, on)
+
+
+def status_of(release: Release, on: date) -> ReleaseStatus:
+    """Return the status on a day of one release that is given and has begun, of any kind. No query."""
     days = (release.valid_until - on).days
     if _is_withdrawn(release, on):
         phase = ReleasePhase.WITHDRAWN

@@ -1,7 +1,8 @@
 """Show the board of all students, one student before first solo, and the student's own page."""
 
 import uuid as uuids
-from datetime import date, timedelta
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
 from functools import partial
 
 from django.contrib import messages
@@ -18,6 +19,7 @@ from grading.actions.endorsements import last_training_by
 from grading.actions.training import enrolments_awaiting_certification
 from grading.forms.training import ReleaseForm
 from grading.models import Release, SetAside
+from grading.operations import release_mail
 from grading.pages.before_solo import readiness_details, release_decision
 from grading.pages.board import ROWS_PER_PAGE, SORT_ORDERS, board_rows, filter_keys, query_text, render_csv
 from grading.pages.expected_wind import expected_wind_context
@@ -163,11 +165,14 @@ def sign_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         names = ("kind", "endorsement", "valid_from", "valid_until", "endorsed_by", "reason", "secret")
         asked = {name: form.cleaned_data[name] for name in names}
         try:
-            decisions.sign_release(enrolment=enrolment, limits=form.limits(), **asked, by=request.user, at=now)
+            release = decisions.sign_release(
+                enrolment=enrolment, limits=form.limits(), **asked, by=request.user, at=now
+            )
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             messages.info(request, f"{enrolment.student} is released for solo within the limits written here.")
+            tell_of_change(request, [release], now)
             return redirect("grading:readiness", enrolment.uid)
     context = {**readiness_page_context(request, enrolment), "form": form}
     return render(request, "grading/readiness.html", context, status=422)
@@ -181,15 +186,23 @@ def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     released = Release.objects.select_related("enrolment__student").filter(uid=uid).first()
     if released is None:
         raise Http404("There is no such release for you.")
-    reason = request.POST.get("reason", "")
+    reason, now = request.POST.get("reason", ""), timezone.now()
     try:
         # Every instructor may: ending a release must not wait for the chief instructor.
-        decisions.withdraw_release(release=released, reason=reason, by=request.user, at=timezone.now())
+        released = decisions.withdraw_release(release=released, reason=reason, by=request.user, at=now)
     except Refusal as refusal:
         said = {"withdrawing": released.pk, "withdraw_error": str(refusal), "withdraw_reason": reason}
         context = readiness_page_context(request, released.enrolment, **said)
         return render(request, "grading/readiness.html", context, status=422)
+    messages.info(request, f"The release of {released.enrolment.student} is withdrawn: no solo until a new one.")
+    tell_of_change(request, [released], now)
     return redirect("grading:readiness", released.enrolment.uid)
+
+
+def tell_of_change(request: HttpRequest, releases: Sequence[Release], at: datetime) -> None:
+    """E-mail whom the releases concern, after what was signed; say who is left to be told by word of mouth."""
+    if untold := release_mail.tell_of_change(releases, school_day(at), by=request.user):
+        messages.warning(request, untold)
 
 
 @require_GET

@@ -21,7 +21,8 @@ from grading.forms.training import (
     SoloEndorsementForm,
     TailwheelEndorsementForm,
 )
-from grading.views.students import readiness_page_context
+from grading.models import Release
+from grading.views.students import readiness_page_context, tell_of_change
 from lessons.access import get_readable_enrolment
 from lessons.forms import WrittenTestForm
 from lessons.models import Endorsement, Enrolment, KnowledgeTest, Unit
@@ -133,6 +134,12 @@ def withdraw_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         said = {"unendorse": found.pk, "unendorse_error": str(refusal), "unendorse_reason": reason}
         context = readiness_page_context(request, enrolment, **said)
         return render(request, "grading/readiness.html", context, status=422)
+    messages.info(request, "The endorsement is withdrawn.")
+    # The releases that rested on it ended with it, in the same act.
+    ended = list(Release.objects.filter(enrolment=found.enrolment_id, withdrawn_at=now).order_by("pk"))
+    if ended:
+        messages.info(request, "The releases that rested on it ended with it: no solo until a new one.")
+        tell_of_change(request, ended, now)
     return redirect("grading:readiness", found.enrolment.uid)
 
 
