@@ -5,7 +5,7 @@ import os
 import sys
 
 # The web application runs under a database role that owns no table; only these change the tables.
-OWNER_COMMANDS = {"migrate", "sqlmigrate", "makemigrations", "showmigrations", "restore"}
+OWNER_COMMANDS = {"migrate", "sqlmigrate", "makemigrations", "showmigrations", "restore", "load_demo"}
 
 
 def main() -> None:

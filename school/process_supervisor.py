@@ -28,9 +28,12 @@ class SupervisedProgram:
     restart_at: float = field(default=0.0, init=False)
 
 
-def supervise(programs: Sequence[SupervisedProgram], say: Callable[[str], None]) -> int:
+def supervise(
+    programs: Sequence[SupervisedProgram], say: Callable[[str], None], look: Callable[[], bool] | None = None
+) -> int:
     """Start them, keep them running, stop them on SIGINT, SIGTERM or SIGHUP. Returns the exit status of all.
 
+    `look` is called between two looks at them until it returns True.
     Each has a session of its own, so that a signal from the terminal comes once and through here. On Linux they are
     also ended when this process is killed.
     """
@@ -51,6 +54,8 @@ def supervise(programs: Sequence[SupervisedProgram], say: Callable[[str], None])
                     stop.set()
                 elif ended is not None:
                     _restart(program, ended, say)
+            if look and not stop.is_set() and look():
+                look = None
             stop.wait(POLL_INTERVAL)
     finally:
         _stop(programs, say)

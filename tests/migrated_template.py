@@ -5,33 +5,20 @@ it would to any database, and finds nothing left to do.
 """
 
 import fcntl
-import hashlib
-import importlib.metadata
-import inspect
 import sys
-from pathlib import Path
 
 from django.conf import settings
 from django.core.management import call_command
 from django.db import connection
-from django.db.migrations.loader import MigrationLoader
+
+from grading.simulation.demo.stored_tables import migrations_digest
 
 NAMES = "migrated_"
 
 
-def migrations_digest() -> str:
-    """Of every migration, of the SQL beside those of the project, and of what applies them."""
-    files = {Path(inspect.getfile(type(one))) for one in MigrationLoader(None).disk_migrations.values()}
-    files |= {sql for file in files for sql in (file.parent / "sql").glob("**/*") if sql.is_file()}
-    digest = hashlib.sha256(f"{importlib.metadata.version('django')} {sys.version_info[:2]}".encode())
-    for file in sorted(files):
-        digest.update(f"\n{file.parent.parent.name} {file.name}\n".encode() + file.read_bytes())
-    return digest.hexdigest()[:16]
-
-
 def migrated_template() -> str:
     """Return the name of a database with the tables of today, made if there is none. Older ones are removed."""
-    wanted = f"{NAMES}{migrations_digest()}"
+    wanted = f"{NAMES}{migrations_digest()}_{sys.version_info[1]}"
     with (settings.VAR / "migrated.lock").open("w") as lock, connection._nodb_cursor() as cursor:
         fcntl.flock(lock, fcntl.LOCK_EX)  # the other processes of the tests wait for the first
         cursor.execute("SELECT datname FROM pg_database WHERE starts_with(datname, %s)", [NAMES])

@@ -345,7 +345,7 @@ def test_ctrl_c_ends_the_demo_and_its_server(school: Project) -> None:
 
 @pytest.mark.parametrize("moment", ["data.new", "data/postmaster.pid", "provided"])
 def test_ctrl_c_while_the_demo_begins_leaves_no_server(project: Project, moment: str) -> None:
-    """While initdb works, while the server starts for the first time, and in the middle of the migrations."""
+    """While initdb works, while the server starts for the first time, and while its tables are made."""
     embedded.remove(project.cluster)
     with project.start("manage.py", "demo") as process:
         until((project.cluster / moment).exists)

@@ -2,6 +2,7 @@ from argparse import ArgumentParser
 from typing import Any
 
 from django.conf import settings
+from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.test.utils import override_settings
 from django.utils import timezone
@@ -9,6 +10,7 @@ from django.utils import timezone
 from grading.simulation.demo.demo_people import STAFF
 from grading.simulation.demo.demo_school import DemoSchool, QuickHasher
 from grading.simulation.demo.stored_school import STORED_SCHOOL, StoredSchoolUnfit, load_school, write_school
+from grading.simulation.demo.stored_tables import STORED_TABLES, load_tables, write_tables
 from school.models import Person, School
 
 DEMO_HASHERS = [f"{QuickHasher.__module__}.{QuickHasher.__qualname__}"]
@@ -21,13 +23,15 @@ class Command(BaseCommand):
         parser.add_argument(
             "--rebuild",
             action="store_true",
-            help=f"build it by the actions themselves, in a minute or two, and write {STORED_SCHOOL.name} anew",
+            help=f"build it by the actions themselves, in a minute or two, and write {STORED_SCHOOL.parent.name}/ anew",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
         # Accounts with a printed password must never come into the database of a server, even an empty one.
         if not settings.ON_THIS_MACHINE:
             raise CommandError("The demo belongs in this machine's own database: unset DATABASE_URL first.")
+        if options["rebuild"] or not load_tables(STORED_TABLES):
+            call_command("migrate", verbosity=0)
         if School.objects.exists() or Person.objects.exists():
             return self._require_demo()
         if options["rebuild"]:
@@ -44,6 +48,7 @@ class Command(BaseCommand):
         with override_settings(PASSWORD_HASHERS=DEMO_HASHERS):
             DemoSchool(today, lambda name: self.stdout.write(f"  {name}")).build()
         write_school(STORED_SCHOOL, today)
+        write_tables(STORED_TABLES)
 
     @staticmethod
     def _require_demo() -> None:

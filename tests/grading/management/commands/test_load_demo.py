@@ -68,10 +68,12 @@ def test_a_rebuilt_demo_is_written_to_the_file(
 
     monkeypatch.setattr(load_demo, "DemoSchool", Demo)
     monkeypatch.setattr(load_demo, "STORED_SCHOOL", tmp_path / "demo" / "school.json.xz")
+    monkeypatch.setattr(load_demo, "STORED_TABLES", tmp_path / "demo" / "tables.json.xz")
     call_command("load_demo", "--rebuild")
     stored = json.loads(lzma.decompress((tmp_path / "demo" / "school.json.xz").read_bytes()))
     assert stored["built_on"] == timezone.localdate().isoformat()
     assert "\tRuth\tR\tZ-1\t" in stored["tables"]["school_person"]["rows"]
+    assert b"CREATE TABLE public.school_person" in lzma.decompress((tmp_path / "demo" / "tables.json.xz").read_bytes())
     assert built == []
 
 

@@ -1,0 +1,77 @@
+"""What is refused before the start, and what is said once the first page answers."""
+
+import os
+import socket
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from http.server import BaseHTTPRequestHandler, HTTPServer
+
+import pytest
+
+from grading.operations import one_machine
+from school.errors import Refusal
+from school.process_supervisor import SupervisedProgram
+
+
+class Page(BaseHTTPRequestHandler):
+    def do_GET(self) -> None:
+        self.send_response(200)
+        self.end_headers()
+
+    def log_message(self, *_: object) -> None:
+        """Not onto the terminal of the tests."""
+
+
+@pytest.fixture
+def taken() -> Iterator[socket.socket]:
+    with socket.socket() as held:
+        held.bind((one_machine.HOST, 0))
+        held.listen()
+        yield held
+
+
+def test_a_port_in_use_is_refused_in_a_sentence(taken: socket.socket) -> None:
+    port = taken.getsockname()[1]
+    with pytest.raises(Refusal, match=f"Port {port} is in use on this machine.*choose another port with --port"):
+        one_machine.require_free_port(port)
+    taken.close()
+    one_machine.require_free_port(port)
+
+
+@pytest.mark.parametrize("port", [0, -1, 65536])
+def test_a_number_that_is_no_port_is_refused(port: int) -> None:
+    with pytest.raises(Refusal, match="from 1 to 65535"):
+        one_machine.require_free_port(port)
+
+
+def test_a_missing_library_is_named_by_its_package(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(one_machine, "find_library", lambda name: None if name == "pangoft2-1.0" else name)
+    with pytest.raises(Refusal, match=r"sudo apt-get install -y libpangoft2-1.0-0$"):
+        one_machine.require_libraries()
+
+
+def test_the_chosen_port_stands_in_every_address_and_is_said_once_a_page_answers(
+    taken: socket.socket, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    port, opened, seen = taken.getsockname()[1], [], []
+    taken.close()
+    monkeypatch.delenv("PUBLIC_ADDRESS", raising=False)
+    monkeypatch.setattr(os, "chdir", seen.append)
+
+    def supervise(programs: Sequence[SupervisedProgram], say: Callable[[str], None], look: Callable[[], bool]) -> int:
+        # Every program has it from the environment (PUBLIC_ADDRESS of the settings).
+        assert os.environ["PUBLIC_ADDRESS"] == f"http://127.0.0.1:{port}"
+        assert [one.name for one in programs] == ["web server", "worker"]
+        assert f"127.0.0.1:{port}" in programs[0].command
+        assert (look(), opened) == (False, [])
+        with HTTPServer((one_machine.HOST, port), Page) as server:
+            threading.Thread(target=server.serve_forever, daemon=True).start()
+            assert (look(), opened) == (True, ["open"])
+            server.shutdown()
+        return 7
+
+    monkeypatch.setattr(one_machine, "supervise", supervise)
+    try:
+        assert one_machine.serve(port, print, lambda: opened.append("open")) == 7
+    finally:
+        os.environ.pop("PUBLIC_ADDRESS")  # monkeypatch brings back only what it has removed itself
