@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from grading.reading.student_summary import StudentSummary
 from grading.rules.forecast import Forecast, PartHistory, forecast_circuits, learning_curve, next_probability
-from grading.rules.readiness.checks.numbers import describe_bias, gate_consistency
+from grading.rules.readiness.checks.numbers import describe_bias, predict_number
 from grading.rules.readiness.facts import CircuitFact, GateNumberFact, LessonFact
 from grading.rules.readiness.statistics import Consistency, wilson_interval
 from grading.rules.readiness.wording import count_noun
@@ -85,9 +85,11 @@ class GateEvidence:
             return f"{count_noun(count, 'number')} noted: fewer than {self.least} say nothing yet."
         scatter = convert_for_display(Fraction(self.consistency.spread), self.number.unit, self.units)
         bias = describe_bias(self.consistency, self.number)
+        # Numbers of one day say how that day was.
+        when = "in the next lesson" if self.consistency.lessons > 1 else "in the same lesson; another day may differ"
         return (
             f"{bias[0].upper()}{bias[1:]}, scatter {scatter:f} {self.units.unit_for(self.number.unit)}:"
-            f" the next one is {self.consistency.probability:.0%} likely inside."
+            f" the next one is {self.consistency.probability:.0%} likely inside {when}."
         )
 
     @property
@@ -145,7 +147,7 @@ def build_skill_evidence(row: StudentSummary) -> SkillEvidence:
         GateEvidence(
             noted[-1][1],
             tuple(n.amount for _, n in noted[-policy.gate_numbers_most :]),
-            gate_consistency(noted, policy.gate_numbers_most),
+            predict_number(noted, policy.gate_numbers_most),
             row.units,
             policy.gate_numbers_least,
         )

@@ -5,7 +5,7 @@ The t distribution and the normal quantile come from scipy, whose module for the
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import scipy
 
@@ -14,7 +14,8 @@ import scipy
 class Consistency:
     """Summarise the deviations from a target at one gate; `low` and `high` bound where the next should lie.
 
-    Amounts in the unit of the target, `low` zero or less, `high` zero or more.
+    Amounts in the unit of the target, `low` zero or less, `high` zero or more. The next one, less the mean, follows
+    `scale` times t of `freedom`. lessons: in how many the numbers were noted, 0 where they were not told apart.
     """
 
     count: int
@@ -22,12 +23,22 @@ class Consistency:
     spread: float
     low: float
     high: float
-    probability: float
+    scale: float
+    freedom: float
+    lessons: int = 0
+
+    @property
+    def probability(self) -> float:
+        """Return the chance that the next value lies within `low` and `high`."""
+        below = scipy.special.stdtr
+        high, low = (self.high - self.mean) / self.scale, (self.low - self.mean) / self.scale
+        # The difference of two rounded values may step over 0 or 1 by its last digit.
+        return min(max(float(below(self.freedom, high) - below(self.freedom, low)), 0.0), 1.0)
 
     @property
     def likely(self) -> tuple[float, float]:
         """Return the interval in which 80 % of the next values are expected."""
-        half = _t_quantile(0.9, self.count - 1) * self.spread * math.sqrt(1 + 1 / self.count)
+        half = _t_quantile(0.9, self.freedom) * self.scale
         return self.mean - half, self.mean + half
 
 
@@ -46,14 +57,38 @@ def compute_consistency(
     count, mean = len(last), math.fsum(last) / len(last)
     spread = math.sqrt(math.fsum((value - mean) ** 2 for value in last) / (count - 1))
     spread = max(spread, resolution / math.sqrt(12))
-    scale = spread * math.sqrt(1 + 1 / count)
-    below = scipy.special.stdtr
-    probability = float(below(count - 1, (high - mean) / scale) - below(count - 1, (low - mean) / scale))
-    # The difference of two rounded values may step over 0 or 1 by its last digit.
-    return Consistency(count, mean, spread, low, high, min(max(probability, 0.0), 1.0))
+    return Consistency(count, mean, spread, low, high, spread * math.sqrt(1 + 1 / count), count - 1)
 
 
-def _t_quantile(share: float, freedom: int) -> float:
+def allow_for_lessons(found: Consistency, by_lesson: Sequence[Sequence[float]]) -> Consistency:
+    """Return the same numbers with the next one expected in another lesson. `by_lesson`: they, lesson by lesson.
+
+    A day shifts all numbers of its lesson, so ten of them tell less of the next lesson than ten by themselves: the
+    variance between lessons is estimated beside that within them (one-way analysis of variance with unequal groups,
+    degrees of freedom by Satterthwaite; textbook formulas, from memory). Numbers of one lesson tell nothing of another,
+    and stay as they are.
+    """
+    count, groups = found.count, len(by_lesson)
+    lone = replace(found, lessons=groups)
+    if groups == 1 or groups == count:
+        return lone
+    means = [math.fsum(rows) / len(rows) for rows in by_lesson]
+    pairs = list(zip(by_lesson, means, strict=True))
+    between = math.fsum(len(rows) * (mean - found.mean) ** 2 for rows, mean in pairs) / (groups - 1)
+    within = math.fsum((value - mean) ** 2 for rows, mean in pairs for value in rows) / (count - groups)
+    if between <= within:
+        return lone
+    squares = sum(len(rows) ** 2 for rows in by_lesson)
+    usual_size = (count - squares / count) / (groups - 1)
+    # The next number, less the mean of these: one more lesson and one more number beside what the mean itself lacks.
+    of_between = (1 + squares / count**2) / usual_size
+    of_within = 1 + 1 / count - of_between
+    variance = of_between * between + of_within * within
+    known = (of_between * between) ** 2 / (groups - 1) + (of_within * within) ** 2 / (count - groups)
+    return replace(lone, scale=max(math.sqrt(variance), found.scale), freedom=variance**2 / known)
+
+
+def _t_quantile(share: float, freedom: float) -> float:
     """Return a quantile of the t distribution by bisection: a drawing needs it to a thousandth."""
     # 400 lies above the 90 % quantile for any freedom, and forty halvings leave far less than a pixel.
     low, high = 0.0, 400.0

@@ -6,8 +6,9 @@ from django.test import Client
 
 from grading.pages.skill_evidence import SkillEvidence, build_skill_evidence
 from grading.reading.student_summary import summarise_students
+from lessons.rules.scale import Part
 from tests.cast import Cast
-from tests.factories import fly_lesson
+from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
 
 PROMISE = "It is no date and no promise."
 
@@ -56,3 +57,20 @@ def test_without_progress_the_part_is_named_and_no_number_of_circuits_given(cast
     assert stalled.forecast_words == (
         "Landing: no progress in the last 35 circuits. No number of circuits can be told from that."
     )
+
+
+def test_a_gate_says_whether_the_next_number_is_of_another_lesson(cast: Cast) -> None:
+    """Six numbers of one lesson say nothing of another day; with a second lesson the next one is of a third."""
+    for lesson, words in ((1, "likely inside in the same lesson; another day may differ."), (2, "in the next lesson.")):
+        flown = begin_lesson(cast, 14, 9 - lesson)
+        record_entries(cast, flown, **{"lesson.dual_minutes": "1.0"})
+        for number in range(1, 7):
+            record_circuit(cast, flown, number, **{"approach.measure.final.speed": str(67 + 4 * lesson + number % 2)})
+        alone = cast.units[14].graded.filter(compulsory=True).exclude(manoeuvre__code__in=list(Part))
+        codes = alone.values_list("manoeuvre__code", flat=True)
+        record_entries(cast, flown, **{f"manoeuvre.{code}.level": "perform" for code in codes})
+        sign_lesson(cast, flown, 9 - lesson)
+        [gate] = evidence_of(cast)[0].gates
+        assert gate.words.endswith(words)
+        assert gate.consistency is not None
+        assert gate.consistency.lessons == lesson

@@ -6,7 +6,7 @@ from grading.rules.marking import SIDES
 from grading.rules.readiness.facts import GateNumberFact
 from grading.rules.readiness.history import FlownAttempt, History
 from grading.rules.readiness.standard import RequirementSpec
-from grading.rules.readiness.statistics import Consistency, compute_consistency
+from grading.rules.readiness.statistics import Consistency, allow_for_lessons, compute_consistency
 from grading.rules.readiness.verdict import CheckResult, State
 from grading.rules.readiness.wording import flown_evidence
 
@@ -24,8 +24,19 @@ def gate_consistency(noted: list[tuple[FlownAttempt, GateNumberFact]], most: int
     """
     newest = noted[-1][1]
     # A target whose unit was changed starts a new series: the amounts do not compare.
-    same = [number.amount for _, number in noted if number.unit == newest.unit]
+    same = [number.amount for _, number in _in_newest_unit(noted)]
     return compute_consistency(same, -newest.under, newest.over, _resolution(newest), most)
+
+
+def predict_number(noted: list[tuple[FlownAttempt, GateNumberFact]], most: int) -> Consistency | None:
+    """Return the same with the next number expected in another lesson: the picture of a gate, and no requirement."""
+    found = gate_consistency(noted, most)
+    if found is None:
+        return None
+    by_lesson: dict[int, list[float]] = {}
+    for flown, number in _in_newest_unit(noted)[-most:]:
+        by_lesson.setdefault(flown.lesson.number, []).append(number.amount)
+    return allow_for_lessons(found, list(by_lesson.values()))
 
 
 def _resolution(number: GateNumberFact) -> float:
