@@ -161,15 +161,16 @@ def test_eighty_in_a_hundred_next_numbers_lie_inside_the_bracket_of_eighty(share
     By the numbers alone the bracket holds 71 of 100 where half of the variance lies between lessons.
     """
     draw = random.Random(8)
+
+    def fly(day: float) -> float:
+        return day + draw.gauss(0, math.sqrt(1 - share))
+
     held = {False: 0, True: 0}
     runs = 3000
     for run in range(runs):
         edges = ((0, 5, 10), (0, 4, 8, 10), (0, 3, 5, 10))[run % 3]
         days = [draw.gauss(0, math.sqrt(share)) for _ in edges]
-        fly = lambda day: day + draw.gauss(0, math.sqrt(1 - share))  # noqa: E731 - one number
-        by_lesson = [
-            [fly(day) for _ in range(low, high)] for day, (low, high) in zip(days, pairwise(edges), strict=False)
-        ]
+        by_lesson = [[fly(day) for _ in range(*ends)] for day, ends in zip(days, pairwise(edges), strict=False)]
         following = fly(days[-1])
         alone = compute_consistency([value for rows in by_lesson for value in rows], -5, 5, 0.0, 100)
         assert alone is not None
