@@ -42,7 +42,7 @@ class PreLessonContext:
         unit = self.lesson.unit_id
         # The unit is not in the stored verdict, and the band says whether it is the next one of the course. Without a
         # stored verdict, as for an earlier day, there is no stamp, and the parts are rendered each time.
-        stamp = f"{self._stored.name}:{unit}" if self._stored else ""
+        stamp = f"{self.stored_name}:{unit}" if self._stored else ""
         return {
             "band": CachedFragment(stamp and f"band:{stamp}", self._part_context),
             "known": CachedFragment(stamp and f"known:{stamp}", self._part_context),
@@ -69,7 +69,7 @@ class PreLessonContext:
 
     def open_faults(self) -> dict[tuple[str, str], FaultStatus]:
         """Return the open faults of the student by manoeuvre and code, read once for each stored verdict."""
-        stamp = self._stored.name if self._stored else ""
+        stamp = self.stored_name
         with _OPEN_FAULTS_LOCK:
             known = _OPEN_FAULTS.get(stamp) if stamp else None
         if known is None:
@@ -84,6 +84,11 @@ class PreLessonContext:
         enrolment, on = self.lesson.enrolment, self.lesson.on
         # Only today's verdict is stored: a lesson of another day is briefed from what was known on that day.
         return verdict_cache.get_or_derive_one(enrolment, on) if on == self.today else (None, None)
+
+    @property
+    def stored_name(self) -> str:
+        """Return the name of the stored verdict of that day, which changes whenever the verdict does; else nothing."""
+        return self._stored.name if self._stored else ""
 
     @property
     def _stored(self) -> StoredVerdict | None:

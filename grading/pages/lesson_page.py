@@ -10,7 +10,7 @@ from grading.actions import lesson_details
 from grading.actions.circuit_entries import usual_landing_kind
 from grading.actions.recording import last_tap
 from grading.actions.signing import counts_from_endings, hours_with_block_time, missing_before_signing
-from grading.models import Attempt, Tap
+from grading.models import Attempt, Release, Tap
 from grading.pages.brief import runway_lines, wind_context
 from grading.pages.circuit_pad import CircuitPad, CircuitPadMaker, OpenFaults, next_number
 from grading.pages.device_sync import circuit_entries_json
@@ -19,8 +19,15 @@ from grading.pages.pads import AttemptSummary, PadMaker
 from grading.pages.wind_brief import WindBrief, wind_brief
 from grading.reading import grade_lines
 from grading.reading.facts import all_releases_in_force, releases_given
-from grading.reading.grade_lines import GradeLine, load_attempts, load_grading_context, measured_deviation, tapped_step
-from grading.reading.release_status import release_status
+from grading.reading.grade_lines import (
+    GradeLine,
+    GradingContext,
+    load_attempts,
+    load_grading_context,
+    measured_deviation,
+    tapped_step,
+)
+from grading.reading.release_status import ReleaseStatus, release_status
 from lessons.conditions import lesson_wind
 from lessons.detail_text import detail_text
 from lessons.models import Circuit, Lesson, WindReference
@@ -53,7 +60,7 @@ class CircuitLine:
 
 
 class LessonPage:
-    """The context of the page and of its fragments; each part is gathered when it is first needed.
+    """The contexts of the sections of the page and of its fragments; each part is gathered when it is first needed.
 
     `typed`: the fields of a form that was refused, by name.
     """
@@ -66,15 +73,34 @@ class LessonPage:
         open_faults: Callable[[], OpenFaults] = dict,
     ) -> None:
         self.lesson, self.typed = lesson, typed or {}
-        # Read once and passed on to pad, grade lines and summaries: a tap waits for every query.
-        self.attempts = load_attempts(lesson)
-        self.circuits = list(lesson.circuits.order_by("number"))
-        self.grading_context = load_grading_context(lesson)
-        self.pad_maker = PadMaker(lesson, self.grading_context, self.typed)
-        self.circuit_maker = CircuitPadMaker(lesson, self.pad_maker, self.circuits, self.attempts, open_faults)
-        self.pad_number = self._pad_number(number)
+        self.number, self.open_faults = number, open_faults
 
-    def context(self) -> dict[str, Any]:
+    # Each is read once and passed on to pad, grade lines and summaries: a tap waits for every query. None is read for
+    # a section that was drawn before. Django's property and not that of functools, which in Python 3.11 holds one lock
+    # for all objects while it computes.
+    @cached_property
+    def attempts(self) -> list[Attempt]:
+        return load_attempts(self.lesson)
+
+    @cached_property
+    def circuits(self) -> list[Circuit]:
+        return list(self.lesson.circuits.order_by("number"))
+
+    @cached_property
+    def grading_context(self) -> GradingContext:
+        return load_grading_context(self.lesson)
+
+    @cached_property
+    def pad_maker(self) -> PadMaker:
+        return PadMaker(self.lesson, self.grading_context, self.typed)
+
+    @cached_property
+    def circuit_maker(self) -> CircuitPadMaker:
+        return CircuitPadMaker(self.lesson, self.pad_maker, self.circuits, self.attempts, self.open_faults)
+
+    @property
+    def work_context(self) -> dict[str, Any]:
+        """Return what is written in the air: circuits, pad, grades."""
         return {
             "lesson": self.lesson,
             "pad": self.pad,
@@ -84,13 +110,23 @@ class LessonPage:
             "usual_kind": usual_landing_kind(self.lesson, None),
             "columns": self.circuit_maker.columns() if self.pad else [],
             "noted": circuit_entries_json(self.circuits, self.attempts, self.grading_context),
+            "missing": missing_before_signing(self.lesson, self.grade_lines),
+            "undo": self.undo,
+        }
+
+    @property
+    def hours_context(self) -> dict[str, Any]:
+        """Return the details as they were typed, and what is counted where they are empty."""
+        return {**self.details_context, "counted": self.counted, "block_hours": self.block_hours}
+
+    @property
+    def details_context(self) -> dict[str, Any]:
+        return {
+            "lesson": self.lesson,
             "details": {
                 name: self.typed.get(f"lesson.{name}", detail_text(self.lesson, name))
                 for name in lesson_details.DETAIL_PARSERS
             },
-            **self.signing_context,
-            "asked": self.previous_lesson.next_time if self.previous_lesson else "",
-            **self.brief_context,
         }
 
     def after_tap(self, fields: Iterable[str]) -> dict[str, Any]:
@@ -120,11 +156,14 @@ class LessonPage:
         return {
             "missing": missing_before_signing(self.lesson, self.grade_lines),
             "undo": self.undo,
-            "counted": counts_from_endings(
-                [circuit.ending for circuit in self.circuits], [circuit.shown for circuit in self.circuits]
-            ),
+            "counted": self.counted,
             "block_hours": self.block_hours,
         }
+
+    @property
+    def counted(self) -> tuple[int, int]:
+        """Return the takeoffs and landings that the circuits give."""
+        return counts_from_endings([row.ending for row in self.circuits], [row.shown for row in self.circuits])
 
     @property
     def block_hours(self) -> tuple[str, int] | None:
@@ -133,7 +172,6 @@ class LessonPage:
         filled = dict(zip(hours, hours_with_block_time(self.lesson), strict=True))
         return next(((kind, filled[kind]) for kind in hours if filled[kind] != hours[kind]), None)
 
-    # Django's and not that of functools, which in Python 3.11 holds one lock for all objects while it computes.
     @cached_property
     def grade_lines(self) -> list[GradeLine]:
         return grade_lines.grade_lines_for(self.lesson, self.attempts, self.grading_context)
@@ -156,11 +194,11 @@ class LessonPage:
     def undo(self) -> Tap | None:
         return last_tap(self.lesson)
 
-    def _pad_number(self, number: int | None) -> int:
+    @cached_property
+    def pad_number(self) -> int:
         """Return the circuit that the pad is for: the one requested, else the open one, else the next."""
-        if number in {circuit.number for circuit in self.circuits}:
-            return number
-        return next_number(self.circuits)
+        known = {circuit.number for circuit in self.circuits}
+        return self.number if self.number is not None and self.number in known else next_number(self.circuits)
 
     @cached_property
     def pad(self) -> CircuitPad | None:
@@ -246,20 +284,34 @@ class LessonPage:
     @property
     def brief_context(self) -> dict[str, Any]:
         """Return wind, runways and the targets in this wind: what the brief shows again when one of them is entered."""
-        given = releases_given(self.lesson.enrolment)
-        # All of them: which one a flight uses is not known before it.
-        releases = all_releases_in_force(given, self.lesson.on)
         return {
             "targets": [(row, self.pad_maker.measure("", row, None)) for row in self.pad_maker.targets],
             "runway_lines": runway_lines(self.lesson) if self.lesson.aircraft else [],
             "wind_references": WindReference.choices,
-            "releases_in_force": releases,
-            "release_status": release_status(given, self.lesson.on),
-            **wind_context(self.lesson, releases),
+            "releases_in_force": self.releases_in_force,
+            "release_status": self.release_status,
+            **self.wind_context,
             "circuit_wind": self._wind_brief(),
             # Before the first circuit it is read, afterwards it would stand between the brief and the pad.
             "circuit_wind_open": not self.circuits,
         }
+
+    @cached_property
+    def releases_in_force(self) -> list[Release]:
+        # All of them: which one a flight uses is not known before it.
+        return all_releases_in_force(self._releases_given, self.lesson.on)
+
+    @cached_property
+    def release_status(self) -> ReleaseStatus | None:
+        return release_status(self._releases_given, self.lesson.on)
+
+    @cached_property
+    def _releases_given(self) -> list[Release]:
+        return releases_given(self.lesson.enrolment)
+
+    @cached_property
+    def wind_context(self) -> dict[str, Any]:
+        return wind_context(self.lesson, self.releases_in_force)
 
     def _wind_brief(self) -> WindBrief | None:
         """Return what the wind does to the circuit; None where none is flown."""
@@ -269,6 +321,11 @@ class LessonPage:
         wind = lesson_wind(self.lesson)
         stall_kt, units = aircraft.type.stall_landing_kt, self.grading_context.units
         return wind_brief(self.pad_maker.gate_set, stall_kt, self.lesson.runway, wind, units)
+
+    @property
+    def asked(self) -> str:
+        """Return what the last lesson asked of this one."""
+        return self.previous_lesson.next_time if self.previous_lesson else ""
 
     @cached_property
     def previous_lesson(self) -> Lesson | None:

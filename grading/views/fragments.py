@@ -11,14 +11,11 @@ from grading.pages.before_flight import warnings_before_flight
 from grading.pages.before_lesson import PreLessonContext
 from grading.pages.device_sync import last_tap_number
 from grading.pages.lesson_page import WIND_FIELDS, LessonPage
-from grading.reading.late_entries import open_questions
+from grading.pages.lesson_sections import LessonSections, excess_around
+from grading.reading.lesson_stamp import LessonStamp
 from grading.reading.release_limits import find_breaches
 from lessons.models import Lesson
-from lessons.queries import find_excess_around
-from lessons.rules.instructor_limits import ExcessPeriod
-from school.citations import follows_us_rules
 from school.current import school_day
-from school.models import Aircraft
 
 # Entries that can bring the instructor over 8 hours in 24 (14 CFR 61.195(a)) or the flight outside its release.
 HOURS_FIELDS = WIND_FIELDS | {
@@ -29,7 +26,7 @@ HOURS_FIELDS = WIND_FIELDS | {
 def lesson_page_context(
     found: Lesson, number: int | None, typed: Mapping[str, str] | None = None, *, transient: bool = False
 ) -> dict[str, object]:
-    """Return the context of the page; what is written while it is gathered reaches its tablet later.
+    """Return the context of the page, drawn anew; what is written while it is gathered reaches its tablet later.
 
     `typed`: what was sent and refused, so that it is still in its fields. `transient`: the lesson is not saved, and
     nothing that rests on it is cached.
@@ -37,21 +34,18 @@ def lesson_page_context(
     # Before anything else is read: a tap that is written meanwhile must be newer than this number.
     since = last_tap_number(found)
     student = PreLessonContext(found, None if transient else school_day(timezone.now()))
-    page = LessonPage(found, number, typed, student.open_faults).context()
-    breaches = find_breaches(found)
-    return {
-        **page,
-        **student.context(),
-        "warnings": warnings_before_flight(found, student, page, breaches),
-        "aircraft": Aircraft.objects.filter(in_service=True, type=found.enrolment.aircraft_type_id)
-        .select_related("type")
-        .order_by("registration"),
-        "excess": _excess_around(found),
-        "outside": [breach.sentence for breach in breaches],
-        "late_questions": open_questions(found),
-        "saved_at": timezone.now(),
-        "since": since,
-    }
+    sections = LessonSections(lambda: found, student, number, typed)
+    return {**sections.whole(), "saved_at": timezone.now(), "since": since}
+
+
+def kept_lesson_page(found: Lesson, stamp: LessonStamp, number: int | None) -> dict[str, object]:
+    """Return the context of the page with its sections as they are kept under a stamp, read before anything else.
+
+    `found` names the lesson in the head of the page; a section that is drawn reads it with all that it shows.
+    """
+    student = PreLessonContext(found, school_day(timezone.now()))
+    sections = LessonSections(lambda: Lesson.objects.for_pages().get(pk=found.pk), student, number)
+    return {"lesson": found, **sections.kept(stamp), "saved_at": timezone.now(), "since": stamp.last_tap}
 
 
 def render_work(request: HttpRequest, found: Lesson, number: int | None) -> str:
@@ -67,7 +61,7 @@ def render_changes(request: HttpRequest, found: Lesson, number: int | None, writ
     if HOURS_FIELDS & written:
         breaches = find_breaches(found)
         outside = [breach.sentence for breach in breaches]
-        context |= {"with_limit": True, "excess": _excess_around(found), "outside": outside}
+        context |= {"with_limit": True, "excess": excess_around(found), "outside": outside}
         if WIND_FIELDS & written:
             student = PreLessonContext(found, school_day(timezone.now()))
             warnings = warnings_before_flight(found, student, context, breaches)
@@ -78,8 +72,3 @@ def render_changes(request: HttpRequest, found: Lesson, number: int | None, writ
 def _render(request: HttpRequest, template: str, context: dict[str, object]) -> str:
     """Render without the context processors that only a whole page needs: they would cost each tap their queries."""
     return render_to_string(template, context | csrf(request))
-
-
-def _excess_around(found: Lesson) -> ExcessPeriod | None:
-    # The 8 hours are those of 14 CFR 61.195(a); no European limit was read.
-    return find_excess_around(found) if follows_us_rules() else None

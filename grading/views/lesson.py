@@ -13,7 +13,8 @@ from grading.actions import corrections, discarding, late_answers, recording, si
 from grading.models import Signature
 from grading.operations import signed_mail
 from grading.pages.record_page import lesson_record_context
-from grading.views.fragments import lesson_page_context
+from grading.reading.lesson_stamp import read_lesson_stamp
+from grading.views.fragments import kept_lesson_page, lesson_page_context
 from lessons.access import can_write_lesson, get_readable_discarded, get_readable_lesson, get_writable_lesson
 from lessons.models import Lesson
 from school.accounts.emails import EmailNotSent
@@ -25,11 +26,14 @@ NON_ENTRY_FIELDS = {"csrfmiddlewaretoken", "circuit"}
 @require_GET
 def lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Show the page on which its instructor records the lesson; to everybody else, and once signed, its record."""
-    found = get_readable_lesson(request.user, uid)
-    if not can_write_lesson(request.user, found):
+    # Before the lesson: what is written between the two must not be kept under this stamp.
+    stamp = read_lesson_stamp(uid, request.user.pk)
+    rows = Lesson.objects.for_kept_pages() if stamp else None
+    found = get_readable_lesson(request.user, uid, rows)
+    if stamp is None or not can_write_lesson(request.user, found):
         context = lesson_record_context(found, request.user)
         return render(request, "grading/lesson_record.html", context)
-    answer = render(request, "grading/lesson.html", lesson_page_context(found, _circuit_number(request)))
+    answer = render(request, "grading/lesson.html", kept_lesson_page(found, stamp, _circuit_number(request)))
     answer.headers["Kept-For"] = str(request.user.pk)  # whose tablet may keep it
     return answer
 
