@@ -6,7 +6,7 @@ from typing import Any
 
 from grading.models import Grade, OwnView, Signature
 from grading.pages.brief import wind_context
-from grading.pages.debrief_faults import FaultShown, faults_of_lesson
+from grading.pages.debrief_faults import FaultShown, faults_of_lesson, lists_for_one_page
 from grading.pages.pad_keys import PadKey
 from grading.reading.facts import load_facts_and_rows, standard_in_force
 from grading.reading.flown import FlownLesson
@@ -20,6 +20,8 @@ from lessons.rules.scale import Help, Level, Part, Scale, Step
 from school.current import get_school, school_zone
 from school.days import day_of
 from school.models import Person
+
+PRINTED_CHANGES = 3  # of the faults that opened, and of those that cleared, on the one printed page
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,8 @@ def debrief_context(lesson: Lesson, reader: Person, typed: Mapping[str, str] | N
     before, after = _histories(lesson)
     results = part_results(after, lesson.number)
     faults = faults_of_lesson(flown)
+    changed = changes(before, after)
+    noted, hinted = lists_for_one_page(faults)
     circuits = [row for row in flown.circuits if not row.shown]
     parts = parts_flown(lesson)
     own, view = reader.pk == lesson.enrolment.student_id, own_view_of(lesson)
@@ -56,14 +60,17 @@ def debrief_context(lesson: Lesson, reader: Person, typed: Mapping[str, str] | N
         "lesson": lesson,
         "headline": headline(len(circuits), _good(results, grades), _better(faults, results, flown.pattern, circuits)),
         "cure": next((row.fault.cure for row in faults if row.tapped), ""),
-        "faults": [row for row in faults if row.tapped],
-        "hints": [row for row in faults if not row.tapped],
+        "faults": noted,
+        "hints": hinted,
         "results": results,
+        "nothing_good": not any(row.good for row in results),
         "numbers": (sum(len(row.values) - len(row.outside) for row in circuits), sum(len(r.values) for r in circuits)),
         "always_inside": _always_inside(flown.pattern, circuits),
         "has_circuits": bool(flown.circuits),
         "before": before.lessons[-1] if before.lessons else None,
-        "changes": changes(before, after),
+        "changes": changed,
+        "printed_changes": PRINTED_CHANGES,
+        "unprinted_changes": sum(max(len(rows) - PRINTED_CHANGES, 0) for rows in (changed.opened, changed.cleared)),
         "view": view,
         "views": _two_views(lesson, parts, view, grades),
         "asks": own and view is None,

@@ -15,6 +15,8 @@ from lessons.models.published_values import PublishedFault
 from lessons.published_content import faults_by_manoeuvre
 from lessons.rules.scale import Part
 
+# On one page, A4 or Letter, beside both views and what changed; measured with the faults of the invented syllabus.
+PRINTED_FULL, PRINTED_LINES = 3, 8
 PLACES = {part.value: place for place, part in enumerate(Part)}
 
 
@@ -32,7 +34,7 @@ class FaultShown:
     """One fault of a lesson. `tapped`: the instructor saw it; else numbers alone point to it.
 
     circuits: their numbers; none for a manoeuvre by itself. picture: the last number that points to it, with the same
-    number of the other circuits; None where no number does or it has no strip.
+    number of the other circuits; None where no number does or it has no strip. printed_numbers: how many go on paper.
     """
 
     fault: Fault | PublishedFault
@@ -41,6 +43,39 @@ class FaultShown:
     numbers: tuple[PointingNumber, ...]
     picture: Drawn | None
     seen: FaultInLesson
+    printed_numbers: int = 1
+
+    @property
+    def unprinted_numbers(self) -> int:
+        return max(len(self.numbers) - self.printed_numbers, 0)
+
+
+@dataclass(frozen=True)
+class FaultList:
+    """Faults as the page lists them, all in full; and how they fit on one printed page.
+
+    printed_full: how many of them are printed in full; printed_lines: those printed in one line after them;
+    not_printed: how many are left to the page itself.
+    """
+
+    rows: Sequence[FaultShown]
+    printed_full: int
+    printed_lines: Sequence[FaultShown]
+    not_printed: int
+
+
+def lists_for_one_page(faults: Sequence[FaultShown]) -> tuple[FaultList, FaultList]:
+    """Return the faults that were noted and those that numbers alone point to; the noted ones go first on paper."""
+    tapped, hinted = [row for row in faults if row.tapped], [row for row in faults if not row.tapped]
+    noted = _fit(tapped, PRINTED_FULL, PRINTED_LINES)
+    room = PRINTED_FULL - noted.printed_full, PRINTED_LINES - len(noted.printed_lines)
+    return noted, _fit(hinted, *room)
+
+
+def _fit(rows: Sequence[FaultShown], full: int, lines: int) -> FaultList:
+    whole = min(full, len(rows))
+    short = rows[whole : whole + lines]
+    return FaultList(rows, whole, short, len(rows) - whole - len(short))
 
 
 def faults_of_lesson(flown: FlownLesson) -> list[FaultShown]:
