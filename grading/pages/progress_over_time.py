@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from grading.pages.flown_pictures import Drawn, draw_twice
+from grading.reading.grade_grid import GradeGrid, read_grade_grid
 from grading.reading.student_summary import StudentSummary
 from grading.rules.flown import plain_number
 from grading.rules.marking import SIDES
@@ -34,18 +35,22 @@ class CircuitWords:
 
 @dataclass(frozen=True)
 class ProgressOverTime:
-    """The figures, each with its sentence as its name, and the same as rows. `circuits` is None without a circuit."""
+    """The figures, each with its sentence as its name, and the same as rows. `circuits` is None without a circuit.
+
+    grades: the last lessons, of those on the ground too.
+    """
 
     sentence: str
     circuits: Drawn | None
     parts: list[str]
     rows: list[CircuitWords]
+    grades: GradeGrid
     months: Drawn | None
     month_rows: list[tuple[str, str, str]]
 
 
 def build_progress_over_time(row: StudentSummary) -> ProgressOverTime:
-    """Return the progress from the history of the row, without a query."""
+    """Return the progress from the history of the row; one query, for the grades."""
     progress = build_progress(row.history, CIRCUITS_SHOWN)
     sentence, months = progress_sentence(progress), hours_of_months(row.read.lessons)
     hours_label = "Hours flown by month"
@@ -56,6 +61,7 @@ def build_progress_over_time(row: StudentSummary) -> ProgressOverTime:
         else None,
         [part.part for part in progress.parts],
         _table(progress, row.units),
+        read_grade_grid(row.read.lessons),
         draw_twice(lambda narrow: marks.hours_by_month(_newest(months, narrow=narrow), hours_label, narrow=narrow))
         if months
         else None,

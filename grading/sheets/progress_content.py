@@ -9,6 +9,7 @@ import msgspec
 from grading.evidence.lesson_payload import build_signature_payload, person_reference, utc_timestamp
 from grading.models import Grade, Release, Signature
 from grading.reading.flown import last_flown
+from grading.reading.grade_grid import read_grade_grid
 from grading.reading.student_summary import summarise_students
 from grading.rules.progress import build_progress
 from grading.rules.readiness.json_format import verdict_to_json
@@ -16,7 +17,6 @@ from lessons.models import Enrolment, GateSet, Lesson
 from lessons.rules.units import DisplayUnits
 from school.current import end_of_school_day, get_school
 
-LESSONS_IN_GRID = 10
 APPROACHES_DRAWN, CIRCUITS_DRAWN = 6, 80
 
 
@@ -141,19 +141,15 @@ def _lesson(lesson: Lesson, signatures: dict[int, dict[str, Any]]) -> dict[str, 
 
 def _grades(lessons: list[Lesson]) -> dict[str, Any]:
     """Return grades over the last lessons: a row for each manoeuvre, a column for each lesson."""
-    shown = lessons[-LESSONS_IN_GRID:]
-    column = {lesson.pk: place for place, lesson in enumerate(shown)}
-    rows: dict[tuple[int, str], list[Any]] = {}
-    for grade in Grade.objects.filter(lesson__in=shown).select_related("manoeuvre"):
-        # By order and title and not by row: after a move to another issue the same manoeuvre is another row of the
-        # table, and one line here.
-        key = grade.manoeuvre.order, grade.manoeuvre.title
-        cells = rows.setdefault(key, [None] * len(shown))
-        cells[column[grade.lesson_id]] = {"level": grade.given, "help": grade.help, "changed": grade.changed}
+    grid = read_grade_grid(lessons)
     return {
-        "lessons": [{"number": lesson.number, "date": lesson.on.isoformat()} for lesson in shown],
-        "rows": [{"title": title, "cells": cells} for (_, title), cells in sorted(rows.items())],
+        "lessons": [{"number": lesson.number, "date": lesson.on.isoformat()} for lesson in grid.lessons],
+        "rows": [{"title": title, "cells": [_cell(grade) for grade in cells]} for title, cells in grid.rows],
     }
+
+
+def _cell(grade: Grade | None) -> dict[str, Any] | None:
+    return {"level": grade.given, "help": grade.help, "changed": grade.changed} if grade else None
 
 
 def _release(release: Any) -> dict[str, Any] | None:
