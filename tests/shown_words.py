@@ -8,7 +8,6 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import NamedTuple
 
-APPS = ("school", "lessons", "grading")
 # Words in these attributes are read or heard. `value` is a button's, `data-…` what a script shows.
 SHOWN_ATTRIBUTES = {"title", "aria-label", "aria-description", "placeholder", "alt", "value", "content", "label"}
 TAG_OR_COMMENT = re.compile(r"\{#.*?#\}|\{%\s*comment.*?endcomment\s*%\}|\{%.*?%\}", re.DOTALL)
@@ -95,12 +94,11 @@ class _TemplateReader(HTMLParser):
         return self.found
 
 
-def read_modules(root: Path) -> Iterator[Shown]:
-    """Yield each string of the apps but their docstrings; a value in it is written `…`."""
-    for app in APPS:
-        for path in sorted((root / app).rglob("*.py")):
-            if "migrations" not in path.parts:
-                yield from read_module(path)
+def read_modules(folder: Path) -> Iterator[Shown]:
+    """Yield each string of the modules below a folder but their docstrings; a value in it is written `…`."""
+    for path in sorted(folder.rglob("*.py")):
+        if "migrations" not in path.parts:
+            yield from read_module(path)
 
 
 def read_module(path: Path) -> Iterator[Shown]:
@@ -120,7 +118,7 @@ class _ModuleReader(ast.NodeVisitor):
 
     def visit_Constant(self, node: ast.Constant) -> None:
         if isinstance(node.value, str):
-            self._add(node.lineno, node.value)
+            self._add(node.lineno, re.sub(r"\{\w*\}", "…", node.value))
 
     def visit_JoinedStr(self, node: ast.JoinedStr) -> None:
         parts = [part.value if isinstance(part, ast.Constant) else "…" for part in node.values]
@@ -134,15 +132,14 @@ class _ModuleReader(ast.NodeVisitor):
             self.found.append(Shown(self.path, line, " ".join(text.split())))
 
 
-def read_scripts(root: Path) -> Iterator[Shown]:
-    """Yield each string of the scripts that reads like words."""
-    for app in APPS:
-        for path in sorted((root / app).rglob("*.js")):
-            source = path.read_text()
-            for token in SCRIPT_TOKEN.finditer(source):
-                words = token[0][1:-1]
-                if token[0][0] != "/" and SHOWN_IN_A_SCRIPT.search(words):
-                    yield Shown(path, source.count("\n", 0, token.start()) + 1, " ".join(words.split()))
+def read_scripts(folder: Path) -> Iterator[Shown]:
+    """Yield each string of the scripts below a folder that reads like words."""
+    for path in sorted(folder.rglob("*.js")):
+        source = path.read_text()
+        for token in SCRIPT_TOKEN.finditer(source):
+            words = token[0][1:-1]
+            if token[0][0] != "/" and SHOWN_IN_A_SCRIPT.search(words):
+                yield Shown(path, source.count("\n", 0, token.start()) + 1, " ".join(words.split()))
 
 
 def read_data(folder: Path) -> Iterator[Shown]:

@@ -14,6 +14,7 @@ from lessons.models import Enrolment, Syllabus
 from school.citations import cite, follows_us_rules
 from school.current import get_school
 from school.errors import Refusal
+from school.journal_words import act_in_words
 from school.models import Aerodrome, AircraftType, Paper, Person, Role, Runway, School
 
 MAX_TEXT_LENGTH = 4000  # characters of a text that stands on a sheet
@@ -123,7 +124,7 @@ class EnrolForm(forms.Form):
     born = DayField(label="Date of birth")
     syllabus = forms.ModelChoiceField(Syllabus.objects.order_by("title", "-issue"), empty_label=None)
     aircraft_type = forms.ModelChoiceField(AircraftType.objects.order_by("name"), empty_label=None)
-    instructor = forms.ModelChoiceField(Person.objects.none(), label="Own instructor", empty_label=None)
+    instructor = forms.ModelChoiceField(Person.objects.none(), label="Assigned instructor", empty_label=None)
     on = DayField(label="Date of enrolment")
     for_lapl = forms.BooleanField(label="Trains for a LAPL: a LAPL medical counts", required=False)
 
@@ -151,7 +152,7 @@ class EnrolForm(forms.Form):
 class ReassignForm(forms.Form):
     """Ask for the new instructor of a student."""
 
-    instructor = forms.ModelChoiceField(Person.objects.none(), label="New own instructor", empty_label="choose")
+    instructor = forms.ModelChoiceField(Person.objects.none(), label="New assigned instructor", empty_label="choose")
 
     def __init__(self, *args: Any, enrolment: Enrolment, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -379,11 +380,11 @@ class JournalFilterForm(forms.Form):
         fields: dict[str, Any] = self.fields
         people = [(str(person.pk), person.name) for person in staff]
         fields["by"].choices = [("", "Anybody"), *people, ("system", "The system")]
-        fields["what"].choices = [("", "All"), *((act, act.capitalize()) for act in acts)]
+        fields["what"].choices = [("", "All"), *((act, act_in_words(act).capitalize()) for act in acts)]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         since, until = cleaned.get("since"), cleaned.get("until")
         if since and until and until < since:
-            self.add_error("until", "It ends before it begins: check both days.")
+            self.add_error("until", "The last day is before the first: check both.")
         return cleaned

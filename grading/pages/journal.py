@@ -13,6 +13,7 @@ from grading.models import Sheet
 from grading.rules.readiness.dates import long_date
 from lessons.models import DiscardedLesson, Enrolment, GateSet, Lesson
 from school import csv_text
+from school.journal_words import act_in_words
 from school.models import JournalEntry, Person
 from school.models.journal import JournalQuerySet
 from school.permissions import can_see_all_students
@@ -44,6 +45,10 @@ class JournalRow:
     changes: Sequence[FieldChange]
     address: str
     about: str
+
+    @property
+    def act(self) -> str:
+        return act_in_words(self.entry.what)
 
 
 def filter_entries(
@@ -201,7 +206,14 @@ def stream_csv(rows: JournalQuerySet) -> Iterator[str]:
             changes = "; ".join(change.words for change in field_changes(entry))
             at = entry.at.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
             yield csv_text.format_line(
-                (at, entry.person_name, entry.what, entry.subject_label, names.get(entry.about_id or 0, ""), changes)
+                (
+                    at,
+                    entry.person_name,
+                    act_in_words(entry.what),
+                    entry.subject_label,
+                    names.get(entry.about_id or 0, ""),
+                    changes,
+                )
             )
         if not mark:
             return

@@ -86,12 +86,12 @@ def test_the_journal_is_asked_by_person_student_day_and_kind(cast: Cast, client:
     assert "Lesson signed" in only
     assert "<b>Instructor changed" not in only
     assert "<b>Enrolled" in client.get("/journal/?about=T-4&what=enrolled").text
-    assert "No entry is like that" in client.get("/journal/?about=T-5&what=lesson+signed").text
+    assert "No entry matches" in client.get("/journal/?about=T-5&what=lesson+signed").text
     assert "Which one?" in client.get("/journal/?about=example").text
     assert "Nobody has that name" in client.get("/journal/?about=zzz").text
     today, later = cast.today, cast.today + timedelta(days=1)
     assert "Lesson signed" in client.get(f"/journal/?since={today}&until={today}").text
-    assert "No entry is like that" in client.get(f"/journal/?since={later}").text
+    assert "No entry matches" in client.get(f"/journal/?since={later}").text
     assert "<b>Person added" in client.get("/journal/?by=system").text
 
 
@@ -100,7 +100,7 @@ def test_a_wrong_question_is_refused_with_a_sentence(cast: Cast, client: Client)
     later = cast.today + timedelta(days=1)
     reply = client.get(f"/journal/?since={later}&until={cast.today}")
     assert reply.status_code == 422
-    assert "It ends before it begins" in reply.text
+    assert "The last day is before the first" in reply.text
     assert client.get("/journal/?by=999999").status_code == 422
     assert client.get("/journal.csv?by=999999").status_code == 422
 
