@@ -56,9 +56,9 @@ def add_person(
     # The lock lets the second of two requests see the first one's row and refuse, not fail on the constraint.
     advisory_locks.lock_names()
     if Person.objects.filter(username__iexact=username).exists():
-        raise Refusal(f"The login name {username} is somebody else’s. Nothing was put on record.")
+        raise Refusal(f"The login name {username} belongs to somebody else. Nothing was saved.")
     if Person.objects.filter(reference=reference).exists():
-        raise Refusal(f"The school number {reference} is somebody else’s. Nothing was put on record.")
+        raise Refusal(f"The school number {reference} belongs to somebody else. Nothing was saved.")
     person = Person.objects.create_user(
         username=username,
         password=password,
@@ -133,9 +133,9 @@ def void_paper(*, paper: Paper, reason: str, by: Person, at: datetime) -> Paper:
     # Only the paper is locked, not its person: others may write about the person meanwhile.
     paper = Paper.objects.select_for_update(of=("self",)).get(pk=paper.pk)
     if paper.voided_at:
-        raise Refusal(f"This paper was already voided on {write_day(school_day(paper.voided_at))}.")
+        raise Refusal(f"This document was already voided on {write_day(school_day(paper.voided_at))}.")
     # The limit is the width of the column.
-    reason = required_text(reason, "Write why this entry is wrong: the reason stays with it.", most=200)
+    reason = required_text(reason, "Write why this entry is wrong: the reason is kept with it.", most=200)
     paper.voided_at, paper.voided_by, paper.void_reason = at, by, reason
     paper.save(update_fields=["voided_at", "voided_by", "void_reason"])
     journal.record(by=by, at=at, what="paper voided", subject=paper, after={"reason": reason})
@@ -150,7 +150,7 @@ def add_aircraft(
     # As in add_person: there is no row to lock yet, and the second of two requests gets a sentence and no error.
     advisory_locks.lock_names()
     if Aircraft.objects.filter(registration=registration).exists():
-        raise Refusal(f"{registration} is on record already. Nothing was added.")
+        raise Refusal(f"{registration} is already on record. Nothing was added.")
     aircraft = Aircraft.objects.create(registration=registration, type=type, in_service=in_service)
     after = {"registration": registration, "type": type.code, "in service": in_service}
     journal.record(by=by, at=at, what="aircraft added", subject=aircraft, after=after)
@@ -181,7 +181,7 @@ def change_school(*, changes: dict[str, Any], by: Person, at: datetime) -> Schoo
 def _refuse_settings(changed: dict[str, Any], by: Person) -> None:
     # Each name is checked against its role here as well: a form that hides a field protects nothing.
     if not can_manage_records(by) and not set(changed) <= set(CHIEF_SETTINGS):
-        raise Refusal("The records administrator changes this. Nothing was changed.")
+        raise Refusal("Only the administrator can change this. Nothing was changed.")
     if not can_decide(by) and not set(changed) <= set(ADMIN_SETTINGS):
         raise Refusal("Rule set and countersigning decide about solo: the chief instructor changes them.")
     for name, offered in SETTING_CHOICES.items():
@@ -190,7 +190,7 @@ def _refuse_settings(changed: dict[str, Any], by: Person) -> None:
     if "time_zone" in changed:
         refuse_time_zone(changed["time_zone"])
     if "name" in changed and not changed["name"].strip():
-        raise Refusal("The school needs a name: it stands on every sheet.")
+        raise Refusal("The school needs a name: it is printed on every sheet.")
     years = changed.get("retention_years", MIN_RETENTION_YEARS)
     if years < MIN_RETENTION_YEARS:
         raise Refusal(
@@ -204,7 +204,9 @@ def _refuse_settings(changed: dict[str, Any], by: Person) -> None:
     if not 1 <= hours <= MAX_TABLET_HOURS:
         raise Refusal(f"A tablet keeps pages for 1 to {MAX_TABLET_HOURS} hours after its last contact.")
     if "aerodrome" in changed and not changed["aerodrome"].runways.exists():
-        raise Refusal(f"{changed['aerodrome']} has no runway on record: the wind is worked out from the runways.")
+        raise Refusal(
+            f"{changed['aerodrome']} has no runway on record: the wind components are calculated from the runways."
+        )
 
 
 def refuse_time_zone(name: str) -> None:
@@ -213,7 +215,7 @@ def refuse_time_zone(name: str) -> None:
         cursor.execute("SELECT EXISTS (SELECT FROM pg_timezone_names WHERE name = %s)", [name])
         [known] = cursor.fetchone()
     if not known or name not in zone_names():
-        raise Refusal(f"“{name[:40]}” is no time zone that is known here: choose one such as America/Chicago.")
+        raise Refusal(f"“{name[:40]}” is not a known time zone: choose one such as America/Chicago.")
 
 
 def _journal_value(value: Any) -> Any:

@@ -23,48 +23,49 @@ class SchoolForm(forms.Form):
     """Edit the settings of the school; a reader without the right to a field sees it disabled."""
 
     name = forms.CharField(
-        max_length=100, label="Name of the school", help_text="Stands at the head of every page and every sheet."
+        max_length=100, label="Name of the school", help_text="Shown at the top of every page and every sheet."
     )
     aerodrome = forms.ModelChoiceField(
         Aerodrome.objects.order_by("name"),
         label="Home aerodrome",
         empty_label=None,
-        help_text="Lessons begin with its runways, and a release for solo by day is for it.",
+        help_text="Lessons start with its runways, and a release for solo by day applies to it.",
     )
     time_zone = forms.ChoiceField(
         label="Time zone of the school",
         choices=zone_choices,
-        help_text="Every day is a day of this zone: of a lesson, of a signature, of an expiry, and today. Moments stay"
-        " in UTC. The home aerodrome may lie in another zone. A change works out the days of past moments anew, so"
-        " change it only if it is wrong or the school moves.",
+        help_text="Every day is a day of this zone: of a lesson, of a signature, of an expiry, and today. Times"
+        " stay in UTC. The home aerodrome may lie in another zone. A change recalculates the days of"
+        " past times, so change it only if it is wrong or the school moves.",
     )
     rule_set = forms.ChoiceField(
         label="Rule set",
         choices=School.RuleSet.choices,
-        help_text="Whose requirements before first solo are asked for; every student is judged anew after a change."
+        help_text="Whose requirements before first solo apply; every student is assessed again after a change."
         " The chief instructor decides this.",
     )
     chief_countersigns = forms.TypedChoiceField(
         label="Release for solo",
         choices=[("yes", "signed by the chief instructor"), ("no", "signed by the endorsing instructor alone")],
         coerce=lambda value: value == "yes",
-        help_text="The endorsement of the instructor who gave the training is needed either way."
+        help_text="The endorsement by the instructor who gave the training is required either way."
         " The chief instructor decides this.",
     )
     speed_unit = forms.ChoiceField(
         label="Speeds in",
         choices=School.SpeedUnit.choices,
-        help_text="Speeds at the gates are shown and typed in it; those on record keep theirs. Wind stays in knots.",
+        help_text="Speeds at the gates are shown and typed in it; values already recorded keep theirs. Wind"
+        " stays in knots.",
     )
     length_unit = forms.ChoiceField(
         label="Heights and distances in",
         choices=School.LengthUnit.choices,
-        help_text="Heights at the gates are shown and typed in it; those on record keep theirs.",
+        help_text="Heights at the gates are shown and typed in it; values already recorded keep theirs.",
     )
     paper = forms.ChoiceField(
         label="Paper for printing",
         choices=School.Paper.choices,
-        help_text="Offered first when a sheet is printed; what was printed keeps its own.",
+        help_text="The default when a sheet is printed; printed sheets keep their size.",
     )
     retention_years = forms.IntegerField(
         label="Records are kept for (years after the end of training)",
@@ -79,8 +80,8 @@ class SchoolForm(forms.Form):
         label="Tablets open pages without network for (hours)",
         min_value=1,
         max_value=MAX_TABLET_HOURS,
-        help_text="Counted from the last contact with the school. Then a tablet seals what it has not sent and shows"
-        " nothing until its person logs in.",
+        help_text="Counted from the last contact with the school. After that a tablet locks what it has not sent"
+        " and shows nothing until its user logs in.",
     )
 
     def __init__(self, *args: Any, school: School, person: Person, **kwargs: Any) -> None:
@@ -114,7 +115,7 @@ class NewPasswordForm(forms.Form):
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
     password2 = forms.CharField(
-        label="Your password again", strip=False, widget=forms.PasswordInput(attrs={"autocomplete": "new-password"})
+        label="Repeat your password", strip=False, widget=forms.PasswordInput(attrs={"autocomplete": "new-password"})
     )
 
     def __init__(self, *args: Any, person: Person, **kwargs: Any) -> None:
@@ -129,7 +130,7 @@ class NewPasswordForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         if cleaned.get("password1") and cleaned["password1"] != cleaned.get("password2"):
-            self.add_error("password2", "The two are not the same.")
+            self.add_error("password2", "The two passwords differ.")
         return cleaned
 
 
@@ -153,7 +154,7 @@ class EditPersonForm(forms.Form):
         # The action checks it again under a lock; here the sentence appears beside its field.
         holder = Person.objects.filter(reference=reference).first()
         if holder is not None and holder != self.person:
-            raise ValidationError("This school number is somebody else’s.")
+            raise ValidationError("This school number belongs to somebody else.")
         return reference
 
     def clean_email(self) -> str:
@@ -191,7 +192,7 @@ class AddPersonForm(EditPersonForm):
         label="Login name",
         max_length=150,
         validators=[UnicodeUsernameValidator()],
-        help_text="Letters, digits and @ . + - _; it stays.",
+        help_text="Letters, digits and @ . + - _; it cannot be changed later.",
     )
     roles = forms.MultipleChoiceField(label="Roles", choices=Role.choices, widget=forms.CheckboxSelectMultiple)
     field_order = ("given_name", "family_name", "reference", "username", "email", "born", "roles")
@@ -215,9 +216,9 @@ class CertificateForm(forms.Form):
         cleaned = super().clean() or {}
         ends = [day for day in (cleaned.get("expires"), cleaned.get("recent_experience_until")) if day]
         if not self.errors and not ends:
-            self.add_error("expires", "Enter the day it expires or the end of recent experience.")
+            self.add_error("expires", "Enter the day it expires, or the end of recent experience.")
         if cleaned.get("issued") and any(day < cleaned["issued"] for day in ends):
-            self.add_error("issued", "It is issued after it ends: check both.")
+            self.add_error("issued", "The date of issue is after the end: check both.")
         return cleaned
 
 
@@ -231,7 +232,7 @@ class AddAircraftForm(forms.Form):
     def clean_registration(self) -> str:
         registration = str(self.cleaned_data["registration"]).upper()
         if Aircraft.objects.filter(registration__iexact=registration).exists():
-            raise ValidationError("This aircraft is on record already.")
+            raise ValidationError("This aircraft is already on record.")
         return registration
 
 
@@ -269,7 +270,7 @@ class AerodromeForm(forms.Form):
         ident = str(self.cleaned_data["ident"]).upper()
         here = Aerodrome.objects.filter(ident=ident).first()
         if here is not None and here != self.instance:
-            raise ValidationError("This aerodrome is on record already.")
+            raise ValidationError("This aerodrome is already on record.")
         return ident
 
 
@@ -279,7 +280,7 @@ class RunwayForm(forms.Form):
     designator = forms.RegexField(
         r"^(0[1-9]|[12][0-9]|3[0-6])[LCRlcr]?$",
         label="Designator",
-        error_messages={"invalid": "Two digits from 01 to 36, with L, C or R where it has one."},
+        error_messages={"invalid": "Two digits from 01 to 36, with L, C or R if the runway has one."},
     )
     heading_magnetic = forms.IntegerField(label="Heading (degrees magnetic)", min_value=1, max_value=360)
     length_ft = forms.IntegerField(label="Landing distance available (ft)", min_value=300, max_value=20000)
@@ -331,7 +332,7 @@ class RunwayPlaceForm(forms.Form):
         min_value=0,
         max_value=20000,
         required=False,
-        help_text="Without it, pictures aim at a sixth of the length.",
+        help_text="If empty, the pictures assume one sixth of the runway length.",
     )
 
     def __init__(self, *args: Any, runway: Runway, **kwargs: Any) -> None:

@@ -26,7 +26,7 @@ def set_in_service(*, aircraft: Aircraft, in_service: bool, reason: str, by: Per
     if aircraft.in_service == in_service:
         return aircraft
     if not in_service and not reason.strip():
-        raise Refusal("Write why it is out of service: the reason stays in the journal.")
+        raise Refusal("Write why it is out of service: the reason is kept in the journal.")
     aircraft.in_service = in_service
     aircraft.save(update_fields=["in_service"])
     what = "aircraft put in service" if in_service else "aircraft taken out of service"
@@ -52,7 +52,9 @@ def edit_aerodrome(*, aerodrome: Aerodrome, changes: dict[str, Any], by: Person,
     aerodrome = Aerodrome.objects.select_for_update().get(pk=aerodrome.pk)
     # Its own runways do not count, or no aerodrome with a runway could have its indicator corrected.
     if changes.get("ident", aerodrome.ident) != aerodrome.ident and _is_referenced(aerodrome, besides=(Runway,)):
-        raise Refusal(f"{aerodrome.ident} stands in the records: its indicator stays. Nothing was changed.")
+        raise Refusal(
+            f"{aerodrome.ident} is used in the records: its indicator cannot be changed. Nothing was changed."
+        )
     if changes.get("ident", aerodrome.ident) != aerodrome.ident:
         _refuse_duplicate_ident(changes["ident"])
     _apply_changes(aerodrome, changes, AERODROME_FIELDS, "aerodrome changed", by, at)
@@ -82,8 +84,8 @@ def edit_runway(*, runway: Runway, changes: dict[str, Any], by: Person, at: date
     # Its own obstacles do not count: no wind on record rests on them.
     if fixed and _is_referenced(runway, besides=(Obstacle,)):
         raise Refusal(
-            f"Runway {runway.designator} was flown from: its designator and heading stay. A runway that was numbered"
-            " anew is entered as a new one. Nothing was changed."
+            f"Runway {runway.designator} has been used: its designator and heading cannot be changed. Enter a"
+            " renumbered runway as a new one. Nothing was changed."
         )
     taken = runway.aerodrome.runways.filter(designator=changes.get("designator")).exclude(pk=runway.pk)
     if taken.exists():
@@ -157,7 +159,7 @@ def _is_referenced(row: models.Model, besides: tuple[type[models.Model], ...] = 
 
 def _refuse_unless_manager(by: Person) -> None:
     if not can_manage_places(by):
-        raise Refusal("Aircraft and aerodromes are kept by the administrator and the chief instructor.")
+        raise Refusal("Only the administrator and the chief instructor manage aircraft and aerodromes.")
 
 
 def _journal_values(fields: dict[str, Any]) -> dict[str, Any]:
@@ -167,4 +169,4 @@ def _journal_values(fields: dict[str, Any]) -> dict[str, Any]:
 def _refuse_duplicate_ident(ident: str) -> None:
     advisory_locks.lock_names()
     if Aerodrome.objects.filter(ident=ident).exists():
-        raise Refusal(f"An aerodrome {ident} is on record already. Nothing was changed.")
+        raise Refusal(f"An aerodrome {ident} is already on record. Nothing was changed.")

@@ -58,13 +58,13 @@ def school_key(at: datetime) -> SchoolKey:
         # A server must not fall back to a key that proves nothing.
         if not settings.ON_THIS_MACHINE:
             raise Refusal(
-                "This installation has no key to sign with, so nothing is printed: whoever runs the server sets"
-                " SIGNING_KEY_FILE to a PEM file with the school's key and certificate."
+                "This installation has no key to sign with, so nothing can be printed: the server's operator"
+                " must set SIGNING_KEY_FILE to a PEM file with the school's key and certificate."
             )
         _make_demonstration_key(path, at)
     key = _read_key_file(path, path.stat().st_mtime_ns)
     if at > key.certificate.not_valid_after_utc:
-        raise Refusal("The school's signing certificate has run out: whoever runs the server renews it.")
+        raise Refusal("The school's signing certificate has expired: the server's operator must renew it.")
     certificate, new = SigningCertificate.objects.get_or_create(
         fingerprint=key.fingerprint,
         defaults={"pem": key.pem, "demonstration": key.demonstration, "first_used_at": at},

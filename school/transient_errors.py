@@ -17,17 +17,17 @@ class TransientError(Enum):
 
     UNREACHABLE = (
         "The records cannot be reached.",
-        "The database does not answer at the moment. What you just sent is on record whole or not at all: when this"
-        " page opens again, look before you send it once more.",
+        "The database does not answer at the moment. What you just sent was saved completely or not at all: when"
+        " this page opens again, check before you send it again.",
     )
     FULL = (
         "The disk of the records is full.",
-        "Nothing of what you just sent was saved; what was on record before is kept. Whoever looks after the server"
-        " has to make room. Then go back and send it again.",
+        "Nothing that you just sent was saved; what was saved before is unchanged. The server's operator must"
+        " free some space. Then go back and send it again.",
     )
     CONFLICT = (
-        "Two changes came at the same moment.",
-        "Nothing of what you just sent was saved; the other change was. Go back, load the page and send it again.",
+        "Two changes arrived at the same moment.",
+        "Nothing that you just sent was saved; the other change was. Go back, reload the page and send it again.",
     )
 
     def __init__(self, title: str, text: str) -> None:

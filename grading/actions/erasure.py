@@ -52,7 +52,7 @@ def propose_erasure(*, enrolment: Enrolment, reason: str, by: Person, at: dateti
 def withdraw_erasure(*, erasure: Erasure, by: Person, at: datetime) -> Erasure:
     """Withdraw a proposal; the record stays."""
     if not can_erase(by):
-        raise Refusal("Only the records administrator or the chief instructor withdraws this.")
+        raise Refusal("Only the administrator or the chief instructor withdraws this.")
     erasure = _lock_pending(erasure)
     # One person is enough to withdraw, the proposer as well: nothing is lost by a record that stays.
     erasure.withdrawn_at, erasure.withdrawn_by = at, by
@@ -109,7 +109,7 @@ def _lock_pending(erasure: Erasure) -> Erasure:
 
 def _refuse_ineligible_person(enrolment: Enrolment, by: Person) -> None:
     if not can_erase(by):
-        raise Refusal("Only the records administrator or the chief instructor erases a record.")
+        raise Refusal("Only the administrator or the chief instructor erases a record.")
     if enrolment.student_id == by.pk:
         raise Refusal("Nobody takes part in the erasure of their own record.")
 

@@ -134,7 +134,7 @@ def acknowledge_lesson(
 def reauthenticate(person: Person, secret: str) -> None:
     """Refuse a wrong password: a signature is a deliberate act, so the secret is asked at the moment of signing."""
     if not password_attempts.verify_password(person, secret):
-        raise WrongPassword("That is not your password. Nothing was signed; everything you wrote is kept.")
+        raise WrongPassword("Wrong password. Nothing was signed; everything you wrote is still here.")
 
 
 def instructor_certificate(person: Person, on: date) -> Paper:
@@ -149,7 +149,7 @@ def instructor_certificate(person: Person, on: date) -> Paper:
             return paper
     raise Refusal(
         "Your instructor certificate in force on that day is not on record, with its number and its expiry"
-        f" or recent-experience date{cite('14 CFR 61.51(h)(2)(ii)')}. The records administrator enters it."
+        f" or recent-experience date{cite('14 CFR 61.51(h)(2)(ii)')}. The administrator enters it."
     )
 
 

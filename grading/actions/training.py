@@ -51,7 +51,7 @@ def review_test(*, test: KnowledgeTest, on: date, by: Person, at: datetime) -> K
 def end_training(*, enrolment: Enrolment, on: date, end: str, by: Person, at: datetime) -> Enrolment:
     """Record that the training was completed, terminated or transferred. It is final, and the chief certifies it."""
     if not can_end_training(by):
-        raise Refusal("The end of training is recorded by the records administrator or the chief instructor.")
+        raise Refusal("Only the administrator or the chief instructor may record the end of training.")
     refuse_own_training(enrolment, by)
     if end not in Enrolment.End.values:
         raise Refusal("Say how the training ended: completed, terminated or transferred.")

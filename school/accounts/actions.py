@@ -25,12 +25,10 @@ from school.permissions import can_decide
 
 PERSON_FIELDS = ("given_name", "family_name", "email", "reference", "born")
 LAST_CHIEF_REFUSAL = (
-    "One chief instructor who may log in must remain, or nobody decides about solo: name another chief instructor"
-    " first. Nothing was changed."
+    "At least one chief instructor must be able to log in, or nobody can decide on solo: appoint another chief"
+    " instructor first. Nothing was changed."
 )
-INVALID_LINK_REFUSAL = (
-    "This link does not open anything any more. Ask the administrator of the school for a new invitation."
-)
+INVALID_LINK_REFUSAL = "This link no longer works. Ask the school's administrator for a new invitation."
 
 
 @transaction.atomic
@@ -50,7 +48,7 @@ def edit_person(
         name: changes[name] for name in PERSON_FIELDS if name in changes and getattr(person, name) != changes[name]
     }
     if "reference" in changed and not _is_reference_free(changed["reference"]):
-        raise Refusal(f"The school number {changed['reference']} is somebody else’s. Nothing was changed.")
+        raise Refusal(f"The school number {changed['reference']} belongs to somebody else. Nothing was changed.")
     new_email = changed.pop("email", None) if person.has_usable_password() else None
     if new_email is not None and not _waits_already(person, new_email):
         # The last of the checks: a wrong password counts against the second person, so it is checked only where the
@@ -78,7 +76,7 @@ def _save_details(person: Person, changed: dict[str, Any], by: Person, at: datet
     if "email" in changed:
         EmailAddress.objects.filter(user=person).delete()  # the new one is not confirmed by its owner
         if old_email:
-            text = f"Letters about your account go to another address from now on: {by.name} changed it."
+            text = f"E-mails about your account will go to another address: {by.name} changed it."
             emails.send_email(person, "Your address was changed", text, to=old_email)
 
 
@@ -93,9 +91,9 @@ def change_roles(*, person: Person, roles: Iterable[str], by: Person, at: dateti
     wanted = [role for role in Role.values if role in set(roles)]
     # Somebody else has to agree, so that no administrator becomes chief instructor alone and decides about solo.
     if person.pk == by.pk:
-        raise Refusal("Your own roles are changed by another administrator. Nothing was changed.")
+        raise Refusal("Another administrator must change your own roles. Nothing was changed.")
     if not wanted:
-        raise Refusal("Choose a role; whoever shall not log in any more has the access taken away instead.")
+        raise Refusal("Choose a role. If this person is not to log in any more, revoke their access instead.")
     if wanted == [role for role in Role.values if role in person.roles]:
         return person
     was_chief, before, person.roles = can_decide(person), person.roles, wanted
@@ -115,11 +113,11 @@ def invite(*, person: Person, by: Person, at: datetime) -> Invitation:
     """Send the e-mail with which a person sets their password. It replaces every earlier invitation."""
     person, by = lock_people(person, by)
     if not person.is_active:
-        raise Refusal(f"{person.name} may not log in. Give the access back first.")
+        raise Refusal(f"{person.name} may not log in. Restore access first.")
     # An invitation sets a first password only: find_open_invitation would refuse this link, and its receiver could do
     # nothing.
     if person.has_usable_password():
-        raise Refusal(f"{person.name} has a password already. A new one is set under “Password forgotten”.")
+        raise Refusal(f"{person.name} already has a password. A new one can be set under “Forgotten password”.")
     if not person.email:
         raise Refusal(f"There is no e-mail address of {person.name}. Enter it first.")
     # The address is copied: the link opens only while it is still the person's, so that a corrected address leaves no
@@ -165,11 +163,11 @@ def revoke_access(*, person: Person, reason: str, by: Person, at: datetime) -> P
     """Stop a person from logging in and end all of their sessions."""
     person, by = lock_people(person, by)
     if person.pk == by.pk:
-        raise Refusal("Your own access is taken away by another administrator.")
+        raise Refusal("Another administrator must revoke your own access.")
     if not person.is_active:
-        raise Refusal(f"{person.name} may not log in already.")
+        raise Refusal(f"{person.name} already has no access.")
     if not reason.strip():
-        raise Refusal("Write why: the reason stays in the journal.")
+        raise Refusal("Write why: the reason is kept in the journal.")
     # Read before the change: the refusal below must know whether a chief instructor is lost by it.
     was_chief, person.is_active = can_decide(person), False
     _refuse_without_admin(person)
@@ -190,7 +188,7 @@ def restore_access(*, person: Person, by: Person, at: datetime) -> Person:
     """Let a person log in again, with the password and the second step they had."""
     person, by = lock_people(person, by)
     if person.is_active:
-        raise Refusal(f"{person.name} may log in already.")
+        raise Refusal(f"{person.name} already has access.")
     person.is_active = True
     person.save(update_fields=["is_active"])
     journal.record(by=by, at=at, what="access given back", subject=person)
@@ -209,19 +207,21 @@ def reset_second_step(
     person, by = lock_people(person, by)
     person = waiting.settle(person=person, at=at)
     if person.pk == by.pk:
-        raise Refusal("Your own second step is reset by another administrator.")
+        raise Refusal("Another administrator must reset your own second step.")
     if not Authenticator.objects.filter(user=person).exists():
         raise Refusal(f"{person.name} has no second step.")
     second = second_person.confirm(confirmation, person, by, at)
     if second is None and second_person.is_needed(person, by):
         if person.second_step_reset_from:
-            raise Refusal(f"This reset waits already, until {waiting.format_moment(person.second_step_reset_from)}.")
+            raise Refusal(
+                f"This reset is already waiting, until {waiting.format_moment(person.second_step_reset_from)}."
+            )
         waiting.ask_for_reset(person, by=by, at=at)
         return person
     waiting.clear_reset(person)
     waiting.remove_second_step(person, by=by, at=at, after={"second_person": second.name} if second else {})
     who = " and ".join([by.name, *([second.name] if second else [])])
-    text = f"{who} removed the second step of your account, at your wish. Set up a new one after logging in."
+    text = f"{who} removed the second step of your account at your request. Set up a new one after logging in."
     for address in waiting.told_addresses(person, at):
         emails.send_email(person, "Your second step was reset", f"{text}\n\n{emails.NOT_YOU_ADVICE}", to=address)
     return person
@@ -265,7 +265,7 @@ def _refuse_without_admin(person: Person) -> None:
     # lock_people holds every administrator, so this answer cannot change before the commit.
     others = Person.objects.active_with_role(Role.ADMIN).exclude(pk=person.pk).exists()
     if not others and not (person.is_active and person.is_records_admin):
-        raise Refusal("One administrator who may log in must remain. Nothing was changed.")
+        raise Refusal("At least one administrator must be able to log in. Nothing was changed.")
 
 
 def _refuse_without_chief(person: Person, was_chief: bool) -> None:

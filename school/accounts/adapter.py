@@ -29,32 +29,34 @@ from school.rate_limits import client_address
 
 log = logging.getLogger(__name__)
 
-CREDENTIALS_MISMATCH = "Name and password do not belong together. Check both; capitals count in the password."
+CREDENTIALS_MISMATCH = "Name and password do not match. Check both; the password is case-sensitive."
 TOO_MANY_ATTEMPTS = (
-    "Too many wrong tries with this name or from this place: wait five minutes. A passkey works meanwhile, and so does"
-    " a new password."
+    "Too many wrong attempts with this name or from this network: wait five minutes. In the meantime you can use"
+    " a passkey or set a new password."
 )
-WRONG_CODE = "That is not the code. A one-time code changes every 30 seconds and works once; so does a recovery code."
+WRONG_CODE = (
+    "That code is wrong. A one-time code changes every 30 seconds; each code, also a recovery code, works once."
+)
 ERROR_MESSAGES = {
     "username_password_mismatch": CREDENTIALS_MISMATCH,
     "email_password_mismatch": CREDENTIALS_MISMATCH,
     "too_many_login_attempts": TOO_MANY_ATTEMPTS,
     "rate_limited": TOO_MANY_ATTEMPTS,
-    "incorrect_password": "That is not your password.",
-    "enter_current_password": "That is not your password.",
+    "incorrect_password": "Wrong password.",
+    "enter_current_password": "Wrong password.",
     "incorrect_code": WRONG_CODE,
-    "invalid_password_reset": "This link does not open anything any more. Ask for a new one.",
-    "duplicate_email": "That is your address already.",
+    "invalid_password_reset": "This link no longer works. Ask for a new one.",
+    "duplicate_email": "That is already your address.",
 }
 # Messages after a change, by allauth's own template names. allauth's other messages are left out on purpose.
 CHANGE_MESSAGES = {
-    "account/messages/password_changed.txt": "The password is set. Every other session has ended.",
-    "account/messages/email_confirmation_sent.txt": "A letter is on its way to {email}. Open the link in it.",
+    "account/messages/password_changed.txt": "Your password is set. You have been logged out everywhere else.",
+    "account/messages/email_confirmation_sent.txt": "We have e-mailed {email}. Open the link in the e-mail.",
     "account/messages/email_confirmed.txt": "The address {email} is confirmed.",
     "account/messages/email_confirmation_failed.txt": "The address {email} cannot be confirmed: it is taken.",
     "mfa/messages/totp_activated.txt": "One-time codes are set up.",
     "mfa/messages/totp_deactivated.txt": "One-time codes are removed.",
-    "mfa/messages/webauthn_added.txt": "The passkey is kept.",
+    "mfa/messages/webauthn_added.txt": "The passkey is saved.",
     "mfa/messages/webauthn_removed.txt": "The passkey is removed.",
 }
 REAUTHENTICATION_LABELS = {
@@ -110,7 +112,7 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]
         if address := client_address(request):
             return address
         # The limits on guessing count by address: a request without one would escape them.
-        raise PermissionDenied("Nobody knows who asks.")
+        raise PermissionDenied("You are not logged in.")
 
     def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:
         person = find_person_by_login(credentials.get("username") or credentials.get("email") or "")
@@ -132,7 +134,7 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]
         waiting.ask_for_own_address(person=person, email=email_address.email, at=now)
         moment = waiting.format_moment(now + waiting.WAITING_TIME)
         text = f"The address {email_address.email} is confirmed. It takes effect on {moment}"
-        told = ", or at once by the link that we e-mailed to your address until now." if person.email else "."
+        told = ", or at once by the link that we e-mailed to your previous address." if person.email else "."
         messages.info(request, text + told)
         return True
 

@@ -17,39 +17,41 @@ from school.models import Invitation, Person, School
 log = logging.getLogger(__name__)
 
 NOT_YOU_ADVICE = (
-    "Was it not you? Then somebody knows your password or has your device: set a new password under"
-    " “Password forgotten” and tell the administrator of the school."
+    "If this was not you, somebody knows your password or has your device: set a new password under “Forgotten"
+    " password” and tell the school's administrator."
 )
 
 # The e-mails that allauth sends, by its own template names: subject and text.
 ALLAUTH_EMAILS: dict[str, tuple[str, str]] = {
     "account/email/password_reset_key": (
         "A new password",
-        "A new password was asked for your account {username}. Set it on this page:\n\n{password_reset_url}\n\n"
-        "If you did not ask for it, leave it: nothing changes.",
+        "Somebody asked for a new password for your account {username}. Set it on this"
+        " page:\n\n{password_reset_url}\n\n"
+        "If it was not you, ignore this e-mail: nothing changes.",
     ),
     "account/email/unknown_account": (
         "No account with this address",
-        "A new password was asked for this address, but nobody at the school logs in with it. Ask the administrator"
-        " of the school which address stands there. If you did not ask for it, leave it.",
+        "Somebody asked for a new password for this address, but nobody at the school logs in with it. Ask the"
+        " school's administrator which address is on record. If it was not you, ignore this e-mail.",
     ),
     "account/email/email_confirmation": (
         "Confirm this address",
-        "{user} wants letters of the school to come to this address. Confirm it on this page:\n\n{activate_url}\n\n"
-        "If that is not you, leave it: nothing changes.",
+        "{user} wants e-mails from the school to go to this address. Confirm it on this page:\n\n{activate_url}\n\n"
+        "If that is not you, ignore this e-mail: nothing changes.",
     ),
     "account/email/email_changed": (
         "Your address was changed",
-        "Letters about your account go to another address from now on.\n\n" + NOT_YOU_ADVICE,
+        "E-mails about your account will go to another address.\n\n" + NOT_YOU_ADVICE,
     ),
     "account/email/password_changed": ("Your password was changed", "Your password was changed.\n\n" + NOT_YOU_ADVICE),
     "account/email/password_reset": (
-        "Your password was set anew",
-        "Your password was set anew through a letter to this address; every session has ended.\n\n" + NOT_YOU_ADVICE,
+        "Your password was reset",
+        "Your password was reset by a link e-mailed to this address; you have been logged out everywhere.\n\n"
+        + NOT_YOU_ADVICE,
     ),
     "mfa/email/totp_activated": (
         "One-time codes are set up",
-        "Your account asks for one-time codes now.\n\n" + NOT_YOU_ADVICE,
+        "Your account now asks for one-time codes.\n\n" + NOT_YOU_ADVICE,
     ),
     "mfa/email/totp_deactivated": (
         "One-time codes are removed",
@@ -62,7 +64,7 @@ ALLAUTH_EMAILS: dict[str, tuple[str, str]] = {
     ),
     "mfa/email/recovery_codes_generated": (
         "New recovery codes",
-        "New recovery codes were made; the earlier ones do not work any more.\n\n" + NOT_YOU_ADVICE,
+        "New recovery codes were created; the earlier ones no longer work.\n\n" + NOT_YOU_ADVICE,
     ),
 }
 

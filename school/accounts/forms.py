@@ -53,12 +53,12 @@ class LoginForm(_LabelMixin, account.LoginForm):  # type: ignore[misc]
 
 
 class ChangePasswordForm(_LabelMixin, account.ChangePasswordForm):  # type: ignore[misc]
-    LABELS = {"oldpassword": "Password until now", "password1": "New password", "password2": "New password again"}
+    LABELS = {"oldpassword": "Present password", "password1": "New password", "password2": "Repeat the new password"}
     HELP = {"password1": PASSWORD_HELP}
 
 
 class ResetPasswordForm(_LabelMixin, account.ResetPasswordKeyForm):  # type: ignore[misc]
-    LABELS = {"password1": "New password", "password2": "New password again"}
+    LABELS = {"password1": "New password", "password2": "Repeat the new password"}
     HELP = {"password1": PASSWORD_HELP}
 
 

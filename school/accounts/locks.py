@@ -16,10 +16,10 @@ def lock_people(person: Person, by: Person) -> tuple[Person, Person]:
     # Rights are checked on the locked row: the request's copy may be older than a change of roles.
     by = people[by.pk]
     if not can_manage_people(by):
-        raise Refusal("People are kept by the administrator. Nothing was changed.")
+        raise Refusal("Only the administrator manages people. Nothing was changed.")
     person = people[person.pk]
     if person.username.startswith("erased "):  # no login name holds a space
-        raise Refusal("This record was erased; nobody logs in with it any more, and nothing is put on record of it.")
+        raise Refusal("This record was erased: nobody can log in with it, and nothing can be added to it.")
     return person, by
 
 

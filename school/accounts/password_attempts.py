@@ -21,7 +21,7 @@ from school.models import Person
 # Over minutes and not over days: a longer count would let a stranger keep somebody from signing.
 MAX_ATTEMPTS, LOCKOUT_MINUTES = 10, 5
 SIGNING_FAILURE, SECOND_PERSON_FAILURE = "wrong password at signing", "wrong password as second person"
-NOTHING_SIGNED = "Nothing was signed; everything you wrote is kept."
+NOTHING_SIGNED = "Nothing was signed; everything you wrote is still here."
 # Each kind has its own counter: who types a second person's password wrongly keeps nobody from signing.
 COUNTERS = {SIGNING_FAILURE: "signing", SECOND_PERSON_FAILURE: "second"}
 

@@ -56,7 +56,7 @@ def verify(typed: Confirmation, person: Person, by: Person, at: datetime) -> Per
     if not typed.name.strip() or not typed.secret:
         raise Refusal(
             f"A second person confirms this: another administrator, chief instructor or instructor who knows {person}"
-            f" types login name and password. {NOTHING_CHANGED}"
+            f" enters their login name and password. {NOTHING_CHANGED}"
         )
     second = find_person_by_login(typed.name)
     if second is None:
@@ -64,7 +64,7 @@ def verify(typed: Confirmation, person: Person, by: Person, at: datetime) -> Per
     if second is None or not password_attempts.verify_password(
         second, typed.secret, password_attempts.SECOND_PERSON_FAILURE, NOTHING_CHANGED
     ):
-        raise Refusal(f"Login name and password of the second person do not belong together. {NOTHING_CHANGED}")
+        raise Refusal(f"Login name and password of the second person do not match. {NOTHING_CHANGED}")
     # After the password: an earlier refusal would reveal the roles of anybody whose login name was typed.
     _refuse_unfit(second, person, by, at)
     return second

@@ -32,7 +32,7 @@ KINDS = (ADDRESS, SECOND_STEP)
 CHANGE_WORDS = {ADDRESS: "new e-mail address", SECOND_STEP: "reset of the second step"}
 # A salt of its own, so that no other text that the server signed passes as such a link.
 SALT = "school.waiting"
-NOTHING_WAITS = "This change does not wait any more: it was stopped, replaced, or has taken effect."
+NOTHING_WAITS = "This change is no longer waiting: it was stopped, replaced, or has taken effect."
 
 
 class WaitingChange(NamedTuple):
@@ -123,8 +123,8 @@ def _tell_person(person: Person, sentence: str, kind: str, at: datetime) -> None
     choice = "stop it, or use the new address at once" if kind == ADDRESS else "stop it"
     text = (
         f"{sentence}. It takes effect on {moment}. Until then nothing changes. On this page you can {choice}:"
-        f"\n\n{link}\n\nIf you did not ask for this, stop it and tell the administrator and the chief instructor of the"
-        " school: somebody tries to get into your account."
+        f"\n\n{link}\n\nIf you did not ask for this, stop it and tell the administrator and the chief instructor"
+        " of the school: somebody is trying to get into your account."
     )
     for address in told_addresses(person, at):
         emails.send_email(person, f"Your account: {CHANGE_WORDS[kind]}", text, to=address)

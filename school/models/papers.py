@@ -30,7 +30,7 @@ class Paper(models.Model):
     number = models.CharField("number on the document", max_length=40, blank=True)
     medical_class = models.CharField("class", max_length=4, choices=MedicalClass.choices, blank=True)
     issued = models.DateField("date of issue or examination")
-    expires = models.DateField("valid until", null=True, blank=True)
+    expires = models.DateField("expires", null=True, blank=True)
     # Instructor certificates issued since 1 December 2024 carry no expiry but a recent-experience
     # end date (14 CFR 61.19(d), 61.197); a signature shows one or the other (61.51(h)(2)(ii)).
     recent_experience_until = models.DateField("recent experience until", null=True, blank=True)

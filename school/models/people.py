@@ -16,7 +16,7 @@ class Role(models.TextChoices):
     STUDENT = "student", "student"
     INSTRUCTOR = "instructor", "instructor"
     CHIEF = "chief", "chief instructor"
-    ADMIN = "admin", "records administrator"
+    ADMIN = "admin", "administrator"
 
 
 class PersonQuerySet(models.QuerySet["Person"]):

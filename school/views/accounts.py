@@ -47,7 +47,7 @@ def invitation(request: HttpRequest, link: str) -> HttpResponse:
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
-            messages.info(request, f"The password is set. Log in as {person.username}.")
+            messages.info(request, f"Your password is set. Log in as {person.username}.")
             return redirect("school:login")
     context = {"found": found, "form": form}
     return render(request, "school/invitation.html", context, status=422 if form.errors else 200)
@@ -175,5 +175,5 @@ def end_other_sessions(request: HttpRequest) -> HttpResponse:
     update_session_auth_hash(request, request.user)
     UserSession.objects.create_from_request(request)
     devices.remember(request, request.user)
-    messages.info(request, "Every other session has ended.")
+    messages.info(request, "You have been logged out everywhere else.")
     return redirect("school:account")

@@ -26,7 +26,7 @@ MAX_ROWS = 200  # rows of one page; the search narrows it
 
 def _require_manager(request: HttpRequest) -> Person:
     if not can_manage_people(request.user):
-        raise PermissionDenied("People are kept by the administrator.")
+        raise PermissionDenied("Only the administrator manages people.")
     keeper: Person = request.user
     return keeper
 
@@ -76,7 +76,7 @@ def _access_state(person: Person, invited_at: Any, now: Any) -> str:
     if invited_at is None:
         return "not invited"
     ends = Invitation(invited_at=invited_at).expires_at
-    return f"invited, until {write_day(school_day(ends))}" if now < ends else "invitation ran out"
+    return f"invited, until {write_day(school_day(ends))}" if now < ends else "invitation expired"
 
 
 @require_http_methods(["GET", "POST"])
@@ -91,7 +91,7 @@ def add_person(request: HttpRequest) -> HttpResponse:
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
-            messages.info(request, f"{added} is on record. Send the invitation next.")
+            messages.info(request, f"{added} has been added. Send the invitation next.")
             return redirect("school:person", added.pk)
     return render(request, "school/add_person.html", {"form": form}, status=422 if form.errors else 200)
 
@@ -107,7 +107,7 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
         return _act_and_redirect(
             request,
             somebody,
-            "What stands here is kept.",
+            "Personal details saved.",
             lambda: actions.edit_person(
                 person=somebody, changes=changes, by=keeper, at=timezone.now(), confirmation=beside.confirmation
             ),
@@ -124,7 +124,7 @@ def change_roles(request: HttpRequest, pk: int) -> HttpResponse:
     return _act_and_redirect(
         request,
         somebody,
-        "The roles are kept.",
+        "Roles saved.",
         lambda: actions.change_roles(person=somebody, roles=roles, by=keeper, at=timezone.now()),
     )
 
@@ -140,7 +140,7 @@ def add_certificate(request: HttpRequest, pk: int) -> HttpResponse:
     return _act_and_redirect(
         request,
         somebody,
-        "The certificate is on record.",
+        "The certificate has been added.",
         lambda: school_actions.record_paper(
             person=somebody, kind=kind, **form.cleaned_data, by=keeper, at=timezone.now()
         ),
@@ -160,7 +160,7 @@ def void_certificate(request: HttpRequest, pk: int) -> HttpResponse:
     except Refusal as refusal:
         said = {"voiding": paper.pk, "void_reason": reason}
         return _render_person(request, paper.person, refused=str(refusal), said=said)
-    messages.info(request, "The certificate is void: nobody signs with it any more.")
+    messages.info(request, "The certificate is void: nobody can sign with it any more.")
     return redirect("school:person", paper.person_id)
 
 
@@ -170,7 +170,7 @@ def invite_person(request: HttpRequest, pk: int) -> HttpResponse:
     return _act_and_redirect(
         request,
         somebody,
-        f"The invitation is on its way to {somebody.email}.",
+        f"The invitation has been e-mailed to {somebody.email}.",
         lambda: actions.invite(person=somebody, by=keeper, at=timezone.now()),
     )
 
@@ -182,7 +182,7 @@ def revoke_access(request: HttpRequest, pk: int) -> HttpResponse:
     return _act_and_redirect(
         request,
         somebody,
-        f"{somebody} may not log in any more; every session has ended.",
+        f"{somebody} has no access any more and has been logged out everywhere.",
         lambda: actions.revoke_access(person=somebody, reason=reason, by=keeper, at=timezone.now()),
     )
 
@@ -193,7 +193,7 @@ def restore_access(request: HttpRequest, pk: int) -> HttpResponse:
     return _act_and_redirect(
         request,
         somebody,
-        f"{somebody} may log in again.",
+        f"{somebody} has access again.",
         lambda: actions.restore_access(person=somebody, by=keeper, at=timezone.now()),
     )
 
@@ -232,7 +232,7 @@ def _reset_words(somebody: Person, now: datetime) -> str:
     changes = waiting.waiting_changes(_get_person(somebody.pk), now)
     waits = next((one for one in changes if one.kind == waiting.SECOND_STEP), None)
     if waits is None:
-        return f"{somebody} has no second step any more and sets up a new one."
+        return f"{somebody} no longer has a second step and must set up a new one."
     return f"The reset takes effect on {waiting.format_moment(waits.takes_effect)} unless {somebody} stops it."
 
 

@@ -20,7 +20,7 @@ from school.permissions import can_manage_places
 def require_manager(request: HttpRequest) -> Person:
     """Return the person of the request. PermissionDenied for whoever does not keep aircraft and aerodromes."""
     if not can_manage_places(request.user):
-        raise PermissionDenied("Aircraft and aerodromes are kept by the administrator and the chief instructor.")
+        raise PermissionDenied("Only the administrator and the chief instructor manage aircraft and aerodromes.")
     keeper: Person = request.user
     return keeper
 
@@ -96,7 +96,7 @@ def aerodromes(request: HttpRequest) -> HttpResponse:
         except Refusal as refusal:
             form.add_error("ident", str(refusal))
         else:
-            messages.info(request, f"{added} is on record. Enter its runways next.")
+            messages.info(request, f"{added} has been added. Enter its runways next.")
             return redirect("school:aerodrome", added.pk)
     rows = Aerodrome.objects.prefetch_related("runways").order_by("name", "pk")
     home = School.objects.values_list("aerodrome", flat=True).first()
@@ -151,7 +151,7 @@ def _act_and_redirect(request: HttpRequest, one: Aerodrome, act: Any) -> HttpRes
         act()
     except Refusal as refusal:
         return _render_aerodrome(request, Aerodrome.objects.get(pk=one.pk), refused=str(refusal))
-    messages.info(request, "It is kept.")
+    messages.info(request, "Saved.")
     return redirect("school:aerodrome", one.pk)
 
 

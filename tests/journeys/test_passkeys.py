@@ -53,7 +53,7 @@ def test_a_passkey_is_added_and_logs_in_alone_and_as_the_second_step(transaction
     page.keyboard.press("Enter")
     page.wait_for_url("**/recovery/")
     assert page.locator(".recovery li").count() == 10
-    activate_by_keyboard(page, "They are written down")
+    activate_by_keyboard(page, "I have saved them")
     expect(page.get_by_role("link", name="Remove Bert's tablet")).to_be_visible()
     assert Authenticator.objects.filter(user=cast.bert, type="webauthn").count() == 1
     log_out(page)

@@ -71,5 +71,5 @@ def test_a_failure_of_the_program_is_none_of_them(
     failing_client.force_login(cast.bert)
     reply = failing_client.get("/lessons/")
     assert reply.status_code == 500
-    assert "Something failed on our side" in reply.text
+    assert "An error occurred on our side" in reply.text
     assert "Retry-After" not in reply.headers

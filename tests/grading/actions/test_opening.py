@@ -18,7 +18,7 @@ from tests.factories import opening_form
 def test_a_school_is_opened_and_its_pages_work(db: None, client: Client, capsys: Any) -> None:
     call_command("opening_code")
     assert opening_code() in capsys.readouterr().out
-    assert "There is no school here yet" in client.get("/login/").text
+    assert "No school has been set up yet" in client.get("/login/").text
     assert client.get("/open/").status_code == 200
     assert client.post("/open/", opening_form()).headers["Location"] == "/login/"
     school, person = School.objects.get(), Person.objects.get()
@@ -61,7 +61,7 @@ def test_a_wrong_answer_opens_nothing_and_keeps_what_was_typed(
 
 
 def test_a_school_in_use_shows_no_way_to_open_it(cast: Cast, client: Client) -> None:
-    assert "There is no school here yet" not in client.get("/login/").text
+    assert "No school has been set up yet" not in client.get("/login/").text
 
 
 @pytest.mark.parametrize(("one", "other"), [("07", "25"), ("25", "07"), ("18L", "36R"), ("36C", "18C"), ("01", "19")])

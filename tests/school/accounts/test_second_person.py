@@ -35,8 +35,8 @@ def post_changes(client: Client, person: Person, **more: str) -> Any:
 REFUSED = [
     ({}, "A second person confirms this"),
     ({"second_name": "cleo"}, "A second person confirms this"),
-    ({"second_name": "cleo", "second_secret": "wrong"}, "do not belong together"),
-    ({"second_name": "nobody at all", "second_secret": SECRET}, "do not belong together"),
+    ({"second_name": "cleo", "second_secret": "wrong"}, "do not match"),
+    ({"second_name": "nobody at all", "second_secret": SECRET}, "do not match"),
     ({"second_name": "frida", "second_secret": SECRET}, "neither you nor Amelia"),
     ({"second_name": "amelia", "second_secret": SECRET}, "neither you nor Amelia"),
     ({"second_name": "dora", "second_secret": SECRET}, "neither you nor Amelia"),

@@ -131,7 +131,7 @@ def test_codes_are_set_up_and_removed_by_whoever_knows_the_password(cast: Cast, 
     log_in(client, "bert")
     asked = client.get("/account/second-step/codes/").headers["Location"]
     assert asked == "/account/again/?next=%2Faccount%2Fsecond-step%2Fcodes%2F"
-    assert "not your password" in client.post(asked, {"password": "wrong"}).text
+    assert "Wrong password" in client.post(asked, {"password": "wrong"}).text
     assert client.post(asked, {"password": SECRET}).headers["Location"] == "/account/second-step/codes/"
     page = client.get("/account/second-step/codes/")
     secret = page.context["form"].secret

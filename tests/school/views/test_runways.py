@@ -99,7 +99,7 @@ def test_a_runway_whose_only_rows_are_obstacles_was_not_flown_from(cast: Cast) -
 
 
 def test_only_who_keeps_aerodromes_places_a_runway(cast: Cast) -> None:
-    with pytest.raises(Refusal, match="kept by the administrator and the chief"):
+    with pytest.raises(Refusal, match="administrator and the chief instructor manage"):
         places.place_runway(runway=cast.runway, place={}, obstacles=[TREES], by=cast.bert, at=cast.at())
 
 
