@@ -70,7 +70,7 @@ def _start(program: SupervisedProgram) -> None:
     program.process = subprocess.Popen(
         program.command,
         start_new_session=True,
-        preexec_fn=_end_with_parent(os.getpid()),
+        preexec_fn=end_with_parent(os.getpid()),
     )
     program.started = time.monotonic()
 
@@ -100,7 +100,7 @@ def _stop(programs: Sequence[SupervisedProgram], say: Callable[[str], None]) -> 
             program.process.wait()
 
 
-def _end_with_parent(parent: int) -> Callable[[], None] | None:
+def end_with_parent(parent: int) -> Callable[[], None] | None:
     """Run in the child before its program: the system sends it SIGTERM when its parent ends, however that ends."""
     prctl = getattr(ctypes.CDLL(None), "prctl", None)
     if prctl is None:

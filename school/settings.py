@@ -2,11 +2,13 @@
 
 Two ways to run:
 * with DATABASE_URL: a server on the internet. SECRET_KEY and ALLOWED_HOSTS must be given.
-* without: this machine only. PostgreSQL runs under .var/ while a process uses it, a secret is saved there, 127.0.0.1 is
-  the only host.
+* without: this machine only. PostgreSQL runs in a folder of its own while a process uses it, a secret is saved there,
+  127.0.0.1 is the only host. The folder is .var/ or DATA_FOLDER; its file "environment", made by `manage.py start`, is
+  read like the environment, which goes before it.
 """
 
 import getpass
+import os
 import secrets
 from pathlib import Path
 from typing import Any
@@ -17,8 +19,10 @@ from django.core.exceptions import ImproperlyConfigured
 from school import embedded, logs
 
 BASE_DIR = Path(__file__).resolve().parent.parent
-VAR = BASE_DIR / ".var"
 env = environ.Env()
+VAR = BASE_DIR / env.str("DATA_FOLDER", default=".var")
+if not env.str("DATABASE_URL", default="") and (VAR / "environment").exists():
+    env.read_env(VAR / "environment")
 
 # Commands that change tables connect as their owner (manage.py), everything else as the application's role.
 DATABASE_ROLE = env.str("DATABASE_ROLE", default="app")
@@ -29,9 +33,17 @@ def read_or_create_secret(path: Path) -> str:
     """Return the secret of an installation on this machine, made once and readable by its owner only."""
     if not path.exists():
         path.parent.mkdir(parents=True, exist_ok=True)
-        # Closed to others before the secret is in it.
-        path.touch(mode=0o600)
-        path.write_text(secrets.token_urlsafe(64))
+        # Written beside and then linked into place: nobody reads half a secret, and who comes second keeps the first's.
+        half = path.with_name(f"{path.name}.{os.getpid()}")
+        try:
+            # Closed to others before the secret is in it.
+            half.touch(mode=0o600)
+            half.write_text(secrets.token_urlsafe(64))
+            os.link(half, path)
+        except FileExistsError:
+            pass
+        finally:
+            half.unlink(missing_ok=True)
     return path.read_text()
 
 
@@ -306,6 +318,9 @@ EMAIL_TIMEOUT = 20  # seconds
 POSTGRESQL_PROGRAMS = env.str("POSTGRESQL_PROGRAMS", default="")
 BACKUP_PASSPHRASE = env.str("BACKUP_PASSPHRASE", default="")
 BACKUP_PASSPHRASE_FILE = env.str("BACKUP_PASSPHRASE_FILE", default="")
+# Where the worker writes a backup each day and keeps the newest; empty where a timer of the system does (.deploy/).
+BACKUP_FOLDER = env.str("BACKUP_FOLDER", default="")
+BACKUPS_KEPT = env.int("BACKUPS_KEPT", default=14)
 
 STATIC_URL = "/static/"
 STATIC_ROOT = env.str("STATIC_ROOT", default=str(VAR / "static"))

@@ -1,7 +1,8 @@
 """Read the school's key, with which it signs what it prints, and record every certificate it signs with.
 
 On a server the key and its certificate lie in a PEM file of their own (SIGNING_KEY_FILE), made by whoever the school
-trusts with that. On this machine alone a key for demonstration is made once; its certificate says what it is.
+trusts with that. `manage.py start` makes one for the school that it opens; anything else on this machine alone signs
+with a key for demonstration, made once, whose certificate says what it is.
 """
 
 import base64
@@ -103,14 +104,19 @@ def _read_key_file(path: Path, changed: int) -> SchoolKey:
     return SchoolKey(private, certificate)
 
 
+def make_school_key(path: Path, at: datetime) -> None:
+    """Make a key with a certificate that it signs itself, readable by its owner only; an existing one stays."""
+    _make_key(path, at, [x509.NameAttribute(NameOID.COMMON_NAME, "Signing key of a school's training record")])
+
+
 def _make_demonstration_key(path: Path, at: datetime) -> None:
+    unit = x509.NameAttribute(NameOID.ORGANIZATIONAL_UNIT_NAME, DEMONSTRATION_UNIT)
+    _make_key(path, at, [unit, x509.NameAttribute(NameOID.COMMON_NAME, "Demonstration key of a training record")])
+
+
+def _make_key(path: Path, at: datetime, subject: list[x509.NameAttribute[str]]) -> None:
     private = ec.generate_private_key(ec.SECP256R1())
-    name = x509.Name(
-        [
-            x509.NameAttribute(NameOID.ORGANIZATIONAL_UNIT_NAME, DEMONSTRATION_UNIT),
-            x509.NameAttribute(NameOID.COMMON_NAME, "Demonstration key of a training record"),
-        ]
-    )
+    name = x509.Name(subject)
     usage = x509.KeyUsage(
         digital_signature=True,
         content_commitment=True,
@@ -140,12 +146,12 @@ def _make_demonstration_key(path: Path, at: datetime) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     # Written beside and then linked into place: no reader meets half a key, and link() fails where a key exists.
     half = path.with_name(f"{path.name}.{os.getpid()}")
-    # Closed to others before the key is in it.
-    half.touch(mode=0o600)
-    half.write_bytes(key + certificate.public_bytes(serialization.Encoding.PEM))
     try:
+        # Closed to others before the key is in it.
+        half.touch(mode=0o600)
+        half.write_bytes(key + certificate.public_bytes(serialization.Encoding.PEM))
         os.link(half, path)  # whoever comes second keeps the first one's key
     except FileExistsError:
         pass
     finally:
-        half.unlink()
+        half.unlink(missing_ok=True)

@@ -1,9 +1,14 @@
 """Do the work of every day; each function returns a sentence about what it did, for the worker's report or cron."""
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+from django.conf import settings
 
 from grading.evidence import chain, outside_head, register
 from grading.evidence.audit.check import run_audit
+from grading.operations.backup.create import create_backup, newest_backup_at, remove_older_backups
+from grading.operations.backup.passphrase import read_passphrase
 from grading.operations.release_mail import remind_of_releases
 from grading.operations.reminder_mail import send_reminders
 from grading.reading import verdict_cache
@@ -11,6 +16,9 @@ from lessons.models import Enrolment
 from school.accounts.housekeeping import delete_expired
 from school.accounts.waiting import settle_all
 from school.models import School
+
+# The machine of a small school is off at night: it is asked each hour, and a backup is due this long after the last.
+BACKUP_INTERVAL = timedelta(hours=20)
 
 
 class RecordsAltered(Exception):
@@ -54,3 +62,20 @@ def clear_sessions(at: datetime) -> str:
     settle_all(at)
     sessions, counters = delete_expired(at)
     return f"{sessions} sessions and {counters} counters had run out."
+
+
+def back_up(at: datetime) -> str:
+    """Write the backup of the day into BACKUP_FOLDER unless there is one, and remove the oldest.
+
+    A database without a school has nothing to lose.
+    """
+    folder = Path(settings.BACKUP_FOLDER)
+    if not School.objects.exists():
+        return "There is no school yet."
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    newest = newest_backup_at(folder)
+    if newest and at - newest < BACKUP_INTERVAL:
+        return "There is one of this day."
+    made = create_backup(target=folder, passphrase=read_passphrase(None), with_key=False, at=at)
+    remove_older_backups(folder, settings.BACKUPS_KEPT)
+    return f"{made.path.name}: {made.bytes / 1e6:.1f} MB."

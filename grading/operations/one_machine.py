@@ -12,7 +12,7 @@ from ctypes.util import find_library
 from django.conf import settings
 
 from school.errors import Refusal
-from school.process_supervisor import SupervisedProgram, supervise
+from school.process_supervisor import SupervisedProgram, end_with_parent, supervise
 
 LIBRARIES = {
     "pango-1.0": "libpango-1.0-0",
@@ -47,10 +47,14 @@ def require_free_port(port: int) -> None:
             ) from taken
 
 
-def start_command(*command: str, **environment: str) -> subprocess.Popen[bytes]:
-    """Start a command of manage.py beside this one."""
+def start_command(*command: str, output: int | None = None, **environment: str) -> subprocess.Popen[bytes]:
+    """Start a command of manage.py beside this one, which it does not outlive."""
     return subprocess.Popen(
-        [sys.executable, str(settings.BASE_DIR / "manage.py"), *command], env={**os.environ, **environment}
+        [sys.executable, str(settings.BASE_DIR / "manage.py"), *command],
+        env={**os.environ, **environment},
+        stdout=output,
+        stderr=output,
+        preexec_fn=end_with_parent(os.getpid()),
     )
 
 

@@ -32,6 +32,7 @@ DAILY_TASKS = {
     "clear_sessions": ("Clear sessions and counters that have run out", time(1, 50)),
     "send_reminders": ("Remind of documents and releases that expire", time(6, 0)),
 }
+BACKUP_CRON = "35 * * * *"  # each hour it is looked whether one is due (daily.BACKUP_INTERVAL)
 
 
 @app.task(name=print_runs.PRINT_TASK, pass_context=True, retry=RetryStrategy(max_attempts=MAX_ATTEMPTS, wait=1))
@@ -83,6 +84,12 @@ def check_records(context: JobContext, timestamp: int) -> None:
     _run_and_report(context, lambda: daily.check_records(timezone.now()))
 
 
+# One at a time in the queue: due every hour, they would pile up while no worker runs.
+@app.task(name="back_up", pass_context=True, queueing_lock="back_up")
+def back_up(context: JobContext, timestamp: int) -> None:
+    _run_and_report(context, lambda: daily.back_up(timezone.now()))
+
+
 @app.task(name="clear_sessions", pass_context=True)
 def clear_sessions(context: JobContext, timestamp: int) -> None:
     _run_and_report(context, lambda: daily.clear_sessions(timezone.now()))
@@ -101,6 +108,8 @@ async def clear_old_jobs(context: JobContext, timestamp: int) -> None:
 def register(queue: App) -> None:
     """Schedule the daily tasks. Killed workers are looked for every minute, even where cron does the daily work."""
     queue.periodic(cron=settings.STALLED_JOBS_CRON)(retry_stalled_jobs)
+    if settings.BACKUP_FOLDER:
+        queue.periodic(cron=BACKUP_CRON)(back_up)
     for name, (_, due) in DAILY_TASKS.items() if settings.DAILY_BY_WORKER else ():
         queue.periodic(cron=f"{due.minute} {due.hour} * * *")(queue.tasks[name])
 

@@ -14,6 +14,7 @@ MAX_FAILED_SHOWN = 20
 HOUSEKEEPING_TASK = "take_up_again"  # each minute, and of no interest while it goes well
 TASK_TITLES = {name: title for name, (title, _) in DAILY_TASKS.items()} | {
     "print_items": "Print sheets",
+    "back_up": "Write the backup of the day",
     HOUSEKEEPING_TASK: "Take up the jobs of killed workers",
 }
 

@@ -8,7 +8,7 @@ the machine's own account, which can read the files anyway.
 """
 
 from school.embedded.cluster import database, on_demand, remove, status, stop
-from school.embedded.place import OUTSIDE, UNPRIVILEGED, Unavailable, programs
+from school.embedded.place import OUTSIDE, UNPRIVILEGED, Unavailable, lies_inside, programs
 from school.embedded.server import ROLES
 from school.embedded.usage import use
 
@@ -18,6 +18,7 @@ __all__ = [
     "UNPRIVILEGED",
     "Unavailable",
     "database",
+    "lies_inside",
     "on_demand",
     "programs",
     "remove",

@@ -68,6 +68,14 @@ def _home(folder: Path) -> Path:
     return outside
 
 
+def lies_inside(folder: Path) -> bool:
+    """Return whether a cluster of this folder has its data there, and not, for root, somewhere outside."""
+    if folder.is_symlink() or os.geteuid() != 0:
+        return not folder.is_symlink()
+    standing = next(step for step in folder.absolute().parents if step.exists())
+    return may_pass(standing.resolve(), account_for(folder))
+
+
 def account_for(home: Path) -> pwd.struct_passwd:
     """Return the account of this process; for root, the owner of the data, at first the unprivileged account."""
     data = home / "data"

@@ -173,6 +173,16 @@ def test_nothing_is_left_when_it_is_removed(laid: Path) -> None:
         db.execute("SELECT * FROM kept")
 
 
+def test_whether_it_lies_in_its_folder_is_known_before_it_is_made(tmp_path: Path) -> None:
+    """For root below a folder that other accounts cannot enter it would not, and nothing is made by asking."""
+    tmp_path.chmod(0o700)
+    assert embedded.lies_inside(tmp_path / "school" / "postgres") is (os.geteuid() != 0)
+    assert list(tmp_path.iterdir()) == []
+    (tmp_path / "linked").symlink_to("/var/tmp")
+    assert embedded.lies_inside(tmp_path / "linked") is False
+    assert embedded.lies_inside(Path("/tmp/no-such-school/postgres")) is True
+
+
 def test_for_root_below_a_closed_folder_it_lives_outside(tmp_path: Path) -> None:
     closed = tmp_path / "closed"
     closed.mkdir(mode=0o700)

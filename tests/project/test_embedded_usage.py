@@ -319,7 +319,7 @@ def open_demo(project: Project) -> subprocess.Popen[str]:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    process = project.start("manage.py", "demo", "--port", str(port))
+    process = project.start("manage.py", "demo", "--port", str(port), DATA_FOLDER=".var")
     wait_for_line(process, f"Open http://127.0.0.1:{port}/")
 
     def ready() -> bool:
@@ -347,7 +347,7 @@ def test_ctrl_c_ends_the_demo_and_its_server(school: Project) -> None:
 def test_ctrl_c_while_the_demo_begins_leaves_no_server(project: Project, moment: str) -> None:
     """While initdb works, while the server starts for the first time, and while its tables are made."""
     embedded.remove(project.cluster)
-    with project.start("manage.py", "demo") as process:
+    with project.start("manage.py", "demo", DATA_FOLDER=".var") as process:
         until((project.cluster / moment).exists)
         os.killpg(process.pid, signal.SIGINT)
         _, err = process.communicate(timeout=PATIENCE)

@@ -1,5 +1,6 @@
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from grading.actions.opening import opening_code
@@ -11,5 +12,6 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         if School.objects.exists():
-            raise CommandError("This installation has its school already: log in at /login/.")
-        self.stdout.write(f"Open /open/ in the browser and enter {opening_code()}")
+            raise CommandError("This installation has its school already: log in.")
+        address = f"{settings.PUBLIC_ADDRESS.rstrip('/')}/open/"
+        self.stdout.write(f"Open {address} in the browser and enter {opening_code()}")

@@ -66,6 +66,14 @@ def remove_older_backups(folder: Path, keep: int) -> list[Path]:
     return mine[:-keep]
 
 
+def newest_backup_at(folder: Path) -> datetime | None:
+    """Return when the newest backup of a folder was made, by its name."""
+    names = [path.name for path in folder.iterdir() if BACKUP_NAME.fullmatch(path.name)]
+    if not names:
+        return None
+    return datetime.strptime(max(names), "training-record-%Y%m%dT%H%M%SZ.backup").replace(tzinfo=UTC)
+
+
 def last_backup() -> JournalEntry | None:
     """Return the journal's entry of the last backup of this database. One query."""
     return JournalEntry.objects.filter(what=BACKUP_MADE).newest_first().first()
