@@ -7,7 +7,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 TIME_LIMIT = 6.0  # seconds for one figure
-TABLE_HEAD = "| what | ms | 95th | own CPU | floor | floor 95th | times | 95th | |\n|---" + "|---:" * 7 + "|---|\n"
+TABLE_HEAD = (
+    "| what | ms | 95th | own CPU | floor | floor 95th | its CPU | times | 95th | own CPU | |\n|---"
+    + "|---:" * 9
+    + "|---|\n"
+)
 
 
 @dataclass(frozen=True)
@@ -23,6 +27,10 @@ class Timing:
     @property
     def middle(self) -> float:
         return statistics.median(self.clock)
+
+    @property
+    def own_middle(self) -> float:
+        return statistics.median(self.own)
 
     @property
     def p95(self) -> float:
@@ -42,9 +50,11 @@ class Figure:
     def line(self) -> str:
         pairs = [(self.taken.middle, self.floor.middle), (self.taken.p95, self.floor.p95)]
         (middle, least), (p95, least_p95) = [(f"{a * 1000:,.2f}", f"{b * 1000:,.2f}") for a, b in pairs]
-        own = f"{statistics.median(self.taken.own) * 1000:,.2f}" if self.taken.own else ""
+        own, least_own = (f"{row.own_middle * 1000:,.2f}" if row.own else "" for row in (self.taken, self.floor))
         times = [f"{a / b:,.1f} ×" for a, b in pairs]
-        return f"| {' | '.join([self.what, middle, p95, own, least, least_p95, *times, self.note])} |"
+        both = self.taken.own and self.floor.own
+        times.append(f"{self.taken.own_middle / self.floor.own_middle:,.1f} ×" if both else "")
+        return f"| {' | '.join([self.what, middle, p95, own, least, least_p95, least_own, *times, self.note])} |"
 
     @property
     def kept(self) -> dict[str, Any]:

@@ -32,6 +32,7 @@ from lessons.models import Circuit, Enrolment, Lesson  # noqa: E402
 from lessons.rules.scale import Help  # noqa: E402
 from school.models import Person, School  # noqa: E402
 from tests.benchmarks.figures import TABLE_HEAD, Figure, measure_time  # noqa: E402
+from tests.benchmarks.long_lesson import fly_long_lesson  # noqa: E402
 from tests.benchmarks.pages import Page, main_pages  # noqa: E402
 from tests.benchmarks.processes import memory_of  # noqa: E402
 from tests.benchmarks.whole_school import whole_school  # noqa: E402
@@ -128,6 +129,7 @@ def sheet_figures(today: date) -> list[Figure]:
 
 def main() -> None:
     today, students = timezone.localdate(), settings.STUDENTS
+    fly_long_lesson()
     figures = [page_figure(asked) for asked in main_pages(today)]
     own = memory_of(os.getpid(), "VmHWM")
     figures += [tap_figure(), engine_figure(today), *whole_school(today), *sheet_figures(today)]

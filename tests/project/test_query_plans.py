@@ -38,7 +38,7 @@ def test_no_main_page_reads_a_whole_history() -> None:
         cursor.execute("ANALYZE")
         cursor.execute(f"SET LOCAL seq_page_cost = {LONGER}")
     pages = main_pages(today)
-    assert len(pages) == 16
+    assert len(pages) == 19
     found = [told for page in pages for told in _full_scans_of_page(page)]
     student = next(page.who for page in pages if page.name == "own progress")
     found += _full_scans_of_journal(student)
