@@ -120,17 +120,18 @@ def fly_longer_with_emil(writing: Writing) -> None:
     Lesson.objects.filter(enrolment=writing.cast.other_enrolment).update(dual_minutes=500)
 
 
+def fly_long_with_emil(writing: Writing) -> None:
+    fly_with_emil(writing, 500, signed_at=writing.cast.at(20), signed_by=writing.cast.bert)
+
+
 def correct_long_flight(writing: Writing) -> None:
+    """While the correction is written it stands for what it corrects."""
     cast = writing.cast
-    near = fly_with_emil(writing, 500, signed_at=cast.at(20), signed_by=cast.bert)
+    near = Lesson.objects.get(enrolment=cast.other_enrolment)
     Lesson.objects.create(
         enrolment=cast.other_enrolment, number=near.number, version=2, supersedes=near, correction_reason="Mistyped.",
         unit=cast.units[14], on=cast.today, instructor=cast.bert, begun_at=cast.at(21), begun_by=cast.bert,
     )  # fmt: skip
-
-
-def sign_correction(writing: Writing) -> None:
-    Lesson.objects.filter(version=2).update(signed_at=writing.cast.at(22), signed_by=writing.cast.bert)
 
 
 def see_fault(writing: Writing) -> None:
@@ -194,7 +195,7 @@ CHANGES: dict[str, tuple[Act, Act]] = {
     "endorsements": (fly_solo, endorse),
     "lessons before": (brief_on_the_ground, lambda at: sign(at, at.lesson.number - 1)),
     "lessons near": (fly_with_emil, fly_longer_with_emil),
-    "corrections near": (correct_long_flight, sign_correction),
+    "corrections near": (fly_long_with_emil, correct_long_flight),
     "circuits": (nothing, lambda at: Circuit.objects.update(shown=True)),
     "attempts": (nothing, lambda at: Attempt.objects.filter(part="landing").update(level="explain")),
     "faults": (nothing, see_fault),
