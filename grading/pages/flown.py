@@ -4,13 +4,13 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
-from django.db.models import Count, Max
 from django.http import Http404
 
 from grading.pages.brief import wind_context
 from grading.pages.flown_pictures import FlownPictures, Ground, ObstacleSpot, draw_circuit, draw_lesson
 from grading.pages.runway_place import RunwayPlace
 from grading.reading.flown import FlownLesson
+from grading.reading.lesson_stamp import read_flown_stamp
 from grading.rules.flown import (
     FlownCircuit,
     GatePlace,
@@ -26,7 +26,6 @@ from lessons.published_content import gates_in_order
 from lessons.rules.pattern import Shape
 from lessons.rules.scale import Ending
 from lessons.rules.wind import Wind, WindComponents
-from school.current import get_school
 from school.fragment_cache import CachedFragment
 from school.marks import PlanWind
 
@@ -65,31 +64,7 @@ def circuits_fragment(lesson: Lesson) -> CachedFragment:
 
 def _stamp(kind: str, lesson: Lesson, number: int) -> Any:
     """Return everything that a page of a signed lesson hangs on; empty for one that is being written: it changes."""
-    if not lesson.is_signed:
-        return ""
-    school, runway = get_school(), lesson.runway
-    # With its obstacles and its place, perhaps entered long after the lesson.
-    still = (RunwayPlace.of(runway),) if runway else ()
-    variation = str(runway.aerodrome.variation_deg) if runway else ""
-    units = school.speed_unit, school.length_unit
-    # The name too: it stands on the page, and a person may change it.
-    return (
-        kind,
-        str(lesson.uid),
-        lesson.enrolment.student.name,
-        number,
-        _signatures_so_far(lesson),
-        *units,
-        *still,
-        variation,
-    )
-
-
-def _signatures_so_far(lesson: Lesson) -> str:
-    """Return how many lessons of this training are signed, and when last: a correction may change earlier circuits."""
-    rows = Lesson.objects.filter(enrolment=lesson.enrolment_id).signed()
-    signed = rows.aggregate(many=Count("pk"), at=Max("signed_at"))
-    return f"{signed['many']} {signed['at']}"
+    return (kind, str(lesson.uid), number, read_flown_stamp(lesson.pk)) if lesson.is_signed else ""
 
 
 def circuit_context(lesson_pk: int, number: int) -> dict[str, Any]:

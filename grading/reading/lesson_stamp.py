@@ -1,4 +1,4 @@
-"""Stamp the page of a lesson that is being written: what it rests on, as versions of rows, read in one query.
+"""Stamp the pages of a lesson: what they rest on, as versions of rows, read in one query.
 
 A stamp never comes back. It is made of the versions that the database gives each row it writes (xmin and ctid) and not
 of values: entries go from 10 to 12 and back to 10, and a page drawn in between must not be found again under the first
@@ -8,6 +8,7 @@ stamp. So it is read before anything that the page shows: what is written meanwh
 import uuid as uuids
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from django.db import connection
 
@@ -30,10 +31,10 @@ RELEASES = "grading_release t WHERE t.enrolment_id = e.id"
 SETTING = {
     "lesson": _version("l"),
     "enrolment": _version("e"),
-    "people": _versions(
-        "school_person t WHERE t.id IN (e.student_id, l.instructor_id)"
-        " OR t.id IN (SELECT withdrawn_by_id FROM grading_release WHERE enrolment_id = e.id)"
-    ),
+    # Their names and not their rows, which each login writes anew.
+    "people": "(SELECT string_agg(concat(t.given_name, ' ', t.family_name), ', ' ORDER BY t.id)"
+    " FROM school_person t WHERE t.id IN (e.student_id, l.instructor_id)"
+    " OR t.id IN (SELECT withdrawn_by_id FROM grading_release WHERE enrolment_id = e.id))",
     "aircraft": _versions("school_aircraft t WHERE t.id = l.aircraft_id OR t.type_id = e.aircraft_type_id"),
     "types": _versions("school_aircrafttype t"),  # those that a release names too
     "aerodromes": _versions(
@@ -77,8 +78,15 @@ WORK = {
 FROM = """
 FROM lessons_lesson l JOIN lessons_enrolment e ON e.id = l.enrolment_id CROSS JOIN school_school s
 LEFT JOIN school_aircraft a ON a.id = l.aircraft_id LEFT JOIN school_runway r ON r.id = l.runway_id
-WHERE l.uid = %s AND l.instructor_id = %s AND l.signed_at IS NULL
 """
+# What a page of circuits as flown rests on beside its signed lesson. Of the lessons before it count and last moment: a
+# correction may change earlier circuits, and nothing signed changes otherwise.
+FLOWN = {
+    "signed": "(SELECT concat(count(*), ' ', max(t.signed_at)) FROM lessons_lesson t"
+    " WHERE t.enrolment_id = e.id AND t.signed_at IS NOT NULL)",
+    **{name: SETTING[name] for name in ("people", "aerodromes", "obstacles", "school", "gates")},
+    "runway": _version("r"),
+}
 
 
 @dataclass(frozen=True)
@@ -111,8 +119,19 @@ def read_lesson_stamp(uid: uuids.UUID, instructor_id: int) -> LessonStamp | None
     The stored verdict of the student and published content are not in it: the first has a stamp of its own, and
     nothing can change the second.
     """
-    parts = {**SETTING, **WORK}
+    being_written = "l.uid = %s AND l.instructor_id = %s AND l.signed_at IS NULL"
+    versions = _read({**SETTING, **WORK}, being_written, [uid, instructor_id])
+    return LessonStamp(versions) if versions else None
+
+
+def read_flown_stamp(lesson_id: int) -> dict[str, str | int | None]:
+    """Return what the pages of the circuits of a signed lesson rest on beside it. One query."""
+    return _read(FLOWN, "l.id = %s", [lesson_id])
+
+
+def _read(parts: Mapping[str, str], which: str, params: list[Any]) -> dict[str, str | int | None]:
+    """Return the versions of one lesson by part; empty where there is no such lesson."""
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT {', '.join(parts.values())} {FROM}", [uid, instructor_id])
+        cursor.execute(f"SELECT {', '.join(parts.values())} {FROM} WHERE {which}", params)
         row = cursor.fetchone()
-    return LessonStamp(dict(zip(parts, row, strict=True))) if row else None
+    return dict(zip(parts, row, strict=True)) if row else {}

@@ -57,7 +57,7 @@ class LessonQuerySet(models.QuerySet["Lesson"]):
 
     def for_kept_pages(self) -> Self:
         """Read what names a page that is kept once drawn: half of its time went into joins that it does not show."""
-        return self.select_related("enrolment__student", "runway__aerodrome")
+        return self.select_related("enrolment__student")
 
     def for_pages(self) -> Self:
         return self.with_unit().select_related(
