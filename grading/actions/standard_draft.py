@@ -103,13 +103,10 @@ def draft_spec(content: Mapping[str, Any]) -> StandardSpec:
 
 
 def _contradictions(values: Mapping[str, Any]) -> Iterator[str]:
-    """Yield what no attempts could meet, or what more misses than successes would meet."""
+    """Yield what more misses than successes would meet, and attempts that so many lessons do not have."""
     good, last, needed, lessons = (values.get(name) for name in ("good", "last", "needed", "lessons"))
-    if good is not None and last is not None:
-        if good > last:
-            yield f"{good} of the last {last} cannot be reached; ask for at most {last}."
-        if 2 * good <= last:
-            yield f"{good} of the last {last} is not more than half; ask for at least {last // 2 + 1}."
+    if good is not None and last is not None and 2 * good <= last:
+        yield f"{good} of the last {last} is not more than half; ask for at least {last // 2 + 1}."
     counted = last if last is not None else needed
     if counted is not None and lessons is not None and lessons > counted:
         yield f"{counted} attempts cannot be spread over {lessons} lessons; ask for at most {counted}."

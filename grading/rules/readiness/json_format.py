@@ -19,6 +19,9 @@ Decoded = TypeVar("Decoded")
 
 # Years, days, minutes and counts; with more, a sum of days would leave the calendar.
 MOST_THRESHOLD = 5000
+# Of these there is at least one, or there is nothing to look at.
+COUNTS = frozenset({"circuits", "clean", "good", "last", "least", "lessons", "needed"})
+MAY_BE_EMPTY = frozenset({"similar_types"})
 
 
 class BadInput(ValueError):
@@ -161,12 +164,20 @@ def _one_line(name: str) -> str:
 
 
 def _refuse_absurd(standard: StandardSpec) -> None:
-    """Refuse thresholds with which a check could not count; the bounds of the law and the school are narrower."""
+    """Refuse thresholds with which a check could not count, or would be met by nothing.
+
+    The bounds of the law and the school are narrower.
+    """
+    if not standard.solo_level.observed:
+        raise BadInput("solo_level: expected a level, got not_observed")
     for place, spec in enumerate(standard.requirements):
         for name, value in spec.values.items():
-            if isinstance(value, int) and not 0 <= value <= MOST_THRESHOLD:
-                raise BadInput(f"requirements[{place}].values.{name}: expected 0 to {MOST_THRESHOLD}")
-            if name in ("part", "manoeuvres") and value == ():
-                raise BadInput(f"requirements[{place}].values.{name}: expected at least one word")
+            where = f"requirements[{place}].values.{name}"
+            least = 1 if name in COUNTS else 0
+            if isinstance(value, int) and not least <= value <= MOST_THRESHOLD:
+                raise BadInput(f"{where}: expected {least} to {MOST_THRESHOLD}")
+            # A requirement about none of them would be met by a student who has shown nothing.
+            if value == () and name not in MAY_BE_EMPTY:
+                raise BadInput(f"{where}: expected at least one word")
             if name == "part" and not set(spec.words(name)) <= set(COUNTED_PARTS):
-                raise BadInput(f"requirements[{place}].values.part: expected one of {', '.join(COUNTED_PARTS)}")
+                raise BadInput(f"{where}: expected one of {', '.join(COUNTED_PARTS)}")

@@ -134,7 +134,7 @@ REQUIREMENT_GROUPS = ("papers", "training", "standard", "consistency", "recency"
 
 
 def validate_standard(standard: StandardSpec, checks: Mapping[str, object]) -> None:
-    """Raise StandardError for a standard that names unknown checks or loosens a legal threshold."""
+    """Raise StandardError for a standard that names unknown checks, cannot be met, or loosens a legal threshold."""
     keys: set[str] = set()
     for spec in standard.requirements:
         if spec.key in keys:
@@ -146,6 +146,9 @@ def validate_standard(standard: StandardSpec, checks: Mapping[str, object]) -> N
             raise StandardError(
                 f"{spec.key}: kind must be one of {REQUIREMENT_KINDS}, group one of {REQUIREMENT_GROUPS}"
             )
+        good, last = spec.values.get("good"), spec.values.get("last")
+        if isinstance(good, int) and isinstance(last, int) and good > last:
+            raise StandardError(f"{spec.key}: {good} of the last {last} cannot be reached; ask for at most {last}.")
         for (check, name), (least, most) in LEGAL_BOUNDS.get(standard.rule_set, {}).items():
             if spec.check != check:
                 continue

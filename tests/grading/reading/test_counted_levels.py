@@ -1,12 +1,13 @@
 """The level as which an attempt counts is one: in the seal, in the verdict, on paper. The rule is the project's own."""
 
 import json
+from datetime import timedelta
 from io import BytesIO
 
 import pytest
 from pypdf import PdfReader
 
-from grading.actions import sheets
+from grading.actions import corrections, sheets
 from grading.models import Attempt, Seal, Sheet
 from grading.reading.facts import facts_for
 from lessons.models import Lesson
@@ -87,3 +88,18 @@ def test_the_complete_record_prints_what_lowers_a_level_and_why_one_was_kept(cas
     said = " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(bytes(made.pdf))).pages).split())
     assert f"kept as tapped: {REASON}" in said
     assert "counts as Practice" in said
+
+
+def test_only_the_version_in_force_counts(cast: Cast) -> None:
+    """A corrected lesson counts as it was corrected from the signature on, and as it was before on the days before."""
+    lesson = begin_lesson(cast, 8, 5)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    record_circuit(cast, lesson, 1)
+    sign_lesson(cast, lesson, 5)
+    version = corrections.begin_correction(lesson=lesson, reason="It was practice", by=cast.bert, at=cast.at())
+    record_entries(cast, version, **{"circuit.1.landing.level": "practice"})
+    sign_lesson(cast, version, 2)
+    for days_ago, counted in ((5, "perform"), (3, "perform"), (2, "practice"), (0, "practice")):
+        [flown] = facts_for(cast.enrolment, cast.today - timedelta(days=days_ago)).lessons
+        assert flown.circuits[0].landing is not None
+        assert flown.circuits[0].landing.counted == counted

@@ -1,6 +1,7 @@
 """The command on files that are no facts: one sentence, exit 2, and never a traceback."""
 
 import json
+import re
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -74,6 +75,13 @@ BAD_STANDARDS = {
     "NaN": (STANDARD.replace(b'"years": 16', b'"years": NaN'), "this is not JSON"),
     "negative": (STANDARD.replace(b'"years": 16', b'"years": -16'), "years: expected 0 to 5000"),
     "past the calendar": (STANDARD.replace(b'"years": 16', b'"years": 99999999999'), "years: expected 0 to 5000"),
+    "none of ten": (STANDARD.replace(b'"good": 9', b'"good": 0', 1), "values.good: expected 1 to 5000"),
+    "of the last none": (STANDARD.replace(b'"last": 10', b'"last": 0', 1), "values.last: expected 1 to 5000"),
+    "eleven of ten": (STANDARD.replace(b'"good": 9', b'"good": 11', 1), "11 of the last 10 cannot be reached"),
+    "in no circuit": (STANDARD.replace(b'"circuits": 10', b'"circuits": 0'), "values.circuits: expected 1 to 5000"),
+    "no gate": (re.sub(rb'"gates": [^\]]*]', b'"gates": []', STANDARD), "values.gates: expected at least one word"),
+    "no item": (re.sub(rb'"items": [^\]]*]', b'"items": []', STANDARD), "values.items: expected at least one word"),
+    "no level": (STANDARD.replace(b'"solo_level": "perform"', b'"solo_level": "not_observed"'), "solo_level: expected"),
     "year 10000": (STANDARD.replace(b'"valid_from": "', b'"valid_from": "1'), "valid_from: invalid"),
     "twice": (STANDARD.replace(b'"years": 16', b'"years": 16, "years": 1'), "this field is given twice"),
 }

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from grading.rules.readiness import assess
+from grading.rules.readiness import StandardError, assess
 from grading.rules.readiness.json_format import BadInput, facts_from_json, facts_schema, standard_from_json
 
 ROOT = Path(__file__).parents[4]
@@ -76,3 +76,33 @@ def test_bad_input_names_its_path(text: str, path: str) -> None:
 
 def test_the_schema_describes_the_facts() -> None:
     assert "LessonFact" in facts_schema()["$defs"]
+
+
+STANDARDS = [
+    ROOT / f"{name}.json" for name in ("fixtures/standards/us", "fixtures/standards/eu", "tests/standards/us-2025")
+]
+NOTHING = facts_from_json(
+    '{"student": {"name": "A"}, "aircraft_type": {"code": "x", "name": "x", "tailwheel": true, "horsepower": 300}}'
+)
+
+
+@pytest.mark.parametrize("path", STANDARDS, ids=lambda path: path.stem)
+def test_no_standard_that_is_read_is_met_by_nothing_or_ends_in_a_traceback(path: Path) -> None:
+    """Each number set to 0 and to one, each list emptied: refused, or asked of a student without any record."""
+    content = json.loads(path.read_text())
+    day = date(2026, 6, 11)
+    assert not [row.key for row in assess(NOTHING, standard_from_json(content), day).requirements if row.state == "met"]
+    refused = 0
+    for row in content["requirements"]:
+        for name, value in row["values"].items():
+            for other in ([],) if isinstance(value, list) else (0, 1):
+                row["values"][name] = other
+                try:
+                    verdict = assess(NOTHING, standard_from_json(content), day)
+                except (BadInput, StandardError):
+                    refused += 1
+                else:
+                    # Nobody is younger than no years; what the law asks for is refused above.
+                    assert not [found.key for found in verdict.requirements if found.state == "met"], (row["key"], name)
+            row["values"][name] = value
+    assert refused > 10

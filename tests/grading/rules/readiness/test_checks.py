@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import binom
 
 from grading.rules.readiness import Facts, StandardError, StandardSpec, State, assess, medical_expiry
 from grading.rules.readiness.dates import age_on
@@ -291,6 +292,20 @@ INSIDE, OUTSIDE = 4.0, 11.0
 def test_eight_of_the_last_ten_numbers_at_a_gate(amounts: list[float], state: State, how_far: str) -> None:
     found = outcome("numbers_inside", facts_with_numbers(*amounts), standard=AT_FINAL)
     assert (found.state, found.how_far) == (state, how_far)
+
+
+@pytest.mark.parametrize(("truly_inside", "met"), [(0.95, 0.97), (0.9, 0.80), (0.7, 0.06)])
+def test_three_gates_are_met_as_often_as_computed(truly_inside: float, met: float) -> None:
+    """By the binomial distribution: each gate by itself, then three of them; a value of the project's own table."""
+    at_one_gate = sum(
+        binom.pmf(inside, 10, truly_inside)
+        for inside in range(11)
+        if outcome(
+            "numbers_inside", facts_with_numbers(*[OUTSIDE] * (10 - inside), *[INSIDE] * inside), standard=AT_FINAL
+        ).state
+        is State.MET
+    )
+    assert at_one_gate**3 == pytest.approx(met, abs=0.005)
 
 
 def test_every_gate_that_the_standard_names_is_asked_for() -> None:
