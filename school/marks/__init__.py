@@ -9,6 +9,7 @@ from school.marks.chances import ChanceSteps, chance_steps
 from school.marks.figures import CircuitMarks, GateSeries, PartGrade, PartSpan, circuit_strip, circuits_figure
 from school.marks.flown_plan import PlanGate, PlanGround, PlanObstacle, PlanWind, flown_plan
 from school.marks.flown_strips import Strip, StripGate, StripLine, StripObstacle, flown_strips, strip_key
+from school.marks.ground import ground_key
 from school.marks.handwriting import handwriting
 from school.marks.pattern import GateMark, circuit_plan, circuit_profile
 from school.marks.progress import FaultMarks, MonthHours, ProgressRows, hours_by_month, progress_figure
@@ -17,7 +18,7 @@ from school.marks.statistics import deviation_spread, learning_curve
 from school.marks.symbols import help_dots, pointer, square, stamp, storage_mark, streak_mark, triangle
 from school.marks.ten import board_state, ten
 from school.marks.touchdowns import TouchdownSpot, touchdown_strip
-from school.marks.wind import WindObstacle, WindPlan, triangle_scale, wind_plan, wind_triangle
+from school.marks.wind import WindObstacle, WindPlan, triangle_scale, wind_key, wind_plan, wind_triangle
 
 __all__ = [
     "ChanceSteps",
@@ -50,6 +51,7 @@ __all__ = [
     "deviation_spread",
     "flown_plan",
     "flown_strips",
+    "ground_key",
     "handwriting",
     "help_dots",
     "hours_by_month",
@@ -66,6 +68,7 @@ __all__ = [
     "touchdown_strip",
     "triangle",
     "triangle_scale",
+    "wind_key",
     "wind_plan",
     "wind_triangle",
 ]

@@ -2,7 +2,8 @@
 
 import math
 
-from school.marks.svg import n, path, text
+from school.marks.svg import n, path, svg_element, text
+from school.marks.symbols import diamond
 
 NORTH_RADIUS, LETTER_AWAY = 13.0, 10.0
 NORTH_REACH = NORTH_RADIUS + LETTER_AWAY + 7  # from its middle to the edge of the letter
@@ -42,3 +43,16 @@ def aiming_mark(x: float, y: float, landing: Point, half: float) -> str:
     """Draw the bar across the runway at the point that the landing aims at."""
     u, v = landing
     return path(f"M{n(x + v * half)} {n(y - u * half)}L{n(x - v * half)} {n(y + u * half)}", 3)
+
+
+def ground_key(name: str) -> str:
+    """Return one of these marks by itself, for a key: obstacle, north, threshold, aiming or touchdown."""
+    strip = path("M1 11V29H43M1 11H43", 2)
+    bodies = {
+        "obstacle": obstacle_mark(22, 32, 10),
+        "north": north_mark(22, 24, 0),
+        "threshold": strip + threshold_mark(1, 20, (1.0, 0.0)),
+        "aiming": strip + aiming_mark(24, 20, (1.0, 0.0), 15),
+        "touchdown": strip + aiming_mark(12, 20, (1.0, 0.0), 13) + diamond(26, 20, 7, True),
+    }
+    return svg_element(44, 40, bodies[name])

@@ -108,6 +108,13 @@ def wind_triangle(air: Point, wind: Point, left: bool, scale: float, label: str)
     return svg_element(TRIANGLE_SIDE, TRIANGLE_SIDE, body, label, cls="g wind-triangle")
 
 
+def wind_key() -> str:
+    """Return a small wind triangle for a key: thin through the air, short the wind, thick over the ground."""
+    begin, nose, end = (11.0, 42.0), (11.0, 4.0), (31.0, 14.0)
+    body = _arrow(begin, nose, 1.8, 9) + _arrow(nose, end, 2, 8, "var(--ink-2)") + _arrow(begin, end, 3.4, 11)
+    return svg_element(44, 44, body)
+
+
 def triangle_scale(speeds: Sequence[float]) -> float:
     """Return the px for a knot at which triangles of these speeds fit, so that one scale serves all of them."""
     return (TRIANGLE_SIDE - 24) / max(*speeds, 1.0)

@@ -45,6 +45,23 @@ def mark_storage(place: str, px: int = 22) -> SafeString:
 
 
 @register.simple_tag
+def mark_line(name: str) -> SafeString:
+    """Show a line of the pictures of circuits: `thick`, `earlier`, `target` or `not_measured`."""
+    return mark_safe(marks.strip_key(name))  # noqa: S308
+
+
+@register.simple_tag
+def mark_ground(name: str) -> SafeString:
+    """Show what lies still in a plan: `obstacle`, `north`, `threshold`, `aiming`, or the `touchdown` on the runway."""
+    return mark_safe(marks.ground_key(name))  # noqa: S308
+
+
+@register.simple_tag
+def mark_wind_triangle() -> SafeString:
+    return mark_safe(marks.wind_key())  # noqa: S308
+
+
+@register.simple_tag
 def mark_streak(length: int, needed: int) -> SafeString:
     return mark_safe(marks.streak_mark(length, needed))  # noqa: S308
 
