@@ -78,13 +78,13 @@ def test_the_journal_is_asked_by_person_student_day_and_kind(cast: Cast, client:
     lesson_actions.change_instructor(enrolment=cast.enrolment, instructor=cast.cleo, by=cast.frida, at=cast.at(13))
     client.force_login(cast.frida)
     text = client.get("/journal/").text
-    assert text.index("<b>Instructor changed") < text.index("<b>Lesson signed") < text.index("<b>Lesson begun")
+    assert text.index("<b>Student reassigned") < text.index("<b>Lesson signed") < text.index("<b>Lesson begun")
     assert f"/lessons/{lesson.uid}/" in text
     assert f"/students/{cast.enrolment.uid}/" in text
     assert "Bert Example <span" in text
     only = client.get(f"/journal/?by={cast.bert.pk}").text
     assert "Lesson signed" in only
-    assert "<b>Instructor changed" not in only
+    assert "<b>Student reassigned" not in only
     assert "<b>Enrolled" in client.get("/journal/?about=T-4&what=enrolled").text
     assert "No entry matches" in client.get("/journal/?about=T-5&what=lesson+signed").text
     assert "Which one?" in client.get("/journal/?about=example").text
@@ -121,7 +121,7 @@ def test_the_file_streams_every_entry(cast: Cast, client: Client, monkeypatch: p
     assert reply.streaming
     rows = list(csv.reader(StringIO(reply.getvalue().decode())))
     assert len(rows) == 21
-    assert rows[1][1:] == ["Frida Example", "paper recorded", "Dora Example", "Dora Example", "Number: =cmd"]
+    assert rows[1][1:] == ["Frida Example", "document added", "Dora Example", "Dora Example", "Number: =cmd"]
     assert rows[1][0].endswith("Z")
 
 
@@ -132,7 +132,7 @@ def test_a_student_reads_what_was_done_about_them_and_no_more(cast: Cast, client
     school_actions.record_paper(person=cast.dora, kind="english", issued=cast.today, by=cast.frida, at=cast.at())
     client.force_login(cast.dora)
     text = client.get("/me/journal/").text
-    assert "Paper recorded" in text
+    assert "Document added" in text
     assert "Lesson signed" in text
     assert "Emil" not in text
     assert str(writing.uid) not in text  # not signed yet: a student does not read it
@@ -147,7 +147,7 @@ def test_how_a_lesson_was_entered(cast: Cast, client: Client) -> None:
     client.force_login(cast.frida)
     text = client.get(f"/lessons/{lesson.uid}/taps/").text
     assert text.count("Circuit 1 landing level") == 2
-    assert "taken back" in text
+    assert "undone" in text
     assert f"/lessons/{lesson.uid}/taps/" in client.get(f"/lessons/{lesson.uid}/").text
     signed = fly_lesson(cast)
     client.force_login(cast.dora)
