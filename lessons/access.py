@@ -61,7 +61,7 @@ def get_writable_lesson(person: Person, uid: uuid.UUID) -> Lesson:
     lesson = get_readable_lesson(person, uid)
     # Checked first: can_write_lesson() refuses a signed lesson too, and the sentence below would give a wrong reason.
     if lesson.is_signed:
-        raise PermissionDenied("This lesson is signed and final. A mistake is mended by a correction.")
+        raise PermissionDenied("This lesson is signed and final. Make a correction instead.")
     if not can_write_lesson(person, lesson):
-        raise PermissionDenied(f"Only {lesson.instructor}, who gives this lesson, writes in it.")
+        raise PermissionDenied(f"Only {lesson.instructor}, who gives this lesson, may write in it.")
     return lesson

@@ -34,7 +34,7 @@ def enrol(
     # The lock on the student lets only one enrolment happen at a time, so that the check below stays true.
     student, instructor = participants.lock_people(student, instructor)
     if not student.is_student:
-        raise Refusal(f"{student} is not on record as a student: give that role first.")
+        raise Refusal(f"{student} is not on record as a student: assign that role first.")
     participants.refuse_unless_instructor(instructor)
     # One person may have both roles.
     participants.refuse_own_training(student.pk, instructor)
@@ -102,9 +102,11 @@ def change_instructor(*, enrolment: Enrolment, instructor: Person, by: Person, a
     enrolment = Enrolment.objects.for_pages().select_for_update(of=("self",)).get(pk=enrolment.pk)
     participants.refuse_own_training(enrolment.student_id, instructor)
     if enrolment.ended_on:
-        raise Refusal(f"This training ended on {write_day(enrolment.ended_on)}: nobody is handed over any more.")
+        raise Refusal(
+            f"This training ended on {write_day(enrolment.ended_on)}: the student cannot be reassigned any more."
+        )
     if enrolment.instructor_id == instructor.pk:
-        raise Refusal(f"{instructor} is the own instructor already.")
+        raise Refusal(f"{instructor} is already the assigned instructor.")
     before = {"instructor": enrolment.instructor.name}
     enrolment.instructor = instructor
     enrolment.save(update_fields=["instructor"])
@@ -182,10 +184,12 @@ def _refuse_lesson(enrolment: Enrolment, unit: Unit, on: date, aircraft: Aircraf
         raise Refusal(f"{unit} is not in the syllabus of {enrolment.student}.")
     # A stage check is a second opinion: the student's own instructor would check their own teaching.
     if unit.kind == UnitKind.STAGE_CHECK and instructor.pk == enrolment.instructor_id:
-        raise Refusal(f"{unit} is flown with another instructor than {instructor}, who teaches {enrolment.student}.")
+        raise Refusal(
+            f"{unit} must be flown with an instructor other than {instructor}, who teaches {enrolment.student}."
+        )
     # The form asks for it too, but a lesson that was begun on a tablet does not come through the form.
     if unit.kind != UnitKind.GROUND and aircraft is None:
-        raise Refusal(f"{unit} is flown: choose the aircraft.")
+        raise Refusal(f"{unit} is a flight: choose the aircraft.")
 
 
 @transaction.atomic
@@ -195,11 +199,11 @@ def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -
     participants.lock_instructor(by)
     lesson = _lock_lesson(lesson)  # two corrections at one time would both become the next version
     if not lesson.is_signed:
-        raise Refusal("This lesson is not signed yet: change it as it stands.")
+        raise Refusal("This lesson is not signed yet: you can still change it.")
     if lesson.instructor_id != by.pk:
-        raise Refusal(f"Only {lesson.instructor}, who signed this lesson, corrects it.")
+        raise Refusal(f"Only {lesson.instructor}, who signed this lesson, may correct it.")
     # 300 characters are the width of the column.
-    reason = required_text(reason, "Write what was wrong: the reason stays with the correction.", most=300)
+    reason = required_text(reason, "Write what was wrong: the reason is kept with the correction.", most=300)
     # A chain and no tree: with two corrections of one version it would be open which of them counts.
     if Lesson.objects.filter(supersedes=lesson).exists():
         raise Refusal("A correction of this lesson has already been begun.")
@@ -220,7 +224,7 @@ def _lock_lesson(lesson: Lesson) -> Lesson:
     """Lock a lesson and return it as it is now, so that signing and discarding wait for each other."""
     locked = Lesson.objects.select_for_update(of=("self",)).filter(pk=lesson.pk).first()
     if locked is None:
-        raise Refusal("This lesson was discarded meanwhile: it is not on record any more.")
+        raise Refusal("This lesson has since been discarded.")
     return locked
 
 
@@ -328,7 +332,7 @@ def withdraw_endorsement(*, endorsement: Endorsement, reason: str, by: Person, a
         raise Refusal(
             f"This endorsement was given on {write_day(endorsement.given_on)}: check the clock of the server."
         )
-    reason = required_text(reason, "Write why the endorsement is withdrawn: the reason stays with it.")
+    reason = required_text(reason, "Write why the endorsement is withdrawn: the reason is kept with it.")
     endorsement.withdrawn_at, endorsement.withdrawn_by, endorsement.withdrawal_reason = at, by, reason
     endorsement.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
     journal.record(by=by, at=at, what="endorsement withdrawn", subject=endorsement, after={"reason": reason})

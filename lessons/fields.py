@@ -41,7 +41,7 @@ class HoursField(forms.Field):
     A tenth is six minutes, so every tenth is a whole number of minutes and nothing is lost.
     """
 
-    max_minutes, digits, whole = MINUTES_PER_DAY, 2, "more than a day: write the hours of this lesson"
+    max_minutes, digits, whole = MINUTES_PER_DAY, 2, "more than a day: enter the hours of this lesson"
 
     def to_python(self, value: Any) -> int:
         text = str(value or "").strip().replace(",", ".")
@@ -54,7 +54,7 @@ class HoursField(forms.Field):
             # Half up, as people round: the default of Decimal is half to even.
             minutes = int((Decimal(text) * 60).quantize(Decimal(1), ROUND_HALF_UP))
         else:
-            raise ValidationError(f"“{text[:20]}” is not hours: write 1.2, or 1:12.")
+            raise ValidationError(f"“{text[:20]}” is not a time in hours: write 1.2 or 1:12.")
         if minutes > self.max_minutes:
             raise ValidationError(f"“{text}” is {self.whole}.")
         return minutes
@@ -99,7 +99,7 @@ def parse_decimal(text: str) -> Decimal:
     """Parse a number read at a gate, to one decimal place."""
     # "1,200" is thousands in English and a fraction elsewhere: a wrong guess would falsify the record.
     if re.fullmatch(r"\s*-?\d{1,3}(,\d{3})+\s*", text):
-        raise ValidationError(f"“{text[:20]}” may be thousands or a fraction: write it without the comma.")
+        raise ValidationError(f"“{text[:20]}” could mean thousands or decimals: write it without the comma.")
     try:
         number = Decimal(text.strip().replace(",", ".").replace("−", "-"))
     except InvalidOperation:

@@ -30,8 +30,8 @@ class BeginLessonForm(forms.Form):
     outside_release = forms.CharField(
         required=False,
         max_length=2000,
-        label="Why this solo is flown all the same",
-        help_text="It stays with the signed record, and the chief instructor reads it.",
+        label="Why this solo is flown anyway",
+        help_text="It is kept with the signed record, and the chief instructor can read it.",
         widget=forms.Textarea(attrs={"rows": 3}),
     )
 
@@ -62,7 +62,7 @@ class BeginLessonForm(forms.Form):
         cleaned = super().clean() or {}
         unit = cleaned.get("unit")
         if unit and unit.kind != UnitKind.GROUND and not cleaned.get("aircraft"):
-            self.add_error("aircraft", "This unit is flown: choose the aircraft.")
+            self.add_error("aircraft", "This unit is a flight: choose the aircraft.")
         return cleaned
 
 
@@ -77,14 +77,14 @@ class WrittenTestForm(forms.Form):
         required=False,
         choices=KnowledgeTest.Topic.choices,
         widget=forms.CheckboxSelectMultiple,
-        help_text="all three for the pre-solo test; none for any other test",
+        help_text="all three for the pre-solo test, none for any other",
     )
     questions = forms.IntegerField(min_value=1, max_value=500)
     wrong = forms.IntegerField(label="Wrong answers", min_value=0, max_value=500)
     reviewed_on = DayField(
         label="All wrong answers reviewed on",
         required=False,
-        help_text="empty: still to be reviewed",
+        help_text="leave empty if not yet reviewed",
     )
 
     def __init__(self, *args: Any, units: Any, **kwargs: Any) -> None:

@@ -156,6 +156,6 @@ def _parse_date(typed: str, found: list[GateProblem]) -> date | None:
         found.append(GateProblem(None, "Choose the day from which these gates are valid."))
         return None
     if not is_plausible_date(day):
-        found.append(GateProblem(None, f"{typed} is far from today: check the year from which these gates are valid."))
+        found.append(GateProblem(None, f"{typed} is far from today: check the year."))
         return None
     return day

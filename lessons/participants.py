@@ -32,4 +32,4 @@ def refuse_unless_instructor(person: Person) -> None:
 def refuse_own_training(student: int, person: Person) -> None:
     """Refuse if the person is the student, given by primary key."""
     if person.pk == student:
-        raise Refusal(f"Nobody teaches or decides in their own training: somebody else does this for {person}.")
+        raise Refusal(f"Nobody may teach or decide in their own training: somebody else must do this for {person}.")

@@ -123,7 +123,7 @@ def _next_issue(code: str) -> int:
 def import_syllabus(*, form: SyllabusForm, by: Person, at: datetime) -> SyllabusDraft:
     """Save a syllabus from a file as a draft; reading a file publishes nothing."""
     if Syllabus.objects.filter(code=form.code, issue=form.issue).exists():
-        raise Refusal(f"Issue {form.issue} of {form.title} is published here already: give the file the next number.")
+        raise Refusal(f"Issue {form.issue} of {form.title} is already published: give the file the next number.")
     if SyllabusDraft.objects.filter(code=form.code).exists():
         raise Refusal(f"A draft of {form.title} is open: publish or discard it first.")
     based_on = Syllabus.objects.filter(code=form.code).order_by("-issue").first()
@@ -138,7 +138,7 @@ def _lock_draft(draft: SyllabusDraft) -> SyllabusDraft:
     """Lock a draft and return it. Refuses one that was published or discarded meanwhile."""
     locked = SyllabusDraft.objects.select_for_update(of=("self",)).filter(pk=draft.pk).first()
     if locked is None:
-        raise Refusal("This draft was published or discarded meanwhile. Nothing was changed.")
+        raise Refusal("This draft has since been published or discarded. Nothing was changed.")
     return locked
 
 
@@ -150,7 +150,7 @@ def save_draft(*, draft: SyllabusDraft, content: dict[str, Any], read: str, by: 
     """
     locked = _lock_draft(draft)
     if locked.edited_at.isoformat() != read:
-        raise Refusal("Somebody changed this draft meanwhile. Nothing was written: load it again, then change it.")
+        raise Refusal("Somebody has since changed this draft. Nothing was saved: reload it, then make your change.")
     draft = locked
     draft.content, draft.edited_at, draft.edited_by = content, at, by
     draft.save(update_fields=["content", "edited_at", "edited_by"])
@@ -168,7 +168,7 @@ def publish_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> Syllabus
         raise Refusal(f"Not published. {form[0]}")
     # publish_syllabus() returns an existing issue as it is: the draft would be deleted and its content lost.
     if Syllabus.objects.filter(code=draft.code, issue=draft.issue).exists():
-        raise Refusal(f"Issue {draft.issue} of {draft.title} is published already.")
+        raise Refusal(f"Issue {draft.issue} of {draft.title} is already published.")
     syllabus = publish_syllabus(form, published_on=school_day(at))
     draft.delete()
     journal.record(by=by, at=at, what="syllabus published", subject=syllabus, after={"issue": syllabus.issue})
@@ -193,7 +193,7 @@ def move_enrolment(
     """
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
     if syllabus.pk == enrolment.syllabus_id:
-        raise Refusal(f"{enrolment.student} is in this issue already.")
+        raise Refusal(f"{enrolment.student} is already in this issue.")
     # The database allows one open enrolment in a syllabus; refused here, the sentence says what to do.
     other = Enrolment.objects.filter(student=enrolment.student_id, syllabus=syllabus, ended_on=None)
     if other.exists():
@@ -233,6 +233,6 @@ def _refuse_move(enrolment: Enrolment, syllabus: Syllabus, mapping: Mapping[Unit
     # Nothing is dropped in silence: “counts as nothing” is an answer too, and somebody has to give it.
     unmapped = [unit for unit in units_to_map(enrolment) if unit not in mapping]
     if unmapped:
-        raise Refusal(f"Say what these count as in the new issue: {', '.join(str(unit) for unit in unmapped)}.")
+        raise Refusal(f"Choose what these count as in the new issue: {', '.join(str(unit) for unit in unmapped)}.")
     if any(new is not None and new.stage.syllabus_id != syllabus.pk for new in mapping.values()):
-        raise Refusal("A unit flown can only count as a unit of the new issue.")
+        raise Refusal("A completed unit can only count as a unit of the new issue.")

@@ -21,22 +21,18 @@ def list_training_dependencies(person: Person, roles: Collection[str], **more: o
 
 def _student_dependencies(person: Person) -> Iterator[str]:
     for enrolment in Enrolment.objects.filter(student=person, ended_on=None).select_related("syllabus").order_by("pk"):
-        yield f"{person} is enrolled in {enrolment.syllabus}: record the end of the training first."
+        yield f"{person} is enrolled in {enrolment.syllabus}: record the end of training first."
 
 
 def _instructor_dependencies(person: Person) -> Iterator[str]:
     # Nobody else can sign them: without the role they would stay unsigned for ever.
     lessons = Lesson.objects.unsigned().filter(instructor=person).select_related("enrolment__student")
     if names := [f"{row.enrolment.student} on {write_day(row.on)}" for row in lessons.order_by("on", "pk")]:
-        yield (
-            f"Lessons are not signed yet, of {_join_names(names)}:"
-            f" only {person} signs or discards them, and does so first."
-        )
+        yield f"Not signed yet: lessons of {_join_names(names)}. Only {person} can sign or discard them."
     own = Enrolment.objects.filter(instructor=person, ended_on=None).select_related("student")
     if names := [str(row.student) for row in own.order_by("student__family_name", "student__given_name", "pk")]:
         yield (
-            f"{person} is the own instructor of {_join_names(names)}:"
-            " hand them over to another instructor first, on the record of each."
+            f"{person} is the assigned instructor of {_join_names(names)}: reassign them first, on the record of each."
         )
 
 

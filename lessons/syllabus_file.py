@@ -163,12 +163,12 @@ def _refuse_unsafe_yaml(text: str) -> None:
     for event in yaml.parse(text, Loader=Loader):
         depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(event, yaml.CollectionEndEvent)
         if isinstance(event, yaml.AliasEvent):
-            problem = "an alias (*) is not read: write it out"
+            problem = "an alias (*) is not allowed: write it out"
         elif depth > MAX_DEPTH:
             problem = f"more than {MAX_DEPTH} levels"
         # A tag makes the loader convert a value, and “!!float ''” was then an error of the server.
         elif getattr(event, "tag", None):
-            problem = "a tag (!) is not read: leave it away"
+            problem = "a tag (!) is not allowed: remove it"
         else:
             continue
         mark: Any = event.start_mark
@@ -188,7 +188,7 @@ def parse_syllabus(text: str) -> SyllabusForm:
     # ValueError: the loader itself builds dates, and fails on a day that no month has.
     except (yaml.YAMLError, ValueError) as error:
         mark = getattr(error, "problem_mark", None)
-        said = getattr(error, "problem", None) or "it is neither YAML nor JSON"
+        said = getattr(error, "problem", None) or "this is neither YAML nor JSON"
         raise InvalidSyllabusFile(
             [FileProblem("", f"This cannot be read: {said}.", mark.line + 1 if mark else None)]
         ) from error
@@ -264,7 +264,7 @@ def _unit_problems(form: SyllabusForm, manoeuvres: set[str]) -> Iterator[FilePro
             # Numbers rise over all stages: “counts from unit” of a criterion is compared with any unit's.
             if numbers and unit.number <= numbers[-1]:
                 yield FileProblem(
-                    f"{path}.number", f"Unit {unit.number} comes after unit {numbers[-1]}: number them on."
+                    f"{path}.number", f"Unit {unit.number} comes after unit {numbers[-1]}: number them consecutively."
                 )
             numbers.append(unit.number)
             asked = REQUIRED_PARTS if unit.flies_circuits else ()
@@ -285,7 +285,7 @@ def _find_duplicates(path: str, codes: Iterable[Any]) -> Iterator[FileProblem]:
     for code, count in Counter(listed).items():
         if count > 1:
             last = len(listed) - 1 - listed[::-1].index(code)
-            yield FileProblem(f"{path}[{last}]", f"“{code}” stands {count} times: each needs a code of its own.")
+            yield FileProblem(f"{path}[{last}]", f"“{code}” is used {count} times: each needs its own code.")
 
 
 def _find_line(tree: yaml.Node | None, field: str) -> int | None:

@@ -16,7 +16,7 @@ from lessons.rules.scale import Ending, Level, UnitKind
 SPARE_CRITERIA = 3
 GEARS = [(gear.value, gear.label) for gear in Gear]
 LEVELS = [(level.value, level.label) for level in Level if level.observed]
-CODE_HELP = "letters, digits, hyphens; never changed once a student was graded by it"
+CODE_HELP = "letters, digits, hyphens; cannot be changed once used in a grade"
 TEXTAREA = forms.Textarea(attrs={"rows": 3})
 
 
@@ -57,7 +57,7 @@ class EditHeadingForm(EditPartForm):
 
 
 class EditItemForm(EditPartForm):
-    code = forms.CharField(max_length=30, help_text="the paragraph of the rule; a half of it after a colon")
+    code = forms.CharField(max_length=30, help_text="the paragraph of the rule; part of a paragraph after a colon")
     text = forms.CharField(max_length=200)
 
 
@@ -65,11 +65,11 @@ class EditFaultForm(EditPartForm):
     name = forms.CharField(max_length=40)
     code = forms.SlugField(max_length=50, help_text=CODE_HELP)
     manoeuvres = forms.MultipleChoiceField(label="Seen in", widget=forms.CheckboxSelectMultiple)
-    critical = forms.BooleanField(label="Critical: never to standard with it", required=False)
+    critical = forms.BooleanField(label="Critical: with it, an attempt is never to standard", required=False)
     gear = forms.ChoiceField(label="Offered on", choices=GEARS, required=False)
     cause = forms.CharField(widget=TEXTAREA)
     cure = forms.CharField(widget=TEXTAREA)
-    source = forms.CharField(max_length=200, help_text="a handbook and its chapter, or: common practice")
+    source = forms.CharField(max_length=200, help_text="a book with its chapter, or “common practice”")
     signs = forms.CharField(
         label="Numbers that point to it",
         required=False,
@@ -91,7 +91,7 @@ class EditManoeuvreForm(EditPartForm):
     code = forms.SlugField(max_length=40, help_text=CODE_HELP)
     phase = forms.ChoiceField(choices=Manoeuvre.Phase.choices)
     items = forms.MultipleChoiceField(
-        label="Items of training it counts for", required=False, widget=forms.CheckboxSelectMultiple
+        label="Items of training that it covers", required=False, widget=forms.CheckboxSelectMultiple
     )
     tailwheel_only = forms.BooleanField(label="For tailwheel types only", required=False)
     reference = forms.CharField(max_length=120, required=False, help_text="a published standard, if there is one")
@@ -214,7 +214,7 @@ class ImportSyllabusForm(forms.Form):
     file = forms.FileField(required=False, label="File, YAML or JSON")
     text = forms.CharField(
         required=False,
-        label="or its text",
+        label="or paste its text",
         # Indentation has a meaning in YAML: a first line without its own would shift against the others.
         strip=False,
         max_length=MAX_FILE_BYTES,
@@ -226,7 +226,7 @@ class ImportSyllabusForm(forms.Form):
         chosen = cleaned.get("file")
         if chosen:
             if chosen.size > MAX_FILE_BYTES:
-                raise forms.ValidationError("A syllabus has less than 1 MB: is this the right file?")
+                raise forms.ValidationError("A syllabus file is smaller than 1 MB: is this the right file?")
             try:
                 # “-sig”: some editors put a byte order mark at the start of a file.
                 cleaned["text"] = chosen.read().decode("utf-8-sig")

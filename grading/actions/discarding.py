@@ -20,7 +20,7 @@ def discard_lesson(*, lesson: Lesson, reason: str, by: Person, at: datetime) -> 
     # The lesson before the enrolments and the chain, as whoever signs it does: the two wait and do not deadlock.
     locked = Lesson.objects.select_for_update(of=("self",)).filter(pk=lesson.pk).first()
     if locked is None:
-        raise Refusal("This lesson was discarded meanwhile: it is not on record any more.")
+        raise Refusal("This lesson has since been discarded.")
     if locked.is_signed:
         raise Refusal("A signed lesson is final and stays.")
     if locked.instructor_id != by.pk:

@@ -145,7 +145,7 @@ def lock_lesson(lesson: Lesson, by: Person) -> Lesson:
     # Read again under the lock: what the caller holds may have been signed or discarded since.
     locked = Lesson.objects.for_entries().select_for_update(of=("self",)).filter(pk=lesson.pk).first()
     if locked is None:
-        raise Refusal("This lesson was discarded meanwhile: it is not on record any more.")
+        raise Refusal("This lesson has since been discarded.")
     if locked.is_signed:
         raise Refusal("This lesson was signed meanwhile and is final. Nothing was changed in it.")
     # The instructor signs that what is recorded is what they saw: an entry by anybody else would make that untrue.

@@ -70,7 +70,7 @@ class EarlierTraining(TrainingAmounts):
     certificate = models.CharField("certificate of the instructor, as written there", max_length=80, blank=True)
     remarks = models.TextField(blank=True)
     school = models.CharField("school it was given at", max_length=200, blank=True)
-    paper = models.CharField("where the paper lies", max_length=200, blank=True)
+    paper = models.CharField("where the paper is kept", max_length=200, blank=True)
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
 

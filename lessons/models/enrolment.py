@@ -40,7 +40,9 @@ class Enrolment(models.Model):
     syllabus = models.ForeignKey(Syllabus, on_delete=models.PROTECT, related_name="enrolments")
     aircraft_type = models.ForeignKey(AircraftType, on_delete=models.PROTECT, related_name="+")
     # Today's only. Readiness does not read it: a verdict of a past day must not change with a reassignment.
-    instructor = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", verbose_name="own instructor")
+    instructor = models.ForeignKey(
+        Person, on_delete=models.PROTECT, related_name="+", verbose_name="assigned instructor"
+    )
     enrolled_on = models.DateField("date of enrolment")
     # A LAPL medical counts for such a student only, and only under the European rules.
     for_lapl = models.BooleanField("trains for a LAPL", default=False)

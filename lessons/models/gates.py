@@ -92,7 +92,7 @@ class GateTarget(models.Model):
         INCHES_OF_MERCURY = "inHg", "inHg"
 
     class WindRule(models.TextChoices):
-        NONE = "none", "as it stands"
+        NONE = "none", "not changed by gusts"
         HALF_GUST = "half_gust", "plus half the gust"
 
     gate = models.ForeignKey(Gate, on_delete=models.PROTECT, related_name="targets")

@@ -109,9 +109,9 @@ class Lesson(models.Model):
     weather_report = models.CharField("METAR", max_length=300, blank=True)
     wind_speed_kt = models.PositiveSmallIntegerField("wind speed (kt)", null=True, blank=True)
     wind_gust_kt = models.PositiveSmallIntegerField("gusting to (kt)", null=True, blank=True)
-    remarks = models.TextField("what was seen", blank=True)
+    remarks = models.TextField("remarks", blank=True)
     outside_release = models.TextField("why solo was flown outside the release", blank=True)
-    next_time = models.TextField("asked of the next lesson", blank=True)
+    next_time = models.TextField("for the next lesson", blank=True)
 
     begun_at = models.DateTimeField()
     begun_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")

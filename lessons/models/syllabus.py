@@ -188,7 +188,7 @@ class UnitManoeuvre(models.Model):
     manoeuvre = models.ForeignKey(Manoeuvre, on_delete=models.PROTECT, related_name="+")
     order = models.PositiveSmallIntegerField()
     expected = models.CharField("level expected by the end of the unit", max_length=12, choices=LEVELS)
-    compulsory = models.BooleanField("must be graded before signing", default=False)
+    compulsory = models.BooleanField("required: graded before signing", default=False)
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [

@@ -98,12 +98,12 @@ def _list_problems(gates: Sequence[GateSpec]) -> Iterator[GateProblem]:
         yield GateProblem(None, "A circuit has at least four gates: lift-off, abeam the point, final, touchdown.")
     for code, count in Counter(gate.code for gate in gates).items():
         if count > 1:
-            yield GateProblem(None, f"{count} gates have the code “{code}”: each needs one of its own.")
+            yield GateProblem(None, f"{count} gates have the code “{code}”: each gate needs its own code.")
 
 
 def _gate_problems(gate: GateSpec, speeds: StallSpeeds) -> Iterator[str]:
     if not gate.code or not all(letter.isascii() and (letter.isalnum() or letter in "-_") for letter in gate.code):
-        yield f"“{gate.code}” is not a code: letters, digits and hyphens."
+        yield f"“{gate.code}” is not a code: use letters, digits and hyphens."
     if not gate.name.strip():
         yield "The gate has no name."
     for field, most in MAX_LENGTHS.items():
@@ -128,7 +128,7 @@ def _target_problems(gate: GateSpec, target: TargetSpec, speeds: StallSpeeds) ->
         return
     # Refused here as well as in marking.py, where it would be an error in the middle of a lesson.
     if target.over < 0 or target.under < 0:
-        yield f"The tolerance of the {what} is negative: write how far it may be off on each side, as positive numbers."
+        yield f"The tolerance of the {what} is negative: write both sides of the tolerance as positive numbers."
     elif not target.over and not target.under:
         yield f"The tolerance of the {what} is zero on both sides: nothing could ever be inside it."
     if target.wind_rule not in WIND_RULES or (target.wind_rule != "none" and what != "speed"):

@@ -78,11 +78,11 @@ class Scale:
             raise ScaleError(f"{self.title}: not observed is missing evidence and never a step")
         # Caps look for a lower step by its place: in another order a cap could raise what was tapped.
         if [level.rank for level in levels] != sorted(level.rank for level in levels):
-            raise ScaleError(f"{self.title}: a higher step stands for at least the level of the one below it")
+            raise ScaleError(f"{self.title}: a higher step means at least the level of the one below it")
         alone = [step.code for step in self.steps if step.level is Level.PERFORM]
         # The engine judges levels and people read steps: both must put the solo standard at the same place.
         if not alone or alone[0] != self.solo:
-            raise ScaleError(f"{self.title}: the solo step is the lowest one that stands for {Level.PERFORM.label}")
+            raise ScaleError(f"{self.title}: the solo step is the lowest one that means {Level.PERFORM.label}")
         # A cap would have nowhere to go: help or a critical fault would still count as to standard.
         if all(step.level is Level.PERFORM for step in self.steps):
             raise ScaleError(f"{self.title}: no step is below the solo step")

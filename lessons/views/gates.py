@@ -158,9 +158,9 @@ def _aerodrome() -> Any:
 
 def _require_staff(request: HttpRequest) -> None:
     if not can_see_all_students(request.user):
-        raise PermissionDenied("The gates are for the staff; your targets stand in the brief of your lesson.")
+        raise PermissionDenied("The gates are for staff; you find your targets in the brief of your lesson.")
 
 
 def _require_chief(request: HttpRequest) -> None:
     if not can_decide(request.user):
-        raise PermissionDenied("Only the chief instructor changes the gates.")
+        raise PermissionDenied("Only the chief instructor may change the gates.")

@@ -85,7 +85,7 @@ def syllabus_file(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
     _require_staff(request)
     found = _get_published(pk)
     if kind not in CONTENT_TYPES:
-        raise Http404("A syllabus is given out as JSON or YAML.")
+        raise Http404("A syllabus can be exported as JSON or YAML.")
     form = syllabus_form(found)
     body = to_json(form) if kind == "json" else to_yaml(form)
     name = f"{found.code}-{found.issue}.{kind}"
@@ -120,7 +120,7 @@ def take_in_syllabus(request: HttpRequest) -> HttpResponse:
             # A valid file can still collide with an open draft or a published issue: no line of it is wrong.
             form.add_error(None, str(refusal))
         else:
-            messages.info(request, f"{draft}: taken in. Read it through, then publish it.")
+            messages.info(request, f"{draft}has been imported. Check it, then publish it.")
             return redirect("lessons:syllabus_draft", draft.pk)
     # Pasted text stays on the page; an uploaded file's text is shown only if it must be corrected.
     text = request.POST.get("text") or (form.cleaned_data.get("text", "") if problems else "")
@@ -154,7 +154,7 @@ def publish_draft(request: HttpRequest, pk: int) -> HttpResponse:
     except Refusal as refusal:
         context = _draft_context(draft) | {"refused": str(refusal)}
         return render(request, "lessons/syllabus_draft.html", context, status=422)
-    messages.info(request, f"{published} is published. Students are moved to it one by one.")
+    messages.info(request, f"{published} is published. Now move the students to it, one by one.")
     return redirect("lessons:syllabus", published.pk)
 
 
@@ -217,7 +217,7 @@ def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     )
     refused = ""
     if request.method == "POST" and target is None:
-        refused = "That issue is not offered any more: choose another one. Nobody was moved."
+        refused = "That issue is no longer available: choose another one. Nobody was moved."
     if request.method == "POST" and target is not None:
         chosen = {str(unit.pk): unit for unit in units}
         # Empty is the answer “counts as nothing”. Without an answer a unit stays out, and move_enrolment() refuses.
@@ -326,9 +326,9 @@ def _get_published(pk: int) -> Syllabus:
 
 def _require_staff(request: HttpRequest) -> None:
     if not can_see_all_students(request.user):
-        raise PermissionDenied("The syllabuses are for the staff; your own units stand on your page.")
+        raise PermissionDenied("The syllabuses are for staff; you find your own units on your page.")
 
 
 def _require_chief(request: HttpRequest) -> None:
     if not can_decide(request.user):
-        raise PermissionDenied("Only the chief instructor changes a syllabus.")
+        raise PermissionDenied("Only the chief instructor may change a syllabus.")

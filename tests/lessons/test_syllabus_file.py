@@ -50,7 +50,7 @@ def test_yaml_and_json_say_the_same() -> None:
         ("kind: dual", "kind: duel", "stages[0].units[1].kind", "Invalid enum value 'duel'"),
         ("critical: true", "critical: perhaps", "faults[0].critical", "Expected `bool`, got `str`"),
         ("expected: describe", "expected: excel", "stages[0].units[0].manoeuvres[0].expected", "excel"),
-        ("number: 2\n  title: Circuits", "number: 1\n  title: Circuits", "stages[1]", "“1” stands 2 times"),
+        ("number: 2\n  title: Circuits", "number: 1\n  title: Circuits", "stages[1]", "“1” is used 2 times"),
     ],
 )
 def test_a_broken_file_is_named_by_line_and_field(right: str, wrong: str, field: str, sentence: str) -> None:
@@ -208,7 +208,7 @@ def test_what_another_changed_since_the_form_was_shown_is_not_lost(
     for _ in range(2):  # sending it once more changes nothing about it
         late = client.post(address, sent | {"aim": "Of the second."})
         assert late.status_code == 422
-        assert "Somebody changed this draft meanwhile." in late.text
+        assert "Somebody has since changed this draft." in late.text
         assert "Of the second." in late.text
         assert f'name="edited_at" value="{draft.edited_at.isoformat()}"' in late.text
     draft.refresh_from_db()
@@ -224,7 +224,7 @@ def test_a_file_is_taken_in_as_a_draft_or_refused_whole(cast: Cast, client: Clie
     assert "To first solo" in broken.text  # the text stays in its field
     assert not SyllabusDraft.objects.exists()
     again = client.post("/syllabuses/take-in/", {"text": TEXT})
-    assert "is published here already" in again.text
+    assert "is already published" in again.text
     taken = client.post("/syllabuses/take-in/", {"text": TEXT.replace(ISSUE, f'"issue": {FORM.issue + 1}', 1)})
     assert taken.status_code == 302
     assert SyllabusDraft.objects.get().issue == FORM.issue + 1
@@ -258,7 +258,7 @@ def test_a_student_is_moved_with_each_unit_and_nothing_is_lost(
     assert (old.number, same.number, same.title) == (8, 9, "First circuits")
     refused = client.post(page, {"syllabus": second.pk})
     assert refused.status_code == 422
-    assert "Say what these count as" in refused.text
+    assert "Choose what these count as" in refused.text
     done = client.post(page, {"syllabus": second.pk, f"unit-{old.pk}": same.pk})
     assert done.status_code == 302
     enrolment = Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)

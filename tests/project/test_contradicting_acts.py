@@ -59,7 +59,7 @@ def test_tapping_against_discarding(transactional_cast: Cast) -> None:
             lambda lesson=lesson: discarding.discard_lesson(lesson=lesson, reason="Twice", by=cast.bert, at=cast.at()),
         )
         assert not Lesson.objects.filter(pk=lesson.pk).exists()
-        assert all("discarded meanwhile" in sentence for sentence in refusals(done))
+        assert all("has since been discarded" in sentence for sentence in refusals(done))
 
 
 def test_correcting_against_correcting(transactional_cast: Cast) -> None:

@@ -67,7 +67,7 @@ def test_a_file_is_thrown_away_once(cast: Cast, client: Client) -> None:
     upload = receiving.save_upload(kind="aircraft", name="a.csv", content=b"x", by=cast.frida, at=cast.at())
     receiving.discard_upload(upload=upload, by=cast.frida, at=cast.at())
     upload.pk = 1
-    with pytest.raises(Refusal, match="meanwhile"):
+    with pytest.raises(Refusal, match="has since been"):
         receiving.discard_upload(upload=upload, by=cast.frida, at=cast.at())
     assert JournalEntry.objects.filter(what="upload discarded").count() == 1
 
@@ -77,12 +77,12 @@ def test_a_draft_changed_or_gone_meanwhile_is_not_written_over(cast: Cast) -> No
     stale = SyllabusDraft.objects.get(pk=draft.pk)
     changed, read = draft.content | {"title": "Another title"}, draft.edited_at.isoformat()
     publishing.save_draft(draft=draft, content=changed, read=read, by=cast.amelia, at=cast.at(13))
-    with pytest.raises(Refusal, match="changed this draft meanwhile"):
+    with pytest.raises(Refusal, match="has since changed this draft"):
         publishing.save_draft(draft=stale, content=draft.content, read=read, by=cast.amelia, at=cast.at(14))
     assert SyllabusDraft.objects.get().content["title"] == "Another title"
     publishing.publish_draft(draft=stale, by=cast.amelia, at=cast.at(15))
     for again in (publishing.publish_draft, publishing.discard_draft):
-        with pytest.raises(Refusal, match="published or discarded meanwhile"):
+        with pytest.raises(Refusal, match="has since been published or discarded"):
             again(draft=stale, by=cast.amelia, at=cast.at(16))
 
 

@@ -95,7 +95,7 @@ def hold_course(airspeed_kt: float, course: float, wind: tuple[float, float]) ->
     if abs(across) >= airspeed_kt:
         raise CannotFly(
             "The wind across the way is {across}, and the aeroplane flies {airspeed}: no heading holds this leg. No"
-            " circuit is worked out in this wind.",
+            " circuit can be calculated in this wind.",
             across=abs(across),
             airspeed=airspeed_kt,
         )
@@ -103,8 +103,8 @@ def hold_course(airspeed_kt: float, course: float, wind: tuple[float, float]) ->
     ground = airspeed_kt * math.cos(nose) + along
     if ground <= 0:
         raise CannotFly(
-            "The wind against the aeroplane is {against}, and it flies {airspeed}: it makes no way over the ground. No"
-            " circuit is worked out in this wind.",
+            "The wind against the aeroplane is {against}, and it flies {airspeed}: it makes no headway over the"
+            " ground. No circuit can be calculated in this wind.",
             against=-along,
             airspeed=airspeed_kt,
         )

@@ -110,8 +110,8 @@ def _refuse_storm(targets: CircuitTargets, air: CircuitAir) -> None:
     strongest = air.speed_kt * growth_factor(top)
     if strongest >= targets.stall_landing_kt:
         raise CannotFly(
-            "The wind is {wind} at {top_ft}, as is assumed here, and the type stalls at {stall}. No circuit is worked"
-            " out in it.",
+            "The wind is {wind} at {top_ft}, as is assumed here, and the type stalls at {stall}. No circuit can"
+            " be calculated in this wind.",
             wind=strongest,
             top_ft=top,
             stall=targets.stall_landing_kt,

@@ -184,9 +184,7 @@ def _fit_bank(turn: Turn, change: float) -> tuple[float, FlownTurn]:
         mean = math.degrees(math.atan(math.tan(math.radians(mean)) * reach / wanted))
         if not least <= mean <= MOST_BANK_DEG - abs(change) / 2:
             break
-    raise CannotFly(
-        "No bank between shallow and very steep brings this turn onto final in this wind. No circuit is worked out."
-    )
+    raise CannotFly("No reasonable bank brings this turn onto final in this wind, so no circuit can be calculated.")
 
 
 def _fly_even(turn: Turn, mean: float, change: float) -> FlownTurn:
@@ -197,7 +195,9 @@ def _fly_even(turn: Turn, mean: float, change: float) -> FlownTurn:
     first, last = _over_ground(turn, 0.0).heading, _over_ground(turn, 1.0).heading
     turned = last - first
     if turned <= 0:
-        raise CannotFly("The wind turns the nose farther than this turn does. No circuit is worked out in it.")
+        raise CannotFly(
+            "The wind turns the nose farther than this turn does. No circuit can be calculated in this wind."
+        )
     rows = [
         _slopes(turn, mean + change * (0.5 - step / STEPS), step / STEPS, first, turned) for step in range(STEPS + 1)
     ]

@@ -25,7 +25,7 @@ def assumption_words(units: DisplayUnits = KNOTS_AND_FEET) -> str:
 def advice_sentence(circuit: CircuitInWind, units: DisplayUnits = KNOTS_AND_FEET) -> str:
     """Return 'Begin the turn a little earlier: 26° of bank at first, 18° at the end; take the power off later.'"""
     if circuit.is_calm:
-        return "No wind to speak of: fly the circuit by its usual targets."
+        return "Hardly any wind: fly the circuit by its usual targets."
     turn = circuit.turn
     first, last = round(turn.advised_first_deg), round(turn.advised_last_deg)
     bank = f"{first}° of bank all the way" if first == last else f"{first}° of bank at first, {last}° at the end"

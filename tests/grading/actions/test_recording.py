@@ -82,7 +82,7 @@ def test_no_level_is_ever_preset(cast: Cast) -> None:
         ("circuit.1.landing.level", "excellent", "not an entry"),
         ("circuit.1.landing.fault.no-such", "on", "not an entry"),
         ("circuit.1.approach.measure.final.speed", "fast", "not a number"),
-        ("lesson.dual_minutes", "two", "not hours"),
+        ("lesson.dual_minutes", "two", "not a time in hours"),
         ("lesson.off_blocks", "25:00", "not a time"),
         ("lesson.wind_direction", "400", "direction"),
         ("lesson.signed_at", "now", "not an entry"),
@@ -105,7 +105,7 @@ def test_signing_lists_what_is_missing_then_makes_it_final(cast: Cast) -> None:
         sign_lesson(cast, lesson)
     record_entries(cast, lesson, **{"lesson.dual_minutes": "1.2"})
     record_circuit(cast, lesson, 1, **{"landing.help": "prompted"})
-    with pytest.raises(Refusal, match="not your password"):
+    with pytest.raises(Refusal, match="Wrong password"):
         signing.sign_lesson(lesson=lesson, secret="guess", by=cast.bert, at=cast.at())
     sign_lesson(cast, lesson)
     grade = Grade.objects.get(lesson=lesson, manoeuvre__code="landing")
@@ -265,7 +265,7 @@ def test_a_refused_tap_says_why_and_keeps_the_page(cast: Cast, bert: Client) -> 
     lesson = begin_lesson(cast)
     reply = bert.post(f"/lessons/{lesson.uid}/entries/", {"lesson.dual_minutes": "two"})
     assert reply.status_code == 422
-    assert "“two” is not hours: write 1.2, or 1:12." in reply.text
+    assert "“two” is not a time in hours: write 1.2 or 1:12." in reply.text
 
 
 def test_the_plain_form_records_a_whole_circuit(cast: Cast, bert: Client) -> None:

@@ -359,7 +359,7 @@ def test_the_next_unit_is_the_first_that_is_not_complete(cast: Cast) -> None:
 
 
 def test_a_stage_check_is_flown_with_another_instructor(cast: Cast) -> None:
-    with pytest.raises(Refusal, match="another instructor than Bert"):
+    with pytest.raises(Refusal, match="an instructor other than Bert"):
         begin_lesson(cast, 16)
     assert begin_lesson(cast, 16, instructor=cast.cleo).instructor == cast.cleo
 

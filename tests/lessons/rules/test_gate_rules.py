@@ -190,7 +190,7 @@ def test_a_gate_is_added_taken_out_and_put_in_order(cast: Cast, client: Client) 
     page = f"/gates/{cast.type.code}/edit/"
     raw = publishing.current_gate_draft(cast.type, cast.today)
     count = len(raw["gates"])
-    assert client.post(page, edited_form(raw) | {"act": "add"}).text.count("Take gate") == count + 1
+    assert client.post(page, edited_form(raw) | {"act": "add"}).text.count("Remove gate") == count + 1
     raw = GateDraft.objects.get().content
     raw["gates"][-1] |= {"along_ft": "100", "name": "New", "code": "new", "leg": "upwind", "phase": "takeoff"}
     client.post(page, edited_form(raw) | {"act": "sort"})

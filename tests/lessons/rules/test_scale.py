@@ -60,7 +60,7 @@ STEPS = (Step("a", "A", Level.DESCRIBE), Step("b", "B", Level.PERFORM))
         (STEPS[:1], "a", "at least two steps"),
         ((STEPS[0], STEPS[0]), "a", "a code of its own"),
         ((Step("n", "N", Level.NOT_OBSERVED), *STEPS), "b", "never a step"),
-        (STEPS[::-1], "b", "higher step stands for"),
+        (STEPS[::-1], "b", "higher step means"),
         (STEPS, "a", "the solo step is the lowest"),
         ((Step("b", "B", Level.PERFORM), Step("c", "C", Level.PERFORM)), "b", "no step is below"),
     ],
