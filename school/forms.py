@@ -236,6 +236,33 @@ class AddAircraftForm(forms.Form):
         return registration
 
 
+class AircraftTypeForm(forms.Form):
+    """A make and model, with the numbers of its flight manual."""
+
+    name = forms.CharField(label="Make and model", max_length=60)
+    tailwheel = forms.BooleanField(required=False)
+    retractable = forms.BooleanField(label="Retractable gear", required=False)
+    constant_speed_propeller = forms.BooleanField(required=False)
+    flaps = forms.BooleanField(required=False)
+    horsepower = forms.IntegerField(label="Horsepower of its strongest engine", min_value=1, max_value=5000)
+    stall_landing_kt = forms.IntegerField(
+        label="Stall speed, landing configuration (kt)",
+        min_value=15,
+        max_value=150,
+        help_text="Indicated, from its flight manual.",
+    )
+    stall_clean_kt = forms.IntegerField(label="Stall speed, clean (kt)", min_value=15, max_value=200)
+    demonstrated_crosswind_kt = forms.IntegerField(label="Demonstrated crosswind (kt)", min_value=0, max_value=60)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        landing, clean = cleaned.get("stall_landing_kt"), cleaned.get("stall_clean_kt")
+        # Flaps lower the stall speed: the other way round, the two numbers are probably swapped.
+        if landing and clean and clean < landing:
+            self.add_error("stall_clean_kt", "It is below the one with flap: check both in the flight manual.")
+        return cleaned
+
+
 class TypeFeaturesForm(forms.Form):
     """What of a type asks for an endorsement before solo, from its flight manual."""
 

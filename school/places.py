@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import models, transaction
+from django.utils.text import slugify
 
 from school import advisory_locks, journal
 from school.errors import Refusal
@@ -13,6 +14,18 @@ from school.permissions import can_manage_places
 
 AERODROME_FIELDS = ("ident", "name", "elevation_ft", "variation_deg", "circuit_height_ft")
 TYPE_FIELDS = ("flaps", "horsepower")
+ALL_TYPE_FIELDS = (
+    "name",
+    "tailwheel",
+    "retractable",
+    "constant_speed_propeller",
+    "flaps",
+    "horsepower",
+    "stall_landing_kt",
+    "stall_clean_kt",
+    "demonstrated_crosswind_kt",
+)
+MAX_CODE_LENGTH = 20
 RUNWAY_FIELDS = ("designator", "heading_magnetic", "length_ft", "circuit")
 RUNWAY_PLACE_FIELDS = ("threshold_latitude", "threshold_longitude", "heading_true", "aiming_point_ft")
 OBSTACLE_FIELDS = ("name", "before_ft", "side_ft", "height_ft")
@@ -115,6 +128,56 @@ def place_runway(
             after={"obstacles": obstacles},
         )
     return runway
+
+
+@transaction.atomic
+def add_type(*, by: Person, at: datetime, **fields: Any) -> AircraftType:
+    """Add an aircraft type, by the names of ALL_TYPE_FIELDS. Its code is made of its name."""
+    _refuse_unless_manager(by)
+    advisory_locks.lock_names()
+    _refuse_duplicate_type(fields["name"])
+    aircraft_type = AircraftType.objects.create(code=free_type_code(fields["name"]), **fields)
+    after = _journal_values({"code": aircraft_type.code, **fields})
+    journal.record(by=by, at=at, what="aircraft type added", subject=aircraft_type, after=after)
+    return aircraft_type
+
+
+@transaction.atomic
+def edit_type(*, aircraft_type: AircraftType, changes: dict[str, Any], by: Person, at: datetime) -> AircraftType:
+    """Correct a type that nothing rests on yet. Gates, enrolments and lessons rest on its numbers."""
+    _refuse_unless_manager(by)
+    aircraft_type = AircraftType.objects.select_for_update().get(pk=aircraft_type.pk)
+    if is_type_used(aircraft_type):
+        raise Refusal(
+            f"{aircraft_type} has gates or students: its numbers stay. Flaps and horsepower are changed on the page of"
+            " aircraft; a type with other numbers is entered as a new one. Nothing was changed."
+        )
+    advisory_locks.lock_names()
+    if changes["name"] != aircraft_type.name:
+        _refuse_duplicate_type(changes["name"])
+    _apply_changes(aircraft_type, changes, ALL_TYPE_FIELDS, "aircraft type changed", by, at)
+    return aircraft_type
+
+
+def is_type_used(aircraft_type: AircraftType) -> bool:
+    """Return whether anything rests on the numbers of a type; aircraft of it do not."""
+    return _is_referenced(aircraft_type, besides=(Aircraft,))
+
+
+def _refuse_duplicate_type(name: str) -> None:
+    if AircraftType.objects.filter(name__iexact=name).exists():
+        raise Refusal(f"{name} is a type of the school already. Nothing was changed.")
+
+
+def free_type_code(name: str) -> str:
+    """Return a code that no type has; a name without letters of the alphabet still gets one."""
+    stem = slugify(name)[:MAX_CODE_LENGTH].strip("-") or "type"
+    taken = set(AircraftType.objects.values_list("code", flat=True))
+    number, code = 1, stem
+    while code in taken:
+        number += 1
+        code = f"{stem[: MAX_CODE_LENGTH - len(str(number)) - 1].strip('-')}-{number}"
+    return code
 
 
 @transaction.atomic

@@ -93,6 +93,14 @@ school:change_service of aircraft
 school:change_type of make
     POST here      422    403    403    403    403    403    422    302
     POST absent    404    403    403    403    403    403    404    302
+school:add_type
+    GET            200    403    403    403    403    403    200    302
+    POST           422    403    403    403    403    403    422    302
+school:edit_type of make
+    GET here       200    403    403    403    403    403    200    302
+    GET absent     404    403    403    403    403    403    404    302
+    POST here      422    403    403    403    403    403    422    302
+    POST absent    404    403    403    403    403    403    404    302
 school:aerodromes
     GET            200    403    403    403    403    403    200    302
     POST           200    403    403    403    403    403    200    302

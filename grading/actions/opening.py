@@ -6,7 +6,6 @@ from decimal import Decimal
 
 from django.db import connection, transaction
 from django.utils.crypto import constant_time_compare, salted_hmac
-from django.utils.text import slugify
 
 from grading.actions.load_standards import FIXTURES, load_standards
 from grading.evidence import register
@@ -16,6 +15,7 @@ from school import journal
 from school.days import day_of
 from school.errors import Refusal
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
+from school.places import free_type_code
 
 OPENING_LOCK = 6_187_142  # any constant: two people cannot open the school at one time
 
@@ -111,7 +111,7 @@ def open_school(
     load_syllabus(FIXTURES / "syllabus/first-solo.json", published_on=day_of(at, school.zone))
     person = _add_first_person(first, at)
     kind = AircraftType.objects.create(
-        code=slugify(aircraft.name)[:20],
+        code=free_type_code(aircraft.name),
         **{key: value for key, value in vars(aircraft).items() if key != "registration"},
     )
     Aircraft.objects.create(registration=aircraft.registration, type=kind)

@@ -9,7 +9,7 @@ from django.contrib.auth.validators import UnicodeUsernameValidator
 from grading.actions.opening import FirstAircraft, FirstPerson, HomeAerodrome
 from lessons.fields import DayField
 from school.accounts.passwords import PASSWORD_HELP
-from school.forms import zone_choices
+from school.forms import AircraftTypeForm, zone_choices
 from school.models import Person, School
 from school.password_text import normalise_password
 
@@ -58,28 +58,10 @@ class OpenAerodromeForm(forms.Form):
         return HomeAerodrome(**self.cleaned_data)
 
 
-class OpenAircraftForm(forms.Form):
+class OpenAircraftForm(AircraftTypeForm):
     title = "The first aircraft"
-    name = forms.CharField(label="Make and model", max_length=60)
     registration = forms.CharField(max_length=12)
-    tailwheel = forms.BooleanField(required=False)
-    retractable = forms.BooleanField(label="Retractable gear", required=False)
-    constant_speed_propeller = forms.BooleanField(required=False)
-    flaps = forms.BooleanField(required=False)
-    horsepower = forms.IntegerField(label="Horsepower of its strongest engine", min_value=1, max_value=5000)
-    stall_landing_kt = forms.IntegerField(
-        label="Stall speed, landing configuration (kt)", min_value=15, max_value=150, help_text="From its handbook."
-    )
-    stall_clean_kt = forms.IntegerField(label="Stall speed, clean (kt)", min_value=15, max_value=200)
-    demonstrated_crosswind_kt = forms.IntegerField(label="Demonstrated crosswind (kt)", min_value=0, max_value=60)
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        landing, clean = cleaned.get("stall_landing_kt"), cleaned.get("stall_clean_kt")
-        # Flaps lower the stall speed: the other way round, the two numbers are probably swapped.
-        if landing and clean and clean < landing:
-            self.add_error("stall_clean_kt", "It is below the one with flap: check both in the handbook.")
-        return cleaned
+    field_order = ("name", "registration")
 
     def aircraft(self) -> FirstAircraft:
         return FirstAircraft(**self.cleaned_data)

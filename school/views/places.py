@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from school import actions as school_actions
 from school import places
 from school.errors import Refusal
-from school.forms import AddAircraftForm, AerodromeForm, RunwayForm, TypeFeaturesForm
+from school.forms import AddAircraftForm, AerodromeForm, AircraftTypeForm, RunwayForm, TypeFeaturesForm
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Runway, School
 from school.permissions import can_manage_places
 
@@ -71,6 +71,40 @@ def change_type(request: HttpRequest, pk: int) -> HttpResponse:
     places.record_type_features(aircraft_type=one, **form.cleaned_data, by=keeper, at=timezone.now())
     messages.info(request, f"{one} is saved.")
     return redirect("school:aircraft")
+
+
+@require_http_methods(["GET", "POST"])
+def add_type(request: HttpRequest) -> HttpResponse:
+    """Add an aircraft type; its gates and its aircraft come after it."""
+    keeper = require_manager(request)
+    form = AircraftTypeForm(request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        try:
+            added = places.add_type(**form.cleaned_data, by=keeper, at=timezone.now())
+        except Refusal as refusal:
+            form.add_error("name", str(refusal))
+        else:
+            messages.info(request, f"{added} is saved. Add its aircraft here; the chief instructor enters its gates.")
+            return redirect("school:aircraft")
+    return render(request, "school/add_type.html", {"form": form}, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "POST"])
+def edit_type(request: HttpRequest, pk: int) -> HttpResponse:
+    """Correct a type until gates or students rest on it."""
+    keeper, one = require_manager(request), get_object_or_404(AircraftType, pk=pk)
+    typed = request.POST if request.method == "POST" else None
+    form = AircraftTypeForm(typed, initial={name: getattr(one, name) for name in places.ALL_TYPE_FIELDS})
+    if form.is_valid():
+        try:
+            saved = places.edit_type(aircraft_type=one, changes=form.cleaned_data, by=keeper, at=timezone.now())
+        except Refusal as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.info(request, f"{saved} is saved.")
+            return redirect("school:aircraft")
+    context = {"type": one, "form": form, "used": places.is_type_used(one)}
+    return render(request, "school/edit_type.html", context, status=422 if form.errors else 200)
 
 
 def _type_forms(refused: dict[int, TypeFeaturesForm] | None = None) -> list[tuple[AircraftType, TypeFeaturesForm]]:
