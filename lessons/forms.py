@@ -4,7 +4,9 @@ from django import forms
 
 from lessons.fields import DayField
 from lessons.models import Enrolment, KnowledgeTest, Unit
+from lessons.rules import typical_circuit
 from lessons.rules.scale import UnitKind
+from lessons.rules.typical_circuit import CircuitKind, CircuitWish
 from school.current import get_school
 from school.models import Aircraft, Runway
 
@@ -91,3 +93,24 @@ class WrittenTestForm(forms.Form):
         super().__init__(*args, **kwargs)
         fields: dict[str, Any] = self.fields
         fields["unit"].queryset = units
+
+
+class TypicalCircuitForm(forms.Form):
+    """What the gates of a new type begin from; the stall speeds are those of the type."""
+
+    kind = forms.ChoiceField(label="Begin from", choices=[(kind.value, kind.label) for kind in CircuitKind])
+    height_ft = forms.IntegerField(
+        label="Circuit height above the aerodrome (ft)",
+        min_value=typical_circuit.MIN_HEIGHT_FT,
+        max_value=typical_circuit.MAX_HEIGHT_FT,
+    )
+    width_ft = forms.IntegerField(
+        label="From the runway to the downwind leg (ft)",
+        min_value=typical_circuit.MIN_WIDTH_FT,
+        max_value=typical_circuit.MAX_WIDTH_FT,
+        help_text="Half a mile is 3,000 ft.",
+    )
+
+    def wish(self) -> CircuitWish:
+        typed = self.cleaned_data
+        return CircuitWish(CircuitKind(typed["kind"]), typed["height_ft"], typed["width_ft"])

@@ -6,7 +6,7 @@
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -18,6 +18,7 @@ from lessons.rules.gate_rules import (
     GateProblem,
     GateSetSpec,
     GateSpec,
+    RunwayLength,
     StallSpeeds,
     TargetSpec,
     find_problems,
@@ -83,7 +84,9 @@ def sort_by_distance(raw: Raw) -> Raw:
     }
 
 
-def parse_raw(raw: Raw, issue: int, speeds: StallSpeeds) -> tuple[GateSetSpec | None, list[GateProblem]]:
+def parse_raw(
+    raw: Raw, issue: int, speeds: StallSpeeds, runways: Sequence[RunwayLength] = ()
+) -> tuple[GateSetSpec | None, list[GateProblem]]:
     """Return the gates and every problem that prevents publishing; None for the gates if a field is no number."""
     problems: list[GateProblem] = []
     gates = [_parse_gate(place, gate, problems) for place, gate in enumerate(raw["gates"])]
@@ -92,7 +95,7 @@ def parse_raw(raw: Raw, issue: int, speeds: StallSpeeds) -> tuple[GateSetSpec | 
     if any(gate is None for gate in gates) or valid_from is None:
         return None, problems
     form = GateSetSpec(issue, valid_from, shape, tuple(gate for gate in gates if gate is not None))
-    return form, problems + find_problems(form, speeds)
+    return form, problems + find_problems(form, speeds, runways)
 
 
 def _parse_gate(place: int, raw: Raw, found: list[GateProblem]) -> GateSpec | None:

@@ -27,10 +27,10 @@ from lessons.models import (
     Unit,
     UnitManoeuvre,
 )
-from lessons.rules.gate_rules import GateSetSpec, GateSpec, StallSpeeds
+from lessons.rules.gate_rules import GateSetSpec, GateSpec, RunwayLength, StallSpeeds
 from lessons.syllabus_file import FaultForm, ManoeuvreForm, StageForm, SyllabusForm, UnitForm, parse_syllabus
 from school.errors import Refusal
-from school.models import AircraftType
+from school.models import AircraftType, Runway, School
 
 
 @transaction.atomic
@@ -248,6 +248,12 @@ def _gate_content(gate: Gate) -> dict[str, Any]:
 
 def stall_speeds(aircraft_type: AircraftType) -> StallSpeeds:
     return StallSpeeds(aircraft_type.stall_landing_kt, aircraft_type.stall_clean_kt)
+
+
+def home_runways() -> list[RunwayLength]:
+    """Return the runways of the school's home aerodrome, on one of which a circuit begins. One query."""
+    rows = Runway.objects.filter(aerodrome__in=School.objects.values("aerodrome"))
+    return [RunwayLength(row.length_ft, row.touchdown_ft) for row in rows]
 
 
 @transaction.atomic

@@ -8,7 +8,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from lessons.gate_draft import Raw, parse_raw, raw_from_spec
-from lessons.loading import gate_set_spec, load_gates, publish_syllabus, stall_speeds, syllabus_form
+from lessons.loading import gate_set_spec, home_runways, load_gates, publish_syllabus, stall_speeds, syllabus_form
 from lessons.models import (
     CreditDecision,
     CreditedUnit,
@@ -63,11 +63,20 @@ def save_gate_draft(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: da
 
 
 @transaction.atomic
+def begin_gate_draft(*, aircraft_type: AircraftType, form: GateSetSpec, by: Person, at: datetime) -> GateDraft:
+    """Save the first draft of a type. Refuses where gates or a draft are there: those are changed, not replaced."""
+    AircraftType.objects.select_for_update().get(pk=aircraft_type.pk)  # one draft at a time
+    if GateDraft.objects.filter(aircraft_type=aircraft_type).exists() or latest_gate_set(aircraft_type):
+        raise Refusal(f"The {aircraft_type} has gates or a draft of them already: change those. Nothing was saved.")
+    return save_gate_draft(aircraft_type=aircraft_type, raw=raw_from_spec(form), by=by, at=at)
+
+
+@transaction.atomic
 def publish_gates(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: datetime) -> GateSet:
     """Publish the next issue of a type's gates. Refuses with the first problem."""
     AircraftType.objects.select_for_update().get(pk=aircraft_type.pk)  # one issue at a time
     # Numbered under the lock: without it, two who publish at once would both take the same number.
-    form, problems = parse_raw(raw, next_gate_issue(aircraft_type), stall_speeds(aircraft_type))
+    form, problems = parse_raw(raw, next_gate_issue(aircraft_type), stall_speeds(aircraft_type), home_runways())
     if form is None or problems:
         # The first one is enough in this sentence: the page lists all of them.
         where = f"Gate {problems[0].gate + 1}: " if problems[0].gate is not None else ""

@@ -6,6 +6,7 @@ app_name = "lessons"
 urlpatterns = [
     path("gates/", gates.gates, name="gates"),
     path("gates/<slug:code>/", gates.gate_set, name="gate_set"),
+    path("gates/<slug:code>/begin/", gates.begin_gates, name="begin_gates"),
     path("gates/<slug:code>/edit/", gates.edit_gates, name="edit_gates"),
     path("gates/<slug:code>/discard/", gates.discard_gates, name="discard_gates"),
     path("syllabuses/", syllabuses.syllabuses, name="syllabuses"),

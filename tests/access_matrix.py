@@ -193,6 +193,11 @@ lessons:gates
 lessons:gate_set of type
     GET here       200    200    200    403    403    403    200    302
     GET absent     404    404    404    403    403    403    404    302
+lessons:begin_gates of type
+    GET here       200    403    403    403    403    403    403    302
+    GET absent     404    403    403    403    403    403    403    302
+    POST here      422    403    403    403    403    403    403    302
+    POST absent    404    403    403    403    403    403    403    302
 lessons:edit_gates of type
     GET here       200    403    403    403    403    403    403    302
     GET absent     404    403    403    403    403    403    403    302
@@ -614,6 +619,7 @@ grading:print_run_file of run
 
 # What a person who may do it would send, so that it is the access that refuses and not the form.
 PERMITTED_FORMS: dict[str, dict[str, str]] = {
+    "lessons:begin_gates": {"act": "begin", "kind": "tricycle", "height_ft": "1000", "width_ft": "4500"},
     "lessons:edit_gates": {"act": "keep", "shape": "square"},
     "lessons:take_in_syllabus": {"text": "code: x"},
     "lessons:draft_part": {"act": "remove"},

@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 from itertools import pairwise
 
-from lessons.rules.pattern import Leg, Shape, Station, UnclosedCircuit, lay_out
+from lessons.rules.pattern import Leg, Shape, Station, Track, UnclosedCircuit, lay_out
 from lessons.rules.units import convert
 
 # The units in which a quantity may be written; the first is the one that the trade uses most.
@@ -71,6 +71,14 @@ class StallSpeeds:
 
 
 @dataclass(frozen=True, slots=True)
+class RunwayLength:
+    """Give one direction of a runway: its length, and how far past its beginning the landing aims. Feet."""
+
+    length_ft: int
+    touchdown_ft: float
+
+
+@dataclass(frozen=True, slots=True)
 class GateProblem:
     """Name a problem. `gate` is an index in the list, or None for a problem of the whole."""
 
@@ -78,8 +86,11 @@ class GateProblem:
     sentence: str
 
 
-def find_problems(form: GateSetSpec, speeds: StallSpeeds) -> list[GateProblem]:
-    """Return everything that prevents these gates from being published, in the order flown."""
+def find_problems(form: GateSetSpec, speeds: StallSpeeds, runways: Sequence[RunwayLength] = ()) -> list[GateProblem]:
+    """Return everything that prevents these gates from being published, in the order flown.
+
+    `runways`: those of the home aerodrome; without any, where the lift-off lies is not looked at.
+    """
     problems = [*_list_problems(form.gates)]
     for place, gate in enumerate(form.gates):
         problems += [GateProblem(place, sentence) for sentence in _gate_problems(gate, speeds)]
@@ -87,10 +98,29 @@ def find_problems(form: GateSetSpec, speeds: StallSpeeds) -> list[GateProblem]:
     # Without enough gates, or with two of one code, the track would fail for the same reason in other words.
     if not any(problem.gate is None for problem in problems):
         try:
-            lay_out(form.stations, form.shape)
+            track = lay_out(form.stations, form.shape)
         except UnclosedCircuit as error:
             problems.append(GateProblem(None, str(error)))
+        else:
+            problems += _runway_problems(form.gates[0], track, runways)
     return problems
+
+
+def _runway_problems(first: GateSpec, track: Track, runways: Sequence[RunwayLength]) -> Iterator[GateProblem]:
+    """Yield a first gate on the takeoff that the drawing puts off every runway: then distances contradict each other.
+
+    The touchdown is at 0, so the runway reaches from before it by the way to the aiming point to its end.
+    """
+    if not runways or first.phase != "takeoff":
+        return
+    x = track.position_at(first.along_ft)[0]
+    beyond = min(x - (runway.length_ft - runway.touchdown_ft) for runway in runways)
+    short = min(-runway.touchdown_ft - x for runway in runways)
+    check = "check the distances of the first turn, of the gate abeam the point and of the touchdown"
+    if beyond > 0:
+        yield GateProblem(0, f"By these distances it lies {beyond:,.0f} ft beyond the end of the runway: {check}.")
+    elif short > 0:
+        yield GateProblem(0, f"By these distances it lies {short:,.0f} ft before the runway begins: {check}.")
 
 
 def _list_problems(gates: Sequence[GateSpec]) -> Iterator[GateProblem]:

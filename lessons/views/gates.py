@@ -1,5 +1,6 @@
 """The gates of each aircraft type: read by the staff, changed by the chief instructor in a draft, then published."""
 
+from datetime import date, timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -11,16 +12,20 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from lessons import publishing
 from lessons.drawing import draw_gates
+from lessons.forms import TypicalCircuitForm
 from lessons.gate_draft import QUANTITIES, Raw, empty_gate, parse_raw, raw_from_post, sort_by_distance
-from lessons.loading import gate_set_spec, stall_speeds
+from lessons.loading import gate_set_spec, home_runways, stall_speeds
 from lessons.models import GateDraft, GateSet
-from lessons.rules.gate_rules import PHASES, QUANTITY_UNITS
+from lessons.rules.gate_rules import PHASES, QUANTITY_UNITS, GateSetSpec
 from lessons.rules.pattern import Leg, Shape
+from lessons.rules.typical_circuit import CircuitKind, typical_gates
 from school.current import get_school, school_day
 from school.errors import Refusal
-from school.formats import write_day
+from school.formats import write_day, write_number
 from school.models import AircraftType
 from school.permissions import can_decide, can_see_all_students
+
+TYPICAL_WIDTH_FT = 4500  # three quarters of a mile (common practice: half a mile to a mile)
 
 
 @require_GET
@@ -88,6 +93,56 @@ def edit_gates(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "lessons/edit_gates.html", context | {"saved_at": now})
 
 
+@require_http_methods(["GET", "POST"])
+def begin_gates(request: HttpRequest, code: str) -> HttpResponse:
+    """Begin the first gates of a type from a typical circuit: drawn at each change, then saved as a draft."""
+    _require_chief(request)
+    aircraft_type = get_object_or_404(AircraftType, code=code)
+    now, home = timezone.now(), _aerodrome()
+    typed = request.POST if request.method == "POST" else None
+    start = _typical_start(aircraft_type, home.circuit_height_ft)
+    form = TypicalCircuitForm(start if typed is None else typed)
+    gates = _typical_gates(form, aircraft_type, school_day(now)) if form.is_valid() else None
+    begins = request.method == "POST" and request.POST.get("act") == "begin"
+    drawn = {"rows": _gate_rows(gates), **draw_gates(gates, home)} if gates else {}
+    context = {"type": aircraft_type, "form": form, **drawn}
+    if begins and gates:
+        try:
+            publishing.begin_gate_draft(aircraft_type=aircraft_type, form=gates, by=request.user, at=now)
+        except Refusal as refusal:
+            return render(request, "lessons/begin_gates.html", context | {"refused": str(refusal)}, status=422)
+        messages.info(request, "The draft is saved. Replace each number by that of the flight manual, then publish.")
+        return redirect("lessons:edit_gates", aircraft_type.code)
+    # A change of one field brings the drawing back, the fields with the focus in them stay.
+    template = "lessons/begin_gates.html#typical" if request.htmx and not begins else "lessons/begin_gates.html"
+    return render(request, template, context, status=422 if form.errors and not request.htmx else 200)
+
+
+def _typical_start(aircraft_type: AircraftType, height_ft: int) -> dict[str, Any]:
+    """Return what fits the features of a type and the home aerodrome."""
+    complex_ = aircraft_type.retractable and aircraft_type.constant_speed_propeller
+    tail = CircuitKind.TAILWHEEL if aircraft_type.tailwheel else CircuitKind.TRICYCLE
+    return {"kind": CircuitKind.COMPLEX if complex_ else tail, "height_ft": height_ft, "width_ft": TYPICAL_WIDTH_FT}
+
+
+def _gate_rows(gates: GateSetSpec) -> list[tuple[str, str, str]]:
+    """Return for each gate its name, how far it lies from the lift-off, and its targets in words."""
+    return [
+        (
+            gate.name,
+            f"{write_number(gate.along_ft)} ft",
+            ", ".join(f"{row.quantity} {write_number(row.value)} {row.unit}" for row in gate.targets),
+        )
+        for gate in gates.gates
+    ]
+
+
+def _typical_gates(form: TypicalCircuitForm, aircraft_type: AircraftType, today: date) -> GateSetSpec:
+    issue = publishing.next_gate_issue(aircraft_type)
+    tomorrow = today + timedelta(days=1)  # today may have lessons already (publishing.current_gate_draft)
+    return typical_gates(form.wish(), stall_speeds(aircraft_type), issue, tomorrow)
+
+
 @require_POST
 def discard_gates(request: HttpRequest, code: str) -> HttpResponse:
     """Discard the draft; the published gates stay."""
@@ -110,7 +165,7 @@ def _apply_act(raw: Raw, act: str) -> Raw:
 
 
 def _draft_context(aircraft_type: AircraftType, raw: Raw) -> dict[str, Any]:
-    form, found = parse_raw(raw, publishing.next_gate_issue(aircraft_type), stall_speeds(aircraft_type))
+    form, found = parse_raw(raw, publishing.next_gate_issue(aircraft_type), stall_speeds(aircraft_type), home_runways())
     return {
         "type": aircraft_type,
         "raw": raw,

@@ -20,7 +20,7 @@ from lessons import publishing
 from lessons.gate_draft import parse_raw, raw_from_spec
 from lessons.loading import gate_set_spec, parse_gates
 from lessons.models import Gate, GateDraft, GateSet, GateTarget
-from lessons.rules.gate_rules import GateSetSpec, StallSpeeds, find_problems
+from lessons.rules.gate_rules import GateSetSpec, RunwayLength, StallSpeeds, find_problems
 from lessons.rules.pattern import Leg, Shape, Station, UnclosedCircuit, lay_out
 from lessons.rules.wind import turn_radius_ft
 from school.errors import Refusal
@@ -95,6 +95,26 @@ TAIL = FORMS["tailwheel"]
 )
 def test_what_contradicts_itself_is_refused_with_the_reason(form: GateSetSpec, sentence: str) -> None:
     assert sentence in said(form)
+
+
+RUNWAYS = [RunwayLength(3000, 500), RunwayLength(2400, 400)]
+
+
+@pytest.mark.parametrize(
+    ("form", "sentence"),
+    [
+        (TAIL, ""),  # it lifts off 800 ft past where it lands
+        # 19,900 − 2 × 5,000 − 4,100 = 5,800 ft past the touchdown, on a runway that ends 2,500 ft past it.
+        (change_gate(TAIL, "first-turn", along_ft=5000), "it lies 3,300 ft beyond the end of the runway"),
+        # 19,900 − 2 × 8,300 − 4,100 = −800 ft, and the runway begins 500 ft before the touchdown.
+        (change_gate(TAIL, "first-turn", along_ft=8300), "it lies 300 ft before the runway begins"),
+    ],
+)
+def test_a_lift_off_beside_every_runway_is_refused(form: GateSetSpec, sentence: str) -> None:
+    found = find_problems(form, SPEEDS["tailwheel"], RUNWAYS)
+    assert [(problem.gate, sentence in problem.sentence) for problem in found] == ([(0, True)] if sentence else [])
+    # Without a runway there is nothing to compare with.
+    assert find_problems(form, SPEEDS["tailwheel"]) == []
 
 
 def test_a_stall_speed_is_compared_in_the_unit_of_the_target() -> None:
