@@ -7,6 +7,7 @@ from typing import Any
 from django.db import connection, transaction
 
 from school import advisory_locks, journal
+from school.citations import cite
 from school.current import school_day
 from school.days import zone_names
 from school.errors import Refusal
@@ -195,7 +196,7 @@ def _refuse_settings(changed: dict[str, Any], by: Person) -> None:
     if years < MIN_RETENTION_YEARS:
         raise Refusal(
             f"Records are kept for {MIN_RETENTION_YEARS} years or more:"
-            " evidence of citizenship in them is kept that long (49 CFR part 1552),"
+            f" evidence of citizenship in them is kept that long{cite('49 CFR part 1552')},"
             " and the rules for training records ask for up to three. Nothing was changed."
         )
     if years > MAX_RETENTION_YEARS:

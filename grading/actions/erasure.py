@@ -122,7 +122,7 @@ def _require_retention_over(enrolment: Enrolment, on: date) -> EnrolmentRetentio
         longest = keeping.terms[0]
         raise Refusal(
             f"This record must be kept until {write_day(keeping.until)}"
-            f" ({longest.years} years after {write_day(longest.since)}, {longest.source}). Nothing was erased."
+            f" ({longest.years} years after {write_day(longest.since)}, {longest.shown_source}). Nothing was erased."
         )
     return keeping
 

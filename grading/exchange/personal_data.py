@@ -62,7 +62,7 @@ def retention_notice(keepings: list[EnrolmentRetention]) -> list[dict[str, str]]
     found = [
         {
             "what": f"record of training, {keeping.enrolment.syllabus}",
-            "why": "; ".join(f"{term.what}: {term.years} years ({term.source})" for term in keeping.terms)
+            "why": "; ".join(f"{term.what}: {term.years} years ({term.shown_source})" for term in keeping.terms)
             or "training has not ended",
             "until": str(keeping.until) if keeping.until else "counted from the end of training",
         }

@@ -108,7 +108,7 @@ class OpenPersonForm(forms.Form):
             if not ends:
                 self.add_error(
                     "certificate_expires",
-                    "Enter the day it expires or the end of recent experience (14 CFR 61.51(h)(2)(ii)).",
+                    "Enter the day it expires or the end of recent experience.",
                 )
         return cleaned
 

@@ -12,8 +12,12 @@ from django.db.models import Max, QuerySet
 
 from grading.models import Release
 from lessons.models import Endorsement, Enrolment, Lesson
+from school.citations import own_law
 from school.current import school_zone
 from school.days import day_of
+
+# Kept under any rules, so that changing them shortens no term; cited under its own alone.
+OTHER_LAW = "not the law of this school; kept all the same"
 
 
 @dataclass(frozen=True)
@@ -24,6 +28,11 @@ class RetentionTerm:
     source: str
     since: date
     years: int
+
+    @property
+    def shown_source(self) -> str:
+        """Return the source, without its paragraph where the school does not follow that law."""
+        return own_law(self.source) or OTHER_LAW
 
     @property
     def until(self) -> date:

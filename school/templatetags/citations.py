@@ -13,6 +13,12 @@ def cite(paragraph: str) -> str:
     return citations.cite(paragraph)
 
 
+@register.filter
+def own_law(text: str) -> str:
+    """Write a published text without the clauses that name another law than the school's."""
+    return citations.own_law(text)
+
+
 @register.simple_tag
 def us_rules() -> bool:
     """Return whether 14 CFR is the law of the school."""

@@ -48,7 +48,7 @@ def test_a_school_is_opened_and_its_pages_work(db: None, client: Client, capsys:
         ({"aircraft__stall_clean_kt": "30"}, "below the one with flap"),
         ({"person__password": "short"}, "too short"),
         ({"person__certificate_number": ""}, "Who teaches signs with a certificate"),
-        ({"person__recent_experience_until": ""}, "61.51(h)(2)(ii)"),
+        ({"person__recent_experience_until": ""}, "the end of recent experience"),
     ],
 )
 def test_a_wrong_answer_opens_nothing_and_keeps_what_was_typed(
