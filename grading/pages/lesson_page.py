@@ -37,6 +37,8 @@ from school.fragment_cache import CachedFragment
 
 # Every mark that a part can have in the strip: without the school a tablet draws it.
 PAD_MARKS = {"mark_levels": list(Level), "mark_helps": list(Help)}
+# The same in every lesson: the number pad and those marks.
+PAD_TOOLS = CachedFragment("tools of the pad", lambda: PAD_MARKS)
 CIRCUIT_PART_CODES = {part.value for part in Part}
 # What changes the target of a gate, and so every proposal that rests on a number.
 TARGET_FIELDS = {f"lesson.{name}" for name in ("aircraft", "wind_speed_kt", "wind_gust_kt", "weather_report")}
@@ -106,7 +108,7 @@ class LessonPage:
             "pad": self.pad,
             "lines": self.lines(self.grade_lines),
             "others": self.other_manoeuvres,
-            **PAD_MARKS,
+            "pad_tools": PAD_TOOLS,
             "usual_kind": usual_landing_kind(self.lesson, None),
             "columns": self.circuit_maker.columns() if self.pad else [],
             "noted": circuit_entries_json(self.circuits, self.attempts, self.grading_context),
@@ -277,8 +279,8 @@ class LessonPage:
             if code not in CIRCUIT_PART_CODES or not self.lesson.unit.flies_circuits:
                 alone = self.pad_maker.pad(f"manoeuvre.{code}", line.manoeuvre.title, code, line.own_attempt)
             keys = self.grading_context.scale.keys
-            override = [PadKey(step.code, step.label, step == line.override, step.level.value) for step in keys]
-            shown.append({"line": line, "pad": alone, "override": override, "field": f"grade.{code}"})
+            override = tuple(PadKey(step.code, step.label, step == line.override, step.level.value) for step in keys)
+            shown.append({"line": line, "pad": alone, "override": override_keys(f"grade.{code}", override)})
         return shown
 
     @property
@@ -332,6 +334,11 @@ class LessonPage:
         earlier = Lesson.objects.filter(enrolment=self.lesson.enrolment_id, number__lt=self.lesson.number)
         # Signed lessons only: a remark for the next lesson may still change until then.
         return earlier.signed().newest_first().first()
+
+
+def override_keys(field: str, keys: tuple[PadKey, ...]) -> CachedFragment:
+    """Return the keys that give another grade than the one proposed."""
+    return CachedFragment(("override", field, keys), lambda: {"field": field, "keys": keys})
 
 
 def is_outside_unit(lesson: Lesson, field: str) -> bool:

@@ -61,11 +61,12 @@ class LessonSections:
             "pad_wind": CachedFragment(("wind over the pad", setting), lambda: self.page.wind_context),
             "hours": CachedFragment(("hours", setting, flown), self._hours),
         }
-        body = ("lesson page", self.number, stamp.whole, known)
-        return {"kept": {"body": CachedFragment(body, lambda: {**self._body(), "kept": sections})}}
+        body, late = ("lesson page", self.number, stamp.whole, known), stamp.has_late_entries
+        return {"kept": {"body": CachedFragment(body, lambda: {**self._body(late), "kept": sections})}}
 
-    def _body(self) -> dict[str, Any]:
-        return {**self.student.context(), **self.page.work_context, "late_questions": open_questions(self.lesson)}
+    def _body(self, has_late_entries: bool = True) -> dict[str, Any]:
+        questions = open_questions(self.lesson) if has_late_entries else []
+        return {**self.student.context(), **self.page.work_context, "late_questions": questions}
 
     def _before(self) -> dict[str, Any]:
         brief = {"release_status": self.page.release_status, "releases_in_force": self.page.releases_in_force}

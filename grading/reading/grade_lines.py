@@ -166,13 +166,13 @@ def load_attempts(lesson: Lesson) -> list[Attempt]:
         row.manoeuvre = manoeuvres[row.manoeuvre_id].to_model()
         row.preloaded_faults, row.preloaded_criteria, row.preloaded_measures = [], [], []
     faults, criteria = faults_by_pk(syllabus), criteria_by_pk(syllabus)
-    for fault in FaultSeen.objects.filter(attempt__in=by_pk):
+    for fault in FaultSeen.objects.filter(attempt__lesson=lesson):
         fault.fault = faults[fault.fault_id].to_model()
         by_pk[fault.attempt_id].preloaded_faults.append(fault)
-    for criterion in CriterionSeen.objects.filter(attempt__in=by_pk):
+    for criterion in CriterionSeen.objects.filter(attempt__lesson=lesson):
         criterion.criterion = criteria[criterion.criterion_id].to_model()
         by_pk[criterion.attempt_id].preloaded_criteria.append(criterion)
-    for measure in Measure.objects.filter(attempt__in=by_pk).select_related("target__gate"):
+    for measure in Measure.objects.filter(attempt__lesson=lesson).select_related("target__gate"):
         by_pk[measure.attempt_id].preloaded_measures.append(measure)
     return sorted(rows, key=lambda row: (row.circuit is None, row.circuit.number if row.circuit else 0, row.pk))
 

@@ -108,6 +108,10 @@ class LessonStamp:
         return self.versions["circuits"]
 
     @property
+    def has_late_entries(self) -> bool:
+        return self.versions["late entries"] is not None
+
+    @property
     def last_tap(self) -> int:
         """Return the number of the last tap; 0 for none."""
         return int(self.versions["last tap"] or 0)

@@ -16,8 +16,8 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from grading.models import Attempt, CriterionSeen, DeviceEvent, FaultSeen, Grade, Measure, Release, Tap
-from grading.pages import lesson_sections
 from grading.reading.lesson_stamp import FROM, SETTING, WORK, LessonStamp, read_lesson_stamp
+from grading.views import lesson as lesson_view
 from lessons.models import Circuit, Criterion, Endorsement, Fault, GateSet, GateTarget, Lesson
 from school.fragment_cache import fragments
 from school.models import Aerodrome, Aircraft, AircraftType, Obstacle, Person, Runway, School
@@ -206,6 +206,9 @@ CHANGES: dict[str, tuple[Act, Act]] = {
     "late entries": (nothing, send_late),
 }
 
+# What is read of a part by itself, and its value before the change.
+READ_ALONE = {"circuits": ("circuits", True), "last tap": ("last_tap", 0), "late entries": ("has_late_entries", False)}
+
 
 def test_each_part_of_the_stamp_has_its_change() -> None:
     # What the page shows of an enrolment never changes; it is in the stamp for the day when something else is shown.
@@ -233,10 +236,8 @@ def test_without_its_part_of_the_stamp_the_change_would_not_show(
 ) -> None:
     """So no part is there in vain, and the test above goes red with any of them taken out."""
     monkeypatch.delitem(SETTING if part in SETTING else WORK, part)
-    if part == "circuits":
-        monkeypatch.setattr(LessonStamp, "circuits", True)
-    if part == "last tap":
-        monkeypatch.setattr(LessonStamp, "last_tap", 0)
+    if part in READ_ALONE:
+        monkeypatch.setattr(LessonStamp, *READ_ALONE[part])
     with undone():
         prepare, change = CHANGES[part]
         writing = Writing(cast)
@@ -277,17 +278,17 @@ def test_the_page_rests_on_nothing_that_is_not_in_the_stamp(cast: Cast) -> None:
 
 def test_a_page_drawn_while_the_wind_changed_is_not_found_again(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
     """10 kt, 12 while the page is drawn, and 10 again: a stamp of values would find the page that says 12."""
-    writing, real = Writing(cast), lesson_sections.open_questions
+    writing, real = Writing(cast), lesson_view.get_readable_lesson
     old = writing.look_anew()
     fragments.clear()
 
-    def blow(lesson: Lesson) -> Any:
+    def blow(*given: Any) -> Lesson:
         record_entries(cast, writing.lesson, **{"lesson.wind_speed_kt": "12"})
-        return real(lesson)
+        return real(*given)
 
-    monkeypatch.setattr(lesson_sections, "open_questions", blow)
+    monkeypatch.setattr(lesson_view, "get_readable_lesson", blow)
     writing.look()
-    monkeypatch.setattr(lesson_sections, "open_questions", real)
+    monkeypatch.setattr(lesson_view, "get_readable_lesson", real)
     assert "at 12 kt" in writing.look()
     record_entries(cast, writing.lesson, **{"lesson.wind_speed_kt": "10"})
     again = writing.look()
