@@ -341,6 +341,6 @@ def test_the_zone_is_changed_on_the_page_and_written_in_the_journal(cast: Cast, 
 
 @pytest.mark.parametrize("name", ["", "Mars/Olympus", "utc; DROP TABLE", "Etc/GMT+10", "../../etc/passwd"])
 def test_what_is_no_zone_is_refused(cast: Cast, name: str) -> None:
-    with pytest.raises(Refusal, match="is no time zone"):
+    with pytest.raises(Refusal, match="is not a known time zone"):
         change_school(changes={"time_zone": name}, by=cast.frida, at=cast.at())
     assert School.objects.get().time_zone == "UTC"
