@@ -6,6 +6,7 @@ from grading.views import (
     end_of_training,
     expiry_dates,
     findings,
+    first_steps,
     flown,
     handover,
     imports,
@@ -31,6 +32,7 @@ from grading.views import (
 app_name = "grading"
 urlpatterns = [
     path("", students.home, name="home"),
+    path("first-steps/", first_steps.first_steps, name="first_steps"),
     path("open/", opening.school_opening, name="school_opening"),
     path("find/", search.search, name="search"),
     path("calendar/", expiry_dates.expiry_dates, name="expiry_dates"),

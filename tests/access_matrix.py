@@ -180,6 +180,8 @@ mfa_view_recovery_codes
 mfa_generate_recovery_codes
     GET            302    302    302    302    302    302    302    302
     POST           302    302    302    302    302    302    302    302
+grading:first_steps
+    GET            200    403    403    403    403    403    200    302
 grading:installation
     GET            403    403    403    403    403    403    200    302
 grading:health

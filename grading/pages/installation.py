@@ -91,9 +91,9 @@ def _queue(at: datetime) -> Iterator[StatusItem]:
 def _certificate(at: datetime) -> Iterator[StatusItem]:
     found, title = status.certificate_status(), "Signing certificate"
     if found is None:
-        # Only the demo makes a certificate of its own: a server must not sign with one that proves nothing.
+        # On this machine alone there is a key, or one for demonstration is made; a server must not make one itself.
         if settings.ON_THIS_MACHINE:
-            yield StatusItem("not_known", title, "One for demonstration is made with the first sheet.")
+            yield StatusItem("not_known", title, "It is recorded with the first sheet.")
         else:
             yield StatusItem("open", title, "There is none: nothing can be printed.")
     elif found.until < at:

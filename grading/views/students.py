@@ -23,6 +23,7 @@ from grading.operations import release_mail
 from grading.pages.before_solo import readiness_details, release_decision
 from grading.pages.board import ROWS_PER_PAGE, SORT_ORDERS, board_rows, filter_keys, query_text, render_csv
 from grading.pages.expected_wind import expected_wind_context
+from grading.pages.first_steps import is_school_new
 from grading.pages.own_progress import own_progress_context
 from grading.reading import verdict_cache
 from grading.reading.board_query import (
@@ -43,7 +44,7 @@ from school.current import school_day
 from school.downloads import content_disposition
 from school.errors import Refusal
 from school.fragment_cache import CachedFragment
-from school.permissions import can_decide, can_see_all_students
+from school.permissions import can_decide, can_see_all_students, can_see_settings
 
 EXCESS_WINDOW_DAYS = 30
 
@@ -52,6 +53,8 @@ EXCESS_WINDOW_DAYS = 30
 def home(request: HttpRequest) -> HttpResponse:
     """Redirect to the page that a person works on most."""
     person = request.user
+    if can_see_settings(person) and is_school_new():
+        return redirect("grading:first_steps")
     if person.is_chief:
         return redirect("grading:board")
     if person.is_instructor:
