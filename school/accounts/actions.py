@@ -76,8 +76,8 @@ def _save_details(person: Person, changed: dict[str, Any], by: Person, at: datet
     if "email" in changed:
         EmailAddress.objects.filter(user=person).delete()  # the new one is not confirmed by its owner
         if old_email:
-            text = f"E-mails about your account will go to another address: {by.name} changed it."
-            emails.send_email(person, "Your address was changed", text, to=old_email)
+            text = f"E-mails about an account of the school will go to another address: {by.name} changed it."
+            emails.send_email(person, "The address was changed", f"{text}\n\n{emails.NO_ACCOUNT_ADVICE}", to=old_email)
 
 
 @transaction.atomic

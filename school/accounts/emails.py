@@ -16,9 +16,14 @@ from school.models import Invitation, Person, School
 
 log = logging.getLogger(__name__)
 
+# An address may be mistyped, and then its owner has no account here: nobody is told that their password is known.
+NO_ACCOUNT_ADVICE = (
+    "If you have no account at this school, this address was entered there by mistake: please tell the school, and"
+    " ignore this e-mail."
+)
 NOT_YOU_ADVICE = (
-    "If this was not you, somebody knows your password or has your device: set a new password under “Forgotten"
-    " password” and tell the school's administrator."
+    "If you did this, there is nothing to do. If you did not, somebody else may be using your account: set a new"
+    f" password under “Forgotten password” and tell the school's administrator.\n\n{NO_ACCOUNT_ADVICE}"
 )
 
 # The e-mails that allauth sends, by its own template names: subject and text.

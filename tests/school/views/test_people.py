@@ -12,7 +12,7 @@ from django.utils import timezone
 from grading.evidence.audit.check import run_audit
 from grading.models import Seal, Signature
 from school import places
-from school.accounts import actions, waiting
+from school.accounts import actions, emails, waiting
 from school.accounts.housekeeping import delete_expired
 from school.accounts.invitation_links import find_open_invitation, sign_link
 from school.errors import Refusal
@@ -113,6 +113,31 @@ def _people(cast: Cast) -> str:
     client = Client()
     client.force_login(cast.frida)
     return client.get("/people/").text
+
+
+def test_a_mistyped_address_is_told_of_the_mistake_and_of_nothing_else(cast: Cast, guest: Person) -> None:
+    """The stranger behind it has no account here, and nobody knows a password of theirs."""
+    mail.outbox.clear()
+    old = guest.email
+    actions.edit_person(person=guest, changes={"email": "gerda@elsewhere.example"}, by=cast.frida, at=cast.at())
+    (told,) = mail.outbox
+    assert told.to == [old]
+    assert "this address was entered there by mistake" in told.body
+    assert not [word for word in ("password", "device", "Was it not you", guest.username) if word in told.body]
+    # To an address that was never there before, the first e-mail is the invitation.
+    actions.invite(person=guest, by=cast.frida, at=cast.at())
+    assert [(letter.to, "/invitation/" in letter.body) for letter in mail.outbox[1:]] == [
+        (["gerda@elsewhere.example"], True)
+    ]
+
+
+@pytest.mark.parametrize("name", sorted(emails.ALLAUTH_EMAILS))
+def test_no_notice_says_that_somebody_knows_a_password(name: str) -> None:
+    _, text = emails.ALLAUTH_EMAILS[name]
+    assert "knows your password" not in text
+    if emails.NOT_YOU_ADVICE in text:
+        assert "If you did this, there is nothing to do." in text
+        assert "If you have no account at this school" in text
 
 
 def test_who_is_not_invited(cast: Cast, guest: Person) -> None:
