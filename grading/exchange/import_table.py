@@ -6,6 +6,7 @@ from django.db import transaction
 
 from grading.exchange.imports import aircraft, past_lessons, roster
 from grading.exchange.imports.import_columns import Column, ImportPlan
+from grading.exchange.imports.school_words import SchoolWord, aircraft_words, roster_words
 from grading.exchange.imports.table_reader import BadTable, read_table
 from grading.exchange.receiving import lock_upload
 from grading.models import PendingUpload
@@ -23,6 +24,12 @@ def import_columns(kind: str) -> tuple[Column, ...]:
         UploadKind.AIRCRAFT.value: aircraft.COLUMNS,
         UploadKind.PAST_LESSONS.value: past_lessons.COLUMNS,
     }[kind]
+
+
+def import_words(kind: str) -> dict[str, list[SchoolWord]]:
+    """Return the words of this school that the columns of a table take, by the key of the column."""
+    words = {UploadKind.ROSTER.value: roster_words, UploadKind.AIRCRAFT.value: aircraft_words}
+    return words[kind]() if kind in words else {}
 
 
 def plan_import(kind: str, content: bytes, on: date) -> ImportPlan:

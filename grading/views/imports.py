@@ -12,7 +12,9 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from grading.exchange import import_table, receiving
 from grading.exchange.handover.preview import open_hand_over
 from grading.exchange.handover.record_format import BadRecord
+from grading.exchange.imports.import_columns import Column
 from grading.exchange.imports.import_forms import UploadForm
+from grading.exchange.imports.school_words import SchoolWord
 from grading.exchange.imports.table_reader import BadTable, example_file, read_table
 from grading.models import PendingUpload
 from school.current import school_day
@@ -50,7 +52,7 @@ def imports(request: HttpRequest) -> HttpResponse:
             now = timezone.now()
             upload = receiving.save_upload(kind=kind, name=file.name, content=content, by=keeper, at=now)
             return redirect(_import_page(upload), upload.uid)
-    tables = [(kind, kind.label, import_table.import_columns(kind)) for kind in import_table.TABLE_KINDS]
+    tables = [(kind, kind.label, _columns_with_words(kind)) for kind in import_table.TABLE_KINDS]
     waiting = PendingUpload.objects.defer("content").select_related("uploaded_by").order_by("-uploaded_at")
     context = {
         "form": form,
@@ -59,6 +61,11 @@ def imports(request: HttpRequest) -> HttpResponse:
         "waiting": [(row, _import_page(row)) for row in waiting],
     }
     return render(request, "grading/imports.html", context, status=422 if form.errors or problems else 200)
+
+
+def _columns_with_words(kind: str) -> list[tuple[Column, list[SchoolWord]]]:
+    words = import_table.import_words(kind)
+    return [(column, words.get(column.key, [])) for column in import_table.import_columns(kind)]
 
 
 def _reading_problems(kind: str, content: bytes) -> list[str]:
@@ -82,12 +89,14 @@ def _import_page(upload: PendingUpload) -> str:
 
 @require_GET
 def example_table(request: HttpRequest, kind: str, form: str) -> HttpResponse:
-    """Send an empty file to fill in, with its columns explained."""
+    """Send an empty file to fill in, with its columns explained and the words of this school that they take."""
     require_records_admin(request)
     if kind not in import_table.TABLE_KINDS or form not in CONTENT_TYPES:
         raise Http404("There is no such example.")
-    columns = import_table.import_columns(kind)
-    content = example_file([column.title for column in columns], [column.line for column in columns], form)
+    columns = _columns_with_words(kind)
+    lines = [line for column, words in columns for line in (column.line, *(f"{column.title}: {one}" for one in words))]
+    choices = {column.title: [one.word for one in words] for column, words in columns}
+    content = example_file([column.title for column, _ in columns], lines, choices, form)
     return HttpResponse(
         content,
         content_type=CONTENT_TYPES[form],

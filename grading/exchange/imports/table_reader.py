@@ -8,9 +8,12 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
-from io import StringIO
+from io import BytesIO, StringIO
 
+import openpyxl
 import tablib
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
 
 from grading.exchange.imports.xlsx_reader import MAX_CELL_CHARACTERS, MAX_COLUMNS, MAX_ROWS, UTF_16_MARKS
 from school.file_reader import PATIENCE_SECONDS, UnreadableFile, read_file
@@ -18,6 +21,7 @@ from school.file_reader import PATIENCE_SECONDS, UnreadableFile, read_file
 MAX_BYTES = 2 * 2**20
 XLSX_READER = "grading.exchange.imports.xlsx_reader:read_workbook"
 DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
+MAX_CHOICES_LENGTH = 255  # characters of a list in a rule of a cell (ECMA-376, from memory)
 XLSX_MAGIC = b"PK\x03\x04"
 
 
@@ -138,16 +142,33 @@ def _strip_empty_end(cells: list[str]) -> list[str]:
     return cells
 
 
-def example_file(headings: list[str], explained: list[str], form: str) -> bytes:
-    """Return an empty file to fill in, "csv" or "xlsx": the headings, and a line for each column that explains it.
+def example_file(headings: list[str], explained: list[str], choices: dict[str, list[str]], form: str) -> bytes:
+    """Return an empty file to fill in, "csv" or "xlsx": the headings, and lines that explain each column.
 
-    Those lines begin with #, and are left out when the file is read.
+    Those lines begin with #, and are left out when the file is read. `choices`: by heading, what a column takes; a
+    workbook offers it in a list.
     """
     made = tablib.Dataset(headers=headings, title="Fill in here")
     for line in explained:
         made.append([f"# {line}", *[""] * (len(headings) - 1)])
     if form == "xlsx":
-        written: bytes = made.export("xlsx", column_width=18)
-        return written
+        return _offer_choices(made.export("xlsx", column_width=18), headings, choices)
     text: str = made.export("csv")
     return text.encode("utf-8-sig")
+
+
+def _offer_choices(workbook: bytes, headings: list[str], choices: dict[str, list[str]]) -> bytes:
+    """Give each column its list to choose from; what is not in it may be typed all the same, and is checked here."""
+    book = openpyxl.load_workbook(BytesIO(workbook))
+    for heading, words in choices.items():
+        formula = ",".join(words)
+        # A list in a cell's rule is text between quotes, with commas between; a longer one is not read by spreadsheets.
+        if not words or len(formula) > MAX_CHOICES_LENGTH or any("," in word or '"' in word for word in words):
+            continue
+        rule = DataValidation(type="list", formula1=f'"{formula}"', allow_blank=True, showErrorMessage=False)
+        column = get_column_letter(headings.index(heading) + 1)
+        rule.add(f"{column}2:{column}{MAX_ROWS}")
+        book.active.add_data_validation(rule)
+    written = BytesIO()
+    book.save(written)
+    return written.getvalue()

@@ -20,7 +20,7 @@ from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.exchange import import_table, receiving
 from grading.exchange.imports import table_reader
 from grading.exchange.imports.import_columns import ImportPlan, parse_rows
-from grading.exchange.imports.table_reader import BadTable, read_table
+from grading.exchange.imports.table_reader import BadTable, example_file, read_table
 from grading.exchange.imports.xlsx_reader import read_workbook
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal
 from grading.reading.student_summary import summarise_students
@@ -238,6 +238,31 @@ def test_the_example_reads_as_headings_and_no_row(cast: Cast, client: Client, ki
         text = content.decode("utf-8-sig")
         assert all(column.explained in "".join(next(zip(*csv.reader(io.StringIO(text)), strict=True)))
                    for column in columns)  # fmt: skip
+
+
+def test_the_codes_that_a_table_takes_are_shown_and_offered(cast: Cast, client: Client) -> None:
+    client.force_login(cast.frida)
+    page = " ".join(client.get("/records/take-in/").text.split())
+    said = [
+        f"“{cast.type.code}” is {cast.type.name}",
+        f"“{cast.enrolment.syllabus.code}” is {cast.enrolment.syllabus}",
+        f"“{cast.bert.reference}” is {cast.bert.name}",
+    ]
+    assert [words for words in said if words not in page] == []
+    text = client.get("/records/take-in/example/roster.csv").content.decode("utf-8-sig")
+    assert [words for words in said if words not in text.replace('""', '"')] == []
+    # A past lesson names its instructor as the paper does.
+    assert cast.bert.reference not in client.get("/records/take-in/example/past_lessons.csv").content.decode()
+
+    book = openpyxl.load_workbook(io.BytesIO(client.get("/records/take-in/example/aircraft.xlsx").content))
+    offered = {str(rule.sqref)[0]: rule.formula1 for rule in book.active.data_validations.dataValidation}
+    assert offered == {"B": f'"{cast.type.code}"', "C": '"yes,no"'}
+
+
+def test_a_list_that_no_spreadsheet_reads_is_left_out() -> None:
+    choices = {"A": [f"code-{number:03}" for number in range(40)], "B": ["one, two"], "C": [], "D": ["yes", "no"]}
+    book = openpyxl.load_workbook(io.BytesIO(example_file(list("ABCD"), ["explained"], choices, "xlsx")))
+    assert [str(rule.sqref)[0] for rule in book.active.data_validations.dataValidation] == ["D"]
 
 
 @pytest.mark.parametrize(
