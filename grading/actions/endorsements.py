@@ -30,6 +30,8 @@ PARAGRAPHS = {
     Endorsement.Kind.SOLO_AT_NIGHT: "14 CFR 61.87(o)",
     Endorsement.Kind.SOLO_NEARBY: "14 CFR 61.93(b)(1)",
 }
+# 14 CFR 61.31: each follows training in such an aeroplane that was logged.
+ENDORSEMENTS_FOR_A_TYPE = (Endorsement.Kind.TAILWHEEL, Endorsement.Kind.COMPLEX, Endorsement.Kind.HIGH_PERFORMANCE)
 # Under other rules an endorsement is how the school writes down that its instructor authorises a student.
 OWN_PARAGRAPH = "the school's own"
 
@@ -53,7 +55,7 @@ def endorse_for_solo(
 def endorse_for_tailwheel(
     *, enrolment: Enrolment, text: str, on: date, secret: str, by: Person, at: datetime
 ) -> Endorsement:
-    """Sign the endorsement of 14 CFR 61.31(i) as the instructor who judged the student proficient."""
+    """Sign the endorsement of 14 CFR 61.31(i)(1)(ii); refused before any training in such an aeroplane."""
     _refuse_unless_instructor(by, enrolment)
     return _sign_endorsement(Endorsement.Kind.TAILWHEEL, enrolment, text, on, secret, by, at)
 
@@ -64,7 +66,6 @@ def endorse_for_complex(
 ) -> Endorsement:
     """Sign the endorsement of 14 CFR 61.31(e)(1)(ii); refused before any training in such an aeroplane."""
     _refuse_unless_instructor(by, enrolment)
-    _refuse_without_training(enrolment, on)
     return _sign_endorsement(Endorsement.Kind.COMPLEX, enrolment, text, on, secret, by, at)
 
 
@@ -74,7 +75,6 @@ def endorse_for_high_performance(
 ) -> Endorsement:
     """Sign the endorsement of 14 CFR 61.31(f)(1)(ii); refused before any training in such an aeroplane."""
     _refuse_unless_instructor(by, enrolment)
-    _refuse_without_training(enrolment, on)
     return _sign_endorsement(Endorsement.Kind.HIGH_PERFORMANCE, enrolment, text, on, secret, by, at)
 
 
@@ -237,6 +237,8 @@ def _sign_endorsement(
         raise Refusal("An endorsement is not dated ahead.")
     if on < enrolment.enrolled_on:
         raise Refusal(f"{enrolment.student} was enrolled on {write_day(enrolment.enrolled_on)}, after that day.")
+    if kind in ENDORSEMENTS_FOR_A_TYPE:
+        _refuse_without_training(enrolment, on)
     # Before the lock: checking a password is slow by design, and the whole school seals in one chain.
     certificate = instructor_certificate(by, on)
     reauthenticate(by, secret)

@@ -180,6 +180,7 @@ def test_a_signed_lesson_is_not_written_in_any_more(cast: Cast, client: Client) 
 
 
 def test_an_instructor_records_the_knowledge_test_and_endorses(cast: Cast, client: Client) -> None:
+    fly_lesson(cast, days_ago=1)
     client.force_login(cast.bert)
     page = f"/students/{cast.enrolment.uid}/"
     test = {

@@ -16,7 +16,7 @@ from school.accounts import actions
 from school.errors import Refusal
 from school.models import Person
 from tests.cast import SECRET, Cast
-from tests.factories import begin_lesson
+from tests.factories import begin_lesson, fly_lesson
 from tests.ready_student import make_limits, make_ready
 from tests.shared_state import shared_state
 
@@ -104,6 +104,7 @@ def test_nobody_is_enrolled_with_themselves(cast: Cast, own_enrolment: Enrolment
 
 
 def test_somebody_else_does_all_that_for_them(cast: Cast, own_enrolment: Enrolment) -> None:
+    fly_lesson(cast, enrolment=own_enrolment)
     for act in (lesson, endorse_tailwheel, record_test):
         act(cast, own_enrolment, cast.bert)
     assign_self(cast, own_enrolment, cast.cleo)
@@ -128,6 +129,7 @@ def test_about_a_training_that_has_ended_nothing_is_decided(cast: Cast, act: Act
 
 def test_an_endorsement_is_not_dated_after_the_end(cast: Cast) -> None:
     yesterday = cast.at(8, 1).date()
+    fly_lesson(cast, days_ago=1)
     training.end_training(enrolment=cast.enrolment, on=yesterday, end="completed", by=cast.frida, at=cast.at(13))
     with pytest.raises(Refusal, match="ended"):
         endorse_tailwheel(cast, cast.enrolment, cast.bert)

@@ -54,6 +54,7 @@ def test_a_lesson_is_corrected_once_and_signed_once(cast: Cast) -> None:
 
 
 def test_an_endorsement_is_withdrawn_once(cast: Cast) -> None:
+    fly_lesson(cast)
     given = endorsing.endorse_for_tailwheel(
         enrolment=cast.enrolment, text="Proficient.", on=cast.today, secret=SECRET, by=cast.bert, at=cast.at()
     )

@@ -1,5 +1,6 @@
 """The end of training and its certification, endorsements withdrawn, signatures drawn, the page of the check."""
 
+from contextlib import nullcontext
 from datetime import timedelta
 
 import pytest
@@ -57,6 +58,7 @@ def test_a_training_does_not_end_over_a_lesson_that_is_being_written(cast: Cast)
 
 
 def test_an_endorsement_is_signed_and_withdrawn_by_its_giver_or_the_chief(cast: Cast, client: Client) -> None:
+    fly_lesson(cast, days_ago=1)
     given = endorsements.endorse_for_tailwheel(
         enrolment=cast.enrolment, text="Proficient.", on=cast.today, secret=SECRET, by=cast.bert, at=cast.at(9)
     )
@@ -78,7 +80,7 @@ def test_an_endorsement_is_signed_and_withdrawn_by_its_giver_or_the_chief(cast: 
     text = client.get(page).text
     assert "Withdraw this endorsement" not in text
     assert "Wrong type" in text
-    assert [seal.kind for seal in Seal.objects.order_by("number")] == ["endorsement", "unendorsed"]
+    assert [seal.kind for seal in Seal.objects.order_by("-number")[:2]] == ["unendorsed", "endorsement"]
     assert JournalEntry.objects.filter(what="endorsement withdrawn").count() == 1
     with pytest.raises(Refusal, match="already withdrawn"):
         withdrawals.withdraw_endorsement(endorsement=given, reason="again", by=cast.amelia, at=cast.at(11))
@@ -96,9 +98,14 @@ def test_a_release_ends_with_the_endorsement_it_rests_on(cast: Cast) -> None:
     assert audit_records().findings == []
 
 
-@pytest.mark.parametrize(("days", "sentence"), [(1, "not dated ahead"), (-300, "after that day")])
-def test_the_day_of_an_endorsement(cast: Cast, days: int, sentence: str) -> None:
-    with pytest.raises(Refusal, match=sentence):
+@pytest.mark.parametrize(
+    ("days", "sentence"),
+    [(1, "not dated ahead"), (-300, "after that day"), (-2, "the training comes first"), (-1, None)],
+)
+def test_the_day_of_an_endorsement(cast: Cast, days: int, sentence: str | None) -> None:
+    """The first training in the type was a day ago: 14 CFR 61.31(i)(1)."""
+    fly_lesson(cast, days_ago=1)
+    with pytest.raises(Refusal, match=sentence) if sentence else nullcontext():
         endorsements.endorse_for_tailwheel(
             enrolment=cast.enrolment, text="x", on=cast.today + timedelta(days=days), secret=SECRET, by=cast.bert,
             at=cast.at(),

@@ -206,6 +206,22 @@ def endorse_there(cast: Cast, act: Any, aerodrome: Aerodrome) -> Endorsement:
     return given
 
 
+def test_the_endorsement_there_is_of_the_one_who_trained(ready: Cast) -> None:
+    """14 CFR 61.87(o)(3): both trained the student at night, and the release rests on the one who endorsed it."""
+    sign_release(ready)
+    for teacher in (ready.bert, ready.cleo):
+        lesson = begin_lesson(ready, 8, instructor=teacher)
+        record_entries(ready, lesson, **{"lesson.dual_minutes": "1.0", "lesson.night_minutes": "1.0"})
+        record_circuit(ready, lesson, 1)
+        sign_lesson(ready, lesson)
+    endorsements.endorse_for_night(
+        enrolment=ready.enrolment, aerodrome=ready.runway.aerodrome, text="Trained there.", confirmed="So it is.",
+        on=ready.today, secret=SECRET, by=ready.cleo, at=ready.at(14),
+    )  # fmt: skip
+    with pytest.raises(Refusal, match="Bert Example has not endorsed"):
+        sign_release(ready, Release.Kind.NIGHT)
+
+
 @pytest.mark.parametrize(
     ("act", "said"),
     [

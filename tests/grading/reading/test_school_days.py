@@ -29,7 +29,7 @@ from school.errors import Refusal
 from school.models import JournalEntry, School
 from tests.cast import SECRET, Cast
 from tests.database_guards import guards_off
-from tests.factories import begin_lesson, record_circuit, record_entries
+from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries
 from tests.ready_student import make_ready, sign_release
 
 HONOLULU, TONGATAPU = "Pacific/Honolulu", "Pacific/Tongatapu"
@@ -275,6 +275,7 @@ def set_aside(cast: Cast, at: datetime) -> None:
 def test_what_is_recorded_later_was_not_known_on_an_earlier_day(
     cast: Cast, zone: str, write: Callable[[Cast, datetime], None]
 ) -> None:
+    fly_lesson(cast, days_ago=21)
     here = ZoneInfo(zone) if zone == "UTC" else move_school(cast, zone)
     recorded = cast.today - timedelta(days=5)
     days = [recorded - timedelta(days=1), recorded]
