@@ -216,9 +216,9 @@ def test_chief_finds_a_student_and_changes_gates_and_syllabus(transactional_cast
     page.get_by_label("Aim").fill("Fly the circuit and know its gates.")
     page.get_by_role("button", name="Save in the draft").click()
     assert_no_sideways_scroll(page)
-    page.get_by_role("button", name="Publish issue 3").click()
-    expect(page.get_by_role("heading", level=1)).to_contain_text("To first solo, issue 3")
-    assert GateSet.objects.filter(issue=2).count() == Syllabus.objects.filter(issue=3).count() == 1
+    page.get_by_role("button", name="Publish issue 4").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("To first solo, issue 4")
+    assert GateSet.objects.filter(issue=2).count() == Syllabus.objects.filter(issue=4).count() == 1
 
 
 def test_student_reads_where_they_stand_and_signs(transactional_cast: Cast, enter: OpenPage) -> None:

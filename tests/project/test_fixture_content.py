@@ -223,6 +223,15 @@ def test_an_aeroplane_that_was_struck_is_inspected(code: str) -> None:
     assert "aeroplane inspected before further flight" in cure(code)
 
 
+def test_who_turns_back_is_judged_by_the_height_that_was_named() -> None:
+    """The criterion, the cure and the brief say one thing. Common practice; the height is the school's."""
+    ahead = next(row for row in MANOEUVRES["engine_failure_after_takeoff"]["criteria"] if row["code"] == "ahead")
+    brief = next(unit["brief"] for unit in UNITS if unit["number"] == 13)
+    assert "never back below the height" in ahead["text"]
+    assert "below the height that the school names, never turn back" in cure("turned-back").lower()
+    assert "below which height never turn back" in brief.lower()
+
+
 def test_a_wide_runway_makes_the_round_out_high_and_a_narrow_one_low() -> None:
     """A wide runway makes the aeroplane seem lower than it is, a narrow one higher: common practice, from memory."""
     causes = {row["code"]: row["cause"] for row in SYLLABUS["faults"]}
@@ -234,7 +243,7 @@ def test_what_is_taught_has_its_place() -> None:
     """Common practice: heels off the brakes, lock, fuel selector, horn, level-off, reference points, relaxed hands."""
     taught = {
         "heels on the floor": ("taxiing", "takeoff", "landing"),
-        "tailwheel": ("taxiing", "takeoff"),
+        "tailwheel": ("taxiing", "takeoff", "downwind"),
         "fuel selector": ("taxiing", "downwind"),
         "gear warning horn": ("malfunctions",),
         "crosses to the downwind side": ("downwind",),

@@ -71,6 +71,13 @@ def test_of_two_medicals_of_one_day_the_one_recorded_last_decides() -> None:
         assert outcomes(facts(papers=papers))["medical"].state is State.LAPSED
 
 
+@pytest.mark.parametrize(("on", "state"), [(BEFORE, State.NOT_KNOWN), (DAY, State.MET), (AFTER, State.NOT_KNOWN)])
+def test_a_document_counts_from_its_entry_until_the_entry_is_void(on: date, state: State) -> None:
+    """A verdict of a past day knows what was on record on that day, and nothing that was entered later."""
+    paper = medical(date(2026, 1, 10), recorded=DAY, void_from=AFTER)
+    assert outcomes(facts(papers=(paper,)), on)["medical"].state is state
+
+
 def test_a_missing_medical_names_that_a_person_judges_the_other_ways() -> None:
     """14 CFR 61.23(c) names them; nothing here computes one."""
     assert "61.23(c)" in outcomes(facts())["medical"].would_meet
