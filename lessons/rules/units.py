@@ -31,7 +31,8 @@ def convert(value: Decimal | Fraction | int, unit: str, to: str) -> Fraction:
     (kind, factor), (other, divisor) = _UNIT_FACTORS[unit], _UNIT_FACTORS[to]
     if kind != other:
         raise ValueError(f"{unit} cannot be converted to {to}")
-    return Fraction(value) * factor / divisor
+    # Most numbers are read in the unit of their target: the fractions would be multiplied and divided by the same one.
+    return Fraction(value) if unit == to else Fraction(value) * factor / divisor
 
 
 @dataclass(frozen=True, slots=True)
