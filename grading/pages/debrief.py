@@ -11,6 +11,7 @@ from grading.pages.pad_keys import PadKey
 from grading.reading.facts import load_facts_and_rows, standard_in_force
 from grading.reading.flown import FlownLesson
 from grading.reading.grade_lines import scale_of
+from grading.reading.lesson_stamp import read_debrief_stamp
 from grading.reading.own_view import own_view_of, parts_flown
 from grading.rules.debrief import PartResult, changes, good_words, headline, part_results
 from grading.rules.flown import FlownCircuit, Pattern, most_often_outside
@@ -19,6 +20,7 @@ from lessons.models import Lesson
 from lessons.rules.scale import Help, Level, Part, Scale, Step
 from school.current import get_school, school_zone
 from school.days import day_of
+from school.fragment_cache import CachedFragment
 from school.models import Person
 
 PRINTED_CHANGES = 3  # of the faults that opened, and of those that cleared, on the one printed page
@@ -41,6 +43,17 @@ class LevelKeys:
 
     part: Part
     keys: tuple[PadKey, ...]
+
+
+def debrief_fragment(lesson: Lesson, reader: Person) -> CachedFragment:
+    """Return the page of a signed lesson, kept for its student and for all others apart."""
+
+    def fill() -> dict[str, Any]:
+        whole = Lesson.objects.for_pages().select_related("superseded_by").get(pk=lesson.pk)
+        return debrief_context(whole, reader)
+
+    own = reader.pk == lesson.enrolment.student_id
+    return CachedFragment(("debrief", str(lesson.uid), own, read_debrief_stamp(lesson.pk)), fill)
 
 
 def debrief_context(lesson: Lesson, reader: Person, typed: Mapping[str, str] | None = None) -> dict[str, Any]:

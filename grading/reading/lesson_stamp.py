@@ -87,6 +87,17 @@ FLOWN = {
     **{name: SETTING[name] for name in ("people", "aerodromes", "obstacles", "school", "gates")},
     "runway": _version("r"),
 }
+# What its debrief rests on: both views and whether the student signed, and what the rules count as a clean attempt.
+DEBRIEF = {
+    **FLOWN,
+    "types": SETTING["types"],
+    "own view": _versions(
+        "grading_ownview t JOIN lessons_lesson o ON o.id = t.lesson_id"
+        " WHERE o.enrolment_id = e.id AND o.number = l.number"
+    ),
+    "signatures": _versions("grading_signature t WHERE t.lesson_id = l.id"),
+    "standards": _versions("grading_standard t"),
+}
 
 
 @dataclass(frozen=True)
@@ -131,6 +142,11 @@ def read_lesson_stamp(uid: uuids.UUID, instructor_id: int) -> LessonStamp | None
 def read_flown_stamp(lesson_id: int) -> dict[str, str | int | None]:
     """Return what the pages of the circuits of a signed lesson rest on beside it. One query."""
     return _read(FLOWN, "l.id = %s", [lesson_id])
+
+
+def read_debrief_stamp(lesson_id: int) -> dict[str, str | int | None]:
+    """Return what the debrief of a signed lesson rests on beside it. One query."""
+    return _read(DEBRIEF, "l.id = %s", [lesson_id])
 
 
 def _read(parts: Mapping[str, str], which: str, params: list[Any]) -> dict[str, str | int | None]:

@@ -2,16 +2,18 @@
 
 import uuid as uuids
 
+from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from grading.actions import own_view
-from grading.pages.debrief import debrief_context
+from grading.pages.debrief import debrief_context, debrief_fragment
 from lessons.access import get_readable_lesson
 from lessons.models import Lesson
 from school.errors import Refusal
+from school.fragment_cache import CachedFragment
 
 LEVEL_PREFIX = "level."
 
@@ -19,7 +21,8 @@ LEVEL_PREFIX = "level."
 @require_GET
 def debrief(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Show what was good, what to do better, and both views of a lesson."""
-    return render(request, "grading/debrief.html", debrief_context(_signed_lesson(request, uid), request.user))
+    found = _signed_lesson(request, uid, Lesson.objects.for_kept_pages())
+    return render(request, "grading/debrief.html", {"lesson": found, "page": debrief_fragment(found, request.user)})
 
 
 @require_POST
@@ -36,13 +39,15 @@ def write_own_view(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
             at=timezone.now(),
         )
     except Refusal as refusal:
-        context = {**debrief_context(found, request.user, typed), "own_view_error": str(refusal)}
+        # Drawn anew, with what was typed.
+        page = CachedFragment("", lambda: debrief_context(found, request.user, typed))
+        context = {"lesson": found, "page": page, "own_view_error": str(refusal)}
         return render(request, "grading/debrief.html", context, status=422)
     return redirect("grading:debrief", found.uid)
 
 
-def _signed_lesson(request: HttpRequest, uid: uuids.UUID) -> Lesson:
-    found = get_readable_lesson(request.user, uid)
+def _signed_lesson(request: HttpRequest, uid: uuids.UUID, rows: QuerySet[Lesson] | None = None) -> Lesson:
+    found = get_readable_lesson(request.user, uid, rows)
     if not found.is_signed:
         raise Http404("The debrief of a lesson is there once the lesson is signed.")
     return found

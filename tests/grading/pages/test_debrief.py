@@ -5,12 +5,16 @@ from typing import Any
 
 import pytest
 from bs4 import BeautifulSoup
+from django.db import transaction
 from django.test import Client
 
-from grading.actions import corrections
-from grading.models import OwnView
+from grading.actions import corrections, signing
+from grading.models import OwnView, Standard
+from grading.reading.lesson_stamp import DEBRIEF
 from lessons.models import Lesson
-from tests.cast import Cast
+from school.fragment_cache import fragments
+from school.models import Aerodrome, Person, Runway, School
+from tests.cast import SECRET, Cast
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
 
 LONG = {"landing.measure.touchdown.distance": "1500", "landing.fault.floated": "on", "landing.level": "practice"}
@@ -197,14 +201,81 @@ def test_the_record_and_the_student_s_own_page_lead_there(cast: Cast, client: Cl
         assert f'href="/lessons/{newest.uid}/debrief/"' in client.get(address).text
 
 
-@pytest.mark.parametrize(("who", "queries"), [("bert", 22), ("dora", 23)])
+def publish_standard(cast: Cast) -> None:
+    """Nine clean attempts clear a fault."""
+    old = Standard.objects.get(rule_set="us")
+    asked = [
+        row | ({"values": row["values"] | {"clean": 9}} if "clean" in row["values"] else {})
+        for row in old.content["requirements"]
+    ]
+    content = old.content | {"key": "more", "requirements": asked}
+    Standard.objects.create(key="more", rule_set="us", valid_from=cast.today, content=content)
+
+
+# By part of the stamp: what changes its rows and those of no other part. What is missing is read and never shown.
+CHANGES: dict[str, Callable[[Cast, Lesson], Any]] = {
+    "signed": lambda cast, lesson: Lesson.objects.unsigned().update(signed_at=cast.at(12), signed_by=cast.bert),
+    "people": lambda cast, lesson: Person.objects.filter(pk=cast.dora.pk).update(family_name="Renamed"),
+    "aerodromes": lambda cast, lesson: Aerodrome.objects.update(variation_deg="9.0"),
+    "school": lambda cast, lesson: School.objects.update(speed_unit="km/h"),
+    "runway": lambda cast, lesson: Runway.objects.filter(pk=cast.runway.pk).update(designator="17"),
+    "own view": lambda cast, lesson: OwnView.objects.create(
+        lesson=lesson, line="It felt stable.", levels={"landing": "perform"}, written_at=cast.at(12)
+    ),
+    "signatures": lambda cast, lesson: signing.acknowledge_lesson(
+        lesson=lesson, secret=SECRET, by=cast.dora, at=cast.at(12)
+    ),
+    "standards": lambda cast, lesson: publish_standard(cast),
+}
+
+
+@pytest.mark.parametrize("part", CHANGES)
+def test_a_kept_debrief_hangs_on_each_part_of_its_stamp(
+    cast: Cast, client: Client, part: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With the part a change shows at once; without it the old page would be found."""
+    wind = {"wind_direction": "200", "wind_speed_kt": "10", "wind_reference": "true"}
+    fast = {"approach.measure.final.speed": "90"}
+    lesson = fly(cast, fast, LONG, **{f"lesson.{name}": value for name, value in wind.items()})
+    before = begin_lesson(cast, 8, 1)
+    record_circuit(cast, before, 1)
+
+    def shown() -> str:
+        return words_of(read(client, cast.dora, lesson).main)
+
+    for stale in (True, False):
+        with transaction.atomic():
+            if stale:
+                monkeypatch.delitem(DEBRIEF, part)
+            fragments.clear()
+            old = shown()
+            CHANGES[part](cast, lesson)
+            seen = shown()
+            fragments.clear()
+            assert shown() != old, "the change is to show"
+            assert (seen == old) is stale
+            transaction.set_rollback(True)
+        monkeypatch.undo()
+
+
+def test_a_second_look_makes_five_queries(
+    cast: Cast, client: Client, django_assert_num_queries: Callable[..., Any]
+) -> None:
+    lesson = fly(cast, {}, LONG)
+    read(client, cast.bert, lesson)
+    with django_assert_num_queries(5):
+        client.get(f"/lessons/{lesson.uid}/debrief/")
+
+
+@pytest.mark.parametrize(("who", "queries"), [("bert", 24), ("dora", 25)])
 @pytest.mark.parametrize("more", [0, 3])
-def test_the_number_of_queries_does_not_grow_with_circuits_or_lessons(
+def test_the_queries_of_the_first_look_do_not_grow_with_circuits_or_lessons(
     cast: Cast, client: Client, django_assert_num_queries: Callable[..., Any], who: str, queries: int, more: int
 ) -> None:
     for number in range(more):
         fly(cast, {}, LONG, days_ago=9 - number)
     lesson = fly(cast, *[LONG | {"approach.measure.final.speed": "79"}] * (1 + 2 * more))
     read(client, getattr(cast, who), lesson)
+    fragments.clear()
     with django_assert_num_queries(queries):
         client.get(f"/lessons/{lesson.uid}/debrief/")
