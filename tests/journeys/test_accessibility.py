@@ -5,14 +5,17 @@ keyboard and the focus after a swap, is in the journeys.
 """
 
 import re
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
+from lessons.models import Lesson
+from school import places
 from tests.cast import Cast
-from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries
+from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
 from tests.journeys.devices import DESKTOP, PHONE, TABLET, OpenPage
 from tests.ready_student import make_ready
 
@@ -32,6 +35,27 @@ THE_SAME = re.compile(
 )
 SEEN: set[str] = set()
 NOT_A_PAGE = re.compile(r"\.(pdf|csv|xlsx|zip|ics|yaml|json|pem)$|/form/$|/file/")
+
+
+PICTURE_PAGES = ("debrief/", "circuits/", "circuits/1/")
+
+
+def fly_with_pictures(cast: Cast) -> Lesson:
+    """A signed lesson of long ago with numbers, a fault and the wind, on a runway that has a place and an obstacle."""
+    trees = {"name": "trees", "before_ft": 900, "side_ft": -130, "height_ft": 55}
+    place = {"heading_true": Decimal("181.5"), "aiming_point_ft": 400}
+    places.place_runway(runway=cast.runway, place=place, obstacles=[trees], by=cast.frida, at=cast.at())
+    lesson = begin_lesson(cast, 8, 60)
+    wind = {"lesson.wind_direction": "210", "lesson.wind_speed_kt": "14", "lesson.wind_gust_kt": "20"}
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0", "lesson.next_time": "Power off earlier."}, **wind)
+    numbers = {
+        "takeoff.measure.climb.speed": "85", "downwind.measure.abeam.height": "850",
+        "approach.measure.turn.bank": "25", "approach.measure.final.height": "113",
+        "approach.measure.final.speed": "70", "landing.measure.touchdown.distance": "1500",
+    }  # fmt: skip
+    for number in (1, 2):
+        record_circuit(cast, lesson, number, "practice", **numbers, **{"landing.fault.floated": "on"})
+    return sign_lesson(cast, lesson, 60)
 
 
 def page_kind(address: str) -> str:
@@ -59,8 +83,8 @@ def broken_rules(page: Page, first: bool) -> list[str]:
     ]
 
 
-def walk_pages(page: Page, start: str) -> tuple[set[str], list[str]]:
-    seen, todo, found = set(), [start], []
+def walk_pages(page: Page, *starts: str) -> tuple[set[str], list[str]]:
+    seen, todo, found = set(), [*starts], []
     while todo:
         address = todo.pop(0).split("#")[0]
         if page_kind(address) in seen or NOT_A_PAGE.search(address.split("?")[0]):
@@ -94,14 +118,19 @@ def test_no_page_breaks_a_rule(
     pages: int,
 ) -> None:
     cast = transactional_cast
+    flown = fly_with_pictures(cast)
     make_ready(cast)
     fly_lesson(cast, circuits=3, level="practice", enrolment=cast.other_enrolment)
     lesson = begin_lesson(cast)
     record_circuit(cast, lesson, 1, "practice", **{"landing.fault.bounced": "on", "landing.help": "prompted"})
     record_entries(cast, lesson, **{"circuit.2.approach.measure.final.speed": "75"})
-    seen, found = walk_pages(enter(who, size), start)
+    # First the pages of a lesson whose pictures have something to draw: of one kind the first is looked at.
+    pictures = [f"/lessons/{flown.uid}/{page}" for page in PICTURE_PAGES]
+    wind = f"/me/?runway={cast.runway.pk}&direction=110&reference=true&speed=12&gust=18"
+    seen, found = walk_pages(enter(who, size), start, *pictures, *([wind] if who == "dora" else []))
     assert found == []
     assert len(seen) >= pages, seen
+    assert {page_kind(address) for address in pictures} <= seen
 
 
 def test_the_lesson_page_has_enhanced_contrast(transactional_cast: Cast, enter: OpenPage) -> None:
