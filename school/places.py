@@ -103,6 +103,7 @@ def edit_runway(*, runway: Runway, changes: dict[str, Any], by: Person, at: date
     taken = runway.aerodrome.runways.filter(designator=changes.get("designator")).exclude(pk=runway.pk)
     if taken.exists():
         raise Refusal(f"{runway.aerodrome.ident} has a runway {changes['designator']} already. Nothing was changed.")
+    _refuse_aim_beyond(changes.get("length_ft", runway.length_ft), runway.aiming_point_ft)
     _apply_changes(runway, changes, RUNWAY_FIELDS, "runway changed", by, at)
     return runway
 
@@ -114,6 +115,8 @@ def place_runway(
     """Record where a runway lies, by RUNWAY_PLACE_FIELDS, and all of its obstacles, by OBSTACLE_FIELDS."""
     _refuse_unless_manager(by)
     runway = Runway.objects.select_for_update(of=("self",)).select_related("aerodrome").get(pk=runway.pk)
+    # As it is stored now: the form compared with the length that it was shown.
+    _refuse_aim_beyond(runway.length_ft, place.get("aiming_point_ft", runway.aiming_point_ft))
     _apply_changes(runway, place, RUNWAY_PLACE_FIELDS, "position of a runway changed", by, at)
     before = list(runway.obstacles.order_by("pk").values(*OBSTACLE_FIELDS))
     if before != obstacles:
@@ -190,6 +193,14 @@ def record_type_features(
     changes = {"flaps": flaps, "horsepower": horsepower}
     _apply_changes(aircraft_type, changes, TYPE_FIELDS, "aircraft type changed", by, at)
     return aircraft_type
+
+
+def _refuse_aim_beyond(length_ft: int, aiming_point_ft: int | None) -> None:
+    if aiming_point_ft is not None and aiming_point_ft >= length_ft:
+        raise Refusal(
+            f"The aiming point lies {aiming_point_ft:,} ft past the threshold, and the runway would be {length_ft:,} ft"
+            " long: change the aiming point first, under “Position and obstacles”. Nothing was changed."
+        )
 
 
 def _apply_changes(

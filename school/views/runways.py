@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from school import places
+from school.errors import Refusal
 from school.forms import ObstacleFormSet, RunwayPlaceForm
 from school.models import Runway
 from school.places import OBSTACLE_FIELDS, RUNWAY_PLACE_FIELDS
@@ -32,14 +33,19 @@ def runway_place(request: HttpRequest, pk: int) -> HttpResponse:
         wrong = not all([form.is_valid(), obstacles.is_valid()])
         if not wrong:
             kept = [row.cleaned_data for row in obstacles if row.cleaned_data and not row.cleaned_data.get("DELETE")]
-            places.place_runway(
-                runway=runway,
-                place=form.cleaned_data,
-                obstacles=[{name: row[name] for name in OBSTACLE_FIELDS} for row in kept],
-                by=keeper,
-                at=timezone.now(),
-            )
-            messages.info(request, f"Runway {runway.designator} is saved.")
-            return redirect("school:aerodrome", runway.aerodrome_id)
+            try:
+                places.place_runway(
+                    runway=runway,
+                    place=form.cleaned_data,
+                    obstacles=[{name: row[name] for name in OBSTACLE_FIELDS} for row in kept],
+                    by=keeper,
+                    at=timezone.now(),
+                )
+            except Refusal as refusal:
+                form.add_error("aiming_point_ft", str(refusal))
+                wrong = True
+            else:
+                messages.info(request, f"Runway {runway.designator} is saved.")
+                return redirect("school:aerodrome", runway.aerodrome_id)
     context = {"runway": runway, "form": form, "obstacles": obstacles}
     return render(request, "school/runway_place.html", context, status=422 if wrong else 200)

@@ -107,3 +107,22 @@ def test_the_database_refuses_half_a_position(cast: Cast) -> None:
     with pytest.raises(IntegrityError, match="runway_threshold"), transaction.atomic():
         Runway.objects.filter(pk=cast.runway.pk).update(threshold_latitude="47.5")
     assert Runway.objects.get(pk=cast.runway.pk).threshold_latitude is None
+
+
+def test_a_runway_is_not_made_shorter_than_its_aiming_point(cast: Cast, client: Client, page: str) -> None:
+    assert client.post(page, typed(aiming_point_ft="1200")).status_code == 302
+    edit, name = f"/aerodromes/runways/{cast.runway.pk}/", f"r{cast.runway.pk}"
+    shorter = {f"{name}-designator": "18", f"{name}-heading_magnetic": "180", f"{name}-circuit": "left"}
+    reply = client.post(edit, shorter | {f"{name}-length_ft": "1200"})
+    assert reply.status_code == 422
+    sentence = "The aiming point lies 1,200 ft past the threshold, and the runway would be 1,200 ft long"
+    assert sentence in reply.text
+    assert Runway.objects.get(pk=cast.runway.pk).length_ft == cast.runway.length_ft
+    assert client.post(edit, shorter | {f"{name}-length_ft": "1201"}).status_code == 302
+    assert Runway.objects.get(pk=cast.runway.pk).length_ft == 1201
+    # Placed by an action that no form looked at, it is refused too.
+    with pytest.raises(Refusal, match="would be 1,201 ft long"):
+        places.place_runway(
+            runway=cast.runway, place={"aiming_point_ft": 1201}, obstacles=[], by=cast.frida, at=cast.at()
+        )
+    assert Runway.objects.get(pk=cast.runway.pk).aiming_point_ft == 1200
