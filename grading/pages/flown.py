@@ -1,23 +1,26 @@
 """This module gathers the page of one circuit as flown, and that of all circuits of a lesson over each other."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
 from django.http import Http404
 
 from grading.pages.brief import wind_context
-from grading.pages.flown_pictures import FlownPictures, Ground, ObstacleSpot, draw_circuit, draw_lesson
+from grading.pages.flown_pictures import Ground, ObstacleSpot, draw_circuit, draw_lesson
 from grading.pages.runway_place import RunwayPlace
 from grading.reading.flown import FlownLesson
 from grading.reading.lesson_stamp import read_flown_stamp
 from grading.rules.flown import (
+    TOUCHDOWN,
     FlownCircuit,
     GatePlace,
     NumberTarget,
     Pattern,
     amount_words,
     circuit_sentence,
+    distance_words,
     lesson_sentence,
     plain_number,
 )
@@ -35,7 +38,10 @@ UNNAMED_RUNWAY_FT = 3000.0
 
 @dataclass(frozen=True)
 class NumberRow:
-    """One line of the table: the gate, what is asked for, what was noted; `noted` is empty where nothing was."""
+    """One line of the table: the gate, what is asked for, what was noted; `noted` is empty where nothing was.
+
+    counts_from: the unit from which it will count, while that is to come.
+    """
 
     gate: GatePlace
     quantity: str
@@ -43,6 +49,7 @@ class NumberRow:
     noted: str
     judged: str
     place: str
+    counts_from: int | None = None
 
 
 @dataclass(frozen=True)
@@ -87,7 +94,7 @@ def circuit_context(lesson_pk: int, number: int) -> dict[str, Any]:
         "sentence": sentence,
         "earlier": earlier,
         "pictures": draw_circuit(flown.pattern, shown, earlier, ground, sentence, _obstacles(place)),
-        "rows": number_rows(shown, flown.pattern),
+        "rows": number_rows(shown, flown.pattern, flown.counts_from(number)),
         "has_gates": bool(flown.pattern.gates),
         "wind_words": weather["wind_words"],
         "components": weather["components"],
@@ -100,12 +107,15 @@ def circuits_context(lesson_pk: int) -> dict[str, Any]:
     flown = FlownLesson(lesson)
     pattern, circuits = flown.pattern, flown.circuits
     columns = [row for row in pattern.targets if any(row.key in circuit.values for circuit in circuits)]
-    sentence = lesson_sentence(circuits, pattern)
-    weather = wind_context(lesson)
+    sentence, weather = lesson_sentence(circuits, pattern), wind_context(lesson)
+    place = RunwayPlace.of(lesson.runway) if lesson.runway else None
+    ground = _ground(flown, place, _plan_wind(place, weather["wind"], weather["components"]))
     return {
         "lesson": lesson,
         "sentence": sentence,
-        "pictures": lesson_pictures(pattern, circuits, sentence),
+        "pictures": draw_lesson(
+            pattern, [row for row in circuits if not row.shown], ground, sentence, _obstacles(place)
+        ),
         "numbers": [row.circuit for row in circuits],
         "columns": [(pattern.by_code[row.gate], row) for row in columns],
         "rows": [
@@ -116,10 +126,6 @@ def circuits_context(lesson_pk: int) -> dict[str, Any]:
         "wind_words": weather["wind_words"],
         "components": weather["components"],
     }
-
-
-def lesson_pictures(pattern: Pattern, circuits: list[FlownCircuit], sentence: str) -> FlownPictures:
-    return draw_lesson(pattern, [row for row in circuits if not row.shown], sentence)
 
 
 def _ground(flown: FlownLesson, place: RunwayPlace | None, wind: PlanWind | None) -> Ground:
@@ -157,20 +163,30 @@ def _plan_wind(place: RunwayPlace | None, wind: Wind | None, parts: WindComponen
     return PlanWind(wind.direction - place.heading, wind.speed_kt, lines)
 
 
-def number_rows(circuit: FlownCircuit, pattern: Pattern) -> list[NumberRow]:
+def number_rows(circuit: FlownCircuit, pattern: Pattern, later: Mapping[str, int]) -> list[NumberRow]:
     """Return every number that is asked for in the order flown, those that nobody noted too."""
-    return [_number_row(circuit, pattern.by_code[row.gate], row) for row in pattern.targets]
+    return [
+        replace(_number_row(circuit, pattern.by_code[row.gate], row), counts_from=later.get(row.key))
+        for row in pattern.targets
+    ]
 
 
 def _number_row(circuit: FlownCircuit, gate: GatePlace, target: NumberTarget) -> NumberRow:
     over, under = plain_number(target.over), plain_number(target.under)
-    asked = f"{with_unit(target.value, target.unit)} +{over} \u2212{under}"
+    asked = f"{_written(target.value, target)} +{over} \u2212{under}"
     if target.key not in circuit.values:
         return NumberRow(gate, target.quantity, asked, "", "", "not_measured")
     place = "outside" if target.key in circuit.outside else "inside"
     words = amount_words(circuit.amounts[target.key], target)
-    noted = with_unit(circuit.values[target.key], target.unit)
+    noted = _written(circuit.values[target.key], target)
     return NumberRow(gate, target.quantity, asked, noted, f"{words}, {place}", place)
+
+
+def _written(value: float, target: NumberTarget) -> str:
+    # A touchdown in the words of the sentence: beside its deviation from the target a bare number would mislead.
+    if target.gate == TOUCHDOWN and target.quantity == "distance":
+        return distance_words(value, target.unit)
+    return with_unit(value, target.unit)
 
 
 def _cell(circuit: FlownCircuit, target: NumberTarget) -> tuple[str, str]:

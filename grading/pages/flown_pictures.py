@@ -100,7 +100,7 @@ def draw_circuit(
     lines = [*earlier, shown]
     return FlownPictures(
         label,
-        _plan(pattern, shown, ground, label, obstacles),
+        _plan(pattern, [shown], ground, label, obstacles),
         _strips(pattern, lines, label, obstacles, out=True, thick=True),
         _strips(pattern, lines, label, obstacles, out=False, thick=True),
         _touchdowns(pattern, lines, label, newest=shown),
@@ -108,14 +108,21 @@ def draw_circuit(
     )
 
 
-def draw_lesson(pattern: Pattern, circuits: Sequence[FlownCircuit], label: str) -> FlownPictures:
+def draw_lesson(
+    pattern: Pattern,
+    circuits: Sequence[FlownCircuit],
+    ground: Ground,
+    label: str,
+    obstacles: Sequence[ObstacleSpot] = (),
+) -> FlownPictures:
     """Draw the circuits of a lesson over each other, none thicker than another."""
     return FlownPictures(
         label,
-        None,
+        _plan(pattern, circuits, ground, label, obstacles),
         _strips(pattern, circuits, label, (), out=True, thick=False),
         _strips(pattern, circuits, label, (), out=False, thick=False),
         _touchdowns(pattern, circuits, label, newest=None),
+        ground.words,
     )
 
 
@@ -256,15 +263,17 @@ def _ticks(pattern: Pattern, gates: Sequence[GatePlace], unit: str) -> list[tupl
 
 
 def _plan(
-    pattern: Pattern, shown: FlownCircuit, ground: Ground, label: str, obstacles: Sequence[ObstacleSpot]
+    pattern: Pattern, circuits: Sequence[FlownCircuit], ground: Ground, label: str, obstacles: Sequence[ObstacleSpot]
 ) -> Drawn | None:
-    wide, narrow = (circuit_plan(pattern, shown, ground, label, obstacles, narrow=narrow) for narrow in (False, True))
+    wide, narrow = (
+        circuit_plan(pattern, circuits, ground, label, obstacles, narrow=narrow) for narrow in (False, True)
+    )
     return Drawn(wide, narrow) if wide else None
 
 
 def circuit_plan(
     pattern: Pattern,
-    shown: FlownCircuit,
+    circuits: Sequence[FlownCircuit],
     ground: Ground,
     label: str,
     obstacles: Sequence[ObstacleSpot] = (),
@@ -272,7 +281,10 @@ def circuit_plan(
     narrow: bool = False,
     halo: bool = True,
 ) -> str:
-    """Draw the target from above with each gate as it was met; empty where the distances make no circuit."""
+    """Draw the target from above with each gate as it was met; empty where the distances make no circuit.
+
+    Of several circuits each gate says in how many of them it was inside, of those in which a number was noted there.
+    """
     stations = tuple(Station(gate.code, Leg(gate.leg), gate.along_ft) for gate in pattern.gates)
     points = _track(stations, ground.shape)
     if not points:
@@ -282,7 +294,7 @@ def circuit_plan(
     runway = -aim, ground.length_ft - aim
     track = lay_out(stations, ground.shape)
     gates = [
-        PlanGate(gate.number, *track.position_at(gate.along_ft), gate_state(gate.code, pattern, shown))
+        PlanGate(gate.number, *track.position_at(gate.along_ft), *_gate_in_all(gate.code, pattern, circuits))
         for gate in pattern.gates
         if gate.code != TOUCHDOWN
     ]
@@ -290,7 +302,7 @@ def circuit_plan(
         PlanGround(points, runway, ground.designator, ground.left, scale_bar(ground.units), ground.heading_true),
         gates,
         label,
-        touchdown=_touchdown(pattern, shown),
+        touchdowns=[spot for row in circuits if (spot := _touchdown(pattern, row))],
         wind=ground.wind,
         obstacles=[PlanObstacle(row.before_ft, row.side_ft, row.name) for row in obstacles],
         narrow=narrow,
@@ -317,6 +329,16 @@ def gate_state(code: str, pattern: Pattern, circuit: FlownCircuit) -> str:
     if not keys:
         return "not_measured"
     return "outside" if any(key in circuit.outside for key in keys) else "inside"
+
+
+def _gate_in_all(code: str, pattern: Pattern, circuits: Sequence[FlownCircuit]) -> tuple[str, str]:
+    """Return how a gate was met in all of the circuits, and of several how often, as "3 of 4"."""
+    states = [state for row in circuits if (state := gate_state(code, pattern, row)) != "not_measured"]
+    if not states:
+        return "not_measured", ""
+    inside = states.count("inside")
+    said = f"{inside} of {len(states)}" if len(circuits) > 1 else ""
+    return "inside" if inside == len(states) else "outside", said
 
 
 def _touchdown(pattern: Pattern, circuit: FlownCircuit) -> tuple[float, bool] | None:

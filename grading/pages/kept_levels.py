@@ -7,7 +7,7 @@ from fractions import Fraction
 from django.db.models import Count, Q
 
 from grading.models import Attempt
-from grading.rules.marking import SIDES
+from grading.rules.marking import amount_with_side
 from grading.rules.readiness.facts import AttemptFact, GateNumberFact
 from grading.rules.readiness.history import FlownAttempt, History
 from lessons.models import Lesson
@@ -52,5 +52,5 @@ def _against(attempt: AttemptFact, units: DisplayUnits) -> list[str]:
 def _number_words(number: GateNumberFact, units: DisplayUnits) -> str:
     """Return '9 kt slow at final'."""
     amount = convert_for_display(Fraction(abs(number.amount)), number.unit, units)
-    side = SIDES[number.quantity][0 if number.amount > 0 else 1]
-    return f"{amount:f} {units.unit_for(number.unit)} {side} at {number.gate.replace('-', ' ')}"
+    said = amount_with_side(amount, units.unit_for(number.unit), number.quantity, over=number.amount > 0)
+    return f"{said} at {number.gate.replace('-', ' ')}"

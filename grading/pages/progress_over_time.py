@@ -9,7 +9,7 @@ from grading.pages.flown_pictures import Drawn, draw_twice
 from grading.reading.grade_grid import GradeGrid, read_grade_grid
 from grading.reading.student_summary import StudentSummary
 from grading.rules.flown import plain_number
-from grading.rules.marking import SIDES
+from grading.rules.marking import SIDES, amount_with_side
 from grading.rules.progress import NumberCourse, Progress, build_progress
 from lessons.models import Lesson
 from lessons.rules.scale import Ending, Help, Level
@@ -140,8 +140,8 @@ def _amount_words(row: NumberCourse, place: int, units: DisplayUnits) -> str:
     if amount is None:
         return ""
     unit = units.unit_for(row.unit)
-    side = f" {SIDES[row.quantity][0 if amount > 0 else 1]}" if amount else ""
-    away = f"{plain_number(abs(amount) * float(convert(1, row.unit, unit)))} {unit}{side}" if amount else "on target"
+    read = abs(amount) * float(convert(1, row.unit, unit))
+    away = amount_with_side(read, unit, row.quantity, over=amount > 0) if amount else "on target"
     outside = "" if -row.under <= amount <= row.over else ", outside"
     return f"{_number_name(row)} {away}{outside}"
 

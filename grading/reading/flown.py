@@ -54,6 +54,15 @@ class FlownLesson:
     def circuit(self, number: int) -> FlownCircuit | None:
         return next((row for row in self.circuits if row.circuit == number), None)
 
+    def counts_from(self, number: int) -> dict[str, int]:
+        """Return the numbers of a circuit that do not count yet, by their key, with the unit from which they will."""
+        flown = {row.manoeuvre_id for row in self.attempts if row.circuit is not None and row.circuit.number == number}
+        return {
+            f"{gate}.{quantity}": unit
+            for (manoeuvre, gate, quantity), unit in self.grading_context.later.items()
+            if manoeuvre in flown
+        }
+
     def earlier(self, number: int, most: int = EARLIER_CIRCUITS) -> list[FlownCircuit]:
         """Return the last circuits before one of this lesson in which a number was noted, the oldest first."""
         own = [row for row in self.circuits if row.circuit < number and row.values and not row.shown][-most:]

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from grading.rules.marking import SIDES
+from grading.rules.marking import amount_with_side
 from lessons.rules.scale import Ending
 
 WORST_GATES = 2
@@ -103,9 +103,7 @@ def amount_words(amount: float, target: NumberTarget) -> str:
     """Return how far a number lies from its target, as '27 ft low', or 'on target'."""
     if not amount:
         return "on target"
-    side = SIDES[target.quantity][0 if amount > 0 else 1]
-    unit = "°" if target.unit == "deg" else f" {target.unit}"
-    return f"{plain_number(abs(amount))}{unit} {side}"
+    return amount_with_side(abs(amount), target.unit, target.quantity, over=amount > 0)
 
 
 def plain_number(value: float) -> str:
@@ -156,17 +154,20 @@ def touchdown_words(circuit: FlownCircuit, pattern: Pattern) -> str:
     """Return how the circuit ended: where the wheels met the ground, or that it was a go-around."""
     target = pattern.touchdown
     if target is not None and target.key in circuit.values:
-        distance = circuit.values[target.key]
-        place = "on the aiming point"
-        if distance:
-            side = "past" if distance > 0 else "before"
-            place = f"{plain_number(abs(distance))} {target.unit} {side} the aiming point"
+        place = distance_words(circuit.values[target.key], target.unit)
         return f"touchdown {place}, {'inside' if circuit.inside(target.key) else 'outside'}"
     if circuit.ending == Ending.GO_AROUND:
         return "a go-around"
     if circuit.ending == Ending.TOOK_CONTROL:
         return "the instructor took control"
     return "the touchdown was not noted"
+
+
+def distance_words(distance: float, unit: str) -> str:
+    """Return where the wheels met the ground, from the aiming point, as the sentence and the table say it."""
+    if not distance:
+        return "on the aiming point"
+    return f"{plain_number(abs(distance))} {unit} {'past' if distance > 0 else 'before'} the aiming point"
 
 
 def lesson_sentence(circuits: Sequence[FlownCircuit], pattern: Pattern) -> str:

@@ -20,6 +20,7 @@ from fractions import Fraction
 from grading.rules.counted_level import TAKEN_OVER, highest_level
 from lessons.rules.scale import LEARNER_CENTRED, NOT_OBSERVED, GradingRule, Help, Level, Scale, Step
 from lessons.rules.units import convert
+from school.formats import write_number
 
 # A deviation above the target and below it, in the words of the trade: the only place that names them.
 SIDES = {
@@ -31,6 +32,9 @@ SIDES = {
     "propeller": ("high", "low"),
     "centreline": ("right", "left"),
 }
+# A distance counts from the aiming point and its deviation from the target, which is another point: a sentence or a
+# table names it. On the keys beside a drawn target "long" and "short" are enough.
+DISTANCE_SIDES = "past the target", "short of the target"
 # Two of the same kind show more than one lucky attempt, and recent ones more than the mean of a lesson.
 ATTEMPTS_COUNTED = 2
 
@@ -103,12 +107,17 @@ class Deviation:
         what = f"{self.target.quantity} {self.target.gate}"
         if self.amount == 0:
             return f"{what} on target"
-        side = SIDES[self.target.quantity][0 if self.amount > 0 else 1]
         unit = self.target.display_unit or self.target.unit
         # To the nearest tenth, a deviation of 5.04 kt with a tolerance of 5 would read as “5.0 kt, outside”.
         amount = Decimal(math.ceil(self.said(abs(self.amount)) * 10)) / 10
         place = "outside, no tolerance on this side" if self.tolerance == 0 else BAND_WORDS[self.place]
-        return f"{what} {amount:f} {unit} {side}, {place}"
+        return f"{what} {amount_with_side(amount, unit, self.target.quantity, over=self.amount > 0)}, {place}"
+
+
+def amount_with_side(amount: Decimal | float, unit: str, quantity: str, *, over: bool) -> str:
+    """Return how far from its target, without a sign, as '9 kt slow', '3° steep' or '1,000 ft past the target'."""
+    side = (DISTANCE_SIDES if quantity == "distance" else SIDES[quantity])[0 if over else 1]
+    return f"{write_number(amount)}{'°' if unit == 'deg' else f' {unit}'} {side}"
 
 
 BAND_WORDS = {

@@ -21,13 +21,14 @@ Projection = Callable[[float, float], Point]
 class PlanGate:
     """A gate at its place: feet along the takeoff (x) and to the circuit's side (y) from the touchdown point.
 
-    state: "inside" where all its numbers are, "outside" where one is not, "not_measured".
+    state: "inside" where all its numbers are, "outside" where one is not, "not_measured". said: behind its number.
     """
 
     number: int
     x: float
     y: float
     state: str
+    said: str = ""
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def flown_plan(
     gates: Sequence[PlanGate],
     label: str,
     *,
-    touchdown: tuple[float, bool] | None = None,
+    touchdowns: Sequence[tuple[float, bool]] = (),
     wind: PlanWind | None = None,
     obstacles: Sequence[PlanObstacle] = (),
     narrow: bool = False,
@@ -76,7 +77,7 @@ def flown_plan(
 ) -> str:
     """Draw the plan, takeoff to the right; `narrow` with the takeoff upwards, for a telephone.
 
-    touchdown: feet from the aiming point, and whether that lies inside its tolerance.
+    touchdowns: feet from the aiming point, and whether that lies inside its tolerance; one alone is drawn large.
     """
     place, size, scale = _projection(ground, narrow)
     labels = Labels(*size, halo=halo)
@@ -87,8 +88,8 @@ def flown_plan(
     spots = [(gate, place(gate.x, gate.y)) for gate in gates]
     for _, (x, y) in spots:
         labels.block(x - 9, y - 9, x + 9, y + 9)
-    if touchdown:
-        x, y = place(_on_drawing(touchdown[0], ground), 0)
+    landed = [(*place(_on_drawing(feet, ground), 0), inside) for feet, inside in touchdowns]
+    for x, y, _ in landed:
         labels.block(x - 11, y - 11, x + 11, y + 11)
     body += _wind(wind, ground, place, narrow, labels) if wind else ""
     for obstacle in obstacles:
@@ -97,11 +98,13 @@ def flown_plan(
     middle, half = place(*_middle(ground)), _half(ground, place)
     for gate, (x, y) in spots:
         body += _gate_mark(x, y, gate.state)
-        front += labels.put(_round(x, y, middle, half), str(gate.number), 16, 800)
-    if touchdown:
-        x, y = place(_on_drawing(touchdown[0], ground), 0)
+        spots_round = _round(x, y, middle, half)
+        front += (gate.said and labels.put(spots_round, f"{gate.number}: {gate.said}", 14, 600)) or labels.put(
+            spots_round, str(gate.number), 16, 800
+        )
+    for x, y, inside in landed:
         body += path(f"M{n(x - 13)} {n(y)}H{n(x + 13)}", 5, stroke="var(--paper)") if not narrow else ""
-        body += diamond(x, y, 9, touchdown[1])
+        body += diamond(x, y, 9 if len(landed) == 1 else 5.5, inside)
     return svg_element(*size, body + front + _scale_bar(size, scale, ground.scale_bar), label, cls="g pattern flown")
 
 

@@ -249,7 +249,7 @@ QUERIES = pytest.mark.parametrize(
         # Once drawn, a signed lesson's circuits are kept: who asks, the lesson, the versions of what they rest on.
         ("bert", "/lessons/{lesson}/circuits/", 5),
         ("dora", "/lessons/{lesson}/circuits/1/", 5),
-        ("bert", "/lessons/{begun}/circuits/", 8),
+        ("bert", "/lessons/{begun}/circuits/", 9),
         # Kept whole under the versions of what it rests on, and under the verdict of the student.
         ("bert", "/lessons/{begun}/", 6),
     ],

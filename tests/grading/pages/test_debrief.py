@@ -71,9 +71,9 @@ def test_a_fault_has_its_cause_its_cure_its_circuits_and_the_number_that_points_
     assert "Cause Too fast over the threshold" in words_of(floated)
     assert "Cure Throttle shut" in words_of(floated)
     assert words_of(floated.select_one(".pointing")) == (
-        "Circuit 2: distance at the touchdown 1000 ft long, outside, more than twice the tolerance"
+        "Circuit 2: distance at the touchdown 1,000 ft past the target, outside, more than twice the tolerance"
     )
-    assert "Floated, circuit 2: distance at the touchdown 1000 ft long" in floated.figure.svg["aria-label"]
+    assert "Floated, circuit 2: distance at the touchdown 1,000 ft past the target" in floated.figure.svg["aria-label"]
     # No number points to it, so that nothing is drawn.
     assert ballooned.figure is None
 

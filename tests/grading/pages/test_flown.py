@@ -5,6 +5,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from bs4 import BeautifulSoup
 from django.db import transaction
 from django.test import Client
 
@@ -218,9 +219,27 @@ def test_the_queries_of_the_first_look_do_not_grow_with_the_circuits(
     lesson = fly(cast, *[LOW_AND_LONG] * circuits)
     for person, address, queries in (
         (cast.bert, f"/lessons/{lesson.uid}/circuits/1/", 14),
-        (cast.bert, f"/lessons/{lesson.uid}/circuits/", 11),
+        (cast.bert, f"/lessons/{lesson.uid}/circuits/", 12),
     ):
         text_of(client, person, address)
         fragments.clear()
         with django_assert_num_queries(queries):
             assert client.get(address).status_code == 200
+
+
+def test_a_number_that_does_not_count_yet_says_from_which_unit(cast: Cast, client: Client) -> None:
+    """Unit 8 of the invented syllabus: the round-out counts from unit 10, the touchdown already."""
+    lesson = fly(cast, LOW_AND_LONG | {"landing.measure.round-out.height": "20"})
+    page = BeautifulSoup(text_of(client, cast.dora, f"/lessons/{lesson.uid}/circuits/1/"), "html.parser")
+    rows = {row.th.text: row for row in page.select("table.flown-table tbody tr")}
+    assert "counts from unit 10" in rows["13 The round-out"].text
+    assert "counts from" not in rows["12 Final"].text
+    later = page.select("table.flown-table td:-soup-contains('counts from unit')")
+    assert len(later) == len(FlownLesson(lesson).counts_from(1)) > 0
+
+
+def test_the_overlay_of_a_lesson_has_a_plan(cast: Cast, client: Client) -> None:
+    lesson = fly(cast, {FINAL_HEIGHT: "100", TOUCHDOWN: "500"}, {FINAL_HEIGHT: "180"})
+    text = text_of(client, cast.dora, f"/lessons/{lesson.uid}/circuits/")
+    assert text.count(": 1 of 2</text>") == 2  # in the plan, and in that of a telephone
+    assert "says in how many of those noted it was" in text

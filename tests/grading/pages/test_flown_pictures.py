@@ -85,7 +85,7 @@ def random_drawing(chance: random.Random) -> str:
     narrow, ground = chance.random() < 0.5, random_ground(chance, shape)
     match chance.choice(["approach", "approach", "out", "plan", "touchdowns"]):
         case "plan":
-            return circuit_plan(pattern, lines[-1], ground, "Circuit", stops, narrow=narrow)
+            return circuit_plan(pattern, lines[-chance.randint(1, 5) :], ground, "Circuit", stops, narrow=narrow)
         case "touchdowns":
             return touchdown_strip(pattern, lines, "Circuit", lines[-1], narrow=narrow)
         case part:
@@ -243,12 +243,40 @@ def test_an_obstacle_shows_its_margin_only_where_both_gates_beside_it_were_noted
 
 def test_the_circuits_of_a_lesson_have_no_thick_one(tailwheel: Pattern) -> None:
     lines = [flown({"abeam.height": 700, "final.height": 90 + number}, tailwheel, number) for number in (1, 2, 3)]
-    pictures = draw_lesson(tailwheel, lines, "Three circuits")
+    pictures = draw_lesson(tailwheel, lines, GROUND, "Three circuits")
     assert pictures.approach
     assert 'stroke-dasharray="9 6"' not in pictures.approach.wide
-    assert pictures.plan is None
 
 
 def test_without_a_gate_there_is_nothing_to_draw() -> None:
     pictures = draw_circuit(Pattern((), ()), FlownCircuit(1, 1, "full_stop", {}, {}, frozenset()), [], GROUND, "One")
     assert list(figures_of(pictures)) == []
+
+
+def test_the_plan_of_a_lesson_counts_each_gate_over_all_circuits(tailwheel: Pattern) -> None:
+    """By hand: final 180 ft +40 -30. Of three circuits two noted it, one of them inside; the turn was inside twice."""
+    rows = [{"final.height": 180, "turn.height": 380}, {"final.height": 113, "turn.height": 380}, {"climb.speed": 85}]
+    lines = [flown(values, tailwheel, number) for number, values in enumerate(rows, 1)]
+    plan = draw_lesson(tailwheel, lines, GROUND, "Three circuits").plan
+    assert plan
+    numbers = tailwheel.by_code
+    for svg in (plan.wide, plan.narrow):
+        words = re.findall(r">([^<>]+)</text>", svg)
+        assert f"{numbers['final'].number}: 1 of 2" in words
+        assert f"{numbers['turn'].number}: 2 of 2" in words
+    # One circuit has no share: its gates have their numbers alone.
+    alone = draw_circuit(tailwheel, lines[0], [], GROUND, "One").plan
+    assert alone
+    assert " of " not in "".join(re.findall(r">([^<>]+)</text>", alone.wide))
+
+
+def test_every_touchdown_of_a_lesson_lies_on_the_runway_of_its_plan(tailwheel: Pattern) -> None:
+    target = tailwheel.touchdown
+    assert target
+    lines = [flown({target.key: target.value + off}, tailwheel, number) for number, off in enumerate((0, 900, 20), 1)]
+    plan, empty = draw_lesson(tailwheel, lines, GROUND, "Three").plan, draw_lesson(tailwheel, [], GROUND, "None").plan
+    assert plan
+    assert empty
+    diamonds = re.compile(r'<path d="M[^"]*Z" fill="(currentColor|var\(--paper\))"')
+    landed = diamonds.findall(plan.wide)[len(diamonds.findall(empty.wide)) :]
+    assert landed == ["currentColor", "var(--paper)", "currentColor"]

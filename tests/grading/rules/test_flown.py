@@ -80,7 +80,7 @@ def test_of_a_side_without_tolerance_any_number_is_the_worst() -> None:
 
 def test_a_number_on_its_target_is_on_target() -> None:
     assert amount_words(0, PATTERN.targets[0]) == "on target"
-    assert amount_words(-1500, PATTERN.targets[-1]) == "1,500 ft short"
+    assert amount_words(-1500, PATTERN.targets[-1]) == "1,500 ft short of the target"
 
 
 def test_the_lesson_counts_what_was_inside_and_names_what_was_outside_most_often() -> None:

@@ -102,13 +102,13 @@ def test_on_the_tolerance_is_inside_and_past_it_is_not(
         (FINAL_SPEED, "66", "speed on final 2 kt slow, inside"),
         (FINAL_SPEED, "59", "speed on final 9 kt slow, outside, within twice the tolerance"),
         (FINAL_SPEED, "88.5", "speed on final 20.5 kt fast, outside, more than twice the tolerance"),
-        (POINT, "1200", "distance at the touchdown 700 ft long, outside, more than twice the tolerance"),
-        (POINT, "-10", "distance at the touchdown 510 ft short, outside, within twice the tolerance"),
-        (NEVER_SHORT, "-10", "distance on final 10 ft short, outside, no tolerance on this side"),
+        (POINT, "1200", "distance at the touchdown 700 ft past the target, outside, more than twice the tolerance"),
+        (POINT, "-10", "distance at the touchdown 510 ft short of the target, outside, within twice the tolerance"),
+        (NEVER_SHORT, "-10", "distance on final 10 ft short of the target, outside, no tolerance on this side"),
         (target("height", 150, 40, 30, "ft"), "190", "height on final 40 ft high, inside"),
         (target("height", 150, 40, 30, "ft"), "149", "height on final 1 ft low, inside"),
-        (target("bank", 30, 5, 5, "deg"), "33", "bank on final 3 deg steep, inside"),
-        (target("bank", 30, 5, 5, "deg"), "27", "bank on final 3 deg shallow, inside"),
+        (target("bank", 30, 5, 5, "deg"), "33", "bank on final 3° steep, inside"),
+        (target("bank", 30, 5, 5, "deg"), "27", "bank on final 3° shallow, inside"),
         (target("centreline", 0, 5, 5, "m"), "2", "centreline on final 2 m right, inside"),
         (target("centreline", 0, 5, 5, "m"), "-2", "centreline on final 2 m left, inside"),
     ],
@@ -208,7 +208,7 @@ SHORT = deviation_from_target(NEVER_SHORT, D(-50))
         ),
         (
             MarkedAttempt(STEPS[Level.PERFORM], Help.PROMPTED, deviations=(SLOW, SHORT)),
-            "Practice: with a prompt; distance on final 50 ft short, outside, no tolerance on this side; "
+            "Practice: with a prompt; distance on final 50 ft short of the target, outside, no tolerance on this side; "
             "speed on final 9 kt slow, outside, within twice the tolerance.",
         ),
         (MarkedAttempt(STEPS[Level.PRACTICE], Help.PROMPTED, deviations=(SLOW,)), "Practice: as tapped."),
@@ -382,7 +382,7 @@ def test_the_number_said_never_contradicts_the_place(value: D, unit: str) -> Non
     if found.amount == 0:
         assert found.words.endswith("on target")
         return
-    said = Fraction(found.words.split(" kt ")[0].split()[-1])
+    said = Fraction(found.words.split(" kt ")[0].split()[-1].replace(",", ""))
     assert said > 0
     assert (said <= found.tolerance, said <= 2 * found.tolerance) == (
         found.place is ToleranceBand.INSIDE,

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from grading.rules.marking import SIDES
+from grading.rules.marking import amount_with_side
 from grading.rules.readiness.facts import GateNumberFact
 from grading.rules.readiness.history import FlownAttempt, History
 from grading.rules.readiness.standard import RequirementSpec
@@ -52,7 +52,7 @@ def describe_bias(found: Consistency, number: GateNumberFact) -> str:
     amount = round(abs(found.mean))
     if amount == 0:
         return "on target on average"
-    return f"{amount} {number.unit} {SIDES[number.quantity][0 if found.mean > 0 else 1]} on average"
+    return f"{amount_with_side(amount, number.unit, number.quantity, over=found.mean > 0)} on average"
 
 
 def check_numbers_inside(history: History, spec: RequirementSpec) -> CheckResult:
