@@ -68,6 +68,7 @@ urlpatterns = [
     path("students/<uuid:uid>/end/certify/", end_of_training.certify_end, name="certify_end"),
     path("endorsements/<uuid:uid>/withdraw/", training.withdraw_endorsement, name="withdraw_endorsement"),
     path("releases/<uuid:uid>/withdraw/", students.withdraw_release, name="withdraw_release"),
+    path("releases/<uuid:uid>/confirm/", students.confirm_withdrawal, name="confirm_withdrawal"),
     path("lessons/", lessons.lessons, name="lessons"),
     path("lessons/week/", week.week, name="week"),
     path("lessons/begin/<uuid:uid>/", lessons.begin_lesson, name="begin_lesson"),

@@ -359,6 +359,9 @@ grading:withdraw_endorsement of endorsement
 grading:withdraw_release of release
     POST dora      422    422    422    404    404    404    422-   302
     POST absent    404    404    404    404    404    404    404    302
+grading:confirm_withdrawal of release
+    POST dora      403    403    403    302    404    404    403    302
+    POST absent    403    403    403    404    404    404    403    302
 grading:lessons
     GET            200    200    200    403    403    403    200    302
 grading:begin_lesson of enrolment

@@ -154,6 +154,25 @@ def withdraw_release(*, release: Release, reason: str, by: Person, at: datetime)
     return release
 
 
+@transaction.atomic
+def confirm_withdrawal(*, release: Release, by: Person, at: datetime) -> Release:
+    """Record that the student has read the withdrawal of their release and does not fly alone. Once, and final."""
+    if release.enrolment.student_id != by.pk:
+        raise Refusal("Only the student whose release was withdrawn confirms it.")
+    chain.lock_for_sealing(release.enrolment)
+    release = Release.objects.select_for_update(of=("self",)).get(pk=release.pk)
+    if release.withdrawn_at is None:
+        raise Refusal("This release is not withdrawn: there is nothing to confirm.")
+    if release.withdrawal_read_at is not None:
+        raise Refusal("You have already confirmed this withdrawal.")
+    release.withdrawal_read_at = at
+    release.save(update_fields=["withdrawal_read_at"])
+    record = lesson_payload.build_withdrawal_confirmation_payload(release)
+    chain.seal(kind=Seal.Kind.CONFIRMED, subject=release.uid, record=record, at=at)
+    journal.record(by=by, at=at, what="withdrawal confirmed", subject=release, after={"meaning": record["meaning"]})
+    return release
+
+
 def derive_verdict(enrolment: Enrolment, on: date) -> Verdict:
     standard = standard_in_force(get_school(), on)
     return assess(facts_for(enrolment, on), standard, on)

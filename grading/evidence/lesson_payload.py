@@ -216,6 +216,19 @@ def build_release_withdrawal_payload(release: Release) -> dict[str, Any]:
     }
 
 
+def build_withdrawal_confirmation_payload(release: Release) -> dict[str, Any]:
+    alone = "" if release.kind == Release.Kind.DAY else f" {release.get_kind_display()}"
+    return {
+        "format": FORMAT,
+        "record": "confirmation of a withdrawal",
+        "release": str(release.uid),
+        # Sealed and in no column: another wording would be another format.
+        "meaning": f"I have read it: I do not fly solo{alone} until a new release.",
+        "by": person_reference(release.enrolment.student),
+        "at": utc_timestamp(release.withdrawal_read_at),
+    }
+
+
 def person_reference(somebody: Person) -> dict[str, str]:
     return {"name": somebody.name, "reference": somebody.reference}
 

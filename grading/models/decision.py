@@ -119,6 +119,8 @@ class Release(models.Model):
     withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     withdrawal_reason = models.TextField(blank=True)
+    # By the student, once: they have read that they do not fly alone any more.
+    withdrawal_read_at = models.DateTimeField("withdrawal confirmed by the student", null=True, blank=True)
 
     objects = ReleaseQuerySet.as_manager()
 
@@ -139,6 +141,10 @@ class Release(models.Model):
                 condition=models.Q(withdrawn_at=None, withdrawn_by=None, withdrawal_reason="")
                 | (models.Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False) & ~models.Q(withdrawal_reason="")),
                 name="release_withdrawn_at_by_reason",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(withdrawal_read_at=None) | models.Q(withdrawn_at__isnull=False),
+                name="release_read_if_withdrawn",
             ),
         ]
 

@@ -85,6 +85,7 @@ class Seal(models.Model):
         ACKNOWLEDGEMENT = "acknowledgement", "student's signature"
         RELEASE = "release", "release"
         WITHDRAWAL = "withdrawal", "withdrawal of a release"
+        CONFIRMED = "confirmed", "student's confirmation of a withdrawal"
         SHEET = "sheet", "printed sheet"
         ENDORSEMENT = "endorsement", "endorsement"
         TEST = "test", "written test"

@@ -141,12 +141,12 @@ class BoardRow:
             yield Ten(part, ten["outcomes"], ten["good"], ten["met"], ten["more"] if nearest else 0, nearest)
 
 
-def _release_cell(release: dict[str, str] | None) -> str:
+def _release_cell(release: dict[str, Any] | None) -> str:
     """Return 'until 28 Dec 2026', 'expired 5 Nov 2026' or 'withdrawn'; empty before the first release."""
     if release is None:
         return ""
     if release["phase"] == ReleasePhase.WITHDRAWN:
-        return "withdrawn"
+        return "withdrawn, not read" if release["unconfirmed"] else "withdrawn"
     verb = "expired" if release["phase"] == ReleasePhase.EXPIRED else "until"
     return f"{verb} {day_words(date.fromisoformat(release['until']))}"
 
@@ -189,10 +189,11 @@ def filter_keys(asked: BoardRequest, counts: dict[str, int], unsigned: list[tupl
     """Return the filters with how many match each, those who must act first."""
     who = ", ".join(f"{name} {count}" for name, count in unsigned[:3])
     further = f" and {len(unsigned) - 3} more" if len(unsigned) > 3 else ""
+    gone = f"{counts['withdrawn']} withdrawn" + (f", {counts['unread']} not read" if counts["unread"] else "")
     ends = f"within {EXPIRING_DAYS} days; {counts['expired']} expired"
     rows = (
         ("", "All students", "All", "", ""),
-        ("decision", "Awaiting decision", "Awaiting", f"{counts['withdrawn']} withdrawn", "waiting"),
+        ("decision", "Awaiting decision", "Awaiting", gone, "waiting"),
         ("close", "Close", "Close", "at most 2 requirements open", "open"),
         ("stuck", "Stuck", "Stuck", f"no progress in {LESSONS_WITHOUT_PROGRESS} lessons", "stuck"),
         ("slipped", "Slipped", "Slipped", "was to standard before", "slipped"),

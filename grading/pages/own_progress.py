@@ -4,11 +4,13 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
-from grading.models import Signature
+from grading.models import Release, Signature
 from grading.pages.brief import fault_cures, open_faults_with_cures
 from grading.pages.progress_over_time import build_progress_over_time
 from grading.pages.unit_ahead import build_unit_ahead, steps_of_units_so_far
 from grading.reading.expiring import expiries_of_students
+from grading.reading.facts import releases_given
+from grading.reading.release_status import unconfirmed_withdrawals
 from grading.reading.student_summary import StudentSummary, summarise_students
 from grading.rules.readiness.next_steps import MAX_STEPS, next_steps
 from grading.rules.readiness.verdict import Outcome, Verdict
@@ -36,6 +38,12 @@ def own_progress_context(enrolment: Enrolment, today: date, row: StudentSummary 
         "row": row,
         "unit": build_unit_ahead(row, enrolment, today),
         "progress": build_progress_over_time(row),
+        # Of other kinds: that by day is the headline.
+        "other_withdrawals": [
+            status
+            for status in unconfirmed_withdrawals(releases_given(enrolment), today)
+            if status.release.kind != Release.Kind.DAY
+        ],
         "forward": forward if any(forward.values()) else None,
         "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
         "to_sign": [lesson for lesson in lessons if lesson.pk not in answered],

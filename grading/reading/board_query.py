@@ -100,6 +100,7 @@ def count_rows(asked: BoardRequest, on: date) -> dict[str, int]:
         unsigned=Count("pk", filter=Q(_waits(on))),
         expired=Count("pk", filter=Q(row__release__phase=ReleasePhase.EXPIRED)),
         withdrawn=Count("pk", filter=Q(row__act=NextAct.WITHDRAWN)),
+        unread=Count("pk", filter=Q(row__release__unconfirmed=True)),
         stopped=Count("pk", filter=Q(row__waits_for_paper=True)),
     )
     return {**counts, "": counts["all"]}

@@ -142,8 +142,11 @@ def _release_content(row: StudentSummary) -> dict[str, Any] | None:
     }
 
 
-def _phase_content(status: ReleaseStatus | None) -> dict[str, str] | None:
-    return {"phase": status.phase, "until": status.release.valid_until.isoformat()} if status else None
+def _phase_content(status: ReleaseStatus | None) -> dict[str, Any] | None:
+    if status is None:
+        return None
+    until = status.release.valid_until.isoformat()
+    return {"phase": status.phase, "until": until, "unconfirmed": status.is_unconfirmed}
 
 
 def _release_words(status: ReleaseStatus) -> str:

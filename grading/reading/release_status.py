@@ -79,6 +79,11 @@ class ReleaseStatus:
         return self.release.withdrawal_reason if self.phase is ReleasePhase.WITHDRAWN else ""
 
     @property
+    def is_unconfirmed(self) -> bool:
+        """Return whether the student has not confirmed yet that they have read the withdrawal."""
+        return self.phase is ReleasePhase.WITHDRAWN and self.release.withdrawal_read_at is None
+
+    @property
     def withdrawn_on(self) -> date:
         assert self.release.withdrawn_at is not None
         return school_day(self.release.withdrawn_at)
@@ -106,6 +111,14 @@ def release_status(releases: Iterable[Release], on: date) -> ReleaseStatus | Non
     # One in force speaks before every other: a renewal replaces what was withdrawn or has expired.
     release = max(begun, key=lambda row: (not _is_withdrawn(row, on) and row.valid_until >= on, row.decided_at, row.pk))
     return status_of(release, on)
+
+
+def unconfirmed_withdrawals(releases: Iterable[Release], on: date) -> list[ReleaseStatus]:
+    """Return the withdrawals, of any kind, that the student has to confirm: no later release of the kind was given."""
+    newest = {row.kind: row for row in sorted(releases, key=lambda row: (row.decided_at, row.pk))}
+    # That by day first: every other rests on it.
+    rows = sorted(newest.values(), key=lambda row: row.kind != Release.Kind.DAY)
+    return [status for row in rows if (status := status_of(row, on)).is_unconfirmed]
 
 
 def status_of(release: Release, on: date) -> ReleaseStatus:

@@ -34,6 +34,7 @@ CONTENT_KEYS = {
     Seal.Kind.ACKNOWLEDGEMENT: "acknowledgements",
     Seal.Kind.RELEASE: "releases",
     Seal.Kind.WITHDRAWAL: "withdrawals",
+    Seal.Kind.CONFIRMED: "withdrawals_confirmed",
     Seal.Kind.ENDORSEMENT: "endorsements",
     Seal.Kind.UNENDORSED: "endorsements_withdrawn",
     Seal.Kind.TEST: "tests",

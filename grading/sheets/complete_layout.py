@@ -2,12 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from grading.sheets.lesson_log import LogTable, lay_out_log
 from grading.sheets.progress_layout import RELEASE_STATES, ReleaseBox, is_long, release_words, withdrawal_words
 from grading.sheets.signs import Mark, Signs
-from school.formats import write_days_within
+from school.formats import write_days_within, write_moment
 
 Plain = Mapping[str, Any]
 SHORT_DIGEST = 16
@@ -55,8 +56,18 @@ def _releases(sheet: Plain, signs: Signs) -> list[ReleaseBox]:
         mark, word = RELEASE_STATES[state]
         limits = release_words(row, metric=str(sheet.get("rule_set", "us")) != "us")
         seal = f"Seal {row['seal']}, {row['digest'][:SHORT_DIGEST]}"
-        boxes.append(ReleaseBox(number, mark, word, limits, _small(row, gone, signs), state == "in_force", seal))
+        small = " ".join([_small(row, gone, signs), *_confirmed(row, sheet)])
+        boxes.append(ReleaseBox(number, mark, word, limits, small, state == "in_force", seal))
     return sorted(boxes, key=lambda box: (not box.in_force, -box.number))
+
+
+def _confirmed(row: Plain, sheet: Plain) -> list[str]:
+    """Return when the student confirmed the withdrawal of a release, if they did. A sheet of before has none."""
+    return [
+        f"Confirmed by {each['by']['name']} {write_moment(datetime.fromisoformat(each['at']))}."
+        for each in sheet.get("withdrawals_confirmed") or []
+        if each["release"] == row["id"]
+    ]
 
 
 def _small(row: Plain, gone: Plain | None, signs: Signs) -> str:

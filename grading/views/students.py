@@ -202,6 +202,23 @@ def withdraw_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     return redirect("grading:readiness", released.enrolment.uid)
 
 
+@require_POST
+def confirm_withdrawal(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Record that the student has read the withdrawal of their release."""
+    if can_see_all_students(request.user):
+        raise PermissionDenied("The student confirms it.")
+    released = Release.objects.select_related("enrolment").filter(uid=uid, enrolment__student=request.user).first()
+    if released is None:
+        raise Http404("There is no such release of yours.")
+    try:
+        decisions.confirm_withdrawal(release=released, by=request.user, at=timezone.now())
+    except Refusal as refusal:
+        messages.warning(request, str(refusal))
+    else:
+        messages.info(request, "Confirmed. Your chief instructor sees that you have read it.")
+    return redirect("grading:own_progress")
+
+
 def tell_of_change(request: HttpRequest, releases: Sequence[Release], at: datetime) -> None:
     """E-mail whom the releases concern, after what was signed; say who is left to be told by word of mouth."""
     if untold := release_mail.tell_of_change(releases, school_day(at), by=request.user):

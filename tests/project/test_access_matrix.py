@@ -292,7 +292,7 @@ def assert_query_count(
         # attempts, numbers, grades, credits, moves, the standard), each found by an index; joined, their rows would
         # multiply. Beside them: a lock, the writing, and what a page shows besides.
         ("amelia", "/students/{enrolment}/", 32),
-        ("dora", "/me/", 30),
+        ("dora", "/me/", 31),
         ("bert", "/lessons/{begun}/", 39),
     ],
 )

@@ -34,6 +34,7 @@ ACTS: dict[str, Act] = {
     Seal.Kind.ACKNOWLEDGEMENT: Act(Signature, ("lesson acknowledged", "signature refused")),
     Seal.Kind.RELEASE: Act(Release, ("released for solo",)),
     Seal.Kind.WITHDRAWAL: Act(Release, ("release withdrawn",)),
+    Seal.Kind.CONFIRMED: Act(Release, ("withdrawal confirmed",)),
     Seal.Kind.ENDORSEMENT: Act(Endorsement, ("endorsed",)),
     Seal.Kind.UNENDORSED: Act(Endorsement, ("endorsement withdrawn",)),
     Seal.Kind.TEST: Act(KnowledgeTest, ("test recorded",)),

@@ -29,6 +29,10 @@ def _must_be_sealed() -> list[tuple[Seal.Kind, QuerySet[Model]]]:
         ),
         (Seal.Kind.RELEASE, Release.objects.select_related("enrolment__student")),
         (Seal.Kind.WITHDRAWAL, Release.objects.filter(withdrawn).select_related("enrolment__student")),
+        (
+            Seal.Kind.CONFIRMED,
+            Release.objects.filter(withdrawal_read_at__isnull=False).select_related("enrolment__student"),
+        ),
         (Seal.Kind.ENDORSEMENT, Endorsement.objects.select_related("enrolment__student")),
         (Seal.Kind.UNENDORSED, Endorsement.objects.filter(withdrawn).select_related("enrolment__student")),
         (Seal.Kind.TEST, KnowledgeTest.objects.select_related("enrolment__student")),

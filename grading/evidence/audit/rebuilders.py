@@ -42,6 +42,11 @@ def _withdrawals(uids: Collection[UUID]) -> RebuiltRecords:
     return {row.uid: lesson_payload.build_release_withdrawal_payload(row) for row in rows}
 
 
+def _withdrawal_confirmations(uids: Collection[UUID]) -> RebuiltRecords:
+    rows = Release.objects.filter(uid__in=uids, withdrawal_read_at__isnull=False).select_related("enrolment__student")
+    return {row.uid: lesson_payload.build_withdrawal_confirmation_payload(row) for row in rows}
+
+
 def _endorsements(uids: Collection[UUID]) -> RebuiltRecords:
     signatures = _signatures("endorsement", uids)
     rows = Endorsement.objects.filter(uid__in=signatures).select_related(
@@ -123,6 +128,7 @@ REBUILDERS: dict[str, Rebuilder] = {
     Seal.Kind.ACKNOWLEDGEMENT: _acknowledgements,
     Seal.Kind.RELEASE: _releases,
     Seal.Kind.WITHDRAWAL: _withdrawals,
+    Seal.Kind.CONFIRMED: _withdrawal_confirmations,
     Seal.Kind.ENDORSEMENT: _endorsements,
     Seal.Kind.UNENDORSED: _endorsement_withdrawals,
     Seal.Kind.TEST: _tests,

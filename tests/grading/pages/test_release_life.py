@@ -1,16 +1,22 @@
 """Where in its life a release is stands first on every page about the student: board, readiness, own page, brief."""
 
+import json
 import re
 from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
 from bs4 import BeautifulSoup
+from django.db import DatabaseError, transaction
 from django.test import Client
 from django.utils import timezone
 
 from grading.actions import decisions
-from grading.models import Release
+from grading.evidence.audit import missing_seals
+from grading.evidence.audit.rebuilders import REBUILDERS
+from grading.models import Release, Seal
+from grading.sheets.complete_content import build_complete_content
+from grading.sheets.complete_layout import lay_out_complete
 from tests.cast import Cast
 from tests.factories import begin_lesson
 from tests.ready_student import make_ready, sign_release
@@ -71,7 +77,7 @@ def test_withdrawn_reads_nowhere_as_ready(ready: Cast, look: Look) -> None:
     assert "a new release is missing" in re.sub(r"\s+", " ", own.text)
     row = look("amelia", "/students/")
     assert "Bounced twice" in words_of(row, "tr.chief-acts .bt-gap")
-    assert words_of(row, "tr.chief-acts .bt-release") == "withdrawn"
+    assert words_of(row, "tr.chief-acts .bt-release") == "withdrawn, not read"
 
 
 @pytest.mark.parametrize(
@@ -117,3 +123,80 @@ def test_expired_asks_for_a_new_one(ready: Cast, look: Look, pass_days: Callable
     assert "Dora" not in look("amelia", "/students/?show=released").select_one("#rows").text  # type: ignore[union-attr]
     lesson = begin_lesson(ready, DUAL, days_ago=-6)
     assert words_of(look("bert", f"/lessons/{lesson.uid}/"), ".flight-band b") == "No solo: release expired"
+
+
+def confirm(client: Client, release: Release) -> str:
+    return client.post(f"/releases/{release.uid}/confirm/", follow=True).text
+
+
+def test_the_student_confirms_a_withdrawal_and_the_chief_sees_who_has_not(
+    ready: Cast, look: Look, client: Client
+) -> None:
+    release = sign_release(ready)
+    withdraw(ready, release)
+    assert words_of(look("amelia", "/students/"), "tr.chief-acts .bt-release") == "withdrawn, not read"
+    assert "1 withdrawn, 1 not read" in look("amelia", "/students/").text
+    assert "has not confirmed yet" in words_of(look("amelia", "/students/{}/"), "p.notice")
+    own = look("dora", "/me/")
+    assert words_of(own, "form[action$='/confirm/']") == "I have read it: I do not fly solo"
+    assert "Confirmed. Your chief instructor sees" in confirm(client, release)
+    own = look("dora", "/me/")
+    assert own.select_one("form[action$='/confirm/']") is None
+    assert words_of(own, "h1").endswith("No solo until a new one.")
+    assert "You confirmed it on" in own.text
+    assert words_of(look("amelia", "/students/"), "tr.chief-acts .bt-release") == "withdrawn"
+    assert "Dora Example confirmed it on" in words_of(look("amelia", "/students/{}/"), "p.notice")
+
+
+def test_a_confirmation_is_made_once_of_a_withdrawal_alone(ready: Cast, client: Client) -> None:
+    release = sign_release(ready)
+    client.force_login(ready.dora)
+    assert "is not withdrawn: there is nothing to confirm" in confirm(client, release)
+    withdraw(ready, release)
+    confirm(client, release)
+    assert "already confirmed this withdrawal" in confirm(client, release)
+    client.force_login(ready.emil)
+    assert client.post(f"/releases/{release.uid}/confirm/").status_code == 404
+
+
+def test_a_confirmation_is_sealed_and_printed(ready: Cast) -> None:
+    release = sign_release(ready)
+    withdraw(ready, release)
+    decisions.confirm_withdrawal(release=release, by=ready.dora, at=ready.at(17))
+    assert Seal.objects.get(kind=Seal.Kind.CONFIRMED).subject == release.uid
+    assert list(missing_seals.unsealed_rows()) == []
+    assert rebuild_differences(release) == []
+    (box,) = lay_out_complete(build_complete_content(ready.enrolment, ready.today)).releases
+    assert box.state == "Withdrawn"
+    assert "Confirmed by Dora Example" in box.small
+
+
+def rebuild_differences(release: Release) -> list[str]:
+    sealed = json.loads(Seal.objects.get(kind=Seal.Kind.CONFIRMED).canonical)
+    rebuilt = REBUILDERS[Seal.Kind.CONFIRMED]([release.uid])[release.uid]
+    return [name for name in sealed | rebuilt if sealed.get(name) != rebuilt.get(name)]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"withdrawal_read_at": None},
+        {"withdrawal_read_at": "2030-01-01T00:00Z"},
+        {"withdrawal_read_at": "2030-01-01T00:00Z", "withdrawal_reason": "Another"},
+    ],
+)
+def test_a_confirmation_is_final(ready: Cast, change: dict[str, str | None]) -> None:
+    release = sign_release(ready)
+    withdraw(ready, release)
+    decisions.confirm_withdrawal(release=release, by=ready.dora, at=ready.at(17))
+    with pytest.raises(DatabaseError, match="the decision is final"), transaction.atomic():
+        Release.objects.filter(pk=release.pk).update(**change)
+
+
+def test_the_database_takes_a_confirmation_of_a_withdrawal_alone(ready: Cast) -> None:
+    release = sign_release(ready)
+    with pytest.raises(DatabaseError), transaction.atomic():
+        Release.objects.filter(pk=release.pk).update(withdrawal_read_at=ready.at(17))
+    withdraw(ready, release)
+    with pytest.raises(DatabaseError, match="the decision is final"), transaction.atomic():
+        Release.objects.filter(pk=release.pk).update(withdrawal_read_at=ready.at(17), withdrawal_reason="Another")

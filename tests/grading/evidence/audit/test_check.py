@@ -12,7 +12,7 @@ from django.core.management import call_command
 from django.db import DatabaseError, transaction
 from django.test import Client
 
-from grading.actions import corrections, endorsements, sheets, signing, training
+from grading.actions import corrections, decisions, endorsements, sheets, signing, training
 from grading.evidence.audit import database_guards
 from grading.evidence.audit.check import audit_records, compare_head, run_audit
 from grading.evidence.chain import head, link_digest
@@ -350,6 +350,21 @@ def test_the_limits_of_a_release_are_widened(cast: Cast) -> None:
     assert [line.split(": ", 2)[2] for line in sentences] == [
         "limits.max_wind_kt was 12, is 40", "limits.min_visibility_sm was 5, is 3.0",
     ]  # fmt: skip
+
+
+def test_a_confirmed_withdrawal_is_forgotten_or_invented(cast: Cast) -> None:
+    make_ready(cast)
+    release = sign_release(cast)
+    decisions.withdraw_release(release=release, reason="Bounced", by=cast.bert, at=cast.at(16))
+    decisions.confirm_withdrawal(release=release, by=cast.dora, at=cast.at(17))
+    assert check_findings() == []
+    with guards_off():
+        Release.objects.update(withdrawal_read_at=None)
+    assert ["student's confirmation of a withdrawal" in line for line in check_findings()] == [True]
+    with guards_off():
+        Release.objects.update(withdrawal_read_at=cast.at(18))
+    (found,) = check_findings()
+    assert ": at was " in found
 
 
 # What only paper and earlier checks can tell
