@@ -20,6 +20,17 @@ def was_in_force(release: models.Release, on: date, zone: tzinfo) -> bool:
     return is_in_force(release.valid_from, release.valid_until, withdrawn, on)
 
 
+def held_for_flight(release: models.Release, lesson: lessons.Lesson, zone: tzinfo) -> bool:
+    """Return whether a release was in force when a lesson was flown: one that is withdrawn later that day was.
+
+    Where off blocks is not recorded, the day is judged at its end.
+    """
+    gone, begun = release.withdrawn_at, lesson.off_blocks
+    if gone is not None and begun is not None and begun < gone and day_of(begun, zone) == lesson.on:
+        return release.valid_from <= lesson.on <= release.valid_until
+    return was_in_force(release, lesson.on, zone)
+
+
 def map_facts(
     enrolment: lessons.Enrolment,
     papers: tuple[fact.PaperFact, ...],

@@ -15,6 +15,7 @@ from grading.reading import fact_mapping
 from grading.reading.candidate_lessons import annotate_neighbours, filter_candidates
 from grading.reading.facts import papers_by_student, standard_in_force
 from grading.reading.release_limits import breaches_of_releases
+from grading.reading.release_status import ReleasePhase, release_status
 from grading.rules import inspection
 from grading.rules.inspection import facts as fact
 from grading.rules.readiness.standard import Policy, StandardSpec
@@ -100,7 +101,7 @@ def _records(
     zone = school.zone
     papers = papers_by_student(enrolments, zone)
     tests, endorsements, releases = _tests(enrolments), _endorsements(enrolments, zone), _releases(enrolments)
-    outside, discarded = _release_breaches(enrolments, releases, school), _discarded_lessons(enrolments)
+    (outside, after), discarded = _release_breaches(enrolments, releases, school), _discarded_lessons(enrolments)
     certified = set(Signature.objects.filter(enrolment__in=enrolments).values_list("enrolment_id", flat=True))
     return [
         inspection.InspectedRecord(
@@ -127,6 +128,7 @@ def _records(
             # The others rest on that by day, so its endorsement is the one to look for.
             releases=[_release(made, zone) for made in releases[row.pk] if made.kind == Release.Kind.DAY],
             outside=outside,
+            after_withdrawal=after,
             policy=policy,
         )
         for row in enrolments
@@ -189,22 +191,38 @@ def _count_only_if(condition: Q, count: Any) -> Case:
 
 def _release_breaches(
     enrolments: Sequence[Enrolment], releases: dict[int, list[Release]], school: School
-) -> dict[int, list[str]]:
-    """Return what of each solo flight lies outside the releases of its day, by the key of the lesson."""
+) -> tuple[dict[int, list[str]], dict[int, str]]:
+    """Return, by the key of each solo flight, what of it lies outside the releases, and which withdrawal it follows.
+
+    Of one that is not signed yet only the withdrawal: what else is in it may still be entered.
+    """
     solo = Lesson.objects.filter(Q(unit__kind=UnitKind.SOLO) | Q(solo_minutes__gt=0), enrolment__in=enrolments)
-    rows = solo.signed().current().prefetch_related("unit", "aircraft__type", "runway__aerodrome")  # few of each
-    return {
-        lesson.pk: breaches_of_releases(
-            lesson,
-            [row for row in releases[lesson.enrolment_id] if fact_mapping.was_in_force(row, lesson.on, school.zone)],
-            school.aerodrome_id,
-        )
-        for lesson in rows
-    }
+    outside, after = {}, {}
+    # Few units, aircraft and runways for many lessons.
+    for lesson in solo.current().prefetch_related("unit", "aircraft__type", "runway__aerodrome"):
+        given = releases[lesson.enrolment_id]
+        held = [row for row in given if fact_mapping.held_for_flight(row, lesson, school.zone)]
+        if lesson.signed_at is not None:
+            outside[lesson.pk] = breaches_of_releases(lesson, held, school.aerodrome_id)
+        # Every other release rests on that by day.
+        if not any(row.kind == Release.Kind.DAY for row in held) and (words := _withdrawal_before(lesson, given)):
+            after[lesson.pk] = words
+    return outside, after
+
+
+def _withdrawal_before(lesson: Lesson, given: Sequence[Release]) -> str:
+    """Return the withdrawal after which a solo was flown, in a sentence; nothing where none came before it."""
+    status = release_status(given, lesson.on)
+    if status is None or status.phase is not ReleasePhase.WITHDRAWN:
+        return ""
+    unknown = status.withdrawn_on == lesson.on and lesson.off_blocks is None
+    return f"{status.words}." + (" Off blocks is not recorded: it may have come later that day." if unknown else "")
 
 
 def _releases(enrolments: Sequence[Enrolment]) -> dict[int, list[Release]]:
-    rows = Release.objects.filter(enrolment__in=enrolments).select_related("aerodrome", "aircraft_type", "endorsed_by")
+    rows = Release.objects.filter(enrolment__in=enrolments).select_related(
+        "aerodrome", "aircraft_type", "endorsed_by", "withdrawn_by"
+    )
     grouped: dict[int, list[Release]] = defaultdict(list)
     # The frozen verdict is long, and no rule of inspection reads it.
     for row in rows.defer("verdict").order_by("pk"):

@@ -6,12 +6,13 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from grading.models import Release
+from grading.reading.fact_mapping import held_for_flight
 from lessons.conditions import lesson_wind
 from lessons.models import Lesson
 from lessons.rules.scale import UnitKind
 from lessons.rules.wind import Wind, worst_crosswind_kt
 from school.citations import cite
-from school.current import get_school
+from school.current import get_school, school_zone
 
 NO_RELEASE = "No release for solo was in force on that day."
 NO_RELEASE_BY_DAY = "No release for solo by day was in force on that day, and every other one rests on it."
@@ -46,8 +47,12 @@ def find_breaches(lesson: Lesson) -> list[Breach]:
     """Return what release_breaches() says, each with its kind."""
     if not is_solo_flight(lesson):
         return []
-    rows = Release.objects.in_force(lesson.on).filter(enrolment=lesson.enrolment_id)
-    in_force = list(rows.select_related("aerodrome", "aircraft_type"))
+    rows = Release.objects.filter(
+        enrolment=lesson.enrolment_id, valid_from__lte=lesson.on, valid_until__gte=lesson.on
+    ).select_related("aerodrome", "aircraft_type")
+    zone = school_zone()
+    # By the flight and not by its day: a release withdrawn for what happened in it was in force when it began.
+    in_force = [row for row in rows if held_for_flight(row, lesson, zone)]
     return _nearest_breaches(lesson, in_force, get_school().aerodrome_id) if in_force else [_none_in_force()]
 
 

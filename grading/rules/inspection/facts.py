@@ -146,7 +146,8 @@ class InspectedRecord:
     Lessons are in the order flown: those that may give cause for a finding, every solo flight, and the last one; the
     others may be left out.
 
-    `outside`: by the key of a solo lesson, what of it lies outside the releases of its day. `policy`: the limits of
+    `outside`: by the key of a solo lesson, what of it lies outside the releases of its day. `after_withdrawal`: the
+    same, signed or not, of a solo that no release allowed: which withdrawal came before it. `policy`: the limits of
     the standard in force.
     """
 
@@ -170,6 +171,7 @@ class InspectedRecord:
     endorsements: Sequence[InspectedEndorsement] = ()
     releases: Sequence[InspectedRelease] = ()
     outside: Mapping[int, Sequence[str]] = field(default_factory=dict)
+    after_withdrawal: Mapping[int, str] = field(default_factory=dict)
     policy: Policy = DEFAULT_POLICY
 
     @property

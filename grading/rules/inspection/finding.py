@@ -141,6 +141,11 @@ FINDING_KINDS = {
     "long_without": FindingKind(
         "Long without a lesson", "a lesson in the last {max_days_between_lessons} days while enrolled", COMMON_PRACTICE
     ),
+    "solo_after_withdrawal": FindingKind(
+        "Solo after a withdrawal",
+        "no solo after the release was withdrawn, the lessons that are still being written included",
+        "14 CFR 61.87(n)",
+    ),
     "solo_without_reason": FindingKind(
         "Solo outside a release", "each solo flight within a release, or with the reason written", "14 CFR 61.87(n)"
     ),

@@ -18,6 +18,7 @@ def solo_findings(
     """Yield every finding about solo flights; specs: the requirements of the standard in force."""
     # The days of an endorsement are those of 14 CFR 61.87: no other rule that names any was read.
     days = ENDORSEMENT_DAYS if rule_set == "us" else None
+    yield from after_withdrawal_findings(record)
     yield from release_breach_findings(record)
     yield from solo_endorsement_findings(record, days)
     yield from release_endorsement_findings(record, on, days)
@@ -25,9 +26,22 @@ def solo_findings(
     yield from solo_test_findings(record, specs)
 
 
+def after_withdrawal_findings(record: InspectedRecord) -> Iterator[Finding]:
+    """Yield each solo after the release was withdrawn, at once: also while it is being written, and with a reason."""
+    for lesson in record.lessons:
+        if withdrawal := record.after_withdrawal.get(lesson.key):
+            written = "" if lesson.signed_at else " The lesson is not signed yet."
+            reason = f" Reason: {lesson.reason.strip()}" if lesson.reason.strip() else " No reason is written."
+            said = f"solo after the release ended. {withdrawal}{reason}{written}"
+            weight = Weight.ODD if lesson.reason.strip() else Weight.MISSING
+            yield lesson_finding("solo_after_withdrawal", weight, lesson, said)
+
+
 def release_breach_findings(record: InspectedRecord) -> Iterator[Finding]:
-    """Yield each solo outside the releases of its day; with a written reason it is a note and nothing missing."""
+    """Yield each other solo outside the releases of its day; with a written reason it is a note, nothing missing."""
     for lesson in record.solo_flights:
+        if lesson.key in record.after_withdrawal:
+            continue
         if outside := record.outside.get(lesson.key):
             breaches = " ".join(outside)
             if lesson.reason.strip():

@@ -16,6 +16,7 @@ from grading.actions import corrections, decisions, signing
 from grading.models import Signature
 from grading.reading import inspection_facts
 from grading.reading.inspection_facts import collect_findings
+from grading.reading.release_limits import find_breaches
 from grading.rules.inspection import Finding
 from grading.simulation.demo.demo_school import utc_datetime
 from lessons import actions as lesson_actions
@@ -102,8 +103,32 @@ def test_solo_outside_a_release_is_read_as_signing_reads_it(cast: Cast) -> None:
     [finding] = [row for row in findings_today(cast) if row.kind == "solo_with_reason"]
     assert "Wind up to 30 kt, released for 12 kt." in finding.sentence
     decisions.withdraw_release(release=first_release(cast), reason="Wind", by=cast.bert, at=cast.at(16))
-    [finding] = [row for row in findings_today(cast) if row.kind == "solo_with_reason"]
-    assert "No release for solo was in force on that day." in finding.sentence
+    [finding] = [row for row in findings_today(cast) if row.kind.startswith("solo_")]
+    assert (finding.kind, finding.weight) == ("solo_after_withdrawal", "odd")
+    assert "by Bert Example. Off blocks is not recorded" in finding.sentence
+    assert "Reason: The wind rose after takeoff." in finding.sentence
+
+
+def solo_after_withdrawal(cast: Cast, begun: str) -> list[Finding]:
+    """A solo of today begun at an hour and not signed; the release was withdrawn at 10:00."""
+    make_ready(cast)
+    release = sign_release(cast, at=cast.at(8))
+    lesson = begin_lesson(cast, 17)
+    record_entries(cast, lesson, **{"lesson.off_blocks": begun, "lesson.solo_minutes": "1.0"})
+    decisions.withdraw_release(release=release, reason="Bounced", by=cast.bert, at=cast.at(10))
+    return [row for row in findings_today(cast) if row.kind == "solo_after_withdrawal"]
+
+
+def test_a_solo_after_a_withdrawal_is_found_while_it_is_written(cast: Cast) -> None:
+    [finding] = solo_after_withdrawal(cast, "10:01")
+    assert finding.weight == "missing"
+    assert "by Bert Example. No reason is written. The lesson is not signed yet." in finding.sentence
+
+
+def test_a_solo_that_began_before_the_withdrawal_was_released(cast: Cast) -> None:
+    assert solo_after_withdrawal(cast, "09:59") == []
+    lesson = Lesson.objects.for_pages().get(unit__kind="solo")
+    assert [breach.kind for breach in find_breaches(lesson)] == ["not_compared"]
 
 
 def first_release(cast: Cast) -> Any:

@@ -218,6 +218,24 @@ def test_long_without_a_lesson_while_enrolled() -> None:
     assert finding_kinds(record(enrolled_on=DAY), after) == ["long_without"]
 
 
+@pytest.mark.parametrize(
+    ("flown", "weight"),
+    [
+        (solo(), Weight.MISSING),
+        (solo(signed_at=None), Weight.MISSING),
+        (solo(reason="Ferry."), Weight.ODD),
+        (solo(reason="Ferry.", signed_at=None), Weight.ODD),
+    ],
+)
+def test_solo_after_a_withdrawal_is_found_signed_or_not(flown: InspectedLesson, weight: Weight) -> None:
+    after = {1: "Release withdrawn on 9 Jun 2026 by Bert Example."}
+    found = findings_of(record(flown, outside={1: ["No release."]}, after_withdrawal=after))
+    [finding] = [row for row in found if row.kind.startswith("solo_")]
+    assert (finding.kind, finding.weight) == ("solo_after_withdrawal", weight)
+    assert after[1] in finding.sentence
+    assert ("not signed yet" in finding.sentence) == (flown.signed_at is None)
+
+
 def test_solo_against_its_release() -> None:
     outside = {1: ["Runway 36 is not in the release (18)."]}
     assert finding_kinds(record(solo(), outside={1: []})) == []
