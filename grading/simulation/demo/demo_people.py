@@ -32,7 +32,8 @@ class Learner:
     ceiling, pace: the skill in circuits approaches `ceiling` (0 to 1) with this many circuits as its
     time constant (one student's learning follows an exponential: Heathcote, Brown and Mewhort 2000).
     until_unit: how far in the syllabus; rounds: lessons at units 10 to 14; slump: circuits of a relapse
-    at the end; goal: "ready" or "released" go on until that is reached; ended: how the training ended on the last
+    at the end; goal: "ready" or "released" go on until that is reached, "expiring" is released for a few days more,
+    "withdrawn" lost the release after the first solo; ended: how the training ended on the last
     day, certified by the chief; corrected: one lesson was signed again in a second version. What the records lack: the
     lessons of the last days wait for the student's signature (answers_after); those of a unit were signed two days
     late (signed_late) or have no block times (without_block_times).
@@ -101,5 +102,7 @@ LEARNERS = (
     Learner("hugo", "Hugo", "Pell", "TP-0398", 17, "tomas", 16, tailwheel=False, pace=10, rounds=1, days_ago=2),
     Learner("marit", "Marit", "Osei", "TP-0391", 23, "salma", 17, pace=7, goal="released", days_ago=1),
     Learner("pavel", "Pavel", "Strand", "TP-0387", 35, "salma", 9, days_ago=40, ended="transferred"),
+    Learner("kofi", "Kofi", "Mensah", "TP-0383", 29, "tomas", 17, pace=7, goal="withdrawn", days_ago=2),
+    Learner("runa", "Runa", "Bask", "TP-0382", 33, "pieter", 17, pace=7, goal="expiring", days_ago=3),
     Learner("theo", "Theo", "Brandvik", "TP-0433", 16, "pieter", 0, tailwheel=False, days_ago=0),
 )

@@ -13,7 +13,7 @@ from grading.actions import corrections, decisions, endorsements, signing, train
 from grading.actions.load_standards import FIXTURES, load_standards
 from grading.actions.release_rules import ReleaseLimits
 from grading.evidence import chain, register
-from grading.models import Attempt, CriterionSeen, FaultSeen, Measure
+from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Release
 from grading.reading import verdict_cache
 from grading.reading.grade_lines import GradingContext, target_in_wind
 from grading.rules.readiness import Verdict
@@ -33,6 +33,7 @@ VARIATION = -3  # degrees, east positive
 LESSON_GAP_DAYS = (2, 3, 4, 3, 2)
 MAX_EXTRA_LESSONS = 5  # with three days between them they stay within the fortnight that recency asks for
 MAX_LAST_DAY_LESSONS = 6
+RELEASED_FOR_DAYS = {"released": 40, "withdrawn": 40, "expiring": 12}  # by the goal of a learner
 # Off blocks, the usual time first; a lesson with its debriefing takes less than the time between two.
 OFF_BLOCKS = (time(13, 5), time(14, 40), time(11, 30), time(16, 15), time(9, 55), time(8, 20), time(6, 45))
 TAILWHEEL_WORDS = "Trained in tailwheel aeroplanes, proficient in takeoffs, landings, wheel landings and go-arounds."
@@ -498,7 +499,7 @@ class StudentSimulation:
         self.day = days[0]
         yield from self._until(utc_datetime(self.day, 7))
         yield from self._endorse_for_type()
-        released = self.learner.goal == "released"
+        released = self.learner.goal in RELEASED_FOR_DAYS
         # Seeded flying may take longer than planned: the last day gets more lessons until the verdict is ready.
         for day in [*days[: -2 if released else None], *[days[-3 if released else -1]] * MAX_LAST_DAY_LESSONS]:
             self.day = day
@@ -515,6 +516,8 @@ class StudentSimulation:
         if released:
             yield from self._release(days[-2])
             yield from self._fly_lesson(self.catalogue.unit(17), day=days[-1])
+        if self.learner.goal == "withdrawn":
+            yield from self._withdraw_release(utc_datetime(days[-1], 18))
 
     def _endorse_for_type(self) -> Iterator[datetime]:
         yield from self._until(utc_datetime(self.day, 7))
@@ -551,10 +554,20 @@ class StudentSimulation:
             enrolment=self.enrolment,
             limits=limits,
             valid_from=day,
-            valid_until=day + timedelta(days=40),
+            valid_until=day + timedelta(days=RELEASED_FOR_DAYS[self.learner.goal]),
             endorsed_by=self.instructor,
             reason="Seen by me on the day; the open point is flown next." if unmet else "",
             secret=PASSWORD,
             by=self.school.staff["ruth"],
             at=utc_datetime(day, 18, 30),
+        )
+
+    def _withdraw_release(self, at: datetime) -> Iterator[datetime]:
+        """Withdraw the release for what happened in the solo of the day; the student has not confirmed it."""
+        yield from self._until(at)
+        decisions.withdraw_release(
+            release=Release.objects.get(enrolment=self.enrolment),
+            reason="Third solo circuit: bounced twice and did not go around. Dual on bounce recovery first.",
+            by=self.school.staff["ruth"],
+            at=at,
         )

@@ -27,7 +27,7 @@ def test_the_demo_school(settings: Any) -> None:
     rows = {
         row.enrolment.student.given_name: row for row in summarise_students(list(Enrolment.objects.for_pages()), TODAY)
     }
-    assert len(rows) == 13
+    assert len(rows) == 15
     assert Aircraft.objects.count() == 4
     assert [Person.objects.active_with_role(role).count() for role in (Role.INSTRUCTOR, Role.CHIEF, Role.ADMIN)] == [
         4,
@@ -37,6 +37,10 @@ def test_the_demo_school(settings: Any) -> None:
     assert {row.group for row in rows.values()} == {"decision", "before", "released", "paper"}
     assert rows["Wen"].group == "decision"
     assert rows["Marit"].group == "released"
+    assert {name: rows[name].status.phase for name in ("Marit", "Kofi", "Runa")} == {
+        "Marit": "released", "Kofi": "withdrawn", "Runa": "expiring",
+    }  # fmt: skip
+    assert rows["Kofi"].status.is_unconfirmed
     assert rows["Oda"].lapsed_papers
     assert rows["Ada"].last_flown
     assert (TODAY - rows["Ada"].last_flown).days > 14
