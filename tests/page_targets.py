@@ -20,7 +20,7 @@ from tests.cast import SECRET, Cast
 from tests.factories import add_person, begin_lesson, fly_lesson
 
 PAST_LESSONS_CSV = (
-    "School number,Date,Taught,Dual,Instructor,Where the paper lies\nT-4,2020-03-04,Exercise 4,0:50,Old One,Page 3\n"
+    "School number,Date,Taught,Dual,Instructor,Where the paper is kept\nT-4,2020-03-04,Exercise 4,0:50,Old One,Page 3\n"
 )
 UNKNOWN_UID = uuid.UUID("00000000-0000-4000-8000-000000000000")
 UNKNOWN_ID = 987_654_321

@@ -74,7 +74,7 @@ def _refuse_invalid_credit(
     # Without rows that a later version replaced: the hours of one lesson would count twice.
     earlier = EarlierTraining.objects.filter(student=enrolment.student).current()
     if not earlier.exists():
-        raise Refusal("There is no earlier training on record: take it in first.")
+        raise Refusal("There is no earlier training on record: import it first.")
     there = earlier.totals()
     for name in AMOUNT_FIELDS:
         if counted.get(name, 0) > there[name]:

@@ -37,7 +37,7 @@ def expiries_for(person: Person, on: date) -> list[Expiry]:
 def render_ics(found: Sequence[Expiry], title: str, at: datetime) -> bytes:
     """Render an all-day event on the last day of each, as free time. `at` is the moment of the request."""
     calendar = Calendar()
-    calendar.add("prodid", "-//Training record//what runs out//EN")
+    calendar.add("prodid", "-//Training record//Expiry dates//EN")
     calendar.add("version", "2.0")
     calendar.add("method", "PUBLISH")
     calendar.add("x-wr-calname", title)
@@ -51,7 +51,7 @@ def render_ics(found: Sequence[Expiry], title: str, at: datetime) -> bytes:
         # The end of an all-day event is exclusive (RFC 5545): the last valid day itself is the whole event.
         event.add("dtend", row.until + timedelta(days=1))
         event.add("transp", "TRANSPARENT")
-        event.add("summary", f"{row.what} of {row.person} runs out")
+        event.add("summary", f"{row.what} of {row.person} expires")
         # A calendar shows the event far from the school's pages, so the caution must travel with it.
         event.add("description", CAUTION)
         calendar.add_component(event)

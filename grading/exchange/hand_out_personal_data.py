@@ -16,7 +16,7 @@ from school.permissions import can_manage_records
 def hand_out_personal_data(*, person: Person, by: Person, at: datetime) -> dict[str, Any]:
     """Return everything stored about a person, for the administrator who answers their request."""
     if not can_manage_records(by):
-        raise Refusal("The records administrator hands this out; each person takes their own.")
+        raise Refusal("The administrator may download this, and each person their own data.")
     # Before the data is collected, so that the copy contains the entry about itself.
     journal.record(by=by, at=at, what="personal data handed out", subject=person)
     return collect_personal_data(person, at)

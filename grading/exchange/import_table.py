@@ -10,6 +10,7 @@ from grading.exchange.imports.school_words import SchoolWord, aircraft_words, ro
 from grading.exchange.imports.table_reader import BadTable, read_table
 from grading.exchange.receiving import lock_upload
 from grading.models import PendingUpload
+from grading.rules.readiness.wording import count_noun
 from school import journal
 from school.errors import Refusal
 from school.models import Person
@@ -55,10 +56,10 @@ def import_table(*, upload: PendingUpload, on: date, by: Person, at: datetime) -
     try:
         plan = plan_import(upload.kind, content, on)
     except BadTable as bad:
-        raise Refusal(f"Nothing was taken in. {bad}") from bad
+        raise Refusal(f"Nothing was imported. {bad}") from bad
     # Not the good rows alone: half a table that was imported is hard to tell from a whole one, and to complete.
     if plan.problems:
-        raise Refusal(f"Nothing was taken in: {len(plan.problems)} cells are to be mended first.")
+        raise Refusal(f"Nothing was imported: correct {count_noun(len(plan.problems), 'cell')} first.")
     if upload.kind == UploadKind.ROSTER:
         count = roster.import_rows(plan, by, at)
     elif upload.kind == UploadKind.AIRCRAFT:

@@ -71,7 +71,7 @@ def retention_notice(keepings: list[EnrolmentRetention]) -> list[dict[str, str]]
     person = "until the last record of training is erased, which two people decide after the days above"
     found += [
         {
-            "what": "name, e-mail, date of birth, login with second steps and sessions, papers",
+            "what": "name, e-mail, date of birth, login with second steps and sessions, documents",
             "why": "belong to the record",
             "until": person,
         }

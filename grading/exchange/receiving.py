@@ -19,7 +19,7 @@ from school.errors import Refusal
 from school.models import AircraftType, Person, Role
 
 FORMAT = 1
-MEANING = "These records were made elsewhere. They were taken in as they were found; nobody here signed them."
+MEANING = "These records were made elsewhere. They were imported unchanged; nobody here signed them."
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,7 @@ def lock_upload(upload: PendingUpload) -> PendingUpload:
     # filter().first() instead of get(): the row may have been deleted by whoever held the lock before.
     locked = PendingUpload.objects.select_for_update(of=("self",)).filter(pk=upload.pk).first()
     if locked is None:
-        raise Refusal("This file was taken in or discarded meanwhile. Nothing was taken in twice.")
+        raise Refusal("This file has since been imported or discarded. Nothing was imported twice.")
     return locked
 
 
@@ -107,15 +107,15 @@ def import_handover(
     try:
         handed = open_hand_over(bytes(upload.content))
     except BadRecord as bad:
-        raise Refusal("Nothing was taken in. " + " ".join(bad.problems)) from bad
+        raise Refusal("Nothing was imported. " + " ".join(bad.problems)) from bad
     known = find_known_records(handed)
     # A lesson with two texts means that one was altered. Importing either would decide which, and a person must.
     if known.contradictions:
-        raise Refusal("Nothing was taken in. " + " ".join(known.contradictions))
+        raise Refusal("Nothing was imported. " + " ".join(known.contradictions))
     # Checked under the lock and not only in the preview: another import may have come between.
     rows = known.new(handed)
     if not rows:
-        raise Refusal("Every record of this file is here already: there is nothing to take in.")
+        raise Refusal("Every record of this file is already here: there is nothing to import.")
     if student is None:
         student = _add_student(handed.record.student, new, by, at)
     if new_enrolment is not None:

@@ -30,7 +30,7 @@ def hand_over_record(request: HttpRequest, pk: int) -> HttpResponse:
     """Send a student's whole record as one zip."""
     student = get_readable_student(request.user, pk)
     if not can_transfer_record(request.user, student):
-        raise PermissionDenied("The records administrator, the chief instructor or the student gives a record out.")
+        raise PermissionDenied("Only the administrator, the chief instructor or the student may transfer a record.")
     # A POST, because the journal records each copy that leaves: a link fetched ahead must not write that.
     now = timezone.now()
     made = receiving.hand_over_record(student=student, on=school_day(now), by=request.user, at=now)
@@ -67,7 +67,7 @@ def record_import(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
-            messages.info(request, f"{batch} are taken in. What of them counts, the chief instructor decides.")
+            messages.info(request, f"{batch} have been imported. The chief instructor decides what counts.")
             return redirect("grading:earlier_training", batch.student_id)
     context = {"upload": upload, "form": form, **_preview_context(handover)}
     return render(request, "grading/record_import.html", context, status=422 if form.errors else 200)

@@ -34,7 +34,7 @@ CONTENT_TYPES = {
 
 def require_records_admin(request: HttpRequest) -> Person:
     if not can_manage_records(request.user):
-        raise PermissionDenied("Files are taken in by the records administrator.")
+        raise PermissionDenied("Only the administrator may import files.")
     person: Person = request.user
     return person
 

@@ -71,8 +71,8 @@ def expected(field: Field, today: date) -> Typed:
 TABLES = [
     "School number,Given name,Family name,Born\nT-90,Zoë,محمد,2000-02-29\n",
     "Registration,Type\nQQ-XXC,tailwheel\n",
-    "School number,Date,Taught,Dual,Instructor,Where the paper lies\nT-4,2020-03-04,Ü,0:50,Old,p. 3\n",
-    "School number,Date,Taught,Dual,Instructor,Where the paper lies\nT-4,9999-12-31,Ü,9999,Old,p. 3\n",
+    "School number,Date,Taught,Dual,Instructor,Where the paper is kept\nT-4,2020-03-04,Ü,0:50,Old,p. 3\n",
+    "School number,Date,Taught,Dual,Instructor,Where the paper is kept\nT-4,9999-12-31,Ü,9999,Old,p. 3\n",
     '"\n', ",,,\n,,,\n", "\ufeffa;b\n1;2\n", "a," * 5000, "x\n" * 300,
 ]  # fmt: skip
 files: Typed = st.one_of(

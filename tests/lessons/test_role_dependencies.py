@@ -140,7 +140,7 @@ def test_a_student_is_handed_over_on_the_page(cast: Cast, client: Client) -> Non
     assert (told.before, told.after) == ({"instructor": "Bert Example"}, {"instructor": "Cleo Example"})
     assert "Cleo Example" in client.get(page).text
     training.end_training(enrolment=cast.enrolment, on=cast.today, end="completed", by=cast.frida, at=cast.at())
-    assert "Hand over" not in client.get(page).text
+    assert "Reassign student" not in client.get(page).text
     late = client.post(page + "instructor/", {"instructor": cast.bert.pk})
     assert (late.status_code, "cannot be reassigned any more" in late.text) == (422, True)
     with pytest.raises(Refusal, match="cannot be reassigned any more"):

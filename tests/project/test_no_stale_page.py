@@ -26,7 +26,7 @@ from tests.factories import begin_lesson, fly_lesson, record_entries, sign_lesso
 from tests.ready_student import make_limits, make_ready
 
 PAST = (
-    "School number,Date,Taught,Dual,Solo,Of it at night,Takeoffs,Landings,Instructor,Where the paper lies\n"
+    "School number,Date,Taught,Dual,Solo,Night (included),Takeoffs,Landings,Instructor,Where the paper is kept\n"
     "T-4,2020-03-04,Exercise 4,1:12,,0.2,3,3,Old Hand,Box 3\n"
 )
 READINESS = "/students/{enrolment}/"

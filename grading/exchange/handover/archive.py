@@ -68,16 +68,18 @@ def _refuse_unexpected(members: list[zipfile.ZipInfo]) -> list[zipfile.ZipInfo]:
     # A name that is there twice is read differently by different programs: one text could be checked and another shown.
     if len(names) > len(ALLOWED_NAMES) or len(set(names)) < len(names):
         raise BadRecord(
-            [f"It holds {len(names)} files: a hand-over file holds each of its {len(ALLOWED_NAMES)} once at most."]
+            [f"It holds {len(names)} files: a transfer file holds each of its {len(ALLOWED_NAMES)} once at most."]
         )
     if strange := [name for name in names if name not in ALLOWED_NAMES]:
-        raise BadRecord([f"“{strange[0][:60]}” does not belong in a hand-over file. Upload the file as it was given."])
+        raise BadRecord(
+            [f"“{strange[0][:60]}” does not belong in a transfer file. Upload the file exactly as you received it."]
+        )
     if missing := [name for name in REQUIRED_NAMES if name not in names]:
-        raise BadRecord([f"{missing[0]} is missing: this is not a hand-over file, or not a whole one."])
+        raise BadRecord([f"{missing[0]} is missing: this is not a transfer file, or it is incomplete."])
     if any(member.flag_bits & 0x1 for member in members):
-        raise BadRecord(["It is encrypted: upload it without a password."])
+        raise BadRecord(["The file is encrypted: upload it without a password."])
     if any(member.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED) for member in members):
-        raise BadRecord(["It is packed in a way that is not used for hand-over files."])
+        raise BadRecord(["The file is compressed in a way that transfer files do not use."])
     return members
 
 
@@ -110,9 +112,7 @@ def _verify_checksums(files: Mapping[str, bytes]) -> None:
         if name not in listed:
             problems.append(f"{name} is not listed in {CHECKSUMS}.")
         elif listed[name] != hashlib.sha256(content).hexdigest():
-            problems.append(
-                f"{name} is not the file that {CHECKSUMS} speaks of: it was changed after it was given out."
-            )
+            problems.append(f"{name} is not the file that {CHECKSUMS} names: it was changed after it was exported.")
     problems += [f"{name[:60]} is listed in {CHECKSUMS} and missing." for name in listed if name not in files]
     if problems:
         raise BadRecord(problems)

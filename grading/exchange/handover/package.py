@@ -112,18 +112,19 @@ def _readme(record: RecordFile, sheet: Sheet | None) -> str:
     )
     return (
         f"Training record of {student.name}, {student.reference}\n"
-        f"given out by {record.school.name}, {record.made_at:%Y-%m-%d %H:%M} UTC\n\n"
+        f"exported by {record.school.name}, {record.made_at:%Y-%m-%d %H:%M} UTC\n\n"
         f"It holds {len(record.records)} records sealed at this school and {len(record.received)} that came from\n"
         f"elsewhere; {summary.lessons} signed lessons, {summary.flown_here.dual_minutes} minutes dual and"
         f" {summary.flown_here.solo_minutes} minutes solo.\n\n"
-        f"{archive.RECORD}\n  The record for a computer to take in, in the form of {archive.SCHEMA} (JSON Schema).\n"
-        f"  Each record stands in it as the exact text that was sealed, with its fingerprint.\n\n"
+        f"{archive.RECORD}\n  The record for another installation to import, in the form of {archive.SCHEMA}"
+        " (JSON Schema).\n"
+        f"  It holds each record as the exact text that was sealed, with its fingerprint.\n\n"
         f"{archive.LESSONS}\n  The signed lessons as a table, for a spreadsheet. Times are minutes.\n\n"
         f"{printed}"
         f"{archive.CHECKSUMS}\n  The fingerprint (SHA-256) of each file."
         f" To check them: sha256sum -c {archive.CHECKSUMS}\n\n"
         f"To check one record: the SHA-256 of its text is its fingerprint; the SHA-256 of the digest before it,\n"
         f"a line feed and its text is the digest of its seal.\n\n"
-        f"Training record only. What is told here was signed at the school named beside it; what of it counts\n"
+        f"Training record only. These records were signed at the schools named beside them; what counts\n"
         f"elsewhere is decided there, by a person.\n"
     )

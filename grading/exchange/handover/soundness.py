@@ -40,13 +40,13 @@ def find_problems(record: RecordFile) -> list[str]:
         problems += [f"{path}: {sentence}" for sentence in _record_problems(row)]
     seals = [row.seal for row in record.records]
     if None in seals:
-        problems.append("records: each record of the school that hands over has a seal, and one has none.")
+        problems.append("records: one record of the sending school has no seal.")
     # Order and uniqueness are asked because the numbers come from one chain: anything else was put together later.
     elif seals != sorted(set(seals), key=lambda seal: seal or 0):
         problems.append("records: they are not in the order of their seals, each once.")
     found = [row.fingerprint for _, row in record.all_records]
     if len(set(found)) < len(found):
-        problems.append("The same record stands in the file twice.")
+        problems.append("The same record is in the file twice.")
     return problems[:MAX_PROBLEMS]
 
 

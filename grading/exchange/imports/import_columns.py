@@ -28,7 +28,7 @@ class Column:
 
     @property
     def line(self) -> str:
-        return f"{self.title}: {'needed; ' if self.required else ''}{self.explained}"
+        return f"{self.title}: {'required; ' if self.required else ''}{self.explained}"
 
 
 @dataclass(frozen=True)
@@ -96,12 +96,12 @@ def _column_positions(table: Table, columns: list[Column], plan: ImportPlan) -> 
             said = f"There is no such column. There are: {', '.join(column.title for column in columns)}."
             plan.refuse(0, heading, heading, said)
         elif key in places:
-            plan.refuse(0, heading, heading, "This column stands there twice: keep one.")
+            plan.refuse(0, heading, heading, "This column is there twice: delete one.")
         else:
             places[key] = place
     for column in columns:
         if column.required and column.key not in places:
-            plan.refuse(0, column.title, "", "This column is needed and missing: download the example.")
+            plan.refuse(0, column.title, "", "This column is required and missing: download the example.")
     return places
 
 
@@ -112,7 +112,7 @@ def _normalise_heading(heading: str) -> str:
 def _parse_cell(row: TableRow, column: Column, places: Mapping[str, int], table: Table, plan: ImportPlan) -> Any:
     typed = row.cells[places[column.key]] if column.key in places else ""
     if not typed and column.required:
-        plan.refuse(row.number, column.title, "", f"Needed: {column.explained}.")
+        plan.refuse(row.number, column.title, "", f"Required: {column.explained}.")
         return None
     # A spreadsheet stores a day as a number. Five digits are days from about 1930 on; fewer are more likely a slip.
     if column.is_date and table.epoch and re.fullmatch(r"\d{5}", typed):

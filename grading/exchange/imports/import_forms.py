@@ -54,7 +54,7 @@ class RecordOwnerForm(forms.Form):
         AircraftType.objects.order_by("name"), label="On the type", required=False, empty_label="not now"
     )
     instructor = forms.ModelChoiceField(
-        Person.objects.none(), label="Own instructor", required=False, empty_label="not now"
+        Person.objects.none(), label="Assigned instructor", required=False, empty_label="not now"
     )
     on = DayField(label="Date of enrolment", required=False)
 
@@ -76,7 +76,7 @@ class RecordOwnerForm(forms.Form):
         if any(cleaned.get(name) for name in names):
             for name in (*names, "on"):
                 if not cleaned.get(name) and name not in self.errors:
-                    self.add_error(name, "Needed to enrol: fill in all four, or leave the first three at “not now”.")
+                    self.add_error(name, "Required to enrol: fill in all four, or leave the first three at “not now”.")
         return cleaned
 
     def _new_person(self, cleaned: dict[str, Any]) -> None:
@@ -104,8 +104,8 @@ class RecordOwnerForm(forms.Form):
 HOURS = {
     "dual_minutes": "Dual",
     "solo_minutes": "Solo",
-    "night_minutes": "Of it at night",
-    "instrument_minutes": "Of it by instruments",
+    "night_minutes": "Night (included)",
+    "instrument_minutes": "Instruments (included)",
     "ground_minutes": "Ground instruction",
 }
 

@@ -38,8 +38,8 @@ COLUMNS = (
     ),
     Column("dual_minutes", "Dual", "hours, as 1.2 or 1:12", parse_minutes),
     Column("solo_minutes", "Solo", "hours, as 1.2 or 1:12", parse_minutes),
-    Column("night_minutes", "Of it at night", "hours, as 1.2 or 1:12", parse_minutes),
-    Column("instrument_minutes", "Of it by instruments", "hours, as 1.2 or 1:12", parse_minutes),
+    Column("night_minutes", "Night (included)", "hours, as 1.2 or 1:12", parse_minutes),
+    Column("instrument_minutes", "Instruments (included)", "hours, as 1.2 or 1:12", parse_minutes),
     Column("ground_minutes", "Ground instruction", "hours, as 1.2 or 1:12", parse_minutes),
     Column("takeoffs", "Takeoffs", "a whole number", parse_count),
     Column("landings", "Landings", "a whole number", parse_count),
@@ -48,7 +48,7 @@ COLUMNS = (
     Column("certificate", "Certificate", "of the instructor, as written on the paper", text_parser(80)),
     Column("school", "School", "where the lesson was given; empty: this school", text_parser(200)),
     Column("remarks", "Remarks", "as written on the paper", text_parser(2000)),
-    Column("paper", "Where the paper lies", "so that it can be found again", text_parser(200), True),
+    Column("paper", "Where the paper is kept", "so that it can be found again", text_parser(200), True),
 )
 TITLES = {column.key: column.title for column in COLUMNS}
 
@@ -64,7 +64,7 @@ def plan_import(table: Table, on: date) -> ImportPlan:
     for row in rows:
         student = students.get(row["reference"])
         if student is None:
-            said = "No student with this number is here: take the people in first."
+            said = "No student has this number: import the people first."
             made.refuse(row.row, TITLES["reference"], row["reference"], said)
             continue
         _refuse_contradictions(row, student, on, made)
@@ -102,7 +102,7 @@ def _known_fingerprints(rows: list[ParsedRow], students: dict[str, Person]) -> s
 
 def _refuse_contradictions(row: ParsedRow, student: Person, on: date, made: ImportPlan) -> None:
     if row["on"] > on:
-        made.refuse(row.row, TITLES["on"], row["on"], "This day is still to come: what is past is taken in here.")
+        made.refuse(row.row, TITLES["on"], row["on"], "This day is in the future: only past lessons can be imported.")
     # The day or the number of the student is wrong; a row that goes to the wrong student is hard to find later.
     if student.born and row["on"] <= student.born:
         made.refuse(row.row, TITLES["on"], row["on"], f"{student.name} was born after that day.")

@@ -46,7 +46,7 @@ COLUMNS = (
     Column(
         "roles",
         "Roles",
-        "student, instructor, chief instructor, records administrator; commas between",
+        "student, instructor, chief instructor, administrator; separated by commas",
         parse_roles,
         True,
     ),
@@ -56,7 +56,7 @@ COLUMNS = (
         "letters, digits and @ . + - _; empty: the school number in small letters",
         text_parser(150),
     ),
-    Column("email", "Email", "may be empty", text_parser(254)),
+    Column("email", "E-mail", "may be empty", text_parser(254)),
     Column("born", "Date of birth", "as 2004-03-05; may be empty", parse_day, is_date=True),
     Column(
         "syllabus",
@@ -64,11 +64,14 @@ COLUMNS = (
         "code of the syllabus to enrol a student in, newest issue; empty: not enrolled",
         text_parser(40),
     ),
-    Column("aircraft_type", "Aircraft type", "code of the type; needed with a syllabus", text_parser(20)),
+    Column("aircraft_type", "Aircraft type", "code of the type; required with a syllabus", text_parser(20)),
     Column(
-        "instructor", "Own instructor", "school number of the instructor; needed with a syllabus", parse_school_number
+        "instructor",
+        "Assigned instructor",
+        "school number of the instructor; required with a syllabus",
+        parse_school_number,
     ),
-    Column("enrolled_on", "Enrolled on", "as 2026-03-04; needed with a syllabus", parse_day, is_date=True),
+    Column("enrolled_on", "Enrolled on", "as 2026-03-04; required with a syllabus", parse_day, is_date=True),
 )
 TITLES = {column.key: column.title for column in COLUMNS}
 ENROLMENT_COLUMNS = ("syllabus", "aircraft_type", "instructor", "enrolled_on")
@@ -177,7 +180,7 @@ def _check_enrolment(
         return
     for name in ENROLMENT_COLUMNS:
         if not row[name]:
-            made.refuse(row.row, TITLES[name], "", "Needed to enrol: fill in all four, or none.")
+            made.refuse(row.row, TITLES[name], "", "Required to enrol: fill in all four, or none.")
     if not _has_role(Role.STUDENT, row["reference"], coming, here):
         made.refuse(row.row, TITLES["roles"], "", "Only a student is enrolled: the role is missing.")
     if row["syllabus"] and row["syllabus"] not in here.syllabuses:
@@ -187,7 +190,7 @@ def _check_enrolment(
     if row["instructor"] and not _has_role(Role.INSTRUCTOR, row["instructor"], coming, here):
         made.refuse(row.row, TITLES["instructor"], row["instructor"], "No instructor has this school number.")
     if row["enrolled_on"] and row["enrolled_on"] > on:
-        made.refuse(row.row, TITLES["enrolled_on"], row["enrolled_on"], "This day is still to come.")
+        made.refuse(row.row, TITLES["enrolled_on"], row["enrolled_on"], "This day is in the future.")
     if known and row["syllabus"] in here.syllabuses:
         syllabus = here.syllabuses[row["syllabus"]]
         if (known.pk, syllabus.pk) in here.enrolled:

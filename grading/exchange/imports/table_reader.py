@@ -126,12 +126,12 @@ def _build_row(number: int, cells: list[str], width: int) -> TableRow:
     cells = _strip_empty_end(cells)
     # A delimiter inside a cell shifts the rest: values would go under the wrong headings unnoticed.
     if len(cells) > width:
-        raise BadTable(f"Row {number} has more cells than there are headings: it stands in the wrong columns.")
+        raise BadTable(f"Row {number} has more cells than there are headings: it is in the wrong columns.")
     for cell in cells:
         if len(cell) > MAX_CELL_CHARACTERS:
             raise BadTable(f"Row {number} has a cell of more than {MAX_CELL_CHARACTERS} characters: shorten it.")
         if any(unicodedata.category(sign) in ("Cc", "Cs") and sign not in "\n\r\t" for sign in cell):
-            raise BadTable(f"Row {number} holds a character that cannot be read: type that cell anew.")
+            raise BadTable(f"Row {number} holds a character that cannot be read: retype that cell.")
     return TableRow(number, tuple(cells + [""] * (width - len(cells))))
 
 

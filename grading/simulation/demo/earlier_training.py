@@ -28,7 +28,7 @@ def add_earlier_training(today: date, staff: Mapping[str, Person]) -> None:
     """Import the paper a day after enrolment; the chief instructor decides on the credit the same day."""
     enrolment = Enrolment.objects.select_related("student", "syllabus").get(student__reference=STUDENT_NUMBER)
     day = enrolment.enrolled_on + timedelta(days=1)
-    rows = [HEADINGS + "Where the paper lies"]
+    rows = [HEADINGS + "Where the paper is kept"]
     for ago, taught, dual, ground, takeoffs, landings in LESSONS:
         flown = enrolment.enrolled_on - timedelta(days=30 + ago)
         cells = (STUDENT_NUMBER, flown, f'"{taught}"', dual, ground, takeoffs, landings)

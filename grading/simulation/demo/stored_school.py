@@ -143,7 +143,7 @@ def _require_same_columns(tables: dict[str, Any]) -> None:
         if table not in known or rows["columns"] != _columns(table):
             raise StoredSchoolUnfit(
                 f"The stored demo school was written before the table {table} changed:"
-                " write it anew with manage.py load_demo --rebuild in an empty database."
+                " rebuild it with manage.py load_demo --rebuild in an empty database."
             )
 
 

@@ -25,7 +25,7 @@ from tests.cast import Cast
 from tests.factories import fly_lesson
 from tests.shared_state import shared_state
 
-HEAD = "School number,Date,Taught,Dual,Solo,Of it at night,Takeoffs,Landings,Instructor,Where the paper lies\n"
+HEAD = "School number,Date,Taught,Dual,Solo,Night (included),Takeoffs,Landings,Instructor,Where the paper is kept\n"
 PAST = (
     HEAD
     + "T-4,2020-03-04,Exercise 4,1:12,,0.2,3,3,Old Hand,Box 3\nT-4,2020-03-06,Exercise 6,,0.5,,2,2,Old Hand,Box 3\n"
@@ -174,7 +174,7 @@ def test_the_chief_decides_on_a_page_and_everybody_reads_it(transfer_cast: Cast,
     assert "holds 72 dual minutes" in refused.text
     assert 'value="Seen in the logbook"' in refused.text
     wrong = client.post(page, {"dual_minutes": "much", "reason": "Checked"})
-    assert "is not hours" in wrong.text
+    assert "is not a time in hours" in wrong.text
     done = client.post(
         page, {unit: "Seen in the logbook", "dual_minutes": "1:12", "landings": "5", "reason": "Checked"}
     )
@@ -190,7 +190,7 @@ def test_the_chief_decides_on_a_page_and_everybody_reads_it(transfer_cast: Cast,
     ):
         client.force_login(getattr(transfer_cast, who))
         assert "Seen in the logbook" in client.get(where).text, where
-    assert "no evidence" in client.get(student).text
+    assert "not evidence" in client.get(student).text
     client.force_login(transfer_cast.frida)
     assert "Brought forward" in client.get(f"/records/{transfer_cast.enrolment.uid}/").text
     assert not Lesson.objects.exists()

@@ -75,7 +75,7 @@ def test_the_address_ends_with_a_new_password(cast: Cast) -> None:
     client.post("/account/password/", wrong | {"oldpassword": SECRET})
     assert not is_readable(key)
     assert JournalEntry.objects.get(what="calendar address ended").person_id == cast.bert.pk
-    assert "Make an address" in client.get("/calendar/").text
+    assert "Create an address" in client.get("/calendar/").text
     client.post("/calendar/")  # renewed by hand
     assert is_readable(Person.objects.get(pk=cast.bert.pk).calendar_key)
     assert not is_readable(key)

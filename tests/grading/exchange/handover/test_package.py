@@ -236,7 +236,7 @@ def test_it_is_no_evidence_for_readiness(foreign_record: bytes, cast: Cast) -> N
 
 def test_the_same_file_is_taken_in_once(foreign_record: bytes, cast: Cast) -> None:
     import_record(cast, foreign_record, cast.dora)
-    with pytest.raises(Refusal, match="here already"):
+    with pytest.raises(Refusal, match="already here"):
         import_record(cast, foreign_record, cast.dora)
     assert ReceivedBatch.objects.count() == 1
 
@@ -246,12 +246,12 @@ def test_the_schools_own_records_coming_home_are_known(cast: Cast, client: Clien
     content = export_record(cast)
     upload = create_upload(cast, content)
     client.force_login(cast.frida)
-    assert "Every record of this file is here already." in client.get(f"/records/take-in/{upload.uid}/record/").text
-    with pytest.raises(Refusal, match="here already"):
+    assert "Every record of this file is already here." in client.get(f"/records/take-in/{upload.uid}/record/").text
+    with pytest.raises(Refusal, match="already here"):
         import_record(cast, content, cast.dora)
     fly_lesson(cast)
     newer = export_record(cast)
-    with pytest.raises(Refusal, match="here already"):
+    with pytest.raises(Refusal, match="already here"):
         import_record(cast, newer, cast.dora)
 
 
@@ -314,12 +314,12 @@ def test_every_altered_record_is_found(foreign_record: bytes) -> None:
     ("change", "sentence"),
     [
         (lambda r: r["records"].reverse(), "not in the order of their seals"),
-        (lambda r: r["records"].append(r["records"][-1]), "stands in the file twice"),
+        (lambda r: r["records"].append(r["records"][-1]), "is in the file twice"),
         (lambda r: r["records"][0].update(canonical='{"b": 1, "a": 2}'), "not in the canonical form"),
         (lambda r: r["records"][0].update(canonical="[1]"), "not in the canonical form"),
         (lambda r: r["records"][0].update(canonical="1" * 5000), "not in the canonical form"),
         (lambda r: r["records"][0].update(canonical="[" * 200_000), "not in the canonical form"),
-        (lambda r: r["records"][0].update(seal=None), "one has none"),
+        (lambda r: r["records"][0].update(seal=None), "has no seal"),
         (lambda r: r["enrolments"][0].update(enrolled_on="yesterday"), r"enrolments\[0\]\.enrolled_on"),
         (lambda r: r["student"].update(reference="X" * 21), r"student\.reference"),
         (lambda r: r["student"].update(given_name="A\x00"), r"student\.given_name"),
@@ -391,7 +391,7 @@ DOUBLED = zip_members([("recerd.json", b"{}"), *GOOD]).replace(b"recerd", b"reco
             zip_members([(archive.RECORD, b"0" * (130 * 2**20)), (archive.CHECKSUMS, b"")]),
             "unpacks to more than 120 MB",
         ),
-        (zip_members(GOOD, zipfile.ZIP_BZIP2), "packed in a way"),
+        (zip_members(GOOD, zipfile.ZIP_BZIP2), "compressed in a way"),
         (zip_members(GOOD).replace(b"\x00\x00\x08\x00", b"\x01\x00\x08\x00"), "encrypted"),
         (zip_members(GOOD), "not listed in SHA256SUMS"),
         (b"P" * (archive.MAX_BYTES + 1), "larger than 30 MB"),
@@ -509,7 +509,7 @@ def test_a_new_person_is_enrolled_with_it(foreign_record: bytes, cast: Cast, cli
     assert "who is here" not in client.get(page).text
     new = {"whose": "new", "reference": "T-50", "username": "dora-two", "syllabus": cast.enrolment.syllabus_id}
     refused = client.post(page, new)
-    assert refused.text.count("Needed to enrol") == 3
+    assert refused.text.count("Required to enrol") == 3
     whole = new | {"aircraft_type": cast.type.pk, "instructor": cast.bert.pk, "on": str(cast.today)}
     assert client.post(page, whole).status_code == 302
     student = Person.objects.get(reference="T-50")
@@ -536,7 +536,7 @@ def test_records_of_another_person_are_pointed_out(foreign_record: bytes, cast: 
     upload = create_upload(cast, reseal_package(foreign_record, renamed))
     client.force_login(cast.frida)
     text = client.get(f"/records/take-in/{upload.uid}/record/").text
-    assert "Look at these first." in text
+    assert "Check these first." in text
     assert "records[0] speaks of Dora Example, T-4." in text
 
 
@@ -588,7 +588,7 @@ def test_the_page_of_earlier_training_takes_the_same_queries(
 
 
 def add_paper_record(cast: Cast, day: str) -> None:
-    text = f"School number,Date,Taught,Dual,Instructor,Where the paper lies\nT-4,{day},Climbing,1.0,Old Hand,Box 3\n"
+    text = f"School number,Date,Taught,Dual,Instructor,Where the paper is kept\nT-4,{day},Climbing,1.0,Old Hand,Box 3\n"
     upload = receiving.save_upload(
         kind="past_lessons", name="old.csv", content=text.encode(), by=cast.frida, at=cast.at(18)
     )

@@ -35,9 +35,9 @@ from tests.cast import Cast
 KINDS = ("roster", "aircraft", "past_lessons")
 ROSTER = (
     "School number,Given name,Family name,Roles,Login name,Date of birth,"
-    "Syllabus,Aircraft type,Own instructor,Enrolled on\n"
+    "Syllabus,Aircraft type,Assigned instructor,Enrolled on\n"
 )
-PAST = "School number;Date;Taught;Dual;Landings;Instructor;Where the paper lies\n"
+PAST = "School number;Date;Taught;Dual;Landings;Instructor;Where the paper is kept\n"
 
 
 def create_upload(cast: Cast, kind: str, content: bytes | str) -> PendingUpload:
@@ -139,13 +139,13 @@ def table_with_bad_last_row(cast: Cast, kind: str) -> str:
 def test_an_error_in_the_last_row_keeps_everything_out(cast: Cast, client: Client, kind: str) -> None:
     upload = create_upload(cast, kind, table_with_bad_last_row(cast, kind))
     before = row_counts()
-    with pytest.raises(Refusal, match="Nothing was taken in: 1 cells"):
+    with pytest.raises(Refusal, match="Nothing was imported: correct 1 cell"):
         import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     client.force_login(cast.frida)
     page = f"/records/take-in/{upload.uid}/table/"
     assert client.post(page).status_code == 422
     assert row_counts() == before
-    assert "1 thing to mend before this can be taken in" in client.get(page).text
+    assert "1 thing to correct before this can be imported" in client.get(page).text
     assert PendingUpload.objects.filter(pk=upload.pk).exists()
 
 
@@ -170,7 +170,7 @@ def test_a_fault_while_writing_the_last_row_takes_everything_back(cast: Cast, mo
     [
         ("T-4,Nora,Ny,student,,,,,,", "School number", "is that of Dora Example"),
         ("N 1,Nora,Ny,student,,,,,,", "School number", "letters, digits"),
-        (",Nora,Ny,student,,,,,,", "School number", "Needed"),
+        (",Nora,Ny,student,,,,,,", "School number", "Required"),
         ("N-1,Nora,Ny,pilot,,,,,,", "Roles", "is no role"),
         ("N-1,Nora,Ny,student,BERT,,,,,", "Login name", "taken"),
         ("N-1,Nora,Ny,student,a b,,,,,", "Login name", "valid username"),
@@ -179,11 +179,11 @@ def test_a_fault_while_writing_the_last_row_takes_everything_back(cast: Cast, mo
         ("N-1,Nora,Ny,student,,0004-02-03,,,,", "Date of birth", "outside 1900 to 2100"),
         ("N-1,Nora,Ny,student,,2099-01-01,,,,", "Date of birth", "not past yet"),
         ("N-1,Dora,Example,student,,2000-05-05,,,,", "School number", "is here with the number T-4"),
-        ("N-1,Nora,Ny,student,,,first-solo,,,", "Aircraft type", "Needed to enrol"),
+        ("N-1,Nora,Ny,student,,,first-solo,,,", "Aircraft type", "Required to enrol"),
         ("N-1,Nora,Ny,student,,,nothing,none,T-4,2099-01-01", "Syllabus", "no such code"),
         ("N-1,Nora,Ny,student,,,nothing,none,T-4,2099-01-01", "Aircraft type", "no such code"),
-        ("N-1,Nora,Ny,student,,,nothing,none,T-4,2099-01-01", "Own instructor", "No instructor"),
-        ("N-1,Nora,Ny,student,,,nothing,none,T-4,2099-01-01", "Enrolled on", "still to come"),
+        ("N-1,Nora,Ny,student,,,nothing,none,T-4,2099-01-01", "Assigned instructor", "No instructor"),
+        ("N-1,Nora,Ny,student,,,nothing,none,T-4,2099-01-01", "Enrolled on", "in the future"),
         (f"N-1,{'N' * 101},Ny,student,,,,,,", "Given name", "101 characters: 100 at most"),
     ],
 )
@@ -196,14 +196,14 @@ def test_what_is_wrong_is_said_by_row_and_column(cast: Cast, row: str, column: s
     ("row", "column", "sentence"),
     [
         ("T-3;2020-03-04;Climbing;1.0;1;Old;Box", "School number", "No student"),
-        ("T-4;2099-03-04;Climbing;1.0;1;Old;Box", "Date", "still to come"),
+        ("T-4;2099-03-04;Climbing;1.0;1;Old;Box", "Date", "in the future"),
         ("T-4;1999-03-04;Climbing;1.0;1;Old;Box", "Date", "born after"),
         ("T-4;2020-03-04;Climbing;;;Old;Box", "Dual", "takes time"),
         ("T-4;2020-03-04;Climbing;25:00;1;Old;Box", "Dual", "more than a day"),
-        ("T-4;2020-03-04;Climbing;soon;1;Old;Box", "Dual", "is not hours"),
+        ("T-4;2020-03-04;Climbing;soon;1;Old;Box", "Dual", "is not a time in hours"),
         ("T-4;2020-03-04;Climbing;1.0;999;Old;Box", "Landings", "More than 200"),
         ("T-4;2020-03-04;Climbing;1.0;-1;Old;Box", "Landings", "whole number"),
-        ("T-4;2020-03-04;Climbing;1.0;1;Old;", "Where the paper lies", "Needed"),
+        ("T-4;2020-03-04;Climbing;1.0;1;Old;", "Where the paper is kept", "Required"),
     ],
 )
 def test_a_past_lesson_that_cannot_be_is_refused(cast: Cast, row: str, column: str, sentence: str) -> None:
@@ -285,7 +285,7 @@ def test_cells_of_a_spreadsheet_are_read_as_what_they_show(cast: Cast) -> None:
     serial = 43894
     # The library's own reading of the same day number (ECMA-376, 1900 date system).
     assert from_excel(serial).date() == day
-    head = ["School number", "Date", "Taught", "Dual", "Landings", "Instructor", "Where the paper lies"]
+    head = ["School number", "Date", "Taught", "Dual", "Landings", "Instructor", "Where the paper is kept"]
     rows = [
         ["T-4", datetime(2020, 3, 4), "Climbing", 1.2, 3.0, "Old Hand", 7],
         ["T-4", serial, "Turning", time(1, 12), 3, "Old Hand", 7],
@@ -397,7 +397,7 @@ def test_a_file_is_uploaded_once_looked_at_and_taken_in_once(cast: Cast, client:
     before = row_counts()
     shown = client.get(page)
     assert "2 new: people and enrolments" in shown.text
-    assert "No password is made" in shown.text
+    assert "No passwords are created" in shown.text
     assert row_counts() == before
     assert "roster.csv" in client.get("/records/take-in/").text
     assert client.post(page).status_code == 302
@@ -410,7 +410,7 @@ def test_what_was_missing_may_come_between(cast: Cast, client: Client) -> None:
     client.force_login(cast.frida)
     upload = create_upload(cast, "past_lessons", PAST + "N-1;2026-01-04;Climbing;1.0;1;Old;Box\n")
     page = f"/records/take-in/{upload.uid}/table/"
-    assert "No student with this number is here" in client.get(page).text
+    assert "No student has this number" in client.get(page).text
     import_rows(cast, "roster", roster_csv(cast))
     assert "1 new: past lessons from paper" in client.get(page).text
     assert client.post(page).status_code == 302
@@ -420,7 +420,7 @@ def test_two_who_take_the_same_upload_in_do_it_once(cast: Cast) -> None:
     upload = create_upload(cast, "aircraft", f"Registration,Type\nQQ-001,{cast.type.code}\n")
     import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     upload.pk = upload.pk or 1
-    with pytest.raises(Refusal, match="taken in or discarded meanwhile"):
+    with pytest.raises(Refusal, match="has since been imported or discarded"):
         import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
 
 
@@ -429,7 +429,7 @@ def test_what_cannot_be_used_is_not_kept_and_says_why(cast: Cast, client: Client
     for kind, content in (("roster", b"\xff\xfe"), ("aircraft", b"PK\x03\x04"), ("hand_over", b"no zip")):
         reply = upload_by_page(client, kind, content)
         assert reply.status_code == 422
-        assert "This file cannot be used. Nothing of it was kept." in reply.text
+        assert "This file cannot be used. Nothing was stored." in reply.text
     assert client.post("/records/take-in/", {"kind": "roster"}).status_code == 422
     assert not PendingUpload.objects.exists()
 
