@@ -75,7 +75,7 @@ def test_logging_out_leaves_nothing_in_plain_and_what_waits_comes_back_to_its_pe
     kept = page.evaluate(EVERYTHING_KEPT)
     assert [name for name in NAMES if name not in kept] == []  # it is all there before, so that its absence says much
     log_out(other)
-    other.get_by_role("button", name="Log out, keep them sealed").click()
+    other.get_by_role("button", name="Log out, keep them locked").click()
     expect(other.get_by_label("Password")).to_be_visible()
     expect(page.get_by_label("Password")).to_be_visible()  # the other page of this browser leaves too
     assert_nothing_in_plain(other)

@@ -223,7 +223,7 @@ def test_a_session_that_ended_is_said_and_the_tap_sent_after_logging_in(
     page = open_lesson(context, network, begin_lesson(transactional_cast))
     Session.objects.all().delete()
     page.evaluate(PRESS_KEYS_SCRIPT, ["circuit-1-landing-perform"])
-    expect(page.locator("#saved")).to_contain_text("You are logged out: log in again, nothing is lost")
+    expect(page.locator("#saved")).to_contain_text("You are logged out: log in again; nothing is lost")
     expect(page.locator("#notes a")).to_have_text("Log in again")
     assert not Tap.objects.exists()
     log_in(context.new_page(), network, "bert")
@@ -246,7 +246,7 @@ def test_two_devices_are_told_of_each_other(transactional_cast: Cast, device: Ne
     expect(first.locator("#notes")).to_contain_text("is newer than “practice” from this tablet")
     expect(first.locator("#circuit-1-landing-perform")).to_be_checked()
     assert Attempt.objects.get().level == "perform"
-    expect(first.locator("#questions")).to_contain_text("On the other tablet, earlier: “practice”. Which one stays?")
+    expect(first.locator("#questions")).to_contain_text("Earlier, on the other tablet: “practice”. Which one is right?")
     first.get_by_role("button", name="Change to “practice”").click()
     expect(first.locator("#questions form")).to_have_count(0)
     expect(first.locator("#circuit-1-landing-practice")).to_be_checked()
@@ -276,7 +276,7 @@ def test_taps_of_a_lesson_signed_meanwhile_go_into_its_correction(
     network.on = True
     page.evaluate(ONLINE_SCRIPT)
     expect(page.locator("#notes")).to_contain_text(
-        "signed meanwhile and is final. Nothing was changed in it. Not taken: Remarks: Second landing was long."
+        "signed meanwhile and is final. Nothing was changed in it. Not accepted: Remarks: Second landing was long."
     )
     page.goto(f"/lessons/{lesson.uid}/")
     expect(page.locator("#notes")).to_contain_text("Begin a correction below")
@@ -300,8 +300,8 @@ def test_the_next_person_on_the_tablet_sees_and_sends_nothing_of_the_last(
     page.goto("/lessons/")
     page.wait_for_selector("html[data-ready]", state="attached")
     log_out(page)
-    expect(page.get_by_role("alert")).to_contain_text("1 tap waits on this tablet. They are yours and stay sealed")
-    page.get_by_role("button", name="Log out, keep them sealed").click()
+    expect(page.get_by_role("alert")).to_contain_text("1 tap waits on this tablet. They are yours and stay locked")
+    page.get_by_role("button", name="Log out, keep them locked").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Log in")
     page.unroute("**/batch/")
     log_in(page, network, "cleo")
@@ -326,13 +326,13 @@ def test_a_tablet_that_keeps_nothing_says_so_before_tapping_goes_on(
     full = "IDBObjectStore.prototype.put = () => { throw new DOMException('full', 'QuotaExceededError'); }; 0"
     page.evaluate(full)
     page.evaluate(PRESS_KEYS_SCRIPT, ["circuit-1-landing-perform"])
-    expect(page.get_by_role("alert").first).to_contain_text("Not noted: this tablet has no room left")
+    expect(page.get_by_role("alert").first).to_contain_text("Not saved: this tablet has no space left")
     expect(page.locator("#circuit-1-landing-perform")).not_to_be_checked()
     context.add_init_script(full)
     page.goto(f"/lessons/{lesson.uid}/")
-    expect(page.get_by_role("alert").first).to_contain_text("This tablet keeps nothing")
+    expect(page.get_by_role("alert").first).to_contain_text("This tablet cannot save anything")
     expect(page.locator("main[inert]")).to_be_attached()
-    page.get_by_role("button", name="Go on, with network only").click()
+    page.get_by_role("button", name="Continue, with network only").click()
     page.wait_for_selector("html[data-ready]", state="attached")
     page.evaluate(PRESS_KEYS_SCRIPT, ["circuit-1-landing-perform"])
     wait_until(lambda: Tap.objects.exists())

@@ -84,4 +84,4 @@ def test_a_passkey_is_added_and_logs_in_alone_and_as_the_second_step(transaction
 
     forget()
     activate_by_keyboard(page, "Use a passkey", "button")
-    expect(page.get_by_role("alert")).to_contain_text("The device gave no passkey")
+    expect(page.get_by_role("alert")).to_contain_text("No passkey was used")

@@ -86,7 +86,7 @@ def test_a_page_that_does_not_start_whole_says_so(
     page = open_lesson(context, network, lesson, by_hand=False)
     page.add_init_script("IDBIndex.prototype.getAll = () => { throw new Error('broken'); }")
     page.reload()
-    expect(page.locator("#alarm")).to_contain_text("may keep no taps")
+    expect(page.locator("#alarm")).to_contain_text("may not save entries")
 
 
 def test_taps_before_the_scripts_have_come_are_heard(

@@ -119,7 +119,7 @@ def test_a_storage_that_the_browser_cleared_while_nobody_looked_is_said(
         "Storage.clearDataForOrigin", {"origin": network.url, "storageTypes": "indexeddb,cache_storage,service_workers"}
     )
     page.goto(f"{network.url}/lessons/{lesson.uid}/")
-    expect(page.locator("#alarm")).to_contain_text("cleared what it kept: 1 tap had not been sent to the school")
+    expect(page.locator("#alarm")).to_contain_text("cleared its storage: 1 tap had not been sent to the school")
     page.reload()
     page.wait_for_selector("html[data-ready]", state="attached")
     expect(page.locator("#alarm")).to_have_count(0)  # once
@@ -133,8 +133,8 @@ def test_a_browser_without_any_storage_says_that_taps_are_in_this_page_only(
     page = context.new_page()
     log_in(page, network, "bert")
     page.goto(f"/lessons/{lesson.uid}/")
-    expect(page.get_by_role("alert").first).to_contain_text("This tablet keeps nothing")
-    page.get_by_role("button", name="Go on, with network only").click()
+    expect(page.get_by_role("alert").first).to_contain_text("This tablet cannot save anything")
+    page.get_by_role("button", name="Continue, with network only").click()
     page.wait_for_selector("html[data-ready]", state="attached")
     network.on = False
     page.evaluate(PRESS_KEYS_SCRIPT, [LANDING])
@@ -172,7 +172,7 @@ def test_a_refusal_to_promise_the_storage_is_said_once_and_only_while_taps_wait(
     expect(page.locator("#notes")).to_be_hidden()
     network.on = False
     page.evaluate(PRESS_KEYS_SCRIPT, [LANDING])
-    expect(page.locator("#notes")).to_contain_text("This browser has not promised to keep its storage")
+    expect(page.locator("#notes")).to_contain_text("This browser may clear its storage")
     page.get_by_role("button", name="Dismiss").click()
     page.evaluate(PRESS_KEYS_SCRIPT, [TAKEOFF])
     expect(page.locator("#saved")).to_contain_text("2 taps wait")

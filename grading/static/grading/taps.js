@@ -145,7 +145,7 @@ const note = (
       } catch (error) {
         if (!newer.get(field)) view.fill(field, field.startsWith("circuit.") ? circuits.value(field) : old);
         alarm(
-          `Not noted: this tablet has no room left or keeps nothing (${/** @type {Error} */ (error).message}).` +
+          `Not saved: this tablet has no space left or cannot save (${/** @type {Error} */ (error).message}).` +
             " Free some storage, then tap again.",
         );
         return;
@@ -157,7 +157,7 @@ const note = (
       sender.sendNow("changed");
     })
     .catch((error) => {
-      alarm(`Not noted: ${field.replace(/[._-]/g, " ")}. Load the page again; earlier taps are kept.`);
+      alarm(`Not saved: ${field.replace(/[._-]/g, " ")}. Reload the page; earlier entries are saved.`);
       reportError(error);
     })
     .finally(() => {
@@ -185,7 +185,8 @@ function showUndo() {
   form.hidden = !found;
   const line = form.nextElementSibling;
   if (line)
-    line.textContent = found ? entry(found.field, found.value) : "Earlier taps are taken back when there is network.";
+    line.textContent = found ? entry(found.field, found.value) :
+        "Earlier entries can be undone when there is a network.";
 }
 
 const undo = () => {
@@ -255,9 +256,9 @@ async function answered(answer, sent) {
 function closed(state) {
   alarm(
     state === "signed"
-      ? "This lesson is signed and final. What you tapped since is kept and listed here." +
-          " Load the page to see what was signed, and to begin a correction."
-      : "This lesson is not on record any more: it was discarded. What you tapped since is kept and listed here.",
+      ? "This lesson is signed and final. What you entered since then is saved and listed here." +
+          " Reload the page to see what was signed, and to begin a correction."
+      : "This lesson has been discarded. What you entered since then is saved and listed here.",
   );
 }
 
@@ -326,8 +327,8 @@ export function showConnection(/** @type {boolean} */ away) {
   if (!main || !line || !waits) return;
   line.hidden = !away;
   line.textContent = away
-    ? "No contact with the school. Proposed grades, counts, and numbers inside or outside stand as of" +
-      ` ${pageData.asOf}. Taps go on.`
+    ? "No contact with the school. Proposed grades, counts and results at the gates are as of" +
+      ` ${pageData.asOf}. You can go on tapping.`
     : "";
   waits.hidden = !away;
   const form = /** @type {HTMLElement|null} */ (document.querySelector("#sign form[action$='/sign/']"));

@@ -28,9 +28,9 @@ const warned = (/** @type {Error} */ error) =>
     if (!main) return resolve();
     main.setAttribute("inert", "");
     notes.alarm(
-      `This tablet keeps nothing: its storage is full or blocked (${error.message}).` +
-        " Free some storage and load the page again. If you go on, a tap is lost when there is no network.",
-      notes.button("Go on, with network only", () => {
+      `This tablet cannot save anything: its storage is full or blocked (${error.message}).` +
+        " Free some storage and reload the page. If you continue, an entry is lost when there is no network.",
+      notes.button("Continue, with network only", () => {
         main.removeAttribute("inert");
         document.getElementById("alarm")?.remove();
         resolve();
@@ -121,7 +121,7 @@ async function begin() {
 
 begin().catch((error) => {
   notes.alarm(
-    "This page did not start whole and may keep no taps. Load it again; taps that were called saved are safe.",
+    "This page did not load completely and may not save entries. Reload it; entries shown as saved are safe.",
   );
   reportError(error);
 });

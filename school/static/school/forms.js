@@ -24,11 +24,11 @@ export function start(mustWait) {
   });
 
   const lost = () =>
-    alarm("Not saved: no answer from the school. What you entered is shown here; press the key again.");
+    alarm("Not saved: no answer from the school. What you entered is still here; press the button again.");
   document.addEventListener("htmx:sendError", lost);
   document.addEventListener("htmx:timeout", lost);
   document.addEventListener("htmx:responseError", (event) => {
     const { xhr } = /** @type {CustomEvent} */ (event).detail;
-    alarm(`Not saved: the school answered ${xhr.status}. Load the page again; what was saved before is kept.`);
+    alarm(`Not saved: the school answered ${xhr.status}. Reload the page; what you saved before is unchanged.`);
   });
 }

@@ -80,7 +80,7 @@ export async function empty() {
   for (const person of new Set(rows.map((/** @type {store.TapEvent} */ row) => row.person))) {
     const theirs = rows.filter((/** @type {store.TapEvent} */ row) => row.person === person),
       point = await store.fact(`seal/${person}`);
-    if (!canSeal() || !point) throw new Error("this browser cannot seal what has not been sent");
+    if (!canSeal() || !point) throw new Error("this browser cannot lock what has not been sent");
     await store.replaceBySealed(person, theirs, await seal(point, theirs));
   }
   await store.deletePlain();
@@ -256,7 +256,7 @@ export async function beginLesson(asked) {
   const person = await lastPerson(),
     cache = await caches.open(`kept-${person}`),
     kept = await cache.match(asked.unit.url);
-  if (!kept) throw new Error("this unit is not kept on the tablet");
+  if (!kept) throw new Error("this unit is not stored on the tablet");
   const uid = crypto.randomUUID();
   const page = new DOMParser().parseFromString(await kept.text(), "text/html");
   nameLesson(page, uid);

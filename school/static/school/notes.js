@@ -58,16 +58,16 @@ export const taps = (count, place = store.isInMemory() ? " in this page only: ke
 function line(waiting, refused) {
   const { state, said } = sender.contact;
   const why = {
-    none: "No contact with the school: they are sent by themselves.",
-    out: "You are logged out: log in again, nothing is lost.",
-    other: "Somebody else is logged in. They stay sealed until you log in again.",
+    none: "No contact with the school: they will be sent automatically.",
+    out: "You are logged out: log in again; nothing is lost.",
+    other: "Somebody else is logged in. They stay locked until you log in again.",
     wrong: said,
     ok: sender.trouble.unbegun ? "The beginning of their lesson has not reached the school yet." : "",
     unknown: "",
   }[state];
   if (waiting) return late || why ? `${taps(waiting)}. ${why}`.trim() : "Saving";
   if (refused)
-    return `${refused === 1 ? "1 entry was" : `${refused} entries were`} not taken: see the top of the page.`;
+    return `${refused === 1 ? "1 entry was" : `${refused} entries were`} not accepted: see the top of the page.`;
   return state === "none"
     ? "All saved. No contact with the school now."
     : state === "out"
@@ -92,10 +92,10 @@ export const entry = (field, value) => {
 function sentence(row) {
   const name = row.field ? entry(row.field, row.value) : row.kind === "begin" ? "lesson begun" : "tap taken back";
   const other = row.other && `“${(row.other.value || "empty").replace(/_/g, " ")}” by ${row.other.by}, ${row.other.at}`;
-  if (row.state === "refused") return `${row.said}${other ? ` On record: ${other}.` : ""} Not taken: ${name}`;
+  if (row.state === "refused") return `${row.said}${other ? ` On record: ${other}.` : ""} Not accepted: ${name}`;
   if (row.kind === "change" && row.said) return row.said;
   if (row.other && row.other.value !== row.value)
-    return `${name} stands, tapped here. It replaced ${other}, from another device.`;
+    return `${name} was entered here and replaced ${other}, from another device.`;
   return row.other
     ? `Changed on another device by ${row.other.by}, ${row.other.at}: ${name}.` +
         ` Before: ${row.other.before || "empty"}.`
@@ -121,7 +121,7 @@ async function list() {
       build("a", "Log in again", {
         href: `${document.documentElement.dataset.login}?next=${encodeURIComponent(location.pathname)}`,
       }),
-      ". What you tapped is kept on this tablet and is sent then.",
+      ". What you entered is saved on this tablet and will be sent then.",
     );
   if (waiting && sender.trouble.evictable && sender.isAway() && (await isFirstTold())) box.append(evictable());
   if (rows.length) box.append(answerLines(rows), ...offer(rows));
@@ -141,8 +141,8 @@ async function isFirstTold() {
 function evictable() {
   const words = build("p", "", { class: "notice", role: "status" });
   words.append(
-    "This browser has not promised to keep its storage: when room runs short it may clear it." +
-      " Do not leave taps unsent longer than needed. ",
+    "This browser may clear its storage when space runs short." +
+      " Do not leave entries unsent longer than necessary. ",
     button("Dismiss", () => {
       evictableTold = false;
       words.remove();
@@ -159,9 +159,9 @@ function tellCleared(/** @type {number} */ waiting) {
   alarm(
     "The storage of this browser was cleared while this page was open. " +
       (waiting
-        ? `${kept} kept from this page and sent again: keep it open until all is saved.`
-        : "What was tapped on this page is in the school’s record.") +
-      " Taps of other lessons that had not been sent are lost.",
+        ? `${kept} kept from this page and sent again: leave it open until everything is saved.`
+        : "What you entered on this page is in the school’s record.") +
+      " Unsent entries of other lessons are lost.",
     dismissal(),
   );
 }
@@ -194,8 +194,8 @@ export function tellLost() {
   const [person, count] = unsentBefore().split(".");
   if (!count || person !== sender.person) return;
   alarm(
-    `This browser has cleared what it kept: ${count === "1" ? "1 tap" : `${count} taps`} had not been sent to the` +
-      " school. Look through your open lessons and enter what is missing.",
+    `This browser has cleared its storage: ${count === "1" ? "1 tap" : `${count} taps`} had not been sent to the` +
+      " school. Check your open lessons and enter what is missing.",
     dismissal(),
   );
 }
@@ -246,7 +246,7 @@ function offer(/** @type {store.TapEvent[]} */ rows) {
     ];
   }
   if (signed && rows.some((row) => row.state === "refused" && row.lesson === signed))
-    return [build("p", "Begin a correction below: these taps can then be put into it.", { class: "notice" })];
+    return [build("p", "Begin a correction below: these entries can then be added to it.", { class: "notice" })];
   return [];
 }
 
@@ -323,18 +323,18 @@ export function guardLogout(/** @type {() => boolean} */ canEmpty, /** @type {()
       form.submit();
     };
     if (!(await sender.checkSession()) && sender.contact.state === "none")
-      return alarm("Logging out needs the school, and there is no network. Lock the tablet instead.");
+      return alarm("Logging out needs a connection, and there is no network. Lock the tablet instead.");
     if (!count) return go();
     const send = button("Send them now", () => {
       document.getElementById("alarm")?.remove();
       sender.sendNow();
     });
     if (!canEmpty() || store.isInMemory())
-      return alarm(`${taps(count)}. This browser cannot seal them: send them before you log out.`, send);
+      return alarm(`${taps(count)}. This browser cannot lock them: send them before you log out.`, send);
     alarm(
-      `${taps(count)}. They are yours and stay sealed here until you log in again; nobody else can read them.`,
+      `${taps(count)}. They are yours and stay locked here until you log in again; nobody else can read them.`,
       send,
-      button("Log out, keep them sealed", go),
+      button("Log out, keep them locked", go),
     );
   });
 }

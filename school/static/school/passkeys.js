@@ -100,11 +100,11 @@ async function fetchOptions(form) {
 function failureText(fault) {
   const name = fault instanceof DOMException ? fault.name : "";
   if (name === "NotAllowedError")
-    return "The device gave no passkey: it was cancelled, or there is none for this school on it.";
-  if (name === "InvalidStateError") return "This device has a passkey for you already.";
+    return "No passkey was used: you cancelled, or the device has none for this school.";
+  if (name === "InvalidStateError") return "This device already has a passkey for you.";
   if (name === "SecurityError")
     return (
-      "Passkeys need the name of the server in the address, over a secure connection;" +
+      "Passkeys need the server’s name in the address and a secure connection;" +
       " on this machine http://localhost."
     );
   return `The passkey could not be used: ${fault instanceof Error ? fault.message : fault}.`;

@@ -71,7 +71,7 @@ function form(told) {
     const row = chosen(),
       unitOf = chosenUnit();
     const plane = row.aircraft.find((/** @type {any} */ one) => String(one.pk) === aircraft.value) ?? null;
-    if (unitOf.flown && !plane) return alarm("This unit is flown: choose the aircraft.");
+    if (unitOf.flown && !plane) return alarm("This unit is a flight: choose the aircraft.");
     if (unitOf.unreleased && !reason.value.trim()) return alarm("Write why this solo is flown without a release.");
     try {
       location.href = await keep.beginLesson({
@@ -85,7 +85,7 @@ function form(told) {
     } catch (error) {
       alarm(
         `Not begun: ${/** @type {Error} */ (error).message}.` +
-          " Begin it with network, or free some storage of the tablet.",
+          " Begin it with a network, or free some storage on the tablet.",
       );
     }
   });
@@ -97,13 +97,13 @@ export async function start() {
     told = person ? await store.fact(`kept/${person}`) : null;
   const expired = person ? 0 : await store.fact("expired");
   const others = await store.countOthersWaiting(person);
-  const away = location.pathname !== "/tablet/" ? "There is no network, and that page is not kept here. " : "";
+  const away = location.pathname !== "/tablet/" ? "There is no network, and that page is not stored here. " : "";
   const say = async () => {
     const count = person ? await lessons(person) : 0;
     const waiting = person ? (await store.events(person, "waiting")).length : 0;
     const state = !person
       ? expired
-        ? `The pages kept here are closed: ${expired} hours passed without contact. Log in with network.`
+        ? `The stored pages are locked after ${expired} hours without contact. Log in with network.`
         : "Nobody is logged in on this tablet."
       : `${told?.name ?? "You"}: ${waiting ? taps(waiting) : "all saved"}. ` + (count ? "" : "No lesson is open here.");
     by("tablet-said").textContent =
