@@ -25,9 +25,9 @@ class Expiry:
     def words(self) -> str:
         day = f"{self.until.day} {self.until:%B %Y}"
         if self.days < 0:
-            return f"{self.what}: ran out on {day}"
+            return f"{self.what}: expired on {day}"
         left = {0: "today", 1: "tomorrow"}.get(self.days, f"in {self.days} days")
-        return f"{self.what}: runs out {left}, on {day}"
+        return f"{self.what}: expires {left}, on {day}"
 
 
 def expiries_of_students(rows: Iterable[StudentSummary], on: date, within: int = max(REMINDER_DAYS)) -> list[Expiry]:

@@ -63,7 +63,7 @@ def long_without_findings(record: InspectedRecord, on: date) -> Iterator[Finding
     last = max(days, default=record.enrolled_on)
     if (on - last).days > record.policy.max_days_between_lessons:
         since = f"the last lesson on {long_date(last)}" if days else f"the enrolment on {long_date(last)}"
-        sentence = f"No lesson for {(on - last).days} days, since {since}: go on, or end the enrolment."
+        sentence = f"No lesson for {(on - last).days} days, since {since}: continue the training, or end the enrolment."
         yield _finding("long_without", Weight.ODD, record, sentence, last, Corrector.CHIEF, CorrectionPage.READINESS)
 
 
@@ -102,7 +102,7 @@ def student_data_findings(record: InspectedRecord) -> Iterator[Finding]:
         )
     # Only while training lasts: afterwards no solo flight is left that would need a document.
     if not record.papers and record.ended_on is None:
-        none = "No paper is on record: student pilot certificate, medical, proof of identity."
+        none = "No document is on record: student pilot certificate, medical, proof of identity."
         yield _finding(
             "no_papers", Weight.ODD, record, none, record.enrolled_on, Corrector.ADMIN, CorrectionPage.RECORD
         )

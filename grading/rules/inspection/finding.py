@@ -23,7 +23,7 @@ class Corrector(StrEnum):
     INSTRUCTOR = "instructor"
     STUDENT = "student"
     CHIEF = "chief instructor"
-    ADMIN = "records administrator"
+    ADMIN = "administrator"
 
 
 class CorrectionPage(StrEnum):
@@ -94,9 +94,7 @@ FINDING_KINDS = {
         "no lesson discarded in which something had been entered; what was entered stays with the reason",
         OWN_RECORD_KEEPING,
     ),
-    "refused": FindingKind(
-        "Refusal unanswered", "no refusal of a student stands without a correction", COMMON_PRACTICE
-    ),
+    "refused": FindingKind("Refusal unanswered", "each refusal by a student answered by a correction", COMMON_PRACTICE),
     "correction_open": FindingKind(
         "Correction not signed",
         "each correction signed within {hours_to_sign} hours of its beginning",
@@ -154,16 +152,16 @@ FINDING_KINDS = {
     ),
     "solo_endorsement": FindingKind(
         "Endorsement at solo",
-        f"each solo flight within {ENDORSEMENT_DAYS} days of a standing endorsement for the type",
+        f"each solo flight within {ENDORSEMENT_DAYS} days of an endorsement in force for the type",
         "14 CFR 61.87(n), (p)(4)",
     ),
     "release_endorsement": FindingKind(
         "Endorsement under a release",
-        f"each release in force rests on an endorsement that stands and is at most {ENDORSEMENT_DAYS} days old",
+        f"each release in force rests on an endorsement that is in force and at most {ENDORSEMENT_DAYS} days old",
         "14 CFR 61.87(n), (p)(4)",
     ),
     "solo_paper": FindingKind(
-        "Paper at solo", "each paper that the law asks for in force at each solo flight", "the standard in force"
+        "Document at solo", "each document required by law in force at each solo flight", "the standard in force"
     ),
     "solo_test": FindingKind(
         "Knowledge test before solo", "the pre-solo knowledge test taken before the first solo", "14 CFR 61.87(b)"
@@ -185,7 +183,9 @@ FINDING_KINDS = {
         "End not certified", "each end of training certified by the chief instructor", "14 CFR 141.101(c)"
     ),
     "no_birth": FindingKind("Date of birth missing", "the date of birth of each student", "14 CFR 61.83(a), 61.23(d)"),
-    "no_papers": FindingKind("No papers", "some paper of each student in training on record", COMMON_PRACTICE),
+    "no_papers": FindingKind(
+        "No documents", "at least one document on record for each student in training", COMMON_PRACTICE
+    ),
 }
 
 

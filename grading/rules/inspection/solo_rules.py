@@ -66,7 +66,7 @@ def solo_endorsement_findings(record: InspectedRecord, most_days: int | None = E
         elif most_days is not None and (lesson.on - standing.on).days > most_days:
             old.append(lesson)
     for lessons, lacks in (
-        (without, "and no endorsement for this type stood then"),
+        (without, "and no endorsement for this type was in force"),
         (old, f"more than {most_days} days after the endorsement"),
     ):
         if lessons:

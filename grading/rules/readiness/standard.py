@@ -138,7 +138,7 @@ def validate_standard(standard: StandardSpec, checks: Mapping[str, object]) -> N
     keys: set[str] = set()
     for spec in standard.requirements:
         if spec.key in keys:
-            raise StandardError(f"{spec.key}: this requirement stands twice")
+            raise StandardError(f"{spec.key}: this requirement is there twice")
         keys.add(spec.key)
         if spec.check not in checks:
             raise StandardError(f"{spec.key}: there is no check named “{spec.check}”")

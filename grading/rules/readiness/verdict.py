@@ -19,7 +19,7 @@ class State(StrEnum):
 
     @property
     def label(self) -> str:
-        return self.value.replace("_", " ")
+        return "expired" if self is State.LAPSED else self.value.replace("_", " ")
 
     @property
     def counts(self) -> bool:

@@ -199,10 +199,10 @@ def test_a_gust_that_is_not_reported_is_said_as_such(cast: Cast, client: Client)
     record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
     record_circuit(cast, lesson, 1)
     client.force_login(cast.bert)
-    assert "180° magnetic at 8 kt, no gust reported" in client.get(f"/lessons/{lesson.uid}/").text
+    assert "180° magnetic, 8 kt, no gust reported" in client.get(f"/lessons/{lesson.uid}/").text
     sign_lesson(cast, lesson)
-    assert "180° magnetic at 8 kt, no gust reported" in client.get(f"/lessons/{lesson.uid}/").text
-    assert describe_wind(lesson, Wind(None, 3)) == "Wind variable at 3 kt, no gust reported"
+    assert "180° magnetic, 8 kt, no gust reported" in client.get(f"/lessons/{lesson.uid}/").text
+    assert describe_wind(lesson, Wind(None, 3)) == "Wind variable, 3 kt, no gust reported"
     assert describe_wind(lesson, Wind(None, 0)) == "Wind calm"
 
 
@@ -232,7 +232,7 @@ def test_a_pasted_report_gives_the_wind_until_it_is_entered_by_hand(cast: Cast, 
     record_entries(cast, lesson, **{"lesson.weather_report": text})
     lesson = Lesson.objects.for_pages().get()
     assert lesson_wind(lesson) == Wind(293, 12, 22)
-    assert describe_wind(lesson, lesson_wind(lesson)) == "Wind 293° magnetic (290° true) at 12 kt, gusting 22 kt"
+    assert describe_wind(lesson, lesson_wind(lesson)) == "Wind 293° magnetic (290° true), 12 kt, gusting 22 kt"
     target = next(row for row in targets_of(lesson) if row.quantity == "speed" and row.gate == "on final")
     assert target.value == 73  # 68 kt and half of 10 kt
     record_entries(cast, lesson, **{"lesson.wind_direction": "100", "lesson.wind_speed_kt": "5"})
@@ -281,8 +281,8 @@ def test_the_limits_of_a_release_are_cautioned_too(cast: Cast) -> None:
 
     said = wind_cautions(lesson, Wind(220, 11), [Limits()])  # type: ignore[list-item]
     assert said == [
-        "More crosswind, gusts counted, than the 4 kt of the release.",
-        "More wind, gusts counted, than the 10 kt of the release.",
+        "Crosswind including gusts exceeds the release limit of 4 kt.",
+        "Wind including gusts exceeds the release limit of 10 kt.",
     ]
 
 

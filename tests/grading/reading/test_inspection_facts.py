@@ -244,7 +244,7 @@ def test_the_page_groups_by_student_and_shows_what_is_asked_for(cast: Cast, clie
     assert "1 of 5 shown" in only
     assert "Dora Example</h2>" not in only
     assert "1 of 5 shown" in client.get(f"/findings/?instructor={cast.cleo.pk}").text
-    assert "Nothing is like that" in client.get("/findings/?q=nobody").text
+    assert "No finding matches" in client.get("/findings/?q=nobody").text
     assert "/records/" not in only  # the chief may not open the page of papers, so no link leads there
 
 
@@ -255,7 +255,7 @@ def test_an_instructor_sees_their_own_to_mend_and_nothing_else(cast: Cast, clien
     )
     client.force_login(cast.cleo)
     text = " ".join(client.get("/findings/").text.split())  # as it is read: a line may end in a sentence
-    assert "Yours to mend: 1 missing" in text
+    assert "Findings in your lessons: 1 missing" in text
     assert "Emil Example</h2>" in text
     assert "Dora Example" not in text
     client.force_login(cast.bert)
@@ -280,7 +280,7 @@ def test_the_record_of_a_student_lists_its_findings(cast: Cast, client: Client) 
     client.force_login(cast.frida)
     text = client.get(f"/records/{cast.enrolment.uid}/").text
     assert re.search(r"not signed, \d days after it ended", text)
-    assert "No paper is on record" in text
+    assert "No document is on record" in text
 
 
 def test_the_file_holds_what_the_page_shows_and_no_formula(cast: Cast, client: Client) -> None:
@@ -291,7 +291,7 @@ def test_the_file_holds_what_the_page_shows_and_no_formula(cast: Cast, client: C
     assert reply.headers["Content-Type"] == "text/csv; charset=utf-8"
     rows = list(csv.reader(StringIO(reply.getvalue().decode())))
     assert [row[0] for row in rows] == ["Student", "'=1+1 Example", "Emil Example"]
-    assert rows[1][4:6] == ["to look at", "No papers"]
+    assert rows[1][4:6] == ["to look at", "No documents"]
 
 
 @pytest.mark.parametrize("cell", ["=A1", "+1", "-1", "@x", "\tx", "\rx", "\nx"])

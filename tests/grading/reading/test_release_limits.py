@@ -278,7 +278,7 @@ def test_a_release_rests_on_the_signed_endorsement_of_its_instructor(ready: Cast
     client.force_login(ready.cleo)
     page = f"/students/{ready.enrolment.uid}/solo-endorsement/"
     sent = {"on": str(ready.today), "text": "Trained and found safe.", "secret": "guess"}
-    assert "not your password" in client.post(page, sent).text
+    assert "Wrong password" in client.post(page, sent).text
     assert client.post(page, sent | {"secret": SECRET}).status_code == 302
     assert decisions.sign_release(**asked, endorsed_by=ready.cleo, by=ready.amelia).endorsed_by == ready.cleo
 
@@ -329,7 +329,7 @@ def test_what_runs_out_is_said_in_days(cast: Cast, client: Client) -> None:
     )  # fmt: skip
     row = summarise_students([Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)], cast.today)[0]
     found = expiries_of_students([row], cast.today)
-    assert ["runs out tomorrow" in reminder.words for reminder in found] == [True]
+    assert ["expires tomorrow" in reminder.words for reminder in found] == [True]
     client.force_login(cast.dora)
     assert found[0].words in client.get("/me/").text
     client.force_login(cast.amelia)
@@ -343,7 +343,7 @@ def test_what_runs_out_is_said_in_days(cast: Cast, client: Client) -> None:
         recent_experience_until=cast.today + timedelta(days=20),
     )  # fmt: skip
     assert [reminder.person for reminder in expiries_of_instructors(cast.today)] == [cast.bert]
-    assert "Recent experience as an instructor: runs out in 20 days" in client.get("/students/").text
+    assert "Recent experience as an instructor: expires in 20 days" in client.get("/students/").text
 
 
 # The board
@@ -423,7 +423,7 @@ def test_who_was_at_standard_and_no_longer_is_has_slipped() -> None:
     assert find_slips(landing_history(*at_standard, bad, bad, bad, *[good] * 10)) == {}
 
 
-# What next
+# Next steps
 
 
 def test_what_next_names_the_nearest_gaps_with_the_attempts_missing(cast: Cast) -> None:
@@ -509,9 +509,9 @@ def test_the_page_of_a_past_day_decides_nothing(ready: Cast, client: Client) -> 
     page = f"/students/{ready.enrolment.uid}/"
     assert "Sign the release" in client.get(page).text
     past = client.get(page, {"on": str(ready.today - timedelta(days=150))}).text
-    assert "As it stood on" in past
+    assert "As of" in past
     assert "Sign the release" not in past
-    assert "As it stood on" not in client.get(page, {"on": str(ready.today + timedelta(days=3))}).text
+    assert "As of" not in client.get(page, {"on": str(ready.today + timedelta(days=3))}).text
 
 
 def test_facts_carry_the_numbers_as_deviations_of_their_day(cast: Cast) -> None:

@@ -172,7 +172,9 @@ def test_a_weather_report_of_the_day_at_the_school_is_no_old_one(cast: Cast, zon
     said = {}
     for days in (0, 3):
         lesson.weather_report = f"ZZZX {nine - timedelta(days=days):%d%H%M}Z 18008KT 9999 FEW035 14/08 Q1018"
-        said[days] = any("not of the day of this lesson" in words for words in wind_cautions(lesson, Wind(180, 8), []))
+        said[days] = any(
+            "not from the day of this lesson" in words for words in wind_cautions(lesson, Wind(180, 8), [])
+        )
     assert said == {0: False, 3: True}
 
 

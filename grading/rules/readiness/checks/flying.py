@@ -17,7 +17,7 @@ def check_shown_unaided(history: History, spec: RequirementSpec) -> CheckResult:
     code = spec.words("manoeuvres")[0]
     good = [flown for flown in history.manoeuvre(code) if history.is_to_standard(flown.attempt)]
     if not good:
-        return CheckResult(State.OPEN, "not shown yet", 0, 1, would_meet="Show it once to standard, without help.")
+        return CheckResult(State.OPEN, "not shown yet", 0, 1, would_meet="Show it once, to standard, without help.")
     return CheckResult(State.MET, "shown", 1, 1, (flown_evidence(good[-1]),), since=good[0].lesson.signed)
 
 
@@ -78,7 +78,7 @@ def check_no_open_critical_fault(history: History, spec: RequirementSpec) -> Che
     if not critical:
         return CheckResult(State.MET, "none open", since=None)
     evidence = tuple(flown_evidence(row.last, row.name.capitalize()) for row in critical)
-    words = ", ".join(f"{row.name} ({row.clean} of {clean_needed} clean since)" for row in critical)
+    words = ", ".join(f"{row.name} ({row.clean} of {clean_needed} attempts without it since)" for row in critical)
     most = max(clean_needed - row.clean for row in critical)
     would = f"{count_noun(most, 'attempt')} without it."
     return CheckResult(State.OPEN, words, evidence=evidence, would_meet=would)
@@ -98,9 +98,9 @@ def check_second_instructor(history: History, spec: RequirementSpec) -> CheckRes
         last = checks[-1]
         evidence = (lesson_evidence(last, f"Flown with {last.instructor}"),)
         return CheckResult(
-            State.OPEN, "flown, not all of it to standard", evidence=evidence, would_meet="Fly it again."
+            State.OPEN, "flown, but not all to standard", evidence=evidence, would_meet="Fly the stage check again."
         )
-    return CheckResult(State.OPEN, "not flown", would_meet="A stage check with another instructor.")
+    return CheckResult(State.OPEN, "not flown", would_meet="Fly a stage check with another instructor.")
 
 
 def _all_to_standard(history: History, lesson: LessonFact) -> bool:

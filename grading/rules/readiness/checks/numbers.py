@@ -76,7 +76,7 @@ def check_numbers_inside(history: History, spec: RequirementSpec) -> CheckResult
         for flown, number in gate.noted
         if not number.inside
     )
-    would = f"At each of these gates {good} of the last {last} numbers inside: fly them closer, and note them."
+    would = f"Fly these gates more accurately, and note them: {good} of the last {last} values must be inside."
     return CheckResult(state, "; ".join(gate.words for gate in short), len(met), len(gates), evidence, would)
 
 
@@ -141,9 +141,9 @@ def check_consistent(history: History, spec: RequirementSpec) -> CheckResult:
     done = len(judged) - len(short)
     if few and not short:
         noted_words = "; ".join(f"{_gate_name(key)} {len(in_one_unit.get(key, ()))} of {least} noted" for key in few)
-        return CheckResult(State.NOT_KNOWN, noted_words, done, len(keys), would_meet="Note the numbers at these gates.")
+        return CheckResult(State.NOT_KNOWN, noted_words, done, len(keys), would_meet="Note the values at these gates.")
     if not short:
         since = max((noted[-1][0].lesson.signed for _, noted in judged if noted[-1][0].lesson.signed), default=None)
         return CheckResult(State.MET, f"{done} of {len(judged)} gates judged", done, len(judged), since=since)
-    would = f"The next number as likely inside as {percent} % by the last ones: fly these gates closer."
+    would = f"Fly these gates more accurately: the next value must be at least {percent} % likely to be inside."
     return CheckResult(State.OPEN, "; ".join(short), done, len(judged), tuple(evidence), would)

@@ -16,14 +16,14 @@ def check_paper(history: History, spec: RequirementSpec) -> CheckResult:
     papers = [paper for kind in spec.words("kinds") for paper in history.papers(kind)]
     # Not known and not open: the student may hold what nobody has recorded.
     if not papers:
-        return CheckResult(State.NOT_KNOWN, "nothing on record", would_meet="Put the document on record.")
+        return CheckResult(State.NOT_KNOWN, "no document on record", would_meet="Add the document.")
     valid = [paper for paper in papers if paper.expires is None or paper.expires >= history.on]
     # An older document that is still valid counts, even where a newer one has expired.
     paper = (valid or papers)[-1]
     evidence = (Evidence(f"Issued {long_date(paper.issued)}"),)
     if not valid and paper.expires is not None:
-        how_far = f"ran out on {long_date(paper.expires)}"
-        would = "Renew it and put it on record."
+        how_far = f"expired on {long_date(paper.expires)}"
+        would = "Renew the document and add the new one."
         return CheckResult(State.LAPSED, how_far, evidence=evidence, would_meet=would, until=paper.expires)
     return CheckResult(State.MET, "on record", evidence=evidence, since=_known_since(paper), until=paper.expires)
 
@@ -60,12 +60,12 @@ def check_medical(history: History, spec: RequirementSpec) -> CheckResult:
     # Without the birth date medical_last_day() cannot apply the months of 14 CFR 61.23(d).
     born = None if as_written else history.facts.student.born
     if as_written and paper.expires is None:
-        would = "Record the date until which it is valid."
-        return CheckResult(State.NOT_KNOWN, "no date of its end on record", would_meet=would)
+        would = "Record the expiry date."
+        return CheckResult(State.NOT_KNOWN, "no expiry date on record", would_meet=would)
     if born is None and paper.expires is None:
         return CheckResult(
             State.NOT_KNOWN,
-            "its end depends on the age, and no date of birth is on record",
+            "the expiry date depends on the age, and no date of birth is on record",
             would_meet="Record the date of birth.",
         )
     ends = medical_last_day(paper, born)
@@ -73,9 +73,9 @@ def check_medical(history: History, spec: RequirementSpec) -> CheckResult:
     if ends < history.on:
         return CheckResult(
             State.LAPSED,
-            f"ran out on {long_date(ends)}",
+            f"expired on {long_date(ends)}",
             evidence=evidence,
-            would_meet="No flight alone until a new medical is on record." + _other_ways(spec),
+            would_meet="No solo until a new medical is on record." + _other_ways(spec),
             until=ends,
         )
     return CheckResult(State.MET, f"until {long_date(ends)}", evidence=evidence, since=_known_since(paper), until=ends)
@@ -106,7 +106,7 @@ def check_knowledge_test(history: History, spec: RequirementSpec) -> CheckResult
         would = "Review every wrong answer with the student."
         return CheckResult(State.OPEN, how_far, done, len(topics), evidence, would)
     if missing:
-        would = "Test: " + ", ".join(topic.replace("_", " ") for topic in missing)
+        would = "Still to be tested: " + ", ".join(topic.replace("_", " ") for topic in missing)
         return CheckResult(State.OPEN, f"{done} of {len(topics)} topics", done, len(topics), evidence, would)
     since = max(test.reviewed or test.on for test in tests)
     return CheckResult(State.MET, "taken and reviewed", done, len(topics), evidence, since=since)
@@ -126,7 +126,7 @@ def _classes(history: History, spec: RequirementSpec) -> tuple[str, ...]:
 
 def _other_ways(spec: RequirementSpec) -> str:
     # 14 CFR 61.23(c) knows other ways, whose conditions no record here holds: a person judges them.
-    return "" if "as_written" in spec.values else " Whether another way of 14 CFR 61.23(c) applies, a person judges."
+    return "" if "as_written" in spec.values else " A person must judge whether another way of 14 CFR 61.23(c) applies."
 
 
 def medical_last_day(paper: PaperFact, born: date | None) -> date:

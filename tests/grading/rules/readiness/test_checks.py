@@ -199,7 +199,7 @@ def test_a_take_over_counts_in_the_last_ten_circuits() -> None:
 def test_a_critical_fault_is_open_until_three_clean_attempts() -> None:
     bad = replace(GOOD, level=Level.PRACTICE, faults=(FaultFact("ground-loop", "Ground loop", True),))
     two = outcome("no_open_critical_fault", facts(lesson(1, DAY, bad, GOOD, GOOD)))
-    assert (two.state, two.how_far) == (State.OPEN, "Ground loop (2 of 3 clean since)")
+    assert (two.state, two.how_far) == (State.OPEN, "Ground loop (2 of 3 attempts without it since)")
     assert outcome("no_open_critical_fault", facts(lesson(1, DAY, bad, GOOD, GOOD, GOOD))).state is State.MET
 
 
@@ -243,7 +243,7 @@ def test_a_european_medical_ends_as_it_is_written_and_by_nothing_else() -> None:
     assert outcome("medical", facts(papers=(written,)), standard=EU).state is State.MET
     assert outcome("medical", facts(papers=(written,)), DAY + timedelta(days=1), EU).state is State.LAPSED
     unwritten = outcome("medical", facts(papers=(replace(written, expires=None),)), standard=EU)
-    assert (unwritten.state, unwritten.how_far) == (State.NOT_KNOWN, "no date of its end on record")
+    assert (unwritten.state, unwritten.how_far) == (State.NOT_KNOWN, "no expiry date on record")
 
 
 def facts_with_numbers(*amounts: float, gates: tuple[str, ...] = ("final",)) -> Facts:

@@ -166,7 +166,7 @@ def test_the_brief_and_the_student_are_told_the_open_faults_with_their_cure(cast
     assert cure in brief
     client.force_login(cast.dora)
     own = client.get("/me/").text
-    assert "1 of 3 clean attempts since" in own
+    assert "1 of 3 attempts without it since" in own
     assert cure in own
 
 
