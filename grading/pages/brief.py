@@ -59,7 +59,7 @@ def wind_context(lesson: Lesson, releases: Sequence[Release] = ()) -> dict[str, 
     # A variable wind has no components: one number for it would look like knowledge.
     if wind is not None and lesson.runway is not None and wind.direction is not None:
         parts = wind_components(wind, lesson.runway.heading_magnetic)
-        label = f"Wind {wind.direction:03d} at {wind.speed_kt} kt on runway {lesson.runway.designator}: {parts.words}"
+        label = f"Wind {wind.direction:03d}° {wind.speed_kt} kt on runway {lesson.runway.designator}: {parts.words}"
         mark = WindMark(lesson.runway.designator, lesson.runway.heading_magnetic, wind.direction, wind.speed_kt, label)
     return {
         "wind": wind,
@@ -76,7 +76,7 @@ def wind_context(lesson: Lesson, releases: Sequence[Release] = ()) -> dict[str, 
 
 
 def describe_wind(lesson: Lesson, wind: Wind | None) -> str:
-    """Return 'Wind 283° magnetic (290° true) at 12 kt, gusting 22 kt', which always names the north it is measured
+    """Return 'Wind 283° magnetic (290° true), 12 kt, gusting 22 kt', which always names the north it is measured
     from.
     """
     if wind is None:
@@ -84,13 +84,13 @@ def describe_wind(lesson: Lesson, wind: Wind | None) -> str:
     # Not “no gusts”: a report leaves them out below a threshold, and a person who types may not have asked.
     gust = f", gusting {wind.gust_kt} kt" if wind.gust_kt is not None else ", no gust reported"
     if wind.direction is None:
-        return "Wind calm" if wind.strongest_kt == 0 else f"Wind variable at {wind.speed_kt} kt{gust}"
+        return "Wind calm" if wind.strongest_kt == 0 else f"Wind variable, {wind.speed_kt} kt{gust}"
     swing = f", varying {wind.varies[0]:03d}° to {wind.varies[1]:03d}°" if wind.varies else ""
     # An entered wind has priority: the direction of the report must not be named beside it.
     report = lesson_report(lesson) if lesson.wind_speed_kt is None else None
     true = report.direction if report else lesson.wind_direction if lesson.wind_reference == "true" else None
     said_true = f" ({true:03d}° true)" if true is not None else ""
-    return f"Wind {wind.direction:03d}° magnetic{said_true}{swing} at {wind.speed_kt} kt{gust}"
+    return f"Wind {wind.direction:03d}° magnetic{said_true}{swing}, {wind.speed_kt} kt{gust}"
 
 
 def short_wind(lesson: Lesson, wind: Wind | None, parts: WindComponents | None) -> str:
@@ -116,7 +116,7 @@ def wind_cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> li
     report = lesson_report(lesson)
     # A report names a day without a month, so an old one that was pasted looks like a new one.
     if report and report.at and report.at.day not in _utc_days_of_month(lesson.on):
-        cautions.append(f"The report is of {report.at:%d %B}, not of the day of this lesson.")
+        cautions.append(f"The report is from {report.at:%d %B}, not from the day of this lesson.")
     return cautions
 
 
@@ -131,14 +131,14 @@ def runway_cautions(
         # With gusts, and with the worst of a varying wind: a caution errs on the safe side.
         across = worst_crosswind_kt(wind, runway.heading_magnetic)
         if demonstrated_kt is not None and across > demonstrated_kt:
-            cautions.append(f"More crosswind, gusts counted, than the {demonstrated_kt} kt demonstrated for this type.")
+            cautions.append(f"Crosswind including gusts exceeds the {demonstrated_kt} kt demonstrated for this type.")
         allowed = min((release.max_crosswind_kt for release in releases), default=None)
         if allowed is not None and across > allowed:
-            cautions.append(f"More crosswind, gusts counted, than the {allowed} kt of the release.")
+            cautions.append(f"Crosswind including gusts exceeds the release limit of {allowed} kt.")
         cautions += _tailwind_cautions(runway, wind)
     most = min((release.max_wind_kt for release in releases), default=None)
     if most is not None and wind.strongest_kt > most:
-        cautions.append(f"More wind, gusts counted, than the {most} kt of the release.")
+        cautions.append(f"Wind including gusts exceeds the release limit of {most} kt.")
     return cautions
 
 

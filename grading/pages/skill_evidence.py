@@ -39,20 +39,20 @@ class PartEvidence:
         low, high = wilson_interval(sum(last), len(last))
         many = count_noun(len(last), "attempt")
         return (
-            f"{sum(last)} of the last {many} to standard. From so many the true share may lie anywhere"
-            f" from {low:.0%} to {high:.0%} (95 % interval)."
+            f"{sum(last)} of the last {many} to standard. With this few attempts the true rate could be"
+            f" {low * 100:.0f} to {high * 100:.0f} % (95 % interval)."
         )
 
     @property
     def next_words(self) -> str:
-        return f"{self.chance:.0%} likely to standard next time" if self.outcomes else ""
+        return f"{self.chance * 100:.0f} % likely to standard next time" if self.outcomes else ""
 
     @property
     def slip_words(self) -> str:
         if self.slipped is None:
             return ""
         lesson, circuit = self.slipped
-        return f"At standard before and no longer: it shows in lesson {lesson.number}, circuit {circuit.number}."
+        return f"Was to standard; slipped in lesson {lesson.number}, circuit {circuit.number}."
 
     @property
     def drawing(self) -> str:
@@ -82,14 +82,14 @@ class GateEvidence:
         count = len(self.amounts)
         # Numbers are noted now and then: a gate with few of them says nothing for or against the student.
         if self.consistency is None or count < self.least:
-            return f"{count_noun(count, 'number')} noted: fewer than {self.least} say nothing yet."
+            return f"{count_noun(count, 'number')} noted: {self.least} are needed before anything is said."
         scatter = convert_for_display(Fraction(self.consistency.spread), self.number.unit, self.units)
         bias = describe_bias(self.consistency, self.number)
         # Numbers of one day say how that day was.
         when = "in the next lesson" if self.consistency.lessons > 1 else "in the same lesson; another day may differ"
         return (
             f"{bias[0].upper()}{bias[1:]}, scatter {scatter:f} {self.units.unit_for(self.number.unit)}:"
-            f" the next one is {self.consistency.probability:.0%} likely inside {when}."
+            f" the next one is {self.consistency.probability * 100:.0f} % likely to be inside {when}."
         )
 
     @property
@@ -113,11 +113,11 @@ class SkillEvidence:
         if self.forecast.middle == 0:
             return "All parts of the circuit meet the standard."
         if self.forecast.stalled:
-            return f"{self._stalled_words} No number of circuits can be told from that."
+            return f"{self._stalled_words} No forecast is possible."
         words = self.forecast.words
         return (
             f"{words[0].upper()}{words[1:]} until all parts would meet the standard at the end of a lesson."
-            " Eight times in ten it lies in that span. It is no date and no promise."
+            " The range covers 80 %. This is only an estimate."
         )
 
     @property

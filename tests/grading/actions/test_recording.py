@@ -293,7 +293,7 @@ def test_the_plain_form_records_a_whole_circuit(cast: Cast, bert: Client) -> Non
     [
         (
             {"wind_direction": "270", "wind_speed_kt": "10", "wind_gust_kt": "25"},
-            "More crosswind, gusts counted, than the 12 kt",
+            "Crosswind including gusts exceeds the 12 kt",
         ),
         ({"wind_speed_kt": "10", "wind_gust_kt": "25"}, "up to 25 kt across any runway"),
     ],

@@ -10,7 +10,7 @@ from lessons.rules.scale import Part
 from tests.cast import Cast
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
 
-PROMISE = "It is no date and no promise."
+PROMISE = "This is only an estimate."
 
 
 def evidence_of(cast: Cast) -> tuple[SkillEvidence, int]:
@@ -54,14 +54,15 @@ def test_without_progress_the_part_is_named_and_no_number_of_circuits_given(cast
     assert evidence.forecast is not None
     since = tuple(35 if part.part == "landing" else 0 for part in evidence.parts)
     stalled = replace(evidence, forecast=replace(evidence.forecast, without_progress=since))
-    assert stalled.forecast_words == (
-        "Landing: no progress in the last 35 circuits. No number of circuits can be told from that."
-    )
+    assert stalled.forecast_words == "Landing: no progress in the last 35 circuits. No forecast is possible."
 
 
 def test_a_gate_says_whether_the_next_number_is_of_another_lesson(cast: Cast) -> None:
     """Six numbers of one lesson say nothing of another day; with a second lesson the next one is of a third."""
-    for lesson, words in ((1, "likely inside in the same lesson; another day may differ."), (2, "in the next lesson.")):
+    for lesson, words in (
+        (1, "likely to be inside in the same lesson; another day may differ."),
+        (2, "in the next lesson."),
+    ):
         flown = begin_lesson(cast, 14, 9 - lesson)
         record_entries(cast, flown, **{"lesson.dual_minutes": "1.0"})
         for number in range(1, 7):

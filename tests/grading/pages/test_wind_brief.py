@@ -50,13 +50,13 @@ def test_the_lesson_page_draws_the_wind_of_the_day(cast: Cast, client: Client, f
     assert (plan["role"], sentence in plan["aria-label"]) == ("img", True)
     assert len(brief.select("svg.wind-triangle[role=img]")) == 4
     assert [row.text for row in brief.select("tbody th")] == ["Upwind", "Crosswind", "Downwind", "Base", "Final"]
-    assert "no permission to fly" in brief.text
+    assert "not a permission to fly" in brief.text
 
 
 def test_a_changed_wind_sends_the_pictures_again(cast: Cast, client: Client, flown: str) -> None:
     calm = {"lesson.wind_direction": "", "lesson.wind_speed_kt": "0", "lesson.wind_gust_kt": ""}
     assert client.post(f"{flown}entries/", calm).status_code == 302
-    assert "No wind to speak of" in brief_of(client.get(flown)).text
+    assert "Hardly any wind" in brief_of(client.get(flown)).text
 
 
 @pytest.mark.parametrize(
@@ -119,14 +119,14 @@ def test_a_student_looks_at_tomorrows_wind(cast: Cast, client: Client, evening: 
     section = BeautifulSoup(reply.content, "html.parser").select_one("#wind")
     assert section is not None
     # Demonstrated for this type: 12 kt.
-    assert "More crosswind, gusts counted, than the 12 kt demonstrated for this type." in section.text
+    assert "Crosswind including gusts exceeds the 12 kt demonstrated for this type." in section.text
 
 
 def test_the_release_speaks_too(cast: Cast, client: Client, evening: dict[str, str]) -> None:
     make_ready(cast)
     released = sign_release(cast)
     reply = client.get("/me/", evening | {"speed": str(released.max_wind_kt + 1), "gust": ""})
-    assert f"More wind, gusts counted, than the {released.max_wind_kt} kt of the release." in reply.text
+    assert f"Wind including gusts exceeds the release limit of {released.max_wind_kt} kt." in reply.text
 
 
 def test_a_true_direction_is_turned_by_the_variation(cast: Cast, client: Client, evening: dict[str, str]) -> None:
