@@ -158,7 +158,7 @@ def _endorsement_warnings(lesson: Lesson) -> Iterator[FlightWarning]:
 def _fault_warnings(faults: Iterable[dict[str, Any]]) -> Iterator[FlightWarning]:
     for fault in faults:
         circuit = f", circuit {fault['circuit']}" if fault["circuit"] else ""
-        reason = f"Lesson {fault['lesson']}{circuit}. Clean since: {fault['clean']} of {fault['needed']}."
+        reason = f"Lesson {fault['lesson']}{circuit}. Attempts without it since: {fault['clean']} of {fault['needed']}."
         name = fault["name"]
         yield FlightWarning(f"Critical fault open: {name[:1].lower()}{name[1:]}", reason)
 

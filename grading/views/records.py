@@ -66,7 +66,7 @@ def enrol_student(request: HttpRequest) -> HttpResponse:
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
-            messages.info(request, f"{enrolment.student} is enrolled. Put the papers on record next.")
+            messages.info(request, f"{enrolment.student} is enrolled. Now add the documents.")
             return redirect("grading:student_record", enrolment.uid)
     return render(request, "grading/enrol_student.html", {"form": form}, status=422 if form.errors else 200)
 
@@ -93,7 +93,7 @@ def change_instructor(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
-            messages.info(request, f"{new} is the own instructor of {enrolment.student} from now on.")
+            messages.info(request, f"{new} is the assigned instructor of {enrolment.student} from now on.")
             page = "grading:student_record" if can_manage_records(person) else "grading:readiness"
             return redirect(page, enrolment.uid)
     context = {"enrolment": enrolment, "form": form}
@@ -124,7 +124,7 @@ def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
     # A document belongs to a person and this page to an enrolment: the latest one is shown.
     enrolment = Enrolment.objects.for_pages().filter(student=paper.person_id).order_by("-pk").first()
     if enrolment is None:
-        raise Http404("No student holds this paper.")
+        raise Http404("No student holds this document.")
     reason, now = request.POST.get("reason", ""), timezone.now()
     try:
         school_actions.void_paper(paper=paper, reason=reason, by=keeper, at=now)

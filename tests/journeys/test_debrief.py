@@ -58,7 +58,7 @@ def test_a_student_writes_their_view_and_sees_both(transactional_cast: Cast, ent
     assert_no_sideways_scroll(page)
     unfold.tap()
 
-    page.get_by_label("How it went, in a line").fill("It felt stable.")
+    page.get_by_label("How it went, in one line").fill("It felt stable.")
     for part, level in (("Takeoff", 4), ("Downwind", 4), ("Approach", 3), ("Landing", 3)):
         page.get_by_role("group", name=part).locator("label").nth(level - 1).tap()
     page.get_by_role("button", name="Save my view").tap()

@@ -58,7 +58,7 @@ def test_it_stands_before_everything_else_and_inverted_for_a_solo_without_releas
     block = main.find(True)
     assert (block["id"], block["class"]) == ("before-flight", ["before-flight", "unreleased"])
     assert "No release of Dora Example for solo by day is in force" in block.find(class_="flight-band").text
-    assert "No reason is written" in block.text
+    assert "No reason is given" in block.text
     assert warnings_of(bert, lesson)[0] == "Not released for this solo"
     # The law's own requirements and the endorsement (14 CFR 61.87(n)) follow.
     assert {"Medical in force", "No endorsement for solo in force"} <= set(warnings_of(bert, lesson))
@@ -121,6 +121,6 @@ def test_an_open_critical_fault_is_said_until_it_is_flown_clean(cast: Cast, bert
     lesson = begin_lesson(cast, DUAL)
     [said] = warnings_of(bert, lesson)
     assert said.startswith("Critical fault open: ")
-    assert "Lesson 1, circuit 1. Clean since: 0 of 3." in block_of(bert, lesson).text
+    assert "Lesson 1, circuit 1. Attempts without it since: 0 of 3." in block_of(bert, lesson).text
     fly_lesson(cast, circuits=3)
     assert warnings_of(bert, lesson) == []

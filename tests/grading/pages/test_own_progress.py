@@ -23,7 +23,7 @@ def test_a_beginner_is_told_of_the_first_unit_and_of_nothing_later(cast: Cast, c
     assert context["steps"] == []
     client.force_login(cast.dora)
     page = client.get("/me/").text
-    assert "Nearest to standard" not in page
+    assert "Next steps" not in page
     # The whole list stays one tap away.
     assert page.index("Before first solo") < page.index("Go-around shown without help")
 
