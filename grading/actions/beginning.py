@@ -57,7 +57,7 @@ def begin_lesson(
     if not breaches:
         return lesson
     if not reason and not flown_already:
-        raise ReasonNeeded("No release allows this solo: write why it is flown all the same, or choose a dual unit.")
+        raise ReasonNeeded("No release allows this solo: write why it is flown anyway, or choose a dual unit.")
     if reason:
         lesson.outside_release = reason
         lesson.save(update_fields=["outside_release"])

@@ -97,7 +97,7 @@ def write_ending(lesson: Lesson, circuit: Circuit, value: str) -> EntryChange:
         refuse_in_solo(lesson)
         # An older tablet sends the help of the part first, in an entry of its own.
         if Help.TOOK_CONTROL not in {**present, **helps}.values():
-            raise Refusal("Tap in which part you took control: a circuit cannot be taken over in none of its parts.")
+            raise Refusal("Tap the part in which you took control.")
     elif circuit.ending == Ending.TOOK_CONTROL:
         # The other half of that entry: without it a circuit would say of itself that it was taken over and was not.
         helps = {part: Help.NONE for part, help_ in present.items() if help_ is Help.TOOK_CONTROL} | helps

@@ -220,7 +220,7 @@ def _begin_lesson(lesson_uid: uuids.UUID, sent: IncomingEvent, by: Person, at: d
         told.append(f"The clock of the tablet said {write_day(start.on)}; the lesson is dated by the school’s clock.")
     if not lesson.outside_release and unit.kind == UnitKind.SOLO and (outside := breaches_at_beginning(lesson)):
         told += [breach.sentence for breach in outside]
-        told.append("Write under Hours why it was flown all the same: it is not signed before.")
+        told.append("Write under Hours why it was flown anyway; the lesson cannot be signed without it.")
     return " ".join(told)
 
 

@@ -24,7 +24,7 @@ def write_own_view(*, lesson: Lesson, line: str, levels: Mapping[str, str], by: 
     list(versions.select_for_update(of=("self",)).order_by("pk").values_list("pk"))
     lesson = Lesson.objects.for_pages().get(pk=lesson.pk)
     if lesson.enrolment.student_id != by.pk:
-        raise Refusal("Only the student of this lesson writes their own view of it.")
+        raise Refusal("Only the student of this lesson may write their own view.")
     if not lesson.is_signed:
         raise Refusal("The instructor signs the lesson first.")
     if own_view_of(lesson) is not None:

@@ -59,7 +59,7 @@ def request_run(
         raise Refusal("The last day is before the first: change one of them.")
     enrolments = _select_enrolments(chosen, on, between, picked)
     if not enrolments:
-        raise Refusal("No student is like that, so there is nothing to print: choose others.")
+        raise Refusal("No student matches, so there is nothing to print: change the choice.")
     run = PrintRun.objects.create(
         kind=kind,
         on=on,

@@ -78,7 +78,7 @@ def refuse_open_requirements(verdict: Verdict, reason: str) -> None:
         raise Refusal(
             "Open by the school's own standard: "
             + "; ".join(o.sentence.rstrip(".") for o in unmet)
-            + ". Write the reason for a release all the same: it is printed with it."
+            + ". To release anyway, write the reason: it is printed with the release."
         )
 
 

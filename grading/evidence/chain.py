@@ -116,9 +116,9 @@ def _refuse_earlier_than(last: Seal | None, at: datetime) -> None:
     """Refuse a seal dated before the last one: its moment would contradict its place in the chain."""
     if last is not None and at < last.sealed_at - _waiting_time():
         raise Refusal(
-            f"The clock of the server says {at.astimezone(UTC):%Y-%m-%d %H:%M} UTC, and the last record was sealed at"
+            f"The server’s clock says {at.astimezone(UTC):%Y-%m-%d %H:%M} UTC, and the last record was sealed at"
             f" {last.sealed_at.astimezone(UTC):%Y-%m-%d %H:%M} UTC. Nothing was signed or printed; what you wrote is"
-            " kept. Have the server’s clock checked, then do it again."
+            " kept. Have the clock checked, then try again."
         )
 
 
@@ -154,7 +154,7 @@ class ChainWalk:
         elif link.previous != self.previous:
             found.append(BrokenLink(link.number, "it does not follow the seal before it"))
         if self._latest and link.sealed_at < self._latest - _waiting_time():
-            found.append(BrokenLink(link.number, "it is dated before a seal that stands before it in the chain"))
+            found.append(BrokenLink(link.number, "it is dated before an earlier seal of the chain"))
         # The latest so far and not the one before: one seal dated too late accuses those after it, which is the pair.
         self._latest = max(self._latest or link.sealed_at, link.sealed_at)
         if not link.canonical:

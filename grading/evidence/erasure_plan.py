@@ -97,12 +97,12 @@ ERASURE_STEPS = (
         f"batch_id IN (SELECT id FROM grading_receivedbatch WHERE {BY_STUDENT})",  # noqa: S608
         alone=True,
     ),
-    ErasureStep("grading_receivedbatch", "acts of taking records in", BY_STUDENT, alone=True),
+    ErasureStep("grading_receivedbatch", "imports of records", BY_STUDENT, alone=True),
     ErasureStep("school_paper", "papers", BY_PERSON, alone=True),
     ErasureStep("school_invitation", "invitations", BY_PERSON, alone=True),
     ErasureStep(
         "account_emailconfirmation",
-        "letters that confirm an address",
+        "e-mails that confirm an address",
         f"email_address_id IN (SELECT id FROM account_emailaddress WHERE {BY_ACCOUNT})",  # noqa: S608
         alone=True,
     ),
@@ -126,7 +126,7 @@ RETAINED_TABLES = {
     "grading_erasure": "the account of the erasure itself: school number, reason, who proposed and confirmed it",
     "grading_recordcheck": "names the member of staff who asked for the check, never a student",
     "grading_printrun": "names the member of staff who asked for it; the students in it are in its places",
-    "grading_pendingupload": "a file that waits; it goes once it is taken in or discarded",
+    "grading_pendingupload": "a file that waits; it goes once it is imported or discarded",
     "lessons_gatedraft": "names the member of staff who edits it, never a student",
     "lessons_syllabusdraft": "names the member of staff who edits it, never a student",
 }

@@ -61,7 +61,7 @@ def clear_sessions(at: datetime) -> str:
     # Before the reminders of the day, which go to the address in use.
     settle_all(at)
     sessions, counters = delete_expired(at)
-    return f"{sessions} sessions and {counters} counters had run out."
+    return f"{sessions} sessions and {counters} counters had expired."
 
 
 def back_up(at: datetime) -> str:

@@ -37,4 +37,4 @@ def _send(school: School, person: Person, words: list[str]) -> int:
     if not person.email:
         return 0
     body = "\n".join([*words, "", CLOSING_CAUTION, school.name])
-    return send_mail(f"{school.name}: papers that run out", body, None, [person.email])
+    return send_mail(f"{school.name}: documents that expire soon", body, None, [person.email])

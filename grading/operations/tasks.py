@@ -29,8 +29,8 @@ DAILY_TASKS = {
     "check_records": ("Check every record against its seal", time(1, 10)),
     "derive_verdicts": ("Derive the verdict of every student", time(1, 20)),
     "clear_old_jobs": (f"Clear jobs that ended more than {REPORT_RETENTION_DAYS} days ago", time(1, 40)),
-    "clear_sessions": ("Clear sessions and counters that have run out", time(1, 50)),
-    "send_reminders": ("Remind of documents and releases that expire", time(6, 0)),
+    "clear_sessions": ("Clear expired sessions and counters", time(1, 50)),
+    "send_reminders": ("Send reminders of documents and releases that expire soon", time(6, 0)),
 }
 BACKUP_CRON = "35 * * * *"  # each hour it is looked whether one is due (daily.BACKUP_INTERVAL)
 

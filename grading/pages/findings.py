@@ -16,7 +16,7 @@ from school.current import get_school, school_read_once
 from school.models import Person
 from school.permissions import can_manage_records
 
-CSV_COLUMNS = ("Student", "Number", "Enrolled", "Day", "Weight", "Kind", "Finding", "Mended by", "Source")
+CSV_COLUMNS = ("Student", "Number", "Enrolled", "Day", "Weight", "Kind", "Finding", "To be corrected by", "Source")
 WEIGHT_WORDS = {
     Weight.MISSING: "missing",
     Weight.ODD: "to look at",

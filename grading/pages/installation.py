@@ -97,9 +97,9 @@ def _certificate(at: datetime) -> Iterator[StatusItem]:
         else:
             yield StatusItem("open", title, "There is none: nothing can be printed.")
     elif found.until < at:
-        yield StatusItem("open", title, "It has run out: nothing can be printed.", found.until)
+        yield StatusItem("open", title, "It has expired: nothing can be printed.", found.until)
     elif found.until - at < RENEWAL_NOTICE:
-        yield StatusItem("open", title, "It runs out soon: renew it in time.", found.until)
+        yield StatusItem("open", title, "It expires soon: renew it in time.", found.until)
     else:
         words = "For demonstration only, proves nothing, valid until" if found.demonstration else "Valid until"
         yield StatusItem("met", title, words, found.until)
@@ -128,9 +128,9 @@ def _mail() -> StatusItem:
     # Never “met”: the server that accepts an e-mail does not report whether it arrives.
     backend = settings.EMAIL_BACKEND.rpartition(".EmailBackend")[0].rpartition(".")[2]
     if backend != "smtp":
-        return StatusItem("not_known", "Letters", f"Nothing is sent: they go to “{backend}”.")
+        return StatusItem("not_known", "E-mails", f"No e-mails are sent: they go to “{backend}”.")
     return StatusItem(
         "not_known",
-        "Letters",
+        "E-mails",
         f"Handed to {settings.EMAIL_HOST}, port {settings.EMAIL_PORT}; whether they arrive cannot be seen here.",
     )

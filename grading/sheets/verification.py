@@ -105,7 +105,7 @@ def _reasons_not_ours(said: PdfInspection, certificate: SigningCertificate | Non
         return ("No record is attached to it.",)
     why = "The attached record is not that of a sheet in the chain of this school."
     if certificate is not None:
-        return (why, "It bears a certificate of this school all the same: tell whoever keeps its records.")
+        return (why, "Yet it bears a certificate of this school: tell the school's administrator.")
     return (why,)
 
 

@@ -27,7 +27,7 @@ def end_training(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Record the end of the training, which is final."""
     enrolment = _enrolment_for_staff(request, uid)
     if not training.can_end_training(request.user):
-        raise PermissionDenied("The end of training is recorded by the records administrator or the chief instructor.")
+        raise PermissionDenied("Only the administrator or the chief instructor may record the end of training.")
     form = EndOfTrainingForm(request.POST)
     if form.is_valid():
         try:
@@ -58,7 +58,7 @@ def certify_end(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def _enrolment_for_staff(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
     enrolment = get_readable_enrolment(request.user, uid)
     if not can_see_all_students(request.user):
-        raise PermissionDenied("Your own page shows where you stand.")
+        raise PermissionDenied("Your progress is on your own page.")
     return enrolment
 
 

@@ -44,7 +44,7 @@ def calendar_feed(request: HttpRequest, key: uuids.UUID) -> HttpResponse:
     if person is None:
         raise Http404("There is no such calendar.")
     now = timezone.now()
-    title = f"{get_school().name}: what runs out"
+    title = f"{get_school().name}: expiry dates"
     return HttpResponse(
         render_ics(expiries_for(person, school_day(now)), title, now),
         content_type="text/calendar; charset=utf-8",

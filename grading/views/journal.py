@@ -80,7 +80,7 @@ def _page_context(request: HttpRequest, rows: JournalQuerySet) -> dict[str, Any]
 def _read_form(request: HttpRequest) -> tuple[JournalFilterForm, list[Person] | None]:
     """Return the filter and the people whom the name may mean; None when one person is meant or nobody was named."""
     if not (can_decide(request.user) or can_manage_records(request.user)):
-        raise PermissionDenied("The journal is for the chief instructor and the records administrator.")
+        raise PermissionDenied("The journal is for the chief instructor and the administrator.")
     staff = Person.objects.filter(roles__overlap=STAFF).by_name()
     form = JournalFilterForm(request.GET, staff=staff, acts=JournalEntry.objects.distinct_acts())
     if not form.is_valid() or not form.cleaned_data["about"].strip():

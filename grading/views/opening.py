@@ -46,7 +46,7 @@ def school_opening(request: HttpRequest) -> HttpResponse:
         except Refusal as refusal:
             refused = str(refusal)
         else:
-            messages.info(request, "The school is open. Log in: the first page says what comes next.")
+            messages.info(request, "The school is set up. Log in: the first page says what comes next.")
             return redirect("school:login")
     return render(
         request, "grading/school_opening.html", {"parts": parts, "refused": refused}, status=422 if sent else 200

@@ -89,7 +89,7 @@ def confirm_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def personal_data(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Send everything stored about a student to the administrator who answers their request."""
     if not can_manage_records(request.user):
-        raise PermissionDenied("The records administrator hands this out; each person takes their own.")
+        raise PermissionDenied("The administrator may download this, and each person their own data.")
     # A POST, because the journal records that somebody else's data was handed out.
     student = get_readable_enrolment(request.user, uid).student
     return _download_data(student, hand_out_personal_data(person=student, by=request.user, at=timezone.now()))

@@ -18,7 +18,7 @@ from school.permissions import can_decide, can_manage_records, can_see_settings
 def school_settings(request: HttpRequest) -> HttpResponse:
     """Show the settings to administrator and chief instructor; each may change their own part."""
     if not can_see_settings(request.user):
-        raise PermissionDenied("The settings are kept by the administrator and the chief instructor.")
+        raise PermissionDenied("Only the administrator and the chief instructor may change the settings.")
     form = SchoolForm(request.POST or None, school=School.objects.get(), person=request.user)
     if request.method == "POST" and form.is_valid():
         try:
@@ -26,7 +26,7 @@ def school_settings(request: HttpRequest) -> HttpResponse:
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
-            messages.info(request, "The settings are kept.")
+            messages.info(request, "Settings saved.")
             return redirect("grading:school_settings")
     context = {"form": form, "keeping": can_manage_records(request.user), "can_decide": can_decide(request.user)}
     return render(request, "grading/school_settings.html", context, status=422 if form.errors else 200)

@@ -38,7 +38,7 @@ def print_sheet(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     keeps = can_manage_records(person) or can_decide(person)
     own = enrolment.student_id == person.pk and request.POST.get("kind") == Sheet.Kind.COMPLETE
     if not (keeps or own):
-        raise PermissionDenied("Sheets are printed by the records administrator or the chief instructor.")
+        raise PermissionDenied("Only the administrator or the chief instructor may print sheets.")
     refused = ""
     if form.is_valid():
         kind = Sheet.Kind(form.cleaned_data["kind"])
@@ -62,7 +62,7 @@ def endorsement_list(request: HttpRequest, pk: int) -> HttpResponse:
         raise Http404("There is no such list for you.")  # before it is looked for: who teaches is not told either
     instructor = get_object_or_404(Person, pk=pk, roles__contains=[Role.INSTRUCTOR])
     if not (can_manage_records(person) or can_decide(person) or person.pk == instructor.pk):
-        raise PermissionDenied("The list is for its instructor, the chief and the records administrator.")
+        raise PermissionDenied("This list is for its instructor, the chief instructor and the administrator.")
     refused = ""
     if request.method == "POST":
         try:

@@ -244,7 +244,7 @@ def _enrolment_for_staff(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
     enrolment = get_readable_enrolment(request.user, uid)
     # 403 and not 404: students know that their own enrolment exists.
     if not can_see_all_students(request.user):
-        raise PermissionDenied("Your own page shows where you stand.")
+        raise PermissionDenied("Your progress is on your own page.")
     return enrolment
 
 

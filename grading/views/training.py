@@ -146,7 +146,7 @@ def withdraw_endorsement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def _enrolment_to_teach(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
     enrolment = get_readable_enrolment(request.user, uid)
     if not can_teach(request.user):
-        raise PermissionDenied("Only an instructor puts this on record.")
+        raise PermissionDenied("Only an instructor may record this.")
     return enrolment
 
 

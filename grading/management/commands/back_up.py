@@ -30,7 +30,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         target, keep = options["target"], options["keep"]
         if keep is not None and not target.is_dir():
-            raise CommandError("--keep needs a folder: which backups belong together is not known otherwise.")
+            raise CommandError("--keep needs a folder, to know which backups to count.")
         begun = time.monotonic()
         try:
             passphrase = read_passphrase(options["passphrase_file"])
@@ -42,6 +42,6 @@ class Command(BaseCommand):
         self.stdout.write(f"{made.path}: {made.bytes / 1e6:.1f} MB in {time.monotonic() - begun:.1f} s")
         self.stdout.write(f"{made.manifest.chain}")
         if not made.encrypted:
-            self.stdout.write("It is not encrypted: it holds every record of every student for whoever reads it.")
+            self.stdout.write("It is not encrypted: anyone who has the file can read every record of every student.")
         for path in gone:
             self.stdout.write(f"removed {path.name}")

@@ -23,7 +23,7 @@ class Command(BaseCommand):
         parser.add_argument(
             "--rebuild",
             action="store_true",
-            help=f"build it by the actions themselves, in a minute or two, and write {STORED_SCHOOL.parent.name}/ anew",
+            help=f"build it with the real actions, in a minute or two, and rewrite {STORED_SCHOOL.parent.name}/",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:

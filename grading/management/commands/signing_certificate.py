@@ -8,7 +8,7 @@ from school.signing_keys import school_key
 
 
 class Command(BaseCommand):
-    help = "Print the certificate that printed sheets are signed with, as PEM, to be handed to whoever checks them."
+    help = "Print the certificate that printed sheets are signed with, as PEM, for anyone who checks them."
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:

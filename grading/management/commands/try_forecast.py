@@ -14,7 +14,7 @@ HEADS = ("students", "held", "sooner", "later", "no progress", "after 40", "got 
 
 
 class Command(BaseCommand):
-    help = "Tries the forecast on simulated students of six kinds and prints how often its span held."
+    help = "Tests the forecast on simulated students of six kinds and prints how often its range was right."
     requires_system_checks = ()
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -49,7 +49,7 @@ class Command(BaseCommand):
         self.stdout.write(
             f"{students} simulated students, seed {seed}\n"
             "held, sooner, later: where it lay to the 80 % span. no progress: told so; after 40: of those asked after\n"
-            "40 circuits or more; got there: of those told so, within the horizon all the same. CRPS in circuits,\n"
+            "40 circuits or more; got there: of those told so, within the horizon anyway. CRPS in circuits,\n"
             "lower is better: of the forecast, of knowing only the number flown, and the gain\n"
         )
         self.stdout.write(f"{'':<11}" + "".join(f"{head:>12}" for head in HEADS))

@@ -60,7 +60,7 @@ def restore_backup(*, source: Path, passphrase: str | None, at: datetime) -> Res
     if not postgres.is_database_empty():
         raise Refusal(
             "This database is not empty, and a backup is restored into an empty one only. Nothing was changed: make a"
-            " new database, or drop this one if nothing in it is needed."
+            " new database, or drop this one if you do not need its contents."
         )
     # Read twice: without a passphrase the digest at the end is the only proof, and nothing may be written before it.
     manifest = read_backup(source, passphrase)

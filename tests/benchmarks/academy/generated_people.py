@@ -52,7 +52,7 @@ def draw_names(draw: random.Random) -> tuple[str, str]:
 
 
 def draw_staff(students: int, draw: random.Random) -> list[Staff]:
-    """The chief instructor, the records administrator, and an instructor for every eight students."""
+    """The chief instructor, the administrator, and an instructor for every eight students."""
     rows = [Staff("chief", *draw_names(draw), "AC-S-001", ("chief", "instructor"), "CFI-100001")]
     rows.append(Staff("admin", *draw_names(draw), "AC-A-001", ("admin",)))
     for number in range(1, max(3, -(-students // STUDENTS_PER_INSTRUCTOR)) + 1):

@@ -119,7 +119,7 @@ def test_a_tablet_sends_the_reason_and_without_one_the_flight_is_not_lost(cast: 
     _, first = send_begin(client, cast, reason=REASON)
     assert Lesson.objects.get(uid=first).outside_release == REASON
     told, second = send_begin(client, cast)
-    assert "Write under Hours why it was flown all the same" in told["said"]
+    assert "Write under Hours why it was flown anyway" in told["said"]
     assert DeviceEvent.objects.filter(outcome="refused").count() == 0
     lesson = Lesson.objects.get(uid=second)
     record_entries(cast, lesson, **{"lesson.solo_minutes": "0.5"})

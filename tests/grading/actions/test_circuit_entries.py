@@ -134,7 +134,7 @@ def test_control_taken_in_a_circuit_that_ended_with_a_go_around_is_taken_back_as
 
 def test_took_control_without_a_part_is_refused_and_an_older_tablet_understood(cast: Cast) -> None:
     lesson = begin_lesson(cast)
-    with pytest.raises(Refusal, match="in which part"):
+    with pytest.raises(Refusal, match="the part in which"):
         record_entries(cast, lesson, **{"circuit.1.ending": "took_control"})
     record_entries(cast, lesson, **{"circuit.1.landing.help": "took_control", "circuit.1.ending": "took_control"})
     assert Circuit.objects.get().ending == "took_control"

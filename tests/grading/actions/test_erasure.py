@@ -526,7 +526,7 @@ def test_the_pages_lead_from_the_list_to_the_erasure(cast: Cast, client: Client)
     assert ">Dora asked</textarea>" in refused.text
     assert client.post(page + "propose/", {"reason": "Over"}).status_code == 302
     assert client.post(page + "confirm/", {"secret": SECRET}).status_code == 422
-    assert "waiting for a second person" in client.get("/records/retention/").text
+    assert "Waiting for a second person" in client.get("/records/retention/").text
     client.force_login(cast.amelia)
     assert client.post(page + "confirm/", {"secret": "guess"}).status_code == 422
     assert client.post(page + "withdraw/").status_code == 302

@@ -161,10 +161,10 @@ def test_the_page_asks_and_takes_the_answer_of_a_plain_form(cast: Cast, client: 
     send(cast, lesson, (LANDING, "perform", MINUTE), device=SECOND)
     (late,) = send(cast, lesson, (LANDING, "practice", 20 * MINUTE), device=FIRST)
     address = f"/lessons/{lesson.uid}/entries/late/"
-    assert "On the other tablet" in client.get(f"/lessons/{lesson.uid}/").text
+    assert "on the other tablet" in client.get(f"/lessons/{lesson.uid}/").text
     assert client.post(address, {"event": "x", "keep": "late"}).status_code == 422
     assert client.post(address, {"event": str(uuid.uuid4()), "keep": "late"}).status_code == 422
     sent = {"event": str(late.event.uid), "keep": "late"}
     assert client.post(address, sent).status_code == 302
     assert landing_level() == "practice"
-    assert "On the other tablet" not in client.get(f"/lessons/{lesson.uid}/").text
+    assert "on the other tablet" not in client.get(f"/lessons/{lesson.uid}/").text

@@ -356,7 +356,7 @@ def test_only_a_tenth_more_is_read_aloud(cast: Cast, client: Client, instant_pri
     heard = {"HX-Request": "true", "HX-Target": "heard"}
     assert client.get(f"/print-runs/{run.uid}/?tenths=0", headers=heard).status_code == 204
     print_runs.print_next_item(run=run, at=cast.at(13))
-    assert "Load again" in client.get(f"/print-runs/{run.uid}/").text
+    assert "Refresh" in client.get(f"/print-runs/{run.uid}/").text
     assert "1 of 2 printed." in client.get(f"/print-runs/{run.uid}/?tenths=0", headers=heard).text
 
 
@@ -367,7 +367,7 @@ def test_a_run_without_a_job_says_so_and_has_a_key(cast: Cast, client: Client) -
     client.force_login(cast.frida)
     text = client.get(f"/print-runs/{run.uid}/").text
     assert "Nothing works on the other 2." in text
-    assert "Go on printing" in text
+    assert "Continue printing" in text
     client.post(f"/print-runs/{run.uid}/again/")
     assert count_jobs(run) > 0
 

@@ -117,7 +117,7 @@ def test_a_wrong_password_is_said_at_its_field(cast: Cast, bert: Client) -> None
     reply = bert.post(f"/lessons/{lesson.uid}/sign/", {"secret": "wrong"})
     secret = BeautifulSoup(reply.content, "html.parser").find(id="secret")
     assert (reply.status_code, secret["aria-invalid"], secret.has_attr("autofocus")) == (422, "true", True)
-    assert "That is not your password" in secret.find_next(id=secret["aria-describedby"]).text
+    assert "Wrong password" in secret.find_next(id=secret["aria-describedby"]).text
     sign_lesson(cast, lesson)
     bert.force_login(cast.dora)
     reply = bert.post(

@@ -85,7 +85,7 @@ def test_what_makes_no_sense_is_refused_and_kept(cast: Cast, client: Client, typ
 
 def test_an_instructor_reads_it_and_does_not_set_it(cast: Cast, client: Client) -> None:
     client.force_login(cast.bert)
-    assert "Publish the next standard" not in client.get("/standard/").text
+    assert "Publish this standard" not in client.get("/standard/").text
     assert client.post("/standard/", form_inputs(base_standard())).status_code == 403
 
 

@@ -174,7 +174,7 @@ def test_a_refusal_to_sign_keeps_no_drawing(cast: Cast) -> None:
 def test_the_records_page_shows_the_last_check_and_runs_one(cast: Cast, client: Client) -> None:
     fly_lesson(cast)
     client.force_login(cast.frida)
-    assert "were not checked yet" in client.get("/records/").text
+    assert "have not been checked yet" in client.get("/records/").text
     assert client.post("/records/check/").status_code == 302
     kept = RecordCheck.objects.get()
     assert (kept.by, kept.seals) == (cast.frida, 1)
@@ -183,7 +183,7 @@ def test_the_records_page_shows_the_last_check_and_runs_one(cast: Cast, client: 
     assert "runs as the owner" in kept.findings[0]
     text = client.get("/records/").text
     assert "The last check found 1 thing wrong." in text
-    assert "Keep everything as it is" in text
+    assert "Change nothing, print nothing" in text
     assert "by Frida Example: 1 seal" in text
     RecordCheck.objects.create(at=cast.at(23), seals=1, found=0)
     text = client.get("/records/").text

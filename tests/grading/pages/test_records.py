@@ -36,7 +36,7 @@ def test_those_in_training_stand_there_and_those_who_ended_when_asked(cast: Cast
 def test_a_name_or_a_number_is_looked_for(cast: Cast, page: Client) -> None:
     assert listed_names(page.get("/records/?q=dora+exam").text) == ["Dora Example"]
     assert listed_names(page.get(f"/records/?q={cast.emil.reference}").text) == ["Emil Example"]
-    assert "Nobody is like that" in page.get("/records/?q=zzz").text
+    assert "No student matches" in page.get("/records/?q=zzz").text
     assert "Nobody is enrolled yet" not in page.get("/records/?q=zzz&show=all").text
 
 

@@ -274,5 +274,5 @@ def test_a_server_without_a_key_prints_nothing(cast: Cast, settings: Any, client
     client.force_login(cast.frida)
     reply = client.post(f"/records/{cast.enrolment.uid}/sheets/", {"kind": "progress", "paper": "A4"})
     assert reply.status_code == 422
-    assert "has no key to sign with, so nothing is printed" in reply.text
+    assert "has no key to sign with, so nothing can be printed" in reply.text
     assert Sheet.objects.count() == 0

@@ -15,14 +15,14 @@ from tests.factories import add_person, fly_lesson
 @pytest.mark.parametrize(
     ("asked", "found", "not_found"),
     [
-        ("dora", ["<b>Dora Example</b>", "Papers and sheets"], ["Emil"]),
+        ("dora", ["<b>Dora Example</b>", "Documents and sheets"], ["Emil"]),
         ("exam dor", ["<b>Dora Example</b>"], ["Emil"]),
         ("t-2", ["<b>Bert Example</b>"], ["Dora"]),
         ("qq-xx", ["<b>QQ-XXA</b>", "gates of the"], ["Dora"]),
         ("dora 1", ["Dora Example, lesson 1"], ["Emil"]),
         ("first solo", ["To first solo"], ["Dora Example"]),
-        ("zeppelin", ["Nothing is like “zeppelin”"], ["Dora"]),
-        ("<b>", ["Nothing is like “&lt;b&gt;”"], []),
+        ("zeppelin", ["Nothing matches “zeppelin”"], ["Dora"]),
+        ("<b>", ["Nothing matches “&lt;b&gt;”"], []),
     ],
 )
 def test_what_is_found(cast: Cast, client: Client, asked: str, found: list[str], not_found: list[str]) -> None:

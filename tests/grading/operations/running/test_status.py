@@ -267,8 +267,8 @@ def test_the_page_says_what_is_open(cast: Cast, no_jobs: None, client: Client, s
     settings.SIGNING_KEY_FILE = str(tmp_path / "none.pem")
     client.force_login(cast.frida)
     text = client.get("/records/installation/").text
-    assert "3 things here need looking after." in text
-    assert "The sealed records were not checked yet." in text
+    assert "3 things here need attention." in text
+    assert "The sealed records have not been checked yet." in text
     assert "None was made of this database yet: manage.py back_up." in text
     assert "None is running: 0 jobs wait for one." in text
     assert "As this version needs them." in text
@@ -280,7 +280,7 @@ def test_the_page_says_what_is_open(cast: Cast, no_jobs: None, client: Client, s
     )
     execute_sql("INSERT INTO procrastinate_workers (last_heartbeat) VALUES (now())")
     text = client.get("/records/installation/").text
-    assert "1 thing here needs looking after." in text
+    assert "1 thing here needs attention." in text
     assert "a.backup, 1.2 MB, 7 seals, encrypted, made" in text
     assert "It is made every day and was missed." in text
     journal.record(by=None, at=now, what=create.BACKUP_MADE, subject=School.objects.get(), after=after)

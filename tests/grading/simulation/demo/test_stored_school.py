@@ -80,6 +80,6 @@ def test_a_file_for_other_tables_is_refused_in_a_sentence(tmp_path: Path) -> Non
     stored["tables"]["school_runway"]["columns"][-1] = "no_such_column"
     changed = tmp_path / "school.json.xz"
     changed.write_bytes(lzma.compress(json.dumps(stored).encode()))
-    with pytest.raises(StoredSchoolUnfit, match=r"school_runway changed: write it anew with manage.py load_demo"):
+    with pytest.raises(StoredSchoolUnfit, match=r"school_runway changed: rebuild it with manage.py load_demo"):
         load_school(changed, TODAY)
     assert not Person.objects.exists()
