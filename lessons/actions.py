@@ -69,6 +69,7 @@ def enrol_new_student(
     by: Person,
     at: datetime,
     for_lapl: bool = False,
+    email: str = "",
 ) -> Enrolment:
     """Add a student and enrol them: both or neither."""
     student = school_actions.add_person(
@@ -76,6 +77,7 @@ def enrol_new_student(
         given_name=given_name,
         family_name=family_name,
         reference=reference,
+        email=email,
         roles=[Role.STUDENT],
         born=born,
         by=by,

@@ -122,6 +122,12 @@ class EnrolForm(forms.Form):
     reference = forms.CharField(label="School number", max_length=20)
     username = forms.CharField(label="Login name", max_length=150, validators=[UnicodeUsernameValidator()])
     born = DayField(label="Date of birth")
+    email = forms.EmailField(
+        label="E-mail",
+        required=False,
+        max_length=254,
+        help_text="The invitation goes there at once. Empty: invited later, on the page of the person.",
+    )
     syllabus = forms.ModelChoiceField(Syllabus.objects.order_by("title", "-issue"), empty_label=None)
     aircraft_type = forms.ModelChoiceField(AircraftType.objects.order_by("name"), empty_label=None)
     instructor = forms.ModelChoiceField(Person.objects.none(), label="Assigned instructor", empty_label=None)

@@ -1,6 +1,7 @@
 """Show the administrator's pages: enrolment, papers, progress sheets, the chain."""
 
 import uuid as uuids
+from datetime import datetime
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
@@ -22,6 +23,7 @@ from lessons import actions as lesson_actions
 from lessons.access import get_readable_enrolment
 from lessons.models import DiscardedLesson, Enrolment, Lesson
 from school import actions as school_actions
+from school.accounts.actions import invite
 from school.current import school_day
 from school.errors import Refusal
 from school.models import Paper, Person
@@ -57,7 +59,7 @@ def check_records(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def enrol_student(request: HttpRequest) -> HttpResponse:
-    """Add a student and enrol them."""
+    """Add a student, enrol them, and invite them where an address is given."""
     keeper, now = _require_records_admin(request), timezone.now()
     form = EnrolForm(request.POST or None, initial={"on": school_day(now)})
     if request.method == "POST" and form.is_valid():
@@ -66,9 +68,24 @@ def enrol_student(request: HttpRequest) -> HttpResponse:
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
-            messages.info(request, f"{enrolment.student} is enrolled. Now add the documents.")
+            student = enrolment.student
+            messages.info(request, f"{student} is enrolled. Now add the documents.{_invited(student, keeper, now)}")
             return redirect("grading:student_record", enrolment.uid)
     return render(request, "grading/enrol_student.html", {"form": form}, status=422 if form.errors else 200)
+
+
+def _invited(student: Person, keeper: Person, at: datetime) -> str:
+    """Invite a new student who has an address; return a sentence about it, with a blank before it.
+
+    The enrolment stays without the e-mail: a mail server that does not answer is no reason to type it again.
+    """
+    if not student.email:
+        return ""
+    try:
+        invite(person=student, by=keeper, at=at)
+    except Refusal:
+        return " The invitation could not be sent: send it again on the page of the person."
+    return f" An invitation was sent to {student.email}."
 
 
 @require_GET
