@@ -136,7 +136,7 @@ def opening_form(**changed: str) -> dict[str, str]:
         "aircraft-horsepower": "160", "aircraft-stall_landing_kt": "38", "aircraft-stall_clean_kt": "42",
         "aircraft-demonstrated_crosswind_kt": "12",
         "person-given_name": "Nora", "person-family_name": "First", "person-reference": "N-1",
-        "person-username": "nora", "person-email": "", "person-password": SECRET, "person-decides": "on",
-        "person-certificate_number": "C-9", "person-certificate_issued": "2026-01-02",
-        "person-recent_experience_until": "2028-01-31",
+        "person-username": "nora", "person-email": "", "person-password": SECRET, "duties-decides": "on",
+        "duties-certificate_number": "C-9", "duties-certificate_issued": "2026-01-02",
+        "duties-recent_experience_until": "2028-01-31",
     } | {name.replace("__", "-"): value for name, value in changed.items()}  # fmt: skip

@@ -1,10 +1,11 @@
-"""Ask for what opens a school, in four forms of one page."""
+"""Ask for what opens a school, in five forms, one after the other on one page."""
 
 from typing import Any
 
 from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.contrib.auth.validators import UnicodeUsernameValidator
+from django.http import QueryDict
 
 from grading.actions.opening import FirstAircraft, FirstPerson, HomeAerodrome
 from lessons.fields import DayField
@@ -67,34 +68,16 @@ class OpenAircraftForm(AircraftTypeForm):
         return FirstAircraft(**self.cleaned_data)
 
 
-class OpenPersonForm(forms.Form):
-    title = "You, who keep the records"
-    given_name = forms.CharField(max_length=100)
-    family_name = forms.CharField(max_length=100)
-    reference = forms.CharField(label="School number", max_length=20)
-    username = forms.CharField(label="Login name", max_length=150, validators=[UnicodeUsernameValidator()])
-    email = forms.EmailField(required=False)
-    password = forms.CharField(
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text=PASSWORD_HELP,
-        # A blank at either end is part of a password.
-        strip=False,
-    )
+class OpenDutiesForm(forms.Form):
+    """What the first person does beside keeping the records, and the certificate to sign with."""
+
+    title = "What you do at the school"
     teaches = forms.BooleanField(label="I am an instructor", required=False)
     decides = forms.BooleanField(label="I am the chief instructor", required=False)
     certificate_number = forms.CharField(label="Instructor certificate, number", max_length=40, required=False)
     certificate_issued = _optional_day("Issued")
     certificate_expires = _optional_day("Expires, or")
     recent_experience_until = _optional_day("recent experience until")
-
-    def clean_password(self) -> str:
-        password: str = self.cleaned_data["password"]
-        # The person does not exist yet, but a password made of their own names must be refused as for everybody else.
-        names = ("given_name", "family_name", "reference", "username", "email")
-        validate_password(
-            normalise_password(password), Person(**{name: self.cleaned_data.get(name, "") for name in names})
-        )
-        return password
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -112,5 +95,71 @@ class OpenPersonForm(forms.Form):
                 )
         return cleaned
 
-    def person(self) -> FirstPerson:
-        return FirstPerson(**self.cleaned_data)
+
+class OpenPersonForm(forms.Form):
+    """The first person. Asked for last, so that the password never waits in a page."""
+
+    title = "You, who keep the records"
+    given_name = forms.CharField(max_length=100)
+    family_name = forms.CharField(max_length=100)
+    reference = forms.CharField(label="School number", max_length=20)
+    username = forms.CharField(label="Login name", max_length=150, validators=[UnicodeUsernameValidator()])
+    email = forms.EmailField(required=False)
+    password = forms.CharField(
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        help_text=PASSWORD_HELP,
+        # A blank at either end is part of a password.
+        strip=False,
+    )
+
+    def clean_password(self) -> str:
+        password: str = self.cleaned_data["password"]
+        # The person does not exist yet, but a password made of their own names must be refused as for everybody else.
+        names = ("given_name", "family_name", "reference", "username", "email")
+        validate_password(
+            normalise_password(password), Person(**{name: self.cleaned_data.get(name, "") for name in names})
+        )
+        return password
+
+
+class Opening:
+    """The five forms of the opening, one shown at a time; what was typed in the others travels hidden with it."""
+
+    def __init__(self, sent: QueryDict) -> None:
+        data = sent or None
+        self.school, self.home = OpenSchoolForm(data, prefix="school"), OpenAerodromeForm(data, prefix="home")
+        self.aircraft = OpenAircraftForm(data, prefix="aircraft")
+        self.duties, self.person = OpenDutiesForm(data, prefix="duties"), OpenPersonForm(data, prefix="person")
+        self.parts: list[forms.Form] = [self.school, self.home, self.aircraft, self.duties, self.person]
+        self.last = len(self.parts) - 1
+        step = sent.get("step", "")
+        # Sent without a step it is the whole form.
+        self.step = int(step) if step in map(str, range(self.last)) else self.last
+
+    def first_wrong(self) -> int | None:
+        """Return the first part up to the one that was sent in which something is wrong."""
+        return next((place for place, part in enumerate(self.parts[: self.step + 1]) if not part.is_valid()), None)
+
+    def first_person(self) -> FirstPerson:
+        return FirstPerson(**self.person.cleaned_data, **self.duties.cleaned_data)
+
+    def show(self, place: int, *, anew: bool) -> dict[str, Any]:
+        """Return what the page shows of one part; `anew`: without saying what is wrong in it, for it was not sent."""
+        part = self.parts[place]
+        others = [other for other in self.parts if other is not part]
+        # The password is typed again where somebody went back: it is in no page.
+        hidden = [field for other in others for field in other if field.name != "password"]
+        return {
+            "part": _begun_anew(part) if anew else part,
+            "hidden": hidden if part.is_bound else [],
+            "step": place,
+            "number": place + 1,
+            "count": len(self.parts),
+        }
+
+
+def _begun_anew(part: forms.Form) -> forms.Form:
+    """Return a form with what was typed so far and without errors; where nothing was, with its own beginning."""
+    # As its widget reads it: a box that was never ticked travels as “False”.
+    typed = {name: value for name in part.fields if (value := part[name].data)}
+    return type(part)(prefix=part.prefix, initial=typed)

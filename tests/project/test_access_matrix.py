@@ -38,7 +38,7 @@ GUESSABLE_PAGES = {
     "lessons:syllabus_file", "lessons:begin_draft", "lessons:syllabus_draft", "lessons:publish_draft",
     "lessons:discard_draft", "lessons:draft_part", "school:person", "school:change_roles", "school:add_certificate",
     "school:void_certificate", "school:invite_person", "school:revoke_access", "school:restore_access",
-    "school:reset_second_step", "school:stop_change", "school:change_service", "school:change_type",
+    "school:reset_second_step", "school:stop_change", "school:change_service", "school:change_type", "school:edit_type",
     "school:aerodrome", "school:add_runway", "school:edit_runway", "school:runway_place", "school:end_session",
     "mfa_remove_webauthn", "grading:circuit",
 }  # fmt: skip
