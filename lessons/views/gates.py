@@ -180,6 +180,7 @@ def _draft_context(aircraft_type: AircraftType, raw: Raw) -> dict[str, Any]:
 
 def _gate_card(place: int, raw: Raw, found: list[Any]) -> dict[str, Any]:
     """Return the inputs of one gate: names, values and problems."""
+    problems = [problem.sentence for problem in found if problem.gate == place]
     targets = []
     for quantity in QUANTITIES:
         typed = raw.get(quantity, {})
@@ -200,10 +201,13 @@ def _gate_card(place: int, raw: Raw, found: list[Any]) -> dict[str, Any]:
         "number": place + 1,
         "name": f"gate-{place}",
         "raw": raw,
-        "targets": targets,
+        # What the gate asks for is shown; the rest is folded away, as is what seldom changes.
+        "targets": [target for target in targets if target["typed"]],
+        "other_targets": [target for target in targets if not target["typed"]],
+        "opened": bool(problems) or not raw["name"],
         "legs": list(Leg),
         "phases": PHASES,
-        "problems": [problem.sentence for problem in found if problem.gate == place],
+        "problems": problems,
     }
 
 

@@ -27,6 +27,7 @@ from school.errors import Refusal
 from school.models import JournalEntry
 from tests.cast import Cast
 from tests.factories import begin_lesson, record_entries
+from tests.lessons.gate_form import edited_form
 
 FOLDER = Path(__file__).resolve().parents[3] / "fixtures/aircraft"
 TYPES: dict[str, dict[str, Any]] = {
@@ -166,18 +167,6 @@ def test_a_draft_reads_back_as_it_was(name: str) -> None:
 
 
 # The page
-
-
-def edited_form(raw: dict[str, Any], **typed: str) -> dict[str, str]:
-    """The inputs of the page as a browser sends them."""
-    sent = {"shape": raw["shape"], "valid_from": raw["valid_from"]}
-    for place, gate in enumerate(raw["gates"]):
-        for key, value in gate.items():
-            if isinstance(value, dict):
-                sent |= {f"gate-{place}-{key}-{name}": text for name, text in value.items() if text}
-            else:
-                sent[f"gate-{place}-{key}"] = value
-    return sent | typed
 
 
 def test_the_chief_changes_the_gates_and_publishes(cast: Cast, client: Client) -> None:
