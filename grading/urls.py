@@ -7,6 +7,7 @@ from grading.views import (
     expiry_dates,
     findings,
     first_steps,
+    flight_tracks,
     flown,
     handover,
     imports,
@@ -86,6 +87,18 @@ urlpatterns = [
     path("lessons/<uuid:uid>/debrief/own-view/", debrief.write_own_view, name="write_own_view"),
     path("lessons/<uuid:uid>/circuits/", flown.circuits, name="circuits"),
     path("lessons/<uuid:uid>/circuits/<int:number>/", flown.circuit, name="circuit"),
+    path("lessons/<uuid:uid>/tracks/", flight_tracks.flight_tracks, name="flight_tracks"),
+    path("lessons/<uuid:uid>/tracks/read/", flight_tracks.read_flight_track, name="read_flight_track"),
+    path("lessons/<uuid:uid>/tracks/keep/", flight_tracks.keep_flight_track, name="keep_flight_track"),
+    path(
+        "lessons/<uuid:uid>/tracks/<uuid:track>/remove/", flight_tracks.remove_flight_track, name="remove_flight_track"
+    ),
+    path("lessons/<uuid:uid>/tracks/<uuid:track>/<int:place>/", flight_tracks.track_circuit, name="track_circuit"),
+    path(
+        "lessons/<uuid:uid>/tracks/<uuid:track>/<int:place>/enter/",
+        flight_tracks.enter_readings,
+        name="enter_readings",
+    ),
     path("tablet/", tablet.tablet, name="tablet"),
     path("tablet/contact/", tablet.session_check, name="session_check"),
     path("tablet/kept/", tablet.offline_pack, name="offline_pack"),

@@ -409,6 +409,37 @@ grading:circuit of circuit
     GET hugo       .      200    .      404    404    200    200    302
     GET ninth      404    404    404    404    404    404    404    302
     GET absent     404    404    .      404    404    404    404    302
+grading:flight_tracks of lesson
+    GET written    200    200    200    404    404    404    200    302
+    GET signed     200    200    200    200    404    404    200    302
+    GET cleos      200    200    200    404    404    404    200    302
+    GET hugo       .      200    .      404    404    200    200    302
+    GET absent     404    404    .      404    404    404    404    302
+grading:read_flight_track of lesson
+    POST written   422    422    403    404    404    404    422    302
+    POST signed    422    422    403    403    404    404    422    302
+    POST cleos     422    403    422    404    404    404    422    302
+    POST hugo      .      422    .      404    404    403    422    302
+    POST absent    404    404    .      404    404    404    404    302
+grading:keep_flight_track of lesson
+    POST written   422    422    403    404    404    404    422    302
+    POST signed    422    422    403    403    404    404    422    302
+    POST cleos     422    403    422    404    404    404    422    302
+    POST hugo      .      422    .      404    404    403    422    302
+    POST absent    404    404    .      404    404    404    404    302
+grading:remove_flight_track of track
+    POST signed    302    302    403    302    404    404    302    302
+    POST absent    404    404    .      404    404    404    404    302
+    POST unkept    404    404    403    404    404    404    404    302
+grading:track_circuit of track_circuit
+    GET signed     200    200    200    200    404    404    200    302
+    GET ninth      404    404    404    404    404    404    404    302
+    GET absent     404    404    .      404    404    404    404    302
+grading:enter_readings of track_circuit
+    POST signed    403    403    403    403    404    404    403    302
+    POST written   403    302    403    404    404    404    403    302
+    POST ninth     403    403    403    403    404    404    403    302
+    POST absent    404    404    404    404    404    404    404    302
 grading:save_entries of lesson
     POST written   403    302    403    404    404    404    403    302
     POST signed    403    403    403    403    404    404    403    302

@@ -18,6 +18,7 @@ from school import actions as school_actions
 from school.models import Paper, Role
 from tests.cast import SECRET, Cast
 from tests.factories import add_person, begin_lesson, fly_lesson
+from tests.track_files import create_track
 
 PAST_LESSONS_CSV = (
     "School number,Date,Taught,Dual,Instructor,Where the paper is kept\nT-4,2020-03-04,Exercise 4,0:50,Old One,Page 3\n"
@@ -42,6 +43,7 @@ def create_page_targets(cast: Cast) -> PageTargets:
     signed = fly_lesson(cast, days_ago=3)
     cleos = begin_lesson(cast, instructor=cast.cleo)
     hugos = Lesson.objects.get(enrolment=ended)
+    track, new_track = create_track(cast, signed), create_track(cast, written)
     gone = discarding.discard_lesson(lesson=begin_lesson(cast), reason="Rain", by=cast.bert, at=cast.at())
     args: dict[str, dict[str, Args]] = {
         "": {"": ()},
@@ -58,6 +60,17 @@ def create_page_targets(cast: Cast) -> PageTargets:
             "hugo": (hugos.uid, 1),
             "ninth": (signed.uid, 9),
             "absent": (UNKNOWN_UID, 1),
+        },
+        "track": {
+            "signed": (signed.uid, track.uid),
+            "absent": (UNKNOWN_UID, track.uid),
+            "unkept": (signed.uid, UNKNOWN_UID),
+        },
+        "track_circuit": {
+            "signed": (signed.uid, track.uid, 1),
+            "written": (written.uid, new_track.uid, 1),
+            "ninth": (signed.uid, track.uid, 9),
+            "absent": (UNKNOWN_UID, track.uid, 1),
         },
         "discarded": {"dora": (gone.uid,), "absent": (UNKNOWN_UID,)},
         "student": {"dora": (cast.dora.pk,), "hugo": (hugo.pk,), "absent": (UNKNOWN_ID,)},

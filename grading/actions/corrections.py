@@ -51,7 +51,7 @@ def begin_correction(*, lesson: Lesson, reason: str, by: Person, at: datetime) -
             for row in attempt.criteria_seen.all()
         )
         Measure.objects.bulk_create(
-            Measure(attempt=copy, target_id=row.target_id, value=row.value, unit=row.unit)
+            Measure(attempt=copy, target_id=row.target_id, value=row.value, unit=row.unit, uncertainty=row.uncertainty)
             for row in attempt.measures.all()
         )
     _copy_changed_grades(lesson, version)

@@ -6,7 +6,7 @@ from django.db import connection, transaction
 
 from grading.evidence import chain
 from grading.evidence.training_payloads import build_discarded_lesson_payload
-from grading.models import Seal
+from grading.models import FlightTrack, Seal
 from lessons.models import DiscardedLesson, Lesson
 from school import journal
 from school.errors import Refusal
@@ -28,6 +28,8 @@ def discard_lesson(*, lesson: Lesson, reason: str, by: Person, at: datetime) -> 
     # The limit is the width of the column.
     reason = required_text(reason, "Write why this lesson is discarded: the reason stays with what was entered.", 300)
     chain.lock_for_sealing(locked.enrolment)
+    # A track is no entry of the lesson and has nothing to lie beside any more.
+    FlightTrack.objects.filter(lesson=locked).delete()
     # A function of the database: only inside it do the triggers let an entry of a lesson go, and it keeps each.
     with connection.cursor() as cursor:
         cursor.execute("SELECT discard_lesson(%s, %s, %s, %s)", [locked.pk, reason, by.pk, at])

@@ -11,6 +11,7 @@ from grading.actions import circuit_entries, lesson_details
 from grading.actions.circuit_entries import TO_STANDARD, circuit_or_next, refuse_in_solo
 from grading.actions.entry_values import EntryChange, parse_choice, parse_number, unknown_entry
 from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
+from grading.models.attempt import FROM_TRACK
 from grading.reading.grade_lines import scale_of, step_columns
 from lessons.fields import parse_decimal
 from lessons.models import Circuit, Criterion, Fault, GateSet, GateTarget, Lesson, Manoeuvre
@@ -177,25 +178,32 @@ def _write_measure(attempt: Attempt, gate: str, quantity: str, value: str) -> En
         raise unknown_entry(f"{quantity} at {gate}")
     measure = Measure.objects.filter(attempt=attempt, target=target).first()
     # With its unit: undo must restore the number also where the school has changed its units meanwhile.
-    before = measure_text(measure) if measure else ""
+    before = measure.entry_text if measure else ""
     if not value.strip():
         if measure:
             measure.delete()
         return EntryChange(before, "")
-    measure = measure or Measure(attempt=attempt, target=target)
     # In the unit it was noted in, and converted only when it is compared, so that no number is rounded twice.
-    measure.value, measure.unit = _parse_measure(value, target)
+    number, unit, uncertainty = _parse_measure(value, target)
+    if (
+        measure
+        and measure.from_track
+        and uncertainty is None
+        and (measure.value, measure.effective_unit) == (number, unit)
+    ):
+        # A plain form sends every number that it shows: one from a track stays one.
+        return EntryChange(before, before)
+    measure = measure or Measure(attempt=attempt, target=target)
+    measure.value, measure.unit, measure.uncertainty = number, unit, uncertainty
     measure.save()
-    return EntryChange(before, measure_text(measure))
+    return EntryChange(before, measure.entry_text)
 
 
-def measure_text(measure: Measure) -> str:
-    """Return a number with its unit, such as '126 km/h'."""
-    return f"{Decimal(measure.value).normalize():f} {measure.effective_unit}"
-
-
-def _parse_measure(value: str, target: GateTarget) -> tuple[Decimal, str]:
-    number, _, unit = value.strip().partition(" ")
+def _parse_measure(value: str, target: GateTarget) -> tuple[Decimal, str, Decimal | None]:
+    """Return a number, its unit, and the uncertainty of one from a flight track ('412 ft ±65 from track')."""
+    text, _, track = value.strip().partition(" ±")
+    uncertainty = _parse_uncertainty(track) if track else None
+    number, _, unit = text.partition(" ")
     if not unit:
         school = get_school()
         unit = DisplayUnits(school.speed_unit, school.length_unit).unit_for(target.unit)
@@ -203,7 +211,14 @@ def _parse_measure(value: str, target: GateTarget) -> tuple[Decimal, str]:
         convert(1, unit, target.unit)
     except ValueError:
         raise ValidationError(f"“{unit[:10]}” is not a unit of {target.quantity}.") from None
-    return parse_decimal(number), unit
+    return parse_decimal(number), unit, uncertainty
+
+
+def _parse_uncertainty(text: str) -> Decimal:
+    number = parse_decimal(text.removesuffix(FROM_TRACK).strip())
+    if not text.endswith(FROM_TRACK) or number <= 0:
+        raise ValidationError(f"“{text[:20]}” is not the uncertainty of a number from a flight track.")
+    return number
 
 
 def find_target(lesson: Lesson, gate: str, quantity: str) -> GateTarget | None:

@@ -62,6 +62,7 @@ ERASURE_STEPS = (
     ErasureStep("grading_attempt", "attempts", BY_LESSON),
     ErasureStep("grading_grade", "grades", BY_LESSON),
     ErasureStep("grading_ownview", "own views of lessons", BY_LESSON),
+    ErasureStep("grading_flighttrack", "flight tracks", BY_LESSON),
     ErasureStep("grading_tap", "taps", BY_LESSON),
     ErasureStep("grading_deviceevent", "what tablets sent", BY_LESSON),
     ErasureStep("grading_signature", "signatures", BY_SIGNED_SUBJECT),

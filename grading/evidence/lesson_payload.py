@@ -91,8 +91,9 @@ def _load_attempt_details(seen: dict[int, LessonContents]) -> None:
         "target__unit",
         "target__over",
         "target__under",
+        "uncertainty",
     )
-    for lesson, attempt, gate, quantity, value, unit, target, target_unit, over, under in measures:
+    for lesson, attempt, gate, quantity, value, unit, target, target_unit, over, under, uncertainty in measures:
         measure = {
             "gate": gate,
             "quantity": quantity,
@@ -104,6 +105,8 @@ def _load_attempt_details(seen: dict[int, LessonContents]) -> None:
             "over": str(over),
             "under": str(under),
         }
+        # Only where there is one: a number that was seen is sealed as it always was.
+        measure |= {} if uncertainty is None else {"from_track": f"±{uncertainty}"}
         seen[lesson].measures[attempt].append(measure)
 
 

@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable
-from decimal import Decimal
 
 from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure, Tap
 from grading.rules.entry_replay import LAST_CLOSING, TO_STANDARD, Entry, State
@@ -40,7 +39,7 @@ def load_states(lessons: Iterable[Lesson]) -> dict[int, State]:
         states[looked.attempt.lesson_id][name] = "done" if looked.done else "not_done"
     for row in Measure.objects.filter(**within).select_related("attempt", "target__gate"):
         name = f"{places[row.attempt_id]}.measure.{row.target.gate.code}.{row.target.quantity}"
-        states[row.attempt.lesson_id][name] = f"{Decimal(row.value).normalize():f} {row.effective_unit}"
+        states[row.attempt.lesson_id][name] = row.entry_text
     for grade in Grade.objects.filter(lesson__in=states).select_related("manoeuvre"):
         states[grade.lesson_id][f"grade.{grade.manoeuvre.code}"] = grade.given_code
     return {pk: {name: value for name, value in state.items() if value} for pk, state in states.items()}

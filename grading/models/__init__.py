@@ -2,6 +2,7 @@ from grading.models.attempt import Attempt, CriterionSeen, FaultSeen, Grade, Mea
 from grading.models.decision import Release, SetAside, Standard, StoredVerdict
 from grading.models.device import DeviceEvent
 from grading.models.erasure import Erasure
+from grading.models.flight_track import FlightTrack
 from grading.models.own_view import OwnView
 from grading.models.print_run import JobReport, PrintRun, PrintRunItem
 from grading.models.received import PendingUpload, ReceivedBatch, ReceivedRecord
@@ -13,6 +14,7 @@ __all__ = [
     "DeviceEvent",
     "Erasure",
     "FaultSeen",
+    "FlightTrack",
     "Grade",
     "JobReport",
     "LogbookForm",

@@ -1,6 +1,7 @@
 """These models hold what was tapped in a lesson: attempts with level, help, faults and numbers, and the grades."""
 
 import uuid
+from decimal import Decimal
 from typing import ClassVar
 
 from django.db import models
@@ -9,6 +10,9 @@ from lessons.models import Circuit, Criterion, Fault, GateTarget, Lesson, Manoeu
 from lessons.models.choices import HELPS, LEVELS, PARTS
 from lessons.rules.scale import Help, Level
 from school.models import Person
+
+# Behind a number that was entered from a flight track, in the text of its entry.
+FROM_TRACK = "from track"
 
 
 class Attempt(models.Model):
@@ -103,7 +107,11 @@ class CriterionSeen(models.Model):
 
 
 class Measure(models.Model):
-    """A number read at a gate, in `unit`; an empty one means the unit of its target."""
+    """A number read at a gate, in `unit`; an empty one means the unit of its target.
+
+    uncertainty: of a number that the instructor entered from a flight track, in the same unit, 19 of 20; None for one
+    that was seen.
+    """
 
     attempt = models.ForeignKey(Attempt, on_delete=models.CASCADE, related_name="measures")
     target = models.ForeignKey(GateTarget, on_delete=models.PROTECT, related_name="+")
@@ -111,10 +119,15 @@ class Measure(models.Model):
     # outside.
     value = models.DecimalField(max_digits=7, decimal_places=1)
     unit = models.CharField(max_length=4, choices=GateTarget.MeasureUnit.choices, blank=True)
+    uncertainty = models.DecimalField("uncertainty of the flight track", max_digits=6, decimal_places=1, null=True)
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
-            models.UniqueConstraint(fields=["attempt", "target"], name="measure_unique")
+            models.UniqueConstraint(fields=["attempt", "target"], name="measure_unique"),
+            # A track without an uncertainty says more than it knows.
+            models.CheckConstraint(
+                condition=models.Q(uncertainty=None) | models.Q(uncertainty__gt=0), name="measure_uncertainty"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -123,6 +136,18 @@ class Measure(models.Model):
     @property
     def effective_unit(self) -> str:
         return self.unit or self.target.unit
+
+    @property
+    def from_track(self) -> bool:
+        return self.uncertainty is not None
+
+    @property
+    def entry_text(self) -> str:
+        """Return the number as the text that would enter it again: '126 km/h', or '412 ft ±65 from track'."""
+        number = f"{Decimal(self.value).normalize():f} {self.effective_unit}"
+        if self.uncertainty is None:
+            return number
+        return f"{number} ±{Decimal(self.uncertainty).normalize():f} {FROM_TRACK}"
 
 
 class Grade(models.Model):

@@ -117,7 +117,7 @@ def _show(
 def _pointing(attempt: Attempt, measure: Measure, grading_context: GradingContext) -> PointingNumber:
     assert attempt.circuit is not None
     counts_from = grading_context.counts_from(attempt.manoeuvre_id, measure.target)
-    reading = MeasureReading(measured_deviation(measure, grading_context), counts_from)
+    reading = MeasureReading(measured_deviation(measure, grading_context), counts_from, measure.from_track)
     return PointingNumber(attempt.circuit.number, f"{measure.target.gate.code}.{measure.target.quantity}", reading)
 
 

@@ -179,6 +179,8 @@ def _number_row(circuit: FlownCircuit, gate: GatePlace, target: NumberTarget) ->
     place = "outside" if target.key in circuit.outside else "inside"
     words = amount_words(circuit.amounts[target.key], target)
     noted = _written(circuit.values[target.key], target)
+    if target.key in circuit.tracked:
+        noted += f" ±{plain_number(circuit.tracked[target.key])}, from a track"
     return NumberRow(gate, target.quantity, asked, noted, f"{words}, {place}", place)
 
 

@@ -286,7 +286,7 @@ def circuit_plan(
     Of several circuits each gate says in how many of them it was inside, of those in which a number was noted there.
     """
     stations = tuple(Station(gate.code, Leg(gate.leg), gate.along_ft) for gate in pattern.gates)
-    points = _track(stations, ground.shape)
+    points = target_points(stations, ground.shape)
     if not points:
         return ""
     # Common practice: the aiming point in the touchdown zone, drawn at a sixth of the runway.
@@ -312,7 +312,7 @@ def circuit_plan(
 
 # The same few circuits are drawn for every lesson.
 @lru_cache(maxsize=64)
-def _track(stations: tuple[Station, ...], shape: Shape) -> tuple[tuple[float, float], ...]:
+def target_points(stations: tuple[Station, ...], shape: Shape) -> tuple[tuple[float, float], ...]:
     """Return points along the target, none where the distances make no circuit."""
     try:
         track = lay_out(stations, shape)

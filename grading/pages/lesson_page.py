@@ -10,7 +10,7 @@ from grading.actions import lesson_details
 from grading.actions.circuit_entries import usual_landing_kind
 from grading.actions.recording import last_tap
 from grading.actions.signing import counts_from_endings, hours_with_block_time, missing_before_signing
-from grading.models import Attempt, Release, Tap
+from grading.models import Attempt, Measure, Release, Tap
 from grading.pages.brief import runway_lines, wind_context
 from grading.pages.circuit_pad import CircuitPad, CircuitPadMaker, OpenFaults, next_number
 from grading.pages.device_sync import circuit_entries_json
@@ -259,12 +259,16 @@ class LessonPage:
         for row in flown.values():
             remarks += [seen.fault.name for seen in row.preloaded_faults]
             remarks += [f"not done: {seen.criterion.text}" for seen in row.preloaded_criteria if not seen.done]
-            remarks += [measured_deviation(measure, self.grading_context).words for measure in row.preloaded_measures]
+            remarks += [self._measured_words(measure) for measure in row.preloaded_measures]
             remarks += [f"{row.part} kept as tapped: {row.kept}"] if row.kept else []
         remarks += ["shown by the instructor"] if circuit.shown else []
         remarks += [LandingKind(circuit.landing_kind).label] if circuit.landing_kind else []
         sentence = ". ".join(word[0].upper() + word[1:] for word in [*remarks, Ending(circuit.ending).label])
         return CircuitLine(circuit, parts, sentence + ".")
+
+    def _measured_words(self, measure: Measure) -> str:
+        words = measured_deviation(measure, self.grading_context).words
+        return f"{words} (from a track)" if measure.from_track else words
 
     def _part_line(self, part: Part, attempt: Attempt | None) -> PartLine:
         return PartLine(part, attempt, tapped_step(attempt, self.grading_context.scale) if attempt else None)

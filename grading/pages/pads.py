@@ -15,16 +15,8 @@ from lessons.models import Criterion, Fault, GateSet, Lesson
 from lessons.models.published_values import PublishedCriterion, PublishedFault, PublishedTarget
 from lessons.published_content import faults_by_manoeuvre, gate_targets, manoeuvres_by_code, syllabus_criteria
 from lessons.rules.gear import Gear
-from lessons.rules.scale import Help, Part
+from lessons.rules.scale import PART_BY_GATE_PHASE, Help, Part
 from school.fragment_cache import CachedFragment
-
-# Which part of a circuit the numbers of a gate are noted under.
-PART_BY_GATE_PHASE = {
-    "takeoff": Part.TAKEOFF,
-    "circuit": Part.DOWNWIND,
-    "approach": Part.APPROACH,
-    "landing": Part.LANDING,
-}
 
 
 @dataclass(frozen=True)
@@ -33,11 +25,12 @@ class MeasureReading:
 
     deviation: Deviation
     counts_from: int | None
+    from_track: bool = False
 
     @property
     def words(self) -> str:
         later = f" (counts from unit {self.counts_from})" if self.counts_from else ""
-        return self.deviation.words + later
+        return self.deviation.words + later + " (from a track)" * self.from_track
 
     @property
     def scale(self) -> tuple[float, float, float]:
@@ -78,6 +71,7 @@ class AttemptSummary:
                 MeasureReading(
                     measured_deviation(row, grading_context),
                     grading_context.counts_from(attempt.manoeuvre_id, row.target),
+                    row.from_track,
                 )
                 for row in measures
             ],

@@ -140,13 +140,18 @@ def _flown(
     circuit: Circuit, lesson: int, measures: Iterable[tuple[Measure, Deviation]], units: DisplayUnits
 ) -> FlownCircuit:
     values, amounts, outside = dict[str, float](), dict[str, float](), set[str]()
+    tracked = dict[str, float]()
     for measure, deviation in measures:
         key = f"{measure.target.gate.code}.{measure.target.quantity}"
         values[key] = float(convert_for_display(measure.value, measure.effective_unit, units))
         amounts[key] = float(_rounded_outwards(deviation.said(deviation.amount)))
         if deviation.place is not ToleranceBand.INSIDE:
             outside.add(key)
-    return FlownCircuit(lesson, circuit.number, circuit.ending, values, amounts, frozenset(outside), circuit.shown)
+        if measure.uncertainty is not None:
+            tracked[key] = float(convert_for_display(measure.uncertainty, measure.effective_unit, units))
+    return FlownCircuit(
+        lesson, circuit.number, circuit.ending, values, amounts, frozenset(outside), circuit.shown, tracked
+    )
 
 
 def _rounded_outwards(amount: Fraction) -> Decimal:

@@ -5,7 +5,7 @@ reads. Whether a number is inside its tolerance is decided exactly, where it is 
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from grading.rules.marking import amount_with_side
@@ -50,7 +50,8 @@ class NumberTarget:
 class FlownCircuit:
     """The numbers of one circuit by the key of their target; `outside`: those outside their tolerance.
 
-    shown: the instructor flew it to show it. amounts: how far each lies from the target of its day.
+    shown: the instructor flew it to show it. amounts: how far each lies from the target of its day. tracked: of the
+    numbers that were entered from a flight track, their uncertainty.
     """
 
     lesson: int
@@ -60,6 +61,7 @@ class FlownCircuit:
     amounts: Mapping[str, float]
     outside: frozenset[str]
     shown: bool = False
+    tracked: Mapping[str, float] = field(default_factory=dict)
 
     def inside(self, key: str) -> bool:
         return key in self.values and key not in self.outside

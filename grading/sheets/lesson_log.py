@@ -217,7 +217,8 @@ class _LessonPrinter:
         value, over, under, unit = target_of(row)
         asked = f"{write_number(Decimal(value))} {' '.join(write_tolerance(Decimal(over), Decimal(under)))} {unit}"
         gate = gate_name(row["gate"], self.content)
-        return f"{gate} {row['quantity']} {write_number(Decimal(row['value']))} {row['unit']} (target {asked})"
+        track = f" {row['from_track']} from a track" * ("from_track" in row)
+        return f"{gate} {row['quantity']} {write_number(Decimal(row['value']))} {row['unit']}{track} (target {asked})"
 
     def _subjects(self) -> list[Subject]:
         tried: dict[str, list[Plain]] = {}
@@ -266,8 +267,9 @@ def _cell(row: Plain | None, column: NumberColumn, *, outside: bool) -> Cell:
         return Cell()
     unit = row.get("unit") or column.unit
     number = write_number(Decimal(row["value"]))
-    # Noted in another unit than the others: as it was sealed, with its unit.
-    return Cell(number if unit == column.unit else f"{number} {unit}", outside)
+    # Noted in another unit than the others: as it was sealed, with its unit. T: from a flight track, not seen.
+    text = number if unit == column.unit else f"{number} {unit}"
+    return Cell(f"{text} T" if "from_track" in row else text, outside)
 
 
 def _as_words(code: str) -> str:

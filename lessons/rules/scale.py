@@ -197,6 +197,15 @@ class Part(StrEnum):
         return "Go-around" if self is Part.GO_AROUND else self.value.capitalize()
 
 
+# Which part of a circuit the numbers of a gate are noted under.
+PART_BY_GATE_PHASE = {
+    "takeoff": Part.TAKEOFF,
+    "circuit": Part.DOWNWIND,
+    "approach": Part.APPROACH,
+    "landing": Part.LANDING,
+}
+
+
 class UnitKind(StrEnum):
     GROUND = "ground"
     DUAL = "dual"

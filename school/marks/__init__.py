@@ -18,6 +18,7 @@ from school.marks.statistics import deviation_spread, learning_curve
 from school.marks.symbols import help_dots, pointer, square, stamp, storage_mark, streak_mark, triangle
 from school.marks.ten import board_state, ten
 from school.marks.touchdowns import TouchdownSpot, touchdown_strip
+from school.marks.track_profile import ProfileGate, track_profile
 from school.marks.wind import WindObstacle, WindPlan, triangle_scale, wind_key, wind_plan, wind_triangle
 
 __all__ = [
@@ -33,6 +34,7 @@ __all__ = [
     "PlanGround",
     "PlanObstacle",
     "PlanWind",
+    "ProfileGate",
     "ProgressRows",
     "Strip",
     "StripGate",
@@ -66,6 +68,7 @@ __all__ = [
     "strip_key",
     "ten",
     "touchdown_strip",
+    "track_profile",
     "triangle",
     "triangle_scale",
     "wind_key",

@@ -8,7 +8,7 @@ from school.marks.flown_strips import polyline
 from school.marks.ground import NORTH_REACH, aiming_mark, north_mark, obstacle_mark, threshold_mark
 from school.marks.labels import Labels
 from school.marks.svg import n, path, svg_element, text
-from school.marks.symbols import diamond
+from school.marks.symbols import diamond, half_diamond
 
 WIDE, NARROW, NARROW_LENGTH = 760.0, 340.0, 620.0
 ACROSS_MARGIN, ALONG_MARGIN, FOOT = 44.0, 40.0, 34.0
@@ -21,7 +21,8 @@ Projection = Callable[[float, float], Point]
 class PlanGate:
     """A gate at its place: feet along the takeoff (x) and to the circuit's side (y) from the touchdown point.
 
-    state: "inside" where all its numbers are, "outside" where one is not, "not_measured". said: behind its number.
+    state: "inside" where all its numbers are, "outside" where one is not, "unsure" where the uncertainty of one reaches
+    over the edge of its tolerance, "not_measured". said: behind its number.
     """
 
     number: int
@@ -74,15 +75,20 @@ def flown_plan(
     obstacles: Sequence[PlanObstacle] = (),
     narrow: bool = False,
     halo: bool = True,
+    way: Sequence[Point] = (),
 ) -> str:
     """Draw the plan, takeoff to the right; `narrow` with the takeoff upwards, for a telephone.
 
     touchdowns: feet from the aiming point, and whether that lies inside its tolerance; one alone is drawn large.
+    way: where the aircraft was, in feet as the gates; without one nothing says where it was.
     """
-    place, size, scale = _projection(ground, narrow)
+    place, size, scale = _projection(ground, narrow, way)
     labels = Labels(*size, halo=halo)
     body = _runway(ground, place, narrow) + path(polyline([place(x, y) for x, y in ground.track]), 2, dash="2 6")
     body += _direction(ground, place)
+    if way:
+        drawn = polyline([place(x, y) for x, y in way])
+        body += path(drawn, 6, stroke="var(--paper)") + path(drawn, 3)
     front = _designator(ground, place, narrow, labels)
     body += aiming_mark(*place(0, 0), _landing(narrow), 16) + _north(ground, size, narrow, labels)
     spots = [(gate, place(gate.x, gate.y)) for gate in gates]
@@ -114,9 +120,10 @@ def _on_drawing(x: float, ground: PlanGround) -> float:
     return min(max(x, min(xs)), max(xs))
 
 
-def _projection(ground: PlanGround, narrow: bool) -> tuple[Projection, Point, float]:
-    xs = [x for x, _ in ground.track] + list(ground.runway)
-    first, long, tall = min(xs), max(max(xs) - min(xs), 1.0), max([1.0, *(y for _, y in ground.track)])
+def _projection(ground: PlanGround, narrow: bool, way: Sequence[Point]) -> tuple[Projection, Point, float]:
+    points = [*ground.track, *way]
+    xs = [x for x, _ in points] + list(ground.runway)
+    first, long, tall = min(xs), max(max(xs) - min(xs), 1.0), max([1.0, *(y for _, y in points)])
     if narrow:
         scale = min((NARROW_LENGTH - 2 * ALONG_MARGIN) / long, (NARROW - 2 * ACROSS_MARGIN) / tall)
         high, middle = long * scale + 2 * ALONG_MARGIN + FOOT, (NARROW + tall * scale) / 2
@@ -211,6 +218,8 @@ def _gate_mark(x: float, y: float, state: str) -> str:
         return path(f"M{n(x - 8)} {n(y)}H{n(x + 8)}", 8, stroke="var(--paper)") + path(
             f"M{n(x - 7)} {n(y)}H{n(x + 7)}", 3, dash="3.6 1.6"
         )
+    if state == "unsure":
+        return half_diamond(x, y, 8)
     return diamond(x, y, 8, state == "inside")
 
 

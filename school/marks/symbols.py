@@ -145,14 +145,21 @@ def storage_mark(place: str, px: float = 26, label: str | None = None) -> str:
 
 @lru_cache(maxsize=32)
 def pointer(place: str, px: float = 26) -> str:
-    """Draw a measured value by itself, for a key: inside, outside, off_scale or not_measured."""
+    """Draw a measured value by itself, for a key: inside, outside, unsure, off_scale or not_measured."""
     bodies = {
+        "unsure": half_diamond(13, 13, 9),
         "inside": diamond(13, 13, 9, True),
         "outside": diamond(13, 13, 9, False),
         "off_scale": path("M6 3.5L21 13L6 22.5Z", 3, fill="var(--paper)"),
         "not_measured": path("M4 13H22", 3.4, dash="4.8 2"),
     }
     return svg_element(26, 26, bodies[require_known(place, bodies)], px=(px, px))
+
+
+def half_diamond(x: float, y: float, r: float) -> str:
+    """Draw a value whose uncertainty reaches over the edge of its tolerance: half inside, half outside."""
+    left = f"M{n(x)} {n(y - r)}L{n(x - r)} {n(y)}L{n(x)} {n(y + r)}Z"
+    return diamond(x, y, r, False) + path(left, 1, fill="currentColor")
 
 
 def diamond(x: float, y: float, r: float, inside: bool) -> str:

@@ -45,6 +45,7 @@ from school.models import Invitation
 from tests.cast import SECRET, Cast
 from tests.database_guards import execute_sql, guards_off
 from tests.factories import begin_lesson, record_circuit, record_entries, sign_lesson
+from tests.track_files import create_track
 
 ENDED_DAYS_AGO = 2300  # days ago: more than six years
 RETENTION_YEARS = 5
@@ -111,6 +112,7 @@ def create_full_training(cast: Cast) -> Enrolment:
         by=cast.dora,
         at=cast.at(14, ENDED_DAYS_AGO + 50),
     )
+    create_track(cast, lesson)
     _create_documents(cast, enrolment)
     _create_release(cast, enrolment)
     _create_move(cast, enrolment)

@@ -44,6 +44,7 @@ GUARDED_TABLES = (
     "grading_measure",
     "grading_criterionseen",
     "grading_ownview",
+    "grading_flighttrack",
     "grading_signature",
     "grading_seal",
     "grading_sheet",

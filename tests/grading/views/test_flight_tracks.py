@@ -1,0 +1,125 @@
+"""The pages of flight tracks: from the file to the picture, what is refused, and what it costs to look."""
+
+import re
+from typing import Any
+
+import pytest
+from bs4 import BeautifulSoup
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from django.urls import reverse
+from pytest_django import DjangoAssertNumQueries
+
+from grading.models import FlightTrack
+from lessons.models import Lesson
+from tests.cast import Cast
+from tests.factories import record_entries, sign_lesson
+from tests.track_files import create_track, gpx_file, logged, tapped_lesson
+
+QUERIES = 6
+
+
+def page(reply: Any) -> BeautifulSoup:
+    return BeautifulSoup(reply.content, "html.parser")
+
+
+def post_file(client: Client, lesson: Lesson, content: bytes) -> Any:
+    file = SimpleUploadedFile("whatever.bin", content)
+    return client.post(reverse("grading:read_flight_track", args=[lesson.uid]), {"file": file})
+
+
+def form_of(reply: Any) -> dict[str, str]:
+    """Return what the page of a file that was read would send."""
+    form = page(reply).find("form", action=re.compile("keep"))
+    sent = {"found": form.find("input", attrs={"name": "found"})["value"]}
+    for select in form.find_all("select"):
+        chosen = select.find("option", selected=True)
+        sent[select["name"]] = chosen["value"] if chosen else ""
+    return sent
+
+
+def test_from_the_file_to_the_picture(cast: Cast, client: Client) -> None:
+    lesson = tapped_lesson(cast)
+    client.force_login(cast.bert)
+    read = post_file(client, lesson, gpx_file(logged(cast)))
+    text = page(read).get_text(" ", strip=True)
+    assert "one a second, heights from a satellite receiver" in text
+    assert "all endings agree" in text
+    assert not FlightTrack.objects.exists()
+    sent = form_of(read)
+    assert [sent[f"circuit.{k}"] for k in (1, 2, 3)] == ["1", "2", "3"]
+    kept = client.post(reverse("grading:keep_flight_track", args=[lesson.uid]), sent)
+    assert kept.status_code == 302
+    track = FlightTrack.objects.get()
+    shown = client.get(reverse("grading:track_circuit", args=[lesson.uid, track.uid, 1]))
+    drawn = page(shown).find("svg", class_="flown")
+    assert "the way flown, solid, over the target, dotted" in drawn["aria-label"]
+    rows = [
+        [cell.get_text(" ", strip=True) for cell in row.find_all(["th", "td"])] for row in page(shown).find_all("tr")
+    ]
+    abeam = next(row for row in rows if row[0].endswith("Abeam the point") and row[1] == "height")
+    assert re.fullmatch(r"\d{3} ft ±65", abeam[3])
+    assert abeam[5] == "not noted"
+
+
+def test_what_differs_is_shown_and_what_was_tapped_counts(cast: Cast, client: Client) -> None:
+    lesson = tapped_lesson(cast, "touch_and_go", "touch_and_go", "full_stop")
+    client.force_login(cast.bert)
+    read = post_file(client, lesson, gpx_file(logged(cast)))
+    text = page(read).get_text(" ", strip=True)
+    assert "differs: what was tapped counts" in text
+    assert "all endings agree" not in text
+    client.post(reverse("grading:keep_flight_track", args=[lesson.uid]), form_of(read))
+    assert list(lesson.circuits.order_by("number").values_list("ending", flat=True)) == [
+        "touch_and_go", "touch_and_go", "full_stop"
+    ]  # fmt: skip
+    text = page(client.get(reverse("grading:flight_tracks", args=[lesson.uid]))).get_text(" ", strip=True)
+    assert "differs: what was tapped counts" in text
+
+
+@pytest.mark.parametrize("content", [b"", b"a letter", b"<gpx><trk>"])
+def test_a_file_that_is_no_track_is_said_above_the_form(cast: Cast, client: Client, content: bytes) -> None:
+    lesson = tapped_lesson(cast)
+    client.force_login(cast.bert)
+    reply = post_file(client, lesson, content)
+    assert reply.status_code == 422
+    said = page(reply).find(class_="errors").get_text(" ", strip=True)
+    assert said.endswith("Nothing was kept.")
+
+
+def test_what_was_not_read_here_is_not_kept(cast: Cast, client: Client) -> None:
+    lesson = tapped_lesson(cast)
+    client.force_login(cast.bert)
+    reply = client.post(reverse("grading:keep_flight_track", args=[lesson.uid]), {"found": "eyJhIjoxfQ:x:y"})
+    assert reply.status_code == 422
+    assert "choose the file again" in reply.text
+
+
+def test_a_student_sees_the_track_of_a_signed_lesson_and_may_remove_it(cast: Cast, client: Client) -> None:
+    lesson = tapped_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    sign_lesson(cast, lesson)
+    track = create_track(cast, lesson)
+    client.force_login(cast.dora)
+    shown = page(client.get(reverse("grading:flight_tracks", args=[lesson.uid])))
+    assert shown.find("input", type="file") is None
+    assert client.post(reverse("grading:remove_flight_track", args=[lesson.uid, track.uid])).status_code == 302
+    assert not FlightTrack.objects.exists()
+
+
+def test_pages_ask_the_database_no_more_for_more_tracks(
+    cast: Cast, client: Client, django_assert_num_queries: DjangoAssertNumQueries
+) -> None:
+    lesson = tapped_lesson(cast)
+    create_track(cast, lesson)
+    client.force_login(cast.bert)
+    address = reverse("grading:flight_tracks", args=[lesson.uid])
+    client.get(address)
+    with django_assert_num_queries(QUERIES):
+        client.get(address)
+    track = FlightTrack.objects.get()
+    for k in range(3):
+        track.pk, track.uid, track.sha256 = None, f"00000000-0000-4000-8000-00000000000{k}", f"{k + 1}" * 64
+        track.save(force_insert=True)
+    with django_assert_num_queries(QUERIES):
+        client.get(address)
