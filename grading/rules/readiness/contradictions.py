@@ -25,6 +25,7 @@ from grading.rules.readiness.facts import (
     StudentFact,
 )
 from lessons.rules.gate_rules import QUANTITY_UNITS
+from lessons.rules.scale import Part
 from lessons.rules.units import MINUTES_PER_DAY
 
 # Before and after these years a date is a slip of the hand, and sums of days and years stay inside the calendar.
@@ -202,6 +203,15 @@ def _in_gate_number(number: GateNumberFact, path: str) -> Iterator[str]:
         )
 
 
+def _in_circuit(circuit: CircuitFact, path: str) -> Iterator[str]:
+    # A landing is judged by its place and its faults by its manoeuvre: with another name it would be two things.
+    for part in Part:
+        attempt: AttemptFact | None = getattr(circuit, part)
+        if attempt is not None and attempt.manoeuvre != part:
+            got = _shorten(attempt.manoeuvre)
+            yield f"{path}{part}.manoeuvre contradicts {path}{part}: expected “{part}”, got “{got}”"
+
+
 def _in_lesson(lesson: LessonFact, path: str) -> Iterator[str]:
     if lesson.dual_minutes + lesson.solo_minutes > MINUTES_PER_DAY:
         yield f"{path}dual_minutes and {path}solo_minutes are together more than a day, {MINUTES_PER_DAY} minutes"
@@ -209,6 +219,7 @@ def _in_lesson(lesson: LessonFact, path: str) -> Iterator[str]:
 
 _OTHERS: dict[type, Callable[[Any, str], Iterator[str]]] = {
     PaperFact: _in_paper,
+    CircuitFact: _in_circuit,
     GateNumberFact: _in_gate_number,
     LessonFact: _in_lesson,
 }

@@ -8,6 +8,7 @@ from typing import Any
 
 from grading.rules.readiness.contradictions import AMOUNTS, CODES, FIRST_YEAR, LAST_YEAR, WORDS, WORDS_OR_NOTHING
 from lessons.rules.gate_rules import QUANTITY_UNITS
+from lessons.rules.scale import Part
 
 YEARS = "|".join((*(f"{century}[0-9]{{2}}" for century in range(FIRST_YEAR // 100, LAST_YEAR // 100)), str(LAST_YEAR)))
 # Not “$”, which some dialects let stand before a last line feed.
@@ -23,6 +24,9 @@ _WITHOUT_CLASS = {"properties": {"medical_class": {"type": "null"}}}
 # What one field says of another, by the name of the object.
 BESIDE: dict[str, dict[str, Any]] = {
     "PaperFact": {"if": _MEDICAL, "then": _WITH_CLASS, "else": _WITHOUT_CLASS},
+    "CircuitFact": {
+        "allOf": [{"properties": {part: {"properties": {"manoeuvre": {"const": part.value}}}}} for part in Part]
+    },
     "GateNumberFact": {
         "anyOf": [
             {"properties": {"quantity": {"const": quantity}, "unit": {"enum": list(units)}}}

@@ -144,6 +144,8 @@ IN_ONE_FIELD = [
     ("set_aside.0.reason", " ", "set_aside[0].reason: expected words"),
     ("own_instructor", "", "own_instructor: expected words"),
     (f"{LANDING}.kept", " ", "lessons[0].circuits[0].landing.kept: expected words"),
+    (f"{LANDING}.manoeuvre", "go_around", "lessons[0].circuits[0].landing.manoeuvre contradicts lessons"),
+    (f"{LANDING}.manoeuvre", "landng", "lessons[0].circuits[0].landing.manoeuvre contradicts lessons"),
     (f"{LANDING}.not_done", "flare", "lessons[0].circuits[0].landing.not_done: expected array"),
 ]  # fmt: skip
 
