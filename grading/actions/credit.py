@@ -38,7 +38,7 @@ def decide_credit(
     AMOUNT_FIELDS. Refuses more than the earlier training on record adds up to, and whatever has no reason.
     """
     if not can_decide(by):
-        raise Refusal("Only the chief instructor decides what counts of earlier training.")
+        raise Refusal("Only the chief instructor may decide what counts of earlier training.")
     refuse_own_training(enrolment, by)
     # The enrolment before the chain, as in everything that is sealed: the other order deadlocks.
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
@@ -66,7 +66,7 @@ def _refuse_invalid_credit(
     enrolment: Enrolment, units: Mapping[Unit, str], counted: Mapping[str, int], reason: str
 ) -> None:
     if not reason.strip():
-        raise Refusal("Write why these hours are carried forward, or none: the reason stays with the record.")
+        raise Refusal("Write why these hours are carried forward, or why none are: the reason is kept with the record.")
     if bare := [str(unit) for unit, words in units.items() if not words]:
         raise Refusal(f"Write why each unit counts as complete. Without a reason: {', '.join(bare)}.")
     if any(unit.stage.syllabus_id != enrolment.syllabus_id for unit in units):

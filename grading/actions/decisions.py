@@ -63,7 +63,7 @@ def reinstate_requirement(*, requirement_set_aside: SetAside, by: Person, at: da
     # Read again under the lock: a second click gets a sentence and not the error of a trigger.
     requirement_set_aside = SetAside.objects.select_for_update(of=("self",)).get(pk=requirement_set_aside.pk)
     if requirement_set_aside.withdrawn_at:
-        raise Refusal("This was already withdrawn.")
+        raise Refusal("This has already been withdrawn.")
     requirement_set_aside.withdrawn_at, requirement_set_aside.withdrawn_by = at, by
     requirement_set_aside.save(update_fields=["withdrawn_at", "withdrawn_by"])
     record = training_payloads.build_set_aside_withdrawal_payload(requirement_set_aside)
@@ -141,10 +141,10 @@ def withdraw_release(*, release: Release, reason: str, by: Person, at: datetime)
     chain.lock_for_sealing(release.enrolment)
     release = Release.objects.select_for_update(of=("self",)).get(pk=release.pk)
     if release.withdrawn_at:
-        raise Refusal("This release was already withdrawn.")
+        raise Refusal("This release has already been withdrawn.")
     # Somewhat longer than any other: it may repeat why an endorsement was withdrawn.
     reason = required_text(
-        reason, "Write why the release is withdrawn: the reason stays with it.", most=MAX_LENGTH + 100
+        reason, "Write why the release is withdrawn: the reason is kept with it.", most=MAX_LENGTH + 100
     )
     release.withdrawn_at, release.withdrawn_by, release.withdrawal_reason = at, by, reason
     release.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
@@ -180,7 +180,7 @@ def derive_verdict(enrolment: Enrolment, on: date) -> Verdict:
 
 def _refuse_unless_chief(by: Person) -> None:
     if not can_decide(by):
-        raise Refusal("Only the chief instructor decides this.")
+        raise Refusal("Only the chief instructor may decide this.")
 
 
 def can_release(person: Person) -> bool:
@@ -191,7 +191,7 @@ def can_release(person: Person) -> bool:
 
 def _refuse_unless_can_release(by: Person, endorsed_by: Person) -> None:
     if not can_release(by):
-        raise Refusal("Only the chief instructor decides this.")
+        raise Refusal("Only the chief instructor may decide this.")
     # Without a countersignature the release is the endorsing instructor's own act: nobody answers for a colleague.
     if not can_decide(by) and by.pk != endorsed_by.pk:
         raise Refusal("An instructor releases on their own endorsement; the chief instructor on anybody's.")

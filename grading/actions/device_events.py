@@ -139,7 +139,7 @@ def _find_earlier(sent: IncomingEvent, by: Person) -> DeviceEvent | None:
         kind=sent.kind,
         field=sent.field[:MAX_FIELD_LENGTH],
         outcome=Outcome.REFUSED,
-        said="Somebody else’s event bears this id. Nothing was written: enter it once more.",
+        said="An entry of somebody else has this id. Nothing was saved: enter it again.",
     )
 
 
@@ -171,11 +171,11 @@ def _apply_event(lesson_uid: uuids.UUID, lesson: Lesson | None, sent: IncomingEv
     """Apply one event and return a sentence for the tablet, empty in most cases."""
     # Asked inside the savepoint of each event, so that this refusal is stored and answered like any other.
     if not can_teach(by):
-        raise Refusal("Only an instructor gives lessons and writes in them.")
+        raise Refusal("Only an instructor may give lessons and write in them.")
     if sent.kind == EventKind.BEGIN:
         return _begin_lesson(lesson_uid, sent, by, at)
     if lesson is None:
-        raise Refusal("This lesson is not on record: it was discarded meanwhile, or could not be begun.")
+        raise Refusal("This lesson does not exist: it has since been discarded, or could not be begun.")
     if len(sent.field) > MAX_FIELD_LENGTH or len(sent.value) > MAX_VALUE_LENGTH:
         raise Refusal("That is longer than an entry can be: shorten it. Nothing was lost.")
     if sent.kind == EventKind.UNDO:

@@ -22,11 +22,11 @@ def discard_lesson(*, lesson: Lesson, reason: str, by: Person, at: datetime) -> 
     if locked is None:
         raise Refusal("This lesson has since been discarded.")
     if locked.is_signed:
-        raise Refusal("A signed lesson is final and stays.")
+        raise Refusal("A signed lesson is final and cannot be discarded.")
     if locked.instructor_id != by.pk:
-        raise Refusal("Only the instructor who gives this lesson discards it.")
+        raise Refusal("Only the instructor who gives this lesson may discard it.")
     # The limit is the width of the column.
-    reason = required_text(reason, "Write why this lesson is discarded: the reason stays with what was entered.", 300)
+    reason = required_text(reason, "Write why this lesson is discarded: the reason is kept with what was entered.", 300)
     chain.lock_for_sealing(locked.enrolment)
     # A track is no entry of the lesson and has nothing to lie beside any more.
     FlightTrack.objects.filter(lesson=locked).delete()

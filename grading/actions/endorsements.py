@@ -192,7 +192,7 @@ def require_last_training(endorsed_by: Person, enrolment: Enrolment, on: date) -
 
 def _refuse_unless_instructor(by: Person, enrolment: Enrolment) -> None:
     if not can_teach(by):
-        raise Refusal("Only an instructor endorses.")
+        raise Refusal("Only an instructor may endorse.")
     refuse_own_training(enrolment, by)
 
 
@@ -234,7 +234,7 @@ def _sign_endorsement(
 ) -> Endorsement:
     # It says what the instructor observed, and nobody has observed a day to come.
     if on > school_day(at):
-        raise Refusal("An endorsement is not dated ahead.")
+        raise Refusal("An endorsement cannot be dated in the future.")
     if on < enrolment.enrolled_on:
         raise Refusal(f"{enrolment.student} was enrolled on {write_day(enrolment.enrolled_on)}, after that day.")
     if kind in ENDORSEMENTS_FOR_A_TYPE:
@@ -281,6 +281,6 @@ def _refuse_duplicate(
     )
     if same.exists():
         raise Refusal(
-            f"You have endorsed {enrolment.student} for this on {write_day(on)} already. If its words are wrong,"
-            " withdraw that endorsement first."
+            f"You have endorsed {enrolment.student} for this on {write_day(on)} already. If its wording is"
+            " wrong, withdraw that endorsement first."
         )

@@ -16,7 +16,7 @@ class EntryChange(NamedTuple):
 
 
 def unknown_entry(what: str) -> Refusal:
-    return Refusal(f"“{what[:60]}” is not an entry of this lesson. Load the page again; nothing was lost.")
+    return Refusal(f"“{what[:60]}” is not an entry of this lesson. Reload the page; nothing was lost.")
 
 
 def parse_choice(words: type[Choice], value: str) -> Choice:

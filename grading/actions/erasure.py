@@ -29,12 +29,14 @@ def propose_erasure(*, enrolment: Enrolment, reason: str, by: Person, at: dateti
     _refuse_ineligible_person(enrolment, by)
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # one proposal at a time
     _require_retention_over(enrolment, school_day(at))
-    student, reason = enrolment.student, required_text(reason, "Write the reason: it stays after the record is gone.")
+    student, reason = enrolment.student, required_text(reason, "Write the reason: it is kept after the record is gone.")
     # The reason is sealed with the erasure and never emptied: a name in it would outlive the record that was erased.
     if _contains_name(reason, student):
-        raise Refusal("Leave the student’s name out of the reason: it stays after the record is gone.")
+        raise Refusal("Leave the student’s name out of the reason: it is kept after the record is gone.")
     if pending_erasure(enrolment):
-        raise Refusal("The erasure of this record is already proposed: another person confirms or withdraws it.")
+        raise Refusal(
+            "The erasure of this record has already been proposed: another person must confirm or withdraw it."
+        )
     # Identifier, key and number as plain values: the rows they point to are gone once this is carried out.
     proposed = Erasure.objects.create(
         enrolment_uid=enrolment.uid,
@@ -72,7 +74,7 @@ def confirm_erasure(*, erasure: Erasure, secret: str, by: Person, at: datetime) 
     _refuse_ineligible_person(enrolment, by)
     # Alone, a person could destroy the proof of their own mistake.
     if erasure.proposed_by_id == by.pk:
-        raise Refusal("You proposed this erasure: another person confirms it.")
+        raise Refusal("You proposed this erasure: another person must confirm it.")
     # Asked again: the school may have lengthened its term since the proposal.
     keeping = _require_retention_over(enrolment, school_day(at))
     reauthenticate(by, secret)

@@ -129,7 +129,7 @@ def _parse_reason(value: str) -> str:
     reason = " ".join(value.split())
     most = Attempt._meta.get_field("kept").max_length or 0
     if len(reason) > most:
-        raise Refusal(f"The reason is longer than {most} letters: say it shorter.")
+        raise Refusal(f"The reason is longer than {most} characters: shorten it.")
     return reason
 
 

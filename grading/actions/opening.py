@@ -98,7 +98,7 @@ def open_school(
         # An advisory lock: in an empty installation there is no row to lock.
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [OPENING_LOCK])
     if School.objects.exists():
-        raise Refusal("This installation has its school already: log in.")
+        raise Refusal("This installation already has its school: log in.")
     # Without it the first stranger on the page would own the school; constant time gives no part of the code away.
     if not constant_time_compare(code.strip().lower(), opening_code()):
         raise Refusal("That is not the code: manage.py opening_code prints it on the server. What you typed is kept.")

@@ -54,7 +54,7 @@ def request_run(
     if kind not in PRINTERS:
         raise Refusal("Sheets of this kind are printed one by one.")
     if on > school_day(at):
-        raise Refusal("A sheet shows a day that has come: choose today or an earlier day.")
+        raise Refusal("A sheet cannot be for a future day: choose today or an earlier day.")
     if between and between[1] < between[0]:
         raise Refusal("The last day is before the first: change one of them.")
     enrolments = _select_enrolments(chosen, on, between, picked)
@@ -155,7 +155,7 @@ def defer_next_job(run: PrintRun) -> None:
 
 def _refuse_unless_can_print(by: Person) -> None:
     if not can_print_runs(by):
-        raise Refusal("Sheets of many students are printed by the administrator or the chief instructor.")
+        raise Refusal("Only the administrator or the chief instructor may print for many students.")
 
 
 def _select_enrolments(

@@ -88,7 +88,7 @@ def _apply_entry(
     # Asked under the lock of the lesson: of one tap sent twice at a time, the second finds the first.
     if uid and (applied := Tap.objects.filter(uid=uid).first()):
         if applied.lesson_id != lesson.pk:
-            raise Refusal("This entry bears the id of one in another lesson. Load the page again; nothing was written.")
+            raise Refusal("This entry has the id of an entry in another lesson. Reload the page; nothing was saved.")
         return applied
     written = lesson_entries.write_entry(lesson, field, value)
     # No row for what changed nothing: undo would take back nothing visible.
@@ -113,7 +113,7 @@ def undo_tap(
         return None
     # Taking it back would overwrite a later entry, perhaps one of another device, that nobody asked to lose.
     if later := _effective_taps(lesson).filter(field=taken.field, pk__gt=taken.pk).select_related("person").last():
-        raise Refusal(f"{taken.words} was changed afterwards by {later.person} and is not taken back.")
+        raise Refusal(f"{taken.words} was changed afterwards by {later.person} and cannot be undone.")
     lesson_entries.write_entry(lesson, taken.field, taken.before)
     circuit_entries.delete_empty_circuit(lesson)
     return Tap.objects.create(
@@ -150,5 +150,5 @@ def lock_lesson(lesson: Lesson, by: Person) -> Lesson:
         raise Refusal("This lesson was signed meanwhile and is final. Nothing was changed in it.")
     # The instructor signs that what is recorded is what they saw: an entry by anybody else would make that untrue.
     if locked.instructor_id != by.pk:
-        raise Refusal("Only the instructor who gives this lesson writes in it.")
+        raise Refusal("Only the instructor who gives this lesson may write in it.")
     return locked

@@ -150,7 +150,7 @@ def _sign_pdf(unsigned: bytes, key: SchoolKey, school: str, at: datetime) -> byt
     try:
         return pades.sign_pdf(unsigned, key, school=school, at=at, timestamp_server=settings.TIMESTAMP_SERVER)
     except pades.TimestampRequestError as failed:
-        raise Refusal(f"Nothing was printed: {failed}. Print it once more, or later.") from failed
+        raise Refusal(f"Nothing was printed: {failed}. Print it again, now or later.") from failed
 
 
 def _store_sheet(made: Sheet, at: datetime) -> Sheet:
@@ -175,7 +175,7 @@ def _read_unchanged_content(
     if enrolment := whose.get("enrolment"):
         chain.lock_for_sealing(enrolment)  # somebody writes without a pause: they wait until this sheet is printed
         return build() | {"head": sign_chain_head(key, at)}
-    raise Refusal("This instructor writes in the records at this moment. Nothing was printed: print it once more.")
+    raise Refusal("This instructor is changing records at this moment. Nothing was printed: print it again.")
 
 
 def _last_journal_entry(whose: dict[str, Any]) -> int | None:

@@ -50,7 +50,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     refuse_day_to_come(lesson.on, at)
     attempts, grading_context = grade_lines.load_attempts(lesson), grade_lines.load_grading_context(lesson)
     graded = grade_lines.grade_lines_for(lesson, attempts, grading_context)
-    missing = [f"Answer which entry stays: {question.entry}." for question in late_entries.open_questions(lesson)]
+    missing = [f"Choose which entry is right: {question.entry}." for question in late_entries.open_questions(lesson)]
     if missing := missing + missing_before_signing(lesson, graded):
         raise Refusal("Not signed yet. " + " ".join(missing))
     drawn = handwriting.validate_strokes(drawn)
@@ -108,7 +108,7 @@ def acknowledge_lesson(
     chain.lock_for_sealing(lesson.enrolment)
     lesson = Lesson.objects.for_pages().get(pk=lesson.pk)
     if lesson.enrolment.student_id != by.pk:
-        raise Refusal("Only the student of this lesson signs here.")
+        raise Refusal("Only the student of this lesson may sign here.")
     if not lesson.is_signed:
         raise Refusal("The instructor signs first.")
     if Signature.objects.filter(lesson=lesson, capacity=Signature.Capacity.STUDENT).exists():
@@ -116,7 +116,7 @@ def acknowledge_lesson(
     remark = limited_text(remark)
     # The lesson is final without the student: a refusal is recorded beside it, and without its reason it says nothing.
     if refuse and not remark:
-        raise Refusal("Write why you do not sign: the remark stays with the record.")
+        raise Refusal("Write why you do not sign: the remark is kept with the record.")
     drawn = "" if refuse else handwriting.validate_strokes(drawn)
     reauthenticate(by, secret)
     act = Signature.Act.REFUSED if refuse else Signature.Act.SIGNED
@@ -177,7 +177,7 @@ def missing_before_signing(lesson: Lesson, graded: list[GradeLine] | None = None
         missing.append(unfinished)
     # What happened is recorded and never refused: only the reason is asked for.
     if not lesson.outside_release.strip() and (outside := release_breaches(lesson)):
-        missing.append("Solo outside a release: " + " ".join(outside) + " Write under Hours why it was flown so.")
+        missing.append("Solo outside a release: " + " ".join(outside) + " Write under Hours why it was flown.")
     graded = grade_lines.grade_lines_for(lesson) if graded is None else graded
     # “Not observed” is asked for in words: an empty line may be a manoeuvre that was forgotten.
     ungraded = [line.manoeuvre.title for line in graded if line.compulsory and not line.looked_at]

@@ -31,7 +31,7 @@ VALUE_LABELS = {
     "needed": "in a row",
     "lessons": "spread over at least (lessons)",
     "circuits": "circuits looked at",
-    "clean": "clean attempts that close a fault",
+    "clean": "attempts without a fault that close it",
     "days": "days",
     "percent": "percent likely inside",
     "least": "numbers before a gate is judged",

@@ -54,9 +54,9 @@ def end_training(*, enrolment: Enrolment, on: date, end: str, by: Person, at: da
         raise Refusal("Only the administrator or the chief instructor may record the end of training.")
     refuse_own_training(enrolment, by)
     if end not in Enrolment.End.values:
-        raise Refusal("Say how the training ended: completed, terminated or transferred.")
+        raise Refusal("Choose how the training ended: completed, terminated or transferred.")
     if on > school_day(at):
-        raise Refusal("The end of training is not dated ahead.")
+        raise Refusal("The end of training cannot be dated in the future.")
     Enrolment.objects.select_for_update(of=("self",)).get(pk=enrolment.pk)  # no lesson begins meanwhile
     _refuse_unsigned_lesson(enrolment)
     last = enrolment.lessons.order_by("-on").values_list("on", flat=True).first()
@@ -70,14 +70,14 @@ def end_training(*, enrolment: Enrolment, on: date, end: str, by: Person, at: da
 def certify_end(*, enrolment: Enrolment, secret: str, by: Person, at: datetime) -> Signature:
     """Certify the record at the end of training as the chief instructor (14 CFR 141.101(c))."""
     if not can_decide(by):
-        raise Refusal("Only the chief instructor certifies the record of a student.")
+        raise Refusal("Only the chief instructor may certify the record of a student.")
     refuse_own_training(enrolment, by)
     chain.lock_for_sealing(enrolment)
     enrolment = Enrolment.objects.for_pages().get(pk=enrolment.pk)
     if enrolment.ended_on is None:
         raise Refusal("The training has not ended: record first when and how.")
     if find_certification(enrolment):
-        raise Refusal("The end of this training is certified already.")
+        raise Refusal("The end of this training has already been certified.")
     # Signed meanwhile, it would count as signed by then and not stand in what is certified.
     _refuse_unsigned_lesson(enrolment)
     certificate = instructor_certificate(by, school_day(at))

@@ -13,7 +13,7 @@ from school.models import Aerodrome, Runway
 class ExpectedWindForm(forms.Form):
     runway = forms.ChoiceField(label="Runway")
     direction = forms.IntegerField(
-        label="Wind from (°)", min_value=0, max_value=360, required=False, help_text="Empty while it is calm."
+        label="Wind from (°)", min_value=0, max_value=360, required=False, help_text="Leave empty in calm wind."
     )
     reference = forms.ChoiceField(
         label="of north",
@@ -35,7 +35,7 @@ class ExpectedWindForm(forms.Form):
         cleaned = super().clean() or {}
         speed, gust = cleaned.get("speed"), cleaned.get("gust")
         if speed is not None and gust is not None and gust < speed:
-            self.add_error("gust", "A gust is not weaker than the steady wind.")
+            self.add_error("gust", "A gust cannot be weaker than the steady wind.")
         if (speed or gust) and cleaned.get("direction") is None and "direction" not in self.errors:
             self.add_error("direction", "A wind has a direction: without it nothing can be drawn.")
         return cleaned

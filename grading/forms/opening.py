@@ -85,7 +85,7 @@ class OpenDutiesForm(forms.Form):
         # A signature names a certificate on record: without one this person could sign no lesson.
         if cleaned.get("teaches") or cleaned.get("decides"):
             if not cleaned.get("certificate_number"):
-                self.add_error("certificate_number", "Who teaches signs with a certificate: enter its number.")
+                self.add_error("certificate_number", "An instructor signs with a certificate: enter its number.")
             if not cleaned.get("certificate_issued"):
                 self.add_error("certificate_issued", "Enter the day it was issued.")
             if not ends:

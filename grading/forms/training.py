@@ -176,7 +176,7 @@ class PaperForm(forms.Form):
         label="Class of a medical", required=False, choices=[("", "not a medical"), *Paper.MedicalClass.choices]
     )
     issued = DayField(label="Issued, or examined")
-    expires = DayField(label="Valid until, if written on it", required=False)
+    expires = DayField(label="Expires, if a date is written on it", required=False)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -188,7 +188,7 @@ class PaperForm(forms.Form):
             cleaned["medical_class"] = ""
         issued, expires = cleaned.get("issued"), cleaned.get("expires")
         if issued and expires and expires < issued:
-            self.add_error("expires", "It ends before it was issued: check both dates.")
+            self.add_error("expires", "It expires before it was issued: check both dates.")
         return cleaned
 
 
@@ -322,7 +322,7 @@ class SoloEndorsementForm(EndorsementForm):
         required=False,
         max_length=MAX_TEXT_LENGTH,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="What you allow no further than: wind, runway, visibility. They bind the student.",
+        help_text="The limits you set, such as wind, runway and visibility. They bind the student.",
     )
     field_order = ("on", "text", "limitations", "secret")
 

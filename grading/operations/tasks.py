@@ -28,7 +28,7 @@ REPORT_RETENTION_DAYS = 30  # of jobs that have ended, and of their reports
 DAILY_TASKS = {
     "check_records": ("Check every record against its seal", time(1, 10)),
     "derive_verdicts": ("Derive the verdict of every student", time(1, 20)),
-    "clear_old_jobs": (f"Clear jobs that ended more than {REPORT_RETENTION_DAYS} days ago", time(1, 40)),
+    "clear_old_jobs": (f"Delete jobs that ended more than {REPORT_RETENTION_DAYS} days ago", time(1, 40)),
     "clear_sessions": ("Clear expired sessions and counters", time(1, 50)),
     "send_reminders": ("Send reminders of documents and releases that expire soon", time(6, 0)),
 }
@@ -66,7 +66,7 @@ async def retry_stalled_jobs(context: JobContext, timestamp: int) -> None:
             await manager.retry_job(job)
         else:
             await manager.finish_job(job, Status.FAILED, delete_job=False)
-            await sync_to_async(_save_report)(job, "Its worker was killed each time it was tried.", failed=True)
+            await sync_to_async(_save_report)(job, "Its worker was killed each time.", failed=True)
 
 
 @app.task(name="derive_verdicts", pass_context=True)

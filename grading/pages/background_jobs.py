@@ -15,7 +15,7 @@ HOUSEKEEPING_TASK = "take_up_again"  # each minute, and of no interest while it 
 TASK_TITLES = {name: title for name, (title, _) in DAILY_TASKS.items()} | {
     "print_items": "Print sheets",
     "back_up": "Write the backup of the day",
-    HOUSEKEEPING_TASK: "Take up the jobs of killed workers",
+    HOUSEKEEPING_TASK: "Resume the jobs of killed workers",
 }
 
 
@@ -62,7 +62,7 @@ def failed_jobs() -> list[FailedJob]:
     reasons = _failure_reasons(numbers)
     return [
         FailedJob(
-            TASK_TITLES.get(job.task_name, job.task_name), ends[job.id], reasons.get(job.id, "It left no reason.")
+            TASK_TITLES.get(job.task_name, job.task_name), ends[job.id], reasons.get(job.id, "No reason was recorded.")
         )
         for job in jobs
         # Between the two queries a job may have been cleared or tried again.

@@ -19,8 +19,8 @@ from school.permissions import can_manage_records
 CSV_COLUMNS = ("Student", "Number", "Enrolled", "Day", "Weight", "Kind", "Finding", "To be corrected by", "Source")
 WEIGHT_WORDS = {
     Weight.MISSING: "missing",
-    Weight.ODD: "to look at",
-    Weight.NOTE: "to know",
+    Weight.ODD: "to check",
+    Weight.NOTE: "for information",
 }
 STUDENTS_PER_PAGE = 40
 

@@ -45,23 +45,21 @@ def _records(at: datetime) -> StatusItem:
     if check.found:
         words = f"{check.found} thing{'s' * (check.found != 1)} did not hold in {seals}, checked"
         # Nothing may be repaired before somebody has looked: the altered rows are the evidence.
-        return StatusItem("open", title, words, check.at, "Keep everything as it is.", page)
+        return StatusItem("open", title, words, check.at, "Change nothing.", page)
     if at - check.at > STALE_AFTER:
-        return StatusItem(
-            "open", title, f"{seals} held, checked", check.at, "It is done every day and was missed.", page
-        )
+        return StatusItem("open", title, f"{seals} held, checked", check.at, "The daily check was missed.", page)
     return StatusItem("met", title, f"{seals} held, checked", check.at, page=page)
 
 
 def _backup(at: datetime) -> StatusItem:
     entry, title = last_backup(), "Backup"
     if entry is None:
-        return StatusItem("open", title, "None was made of this database yet: manage.py back_up.")
+        return StatusItem("open", title, "No backup has been made of this database yet: manage.py back_up.")
     made = entry.after or {}
     secret = "encrypted" if made["encrypted"] else "not encrypted"
     words = f"{made['file']}, {made['bytes'] / 1e6:.1f} MB, {made['seals']} seals, {secret}, made"
     if at - entry.at > STALE_AFTER:
-        return StatusItem("open", title, words, entry.at, "It is made every day and was missed.")
+        return StatusItem("open", title, words, entry.at, "The daily backup was missed.")
     return StatusItem("met", title, words, entry.at)
 
 

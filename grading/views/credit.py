@@ -25,7 +25,7 @@ def training_credit(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Show and decide the units that count as complete and the hours carried forward, each for a written reason."""
     enrolment = get_readable_enrolment(request.user, uid)
     if not can_decide(request.user):
-        raise PermissionDenied("Only the chief instructor decides what counts of earlier training.")
+        raise PermissionDenied("Only the chief instructor may decide what counts of earlier training.")
     now = timezone.now()
     course = courses_by_enrolment([enrolment], school_day(now))[enrolment.pk]
     # The form begins with the decision in force, because a new one replaces it whole.

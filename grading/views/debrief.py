@@ -49,5 +49,5 @@ def write_own_view(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def _signed_lesson(request: HttpRequest, uid: uuids.UUID, rows: QuerySet[Lesson] | None = None) -> Lesson:
     found = get_readable_lesson(request.user, uid, rows)
     if not found.is_signed:
-        raise Http404("The debrief of a lesson is there once the lesson is signed.")
+        raise Http404("The debrief of a lesson is available once the lesson is signed.")
     return found

@@ -45,7 +45,7 @@ def certify_end(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Let the chief instructor sign the record of a training that has ended."""
     enrolment = _enrolment_for_staff(request, uid)
     if not can_decide(request.user):
-        raise PermissionDenied("Only the chief instructor certifies the record of a student.")
+        raise PermissionDenied("Only the chief instructor may certify the record of a student.")
     secret = request.POST.get("secret", "")
     try:
         training.certify_end(enrolment=enrolment, secret=secret, by=request.user, at=timezone.now())

@@ -24,7 +24,7 @@ def expiry_dates(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         # A new address ends one that has leaked: it is a secret that others may have seen.
         actions.create_calendar_address(person=request.user, at=now)
-        messages.info(request, "A new address is made. An older one shows nothing any more.")
+        messages.info(request, "The new address is ready. Any older address no longer works.")
         return redirect("grading:expiry_dates")
     key = request.user.calendar_key
     address = request.build_absolute_uri(reverse("grading:calendar_feed", args=[key])) if key else ""

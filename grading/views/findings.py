@@ -82,7 +82,7 @@ def _visible_findings(
     """Return what the reader may see, enrolments by key in the order of names, and whether that is the whole school."""
     person, now = request.user, timezone.now()
     if not can_see_all_students(person):
-        raise PermissionDenied("The records are checked by the staff.")
+        raise PermissionDenied("The findings are for staff.")
     whole = can_decide(person) or can_manage_records(person)
     rows = Enrolment.objects.for_pages().order_by("student__family_name", "student__given_name", "pk")
     if not whole:

@@ -57,7 +57,7 @@ def own_journal(request: HttpRequest) -> HttpResponse:
     """Show a student what was done about them."""
     # Also a former student: a record outlives the role.
     if not (request.user.is_student or Enrolment.objects.filter(student=request.user).exists()):
-        raise PermissionDenied("This page lists what was done about a student, for that student.")
+        raise PermissionDenied("This page is for students: it lists the activity in their own record.")
     context = {"own": True, "now": timezone.now(), **_page_context(request, filter_entries(about=request.user.pk))}
     return render(request, "grading/journal.html", context)
 
@@ -67,7 +67,7 @@ def lesson_taps(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Show the staff how a lesson was entered, tap by tap."""
     lesson = get_readable_lesson(request.user, uid)
     if not can_see_all_students(request.user):
-        raise PermissionDenied("How a lesson was entered is for the staff.")
+        raise PermissionDenied("How a lesson was entered is for staff.")
     taps = Tap.objects.filter(lesson=lesson).select_related("person", "undone_by").order_by("pk")
     return render(request, "grading/lesson_taps.html", {"lesson": lesson, "taps": taps})
 

@@ -77,7 +77,7 @@ def answer_late_entry(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         event = uuids.UUID(request.POST.get("event", ""))
         take = {"late": True, "standing": False}[request.POST.get("keep", "")]
     except (ValueError, KeyError):
-        return _respond_refused(request, found, None, "Choose which entry stays.", {})
+        return _respond_refused(request, found, None, "Choose which entry is right.", {})
     try:
         late_answers.answer_late_entry(
             lesson=found, event_uid=event, take_late=take, by=request.user, at=timezone.now()

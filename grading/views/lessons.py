@@ -29,7 +29,7 @@ def lessons(request: HttpRequest) -> HttpResponse:
     """Show who flies with an instructor, the lessons that are open, and everybody else behind a search."""
     person = request.user
     if not can_see_all_students(person):
-        raise PermissionDenied("Lessons of all students are for the staff.")
+        raise PermissionDenied("The lessons of all students are for staff.")
     # Bounded, because each word becomes a condition on every field that is searched.
     query = request.GET.get("q", "").strip()[:60]
     return render(request, "grading/lessons.html", today_context(person, school_day(timezone.now()), query))
@@ -40,7 +40,7 @@ def begin_lesson(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     """Open the record of a lesson with one student."""
     enrolment = get_readable_enrolment(request.user, uid)
     if not can_teach(request.user):
-        raise PermissionDenied("Only an instructor gives lessons.")
+        raise PermissionDenied("Only an instructor may give lessons.")
     now = timezone.now()
     today = school_day(now)
     course = courses_by_enrolment([enrolment], today)[enrolment.pk]

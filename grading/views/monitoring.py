@@ -68,7 +68,7 @@ def metrics(request: HttpRequest) -> HttpResponse:
 def installation(request: HttpRequest) -> HttpResponse:
     """Show the state of this installation to the administrator."""
     if not can_manage_records(request.user):
-        raise PermissionDenied("The records are kept by the administrator.")
+        raise PermissionDenied("Only the administrator may open the records.")
     rows = installation_status(timezone.now())
     context = {"matters": rows, "open": [row for row in rows if row.mark == "open"], "versions": component_versions()}
     return render(request, "grading/installation.html", context)

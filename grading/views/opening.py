@@ -27,7 +27,7 @@ def school_opening(request: HttpRequest) -> HttpResponse:
     """Ask for the school, its aerodrome, a first aircraft and a person, step by step; 404 once there is a school."""
     # The page is open to everybody until there is a school; open_school() checks again under a lock.
     if School.objects.exists():
-        raise Http404("There is a school here already.")
+        raise Http404("The school has already been set up.")
     opening, now = Opening(request.POST), timezone.now()
     if request.method == "GET":
         return _render(request, opening.show(0, anew=False))
@@ -36,7 +36,7 @@ def school_opening(request: HttpRequest) -> HttpResponse:
     whole = opening.step == opening.last
     # Before the code is compared, so that a refused guess counts as well.
     if whole and is_over_limit("open", request, MAX_OPENINGS_PER_MINUTE, now):
-        refused = "This was tried too often within a minute. Wait a minute, then send it again: nothing is lost."
+        refused = "There were too many attempts within a minute. Wait a minute, then send it again: nothing is lost."
         return _render(request, opening.show(opening.last, anew=True) | {"refused": refused}, status=429)
     if (wrong := opening.first_wrong()) is not None:
         return _render(request, opening.show(wrong, anew=False), status=422)

@@ -29,7 +29,7 @@ RUNS_SHOWN = 50
 
 def _require_print_right(request: HttpRequest) -> Person:
     if not can_print_runs(request.user):
-        raise PermissionDenied("Sheets of many students are printed by the administrator or the chief instructor.")
+        raise PermissionDenied("Only the administrator or the chief instructor may print for many students.")
     person: Person = request.user
     return person
 
@@ -133,7 +133,7 @@ def print_run_file(request: HttpRequest, uid: uuids.UUID) -> StreamingHttpRespon
 def background_jobs(request: HttpRequest) -> HttpResponse:
     """Show the background jobs to the administrator."""
     if not can_manage_records(request.user):
-        raise PermissionDenied("The records are kept by the administrator.")
+        raise PermissionDenied("Only the administrator may open the records.")
     now = timezone.now()
     context = {
         "daily": job_pages.daily_jobs(),

@@ -32,7 +32,7 @@ from school.permissions import can_manage_records, can_reassign
 
 def _require_records_admin(request: HttpRequest) -> Person:
     if not can_manage_records(request.user):
-        raise PermissionDenied("The records are kept by the administrator.")
+        raise PermissionDenied("Only the administrator may open the records.")
     person: Person = request.user
     return person
 

@@ -24,7 +24,7 @@ from school.errors import Refusal
 from school.models import Person
 from school.permissions import can_erase, can_manage_records
 
-NO_PENDING_PROPOSAL = "There is no proposal that waits: it was withdrawn. Nothing was erased."
+NO_PENDING_PROPOSAL = "The proposal has been withdrawn. Nothing was erased."
 
 
 @require_GET
@@ -49,7 +49,9 @@ def propose_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         propose(enrolment=enrolment, reason=reason, by=person, at=timezone.now())
     except Refusal as refusal:
         return _render_erasure(request, enrolment, refused=str(refusal), reason=reason)
-    messages.info(request, "The erasure is proposed. Another person confirms it here; until then nothing is erased.")
+    messages.info(
+        request, "The erasure is proposed. Another person must confirm it here; until then nothing is erased."
+    )
     return redirect("grading:erasure", enrolment.uid)
 
 
@@ -103,7 +105,7 @@ def own_personal_data(request: HttpRequest) -> HttpResponse:
 
 def _require_erasure_right(request: HttpRequest) -> Person:
     if not can_erase(request.user):
-        raise PermissionDenied("Administrator and chief instructor answer for how long records are kept.")
+        raise PermissionDenied("Only the administrator and the chief instructor may see retention.")
     person: Person = request.user
     return person
 

@@ -21,7 +21,7 @@ MAX_PER_KIND = 20  # of each kind; more words narrow it
 @require_GET
 def search(request: HttpRequest) -> HttpResponse:
     if not can_see_all_students(request.user):
-        raise PermissionDenied("Your own page shows what is yours.")
+        raise PermissionDenied("Your own page shows your records.")
     # Bounded, because each word becomes a condition on every field that is searched.
     asked = request.GET.get("q", "").strip()[:60]
     found = _search(asked.split()) if asked else {}

@@ -108,7 +108,9 @@ def check_sheet(request: HttpRequest, fingerprint: str = "") -> HttpResponse:
     # A check may start a process that reads a stranger's PDF: unlimited, one address could keep every place taken.
     costs = request.method == "POST" or asked
     if costs and is_over_limit("check", request, settings.CHECKS_A_MINUTE, timezone.now()):
-        context["error"] = "Too many checks were asked for from here. Nothing was read: wait a minute, then go on."
+        context["error"] = (
+            "Too many checks were requested from this network. Nothing was read: wait a minute, then continue."
+        )
         answer = render(request, "grading/check_sheet.html", context, status=429)
         answer.headers["Retry-After"] = "60"
         return answer

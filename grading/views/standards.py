@@ -35,13 +35,13 @@ def standard(request: HttpRequest) -> HttpResponse:
     The form looks (`act` look), compares today's verdicts (compare, compare-300 for those after 300) or publishes.
     """
     if not can_see_all_students(request.user):
-        raise PermissionDenied("Your own page shows what is asked of you.")
+        raise PermissionDenied("Your own page shows your requirements.")
     now = timezone.now()
     in_force, base = _standards(now)
     if request.method == "GET":
         return render(request, "grading/standard.html", _page_context(request, in_force, StandardForm(base), now))
     if not can_decide(request.user):
-        raise PermissionDenied("Only the chief instructor sets the standard.")
+        raise PermissionDenied("Only the chief instructor may set the standard.")
     form, act = StandardForm(base, request.POST), request.POST.get("act", "publish")
     if act == "publish":
         return _publish(request, in_force, form, now)

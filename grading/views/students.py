@@ -111,7 +111,7 @@ def board_csv(request: HttpRequest) -> HttpResponse:
 def _board_request(request: HttpRequest) -> tuple[date, BoardRequest]:
     """Return today and what was asked for, once what is stored of every student in training is true."""
     if not can_see_all_students(request.user):
-        raise PermissionDenied("The board is for the staff.")
+        raise PermissionDenied("The list of students is for staff.")
     today = school_day(timezone.now())
     verdict_cache.derive_missing(Enrolment.objects.active(today).for_pages(), today)
     return today, BoardRequest(**{name: request.GET.get(name, "").strip()[:60] for name in BoardRequest._fields})
@@ -159,7 +159,7 @@ def sign_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Sign a release for solo flight."""
     enrolment = _enrolment_for_staff(request, uid)
     if not decisions.can_release(request.user):
-        raise PermissionDenied("Only the chief instructor decides this.")
+        raise PermissionDenied("Only the chief instructor may decide this.")
     now = timezone.now()
     trained = last_training_by(enrolment.instructor, enrolment, school_day(now))
     last = Release.objects.filter(enrolment=enrolment).order_by("-pk").first()
@@ -250,7 +250,7 @@ def _enrolment_for_staff(request: HttpRequest, uid: uuids.UUID) -> Enrolment:
 
 def _require_chief(request: HttpRequest):  # type: ignore[no-untyped-def] # the request's Person
     if not can_decide(request.user):
-        raise PermissionDenied("Only the chief instructor decides this.")
+        raise PermissionDenied("Only the chief instructor may decide this.")
     return request.user
 
 

@@ -83,7 +83,7 @@ class EventBatch(msgspec.Struct):
 def tablet_events(request: HttpRequest, uid: uuids.UUID) -> JsonResponse:
     """Apply the events of one lesson in their order; answer the outcome of each and what others changed meanwhile."""
     if not _can_send(request, uid):
-        return JsonResponse({"sentence": "Only an instructor gives lessons and writes in them."}, status=403)
+        return JsonResponse({"sentence": "Only an instructor may give lessons and write in them."}, status=403)
     if request.content_type != "application/json":
         return JsonResponse({"sentence": "The school could not read what the tablet sent: it is not JSON."}, status=400)
     try:
@@ -238,7 +238,7 @@ def session_check(request: HttpRequest) -> JsonResponse:
 def offline_pack(request: HttpRequest) -> JsonResponse:
     """Send what this instructor's tablet stores: lessons being written or of today, students with their next units."""
     if not can_teach(request.user):
-        raise PermissionDenied("Only an instructor gives lessons.")
+        raise PermissionDenied("Only an instructor may give lessons.")
     return JsonResponse(build_offline_pack(request.user, school_day(timezone.now())))
 
 
@@ -247,7 +247,7 @@ def blank_lesson(request: HttpRequest, uid: uuids.UUID, unit: int) -> HttpRespon
     """Render the page of a lesson that a tablet may begin without network, and leave nothing in the database."""
     enrolment = get_readable_enrolment(request.user, uid)
     if not can_teach(request.user):
-        raise PermissionDenied("Only an instructor gives lessons.")
+        raise PermissionDenied("Only an instructor may give lessons.")
     chosen = get_object_or_404(Unit.objects.select_related("stage"), pk=unit)
     now = timezone.now()
     with transaction.atomic():

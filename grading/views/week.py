@@ -20,7 +20,7 @@ from school.permissions import can_see_all_students
 def week(request: HttpRequest) -> HttpResponse:
     """Show the lessons of one week by day: this week's, or that of the day in the address."""
     if not can_see_all_students(request.user):
-        raise PermissionDenied("Lessons of all students are for the staff.")
+        raise PermissionDenied("The lessons of all students are for staff.")
     today = school_day(timezone.now())
     asked = WeekRequest(**{name: request.GET.get(name, "").strip()[:60] for name in WeekRequest._fields})
     context = week_context(asked, _requested_day(request, today), today)

@@ -35,7 +35,7 @@ def test_a_lesson_signed_meanwhile_is_not_discarded(cast: Cast) -> None:
     lesson = fly_lesson(cast)
     stale = Lesson.objects.get(pk=lesson.pk)
     stale.signed_at = None
-    with pytest.raises(Refusal, match="final and stays"):
+    with pytest.raises(Refusal, match="final and cannot be discarded"):
         discarding.discard_lesson(lesson=stale, reason="Twice", by=cast.bert, at=cast.at())
     assert Lesson.objects.filter(pk=lesson.pk).exists()
 
@@ -94,7 +94,7 @@ def test_one_person_in_two_roles_is_one_person_to_an_erasure(cast: Cast) -> None
         enrolment_uid=cast.enrolment.uid, person_id=cast.dora.pk, reference=cast.dora.reference, reason="Due.",
         proposed_at=cast.at(), proposed_by=cast.amelia,
     )  # fmt: skip
-    with pytest.raises(Refusal, match="another person confirms"):
+    with pytest.raises(Refusal, match="another person must confirm"):
         erasing.confirm_erasure(erasure=proposed, secret=SECRET, by=cast.amelia, at=cast.at())
     erasing.withdraw_erasure(erasure=proposed, by=cast.frida, at=cast.at())
     with pytest.raises(Refusal, match="no longer open"):

@@ -33,7 +33,7 @@ class Command(BaseCommand):
             self.stdout.write(note)
         if found:
             self.stderr.write("\n".join(found))
-            self.stderr.write(f"{len(found)} findings in {report.seals} seals. Keep everything as it is.")
+            self.stderr.write(f"{len(found)} findings in {report.seals} seals. Change nothing.")
             sys.exit(1)
         self.stdout.write(
             f"{report.seals} seals hold, the last is {report.head}" if report.seals else "nothing is sealed yet"

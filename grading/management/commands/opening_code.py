@@ -12,6 +12,6 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         if School.objects.exists():
-            raise CommandError("This installation has its school already: log in.")
+            raise CommandError("This installation already has its school: log in.")
         address = f"{settings.PUBLIC_ADDRESS.rstrip('/')}/open/"
         self.stdout.write(f"Open {address} in the browser and enter {opening_code()}")

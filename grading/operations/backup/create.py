@@ -58,7 +58,7 @@ def create_backup(*, target: Path, passphrase: str | None, with_key: bool, at: d
 def remove_older_backups(folder: Path, keep: int) -> list[Path]:
     """Remove all but the newest backups of a folder; only files with a name that `back_up` gives are removed."""
     if keep < 1:
-        raise Refusal("Keep one backup at least.")
+        raise Refusal("Keep at least one backup.")
     # The name has the time in UTC, so the order of names is the order of age.
     mine = sorted(path for path in folder.iterdir() if BACKUP_NAME.fullmatch(path.name) and path.is_file())
     for path in mine[:-keep]:

@@ -40,7 +40,7 @@ class History:
     """What was signed by the end of the day `on`, and what the standard says of it.
 
     lessons: every signed one; circuits: those that count, with the lesson of each. set_aside: the latest decision of
-    each requirement; clean_needed: clean attempts that close a fault; rules: what each part that the standard asks
+    each requirement; clean_needed: attempts without a fault that close it; rules: what each part that the standard asks
     for must show.
     """
 
@@ -214,7 +214,7 @@ def counts_as_flown(lesson: LessonFact, types: frozenset[str]) -> bool:
 
 
 def _clean_attempts_needed(standard: StandardSpec) -> int:
-    """Return the clean attempts that close a fault."""
+    """Return the attempts without a fault that close it."""
     clean = (spec.number("clean") for spec in standard.requirements if "clean" in spec.values)
     return next(clean, COMMON_CLEAN_ATTEMPTS)
 

@@ -113,7 +113,7 @@ def test_two_chiefs_set_aside_and_ask_again_at_once(transactional_cast: Cast) ->
                 for by in chiefs
             )
         )
-        assert refusals(done) == ["This was already withdrawn."]
+        assert refusals(done) == ["This has already been withdrawn."]
     assert records_are_sound()
 
 
@@ -135,7 +135,7 @@ def test_training_ends_and_is_certified_once(transactional_cast: Cast) -> None:
         lambda by=by: training.certify_end(enrolment=cast.enrolment, secret=SECRET, by=by, at=cast.at(14))
         for by in (cast.amelia, add_second_chief(cast))
     ]
-    assert refusals(run_together(*certify)) == ["The end of this training is certified already."]
+    assert refusals(run_together(*certify)) == ["The end of this training has already been certified."]
     assert Signature.objects.filter(enrolment=cast.enrolment).count() == 1
     assert records_are_sound()
 

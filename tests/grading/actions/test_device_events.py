@@ -247,11 +247,11 @@ def test_the_id_of_somebody_elses_event_tells_nothing_and_writes_nothing(cast: C
     body = {"person": cast.cleo.pk, "device": DEVICE, "events": [first | {"value": "x"}]}
     reply = cleo.post(f"/lessons/{other.uid}/entries/batch/", json.dumps(body), content_type="application/json")
     (result,) = reply.json()["results"]
-    assert "Somebody else’s event bears this id" in result["said"]
+    assert "An entry of somebody else has this id" in result["said"]
     assert "What Bert wrote" not in reply.text
     assert Tap.objects.count() == DeviceEvent.objects.count() == 1
     tap = Tap.objects.get()
-    with pytest.raises(Refusal, match="bears the id of one in another lesson"), transaction.atomic():
+    with pytest.raises(Refusal, match="has the id of an entry in another lesson"), transaction.atomic():
         recording.apply_tap(lesson=other, field="lesson.remarks", value="x", by=cast.cleo, at=cast.at(), uid=tap.uid)
     assert Tap.objects.get() == tap
 

@@ -63,7 +63,7 @@ def test_a_reason_is_asked_for_and_a_signed_lesson_stays(cast: Cast) -> None:
     with pytest.raises(Refusal, match="Only the instructor"):
         discarding.discard_lesson(lesson=lesson, reason="Mine", by=cast.amelia, at=cast.at(12))
     assert Tap.objects.filter(lesson=lesson).count() == 3
-    with pytest.raises(Refusal, match="final and stays"):
+    with pytest.raises(Refusal, match="final and cannot be discarded"):
         discard(cast, fly_lesson(cast))
 
 

@@ -241,7 +241,7 @@ def test_proposed_with_a_reason_that_does_not_name_the_student(cast: Cast) -> No
         with pytest.raises(Refusal, match="Only the administrator or the chief"):
             erasing.propose_erasure(enrolment=enrolment, reason="Over", by=stranger, at=cast.at(9))
     propose(cast)
-    with pytest.raises(Refusal, match="already proposed"):
+    with pytest.raises(Refusal, match="already been proposed"):
         propose(cast)
 
 

@@ -145,7 +145,7 @@ def test_a_lesson_with_an_open_question_is_not_signed(cast: Cast) -> None:
     send(cast, lesson, ("lesson.dual_minutes", "1.0", MINUTE), device=SECOND)
     record_circuit(cast, lesson, 1)
     late = send(cast, lesson, ("lesson.dual_minutes", "2.0", 20 * MINUTE), device=FIRST)
-    with pytest.raises(Refusal, match="Answer which entry stays: Dual"):
+    with pytest.raises(Refusal, match="Choose which entry is right: Dual"):
         sign_lesson(cast, lesson)
     late_answers.answer_late_entry(
         lesson=lesson, event_uid=late[0].event.uid, take_late=False, by=cast.bert, at=datetime.now(UTC)

@@ -48,7 +48,7 @@ def test_a_school_is_opened_and_its_pages_work(db: None, client: Client, capsys:
         ({"home__designator": "37"}, "Enter a valid value"),
         ({"aircraft__stall_clean_kt": "30"}, "below the one with flap"),
         ({"person__password": "short"}, "too short"),
-        ({"duties__certificate_number": ""}, "Who teaches signs with a certificate"),
+        ({"duties__certificate_number": ""}, "An instructor signs with a certificate"),
         ({"duties__recent_experience_until": ""}, "the end of recent experience"),
     ],
 )
@@ -131,7 +131,7 @@ def test_the_code_is_not_guessed(db: None, client: Client, monkeypatch: pytest.M
     statuses = [client.post("/open/", opening_form(school__code=f"guess {turn}")).status_code for turn in range(11)]
     assert statuses == [422] * 10 + [429]
     refused = client.post("/open/", opening_form())
-    assert "tried too often within a minute" in refused.text
+    assert "too many attempts within a minute" in refused.text
     assert 'value="New Field"' in refused.text  # nothing that was typed is lost
     assert not School.objects.exists()
     cache.clear()

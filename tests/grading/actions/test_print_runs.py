@@ -104,7 +104,7 @@ def test_what_is_refused_leaves_nothing(cast: Cast) -> None:
     day, back = cast.today, timedelta(days=1)
     for wrong, why in (
         ({"by": cast.bert}, "administrator or the chief"),
-        ({"on": day + back}, "a day that has come"),
+        ({"on": day + back}, "cannot be for a future day"),
         ({"kind": "endorsements"}, "one by one"),
         ({"chosen": PICKED}, "nothing to print"),
         ({"chosen": ENDED}, "first and the last day"),

@@ -43,7 +43,7 @@ def test_the_admin_records_the_end_and_the_chief_certifies_it(cast: Cast, client
     assert signature.meaning in text
     assert "to be certified" not in client.get("/students/").text
     assert '"end":"completed"' in Seal.objects.get(kind="end").canonical
-    with pytest.raises(Refusal, match="certified already"):
+    with pytest.raises(Refusal, match="already been certified"):
         training.certify_end(enrolment=cast.enrolment, secret=SECRET, by=cast.amelia, at=cast.at(20))
 
 
@@ -100,7 +100,7 @@ def test_a_release_ends_with_the_endorsement_it_rests_on(cast: Cast) -> None:
 
 @pytest.mark.parametrize(
     ("days", "sentence"),
-    [(1, "not dated ahead"), (-300, "after that day"), (-2, "the training comes first"), (-1, None)],
+    [(1, "cannot be dated in the future"), (-300, "after that day"), (-2, "the training comes first"), (-1, None)],
 )
 def test_the_day_of_an_endorsement(cast: Cast, days: int, sentence: str | None) -> None:
     """The first training in the type was a day ago: 14 CFR 61.31(i)(1)."""

@@ -141,7 +141,7 @@ def test_a_true_direction_is_turned_by_the_variation(cast: Cast, client: Client,
     [
         ({"speed": ""}, "This field is required."),
         ({"speed": "-1"}, "greater than or equal to 0"),
-        ({"speed": "20", "gust": "10"}, "A gust is not weaker than the steady wind."),
+        ({"speed": "20", "gust": "10"}, "A gust cannot be weaker than the steady wind."),
         ({"direction": ""}, "A wind has a direction"),
         ({"direction": "361"}, "less than or equal to 360"),
         ({"runway": "987654321"}, "Select a valid choice"),

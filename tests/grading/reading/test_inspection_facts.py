@@ -237,7 +237,7 @@ def test_the_page_groups_by_student_and_shows_what_is_asked_for(cast: Cast, clie
     lesson_with_times(cast, "09:30", "10:30", days_ago=3, enrolment=cast.other_enrolment, instructor=cast.cleo)
     client.force_login(cast.amelia)
     text = " ".join(client.get("/findings/").text.split())  # as it is read: a line may end in a sentence
-    assert "Findings in the records: 1 missing, 4 to look at, 0 to know." in text
+    assert "Findings in the records: 1 missing, 4 to check, 0 for information." in text
     assert text.index("Dora Example</h2>") < text.index("Emil Example</h2>")
     assert re.search(r"not signed, \d days after it ended", text)
     only = client.get("/findings/?kind=overlap&q=emil").text
@@ -291,7 +291,7 @@ def test_the_file_holds_what_the_page_shows_and_no_formula(cast: Cast, client: C
     assert reply.headers["Content-Type"] == "text/csv; charset=utf-8"
     rows = list(csv.reader(StringIO(reply.getvalue().decode())))
     assert [row[0] for row in rows] == ["Student", "'=1+1 Example", "Emil Example"]
-    assert rows[1][4:6] == ["to look at", "No documents"]
+    assert rows[1][4:6] == ["to check", "No documents"]
 
 
 @pytest.mark.parametrize("cell", ["=A1", "+1", "-1", "@x", "\tx", "\rx", "\nx"])

@@ -325,5 +325,5 @@ def test_only_own_names_are_removed(tmp_path: Path) -> None:
         (tmp_path / name).touch()
     assert [path.name for path in create.remove_older_backups(tmp_path, 2)] == names[:3]
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted([*names[3:], *others])
-    with pytest.raises(Refusal, match="one backup at least"):
+    with pytest.raises(Refusal, match="at least one backup"):
         create.remove_older_backups(tmp_path, 0)

@@ -269,7 +269,7 @@ def test_the_page_says_what_is_open(cast: Cast, no_jobs: None, client: Client, s
     text = client.get("/records/installation/").text
     assert "3 things here need attention." in text
     assert "The sealed records have not been checked yet." in text
-    assert "None was made of this database yet: manage.py back_up." in text
+    assert "No backup has been made of this database yet: manage.py back_up." in text
     assert "None is running: 0 jobs wait for one." in text
     assert "As this version needs them." in text
     now = timezone.now()
@@ -282,7 +282,7 @@ def test_the_page_says_what_is_open(cast: Cast, no_jobs: None, client: Client, s
     text = client.get("/records/installation/").text
     assert "1 thing here needs attention." in text
     assert "a.backup, 1.2 MB, 7 seals, encrypted, made" in text
-    assert "It is made every day and was missed." in text
+    assert "The daily backup was missed." in text
     journal.record(by=None, at=now, what=create.BACKUP_MADE, subject=School.objects.get(), after=after)
     assert "This installation is in order." in client.get("/records/installation/").text
 
