@@ -17,7 +17,7 @@ from school.current import school_zone
 from school.days import day_of
 
 # Kept under any rules, so that changing them shortens no term; cited under its own alone.
-OTHER_LAW = "not the law of this school; kept all the same"
+OTHER_LAW = "not the law of this school; kept anyway"
 
 
 @dataclass(frozen=True)

@@ -84,7 +84,7 @@ def test_a_file_that_is_no_track_is_said_above_the_form(cast: Cast, client: Clie
     reply = post_file(client, lesson, content)
     assert reply.status_code == 422
     said = page(reply).find(class_="errors").get_text(" ", strip=True)
-    assert said.endswith("Nothing was kept.")
+    assert said.endswith("Nothing was saved.")
 
 
 def test_what_was_not_read_here_is_not_kept(cast: Cast, client: Client) -> None:
