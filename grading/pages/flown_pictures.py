@@ -73,7 +73,7 @@ class FlownPictures:
     """The figures of circuits, None for what cannot be drawn; `label` is the sentence that each has as its name.
 
     out: the strips from the lift-off to before abeam, only where a number was noted there. place: where the runway of
-    the plan lies, in words.
+    the plan lies, in words. obstacles: each with the margin that the dashed line has over it.
     """
 
     label: str
@@ -82,6 +82,7 @@ class FlownPictures:
     approach: Drawn | None
     touchdowns: Drawn | None
     place: str = ""
+    obstacles: tuple[str, ...] = ()
 
 
 def draw_twice(draw: Callable[[bool], str]) -> Drawn:
@@ -105,6 +106,7 @@ def draw_circuit(
         _strips(pattern, lines, label, obstacles, out=False, thick=True),
         _touchdowns(pattern, lines, label, newest=shown),
         ground.words,
+        tuple(_over(row, pattern, lines, height_unit(pattern), thick=True)[2] for row in obstacles if pattern.gates),
     )
 
 
@@ -186,7 +188,7 @@ def flown_strips(
 ) -> str:
     """Draw the strips of some gates, one a quantity; the last of the lines is thick where `thick`."""
     strips = [strip for name in quantities if (strip := _strip(name, pattern, gates, lines, thick=thick))]
-    unit = next((row.unit for row in pattern.targets if row.quantity == "height"), "ft")
+    unit = height_unit(pattern)
     stops = [StripObstacle(*_over(row, pattern, lines, unit, thick=thick)) for row in obstacles] if gates else []
     return marks.flown_strips(
         strips,
@@ -197,6 +199,11 @@ def flown_strips(
         narrow=narrow,
         halo=halo,
     )
+
+
+def height_unit(pattern: Pattern) -> str:
+    """Return the unit in which the heights of a circuit are read."""
+    return next((row.unit for row in pattern.targets if row.quantity == "height"), "ft")
 
 
 def _strip(

@@ -81,3 +81,18 @@ def test_no_word_lies_on_another(transactional_cast: Cast, enter: OpenPage, widt
         assert len(shown) == least, address
         # Each figure has words, and none is set so small that it cannot be read.
         assert all(words >= 2 and height >= 12 for words, height in shown), (address, shown)
+
+
+def test_the_table_of_a_circuit_is_whole_on_a_telephone_and_on_paper(transactional_cast: Cast, enter: OpenPage) -> None:
+    fly_lessons(transactional_cast)
+    lesson = Lesson.objects.latest("on")
+    page = enter("dora", (390, 844))
+    page.goto(f"/lessons/{lesson.uid}/circuits/7/")
+    hidden = "() => { const box = document.querySelector('.scroll'); return box.scrollWidth - box.clientWidth; }"
+    assert page.evaluate(hidden) <= 1
+    # 190 mm of A4 and of Letter between margins are some 718 px.
+    page.set_viewport_size({"width": 718, "height": 1000})
+    page.emulate_media(media="print")
+    for address in (f"/lessons/{lesson.uid}/circuits/7/", f"/lessons/{lesson.uid}/circuits/"):
+        page.goto(address)
+        assert page.evaluate(hidden) <= 1, address

@@ -239,6 +239,9 @@ def test_an_obstacle_shows_its_margin_only_where_both_gates_beside_it_were_noted
     assert ">trees 55 ft, the dashed line 45 ft over it<" in said[0].wide
     assert "over it" not in said[1].wide
     assert ">trees 55 ft<" in said[1].wide
+    # The same is told under the figure: on a telephone its words may have no room.
+    told = [draw_circuit(tailwheel, row, [], GROUND, "Circuit", trees).obstacles for row in (both, one)]
+    assert told == [("trees 55 ft, the dashed line 45 ft over it",), ("trees 55 ft",)]
 
 
 def test_the_circuits_of_a_lesson_have_no_thick_one(tailwheel: Pattern) -> None:
