@@ -1,11 +1,13 @@
 """Circuits as flown and progress in the browser: at three widths no word lies on another, and nothing scrolls away."""
 
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from playwright.sync_api import Page
 
 from lessons.models import Lesson
+from school import places
 from tests.cast import Cast
 from tests.cast_rows import build_once
 from tests.factories import begin_lesson, record_circuit, record_entries, sign_lesson
@@ -48,6 +50,9 @@ def numbers(number: int) -> dict[str, str]:
 
 @build_once
 def fly_lessons(cast: Cast) -> None:
+    trees = {"name": "trees", "before_ft": 900, "side_ft": -130, "height_ft": 55}
+    place = {"heading_true": Decimal("181.5"), "aiming_point_ft": 400}
+    places.place_runway(runway=cast.runway, place=place, obstacles=[trees], by=cast.frida, at=cast.at())
     for days_ago, circuits in ((9, 3), (5, 1), (1, CIRCUITS)):
         lesson = begin_lesson(cast, 8, days_ago)
         wind = {"lesson.wind_direction": "210", "lesson.wind_speed_kt": "14", "lesson.wind_gust_kt": "20"}

@@ -1,5 +1,6 @@
 """The wind and the circuit in a browser: no text on another and nothing cut, on a phone, a tablet and a desk."""
 
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -51,9 +52,8 @@ def test_a_student_reads_tomorrows_wind(transactional_cast: Cast, enter: OpenPag
         {"name": "trees", "before_ft": 900, "side_ft": -130, "height_ft": 55},
         {"name": "a mast on the long hill", "before_ft": 1400, "side_ft": 500, "height_ft": 210},
     ]
-    places.place_runway(
-        runway=cast.runway, place={"aiming_point_ft": 400}, obstacles=obstacles, by=cast.frida, at=cast.at()
-    )
+    place = {"aiming_point_ft": 400, "heading_true": Decimal("181.5")}
+    places.place_runway(runway=cast.runway, place=place, obstacles=obstacles, by=cast.frida, at=cast.at())
     page = enter("dora", size)
     for direction, speed, gust in WINDS:
         page.goto("/me/")
