@@ -85,9 +85,8 @@ def sign_release(
     by: Person,
     at: datetime,
     kind: Release.Kind = Release.Kind.DAY,
-    endorsement: str = "",
 ) -> Release:
-    """Sign a release for solo flight. The verdict it rests on is frozen with it.
+    """Sign a release for solo flight. The verdict it rests on is frozen with it, and the words of its endorsement.
 
     Refuse it for an unmet legal requirement; ask for a written reason for an unmet school requirement. At night and at
     another aerodrome it rests on a release by day and on the training that 14 CFR 61.87(o) and 61.93(b) ask for.
@@ -109,13 +108,13 @@ def sign_release(
             f"The {enrolment.aircraft_type} was demonstrated in"
             f" {enrolment.aircraft_type.demonstrated_crosswind_kt} kt of crosswind: set a limit at or below it."
         )
-    release_rules.refuse_invalid_kind(kind, enrolment, limits, endorsed_by, valid_from, valid_until, endorsement)
+    own = release_rules.require_valid_kind(kind, enrolment, limits, endorsed_by, valid_from, valid_until)
     certificate = instructor_certificate(by, school_day(at))
     reauthenticate(by, secret)
     release = Release.objects.create(
         enrolment=enrolment,
         kind=kind,
-        endorsement=endorsement.strip(),
+        endorsement=(own or rests_on).words,
         aircraft_type=enrolment.aircraft_type,
         **vars(limits),
         valid_from=valid_from,

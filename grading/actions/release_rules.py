@@ -105,20 +105,20 @@ def refuse_invalid_dates(
     )
 
 
-def refuse_invalid_kind(
+def require_valid_kind(
     kind: Release.Kind,
     enrolment: Enrolment,
     limits: ReleaseLimits,
     endorsed_by: Person,
     valid_from: date,
     valid_until: date,
-    endorsement: str,
-) -> None:
+) -> Endorsement | None:
+    """Refuse what a kind does not allow; return the endorsement of its own that one beside that by day rests on."""
     home = get_school().aerodrome_id
     if kind != Release.Kind.NEARBY and limits.aerodrome.pk != home:
         raise Refusal(f"{limits.aerodrome} is not the home aerodrome: choose a release for another aerodrome.")
     if kind == Release.Kind.DAY:
-        return
+        return None
     # In force on the first day and not only today: the release by day may end before this one begins.
     by_day = Release.objects.in_force(valid_from).filter(enrolment=enrolment, kind=Release.Kind.DAY)
     ends = by_day.order_by("-valid_until").values_list("valid_until", flat=True).first()
@@ -126,27 +126,26 @@ def refuse_invalid_kind(
         raise Refusal("A release for solo by day must be in force first.")
     if valid_until > ends:
         raise Refusal(f"It rests on the release by day, which ends on {write_day(ends)}: end it then or before.")
-    if not endorsement.strip():
-        raise Refusal("Write the endorsement: this release has one of its own beside that for solo by day.")
     if kind == Release.Kind.NIGHT:
-        _refuse_invalid_night(enrolment, limits, endorsed_by, valid_until)
-    elif limits.aerodrome.pk == home:
+        return _require_valid_night(enrolment, limits, endorsed_by, valid_until)
+    if limits.aerodrome.pk == home:
         raise Refusal("That is the home aerodrome: choose the other one.")
-    else:
-        _refuse_invalid_nearby(enrolment, limits, endorsed_by, valid_until)
+    return _require_valid_nearby(enrolment, limits, endorsed_by)
 
 
-def _refuse_invalid_nearby(enrolment: Enrolment, limits: ReleaseLimits, endorsed_by: Person, valid_until: date) -> None:
+def _require_valid_nearby(enrolment: Enrolment, limits: ReleaseLimits, endorsed_by: Person) -> Endorsement:
     """Refuse without training there and the endorsement of the one who gave it (14 CFR 61.93(b)(1)(iii))."""
     if not trained_by(endorsed_by, enrolment).filter(runway__aerodrome=limits.aerodrome).exists():
         raise Refusal(
             f"{endorsed_by} has given no signed training at {limits.aerodrome}: flight there both ways, joining and"
             f" leaving, takeoffs and landings come first{cite('14 CFR 61.93(b)(1)')}."
         )
-    _require_endorsement_there(Endorsement.Kind.SOLO_NEARBY, enrolment, limits, endorsed_by)
+    return _require_endorsement_there(Endorsement.Kind.SOLO_NEARBY, enrolment, limits, endorsed_by)
 
 
-def _refuse_invalid_night(enrolment: Enrolment, limits: ReleaseLimits, endorsed_by: Person, valid_until: date) -> None:
+def _require_valid_night(
+    enrolment: Enrolment, limits: ReleaseLimits, endorsed_by: Person, valid_until: date
+) -> Endorsement:
     """Refuse without night training at that aerodrome within the 90 days before the flight (14 CFR 61.87(o))."""
     there = trained_by(endorsed_by, enrolment).filter(night_minutes__gt=0, runway__aerodrome=limits.aerodrome)
     last = there.order_by("-on").values_list("on", flat=True).first()
@@ -162,6 +161,7 @@ def _refuse_invalid_night(enrolment: Enrolment, limits: ReleaseLimits, endorsed_
         )
     if limits.min_visibility_sm < 5:
         raise Refusal(f"At night the visibility is at least 5 SM{cite('14 CFR 61.89(a)(6)')}.")
+    return endorsed
 
 
 def _require_endorsement_there(

@@ -1,5 +1,6 @@
 import uuid as uuids
 from datetime import date, timedelta
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -14,6 +15,7 @@ from lessons.models import Enrolment, Syllabus
 from school.citations import cite, follows_us_rules
 from school.current import get_school
 from school.errors import Refusal
+from school.formats import write_day, write_number
 from school.journal_words import act_in_words
 from school.models import Aerodrome, AircraftType, Paper, Person, Role, Runway, School
 
@@ -25,7 +27,7 @@ SOLO_ENDORSEMENT_WORDING = (
 OWN_SOLO_WORDING = (
     "I trained this student in this type and found them safe to fly it solo within the limits written here."
 )
-# A renewal takes over limits and wording. Dates, instructor and reason belong to each decision alone.
+# A renewal takes over the limits. Dates, instructor and reason belong to each decision alone.
 RENEWED_FIELDS = (
     "kind",
     "aerodrome",
@@ -34,7 +36,19 @@ RENEWED_FIELDS = (
     "max_crosswind_kt",
     "min_visibility_sm",
     "min_ceiling_ft",
-    "endorsement",
+)
+# What is signed as it is proposed, unless one opens it.
+TERMS = (
+    "kind",
+    "aerodrome",
+    "runways",
+    "max_wind_kt",
+    "max_crosswind_kt",
+    "min_visibility_sm",
+    "min_ceiling_ft",
+    "endorsed_by",
+    "valid_from",
+    "valid_until",
 )
 
 
@@ -60,13 +74,6 @@ class ReleaseForm(forms.Form):
     )
     valid_from = DayField(label="From")
     valid_until = DayField(label="Until")
-    endorsement = forms.CharField(
-        label="Wording of the endorsement",
-        required=False,
-        max_length=MAX_TEXT_LENGTH,
-        widget=forms.Textarea,
-        help_text="The school's own text: check it against the authority's current circular.",
-    )
     reason = forms.CharField(
         label="Reason, where a school requirement is open",
         required=False,
@@ -92,7 +99,6 @@ class ReleaseForm(forms.Form):
         runways = Runway.objects.filter(aerodrome=self.school.aerodrome).order_by("designator")
         kwargs["initial"] = {
             "aerodrome": self.school.aerodrome_id,
-            "endorsement": SOLO_ENDORSEMENT_WORDING if follows_us_rules() else OWN_SOLO_WORDING,
             "runways": ", ".join(runway.designator for runway in runways),
             "endorsed_by": enrolment.instructor_id,
             "valid_from": on,
@@ -106,12 +112,46 @@ class ReleaseForm(forms.Form):
         super().__init__(*args, **kwargs)
         fields: dict[str, Any] = self.fields
         fields["min_visibility_sm"].help_text += cite("14 CFR 61.89(a)(6)")
-        fields["endorsement"].label += cite("14 CFR 61.87(n)")
         fields["endorsed_by"].queryset = Person.objects.active_with_role(Role.INSTRUCTOR).by_name()
+
+    @property
+    def terms(self) -> list[forms.BoundField]:
+        """Return the fields of what is proposed: kind, place, limits, instructor and days."""
+        return [self[name] for name in TERMS]
+
+    @property
+    def terms_refused(self) -> bool:
+        """Return whether one of the proposed terms, or all of them together, was refused."""
+        return any(self[name].errors for name in TERMS) or bool(self.non_field_errors())
+
+    @property
+    def proposal(self) -> list[tuple[str, str]]:
+        """Return what would be signed as it stands in the fields: each in words, with its value."""
+        value = {name: self[name].value() for name in TERMS}
+        fields: dict[str, Any] = self.fields
+        place = fields["aerodrome"].queryset.filter(pk=value["aerodrome"]).first()
+        giver = fields["endorsed_by"].queryset.filter(pk=value["endorsed_by"]).first()
+        return [
+            ("Solo", str(dict(fields["kind"].choices).get(value["kind"], "by day, at home"))),
+            ("At", f"{place or ''}, runway {value['runways']}"),
+            ("Wind with gusts", f"{_plain(value['max_wind_kt'])} kt or less"),
+            ("Crosswind", f"{_plain(value['max_crosswind_kt'])} kt or less"),
+            ("Visibility", f"{_plain(value['min_visibility_sm'])} SM or more"),
+            ("Cloud base", f"{_plain(value['min_ceiling_ft'])} ft or more"),
+            ("Endorsed by", giver.name if giver else ""),
+            ("Valid", f"{_plain(value['valid_from'])} to {_plain(value['valid_until'])}"),
+        ]
 
     def limits(self) -> ReleaseLimits:
         names = ("aerodrome", "runways", "max_wind_kt", "max_crosswind_kt", "min_visibility_sm", "min_ceiling_ft")
         return ReleaseLimits(**{name: self.cleaned_data[name] for name in names})
+
+
+def _plain(value: Any) -> str:
+    """Return a day or a number as every page writes it; what was typed stays as it was typed."""
+    if isinstance(value, date):
+        return write_day(value)
+    return write_number(value) if isinstance(value, int | Decimal) else str(value)
 
 
 class EnrolForm(forms.Form):

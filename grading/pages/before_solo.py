@@ -1,9 +1,10 @@
 """This module shows one student before first solo: the verdict with every reason, the circuits, and the decision."""
 
+from collections.abc import Iterable, Iterator
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
-from grading.actions.endorsements import can_withdraw_endorsement, last_training_by
+from grading.actions.endorsements import SOLO_ENDORSEMENT_DAYS, can_withdraw_endorsement, last_training_by
 from grading.forms.training import ReleaseForm
 from grading.models import Release, StoredVerdict
 from grading.pages.brief import fault_cures, open_faults_with_cures
@@ -18,6 +19,7 @@ from grading.rules.readiness import State
 from grading.rules.readiness.checks.training import count_items_given
 from grading.rules.readiness.next_steps import next_steps
 from lessons.models import EarlierTraining, Endorsement, Enrolment
+from school.formats import write_day
 from school.models import Person
 
 LESSONS_SHOWN = 12
@@ -61,7 +63,7 @@ def readiness_details(
 
 
 def release_decision(enrolment: Enrolment, today: date, stored: StoredVerdict) -> dict[str, Any]:
-    """Return the form of a release and what is shown beside it, from the verdict stored for today."""
+    """Return the form of a release, or what is missing in its place, from the verdict stored for today."""
     given = _releases_by_age(enrolment)
     # From the stored JSON and not from the summary, which would have to be derived for the form alone.
     unmet = [row for row in stored.content["requirements"] if not State(row["state"]).counts]
@@ -73,7 +75,7 @@ def release_decision(enrolment: Enrolment, today: date, stored: StoredVerdict) -
     own = [row.given_on for row in endorsed if row.given_by_id == enrolment.instructor_id and _is_for_solo(row)]
     return {
         "unmet": len(unmet),
-        "legal_open": [row["sentence"] for row in unmet if row["kind"] == "legal"],
+        "missing": [*_legal_missing(unmet), *_endorsement_missing(enrolment, endorsed, today)],
         "endorsed": [(row, _items_given(row, stored)) for row in endorsed],
         "in_force": select_in_force(given, today).get(enrolment.pk),
         "form": ReleaseForm(
@@ -84,6 +86,38 @@ def release_decision(enrolment: Enrolment, today: date, stored: StoredVerdict) -
             last=given[-1] if given else None,
         ),
     }
+
+
+class MissingForRelease(NamedTuple):
+    """What no release can be signed without, who acts, and the requirement on the page, if it is one."""
+
+    words: str
+    who: str
+    key: str = ""
+
+
+def _legal_missing(unmet: Iterable[dict[str, Any]]) -> list[MissingForRelease]:
+    """Return the requirements of the law that are not met; no reason lifts one of them."""
+    return [
+        MissingForRelease(
+            row["sentence"], "the administrator" if row["group"] == "papers" else "the instructor", row["key"]
+        )
+        for row in unmet
+        if row["kind"] == "legal"
+    ]
+
+
+def _endorsement_missing(
+    enrolment: Enrolment, endorsed: Iterable[Endorsement], today: date
+) -> Iterator[MissingForRelease]:
+    """Yield the endorsement for solo in the type where nobody has given one within its days (14 CFR 61.87(n))."""
+    rows = [row for row in endorsed if _is_for_solo(row) and row.aircraft_type_id == enrolment.aircraft_type_id]
+    last = max((row.given_on for row in rows), default=None)
+    if last is None:
+        yield MissingForRelease("Endorsement for solo: nobody has given one for this type", enrolment.instructor.name)
+    elif (today - last).days > SOLO_ENDORSEMENT_DAYS:
+        words = f"Endorsement for solo: of {write_day(last)}, more than {SOLO_ENDORSEMENT_DAYS} days ago"
+        yield MissingForRelease(words, enrolment.instructor.name)
 
 
 def _is_for_solo(endorsement: Endorsement) -> bool:

@@ -165,7 +165,7 @@ def sign_release(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     last = Release.objects.filter(enrolment=enrolment).order_by("-pk").first()
     form = ReleaseForm(request.POST, enrolment=enrolment, on=school_day(now), trained_on=trained, last=last)
     if form.is_valid():
-        names = ("kind", "endorsement", "valid_from", "valid_until", "endorsed_by", "reason", "secret")
+        names = ("kind", "valid_from", "valid_until", "endorsed_by", "reason", "secret")
         asked = {name: form.cleaned_data[name] for name in names}
         try:
             release = decisions.sign_release(

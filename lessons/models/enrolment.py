@@ -168,5 +168,10 @@ class Endorsement(models.Model):
             ),
         ]
 
+    @property
+    def words(self) -> str:
+        """Return the text with its limitations, as a release carries it."""
+        return f"{self.text} Limitations: {self.limitations}" if self.limitations else self.text
+
     def __str__(self) -> str:
         return f"{self.get_kind_display()} endorsement of {self.enrolment.student}"

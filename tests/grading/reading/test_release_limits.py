@@ -58,7 +58,7 @@ def sign_release(cast: Cast, kind: Release.Kind = Release.Kind.DAY, **changes: A
     return decisions.sign_release(
         enrolment=cast.enrolment, limits=make_limits(cast, **changes), valid_from=cast.today,
         valid_until=cast.today + timedelta(days=20), endorsed_by=cast.bert, reason="", secret=SECRET, by=cast.amelia,
-        at=cast.at(13), kind=kind, endorsement="Trained and found safe.",
+        at=cast.at(13), kind=kind,
     )  # fmt: skip
 
 
@@ -257,7 +257,7 @@ def test_a_renewal_begins_from_the_last_release(ready: Cast, client: Client) -> 
     client.force_login(ready.amelia)
     page = client.get(f"/students/{ready.enrolment.uid}/")
     assert page.context["form"]["max_wind_kt"].value() == 9
-    assert "Trained and found safe." in page.text
+    assert "“Trained.”" in page.text
 
 
 # Endorsement and countersignature
