@@ -10,8 +10,7 @@ from grading.rules.inspection.finding import (
     Finding,
     Weight,
 )
-from grading.rules.inspection.lesson_rules import plural
-from grading.rules.readiness.dates import long_date
+from grading.rules.inspection.sentences import plural, say
 
 
 def course_findings(record: InspectedRecord, on: date) -> Iterator[Finding]:
@@ -27,10 +26,10 @@ def course_findings(record: InspectedRecord, on: date) -> Iterator[Finding]:
 def discarded_lesson_findings(record: InspectedRecord) -> Iterator[Finding]:
     """Yield the lessons that were discarded before they were signed; one in which nothing was entered is a note."""
     for lesson in record.discarded:
-        many = "1 entry" if lesson.entries == 1 else f"{lesson.entries} entries"
-        entries = f"after {many}" if lesson.entries else "with nothing entered"
-        again = f", version {lesson.version}" if lesson.version > 1 else ""
-        sentence = f"Lesson {lesson.number}{again}: discarded by {lesson.by_name} {entries}. Reason: {lesson.reason}"
+        entries = "1 entry" if lesson.entries == 1 else f"{lesson.entries} entries"
+        number = f"{lesson.number}, version {lesson.version}" if lesson.version > 1 else lesson.number
+        key = "discarded" if lesson.entries else "discarded_empty"
+        sentence = say(key, lesson=number, by=lesson.by_name, entries=entries, reason=lesson.reason)
         weight = Weight.ODD if lesson.entries else Weight.NOTE
         yield Finding(
             "discarded",
@@ -50,7 +49,7 @@ def gap_findings(record: InspectedRecord) -> Iterator[Finding]:
         # `before` comes from the database: the lesson before this one may be left out of the record.
         if lesson.before is not None and (lesson.on - lesson.before).days > record.policy.max_days_between_lessons:
             days = (lesson.on - lesson.before).days
-            gap = f"No entry for {days} days, from {long_date(lesson.before)} to {long_date(lesson.on)}."
+            gap = say("long_gap", days=days, begin=lesson.before, end=lesson.on)
             yield _instructor_finding("long_gap", Weight.NOTE, record, gap, lesson.on)
 
 
@@ -62,8 +61,7 @@ def long_without_findings(record: InspectedRecord, on: date) -> Iterator[Finding
     days = [lesson.on for lesson in record.lessons if lesson.on <= on]
     last = max(days, default=record.enrolled_on)
     if (on - last).days > record.policy.max_days_between_lessons:
-        since = f"the last lesson on {long_date(last)}" if days else f"the enrolment on {long_date(last)}"
-        sentence = f"No lesson for {(on - last).days} days, since {since}: continue the training, or end the enrolment."
+        sentence = say("long_without" if days else "never_begun", days=(on - last).days, last=last)
         yield _finding("long_without", Weight.ODD, record, sentence, last, Corrector.CHIEF, CorrectionPage.READINESS)
 
 
@@ -71,18 +69,19 @@ def written_test_findings(record: InspectedRecord, on: date) -> Iterator[Finding
     """Yield tests without a name, and wrong answers that nobody reviewed in time."""
     solo = [lesson.on for lesson in record.solo_flights]
     for test in record.tests:
-        name = f"“{test.title.strip()}”" if test.title.strip() else "A written test"
-        if not test.title.strip():
-            unnamed = f"The written test of {long_date(test.on)} has no name."
+        title = test.title.strip()
+        named = "named_" if title else ""
+        if not title:
+            unnamed = say("test_unnamed", day=test.on)
             yield _instructor_finding("test_unnamed", Weight.MISSING, record, unnamed, test.on)
         # A solo flown before the review weighs more than a late review, so it is looked for first.
         if test.wrong and (alone := _solo_before_review(test, solo)) is not None:
             wrong = plural(test.wrong, "wrong answer")
-            sentence = f"{name}: {wrong} not reviewed when solo was flown on {long_date(alone)}."
+            sentence = say(f"{named}test_not_reviewed_at_solo", test=title, wrong=wrong, day=alone)
             yield _instructor_finding("test_not_reviewed", Weight.MISSING, record, sentence, test.on)
         elif test.wrong and test.reviewed is None and on - test.on > timedelta(days=record.policy.days_to_review):
             wrong = plural(test.wrong, "wrong answer")
-            sentence = f"{name}: {wrong} not reviewed, {(on - test.on).days} days after the test."
+            sentence = say(f"{named}test_not_reviewed", test=title, wrong=wrong, days=(on - test.on).days)
             yield _instructor_finding("test_not_reviewed", Weight.ODD, record, sentence, test.on)
 
 
@@ -96,13 +95,13 @@ def _solo_before_review(test: WrittenTest, solo: list[date]) -> date | None:
 def student_data_findings(record: InspectedRecord) -> Iterator[Finding]:
     """Yield what is missing about the person: the date of birth, every paper."""
     if record.born is None:
-        none = "No date of birth: neither the age nor the end of a medical can be shown."
+        none = say("no_birth")
         yield _finding(
             "no_birth", Weight.MISSING, record, none, record.enrolled_on, Corrector.ADMIN, CorrectionPage.RECORD
         )
     # Only while training lasts: afterwards no solo flight is left that would need a document.
     if not record.papers and record.ended_on is None:
-        none = "No document is on record: student pilot certificate, medical, proof of identity."
+        none = say("no_papers")
         yield _finding(
             "no_papers", Weight.ODD, record, none, record.enrolled_on, Corrector.ADMIN, CorrectionPage.RECORD
         )
@@ -111,7 +110,7 @@ def student_data_findings(record: InspectedRecord) -> Iterator[Finding]:
 def end_of_training_findings(record: InspectedRecord) -> Iterator[Finding]:
     """Yield an end of training that the chief instructor has not certified (14 CFR 141.101(c))."""
     if record.ended_on and not record.certified:
-        sentence = f"Training {record.end} on {long_date(record.ended_on)}, not certified by the chief instructor."
+        sentence = say("end_not_certified", end=record.end, day=record.ended_on)
         yield _finding(
             "end_not_certified",
             Weight.MISSING,

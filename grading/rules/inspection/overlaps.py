@@ -7,7 +7,8 @@ from typing import Protocol
 
 from grading.rules.inspection.facts import InspectedLesson
 from grading.rules.inspection.finding import CorrectionPage, Corrector, Finding, Weight
-from grading.rules.inspection.lesson_rules import hours_and_minutes, lesson_finding
+from grading.rules.inspection.lesson_rules import lesson_finding
+from grading.rules.inspection.sentences import hours_and_minutes, say
 from lessons.rules.instructor_limits import ExcessPeriod
 from lessons.rules.scale import UnitKind
 
@@ -68,20 +69,26 @@ def overlap_findings(
         # Two lessons of one student lie in one record: one finding is enough, at the later lesson.
         if "student" in shared:
             if later.enrolment in of:
-                yield _overlap_finding(later, earlier, "of the same student")
+                yield _overlap_finding(later, earlier, "overlap_student")
             continue
-        what = " and ".join(
-            f"in {later.registration}" if who == "aircraft" else f"with {later.instructor_name}" for who in shared
-        )
+        key = f"overlap_{'_'.join(shared)}"
         for lesson, other in ((earlier, later), (later, earlier)):
             if lesson.enrolment in of:
-                yield _overlap_finding(lesson, other, f"of {names.get(other.student, 'another student')}, {what}")
+                yield _overlap_finding(lesson, other, key, names.get(other.student, "another student"))
 
 
-def _overlap_finding(lesson: InspectedLesson, other: InspectedLesson, whose: str) -> Finding:
-    times = f"{lesson.off_blocks:%H:%M} to {lesson.on_blocks:%H:%M} UTC"
-    theirs = f"{other.off_blocks:%H:%M} to {other.on_blocks:%H:%M}"
-    return lesson_finding("overlap", Weight.ODD, lesson, f"{times} overlaps lesson {other.number} {whose}, {theirs}.")
+def _overlap_finding(lesson: InspectedLesson, other: InspectedLesson, key: str, student: str = "") -> Finding:
+    sentence = say(
+        key,
+        lesson=lesson.number,
+        times=f"{lesson.off_blocks:%H:%M} to {lesson.on_blocks:%H:%M}",
+        other=other.number,
+        other_times=f"{other.off_blocks:%H:%M} to {other.on_blocks:%H:%M}",
+        student=student,
+        instructor=lesson.instructor_name,
+        aircraft=lesson.registration,
+    )
+    return lesson_finding("overlap", Weight.ODD, lesson, sentence)
 
 
 def instructor_hours_finding(given: tuple[NamedPerson, ExcessPeriod], on: date) -> Finding:
@@ -90,9 +97,12 @@ def instructor_hours_finding(given: tuple[NamedPerson, ExcessPeriod], on: date) 
     lessons/rules/instructor_limits.py computes the excess; `on`: the day at the school on which it begins.
     """
     person, excess = given
-    sentence = (
-        f"{person.name} gave {hours_and_minutes(excess.minutes)} of flight training in the 24 hours from"
-        f" {excess.begin:%H:%M} UTC: {'; '.join(row.name for row in excess.lessons)}."
+    sentence = say(
+        "over_eight_hours",
+        by=person.name,
+        hours=hours_and_minutes(excess.minutes),
+        begin=f"{excess.begin:%H:%M}",
+        lessons="; ".join(row.name for row in excess.lessons),
     )
     return Finding(
         "over_eight_hours",

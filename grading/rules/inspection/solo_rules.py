@@ -6,9 +6,9 @@ from datetime import date
 
 from grading.rules.inspection.facts import InspectedCertificate, InspectedEndorsement, InspectedLesson, InspectedRecord
 from grading.rules.inspection.finding import ENDORSEMENT_DAYS, CorrectionPage, Corrector, Finding, Weight
-from grading.rules.inspection.lesson_rules import describe_days, lesson_finding
+from grading.rules.inspection.lesson_rules import lesson_finding
+from grading.rules.inspection.sentences import describe_days, say
 from grading.rules.readiness.checks.papers import medical_last_day, most_recent_medical
-from grading.rules.readiness.dates import long_date
 from grading.rules.readiness.standard import RequirementSpec
 
 
@@ -44,12 +44,9 @@ def release_breach_findings(record: InspectedRecord) -> Iterator[Finding]:
             continue
         if outside := record.outside.get(lesson.key):
             breaches = " ".join(outside)
-            if lesson.reason.strip():
-                reason = f"solo outside a release, with its reason. {breaches}"
-                yield lesson_finding("solo_with_reason", Weight.NOTE, lesson, reason)
-            else:
-                bare = f"solo outside a release, and no reason is written. {breaches}"
-                yield lesson_finding("solo_without_reason", Weight.MISSING, lesson, bare)
+            kind = "solo_with_reason" if lesson.reason.strip() else "solo_without_reason"
+            weight = Weight.NOTE if lesson.reason.strip() else Weight.MISSING
+            yield lesson_finding(kind, weight, lesson, say(kind, lesson=lesson.number, breaches=breaches))
 
 
 def solo_endorsement_findings(record: InspectedRecord, most_days: int | None = ENDORSEMENT_DAYS) -> Iterator[Finding]:
@@ -65,16 +62,13 @@ def solo_endorsement_findings(record: InspectedRecord, most_days: int | None = E
             without.append(lesson)
         elif most_days is not None and (lesson.on - standing.on).days > most_days:
             old.append(lesson)
-    for lessons, lacks in (
-        (without, "and no endorsement for this type was in force"),
-        (old, f"more than {most_days} days after the endorsement"),
-    ):
+    for lessons, key in ((without, "solo_unendorsed"), (old, "solo_endorsement_old")):
         if lessons:
             days = describe_days([lesson.on for lesson in lessons])
             yield _record_finding(
                 "solo_endorsement",
                 record,
-                f"Solo {days}, {lacks}.",
+                say(key, days=days, most=most_days),
                 lessons[0].on,
                 Corrector.CHIEF,
                 CorrectionPage.READINESS,
@@ -92,19 +86,15 @@ def release_endorsement_findings(
         # endorsed.
         theirs = [row for row in record.endorsements if row.by == release.by]
         standing = _newest_endorsement(theirs, release.aircraft_type, on)
-        given = f"The release of {long_date(release.valid_from)} is in force"
         if standing is None:
             withdrawn = [
                 row.withdrawn for row in theirs if row.withdrawn and row.aircraft_type == release.aircraft_type
             ]
-            what = (
-                f"the endorsement of {release.by_name} under it was withdrawn on {long_date(max(withdrawn))}"
-                if withdrawn
-                else f"no endorsement of {release.by_name} is on record under it"
-            )
-            sentence = f"{given}, and {what}."
+            key = "release_withdrawn_endorsement" if withdrawn else "release_unendorsed"
+            latest = max(withdrawn, default=None)
+            sentence = say(key, day=release.valid_from, by=release.by_name, withdrawn=latest)
         elif most_days is not None and (on - standing.on).days > most_days:
-            sentence = f"{given}, and the endorsement under it is {(on - standing.on).days} days old."
+            sentence = say("release_endorsement_old", day=release.valid_from, age=(on - standing.on).days)
         else:
             continue
         yield _record_finding(
@@ -121,7 +111,7 @@ def solo_paper_findings(record: InspectedRecord, specs: Sequence[RequirementSpec
             continue
         without = [lesson.on for lesson in record.solo_flights if not _had_valid_paper(record, spec, lesson.on)]
         if without:
-            sentence = f"Solo {describe_days(without)} without this on record and in force: {spec.title.lower()}."
+            sentence = say("solo_paper", days=describe_days(without), document=spec.title.lower())
             yield _record_finding("solo_paper", record, sentence, min(without), Corrector.ADMIN, CorrectionPage.RECORD)
 
 
@@ -141,8 +131,7 @@ def solo_test_findings(record: InspectedRecord, specs: Sequence[RequirementSpec]
     }
     missing = [topic.replace("_", " ") for topic in spec.words("topics") if topic not in taken]
     if missing:
-        topics = ", ".join(missing)
-        sentence = f"First solo on {long_date(first.on)}, and no test taken before it on: {topics}."
+        sentence = say("solo_test", day=first.on, topics=", ".join(missing))
         yield Finding(
             "solo_test",
             Weight.MISSING,
@@ -170,7 +159,7 @@ def certificate_findings(
     for lessons in without.values():
         first = lessons[0]
         days = describe_days([lesson.on for lesson in lessons])
-        sentence = f"Lessons of {first.instructor_name} {days}: no certificate in force then is on record."
+        sentence = say("certificate", by=first.instructor_name, days=days)
         yield Finding(
             "certificate",
             Weight.MISSING,
