@@ -41,15 +41,19 @@ def next_gate_issue(aircraft_type: AircraftType) -> int:
 
 
 def current_gate_draft(aircraft_type: AircraftType, on: date) -> Raw:
-    """Return the draft of a type, or the last published gates, valid from tomorrow, to start one."""
+    """Return the draft of a type, or the last published gates, valid from tomorrow, to start one.
+
+    The first gates of a type are valid from today: no lesson is judged by others.
+    """
     draft = GateDraft.objects.filter(aircraft_type=aircraft_type).first()
     if draft:
         content: Raw = draft.content
         return content
-    # Today may have lessons already, and they are judged by the gates in force: _refuse_date() would refuse it.
-    tomorrow = (on + timedelta(days=1)).isoformat()
     last = latest_gate_set(aircraft_type)
-    return (raw_from_spec(gate_set_spec(last)) if last else {"shape": "square", "gates": []}) | {"valid_from": tomorrow}
+    if last is None:
+        return {"shape": "square", "gates": [], "valid_from": on.isoformat()}
+    # Today may have lessons already, and they are judged by the gates in force: _refuse_date() would refuse it.
+    return raw_from_spec(gate_set_spec(last)) | {"valid_from": (on + timedelta(days=1)).isoformat()}
 
 
 @transaction.atomic

@@ -1,6 +1,6 @@
 """The gates of each aircraft type: read by the staff, changed by the chief instructor in a draft, then published."""
 
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -139,8 +139,8 @@ def _gate_rows(gates: GateSetSpec) -> list[tuple[str, str, str]]:
 
 def _typical_gates(form: TypicalCircuitForm, aircraft_type: AircraftType, today: date) -> GateSetSpec:
     issue = publishing.next_gate_issue(aircraft_type)
-    tomorrow = today + timedelta(days=1)  # today may have lessons already (publishing.current_gate_draft)
-    return typical_gates(form.wish(), stall_speeds(aircraft_type), issue, tomorrow)
+    # From today: a type without gates has no lesson yet that others judge.
+    return typical_gates(form.wish(), stall_speeds(aircraft_type), issue, today)
 
 
 @require_POST
