@@ -19,6 +19,7 @@ from lessons.access import can_write_lesson, get_readable_discarded, get_readabl
 from lessons.models import Lesson
 from school.accounts.emails import EmailNotSent
 from school.errors import Refusal
+from school.permissions import can_teach
 
 NON_ENTRY_FIELDS = {"csrfmiddlewaretoken", "circuit"}
 
@@ -27,7 +28,7 @@ NON_ENTRY_FIELDS = {"csrfmiddlewaretoken", "circuit"}
 def lesson(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     """Show the page on which its instructor records the lesson; to everybody else, and once signed, its record."""
     # Before the lesson: what is written between the two must not be kept under this stamp.
-    stamp = read_lesson_stamp(uid, request.user.pk)
+    stamp = read_lesson_stamp(uid, request.user.pk) if can_teach(request.user) else None
     rows = Lesson.objects.for_kept_pages() if stamp else None
     found = get_readable_lesson(request.user, uid, rows)
     if stamp is None or not can_write_lesson(request.user, found):
