@@ -112,6 +112,6 @@ def _nearest_day(head: str, on: date) -> date:
     # Half a month away only where the month at hand has no such day: rather a slip of the hand than another month.
     if nearest is None or abs(nearest - on) > HALF_A_MONTH:
         raise UnreadableReport(
-            f"This METAR is of day {day}, which is not near {on.day} {on:%B}: check it, or enter the wind by hand."
+            f"This METAR is of day {day}, which is not near {on.day} {on:%b}: check it, or enter the wind by hand."
         )
     return nearest

@@ -116,7 +116,7 @@ def wind_cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> li
     report = lesson_report(lesson)
     # A report names a day without a month, so an old one that was pasted looks like a new one.
     if report and report.at and report.at.day not in _utc_days_of_month(lesson.on):
-        cautions.append(f"The report is from {report.at:%d %B}, not from the day of this lesson.")
+        cautions.append(f"The report is from {report.at.day} {report.at:%b}, not from the day of this lesson.")
     return cautions
 
 

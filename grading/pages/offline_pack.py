@@ -13,6 +13,7 @@ from lessons.queries import Course
 from lessons.rules.scale import UnitKind
 from school.current import get_school, school_zone
 from school.days import start_of
+from school.formats import write_day
 from school.models import Aircraft, Person
 
 # The unit to fly next, the one before it to repeat, and the one after it.
@@ -51,7 +52,7 @@ def _lesson_item(lesson: Lesson) -> dict[str, Any]:
         "uid": str(lesson.uid),
         "url": reverse("grading:lesson", args=[lesson.uid]),
         "title": f"{lesson.enrolment.student.name}, lesson {lesson.number}",
-        "about": f"{lesson.unit}. {lesson.on:%-d %B %Y}"
+        "about": f"{lesson.unit}. {write_day(lesson.on)}"
         + (f", {lesson.aircraft.registration}" if lesson.aircraft else ""),
         "signed": lesson.is_signed,
     }

@@ -6,6 +6,7 @@ from datetime import date
 
 from grading.models import Release
 from grading.reading.student_summary import StudentSummary
+from school.formats import write_day
 from school.models import Paper, Person, Role
 
 REMINDER_DAYS = (60, 30, 7)
@@ -23,7 +24,7 @@ class Expiry:
 
     @property
     def words(self) -> str:
-        day = f"{self.until.day} {self.until:%B %Y}"
+        day = write_day(self.until)
         if self.days < 0:
             return f"{self.what}: expired on {day}"
         left = {0: "today", 1: "tomorrow"}.get(self.days, f"in {self.days} days")

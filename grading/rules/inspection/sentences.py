@@ -96,6 +96,6 @@ def describe_duration(length: timedelta) -> str:
 
 
 def describe_days(days: list[date]) -> str:
-    """Return the first of some days and how many follow: "on 3 June 2026 and 2 later days"."""
+    """Return the first of some days and how many follow: "on 3 Jun 2026 and 2 later days"."""
     later = len(days) - 1
     return f"on {long_date(min(days))}" + (f" and {plural(later, 'later day')}" if later else "")

@@ -7,7 +7,7 @@ from datetime import date
 AGE_OF_SHORTER_MEDICAL = 40
 MONTHS_UNDER_40, MONTHS_FROM_40 = 60, 24
 # Once: the calendar formats a date for each name, and a verdict names many days.
-MONTH_NAMES = tuple(calendar.month_name)
+MONTH_NAMES = tuple(name[:3] for name in calendar.month_name)
 
 
 def age_on(born: date, on: date) -> int:
@@ -30,5 +30,5 @@ def medical_expiry(born: date, examined: date) -> date:
 
 
 def long_date(day: date) -> str:
-    """Return a day as 3 June 2026."""
+    """Return a day as 3 Jun 2026, as pages and paper write it (school/formats.py)."""
     return f"{day.day} {MONTH_NAMES[day.month]} {day.year}"

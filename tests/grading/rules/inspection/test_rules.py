@@ -270,7 +270,7 @@ def release(**changed: Any) -> InspectedRelease:
 @pytest.mark.parametrize(("endorsement", "made", "sentence"), [
     (InspectedEndorsement(DAY - timedelta(days=90), BERT, 5, None), release(), None),
     (InspectedEndorsement(DAY - timedelta(days=91), BERT, 5, None), release(), "91 days old"),
-    (InspectedEndorsement(DAY - timedelta(days=9), BERT, 5, DAY), release(), "was withdrawn on 10 June 2026"),
+    (InspectedEndorsement(DAY - timedelta(days=9), BERT, 5, DAY), release(), "was withdrawn on 10 Jun 2026"),
     (InspectedEndorsement(DAY - timedelta(days=9), BERT, 5, DAY + A_DAY), release(), None),
     (InspectedEndorsement(DAY - timedelta(days=9), CLEO, 5, None), release(), "no endorsement of Bert Example"),
     (InspectedEndorsement(DAY - timedelta(days=9), BERT, 5, DAY), release(valid_until=DAY - A_DAY), None),
@@ -306,7 +306,7 @@ def test_papers_missing_at_solo_are_said_once_with_the_days() -> None:
     )  # fmt: skip
     [finding] = findings_of(rec)
     assert finding.sentence == (
-        "Solo on 9 June 2026 and 1 later day without this on record and in force: student certificate."
+        "Solo on 9 Jun 2026 and 1 later day without this on record and in force: student certificate."
     )
     void = PaperFact("student_certificate", date(2025, 1, 15), void_from=DAY)
     assert finding_kinds(record(solo(), papers=[rec.papers[0], void])) == ["solo_paper"]

@@ -24,4 +24,4 @@ def test_a_sentence_is_whole_and_said(key: str) -> None:
 
 
 def test_a_day_is_written_out() -> None:
-    assert say("test_unnamed", day=date(2026, 11, 9)) == "The written test of 9 November 2026 has no name."
+    assert say("test_unnamed", day=date(2026, 11, 9)) == "The written test of 9 Nov 2026 has no name."
