@@ -28,9 +28,11 @@ def judge_reading(reading: Reading, target: NumberTarget) -> TrackNumber:
     assert reading.value is not None
     factor = float(convert(1, READ_IN[reading.quantity], target.unit))
     value, error = reading.value * factor, reading.error * factor
-    low, high = target.value - target.under, target.value + target.over
-    if low <= value - error and value + error <= high:
+    # Rounded far below what a reading tells, so that the edge in metres is the edge in feet.
+    low, high, least, most = (
+        round(edge, 6)
+        for edge in (target.value - target.under, target.value + target.over, value - error, value + error)
+    )
+    if low <= least and most <= high:
         return TrackNumber(value, error, "inside")
-    if value + error < low or value - error > high:
-        return TrackNumber(value, error, "outside")
-    return TrackNumber(value, error, "unsure")
+    return TrackNumber(value, error, "outside" if most < low or least > high else "unsure")

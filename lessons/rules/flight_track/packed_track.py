@@ -11,6 +11,7 @@ from lessons.rules.flight_track.flight import Fixes
 
 # Milliseconds, ten-millionths of a degree (about a centimetre), decimetres.
 SCALES = (1e3, 1e7, 1e7, 10.0)
+CIRCLE = 3_600_000_000
 Point = tuple[float, float, float, float]
 
 
@@ -22,7 +23,8 @@ def pack_positions(fixes: Fixes) -> bytes:
 
 
 def _differences(row: NDArray[np.int64]) -> bytes:
-    first, rest = row[:1], np.diff(row).astype("<i4")
+    # The shorter way round: over the date line a longitude leaps by a full circle, which needs more than 32 bits.
+    first, rest = row[:1], ((np.diff(row) + CIRCLE // 2) % CIRCLE - CIRCLE // 2).astype("<i4")
     # By planes of bytes: the high ones are nearly always equal, which compresses well.
     planes = rest.view(np.uint8).reshape(-1, 4).T if len(rest) else np.empty((4, 0), np.uint8)
     return first.tobytes() + planes.tobytes()
@@ -39,7 +41,8 @@ def unpack_positions(packed: bytes, *, by_pressure: bool) -> Fixes:
         rest = np.ascontiguousarray(planes).view("<i4").ravel()
         first = np.frombuffer(row[:8], "<i8")
         columns.append(np.cumsum(np.concatenate([first, rest.astype("<i8")])) / scale)
-    return Fixes(columns[0], columns[1], columns[2], columns[3], by_pressure)
+    seconds, latitude, longitude, height = columns
+    return Fixes(seconds, latitude, (longitude + 180) % 360 - 180, height, by_pressure)
 
 
 def pack_ways(ways: Sequence[Sequence[Point]]) -> bytes:
