@@ -88,6 +88,7 @@ urlpatterns = [
     path("lessons/<uuid:uid>/circuits/", flown.circuits, name="circuits"),
     path("lessons/<uuid:uid>/circuits/<int:number>/", flown.circuit, name="circuit"),
     path("lessons/<uuid:uid>/tracks/", flight_tracks.flight_tracks, name="flight_tracks"),
+    path("lessons/<uuid:uid>/tracks/<uuid:track>.gpx", flight_tracks.flight_track_file, name="flight_track_file"),
     path("lessons/<uuid:uid>/tracks/read/", flight_tracks.read_flight_track, name="read_flight_track"),
     path("lessons/<uuid:uid>/tracks/keep/", flight_tracks.keep_flight_track, name="keep_flight_track"),
     path(

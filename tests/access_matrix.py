@@ -427,6 +427,10 @@ grading:keep_flight_track of lesson
     POST cleos     422    403    422    404    404    404    422    302
     POST hugo      .      422    .      404    404    403    422    302
     POST absent    404    404    .      404    404    404    404    302
+grading:flight_track_file of track
+    GET signed     200    200    200    200    404    404    200    302
+    GET absent     404    404    404    404    404    404    404    302
+    GET unkept     404    404    404    404    404    404    404    302
 grading:remove_flight_track of track
     POST signed    302    302    403    302    404    404    302    302
     POST absent    404    404    .      404    404    404    404    302

@@ -1,6 +1,6 @@
 """This module gathers the pages of flight tracks: what was read, what was kept with a lesson, and one circuit."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -13,12 +13,13 @@ from grading.models import FlightTrack
 from grading.pages.flown import with_unit
 from grading.pages.track_picture import draw_heights, draw_track
 from grading.reading.flight_tracks import KeptCircuit, entries_from_track, kept_circuits, kept_tracks, kept_ways
-from grading.reading.flown import FlownLesson, pattern_in_wind
+from grading.reading.flown import EARLIER_CIRCUITS, FlownLesson, pattern_in_wind
 from grading.rules.flown import FlownCircuit, NumberTarget, Pattern
 from grading.rules.track_judgement import TrackNumber, judge_reading
 from lessons.access import can_write_lesson
 from lessons.models import Circuit, Lesson
 from lessons.rules.flight_track import Reading
+from lessons.rules.flight_track.packed_track import Point
 from lessons.rules.scale import Ending
 from school.formats import write_clock, write_day, write_number, write_wind
 from school.models import Aerodrome, Person
@@ -100,7 +101,8 @@ def circuit_context(lesson: Lesson, track_uid: Any, place: int, reader: Person) 
     flown = FlownLesson(lesson)
     pattern = pattern_in_wind(track.gate_set_id, flown.grading_context)
     noted = flown.circuit(circuit.number) if circuit.number else None
-    numbers, way = _numbers(circuit, pattern), kept_ways(track)[place - 1]
+    numbers, ways = _numbers(circuit, pattern), kept_ways(track)
+    way, earlier = ways[place - 1], _earlier(circuit, kept_circuits(track), ways)
     return {
         "lesson": lesson,
         "track": track,
@@ -109,7 +111,8 @@ def circuit_context(lesson: Lesson, track_uid: Any, place: int, reader: Person) 
         "tapped": Ending(noted.ending).label if noted else "",
         "differs": noted is not None and _differ(noted.ending, circuit.ended),
         "rows": _reading_lines(circuit, pattern, numbers, noted),
-        "picture": draw_track(track, circuit, way, pattern, numbers),
+        "picture": draw_track(track, circuit, way, pattern, numbers, earlier),
+        "earlier": len(earlier),
         "heights": draw_heights(track, circuit, way, pattern, numbers),
         "sentence": sentence(circuit, numbers, pattern),
         "places": [row.place for row in kept_circuits(track)],
@@ -121,6 +124,14 @@ def circuit_context(lesson: Lesson, track_uid: Any, place: int, reader: Person) 
         if noted and can_write_lesson(reader, lesson)
         else 0,
     }
+
+
+def _earlier(
+    circuit: KeptCircuit, circuits: Sequence[KeptCircuit], ways: Sequence[Sequence[Point]]
+) -> list[Sequence[Point]]:
+    """Return the ways of the last circuits before one on the same runway, the oldest first."""
+    rows = zip(circuits[: circuit.place - 1], ways, strict=False)
+    return [way for row, way in rows if row.runway == circuit.runway and not row.off_pattern][-EARLIER_CIRCUITS:]
 
 
 def ended_words(ended: str) -> str:

@@ -26,8 +26,9 @@ def draw_track(
     way: Sequence[Point],
     pattern: Pattern,
     numbers: Mapping[str, TrackNumber],
+    earlier: Sequence[Sequence[Point]] = (),
 ) -> Drawn | None:
-    """Draw the plan; None where the gates make no circuit to draw it over."""
+    """Draw the plan with the ways before it, thin; None where the gates make no circuit to draw it over."""
     stations, shape = _stations(track, pattern)
     points = target_points(stations, shape)
     runway = track.aerodrome.runways.filter(designator=circuit.runway).first()
@@ -43,12 +44,12 @@ def draw_track(
     ]
     ground = PlanGround(points, ends, runway.designator, left)
     label = f"Circuit {circuit.place} of the track from above: the way flown, solid, over the target, dotted"
-    flown = [(x, y) for x, y, _, _ in way]
+    flown, *before = ([(x, y) for x, y, _, _ in line] for line in (way, *earlier))
     wind, landed = _wind(track, runway), _touchdown(circuit, numbers)
     touchdowns = [landed] if landed else []
     return draw_twice(
         lambda narrow: marks.flown_plan(
-            ground, gates, label, touchdowns=touchdowns, wind=wind, narrow=narrow, way=flown
+            ground, gates, label, touchdowns=touchdowns, wind=wind, narrow=narrow, way=flown, earlier=before
         )
     )
 

@@ -11,11 +11,14 @@ from django.views.decorators.http import require_GET, require_POST
 
 from grading.actions import flight_tracks as actions
 from grading.actions.flight_tracks import keep_track, may_keep_track, may_remove_track, remove_track
+from grading.exchange.flight_files.write_gpx import write_gpx
 from grading.exchange.flight_tracks import open_found, read_track
 from grading.models import FlightTrack
 from grading.pages.flight_tracks import circuit_context, read_context, tracks_context
 from lessons.access import get_readable_lesson, get_writable_lesson
 from lessons.models import Lesson
+from lessons.rules.flight_track.packed_track import unpack_positions
+from school.downloads import content_disposition
 from school.errors import Refusal
 
 NUMBER_PREFIX = "circuit."
@@ -48,11 +51,11 @@ def keep_flight_track(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     lesson = _get_lesson_to_keep(request, uid)
     try:
         found = open_found(request.POST.get("found", ""), lesson, request.user)
-        keep_track(lesson=lesson, found=found, numbers=_numbers(request), by=request.user, at=timezone.now())
+        track = keep_track(lesson=lesson, found=found, numbers=_numbers(request), by=request.user, at=timezone.now())
     except Refusal as refusal:
         return _respond_refused(request, lesson, str(refusal))
     messages.info(request, "The track is kept with this lesson. Nothing of the lesson was changed.")
-    return redirect("grading:flight_tracks", lesson.uid)
+    return redirect("grading:track_circuit", lesson.uid, track.uid, 1)
 
 
 @require_POST
@@ -63,12 +66,19 @@ def remove_flight_track(request: HttpRequest, uid: uuids.UUID, track: uuids.UUID
         raise PermissionDenied(
             "A track is removed by its student, the instructor of the lesson, or the school’s office."
         )
-    found = FlightTrack.objects.select_related("lesson__enrolment").filter(lesson=lesson, uid=track).first()
-    if found is None:
-        raise Http404("There is no such track with this lesson.")
-    remove_track(track=found, by=request.user, at=timezone.now())
+    remove_track(track=_get_track(lesson, track), by=request.user, at=timezone.now())
     messages.info(request, "The track and its readings are removed.")
     return redirect("grading:flight_tracks", lesson.uid)
+
+
+@require_GET
+def flight_track_file(request: HttpRequest, uid: uuids.UUID, track: uuids.UUID) -> HttpResponse:
+    """Send the positions that are kept of a track, as GPX."""
+    lesson = get_readable_lesson(request.user, uid)
+    found = _get_track(lesson, track)
+    fixes = unpack_positions(bytes(found.positions), by_pressure=found.by_pressure)
+    name = content_disposition(f"track-{lesson.on.isoformat()}-lesson-{lesson.number}.gpx")
+    return HttpResponse(write_gpx(fixes), content_type="application/gpx+xml", headers={"Content-Disposition": name})
 
 
 @require_GET
@@ -82,10 +92,7 @@ def track_circuit(request: HttpRequest, uid: uuids.UUID, track: uuids.UUID, plac
 def enter_readings(request: HttpRequest, uid: uuids.UUID, track: uuids.UUID, place: int) -> HttpResponse:
     """Enter the readings of one circuit as numbers of the lesson, for its instructor before signing."""
     lesson = get_writable_lesson(request.user, uid)
-    found = FlightTrack.objects.filter(lesson__enrolment=lesson.enrolment_id, lesson__number=lesson.number, uid=track)
-    kept = found.first()
-    if kept is None:
-        raise Http404("There is no such track with this lesson.")
+    kept = _get_track(lesson, track)
     try:
         many = actions.enter_readings(lesson=lesson, track=kept, place=place, by=request.user, at=timezone.now())
     except Refusal as refusal:
@@ -101,6 +108,15 @@ def _get_lesson_to_keep(request: HttpRequest, uid: uuids.UUID) -> Lesson:
             "A track is kept by the instructor of the lesson, the chief instructor or the administrator."
         )
     return lesson
+
+
+def _get_track(lesson: Lesson, uid: uuids.UUID) -> FlightTrack:
+    """Return a track of any version of a lesson."""
+    rows = FlightTrack.objects.filter(lesson__enrolment=lesson.enrolment_id, lesson__number=lesson.number, uid=uid)
+    found = rows.select_related("lesson__enrolment").first()
+    if found is None:
+        raise Http404("There is no such track with this lesson.")
+    return found
 
 
 def _numbers(request: HttpRequest) -> dict[int, int | None]:

@@ -76,16 +76,20 @@ def flown_plan(
     narrow: bool = False,
     halo: bool = True,
     way: Sequence[Point] = (),
+    earlier: Sequence[Sequence[Point]] = (),
 ) -> str:
     """Draw the plan, takeoff to the right; `narrow` with the takeoff upwards, for a telephone.
 
     touchdowns: feet from the aiming point, and whether that lies inside its tolerance; one alone is drawn large.
-    way: where the aircraft was, in feet as the gates; without one nothing says where it was.
+    way: where the aircraft was, in feet as the gates; without one nothing says where it was. earlier: the ways before
+    it, thin.
     """
-    place, size, scale = _projection(ground, narrow, way)
+    place, size, scale = _projection(ground, narrow, [point for line in (way, *earlier) for point in line])
     labels = Labels(*size, halo=halo)
     body = _runway(ground, place, narrow) + path(polyline([place(x, y) for x, y in ground.track]), 2, dash="2 6")
     body += _direction(ground, place)
+    for line in earlier:
+        body += path(polyline([place(x, y) for x, y in line]), 1.3, stroke="var(--ink-2)")
     if way:
         drawn = polyline([place(x, y) for x, y in way])
         body += path(drawn, 6, stroke="var(--paper)") + path(drawn, 3)

@@ -262,9 +262,10 @@ def _obstacles(
 
 
 def strip_key(words: str) -> str:
-    """Return a line of a key by itself: `thick`, `earlier`, `way`, `dotted` or `target`."""
+    """Return a line of a key by itself: `thick`, `earlier`, `way`, `thin`, `dotted` or `target`."""
     drawn = {
         "way": path("M1 8H43", 3),
+        "thin": path("M1 8H43", 1.3, stroke="var(--ink-2)"),
         "dotted": path("M1 8H43", 2, dash="2 6"),
         "thick": path("M1 8H43", 3, dash=MEASURED_DASH),
         "earlier": path("M1 8H43", 1.3, stroke="var(--ink-2)", dash=EARLIER_DASH),

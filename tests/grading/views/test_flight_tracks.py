@@ -10,6 +10,7 @@ from django.test import Client
 from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
+from grading.exchange.flight_files.read import read_flight_file
 from grading.models import FlightTrack
 from lessons.models import Lesson
 from tests.cast import Cast
@@ -49,9 +50,10 @@ def test_from_the_file_to_the_picture(cast: Cast, client: Client) -> None:
     sent = form_of(read)
     assert [sent[f"circuit.{k}"] for k in (1, 2, 3)] == ["1", "2", "3"]
     kept = client.post(reverse("grading:keep_flight_track", args=[lesson.uid]), sent)
-    assert kept.status_code == 302
     track = FlightTrack.objects.get()
-    shown = client.get(reverse("grading:track_circuit", args=[lesson.uid, track.uid, 1]))
+    # To the picture at once: from the file to it are five taps.
+    assert kept["Location"] == reverse("grading:track_circuit", args=[lesson.uid, track.uid, 1])
+    shown = client.get(kept["Location"])
     drawn = page(shown).find("svg", class_="flown")
     assert "the way flown, solid, over the target, dotted" in drawn["aria-label"]
     rows = [
@@ -123,3 +125,18 @@ def test_pages_ask_the_database_no_more_for_more_tracks(
         track.save(force_insert=True)
     with django_assert_num_queries(QUERIES):
         client.get(address)
+
+
+def test_the_positions_are_handed_out_as_a_track_that_is_read_again(cast: Cast, client: Client) -> None:
+    lesson, noted = tapped_lesson(cast), logged(cast)
+    client.force_login(cast.bert)
+    read = post_file(client, lesson, gpx_file(noted))
+    client.post(reverse("grading:keep_flight_track", args=[lesson.uid]), form_of(read))
+    reply = client.get(reverse("grading:flight_track_file", args=[lesson.uid, FlightTrack.objects.get().uid]))
+    assert reply["Content-Type"] == "application/gpx+xml"
+    told = read_flight_file(reply.content)
+    assert (told["problem"], told["form"], told["left_out"]) == ("", "gpx", 0)
+    at, latitude, longitude, height, _ = told["fixes"][100]
+    place = int(noted.seconds.searchsorted(at))
+    assert (latitude, longitude) == pytest.approx((noted.latitude[place], noted.longitude[place]), abs=1e-6)
+    assert height == pytest.approx(noted.height[place], abs=0.11)
