@@ -161,6 +161,8 @@ def load_attempts(lesson: Lesson) -> list[Attempt]:
     """
     syllabus = lesson.unit.stage.syllabus_id
     rows = list(Attempt.objects.filter(lesson=lesson).select_related("circuit"))
+    if not rows:
+        return []
     by_pk, manoeuvres = {row.pk: row for row in rows}, manoeuvres_by_pk(syllabus)
     for row in rows:
         row.manoeuvre = manoeuvres[row.manoeuvre_id].to_model()
