@@ -45,6 +45,7 @@ def readiness_details(
         "progress": build_progress_over_time(row),
         "open_faults": faults,
         "tests": sorted(row.read.tests, key=lambda test: (test.taken_on, test.pk), reverse=True),
+        "to_review": any(not test.is_reviewed for test in row.read.tests),
         # The summary has the oldest first, the page the newest.
         "lessons": row.read.lessons[: -LESSONS_SHOWN - 1 : -1],
         "evidence": build_skill_evidence(row),
@@ -70,13 +71,15 @@ def release_decision(enrolment: Enrolment, today: date, stored: StoredVerdict) -
     # A release rests on an endorsement (14 CFR 61.87(n)); a withdrawn one carries none.
     held = Endorsement.objects.filter(enrolment=enrolment, withdrawn_at=None)
     endorsed = list(held.select_related("given_by", "aerodrome").order_by("pk"))
+    solo = [row for row in endorsed if _is_for_solo(row)]
     # The form proposes the last day that a release may have from the instructor's last training in the type.
     trained = last_training_by(enrolment.instructor, enrolment, today)
-    own = [row.given_on for row in endorsed if row.given_by_id == enrolment.instructor_id and _is_for_solo(row)]
+    own = [row.given_on for row in solo if row.given_by_id == enrolment.instructor_id]
     return {
         "unmet": len(unmet),
         "missing": [*_legal_missing(unmet), *_endorsement_missing(enrolment, endorsed, today)],
-        "endorsed": [(row, _items_given(row, stored)) for row in endorsed],
+        # The newest of each instructor: a release rests on that one.
+        "endorsed": [(row, _items_given(row, stored)) for row in {row.given_by_id: row for row in solo}.values()],
         "in_force": select_in_force(given, today).get(enrolment.pk),
         "form": ReleaseForm(
             enrolment=enrolment,

@@ -14,10 +14,16 @@ DESK, TABLET, PHONE = (1440, 900), (820, 1180), (390, 844)
 def test_a_withdrawal_is_said_first_wherever_it_matters(transactional_cast: Cast, enter: OpenPage) -> None:
     cast = transactional_cast
     make_ready(cast)
-    sign_release(cast)
-    lesson = begin_lesson(cast, 14)
     chief = enter("amelia", DESK)
     chief.goto(f"/students/{cast.enrolment.uid}/")
+    # One who is ready: the form ends on the first screen, the whole page on the third.
+    sign = chief.get_by_role("button", name="Sign the release").bounding_box()
+    assert sign is not None
+    assert sign["y"] + sign["height"] <= DESK[1]
+    assert chief.evaluate("document.documentElement.scrollHeight") <= 3 * DESK[1]
+    sign_release(cast)
+    lesson = begin_lesson(cast, 14)
+    chief.reload()
     chief.get_by_text("Withdraw this release").click()
     chief.locator("textarea[id^=withdraw]").fill("Bounced twice and did not go around.")
     chief.get_by_role("button", name="Withdraw it now").click()

@@ -168,6 +168,7 @@ def test_chief_goes_from_board_to_reason_to_release_and_withdraws(transactional_
     expect(page.get_by_role("heading", level=1)).to_contain_text("2 students in training")
     page.get_by_role("link", name="Dora Example").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("1 of 21 requirements is open")
+    page.get_by_text("requirements met, each with its source").click()
     page.locator("#requirement-landings_to_standard a").first.click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("Circuit 1")
     page.go_back()
