@@ -413,7 +413,7 @@ class NearbyEndorsementForm(EndorsementThereForm):
 
 
 class JournalFilterForm(forms.Form):
-    """Ask which entries of the journal to show; an empty field means all."""
+    """Ask which entries of the journal to show; an empty field means all, of acts all but log-ins."""
 
     by = forms.ChoiceField(required=False, label="Who did it")
     about = forms.CharField(required=False, max_length=60, label="About whom", help_text="name or school number")
@@ -426,7 +426,8 @@ class JournalFilterForm(forms.Form):
         fields: dict[str, Any] = self.fields
         people = [(str(person.pk), person.name) for person in staff]
         fields["by"].choices = [("", "Anybody"), *people, ("system", "The system")]
-        fields["what"].choices = [("", "All"), *((act, act_in_words(act).capitalize()) for act in acts)]
+        named = ((act, act_in_words(act).capitalize()) for act in acts)
+        fields["what"].choices = [("", "All but log-ins"), ("all", "All"), *named]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

@@ -19,6 +19,9 @@ from school.models.journal import JournalQuerySet
 from school.permissions import can_see_all_students
 
 ENTRIES_PER_PAGE = 50
+# Everybody's, every day: among them one finds nothing else. A refused password or code is no log-in.
+LOG_INS = ("logged in", "logged out")
+EVERY_ACT = "all"
 CSV_CHUNK_SIZE = 2000
 # Marks count whole microseconds from here: a float would lose the last digits, and entries with them.
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -56,15 +59,18 @@ def filter_entries(
 ) -> JournalQuerySet:
     """Return entries newest first.
 
-    by: key of a person, or "system"; days are whole days of UTC, both included.
+    by: key of a person, or "system"; what: an act, EVERY_ACT, or nothing for all but log-ins; days are whole days of
+    UTC, both included.
     """
     rows = JournalEntry.objects.newest_first()
     if by:
         rows = rows.filter(person_id=None if by == "system" else int(by))
     if about is not None:
         rows = rows.filter(about_id=about)
-    if what:
+    if what not in ("", EVERY_ACT):
         rows = rows.filter(what=what)
+    elif not what:
+        rows = rows.exclude(what__in=LOG_INS)
     if since:
         rows = rows.filter(at__gte=_midnight(since))
     if until:

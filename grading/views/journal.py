@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET
 
 from grading.forms.training import JournalFilterForm
 from grading.models import Tap
-from grading.pages.journal import filter_entries, find_people, journal_rows, read_page, stream_csv
+from grading.pages.journal import EVERY_ACT, filter_entries, find_people, journal_rows, read_page, stream_csv
 from lessons.access import get_readable_lesson
 from lessons.models import Enrolment
 from school.current import school_day
@@ -58,7 +58,8 @@ def own_journal(request: HttpRequest) -> HttpResponse:
     # Also a former student: a record outlives the role.
     if not (request.user.is_student or Enrolment.objects.filter(student=request.user).exists()):
         raise PermissionDenied("This page is for students: it lists the activity in their own record.")
-    context = {"own": True, "now": timezone.now(), **_page_context(request, filter_entries(about=request.user.pk))}
+    rows = filter_entries(about=request.user.pk, what=EVERY_ACT)
+    context = {"own": True, "now": timezone.now(), **_page_context(request, rows)}
     return render(request, "grading/journal.html", context)
 
 

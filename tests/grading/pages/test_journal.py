@@ -203,3 +203,23 @@ def test_a_range_of_days_and_the_kinds_of_act_come_from_an_index(full_journal: C
     acts = JournalEntry.objects.distinct_acts()
     assert acts == sorted(acts)
     assert {"zz rare", "act 3", "enrolled"} <= set(acts)
+
+
+def test_log_ins_are_left_out_unless_they_are_asked_for(cast: Cast, client: Client) -> None:
+    client.force_login(cast.frida)
+    journal.record(by=cast.bert, at=cast.at(10), what="logged in", subject=cast.bert)
+    journal.record(by=None, at=cast.at(10), what="wrong password", subject=cast.bert)
+    add_entries(cast, 1)
+    shown = {
+        query: {row.entry.what for row in client.get(f"/journal/{query}").context["rows"]}
+        for query in ("", "?what=all", "?what=logged+in")
+    }
+    assert {"wrong password", "paper recorded"} <= shown[""]
+    assert "logged in" not in shown[""]
+    assert shown["?what=all"] >= shown[""] | {"logged in"}
+    assert shown["?what=logged+in"] == {"logged in"}
+    assert "Logged in" not in client.get("/journal.csv").getvalue().decode()
+    # A student reads all that is stored about them.
+    journal.record(by=cast.dora, at=cast.at(11), what="logged in", subject=cast.dora)
+    client.force_login(cast.dora)
+    assert "Logged in" in client.get("/me/journal/").text
