@@ -262,10 +262,10 @@ def test_signing_keeps_the_wind_of_the_report_as_numbers(cast: Cast) -> None:
 @pytest.mark.parametrize(
     ("wind", "said"),
     [
-        (Wind(270, 10, 25), "than the 12 kt demonstrated"),
+        (Wind(270, 10, 25), "exceeds the 12 kt demonstrated"),
         (Wind(None, 8), "direction not known or variable: up to 8 kt"),
         (Wind(360, 5), "Tailwind of up to 5 kt on runway 18"),
-        (Wind(180, 13, None, (90, 180)), "than the 12 kt demonstrated"),  # it swings across the runway
+        (Wind(180, 13, None, (90, 180)), "exceeds the 12 kt demonstrated"),  # it swings across the runway
     ],
 )
 def test_every_caution_of_the_wind_is_said(cast: Cast, wind: Wind, said: str) -> None:
