@@ -3,6 +3,7 @@
 Each field that is filled in and each key that is pressed counts as one act of two seconds (the project's own measure).
 """
 
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -57,12 +58,16 @@ class Newcomer:
         self.press(name, "link", "main")
 
 
-@pytest.mark.django_db(transaction=True)
-def test_an_empty_school_has_its_first_lesson_within_ten_minutes(browser: Browser, live_server: Any) -> None:
-    context = browser.new_context(
-        viewport={"width": DESKTOP[0], "height": DESKTOP[1]}, has_touch=True, base_url=live_server.url
-    )
-    page = context.new_page()
+@pytest.fixture
+def page(browser: Browser, live_server: Any) -> Iterator[Page]:
+    """A browser that nobody has logged in with."""
+    size: Any = {"width": DESKTOP[0], "height": DESKTOP[1]}
+    context = browser.new_context(viewport=size, has_touch=True, base_url=live_server.url)
+    yield context.new_page()
+    context.close()
+
+
+def test_an_empty_school_has_its_first_lesson_within_ten_minutes(transactional_db: None, page: Page) -> None:
     one, typed = Newcomer(page), opening_form()
     page.goto("/open/")
     for _ in range(4):
@@ -119,7 +124,6 @@ def test_an_empty_school_has_its_first_lesson_within_ten_minutes(browser: Browse
 
     page.goto("/first-steps/")
     expect(page.get_by_role("heading", level=1)).to_have_text("The school is at work: every first step is done.")
-    context.close()
     assert Lesson.objects.get().is_signed
     assert Measure.objects.filter(value=330).count() == 1
     assert one.acts * SECONDS_AN_ACT < MOST_SECONDS, f"{one.acts} acts"
