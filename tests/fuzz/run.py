@@ -14,7 +14,7 @@ from tests.cast import Cast
 from tests.fuzz import bodies
 from tests.fuzz.attacker import Attacker, FuzzReport
 from tests.fuzz.bodies import Sent
-from tests.fuzz.pages import forms_of
+from tests.fuzz.pages import Field, Form, forms_of
 from tests.fuzz.school import PEOPLE, add_further_pages, address_patterns, forms_on_pages, page_addresses, query_names
 
 Inputs = st.SearchStrategy[Sent]
@@ -103,7 +103,7 @@ def attack_a_few(cast: Cast, *, inputs: int) -> FuzzReport:
 def attack_the_opening(well: Mapping[str, str], today: date, *, inputs: int, quick: bool) -> FuzzReport:
     """The one form that stands before there is a school, filled in as `well` but for what nobody expects."""
     account, client, page = FuzzReport(), Client(), "/open/"
-    form = next(form for form in forms_of(client.get(page).text, page) if form.action == page)
+    form = _whole_opening(client, page, well)
     fields = [
         replace(field, options=(well[field.name],)) if field.name in well and not field.options else field
         for field in form.fields
@@ -111,6 +111,18 @@ def attack_the_opening(well: Mapping[str, str], today: date, *, inputs: int, qui
     attacker = Attacker("nobody", client, account, quick=quick)
     attacker.attack(page, bodies.filled(replace(form, fields=tuple(fields)), today), inputs, quick)
     return account
+
+
+def _whole_opening(client: Client, page: str, well: Mapping[str, str]) -> Form:
+    """The fields of all its steps in one form, which opens the school when it is sent without a step."""
+    html = client.get(page).text
+    fields: dict[str, Field] = {}
+    for step in range(5):
+        form = next(form for form in forms_of(html, page) if form.action == page)
+        fields |= {field.name: field for field in form.fields if field.type != "hidden"}
+        if step < 4:
+            html = client.post(page, {**well, "step": step}).text
+    return replace(form, fields=tuple(fields.values()), keys=())
 
 
 def batch_fields() -> list[str]:
