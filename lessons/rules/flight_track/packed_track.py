@@ -9,9 +9,8 @@ from numpy.typing import NDArray
 
 from lessons.rules.flight_track.flight import Fixes
 
-# Milliseconds, ten-millionths of a degree (about a centimetre), decimetres.
-SCALES = (1e3, 1e7, 1e7, 10.0)
-CIRCLE = 3_600_000_000
+# Milliseconds, millionths of a degree (a hand's breadth: a receiver wanders by metres), decimetres.
+SCALES = (1e3, 1e6, 1e6, 10.0)
 Point = tuple[float, float, float, float]
 
 
@@ -23,8 +22,7 @@ def pack_positions(fixes: Fixes) -> bytes:
 
 
 def _differences(row: NDArray[np.int64]) -> bytes:
-    # The shorter way round: over the date line a longitude leaps by a full circle, which needs more than 32 bits.
-    first, rest = row[:1], ((np.diff(row) + CIRCLE // 2) % CIRCLE - CIRCLE // 2).astype("<i4")
+    first, rest = row[:1], np.diff(row).astype("<i4")
     # By planes of bytes: the high ones are nearly always equal, which compresses well.
     planes = rest.view(np.uint8).reshape(-1, 4).T if len(rest) else np.empty((4, 0), np.uint8)
     return first.tobytes() + planes.tobytes()
@@ -42,7 +40,7 @@ def unpack_positions(packed: bytes, *, by_pressure: bool) -> Fixes:
         first = np.frombuffer(row[:8], "<i8")
         columns.append(np.cumsum(np.concatenate([first, rest.astype("<i8")])) / scale)
     seconds, latitude, longitude, height = columns
-    return Fixes(seconds, latitude, (longitude + 180) % 360 - 180, height, by_pressure)
+    return Fixes(seconds, latitude, longitude, height, by_pressure)
 
 
 def pack_ways(ways: Sequence[Sequence[Point]]) -> bytes:
