@@ -18,6 +18,7 @@ from school import journal
 from school.current import school_day
 from school.errors import Refusal
 from school.models import Person, School
+from school.reasons import required_text
 
 # What the page calls the limits of the policy, in the order in which it shows them.
 POLICY_LABELS = {
@@ -46,13 +47,15 @@ def publish_standard(
     values: Mapping[str, Mapping[str, int]],
     required: set[str],
     valid_from: date,
+    reason: str,
     by: Person,
     at: datetime,
     forms: Mapping[str, str] | None = None,
 ) -> Standard:
     """Publish the next standard of a rule set: `values` by requirement and name, `required`: those that stay.
 
-    `forms`: the check of each requirement for a part of the circuit, where another form is chosen.
+    `forms`: the check of each requirement for a part of the circuit, where another form is chosen. `reason`: why, for
+    the journal.
 
     Refused when a number makes no sense, when nothing would change, and for a day that may have verdicts already.
     """
@@ -65,10 +68,12 @@ def publish_standard(
     if content["requirements"] == base.content["requirements"]:
         raise Refusal("Nothing differs from the standard in force.")
     draft_spec(content)
+    # After the draft itself: a reason for nothing is not asked.
+    reason = required_text(reason, "Write why the standard changes: the journal keeps the reason.")
     standard = Standard.objects.create(
         key=content["key"], rule_set=base.rule_set, valid_from=valid_from, content=content
     )
-    after = {"valid_from": valid_from, "values": {key: dict(row) for key, row in values.items()}}
+    after = {"reason": reason, "valid_from": valid_from, "values": {key: dict(row) for key, row in values.items()}}
     after |= {"forms": dict(forms)} if forms else {}
     dropped = sorted({row["key"] for row, _ in school_requirements(base.content)} - required)
     journal.record(by=by, at=at, what="standard published", subject=standard, after=after | {"dropped": dropped})

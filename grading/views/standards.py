@@ -71,6 +71,7 @@ def _publish(request: HttpRequest, in_force: Standard, form: StandardForm, now: 
             required=set(draft.required),
             forms=draft.forms,
             valid_from=valid_from,
+            reason=request.POST.get("reason", ""),
             by=request.user,
             at=now,
         )
@@ -109,6 +110,7 @@ def _page_context(request: HttpRequest, in_force: Standard, form: StandardForm, 
         "earlier": Standard.objects.filter(rule_set=base.rule_set, valid_from__lt=in_force.valid_from),
         "can_decide": can_decide(request.user),
         # Tomorrow at the earliest: a past verdict stays under the standard it was given by.
+        "reason": request.POST.get("reason", ""),
         "valid_from": request.POST.get("valid_from") or str(school_day(now) + timedelta(days=1)),
         "lets_through": lets_through,
         "length": length,

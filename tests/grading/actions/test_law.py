@@ -55,7 +55,7 @@ def without_final(db: None) -> None:
 def publish(cast: Cast, base: Standard, days: int = 1, **more: Any) -> Standard:
     required = {row["key"] for row in base.content["requirements"]}
     asked: dict[str, Any] = {"values": {}, "required": required, "valid_from": cast.today + timedelta(days=days)}
-    return publish_standard(base=base, by=cast.amelia, at=cast.at(), **(asked | more))
+    return publish_standard(base=base, reason="Agreed.", by=cast.amelia, at=cast.at(), **(asked | more))
 
 
 @pytest.mark.usefixtures("without_final")

@@ -61,7 +61,7 @@ def test_a_form_that_was_changed_back_is_no_change(cast: Cast) -> None:
     """Published as a row and then as a share with the old numbers, the requirement reads as it did at first."""
     by_row = publish_standard(
         base=base_standard(), values={}, required=set(draft_with().required), valid_from=cast.today + timedelta(days=1),
-        by=cast.amelia, at=cast.at(), forms={"landings_to_standard": "in_a_row"},
+        reason="Agreed.", by=cast.amelia, at=cast.at(), forms={"landings_to_standard": "in_a_row"},
     )  # fmt: skip
     rows = [rule_of(spec) for spec in draft_spec(by_row.content).requirements if spec.key == "landings_to_standard"]
     assert rows == [Row(3, 2)]

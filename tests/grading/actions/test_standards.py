@@ -37,7 +37,7 @@ def base_standard() -> Standard:
 
 
 def form_inputs(standard: Standard, **typed: str) -> dict[str, str]:
-    sent = {}
+    sent = {"reason": "Agreed."}
     for row, numbers in school_requirements(standard.content):
         sent[f"{row['key']}-asked"] = "on"
         sent |= {f"{row['key']}-{name}": str(value) for name, value in numbers} | {f"{row['key']}-form": row["check"]}
@@ -124,6 +124,7 @@ def test_the_action_keeps_every_legal_row_whatever_is_asked(cast: Cast) -> None:
         values={},
         required=set(),
         valid_from=cast.today + timedelta(days=1),
+        reason="Agreed.",
         by=cast.amelia,
         at=cast.at(),
     )
@@ -135,6 +136,7 @@ def test_the_action_keeps_every_legal_row_whatever_is_asked(cast: Cast) -> None:
             values={"numbers_inside": {"gates": 1}},
             required={"numbers_inside"},
             valid_from=cast.today + timedelta(days=9),
+            reason="Agreed.",
             by=cast.amelia,
             at=cast.at(),
         )
@@ -197,7 +199,9 @@ def test_the_pages_say_the_limits_and_the_next_standard_carries_them(cast: Cast,
     after = cast.today + timedelta(days=9)
     base = standard_of_rule_set("us-policy")
     required = {row["key"] for row, _ in school_requirements(base.content)} - {"second_instructor"}
-    publish_standard(base=base, values={}, required=required, valid_from=after, by=cast.amelia, at=cast.at())
+    publish_standard(
+        base=base, values={}, required=required, valid_from=after, reason="Agreed.", by=cast.amelia, at=cast.at()
+    )
     assert standard_in_force(get_school(), after).policy == Policy(hours_to_sign=48)
 
 

@@ -17,6 +17,7 @@ from grading.reading import standard_comparison
 from grading.reading.lesson_length import LessonLength
 from grading.rules.readiness.json_format import standard_from_json
 from grading.rules.readiness.success_rules import Row, Share
+from school.models import JournalEntry
 from tests.cast import Cast
 from tests.factories import add_students, fly_lesson
 from tests.shared_state import shared_state
@@ -39,7 +40,7 @@ def base_standard() -> Standard:
 
 def form_inputs(**typed: str) -> dict[str, str]:
     """Return what a browser sends of the untouched form, with what was typed; double underscores are dashes."""
-    sent = {}
+    sent = {"reason": "Agreed with the instructors."}
     for row, numbers in school_requirements(base_standard().content):
         sent[f"{row['key']}-asked"] = "on"
         sent |= {f"{row['key']}-{name}": str(value) for name, value in numbers}
@@ -204,3 +205,14 @@ def test_the_sentences_follow_the_rules_and_the_lesson(flown: Cast) -> None:
     assert "in each of 3 parts, “slipped back” is shown for nothing about once in 29 circuits." in told
     assert rule_words(Row(3, 1)) == "3 in a row to standard, over at least 1 lesson"
     assert rule_words(Share(8, 9, 2)).startswith("at least 8 of the last 9 to standard, over at least 2 lessons")
+
+
+def test_a_standard_is_published_for_a_reason_that_the_journal_keeps(flown: Cast, client: Client) -> None:
+    client.force_login(flown.amelia)
+    sent = form_inputs(**ROW_OF_THREE, act="publish", valid_from=str(flown.today + timedelta(days=1)))
+    refused = client.post("/standard/", sent | {"reason": "  "})
+    assert refused.status_code == 422
+    assert "Write why the standard changes" in refused.text
+    assert client.post("/standard/", sent).status_code == 302
+    entry = JournalEntry.objects.get(what="standard published")
+    assert entry.after["reason"] == "Agreed with the instructors."
