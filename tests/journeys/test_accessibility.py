@@ -18,6 +18,7 @@ from tests.cast import Cast
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
 from tests.journeys.devices import DESKTOP, PHONE, TABLET, OpenPage
 from tests.ready_student import make_ready
+from tests.track_files import create_track
 
 RULES = {
     "resultTypes": ["violations"],
@@ -34,7 +35,7 @@ THE_SAME = re.compile(
     r"|syllabuses/\d+|gates/[a-z0-9-]+)/"
 )
 SEEN: set[str] = set()
-NOT_A_PAGE = re.compile(r"\.(pdf|csv|xlsx|zip|ics|yaml|json|pem)$|/form/$|/file/")
+NOT_A_PAGE = re.compile(r"\.(pdf|csv|xlsx|zip|ics|yaml|json|pem|gpx)$|/form/$|/file/")
 
 
 PICTURE_PAGES = ("debrief/", "circuits/", "circuits/1/")
@@ -124,6 +125,7 @@ def test_no_page_breaks_a_rule(
     lesson = begin_lesson(cast)
     record_circuit(cast, lesson, 1, "practice", **{"landing.fault.bounced": "on", "landing.help": "prompted"})
     record_entries(cast, lesson, **{"circuit.2.approach.measure.final.speed": "75"})
+    create_track(cast, lesson)
     # First the pages of a lesson whose pictures have something to draw: of one kind the first is looked at.
     pictures = [f"/lessons/{flown.uid}/{page}" for page in PICTURE_PAGES]
     wind = f"/me/?runway={cast.runway.pk}&direction=110&reference=true&speed=12&gust=18"
