@@ -130,7 +130,7 @@ def test_kept_pages_open_for_as_long_as_the_school_says_and_no_longer(
     expect(page.locator("#l-remarks")).to_have_value(REMARK)
     page.evaluate(f"{AN_HOUR_BACK}(1)")
     page.goto(f"/lessons/{lesson.uid}/")
-    expect(page.locator("#tablet-said")).to_contain_text("24 hours passed without contact. Log in with network.")
+    expect(page.locator("#tablet-said")).to_contain_text("after 24 hours without contact. Log in with network.")
     expect(page.locator("#tablet-said")).to_contain_text("1 tap waits sealed")
     assert_nothing_in_plain(page)
     network.on = True

@@ -115,7 +115,7 @@ def test_releasing_twice_and_withdrawing_at_once(transactional_cast: Cast) -> No
         release=first, reason="Wind", by=cast.amelia, at=cast.at(17)
     )
     done = run_together(again, again, release_act(cast))
-    assert "This release was already withdrawn." in refusals(done)
+    assert "This release has already been withdrawn." in refusals(done)
     assert Release.objects.filter(enrolment=cast.enrolment, withdrawn_at=None).count() == 2 - len(refusals(done))
     assert JournalEntry.objects.filter(what="release withdrawn").count() == 1
     assert records_are_sound()

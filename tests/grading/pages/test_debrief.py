@@ -104,7 +104,7 @@ def test_what_changed_since_the_lesson_before(cast: Cast, client: Client) -> Non
     middle = fly(cast, {}, {}, {}, LONG, days_ago=3)
     fly(cast, {"landing.fault.bounced": "on"}, days_ago=1)
     words = words_of(read(client, cast.dora, middle))
-    assert "Since lesson 1 Ballooned is cleared Floated is open: 3 clean attempts clear it" in words
+    assert "Since lesson 1 Ballooned is cleared Floated is open: 3 attempts in a row without it close it" in words
     assert "Takeoff to standard: 5 of 5 so far, 1 of 1 so far before" in words
     assert "Landing to standard: 3 of 5 so far, 0 of 1 so far before" in words
     # What came later is no part of it.

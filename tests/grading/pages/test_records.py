@@ -60,7 +60,7 @@ def test_the_lessons_that_wait_longest_stand_first(cast: Cast, page: Client, mon
         begin_lesson(cast, days_ago=days)
     text = page.get("/records/").text
     assert "3 lessons, the oldest first" in text
-    assert "The first 2 stand here" in text
+    assert "The first 2 are shown" in text
     days = [f"{cast.today - timedelta(days=ago):%-d %b %Y}" for ago in (9, 5, 1)]
     waiting = text[text.index("Not signed yet") :]
     assert waiting.index(days[0]) < waiting.index(days[1])
