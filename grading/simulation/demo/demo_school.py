@@ -513,6 +513,8 @@ class StudentSimulation:
                 if p.is_instructor and p != self.instructor and name != "ruth"
             )
             yield from self._fly_lesson(self.catalogue.unit(16 if second else 14), instructor=other if second else None)
+        if self.learner.goal == "ready":
+            yield from self._endorse_for_solo(self.day)
         if released:
             yield from self._release(days[-2])
             yield from self._fly_lesson(self.catalogue.unit(17), day=days[-1])
@@ -544,11 +546,7 @@ class StudentSimulation:
         home = Aerodrome.objects.get(ident="ZZZZ")
         limits = ReleaseLimits(home, "07, 25", 12, 5, Decimal(5), 2000)
         unmet = self._verdict(day).unmet
-        words = "I gave this student the training of 14 CFR 61.87 in this make and model and found them safe alone."
-        yield from self._until(utc_datetime(day, 18))
-        endorsements.endorse_for_solo(
-            enrolment=self.enrolment, text=words, on=day, secret=PASSWORD, by=self.instructor, at=utc_datetime(day, 18)
-        )
+        yield from self._endorse_for_solo(day)
         yield from self._until(utc_datetime(day, 18, 30))
         decisions.sign_release(
             enrolment=self.enrolment,
@@ -560,6 +558,13 @@ class StudentSimulation:
             secret=PASSWORD,
             by=self.school.staff["ruth"],
             at=utc_datetime(day, 18, 30),
+        )
+
+    def _endorse_for_solo(self, day: date) -> Iterator[datetime]:
+        words = "I gave this student the training of 14 CFR 61.87 in this make and model and found them safe alone."
+        yield from self._until(utc_datetime(day, 18))
+        endorsements.endorse_for_solo(
+            enrolment=self.enrolment, text=words, on=day, secret=PASSWORD, by=self.instructor, at=utc_datetime(day, 18)
         )
 
     def _withdraw_release(self, at: datetime) -> Iterator[datetime]:
