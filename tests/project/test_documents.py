@@ -190,6 +190,13 @@ def test_a_step_that_climbs_is_named(walk: str, wrong: list[str]) -> None:
     assert steps_off_their_floor(walk) == wrong
 
 
+def test_the_checks_find_the_test_command_of_the_readme() -> None:
+    """`.ci/run` reads it out of the README and runs it: without the line there it would run nothing."""
+    [reading] = re.findall(r"grep -m1 -oP '([^']+)' README\.md", (ROOT / ".ci/run").read_text())
+    told = subprocess.run(["grep", "-oP", reading, "README.md"], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert told.stdout.splitlines() == ["bash .ci/install tests && .var/venv/bin/python -m pytest"]
+
+
 def test_the_developers_guide_is_short() -> None:
     assert len((ROOT / "DEVELOPERS.md").read_bytes()) <= MAX_DEVELOPERS_BYTES
 
