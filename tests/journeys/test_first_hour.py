@@ -74,7 +74,7 @@ def test_an_empty_school_has_its_first_lesson_within_ten_minutes(transactional_d
         one.type_all(typed)
         one.press("Go on")
     one.type_all(typed)
-    one.press("Open the school")
+    one.press("Set up the school")
     one.type_all({"login": "nora", "username": "nora", "password": SECRET})
     one.press("Log in")
 

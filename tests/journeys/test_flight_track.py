@@ -30,7 +30,7 @@ def test_from_the_file_to_the_picture_and_into_the_lesson(
     expect(page.get_by_text("all endings agree")).to_be_visible()
     assert_no_sideways_scroll(page)
     assert not FlightTrack.objects.exists()
-    page.get_by_role("button", name="Keep this track").tap()  # 5
+    page.get_by_role("button", name="Save this track").tap()  # 5
     picture = page.get_by_role("img", name="Circuit 1 of the track from above")
     expect(picture).to_be_visible()
     expect(page.get_by_role("img", name="Heights of circuit 1")).to_be_visible()
