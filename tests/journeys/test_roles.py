@@ -174,7 +174,7 @@ def test_chief_goes_from_board_to_reason_to_release_and_withdraws(transactional_
     page.go_back()
     page.get_by_label("Your password, to sign").fill(SECRET)
     page.get_by_role("button", name="Sign the release").click()
-    expect(page.get_by_role("alert")).to_contain_text("Write the reason")
+    expect(page.get_by_role("alert")).to_contain_text("write the reason")
     page.get_by_label("Reason, where a school requirement is open").fill("Flown with me")
     page.get_by_label("Your password, to sign").fill(SECRET)
     page.get_by_role("button", name="Sign the release").click()
