@@ -39,7 +39,7 @@ def _records(at: datetime) -> StatusItem:
     title, page = "Check of the records", reverse("grading:records")
     check = RecordCheck.objects.order_by("-pk").first()
     if check is None:
-        return StatusItem("open", title, "The sealed records were not checked yet.", page=page)
+        return StatusItem("open", title, "The sealed records have not been checked yet.", page=page)
     seals = f"{check.seals} seal{'s' * (check.seals != 1)}"
     # A failed check goes first, however old it is: it weighs more than a check that was missed.
     if check.found:
