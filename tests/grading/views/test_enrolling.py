@@ -37,7 +37,7 @@ def test_without_an_address_nobody_is_invited(cast: Cast, client: Client) -> Non
     client.force_login(cast.frida)
     page = client.post("/records/enrol/", typed(cast, email=""), follow=True)
     assert Enrolment.objects.filter(student__username="zoe").count() == 1
-    assert "Add the documents next." in page.text
+    assert "Now add the documents." in page.text
     assert "invitation" not in page.text.split('role="status"')[1].split("</p>")[0]
     assert (len(mail.outbox), Invitation.objects.count()) == (0, 0)
     assert client.post("/records/enrol/", typed(cast, email="no address")).status_code == 422
