@@ -39,7 +39,7 @@ def test_a_circuit_is_drawn_and_becomes_the_draft(cast: Cast, client: Client) ->
     assert client.post(address, CIRCUIT | {"act": "begin"}).headers["Location"] == f"/gates/{one.code}/edit/"
     draft = GateDraft.objects.get(aircraft_type=one)
     assert len(draft.content["gates"]) == 10
-    assert "Nothing is wrong with these gates." in client.get(f"/gates/{one.code}/edit/").text
+    assert "No errors found in these gates." in client.get(f"/gates/{one.code}/edit/").text
     assert address not in client.get(f"/gates/{one.code}/").text
     publishing.publish_gates(aircraft_type=one, raw=draft.content, by=cast.amelia, at=cast.at(9))
     assert GateSet.objects.filter(aircraft_type=one, published=True).count() == 1

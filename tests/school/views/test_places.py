@@ -107,7 +107,7 @@ def test_the_numbers_of_a_type_in_use_stay(cast: Cast, client: Client) -> None:
     assert "has gates or students: its numbers stay" in page.text
     cast.type.refresh_from_db()
     assert cast.type.stall_landing_kt == before
-    with pytest.raises(Refusal, match="are kept by the administrator"):
+    with pytest.raises(Refusal, match="Only the administrator and the chief instructor manage"):
         places.add_type(name="X", by=cast.bert, at=cast.at(9))
 
 
