@@ -145,6 +145,7 @@ def test_all_faults_of_the_syllabus_in_one_lesson_are_printed_on_one_page(
     assert bool(left) is noted
     if noted:
         expect(page.get_by_text(f"and {left} more: on the record of lesson 1, page “Debrief”")).to_be_visible()
-        expect(page.locator("li:visible", has_text="attempts in a row without it close it")).to_have_count(PRINTED_CHANGES)
+        changes = page.locator("li:visible", has_text="attempts in a row without it close it")
+        expect(changes).to_have_count(PRINTED_CHANGES)
     else:
         expect(page.locator(".debrief-fault figure:visible")).to_have_count(PRINTED_FULL)
