@@ -2,6 +2,7 @@
 
 import http.client
 import os
+import signal
 import socket
 import subprocess
 import sys
@@ -59,7 +60,14 @@ def start_command(*command: str, output: int | None = None, **environment: str) 
 
 
 def wait_for_command(started: subprocess.Popen[bytes], name: str) -> None:
-    if started.wait():
+    """Refuse where the command failed. Where Ctrl-C ended it, so it ends this process.
+
+    Ctrl-C reaches both; in the moment of starting the next command Python drops what this process got of it.
+    """
+    status = started.wait()
+    if status == -signal.SIGINT:
+        raise KeyboardInterrupt
+    if status:
         raise Refusal(f"manage.py {name} failed, see above.")
 
 

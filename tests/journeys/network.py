@@ -3,6 +3,7 @@
 import http.client
 import random
 import threading
+from contextlib import closing
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
@@ -69,13 +70,12 @@ class Network:
         request.wfile.write(answer)
 
     def ask(self, request: BaseHTTPRequestHandler, body: bytes) -> tuple[int, list[tuple[str, str]], bytes]:
-        connection = http.client.HTTPConnection("127.0.0.1", self.target, timeout=20)
         headers = {name: value for name, value in request.headers.items() if name.lower() not in HOP_BY_HOP_HEADERS}
-        connection.request(request.command, request.path, body or None, headers)
-        reply = connection.getresponse()
-        answer = reply.read()
-        connection.close()
-        return reply.status, reply.getheaders(), answer
+        # Closed where the server was killed in the middle, too.
+        with closing(http.client.HTTPConnection("127.0.0.1", self.target, timeout=20)) as connection:
+            connection.request(request.command, request.path, body or None, headers)
+            reply = connection.getresponse()
+            return reply.status, reply.getheaders(), reply.read()
 
     def close(self) -> None:
         self.server.shutdown()

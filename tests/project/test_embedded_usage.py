@@ -315,10 +315,15 @@ def school(project: Project) -> Project:
     return project
 
 
-def open_demo(project: Project) -> subprocess.Popen[str]:
+def free_port() -> int:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+        port: int = free.getsockname()[1]
+        return port
+
+
+def open_demo(project: Project) -> subprocess.Popen[str]:
+    port = free_port()
     process = project.start("manage.py", "demo", "--port", str(port), DATA_FOLDER=".var")
     wait_for_line(process, f"Open http://127.0.0.1:{port}/")
 
@@ -347,7 +352,7 @@ def test_ctrl_c_ends_the_demo_and_its_server(school: Project) -> None:
 def test_ctrl_c_while_the_demo_begins_leaves_no_server(project: Project, moment: str) -> None:
     """While initdb works, while the server starts for the first time, and while its tables are made."""
     embedded.remove(project.cluster)
-    with project.start("manage.py", "demo", DATA_FOLDER=".var") as process:
+    with project.start("manage.py", "demo", "--port", str(free_port()), DATA_FOLDER=".var") as process:
         until((project.cluster / moment).exists)
         os.killpg(process.pid, signal.SIGINT)
         _, err = process.communicate(timeout=PATIENCE)

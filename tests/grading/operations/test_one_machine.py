@@ -2,6 +2,8 @@
 
 import os
 import socket
+import subprocess
+import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from http.server import BaseHTTPRequestHandler, HTTPServer
@@ -42,6 +44,18 @@ def test_a_port_in_use_is_refused_in_a_sentence(taken: socket.socket) -> None:
 def test_a_number_that_is_no_port_is_refused(port: int) -> None:
     with pytest.raises(Refusal, match="from 1 to 65535"):
         one_machine.require_free_port(port)
+
+
+def test_a_command_that_fails_is_named_and_one_that_was_interrupted_ends_this_one_too() -> None:
+    def start(act: str) -> subprocess.Popen[bytes]:
+        return subprocess.Popen([sys.executable, "-c", f"import os, signal, sys; {act}"])
+
+    one_machine.wait_for_command(start("sys.exit(0)"), "migrate")
+    with pytest.raises(Refusal, match=r"manage.py migrate failed"):
+        one_machine.wait_for_command(start("sys.exit(3)"), "migrate")
+    interrupted = "signal.signal(signal.SIGINT, signal.SIG_DFL); os.kill(os.getpid(), signal.SIGINT)"
+    with pytest.raises(KeyboardInterrupt):
+        one_machine.wait_for_command(start(interrupted), "migrate")
 
 
 def test_a_missing_library_is_named_by_its_package(monkeypatch: pytest.MonkeyPatch) -> None:
