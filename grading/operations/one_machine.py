@@ -6,8 +6,8 @@ import signal
 import socket
 import subprocess
 import sys
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from ctypes.util import find_library
 
 from django.conf import settings
@@ -49,21 +49,38 @@ def require_free_port(port: int) -> None:
 
 
 def start_command(*command: str, output: int | None = None, **environment: str) -> subprocess.Popen[bytes]:
-    """Start a command of manage.py beside this one, which it does not outlive."""
-    return subprocess.Popen(
-        [sys.executable, str(settings.BASE_DIR / "manage.py"), *command],
-        env={**os.environ, **environment},
-        stdout=output,
-        stderr=output,
-        preexec_fn=end_with_parent(os.getpid()),
-    )
+    """Start a command of manage.py beside this one, which it does not outlive. Ctrl-C in that moment ends both."""
+    with _interruption_kept() as interrupted:
+        started = subprocess.Popen(
+            [sys.executable, str(settings.BASE_DIR / "manage.py"), *command],
+            env={**os.environ, **environment},
+            stdout=output,
+            stderr=output,
+            preexec_fn=end_with_parent(os.getpid()),
+        )
+    if interrupted:
+        started.kill()  # it may have begun after the terminal sent it its own
+        started.wait()
+        raise KeyboardInterrupt
+    return started
+
+
+@contextmanager
+def _interruption_kept() -> Iterator[list[int]]:
+    """Yield a list of what Ctrl-C sent meanwhile: Python drops an exception that is raised while it forks."""
+    before, arrived = signal.getsignal(signal.SIGINT), list[int]()
+    if before is not signal.default_int_handler:  # ignored, as in the background of a shell, or somebody else's
+        yield arrived
+        return
+    signal.signal(signal.SIGINT, lambda number, _: arrived.append(number))
+    try:
+        yield arrived
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def wait_for_command(started: subprocess.Popen[bytes], name: str) -> None:
-    """Refuse where the command failed. Where Ctrl-C ended it, so it ends this process.
-
-    Ctrl-C reaches both; in the moment of starting the next command Python drops what this process got of it.
-    """
+    """Refuse where the command failed. Where Ctrl-C ended it, so it ends this process, which it reached as well."""
     status = started.wait()
     if status == -signal.SIGINT:
         raise KeyboardInterrupt

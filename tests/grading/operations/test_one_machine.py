@@ -1,12 +1,15 @@
 """What is refused before the start, and what is said once the first page answers."""
 
+import contextlib
 import os
+import signal
 import socket
 import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from http.server import BaseHTTPRequestHandler, HTTPServer
+from typing import Any
 
 import pytest
 
@@ -56,6 +59,27 @@ def test_a_command_that_fails_is_named_and_one_that_was_interrupted_ends_this_on
     interrupted = "signal.signal(signal.SIGINT, signal.SIG_DFL); os.kill(os.getpid(), signal.SIGINT)"
     with pytest.raises(KeyboardInterrupt):
         one_machine.wait_for_command(start(interrupted), "migrate")
+
+
+def test_an_interruption_while_a_command_is_started_is_not_lost(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As Python's own callbacks around a fork drop it: what they raise is printed and forgotten."""
+    started, real = [], subprocess.Popen
+
+    def start_and_interrupt(*given: Any, **more: Any) -> subprocess.Popen[bytes]:
+        with contextlib.suppress(KeyboardInterrupt):
+            signal.raise_signal(signal.SIGINT)
+        started.append(real([sys.executable, "-c", "import time; time.sleep(60)"]))
+        return started[0]
+
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        monkeypatch.setattr(subprocess, "Popen", start_and_interrupt)
+        with pytest.raises(KeyboardInterrupt):
+            one_machine.start_command("migrate")
+        assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert started[0].returncode == -signal.SIGKILL
 
 
 def test_a_missing_library_is_named_by_its_package(monkeypatch: pytest.MonkeyPatch) -> None:
