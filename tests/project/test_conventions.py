@@ -160,6 +160,41 @@ def test_templates_hold_no_script_style_or_colour(path: Path) -> None:
     assert "successfully" not in text.lower()
 
 
+INCLUDE = re.compile(r"{%\s*include\s+[\"']([^\"']+)[\"']([^%]*)%}")
+
+
+def forms_without_token(texts: dict[str, str]) -> list[str]:
+    """Templates that include one with a form, "only" with what they name, and do not name the form's token.
+
+    Django then writes an empty token without a word, and every use of the form is refused.
+    """
+    included = {name: INCLUDE.findall(text) for name, text in texts.items()}
+    asks = {name for name, text in texts.items() if "{% csrf_token %}" in text}
+    while more := {name for name, parts in included.items() if any(part in asks for part, _ in parts)} - asks:
+        asks |= more
+    return [
+        f"{name}: {part}"
+        for name, parts in included.items()
+        for part, words in parts
+        if part in asks and words.split()[-1:] == ["only"] and "csrf_token=" not in words
+    ]
+
+
+def test_an_included_form_is_given_its_token() -> None:
+    texts = {str(path.relative_to(ROOT / "templates")): path.read_text() for path in templates()}
+    assert sum(len(INCLUDE.findall(text)) for text in texts.values()) > 300
+    assert forms_without_token(texts) == []
+
+
+def test_a_form_that_would_miss_its_token_is_found() -> None:
+    texts = {
+        "page.html": '{% include "part.html" with a=b only %}{% include "part.html" with csrf_token=csrf_token only %}',
+        "part.html": "{% include 'form.html' %}",
+        "form.html": "<form>{% csrf_token %}</form>",
+    }
+    assert forms_without_token(texts) == ["page.html: part.html"]
+
+
 COLOUR = re.compile(r"#[0-9a-fA-F]{3,8}\b(?!;)|\b(rgba?|hsla?|hwb|oklch|oklab|lab|lch)\(|[:\s](white|black|red)\s*[;}]")
 
 
