@@ -15,7 +15,7 @@ from lessons.models.published_values import PublishedManoeuvre, PublishedUnit
 from lessons.published_content import syllabus_units
 from lessons.rules.instructor_limits import WINDOW, ExcessPeriod, TrainingPeriod, find_excesses, find_worst_window
 from lessons.rules.scale import Level
-from school.current import end_of_school_day
+from school.current import end_of_school_day, school_day
 from school.models import AircraftType, Person
 
 
@@ -195,10 +195,15 @@ def find_excess_around(lesson: Lesson) -> ExcessPeriod | None:
     return find_worst_window((_training_period(row) for row in near), around=_training_period(lesson))
 
 
-def instructor_excesses(since: date, until: date) -> list[tuple[Person, ExcessPeriod]]:
-    """Return each instructor's 24 hours with more than 8 hours of flight training, latest first. Two queries."""
+def instructor_excesses(since: date, until: date, only: Person | None = None) -> list[tuple[Person, ExcessPeriod]]:
+    """Return each instructor's 24 hours with more than 8 hours of flight training, latest first. Two queries.
+
+    only: of this instructor alone.
+    """
     # A window that reaches into the first day may begin on the day before; date.min has no day before it.
     rows = _flight_training().filter(on__gte=since if since == date.min else since - timedelta(days=1), on__lte=until)
+    if only is not None:
+        rows = rows.filter(instructor=only)
     by_instructor: dict[int, list[TrainingPeriod]] = defaultdict(list)
     for instructor, begin, end, minutes, given, family, number in rows.annotate(
         begin=_epoch_seconds("off_blocks"), end=_epoch_seconds("on_blocks")
@@ -217,6 +222,65 @@ def instructor_excesses(since: date, until: date) -> list[tuple[Person, ExcessPe
     # Only the instructors with an excess are read, in one query.
     people = Person.objects.in_bulk({key for key, _ in found})
     return sorted(((people[key], excess) for key, excess in found), key=lambda pair: pair[1].begin, reverse=True)
+
+
+@dataclass(frozen=True)
+class TrainingDay:
+    """What an instructor gave on one day of the school, in minutes."""
+
+    on: date
+    lessons: int
+    flight: int
+    ground: int
+
+
+@dataclass(frozen=True)
+class TrainingGiven:
+    """What an instructor gave up to a moment: day by day, the newest first, and the flight training of 24 hours.
+
+    untimed: lessons of the last two days whose flight training has no block times, so that no 24 hours count them.
+    """
+
+    days: list[TrainingDay]
+    last_24_hours: int
+    untimed: int
+
+    @property
+    def lessons(self) -> int:
+        return sum(day.lessons for day in self.days)
+
+    @property
+    def flight(self) -> int:
+        return sum(day.flight for day in self.days)
+
+    @property
+    def ground(self) -> int:
+        return sum(day.ground for day in self.days)
+
+
+DAYS_OF_DUTY = 7
+
+
+def training_given(instructor: Person, at: datetime) -> TrainingGiven:
+    """Return what an instructor gave in the 24 hours and in the seven days of the school to a moment. One query.
+
+    Signed or not: the limit of 24 hours is about what was flown.
+    """
+    today = school_day(at)
+    rows = list(
+        Lesson.objects.filter(
+            instructor=instructor, superseded_by=None, on__gt=today - timedelta(days=DAYS_OF_DUTY), on__lte=today
+        ).values_list("on", "off_blocks", "on_blocks", "dual_minutes", "ground_minutes")
+    )
+    days = []
+    for back in range(DAYS_OF_DUTY):
+        on = today - timedelta(days=back)
+        own = [row for row in rows if row[0] == on]
+        days.append(TrainingDay(on, len(own), sum(row[3] for row in own), sum(row[4] for row in own)))
+    flown = [row for row in rows if row[3]]
+    timed = [TrainingPeriod(off, back, dual) for _, off, back, dual, _ in flown if off and back]
+    recent = [row for row in flown if row[0] > today - timedelta(days=2) and not (row[1] and row[2])]
+    return TrainingGiven(days, round(sum(row.minutes_within(at - WINDOW, at) for row in timed)), len(recent))
 
 
 def _epoch_seconds(field: str) -> Cast:

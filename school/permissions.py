@@ -37,6 +37,11 @@ def can_reassign(person: Person) -> bool:
     return person.is_active and (person.is_chief or person.is_records_admin)
 
 
+def can_see_instructor(person: Person, instructor: Person) -> bool:
+    """Return whether a person sees an instructor's page: the office any, an instructor their own."""
+    return person.is_active and (person.is_chief or person.is_records_admin or person.pk == instructor.pk)
+
+
 def can_erase(person: Person) -> bool:
     """Return whether a person may be one of the two who erase a record after its retention."""
     return person.is_active and (person.is_records_admin or person.is_chief)

@@ -562,6 +562,10 @@ grading:check_fingerprint of fingerprint
 grading:signing_certificate of certificate
     GET here       200    200    200    200    200    200    200    200
     GET absent     404    404    404    404    404    404    404    404
+grading:instructor of instructor
+    GET bert       200    200    403    404    404    404    200    302
+    GET dora       404    404    404    404    404    404    404    302
+    GET absent     404    404    404    404    404    404    404    302
 grading:endorsement_list of instructor
     GET bert       200    200    403    404    404    404    200    302
     GET dora       404    404    404    404    404    404    404    302

@@ -10,6 +10,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 
 from grading.models import Signature
 from grading.reading.facts import standard_in_force
+from grading.rules.readiness import StandardSpec
 from lessons.models import Lesson
 from lessons.models.lesson import LessonQuerySet
 from school.current import get_school, school_zone
@@ -52,9 +53,9 @@ def with_neighbours(rows: LessonQuerySet, students: QuerySet[Lesson]) -> LessonQ
     )
 
 
-def lesson_lines(lessons: Sequence[Any], today: date) -> list[LessonLine]:
-    """Return a line for each lesson; late is what the limits of the standard in force call late. One query at most."""
-    hours = timedelta(hours=standard_in_force(get_school(), today).policy.hours_to_sign)
+def lesson_lines(lessons: Sequence[Any], standard: StandardSpec, today: date) -> list[LessonLine]:
+    """Return a line for each lesson; late is what the limits of the standard call late. No query."""
+    hours = timedelta(hours=standard.policy.hours_to_sign)
     zone = school_zone()
     lines = []
     for lesson in lessons:
@@ -92,7 +93,7 @@ def week_context(asked: WeekRequest, day: date, today: date) -> dict[str, Any]:
             | Q(**{f"{student}reference__icontains": word})
         )
     found = list(with_neighbours(rows, Lesson.objects.current())[: MOST_LESSONS + 1])
-    lines = lesson_lines(found[:MOST_LESSONS], today)
+    lines = lesson_lines(found[:MOST_LESSONS], standard_in_force(get_school(), today), today)
     flown = Lesson.objects.filter(on__range=(days[0], days[-1])).order_by()
     teachers = Person.objects.filter(Q(roles__contains=[Role.INSTRUCTOR]) | Q(pk__in=flown.values("instructor")))
     return {

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods
 from grading.actions.school import change_school
 from school.errors import Refusal
 from school.forms import SchoolForm
-from school.models import School
+from school.models import Person, Role, School
 from school.permissions import can_decide, can_manage_records, can_see_settings
 
 
@@ -28,5 +28,10 @@ def school_settings(request: HttpRequest) -> HttpResponse:
         else:
             messages.info(request, "Settings saved.")
             return redirect("grading:school_settings")
-    context = {"form": form, "keeping": can_manage_records(request.user), "can_decide": can_decide(request.user)}
+    context = {
+        "form": form,
+        "keeping": can_manage_records(request.user),
+        "can_decide": can_decide(request.user),
+        "instructors": Person.objects.active_with_role(Role.INSTRUCTOR).by_name(),
+    }
     return render(request, "grading/school_settings.html", context, status=422 if form.errors else 200)

@@ -11,8 +11,9 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from grading.pages.week import LESSONS_PER_PAGE, WeekRequest, lesson_lines, own_lesson_rows, week_context
+from grading.reading.facts import standard_in_force
 from lessons.fields import is_plausible_date
-from school.current import school_day
+from school.current import get_school, school_day
 from school.permissions import can_see_all_students
 
 
@@ -32,7 +33,8 @@ def week(request: HttpRequest) -> HttpResponse:
 def own_lessons(request: HttpRequest) -> HttpResponse:
     """Show a student all their signed lessons, fifty a page."""
     page = Paginator(own_lesson_rows(request.user), LESSONS_PER_PAGE).get_page(request.GET.get("page"))
-    lines = lesson_lines(list(page.object_list), school_day(timezone.now()))
+    today = school_day(timezone.now())
+    lines = lesson_lines(list(page.object_list), standard_in_force(get_school(), today), today)
     return render(request, "grading/own_lessons.html", {"page": page, "lines": lines})
 
 

@@ -31,7 +31,7 @@ def test_the_week_marks_what_is_to_be_done_and_links_the_neighbours(cast: Cast, 
     targets = {link["href"] for link in line.select("a")}
     assert targets == {
         f"/lessons/{last.uid}/", f"/lessons/{last.uid}/debrief/", f"/students/{cast.enrolment.uid}/",
-        f"/lessons/{first.uid}/", f"/lessons/{open_one.uid}/",
+        f"/lessons/{first.uid}/", f"/lessons/{open_one.uid}/", f"/instructors/{cast.bert.pk}/",
     }  # fmt: skip
     assert "not acknowledged by the student" in line.get_text()
     unsigned = next(row for row in page.select(".lines li") if row.select(f'a[href="/lessons/{open_one.uid}/"] b'))
