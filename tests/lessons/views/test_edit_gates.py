@@ -22,6 +22,10 @@ def test_a_gate_shows_ten_fields_or_so_and_loses_none(cast: Cast, client: Client
         numbers = len([name for name in QUANTITIES if card.select_one(f"table input[name$='{name}-value'][value!='']")])
         assert len(fields) - len(folded) <= 1 + 5 * numbers
         assert len({str(field["name"]) for field in fields}) == len(fields) >= 7 + 3 * 4
+        # On a telephone the head of the table is not shown: each number has its word beside it.
+        for table in card.select("table.labelled"):
+            head = [cell.text for cell in table.select("thead th")][1:]
+            assert all([cell["data-l"] for cell in row.select("td")] == head for row in table.select("tbody tr"))
 
 
 def test_a_new_gate_and_a_wrong_one_are_open(cast: Cast, client: Client) -> None:
