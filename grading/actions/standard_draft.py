@@ -9,7 +9,7 @@ from grading.actions.law import with_current_law
 from grading.models import Standard
 from grading.rules.readiness.checks import CHECKS
 from grading.rules.readiness.json_format import BadInput, standard_from_json
-from grading.rules.readiness.standard import StandardError, StandardSpec, validate_standard
+from grading.rules.readiness.standard import FROM_TRACKS, StandardError, StandardSpec, validate_standard
 from school.errors import Refusal
 
 # What a school may set, by the name of the value: least and most that make sense. Of the last sixteen attempts what a
@@ -24,6 +24,7 @@ VALUE_BOUNDS = {
     "days": (1, 90),
     "percent": (50, 99),
     "least": (3, 30),
+    FROM_TRACKS: (0, 1),
 }
 VALUE_LABELS = {
     "good": "at least",
@@ -35,7 +36,12 @@ VALUE_LABELS = {
     "days": "days",
     "percent": "percent likely inside",
     "least": "numbers before a gate is judged",
+    FROM_TRACKS: "numbers from a flight track",
 }
+# The choices of a number that is one of two answers, in words.
+CHOICE_WORDS = {FROM_TRACKS: {1: "count", 0: "do not count"}}
+# Requirements about the numbers at the gates.
+NUMBER_CHECKS = ("numbers_inside", "consistent")
 # The two forms of a requirement for one part of the circuit: the names of its numbers, with what each begins with
 # where the other form was in force.
 PART_FORMS: dict[str, dict[str, int]] = {
@@ -56,10 +62,16 @@ class StandardDraft:
 def school_requirements(content: Mapping[str, Any]) -> list[tuple[dict[str, Any], list[tuple[str, int]]]]:
     """Return the school's own requirements, each with the numbers it may set."""
     return [
-        (row, [(name, value) for name, value in row["values"].items() if name in VALUE_BOUNDS])
+        (row, [(name, value) for name, value in settable_values(row).items() if name in VALUE_BOUNDS])
         for row in content["requirements"]
         if row["kind"] == "school"
     ]
+
+
+def settable_values(row: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the values of a requirement, with what one about numbers at the gates means where it says nothing."""
+    said: dict[str, Any] = dict(row["values"])
+    return said | {FROM_TRACKS: said.get(FROM_TRACKS, 1)} if row["check"] in NUMBER_CHECKS else said
 
 
 def all_requirements(base: Standard) -> list[dict[str, Any]]:
@@ -116,7 +128,7 @@ def _updated_requirement(row: dict[str, Any], draft: StandardDraft) -> dict[str,
     if row["kind"] == "legal":
         return row
     check = draft.forms.get(row["key"], row["check"])
-    values = dict(row["values"])
+    values = settable_values(row)
     if check != row["check"]:
         if row["check"] not in PART_FORMS or check not in PART_FORMS:
             raise Refusal(f"{row['title']}: “{check[:40]}” is no form of this requirement.")
@@ -129,6 +141,9 @@ def _updated_requirement(row: dict[str, Any], draft: StandardDraft) -> dict[str,
         if not least <= value <= most:
             raise Refusal(f"{row['title']}: “{VALUE_LABELS[name]}” lies between {least} and {most}, not at {value}.")
         values[name] = value
+    if values.get(FROM_TRACKS) == 1 and FROM_TRACKS not in row["values"]:
+        # An older standard means the same without saying it: what nobody changed is no change.
+        del values[FROM_TRACKS]
     return row | {"check": check, "values": values, "title": _updated_title(row, check, values)}
 
 

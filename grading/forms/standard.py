@@ -6,12 +6,14 @@ from datetime import date
 from typing import Any
 
 from grading.actions.standard_draft import (
+    CHOICE_WORDS,
     PART_FORMS,
     VALUE_BOUNDS,
     VALUE_LABELS,
     StandardDraft,
     all_requirements,
     school_requirements,
+    settable_values,
 )
 from grading.models import Standard
 from lessons.fields import is_plausible_date
@@ -22,7 +24,8 @@ from school.errors import Refusal
 class NumberInput:
     """One number of a requirement: the name of its field, what it is called, what was typed, least and most.
 
-    `part`: what it counts, as 'Landings'; empty for a requirement of another kind.
+    `part`: what it counts, as 'Landings'; empty for a requirement of another kind. `choices`: the values in words, as
+    ("1", "count"), for a number that is one of two answers.
     """
 
     name: str
@@ -31,6 +34,12 @@ class NumberInput:
     least: int
     most: int
     part: str = ""
+    choices: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def words(self) -> str:
+        """Return the value as it is read: the answer, or the number itself."""
+        return dict(self.choices).get(self.value, self.value)
 
 
 @dataclass(frozen=True)
@@ -106,7 +115,7 @@ class StandardForm:
         if self.posted is not None:
             asked = self.posted.get(f"{key}-asked") == "on"
             form = self.posted.get(f"{key}-form", form) if form else ""
-        values = {name: value for name, value in row["values"].items() if name in VALUE_BOUNDS}
+        values = {name: value for name, value in settable_values(row).items() if name in VALUE_BOUNDS}
         if form:
             # Both forms are on the page, so that the other one can be chosen without a script.
             values = {name: number for numbers in PART_FORMS.values() for name, number in numbers.items()} | values
@@ -118,7 +127,8 @@ class StandardForm:
         field = f"{row['key']}-{name}"
         typed = self.posted.get(field, str(value)) if self.posted is not None else str(value)
         part = _plural(row["values"]["part"][0]).capitalize() if row["check"] in PART_FORMS else ""
-        return NumberInput(field, VALUE_LABELS[name], typed, *VALUE_BOUNDS[name], part)
+        choices = tuple((str(value), words) for value, words in CHOICE_WORDS.get(name, {}).items())
+        return NumberInput(field, VALUE_LABELS[name], typed, *VALUE_BOUNDS[name], part, choices)
 
     def _numbers(self, inputs: RequirementInputs) -> dict[str, int]:
         if inputs.form and inputs.form not in PART_FORMS:

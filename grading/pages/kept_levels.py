@@ -45,7 +45,7 @@ def _is_lowered(attempt: AttemptFact) -> bool:
 
 
 def _against(attempt: AttemptFact, units: DisplayUnits) -> list[str]:
-    words = [_number_words(number, units) for number in attempt.numbers if number.counts and not number.inside]
+    words = [_number_words(number, units) for number in attempt.numbers if number.counts and number.outside]
     return words + [f"not done: {code.replace('-', ' ').replace('_', ' ')}" for code in attempt.not_done]
 
 

@@ -20,6 +20,10 @@ from grading.rules.readiness.wording import count_noun
 from school import marks
 
 FIGURE_HORIZON, MARKED = 60, 30
+FROM_TRACKS_HELP = (
+    "One that counts is inside only where its whole uncertainty lies inside the tolerance; where it reaches over an"
+    " edge, it counts as not inside."
+)
 VERBS = {"takeoff": "take off", "approach": "approach", "landing": "land"}
 HALF, MOST = 0, len(SHARES) - 1  # who must not pass and who should, by their place in SHARES
 

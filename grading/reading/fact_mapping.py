@@ -10,6 +10,7 @@ from grading.rules.marking import Deviation
 from grading.rules.readiness import facts as fact
 from lessons import models as lessons
 from lessons.rules.scale import Ending, Part, UnitKind
+from lessons.rules.units import convert
 from school.days import day_of, day_of_optional
 from school.models import Paper
 
@@ -106,7 +107,16 @@ def _map_set_aside(row: models.SetAside, zone: tzinfo) -> fact.SetAsideFact:
     )
 
 
-def map_deviation(target: lessons.GateTarget, seen: Deviation, counts: bool) -> fact.GateNumberFact:
+def map_measure(measure: models.Measure, seen: Deviation, counts: bool) -> fact.GateNumberFact:
+    if measure.uncertainty is None:
+        return map_deviation(measure.target, seen, counts)
+    uncertainty = float(convert(measure.uncertainty, measure.effective_unit, measure.target.unit))
+    return map_deviation(measure.target, seen, counts, round(uncertainty, 6))
+
+
+def map_deviation(
+    target: lessons.GateTarget, seen: Deviation, counts: bool, uncertainty: float = 0.0
+) -> fact.GateNumberFact:
     return fact.GateNumberFact(
         target.gate.code,
         target.quantity,
@@ -116,6 +126,7 @@ def map_deviation(target: lessons.GateTarget, seen: Deviation, counts: bool) -> 
         float(target.under),
         target.unit,
         counts,
+        uncertainty,
     )
 
 

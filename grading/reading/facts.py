@@ -231,7 +231,7 @@ def _deviations_by_attempt(
         for row in rows:
             counts = grading_context.counts_from(row.manoeuvre, row.target) is None  # type: ignore[attr-defined] # see _measures
             grouped[row.attempt_id].append(
-                fact_mapping.map_deviation(row.target, measured_deviation(row, grading_context), counts)
+                fact_mapping.map_measure(row, measured_deviation(row, grading_context), counts)
             )
     return {attempt: tuple(numbers) for attempt, numbers in grouped.items()}
 

@@ -14,7 +14,7 @@ from grading.actions.standard_draft import draft_content, draft_spec
 from grading.actions.standards import policy_limits, publish_standard
 from grading.forms.standard import StandardForm
 from grading.models import Standard
-from grading.pages.standard import alarm_words, build_lets_through, headline, rule_words, sub_headline
+from grading.pages.standard import FROM_TRACKS_HELP, alarm_words, build_lets_through, headline, rule_words, sub_headline
 from grading.reading.lesson_length import usual_lesson_length
 from grading.reading.standard_comparison import StandardComparison, compare_standards
 from grading.rules.operating.characteristic import CIRCUITS
@@ -105,6 +105,7 @@ def _page_context(request: HttpRequest, in_force: Standard, form: StandardForm, 
         "parts": [(inputs, rules.get(inputs.row["key"], "not required")) for inputs in form.parts],
         "legal": [row for row in base.content["requirements"] if row["kind"] == "legal"],
         "limits": policy_limits(base.content),
+        "from_tracks_help": FROM_TRACKS_HELP,
         "alarm_words": alarm_words(standard_from_json(base.content)),
         "later": later,
         "earlier": Standard.objects.filter(rule_set=base.rule_set, valid_from__lt=in_force.valid_from),

@@ -49,7 +49,8 @@ WHERE NOT s.done AND a.lesson_id = ANY(%(lessons)s)
 """
 MEASURES = """
 SELECT m.id AS measure, m.attempt_id AS attempt, a.lesson_id AS lesson, g.code || '.' || t.quantity AS gate,
-    t.quantity, m.value, m.unit, t.unit AS target_unit, t.value AS target, t.over, t.under, t.wind_rule, c.from_unit
+    t.quantity, m.value, m.unit, m.uncertainty, t.unit AS target_unit, t.value AS target, t.over, t.under,
+    t.wind_rule, c.from_unit
 FROM grading_measure m JOIN lessons_gatetarget t ON t.id = m.target_id JOIN lessons_gate g ON g.id = t.gate_id
 JOIN grading_attempt a ON a.id = m.attempt_id
 LEFT JOIN lessons_criterion c ON c.manoeuvre_id = a.manoeuvre_id AND c.kind = 'measured' AND c.gate = g.code
@@ -164,7 +165,10 @@ def _flights_that_count(lessons: pd.DataFrame, enrolments: pd.DataFrame, standar
 
 
 def _measure_deviations(measures: pd.DataFrame, lessons: pd.DataFrame) -> pd.DataFrame:
-    """How far each number lies from the target of its day, and whether it is inside; asked for yet: `counts`."""
+    """How far each number lies from the target of its day, and whether it is outside; asked for yet: `counts`.
+
+    inside: with the whole uncertainty of a flight track, so that one from a track may be neither.
+    """
     measures = measures.merge(
         lessons[["lesson", "unit", "half_gust"]].rename(columns={"unit": "flown_in"}), on="lesson"
     )
@@ -174,7 +178,11 @@ def _measure_deviations(measures: pd.DataFrame, lessons: pd.DataFrame) -> pd.Dat
     gust = measures["half_gust"].fillna(0).where(measures["wind_rule"] == "half_gust", 0)
     gust *= measures["target_unit"].map({"km/h": 1.852}).fillna(1)
     measures["amount"] = (measures["value"] * factor - measures["target"] - gust).round(6)
-    measures["inside"] = measures["amount"].between(-measures["under"], measures["over"])
+    measures["outside"] = ~measures["amount"].between(-measures["under"], measures["over"])
+    measures["from_track"] = measures["uncertainty"].notna()
+    error = (measures["uncertainty"].fillna(0) * factor).round(6)
+    low, high = (measures["amount"] - error).round(6), (measures["amount"] + error).round(6)
+    measures["inside"] = (low >= -measures["under"]) & (high <= measures["over"])
     measures["counts"] = measures["from_unit"].fillna(0) <= measures["flown_in"]
     return measures
 
@@ -199,7 +207,7 @@ def _rate_attempts(
     attempts["taken"] = (attempts["help"] == Help.TOOK_CONTROL.value) | _taken_by_ending(attempts)
     attempts["critical"] = attempts["attempt"].isin(faults.loc[faults["critical"], "attempt"])
     attempts["aided"] = attempts["taken"] | (attempts["help"] != Help.NONE.value)
-    outside = measures.loc[measures["counts"] & ~measures["inside"], "attempt"]
+    outside = measures.loc[measures["counts"] & measures["outside"], "attempt"]
     lowered = (attempts["attempt"].isin(not_done) | attempts["attempt"].isin(outside)) & (attempts["kept"] != "t")
     tapped = attempts["level"].map(LEVEL_RANKS).fillna(0)
     lowered |= attempts["aided"] | attempts["critical"]

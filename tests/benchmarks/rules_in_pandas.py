@@ -159,6 +159,8 @@ def numbers_flown(school: School, spec: RequirementSpec) -> pd.DataFrame:
     """The numbers at some gates in the order flown, in the unit of the newest; none of what the instructor flew."""
     flown = school.attempts.loc[~school.attempts["taken"], ["attempt", "enrolment"]]
     noted = school.measures[school.measures["gate"].isin(spec.words("gates"))]
+    if not spec.counts_tracks:
+        noted = noted[~noted["from_track"]]
     noted = flown.reset_index(names="order").merge(noted, on="attempt").sort_values(["order", "measure"])
     return noted[noted["target_unit"] == noted.groupby(["enrolment", "gate"])["target_unit"].transform("last")]
 

@@ -48,6 +48,7 @@ AMOUNTS: dict[Field, tuple[int, int]] = {
     (GateNumberFact, "amount"): (-MOST_DEVIATION, MOST_DEVIATION),
     (GateNumberFact, "over"): (0, MOST_DEVIATION),
     (GateNumberFact, "under"): (0, MOST_DEVIATION),
+    (GateNumberFact, "uncertainty"): (0, MOST_DEVIATION),
 }
 
 # The closed lists: a test holds them against the choices of the database. Codes of manoeuvres, faults, gates, training

@@ -82,6 +82,7 @@ class GateNumberFact:
     """Give a number read at a gate as its deviation from the target of that day, all in `unit`.
 
     The tolerances `over` and `under` are not negative. counts: False before the unit that asks for this number.
+    uncertainty: of a number from a flight track, 0 for one that was seen.
     """
 
     gate: str
@@ -91,15 +92,29 @@ class GateNumberFact:
     under: float
     unit: str
     counts: bool = True
+    uncertainty: float = 0.0
 
     @property
     def key(self) -> str:
         return f"{self.gate}.{self.quantity}"
 
     @property
+    def from_track(self) -> bool:
+        return self.uncertainty > 0
+
+    @property
+    def outside(self) -> bool:
+        """Return whether the number itself lies outside its tolerance; a number on the tolerance does not."""
+        return not -self.under <= self.amount <= self.over
+
+    @property
     def inside(self) -> bool:
-        """Return whether the number lies inside its tolerance; a number on the tolerance does."""
-        return -self.under <= self.amount <= self.over
+        """Return whether the number lies inside its tolerance with its whole uncertainty; one on the tolerance does."""
+        if not self.uncertainty:
+            return not self.outside
+        # Rounded far below what a track tells: an edge that is met exactly is met in floating point too.
+        low, high = round(self.amount - self.uncertainty, 6), round(self.amount + self.uncertainty, 6)
+        return -self.under <= low and high <= self.over
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +145,7 @@ class AttemptFact:
     @property
     def outside(self) -> bool:
         """Return whether a number that counts lies outside its tolerance."""
-        return any(number.counts and not number.inside for number in self.numbers)
+        return any(number.counts and number.outside for number in self.numbers)
 
     @property
     def counted(self) -> Level:

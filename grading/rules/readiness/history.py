@@ -128,8 +128,8 @@ class History:
                 flown += [FlownAttempt(lesson, None, row) for row in lesson.manoeuvres]
         return flown
 
-    def numbers(self) -> dict[str, list[tuple[FlownAttempt, GateNumberFact]]]:
-        """Return every number noted, in the order flown, by gate and quantity.
+    def numbers(self, *, from_tracks: bool = True) -> dict[str, list[tuple[FlownAttempt, GateNumberFact]]]:
+        """Return every number noted, in the order flown, by gate and quantity; those of a flight track on request.
 
         What the instructor flew after taking control is left out: it says nothing about the student.
         """
@@ -137,22 +137,26 @@ class History:
         for flown in self.attempts:
             if flown.attempt.help is not Help.TOOK_CONTROL:
                 for number in flown.attempt.numbers:
-                    by_gate.setdefault(number.key, []).append((flown, number))
+                    if from_tracks or not number.from_track:
+                        by_gate.setdefault(number.key, []).append((flown, number))
         return by_gate
 
-    def last_numbers(self, key: str, last: int) -> list[tuple[FlownAttempt, GateNumberFact]]:
+    def last_numbers(
+        self, key: str, last: int, *, from_tracks: bool = True
+    ) -> list[tuple[FlownAttempt, GateNumberFact]]:
         """Return the last numbers noted at a gate and quantity, oldest first, fewer where fewer were noted.
 
         Those of the newest unit: after a target changes its unit the amounts do not compare. What the instructor flew
-        after taking control is left out.
+        after taking control is left out. `from_tracks`: those that were entered from a flight track too.
         """
         noted: list[tuple[FlownAttempt, GateNumberFact]] = []
         for flown in reversed(self.attempts):
             if flown.attempt.help is Help.TOOK_CONTROL:
                 continue
             for number in flown.attempt.numbers:
-                if number.key == key and (not noted or number.unit == noted[0][1].unit):
-                    noted.append((flown, number))
+                if number.key == key and (from_tracks or not number.from_track):
+                    if not noted or number.unit == noted[0][1].unit:
+                        noted.append((flown, number))
                     break
             if len(noted) == last:
                 break

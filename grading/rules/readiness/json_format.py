@@ -12,7 +12,7 @@ from grading.rules.readiness.contradictions import contradictions
 from grading.rules.readiness.fact_forms import FieldForm, fields_of
 from grading.rules.readiness.facts import COUNTED_PARTS, Facts
 from grading.rules.readiness.facts_schema import strict_schema
-from grading.rules.readiness.standard import StandardSpec
+from grading.rules.readiness.standard import FROM_TRACKS, StandardSpec
 from grading.rules.readiness.verdict import Verdict
 
 Decoded = TypeVar("Decoded")
@@ -176,6 +176,8 @@ def _refuse_absurd(standard: StandardSpec) -> None:
             least = 1 if name in COUNTS else 0
             if isinstance(value, int) and not least <= value <= MOST_THRESHOLD:
                 raise BadInput(f"{where}: expected {least} to {MOST_THRESHOLD}")
+            if name == FROM_TRACKS and value not in (0, 1):
+                raise BadInput(f"{where}: expected 1 where numbers from a flight track count, 0 where not")
             # A requirement about none of them would be met by a student who has shown nothing.
             if value == () and name not in MAY_BE_EMPTY:
                 raise BadInput(f"{where}: expected at least one word")

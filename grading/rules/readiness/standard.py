@@ -7,6 +7,8 @@ from datetime import date
 from lessons.rules.scale import Level
 
 Threshold = int | str | tuple[str, ...]
+# The value of a requirement about numbers at the gates: 1 where those from a flight track count, 0 where not.
+FROM_TRACKS = "from_tracks"
 
 
 class StandardError(ValueError):
@@ -38,6 +40,11 @@ class RequirementSpec:
         if not isinstance(value, tuple):
             raise StandardError(f"{self.key}: the value “{name}” must be a list of words, got {value!r}")
         return value
+
+    @property
+    def counts_tracks(self) -> bool:
+        """Return whether numbers from a flight track count; they do where a standard does not say it."""
+        return self.values.get(FROM_TRACKS, 1) != 0
 
     @property
     def manoeuvres(self) -> tuple[str, ...]:

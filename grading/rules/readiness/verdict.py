@@ -7,7 +7,7 @@ from enum import StrEnum
 from grading.rules.readiness.dates import long_date
 
 # Raised when a verdict, or the row of the board that is stored with it, may come out differently.
-ENGINE_VERSION = "5"
+ENGINE_VERSION = "6"
 
 
 class State(StrEnum):

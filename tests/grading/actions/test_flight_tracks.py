@@ -11,13 +11,15 @@ from grading.evidence.audit.check import audit_records
 from grading.evidence.audit.database_guards import GUARDED_TABLES
 from grading.exchange.flight_tracks import TrackFound, open_found, read_track, sign_found
 from grading.models import FlightTrack, Measure, Seal, Tap
+from grading.reading.facts import facts_for, standard_in_force
 from grading.reading.flight_tracks import kept_circuits, kept_ways
+from grading.rules.readiness import assess
 from grading.sheets.complete_content import build_complete_content
 from grading.sheets.complete_layout import lay_out_complete
 from lessons.models import Lesson
 from lessons.rules.flight_track.packed_track import unpack_positions
 from school.errors import Refusal
-from school.models import Aerodrome, JournalEntry, Person, Runway
+from school.models import Aerodrome, JournalEntry, Person, Runway, School
 from tests.cast import Cast
 from tests.factories import record_entries, sign_lesson
 from tests.track_files import HEADWIND_KT, create_track, gpx_file, logged, tapped_lesson
@@ -325,3 +327,42 @@ def test_an_uncertainty_is_written_whole_or_not_at_all(cast: Cast, text: str) ->
     lesson = tapped_lesson(cast)
     with pytest.raises(Refusal):
         record_entries(cast, lesson, **{"circuit.1.downwind.measure.abeam.height": text})
+
+
+def test_a_number_from_a_track_is_a_fact_with_its_uncertainty(cast: Cast) -> None:
+    lesson = tapped_lesson(cast)
+    record_entries(cast, lesson, **{
+        "circuit.1.downwind.measure.abeam.height": "207.3 m ±19.8 from track",
+        "circuit.2.downwind.measure.abeam.height": "700",
+        "lesson.dual_minutes": "1.0",
+    })  # fmt: skip
+    sign_lesson(cast, lesson)
+    numbers = {
+        circuit.number: number
+        for flown in facts_for(cast.enrolment, cast.today).lessons
+        for circuit in flown.circuits
+        if circuit.downwind
+        for number in circuit.downwind.numbers
+    }
+    # By the definition of the foot: 0.3048 m.
+    assert numbers[1].uncertainty == pytest.approx(19.8 / 0.3048, abs=1e-5)
+    assert numbers[1].amount == pytest.approx(207.3 / 0.3048 - 700, abs=1e-5)
+    assert (numbers[2].uncertainty, numbers[2].from_track) == (0, False)
+
+
+def test_after_signing_a_track_stands_beside_the_record_and_changes_nothing_of_it(cast: Cast) -> None:
+    lesson = tapped_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    sign_lesson(cast, lesson)
+
+    def told() -> tuple[Any, ...]:
+        facts = facts_for(cast.enrolment, cast.today)
+        verdict = assess(facts, standard_in_force(School.objects.get(), cast.today), cast.today)
+        return facts, verdict, build_complete_content(cast.enrolment, cast.today)["lessons"]
+
+    before = told()
+    track = keep(cast, lesson, read(cast, lesson))
+    assert kept_circuits(track)[0].reading("abeam", "height")
+    assert told() == before
+    assert not Measure.objects.exists()
+    assert audit_records().findings == []

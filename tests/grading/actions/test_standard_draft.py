@@ -52,6 +52,24 @@ def test_the_title_follows_the_numbers_and_the_form(cast: Cast) -> None:
     assert days["title"] == "A circuit to standard within 10 days"
 
 
+def test_tracks_are_left_out_and_an_older_standard_says_nothing_of_them(cast: Cast) -> None:
+    out = drafted_row(cast, "numbers_inside", draft_with(numbers_inside={"from_tracks": 0}))
+    assert out["values"]["from_tracks"] == 0
+    with pytest.raises(Refusal, match="“numbers from a flight track” lies between 0 and 1, not at 2"):
+        drafted_row(cast, "numbers_inside", draft_with(numbers_inside={"from_tracks": 2}))
+    with pytest.raises(Refusal, match="“from_tracks” cannot be set"):
+        drafted_row(cast, "no_take_over", draft_with(no_take_over={"from_tracks": 0}))
+    rows = [
+        row | {"values": {name: value for name, value in row["values"].items() if name != "from_tracks"}}
+        for row in base_standard().content["requirements"]
+    ]
+    older = Standard(rule_set="us", content=base_standard().content | {"requirements": rows})
+    day = cast.today + timedelta(days=1)
+    assert draft_content(older, draft_with(numbers_inside={"from_tracks": 1}), day)["requirements"] == rows
+    changed = draft_content(older, draft_with(numbers_inside={"from_tracks": 0}), day)["requirements"]
+    assert [row["key"] for row, before in zip(changed, rows, strict=True) if row != before] == ["numbers_inside"]
+
+
 def test_an_untouched_draft_says_what_is_in_force(cast: Cast) -> None:
     content = draft_content(base_standard(), draft_with(), cast.today + timedelta(days=1))
     assert content["requirements"] == base_standard().content["requirements"]

@@ -19,7 +19,14 @@ from grading.rules.readiness.json_format import standard_from_json
 from grading.rules.readiness.success_rules import Row, Share
 from school.models import JournalEntry
 from tests.cast import Cast
-from tests.factories import add_students, fly_lesson
+from tests.factories import (
+    add_students,
+    begin_lesson,
+    fly_lesson,
+    record_circuit,
+    record_entries,
+    sign_lesson,
+)
 from tests.shared_state import shared_state
 
 HTMX = {"HTTP_HX-Request": "true"}
@@ -151,6 +158,42 @@ def test_an_untouched_draft_changes_nobody_and_is_not_published(flown: Cast, cli
     reply = client.post("/standard/", form_inputs(act="publish", valid_from=str(flown.today + timedelta(days=1))))
     assert reply.status_code == 422
     assert "Nothing differs from the standard in force." in reply.text
+
+
+def test_whose_numbers_from_a_track_no_longer_count_is_named(cast: Cast, client: Client) -> None:
+    numbers = {
+        f"{part}.measure.{gate}": f"{value} from track"
+        for part, gate, value in (
+            ("approach", "final.speed", "70 kt ±2"),
+            ("approach", "final.height", "180 ft ±5"),
+            ("landing", "touchdown.distance", "600 ft ±50"),
+        )
+    }
+    lesson = begin_lesson(cast, days_ago=2)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    for number in range(1, 11):
+        record_circuit(cast, lesson, number, **numbers)
+    sign_lesson(cast, lesson, 2)
+    client.force_login(cast.amelia)
+    page = BeautifulSoup(client.get("/standard/").text, "html.parser")
+    (choice,) = page.select("select[name=numbers_inside-from_tracks]")
+    assert [(row["value"], row.get_text()) for row in choice.find_all("option")] == [
+        ("1", "count"), ("0", "do not count")
+    ]  # fmt: skip
+    assert "only where its whole uncertainty lies inside" in words_of(str(page))
+    sent = form_inputs(numbers_inside__from_tracks="0", act="compare")
+    words = words_of(client.post("/standard/", sent).text)
+    assert "1 of the others: a requirement would change, the verdict would not" in words
+    assert "met: final speed 10 of the last 10 inside" in words
+    assert "final speed 0 of 10 noted" in words
+    assert 'value="0" selected' in client.post("/standard/", sent).text
+    sent |= {"act": "publish", "valid_from": str(cast.today + timedelta(days=1))}
+    assert client.post("/standard/", sent).status_code == 302
+    newest = Standard.objects.filter(rule_set="us").latest("valid_from")
+    (row,) = (row for row in newest.content["requirements"] if row["key"] == "numbers_inside")
+    assert row["values"]["from_tracks"] == 0
+    client.force_login(cast.bert)
+    assert "Numbers from a flight track: do not count" in words_of(client.get("/standard/").text)
 
 
 def test_a_large_school_is_compared_part_by_part(flown: Cast, client: Client, monkeypatch: pytest.MonkeyPatch) -> None:

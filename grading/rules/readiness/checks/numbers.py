@@ -58,10 +58,14 @@ def describe_bias(found: Consistency, number: GateNumberFact) -> str:
 def check_numbers_inside(history: History, spec: RequirementSpec) -> CheckResult:
     """Check that at each gate at least `good` of the `last` numbers lie inside their tolerance.
 
-    A gate with fewer numbers is not known, and what is not known is not met.
+    A gate with fewer numbers is not known, and what is not known is not met. One from a flight track whose uncertainty
+    reaches over an edge counts as not inside.
     """
     good, last = spec.number("good"), spec.number("last")
-    gates = [_GateNumbers(key, history.last_numbers(key, last), good, last) for key in spec.words("gates")]
+    gates = [
+        _GateNumbers(key, history.last_numbers(key, last, from_tracks=spec.counts_tracks), good, last)
+        for key in spec.words("gates")
+    ]
     met = [gate for gate in gates if gate.met]
     if len(met) == len(gates):
         since = max((gate.newest.lesson.signed for gate in gates if gate.newest.lesson.signed), default=None)
@@ -71,13 +75,18 @@ def check_numbers_inside(history: History, spec: RequirementSpec) -> CheckResult
     # Open says that they were looked at and are outside, which is worse than too few of them.
     state = State.OPEN if any(gate.known for gate in short) else State.NOT_KNOWN
     evidence = tuple(
-        flown_evidence(flown, f"{gate.name.capitalize()} outside")
+        flown_evidence(flown, f"{gate.name.capitalize()} {_place_words(number)}")
         for gate in short
         for flown, number in gate.noted
         if not number.inside
     )
     would = f"Fly these gates more accurately, and note them: {good} of the last {last} values must be inside."
     return CheckResult(state, "; ".join(gate.words for gate in short), len(met), len(gates), evidence, would)
+
+
+def _place_words(number: GateNumberFact) -> str:
+    """Return what a number that is not inside is: a track may not be able to tell."""
+    return "outside" if number.outside else "not certainly inside, from a track"
 
 
 def _gate_name(key: str) -> str:
@@ -124,10 +133,11 @@ class _GateNumbers:
 def check_consistent(history: History, spec: RequirementSpec) -> CheckResult:
     """Check that at each gate the next number is as likely inside as the school asks, by a normal sample.
 
-    Standards before 2026-11-28 ask so. A gate with too few numbers is not known, and what is not known is not met.
+    Standards before 2026-11-28 ask so. A gate with too few numbers is not known, and what is not known is not met. The
+    error of a flight track widens the spread of the numbers, and so is counted already.
     """
     least, percent, keys = spec.number("least"), spec.number("percent"), spec.words("gates")
-    numbers = history.numbers()
+    numbers = history.numbers(from_tracks=spec.counts_tracks)
     in_one_unit = {key: _in_newest_unit(numbers[key]) for key in keys if key in numbers}
     judged = [(key, noted) for key, noted in in_one_unit.items() if len(noted) >= least]
     few = [key for key in keys if len(in_one_unit.get(key, ())) < least]

@@ -326,6 +326,78 @@ def test_what_the_instructor_flew_is_no_number_of_the_student() -> None:
     assert outcome("numbers_inside", flown, standard=AT_FINAL).how_far == "final speed 0 of 10 noted"
 
 
+def tracked(amount: float, uncertainty: float) -> GateNumberFact:
+    return replace(speed_number(amount), uncertainty=uncertainty)
+
+
+def from_tracks(counts: int) -> StandardSpec:
+    (spec,) = (row for row in AT_FINAL.requirements if row.key == "numbers_inside")
+    return replace(AT_FINAL, requirements=(replace(spec, values={**spec.values, "from_tracks": counts}),))
+
+
+@pytest.mark.parametrize(
+    ("amount", "uncertainty", "inside", "outside"),
+    [
+        # The tolerance is +10 and -5 kt: on the edge with all of its uncertainty is inside, a tenth beyond is not.
+        (8.0, 2.0, True, False),
+        (8.1, 2.0, False, False),
+        (-3.0, 2.0, True, False),
+        (-3.1, 2.0, False, False),
+        # Decimals that binary fractions miss: 9.9 + 0.1 is on the edge.
+        (9.9, 0.1, True, False),
+        # Outside itself, whether or not its uncertainty reaches back over the edge.
+        (10.1, 2.0, False, True),
+        (14.0, 2.0, False, True),
+        # Wider than the tolerance: no track can tell.
+        (2.5, 7.6, False, False),
+    ],
+)
+def test_the_uncertainty_of_a_track_counts_against_the_student(
+    amount: float, uncertainty: float, inside: bool, outside: bool
+) -> None:
+    number = tracked(amount, uncertainty)
+    assert (number.inside, number.outside) == (inside, outside)
+    # A level is lowered by a number that lies outside, and not by one that a track could not tell.
+    attempt = AttemptFact("approach", Level.PERFORM, numbers=(number,))
+    assert attempt.counted is (Level.PRACTICE if outside else Level.PERFORM)
+
+
+def with_tracked(*numbers: GateNumberFact) -> Facts:
+    circuits = tuple(
+        CircuitFact(place, Ending.FULL_STOP, approach=AttemptFact("approach", numbers=(number,)))
+        for place, number in enumerate(numbers, 1)
+    )
+    return facts(replace(lesson(1, DAY), circuits=circuits))
+
+
+def test_a_standard_says_whether_numbers_from_a_track_count() -> None:
+    seen, track, unsure = speed_number(INSIDE), tracked(INSIDE, 3), tracked(8.1, 2)
+    both = with_tracked(*[track] * 5, *[seen] * 3, unsure, unsure)
+    counting = outcome("numbers_inside", both, standard=from_tracks(1))
+    assert (counting.state, counting.how_far) == (State.MET, "final speed 8 of the last 10 inside")
+    # An older standard does not say it, and means the same.
+    assert outcome("numbers_inside", both, standard=AT_FINAL).how_far == counting.how_far
+    without = outcome("numbers_inside", both, standard=from_tracks(0))
+    assert (without.state, without.how_far) == (State.NOT_KNOWN, "final speed 3 of 10 noted")
+    # Older numbers that were seen take the place of those that do not count.
+    behind = with_tracked(*[seen] * 8, *[speed_number(OUTSIDE)] * 2, *[unsure] * 10)
+    assert outcome("numbers_inside", behind, standard=from_tracks(0)).state is State.MET
+    against = outcome("numbers_inside", behind, standard=from_tracks(1))
+    assert (against.state, against.how_far) == (State.OPEN, "final speed 0 of the last 10 inside")
+    assert against.evidence[0].text.startswith("Final speed not certainly inside, from a track: lesson 1")
+
+
+def test_an_earlier_standard_can_leave_tracks_out_too() -> None:
+    rows = tuple(
+        replace(spec, values={**spec.values, "from_tracks": 0}) if spec.key == "consistent" else spec
+        for spec in EARLIER_AT_FINAL.requirements
+    )
+    noted = with_tracked(*[speed_number(INSIDE)] * 5, *[tracked(INSIDE, 1)] * 5)
+    assert outcome("consistent", noted, standard=EARLIER_AT_FINAL).state is State.MET
+    found = outcome("consistent", noted, standard=replace(EARLIER_AT_FINAL, requirements=rows))
+    assert (found.state, found.how_far) == (State.NOT_KNOWN, "final speed 5 of 6 noted")
+
+
 EARLIER_AT_FINAL = at_gates(EARLIER_US, "consistent", "final.speed")
 
 

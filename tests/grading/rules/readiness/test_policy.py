@@ -70,6 +70,13 @@ def test_every_limit_has_its_bounds_and_each_bound_is_inside() -> None:
     assert Policy(hours_to_sign=POLICY_BOUNDS["hours_to_sign"][0]).hours_to_sign == POLICY_BOUNDS["hours_to_sign"][0]
 
 
+@pytest.mark.parametrize("value", [2, "yes", ["yes"]])
+def test_whether_tracks_count_is_one_or_nought(value: Any) -> None:
+    rows = [row | {"values": row["values"] | {"from_tracks": value}} for row in US["requirements"]]
+    with pytest.raises(BadInput, match="from_tracks: expected"):
+        standard_from_json(US | {"requirements": rows})
+
+
 def flown(*levels: Level) -> Facts:
     circuits = tuple(
         CircuitFact(number, Ending.FULL_STOP, landing=AttemptFact("landing", level))
