@@ -19,6 +19,7 @@ from grading.views import (
     monitoring,
     opening,
     print_runs,
+    reassigning,
     records,
     retention,
     school,
@@ -44,6 +45,7 @@ urlpatterns = [
     path("me/data/", retention.own_personal_data, name="own_personal_data"),
     path("students/", students.board, name="board"),
     path("students.csv", students.board_csv, name="board_csv"),
+    path("students/reassign/", reassigning.reassign_students, name="reassign_students"),
     path("students/<uuid:uid>/", students.readiness, name="readiness"),
     path("students/<uuid:uid>/set-aside/", students.set_aside_requirement, name="set_aside_requirement"),
     path(

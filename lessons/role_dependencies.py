@@ -32,7 +32,8 @@ def _instructor_dependencies(person: Person) -> Iterator[str]:
     own = Enrolment.objects.filter(instructor=person, ended_on=None).select_related("student")
     if names := [str(row.student) for row in own.order_by("student__family_name", "student__given_name", "pk")]:
         yield (
-            f"{person} is the assigned instructor of {_join_names(names)}: reassign them first, on the record of each."
+            f"{person} is the assigned instructor of {_join_names(names)}: reassign them first, all at once under"
+            " Reassign students."
         )
 
 

@@ -270,6 +270,9 @@ grading:board
     GET            200    200    200    403    403    403    200    302
 grading:board_csv
     GET            200    200    200    403    403    403    200    302
+grading:reassign_students
+    GET            200    403    403    403    403    403    200    302
+    POST           200    403    403    403    403    403    200    302
 grading:readiness of enrolment
     GET dora       200    200    200    403    404    404    200    302
     GET hugo       .      .      .      404    404    403    200    302
@@ -667,6 +670,7 @@ PERMITTED_FORMS: dict[str, dict[str, str]] = {
     "lessons:edit_gates": {"act": "keep", "shape": "square"},
     "lessons:take_in_syllabus": {"text": "code: x"},
     "lessons:draft_part": {"act": "remove"},
+    "grading:reassign_students": {"act": "undo", "entry": "1"},
     "grading:set_aside_requirement": {"requirement": "no_take_over", "reason": "No."},
     "grading:end_training": {"on": "2026-01-01", "end": "terminated"},
     "grading:withdraw_endorsement": {"reason": "No."},

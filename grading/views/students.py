@@ -44,7 +44,7 @@ from school.current import school_day
 from school.downloads import content_disposition
 from school.errors import Refusal
 from school.fragment_cache import CachedFragment
-from school.permissions import can_decide, can_see_all_students, can_see_settings
+from school.permissions import can_decide, can_reassign, can_see_all_students, can_see_settings
 
 EXCESS_WINDOW_DAYS = 30
 
@@ -83,6 +83,7 @@ def board(request: HttpRequest) -> HttpResponse:
         "narrowed": any(asked),
         "query": query_text(asked),
         "now": timezone.now(),
+        "can_reassign": can_reassign(request.user),
     }
     if can_decide(request.user):
         # Shown and never refused: a record must say what happened (14 CFR 61.195(a)).

@@ -1,13 +1,13 @@
 """Build and send the e-mails about an account: plain text, to one address each."""
 
 import logging
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from smtplib import SMTPException
+from smtplib import SMTPException, SMTPRecipientsRefused
 from typing import Any
 
 from django.conf import settings
-from django.core.mail import EmailMessage
+from django.core.mail import EmailMessage, get_connection
 from django.urls import reverse
 
 from school.errors import Refusal
@@ -106,6 +106,27 @@ def send_email(person: Person, subject: str, text: str, to: str = "") -> None:
     """E-mail a person who has an address; `to` is an earlier address to use instead."""
     if address := to or person.email:
         _send_or_refuse(_build_email(subject, text, address))
+
+
+def send_many(messages: Sequence[tuple[Person, str, str]]) -> list[Person]:
+    """E-mail many people over one connection: person, subject and text of each. Return whom no e-mail reached.
+
+    A mail server that does not answer is asked once and not once a person, who would all wait for it.
+    """
+    waiting = [row for row in messages if row[0].email]
+    untold = [person for person, _, _ in messages if not person.email]
+    try:
+        with get_connection() as connection:
+            while waiting:
+                person, subject, text = waiting[0]
+                try:
+                    connection.send_messages([_build_email(subject, text, person.email)])
+                except SMTPRecipientsRefused:  # this address, and not the server
+                    untold.append(person)
+                del waiting[0]
+    except (SMTPException, OSError) as fault:
+        log.warning("%d e-mails were not sent: %s", len(waiting), type(fault).__name__)
+    return untold + [person for person, _, _ in waiting]
 
 
 def _send_or_refuse(email: EmailMessage) -> None:
