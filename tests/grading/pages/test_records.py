@@ -21,7 +21,7 @@ def page(cast: Cast, client: Client) -> Client:
 def listed_names(text: str) -> list[str]:
     listed = re.search(r'<div id="students">.*?</div>', text, re.DOTALL)
     assert listed
-    return re.findall(r"<td><b>(.*?)</b>", listed[0])
+    return re.findall(r"<b>(.*?)</b></a>", listed[0])
 
 
 def test_those_in_training_stand_there_and_those_who_ended_when_asked(cast: Cast, page: Client) -> None:
