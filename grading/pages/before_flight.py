@@ -11,7 +11,8 @@ from grading.pages.before_lesson import PreLessonContext
 from grading.reading.facts import releases_given
 from grading.reading.release_limits import Breach, BreachKind, breaches_at_beginning, knots_above, wind_breaches
 from grading.reading.release_status import ReleasePhase, ReleaseStatus, release_status
-from grading.rules.readiness import State
+from grading.rules.readiness import Outcome, State
+from grading.rules.readiness.sentences import capital
 from grading.rules.readiness.wording import describe_days_ago
 from lessons.conditions import lesson_wind
 from lessons.models import Endorsement, Lesson
@@ -121,16 +122,14 @@ def _release_warnings(lesson: Lesson, breaches: Sequence[Breach], status: Releas
     ]
 
 
-def _document_warnings(requirements: Iterable[dict[str, Any]], on: date, *, solo: bool) -> Iterator[FlightWarning]:
+def _document_warnings(requirements: Iterable[Outcome], on: date, *, solo: bool) -> Iterator[FlightWarning]:
     """Yield documents that have expired and, before a solo, whatever the law requires and is not met."""
     for row in requirements:
-        state = State(row["state"])
-        if row["group"] == "papers" and state is State.LAPSED and row["until"]:
-            until = date.fromisoformat(row["until"])
-            words = "Medical expired" if row["key"] == "medical" else f"{row['title']}: expired"
-            yield FlightWarning(words, f"{write_day(until)}, {describe_days_ago((on - until).days)}.")
-        elif solo and row["kind"] == "legal" and not state.counts:
-            yield FlightWarning(row["title"], f"{row['how_far'][:1].upper()}{row['how_far'][1:]}.")
+        if row.group == "papers" and row.state is State.LAPSED and row.until:
+            words = "Medical expired" if row.key == "medical" else f"{row.title}: expired"
+            yield FlightWarning(words, f"{write_day(row.until)}, {describe_days_ago((on - row.until).days)}.")
+        elif solo and row.kind == "legal" and not row.state.counts:
+            yield FlightWarning(row.title, f"{capital(row.how_far)}.")
 
 
 def _endorsement_warnings(lesson: Lesson) -> Iterator[FlightWarning]:

@@ -13,9 +13,9 @@ from grading.pages.brief import open_faults_with_cures
 from grading.reading import verdict_cache
 from grading.reading.student_summary import StudentSummary, summarise_students
 from grading.reading.verdict_cache import critical_fault_content, parts_content
-from grading.rules.readiness import State
+from grading.rules.readiness import Outcome, State
 from grading.rules.readiness.faults import FaultStatus, open_faults
-from grading.rules.readiness.json_format import verdict_to_json
+from grading.rules.readiness.stored_form import verdict_from_plain
 from lessons.models import Lesson
 from school.fragment_cache import CachedFragment
 
@@ -52,11 +52,10 @@ class PreLessonContext:
         }
 
     @property
-    def requirements(self) -> list[dict[str, Any]]:
-        """Return every requirement of the student on that day, as verdict_to_json() writes it."""
-        content = self._stored.content if self._stored else verdict_to_json(self._summary.verdict)
-        requirements: list[dict[str, Any]] = content["requirements"]
-        return requirements
+    def requirements(self) -> tuple[Outcome, ...]:
+        """Return every requirement of the student on that day."""
+        verdict = verdict_from_plain(self._stored.content) if self._stored else self._summary.verdict
+        return verdict.requirements
 
     @property
     def critical_faults(self) -> list[dict[str, Any]]:

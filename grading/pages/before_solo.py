@@ -15,9 +15,10 @@ from grading.pages.skill_evidence import build_skill_evidence
 from grading.pages.training_matrix import build_training_matrix
 from grading.reading.facts import select_in_force
 from grading.reading.student_summary import StudentSummary, summarise_students
-from grading.rules.readiness import State
+from grading.rules.readiness import Outcome
 from grading.rules.readiness.checks.training import count_items_given
 from grading.rules.readiness.next_steps import next_steps
+from grading.rules.readiness.stored_form import verdict_from_plain
 from lessons.models import EarlierTraining, Endorsement, Enrolment
 from school.formats import write_day
 from school.models import Person
@@ -66,8 +67,8 @@ def readiness_details(
 def release_decision(enrolment: Enrolment, today: date, stored: StoredVerdict) -> dict[str, Any]:
     """Return the form of a release, or what is missing in its place, from the verdict stored for today."""
     given = _releases_by_age(enrolment)
-    # From the stored JSON and not from the summary, which would have to be derived for the form alone.
-    unmet = [row for row in stored.content["requirements"] if not State(row["state"]).counts]
+    # From what is stored and not from the summary, which would have to be derived for the form alone.
+    unmet = verdict_from_plain(stored.content).unmet
     # A release rests on an endorsement (14 CFR 61.87(n)); a withdrawn one carries none.
     held = Endorsement.objects.filter(enrolment=enrolment, withdrawn_at=None)
     endorsed = list(held.select_related("given_by", "aerodrome").order_by("pk"))
@@ -99,14 +100,12 @@ class MissingForRelease(NamedTuple):
     key: str = ""
 
 
-def _legal_missing(unmet: Iterable[dict[str, Any]]) -> list[MissingForRelease]:
+def _legal_missing(unmet: Iterable[Outcome]) -> list[MissingForRelease]:
     """Return the requirements of the law that are not met; no reason lifts one of them."""
     return [
-        MissingForRelease(
-            row["sentence"], "the administrator" if row["group"] == "papers" else "the instructor", row["key"]
-        )
+        MissingForRelease(row.sentence, "the administrator" if row.group == "papers" else "the instructor", row.key)
         for row in unmet
-        if row["kind"] == "legal"
+        if row.kind == "legal"
     ]
 
 

@@ -5,8 +5,9 @@ from fractions import Fraction
 
 from grading.reading.student_summary import StudentSummary
 from grading.rules.forecast import Forecast, PartHistory, forecast_circuits, learning_curve, next_probability
-from grading.rules.readiness.checks.numbers import describe_bias, predict_number
+from grading.rules.readiness.checks.numbers import bias_of, predict_number
 from grading.rules.readiness.facts import CircuitFact, GateNumberFact, LessonFact
+from grading.rules.readiness.sentences import say_first
 from grading.rules.readiness.statistics import Consistency, wilson_interval
 from grading.rules.readiness.wording import count_noun
 from lessons.rules.units import DisplayUnits, convert_for_display
@@ -84,11 +85,11 @@ class GateEvidence:
         if self.consistency is None or count < self.least:
             return f"{count_noun(count, 'number')} noted: {self.least} are needed before anything is said."
         scatter = convert_for_display(Fraction(self.consistency.spread), self.number.unit, self.units)
-        bias = describe_bias(self.consistency, self.number)
+        bias = say_first(bias_of(self.consistency, self.number))
         # Numbers of one day say how that day was.
         when = "in the next lesson" if self.consistency.lessons > 1 else "in the same lesson; another day may differ"
         return (
-            f"{bias[0].upper()}{bias[1:]}, scatter {scatter:f} {self.units.unit_for(self.number.unit)}:"
+            f"{bias}, scatter {scatter:f} {self.units.unit_for(self.number.unit)}:"
             f" the next one is {self.consistency.probability * 100:.0f} % likely to be inside {when}."
         )
 

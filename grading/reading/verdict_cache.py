@@ -17,7 +17,7 @@ from grading.reading.next_act import next_act_content, tens_content
 from grading.reading.student_summary import CIRCUITS_IN_STRIP, StudentSummary, circuit_marks, summarise_students
 from grading.rules.readiness.checks.training import count_items_given
 from grading.rules.readiness.faults import open_faults
-from grading.rules.readiness.json_format import verdict_to_json
+from grading.rules.readiness.stored_form import verdict_from_plain, verdict_to_plain
 from grading.rules.readiness.verdict import ENGINE_VERSION
 from lessons.models import Enrolment
 from school import journal
@@ -26,8 +26,8 @@ from school.models import AircraftType, School
 # Which form the stored row and verdict have. A row of another form is derived again, as one of another engine is: raise
 # it when board_row_content() returns other keys or values of another kind. (1 was HTML and SVG, 2 had rows of parts,
 # 3 had no critical faults, 4 no items given, 5 no next act of the board, 6 no expired release,
-# 7 no confirmed withdrawal.)
-FORM = 8
+# 7 no confirmed withdrawal, 8 sentences in the place of keys and values.)
+FORM = 9
 STORED_AS = f"{ENGINE_VERSION}.{FORM}"
 DERIVED_AT_ONCE = 500
 
@@ -58,7 +58,8 @@ class VerdictDifference:
 
     @property
     def words(self) -> str:
-        return f"{self.enrolment.student}: stored “{self.stored['headline']}”, derived “{self.derived['headline']}”"
+        stored, derived = verdict_from_plain(self.stored).headline, verdict_from_plain(self.derived).headline
+        return f"{self.enrolment.student}: stored “{stored}”, derived “{derived}”"
 
 
 def get_or_derive(enrolments: Sequence[Enrolment], on: date) -> dict[int, StoredVerdict]:
@@ -103,7 +104,7 @@ def derive_and_store(enrolments: Sequence[Enrolment], on: date) -> list[tuple[St
             on=on,
             engine=STORED_AS,
             stale=False,
-            content=verdict_to_json(row.verdict),
+            content=verdict_to_plain(row.verdict),
             row=board_row_content(row),
         )
         for row in rows
@@ -127,7 +128,7 @@ def compare_with_derived(enrolments: Sequence[Enrolment]) -> tuple[int, list[Ver
     for day in sorted({row.on for row in stored}):
         of_day = {row.enrolment_id: row for row in stored if row.on == day}
         for derived in summarise_students([by_pk[pk] for pk in of_day], day):
-            before, content = of_day[derived.enrolment.pk], verdict_to_json(derived.verdict)
+            before, content = of_day[derived.enrolment.pk], verdict_to_plain(derived.verdict)
             if before.content != content or before.row != board_row_content(derived):
                 differences.append(VerdictDifference(derived.enrolment, before.content, content))
     return len(stored), differences

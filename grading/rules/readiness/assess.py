@@ -7,6 +7,7 @@ from grading.rules.readiness.facts import Facts, SetAsideFact
 from grading.rules.readiness.history import History
 from grading.rules.readiness.standard import RequirementSpec, StandardSpec, validate_standard
 from grading.rules.readiness.verdict import CheckResult, Outcome, State, Verdict
+from grading.rules.said import Said, said
 
 
 def assess(facts: Facts, standard: StandardSpec, on: date) -> Verdict:
@@ -32,15 +33,16 @@ def assess(facts: Facts, standard: StandardSpec, on: date) -> Verdict:
 
 
 def _outcome(spec: RequirementSpec, finding: CheckResult, decision: SetAsideFact | None) -> Outcome:
-    state, how_far, reason, since = finding.state, finding.how_far, "", finding.since
+    state, far, since = finding.state, finding.far, finding.since
+    aside: Said | None = None
     # What is met needs no decision: the verdict then rests on the evidence and not on the one who set it aside.
     if decision and state is not State.MET:
         # Ignored and not only refused where it is written: facts may also come from a file.
         if spec.kind == "legal":
-            how_far += " (required by law: it cannot be set aside)"
+            far = said("fixed_by_law", far=far)
         else:
             state, since = State.SET_ASIDE, decision.on
-            reason = f"Set aside by {decision.by}: {decision.reason}"
+            aside = said("set_aside", by=decision.by, reason=decision.reason)
     return Outcome(
         key=spec.key,
         title=spec.title,
@@ -48,13 +50,13 @@ def _outcome(spec: RequirementSpec, finding: CheckResult, decision: SetAsideFact
         kind=spec.kind,
         source=spec.source,
         state=state,
-        how_far=how_far,
+        far=far,
         done=finding.done,
         needed=finding.needed,
         evidence=finding.evidence,
-        would_meet="" if state is State.MET else finding.would_meet,
+        to_meet=None if state is State.MET else finding.to_meet,
         since=since,
         until=finding.until,
-        reason=reason,
+        aside=aside,
         more=None if state is State.MET else finding.more,
     )

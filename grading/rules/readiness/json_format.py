@@ -2,7 +2,6 @@
 
 import json
 import re
-from dataclasses import asdict
 from datetime import date
 from typing import Any, TypeVar
 
@@ -13,7 +12,7 @@ from grading.rules.readiness.fact_forms import FieldForm, fields_of
 from grading.rules.readiness.facts import COUNTED_PARTS, Facts
 from grading.rules.readiness.facts_schema import strict_schema
 from grading.rules.readiness.standard import FROM_TRACKS, StandardSpec
-from grading.rules.readiness.verdict import Verdict
+from grading.rules.readiness.verdict import Outcome, Verdict
 
 Decoded = TypeVar("Decoded")
 
@@ -71,17 +70,32 @@ def verdict_to_json(verdict: Verdict) -> dict[str, Any]:
         "headline": verdict.headline,
         "ready": verdict.ready,
         "advice": "Evidence for an instructor's judgement, never permission to fly.",
-        # The sentence is written too, though it follows from the rest: a reader of the file has no engine.
-        "requirements": [{"sentence": outcome.sentence, **_plain(asdict(outcome))} for outcome in verdict.requirements],
+        "requirements": [_outcome_to_json(outcome) for outcome in verdict.requirements],
     }
 
 
-def _plain(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _plain(entry) for key, entry in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(entry) for entry in value]
-    return value.isoformat() if isinstance(value, date) else value
+def _outcome_to_json(outcome: Outcome) -> dict[str, Any]:
+    """Return a requirement in words: a reader of the file has no engine, and what is sealed keeps its words."""
+    return {
+        "sentence": outcome.sentence,
+        "key": outcome.key,
+        "title": outcome.title,
+        "group": outcome.group,
+        "kind": outcome.kind,
+        "source": outcome.source,
+        "state": outcome.state.value,
+        "how_far": outcome.how_far,
+        "done": outcome.done,
+        "needed": outcome.needed,
+        "evidence": [
+            {"text": row.text, "lesson": row.lesson, "circuit": row.circuit, "id": row.id} for row in outcome.evidence
+        ],
+        "would_meet": outcome.would_meet,
+        "since": outcome.since.isoformat() if outcome.since else None,
+        "until": outcome.until.isoformat() if outcome.until else None,
+        "reason": outcome.reason,
+        "more": outcome.more,
+    }
 
 
 def _decode(content: str | bytes, form: type[Decoded]) -> Decoded:

@@ -1,10 +1,13 @@
-"""Describe what the engine answers. A verdict is evidence for a person's decision and never a permission."""
+"""Describe what the engine answers. A verdict is evidence for a person's decision and never a permission.
+
+It holds keys and values; the words are made when they are read, by sentences.py.
+"""
 
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
-from grading.rules.readiness.dates import long_date
+from grading.rules.readiness.sentences import Said, said, say, say_first
 
 # Raised when a verdict, or the row of the board that is stored with it, may come out differently.
 ENGINE_VERSION = "6"
@@ -30,10 +33,14 @@ class State(StrEnum):
 class Evidence:
     """Point to what an outcome rests on. `lesson` and `circuit` are their numbers, `id` names the lesson's page."""
 
-    text: str
+    what: Said
     lesson: int | None = None
     circuit: int | None = None
     id: str = ""
+
+    @property
+    def text(self) -> str:
+        return say_first(self.what)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +51,11 @@ class CheckResult:
     """
 
     state: State
-    how_far: str
+    far: Said
     done: int | None = None
     needed: int | None = None
     evidence: tuple[Evidence, ...] = ()
-    would_meet: str = ""
+    to_meet: Said | None = None
     since: date | None = None
     until: date | None = None
     more: int | None = None
@@ -62,20 +69,33 @@ class Outcome:
     kind: str
     source: str
     state: State
-    how_far: str
+    far: Said
     done: int | None = None
     needed: int | None = None
     evidence: tuple[Evidence, ...] = ()
-    would_meet: str = ""
+    to_meet: Said | None = None
     since: date | None = None
     until: date | None = None
-    reason: str = ""
+    aside: Said | None = None
     more: int | None = None
+
+    @property
+    def how_far(self) -> str:
+        return say(self.far)
+
+    @property
+    def would_meet(self) -> str:
+        return say(self.to_meet) if self.to_meet else ""
+
+    @property
+    def reason(self) -> str:
+        """Return who set it aside and why; empty where nobody has."""
+        return say(self.aside) if self.aside else ""
 
     @property
     def sentence(self) -> str:
         """Return the title with how far it is: 'Three landings in a row to standard: 2 of 3'."""
-        return f"{self.title}: {self.how_far}"
+        return say(said("requirement", title=self.title, far=self.far))
 
 
 @dataclass(frozen=True)
@@ -104,15 +124,19 @@ class Verdict:
 
     @property
     def headline(self) -> str:
-        words = self.count_words
-        return f"{words[0].upper()}{words[1:]}." if self.ready else f"Not ready for first solo yet: {words}."
+        return say_first(said("ready" if self.ready else "not_ready", far=self._count))
 
     @property
     def count_words(self) -> str:
         """Return how many are met or open as a clause: 'all 18 requirements are met since 3 November 2026'."""
+        return say(self._count)
+
+    @property
+    def _count(self) -> Said:
         total, unmet = len(self.requirements), len(self.unmet)
         if unmet:
-            return f"{unmet} of {total} requirements {'is' if unmet == 1 else 'are'} open"
-        aside = sum(outcome.state is State.SET_ASIDE for outcome in self.requirements)
-        since = f" since {long_date(self.since)}" if self.since else ""
-        return f"all {total} requirements are met{' or set aside' if aside else ''}{since}"
+            return said("open", count=unmet, total=total)
+        key = "all_met"
+        if any(outcome.state is State.SET_ASIDE for outcome in self.requirements):
+            key = "all_met_or_set_aside"
+        return said(f"{key}_since", total=total, since=self.since) if self.since else said(key, total=total)

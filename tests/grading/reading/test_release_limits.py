@@ -31,6 +31,7 @@ from grading.rules.readiness.history import History
 from grading.rules.readiness.json_format import standard_from_json, verdict_to_json
 from grading.rules.readiness.next_steps import _step, next_steps
 from grading.rules.readiness.relapse import find_slips
+from grading.rules.readiness.stored_form import verdict_from_plain
 from grading.simulation.demo.demo_school import FIXTURES
 from lessons import actions as lesson_actions
 from lessons.models import Endorsement, Enrolment
@@ -452,14 +453,16 @@ def all_next_steps(row: Any) -> list[Any]:
 def test_stored_verdicts_follow_each_change_and_equal_those_derived(ready: Cast) -> None:
     call_command("derive_verdicts", stdout=StringIO())
     stored = StoredVerdict.objects.get(enrolment=ready.enrolment)
-    assert stored.content["ready"] is True
+    assert verdict_from_plain(stored.content).ready is True
     out = StringIO()
     call_command("derive_verdicts", "--check", stdout=out)
     assert "2 stored verdicts equal those derived afresh." in out.getvalue()
-    StoredVerdict.objects.filter(pk=stored.pk).update(content=stored.content | {"headline": "Ready."})
+    forged = stored.content | {"requirements": stored.content["requirements"][1:]}
+    StoredVerdict.objects.filter(pk=stored.pk).update(content=forged)
     with pytest.raises(CommandError, match="1 of 2 stored verdicts differ"):
         call_command("derive_verdicts", "--check", stdout=out)
-    assert "stored “Ready.”, derived “All 21 requirements" in out.getvalue()
+    assert "stored “All 20 requirements are met since" in out.getvalue()
+    assert "derived “All 21 requirements are met since" in out.getvalue()
 
 
 def test_every_kind_of_change_marks_what_is_stored_as_stale(ready: Cast, client: Client) -> None:

@@ -8,6 +8,7 @@ import pytest
 from grading.models import Release
 from grading.reading.release_status import ReleasePhase, headline_with_verdict, release_status
 from grading.rules.readiness import Outcome, State, Verdict
+from grading.rules.said import said
 from school.models import Person
 
 UNTIL = date(2026, 11, 28)
@@ -66,7 +67,7 @@ class TestReleasePhase:
 
 def make_verdict(open_ones: int) -> Verdict:
     states = [State.OPEN] * open_ones + [State.MET] * (18 - open_ones)
-    rows = tuple(Outcome(str(n), "", "", "school", "", state, "") for n, state in enumerate(states))
+    rows = tuple(Outcome(str(n), "", "", "school", "", state, said("on_record")) for n, state in enumerate(states))
     return Verdict("S-1", "Type", UNTIL, "standard", "us", rows)
 
 

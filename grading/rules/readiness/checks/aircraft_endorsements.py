@@ -7,11 +7,11 @@ from collections.abc import Callable
 
 from grading.rules.in_force import is_withdrawn_by
 from grading.rules.readiness.checks.training import TRAINING_FLIGHTS
-from grading.rules.readiness.dates import long_date
 from grading.rules.readiness.facts import AircraftTypeFact, EndorsementFact
 from grading.rules.readiness.history import History
 from grading.rules.readiness.standard import RequirementSpec
 from grading.rules.readiness.verdict import CheckResult, Evidence, State
+from grading.rules.said import said
 
 HIGH_PERFORMANCE_ABOVE_HP = 200  # 14 CFR 61.31(f)(1): an engine of more than 200 horsepower
 
@@ -32,17 +32,17 @@ def is_high_performance(aircraft: AircraftTypeFact) -> bool | None:
 
 def check_tailwheel_endorsement(history: History, spec: RequirementSpec) -> CheckResult | None:
     """Check the endorsement of 14 CFR 61.31(i); None for a type without a tailwheel."""
-    return _check(history, "tailwheel", lambda aircraft: aircraft.tailwheel, "")
+    return _check(history, "tailwheel", lambda aircraft: aircraft.tailwheel, "features")
 
 
 def check_complex_endorsement(history: History, spec: RequirementSpec) -> CheckResult | None:
     """Check the endorsement of 14 CFR 61.31(e); None for a type that is not complex."""
-    return _check(history, "complex", is_complex, "its flaps, gear and propeller")
+    return _check(history, "complex", is_complex, "features")
 
 
 def check_high_performance_endorsement(history: History, spec: RequirementSpec) -> CheckResult | None:
     """Check the endorsement of 14 CFR 61.31(f); None for a type of 200 horsepower or less."""
-    return _check(history, "high_performance", is_high_performance, "its horsepower")
+    return _check(history, "high_performance", is_high_performance, "horsepower")
 
 
 def _check(
@@ -51,8 +51,7 @@ def _check(
     needed = applies(history.facts.aircraft_type)
     if needed is None:
         # Not None: what nobody has recorded must not make the requirement go away.
-        would = f"Record {feature} for the type, from its flight manual."
-        return CheckResult(State.NOT_KNOWN, f"{feature} not recorded", would_meet=would)
+        return CheckResult(State.NOT_KNOWN, said(f"{feature}_not_recorded"), to_meet=said(f"record_{feature}"))
     # None and not met: a requirement that does not apply must not raise the count of those that are met.
     if not needed:
         return None
@@ -65,14 +64,13 @@ def _check(
         key=lambda row: row.on,
     )
     if not given:
-        would = "Training in such an aircraft logged, proficiency seen, then the endorsement given."
-        return CheckResult(State.OPEN, "not endorsed", would_meet=would)
-    evidence = tuple(Evidence(f"Endorsed {long_date(row.on)} by {row.by}") for row in given)
+        return CheckResult(State.OPEN, said("not_endorsed"), to_meet=said("train_and_endorse"))
+    evidence = tuple(Evidence(said("endorsed_by", on=row.on, by=row.by)) for row in given)
     first = next((row for row in given if _was_trained(history, row)), None)
     if first is None:
-        how_far = f"endorsed {long_date(given[-1].on)}, before any training in such an aircraft was logged"
-        return CheckResult(State.OPEN, how_far, evidence=evidence, would_meet="Log the training, then endorse again.")
-    return CheckResult(State.MET, f"endorsed {long_date(first.on)}", evidence=evidence, since=first.on)
+        far = said("endorsed_untrained", on=given[-1].on)
+        return CheckResult(State.OPEN, far, evidence=evidence, to_meet=said("log_and_endorse"))
+    return CheckResult(State.MET, said("endorsed", on=first.on), evidence=evidence, since=first.on)
 
 
 def _was_trained(history: History, endorsement: EndorsementFact) -> bool:

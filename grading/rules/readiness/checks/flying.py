@@ -2,13 +2,14 @@
 
 from itertools import islice
 
+from grading.rules.readiness.evidence import flown_evidence, lesson_evidence
 from grading.rules.readiness.facts import AttemptFact, CircuitFact, LessonFact
 from grading.rules.readiness.faults import fault_statuses
 from grading.rules.readiness.history import FlownAttempt, History
 from grading.rules.readiness.own_instructor import own_instructors
 from grading.rules.readiness.standard import RequirementSpec
 from grading.rules.readiness.verdict import CheckResult, State
-from grading.rules.readiness.wording import count_noun, flown_evidence, lesson_evidence
+from grading.rules.said import said
 from lessons.rules.scale import Ending, Help, UnitKind
 
 
@@ -17,8 +18,8 @@ def check_shown_unaided(history: History, spec: RequirementSpec) -> CheckResult:
     code = spec.words("manoeuvres")[0]
     good = [flown for flown in history.manoeuvre(code) if history.is_to_standard(flown.attempt)]
     if not good:
-        return CheckResult(State.OPEN, "not shown yet", 0, 1, would_meet="Show it once, to standard, without help.")
-    return CheckResult(State.MET, "shown", 1, 1, (flown_evidence(good[-1]),), since=good[0].lesson.signed)
+        return CheckResult(State.OPEN, said("not_shown"), 0, 1, to_meet=said("show_once"))
+    return CheckResult(State.MET, said("is_shown"), 1, 1, (flown_evidence(good[-1]),), since=good[0].lesson.signed)
 
 
 def check_last_at_level(history: History, spec: RequirementSpec) -> CheckResult:
@@ -30,14 +31,14 @@ def check_last_at_level(history: History, spec: RequirementSpec) -> CheckResult:
         if observed and history.is_to_standard(observed[-1].attempt):
             good.append(observed[-1])
         else:
-            below.append(code.replace("_", " "))
-    evidence = tuple(flown_evidence(flown, flown.attempt.manoeuvre.replace("_", " ").capitalize()) for flown in good)
-    how_far = f"{len(good)} of {len(codes)}"
+            below.append(code)
+    evidence = tuple(flown_evidence(flown, "shown", manoeuvre=flown.attempt.manoeuvre) for flown in good)
+    far = said("of_needed", done=len(good), needed=len(codes))
     if below:
-        would = "To standard, without help: " + ", ".join(below) + "."
-        return CheckResult(State.OPEN, how_far, len(good), len(codes), evidence, would)
+        would = said("bring_to_standard", manoeuvres=tuple(below))
+        return CheckResult(State.OPEN, far, len(good), len(codes), evidence, would)
     since = max((flown.lesson.signed or flown.lesson.on for flown in good), default=None)
-    return CheckResult(State.MET, how_far, len(good), len(codes), evidence, since=since)
+    return CheckResult(State.MET, far, len(good), len(codes), evidence, since=since)
 
 
 def check_no_take_over(history: History, spec: RequirementSpec) -> CheckResult:
@@ -50,15 +51,14 @@ def check_no_take_over(history: History, spec: RequirementSpec) -> CheckResult:
     evidence = tuple(flown_evidence(FlownAttempt(lesson, circuit, AttemptFact(""))) for lesson, circuit in taken)
     clean = len(last) - 1 - last.index(taken[-1]) if taken else len(last)
     if clean == asked:
-        how_far = f"none in the last {count_noun(asked, 'circuit')}"
-        return CheckResult(State.MET, how_far, since=last[-1][0].signed)
-    would = f"At least {count_noun(asked - clean, 'more circuit')} without the instructor taking control."
+        return CheckResult(State.MET, said("control_not_taken", count=asked), since=last[-1][0].signed)
+    would = said("fly_without_control_taken", count=asked - clean)
     if taken:
-        how_far = f"{len(taken)} in the last {count_noun(len(last), 'circuit')}"
-        return CheckResult(State.OPEN, how_far, evidence=evidence, would_meet=would, more=asked - clean)
+        far = said("control_taken", taken=len(taken), count=len(last))
+        return CheckResult(State.OPEN, far, evidence=evidence, to_meet=would, more=asked - clean)
     # Fewer circuits without taking over show nothing of the ones that are still to come.
-    how_far = f"none in {len(last)} of {asked} circuits flown so far" if last else "no circuit flown yet"
-    return CheckResult(State.NOT_KNOWN, how_far, would_meet=would, more=asked - clean)
+    far = said("control_not_taken_so_far", flown=len(last), needed=asked) if last else said("no_circuit")
+    return CheckResult(State.NOT_KNOWN, far, to_meet=would, more=asked - clean)
 
 
 def _is_observed(circuit: CircuitFact) -> bool:
@@ -73,15 +73,14 @@ def check_no_open_critical_fault(history: History, spec: RequirementSpec) -> Che
     """Check that each critical fault was followed by enough clean attempts at its manoeuvre."""
     clean_needed = spec.number("clean")
     if not history.attempts:
-        return CheckResult(State.OPEN, "nothing flown yet", would_meet="Fly and be graded.")
+        return CheckResult(State.OPEN, said("nothing_flown"), to_meet=said("fly_and_be_graded"))
     critical = [row for row in fault_statuses(history) if row.critical and row.clean < clean_needed]
     if not critical:
-        return CheckResult(State.MET, "none open", since=None)
-    evidence = tuple(flown_evidence(row.last, row.name.capitalize()) for row in critical)
-    words = ", ".join(f"{row.name} ({row.clean} of {clean_needed} attempts without it since)" for row in critical)
-    most = max(clean_needed - row.clean for row in critical)
-    would = f"{count_noun(most, 'attempt')} without it."
-    return CheckResult(State.OPEN, words, evidence=evidence, would_meet=would)
+        return CheckResult(State.MET, said("no_open_fault"), since=None)
+    evidence = tuple(flown_evidence(row.last, "fault", fault=row.name) for row in critical)
+    rows = tuple(said("open_fault", fault=row.name, done=row.clean, needed=clean_needed) for row in critical)
+    would = said("fly_without_fault", count=max(clean_needed - row.clean for row in critical))
+    return CheckResult(State.OPEN, said("open_faults", faults=rows), evidence=evidence, to_meet=would)
 
 
 def check_second_instructor(history: History, spec: RequirementSpec) -> CheckResult:
@@ -92,15 +91,14 @@ def check_second_instructor(history: History, spec: RequirementSpec) -> CheckRes
     passed = [row for row in checks if _all_to_standard(history, row)]
     if passed:
         last = passed[-1]
-        evidence = (lesson_evidence(last, f"Flown with {last.instructor}"),)
-        return CheckResult(State.MET, f"flown with {last.instructor}", evidence=evidence, since=passed[0].signed)
+        evidence = (lesson_evidence(last, "flown_with", instructor=last.instructor),)
+        far = said("checked_with", instructor=last.instructor)
+        return CheckResult(State.MET, far, evidence=evidence, since=passed[0].signed)
     if checks:
         last = checks[-1]
-        evidence = (lesson_evidence(last, f"Flown with {last.instructor}"),)
-        return CheckResult(
-            State.OPEN, "flown, but not all to standard", evidence=evidence, would_meet="Fly the stage check again."
-        )
-    return CheckResult(State.OPEN, "not flown", would_meet="Fly a stage check with another instructor.")
+        evidence = (lesson_evidence(last, "flown_with", instructor=last.instructor),)
+        return CheckResult(State.OPEN, said("check_not_to_standard"), evidence=evidence, to_meet=said("check_again"))
+    return CheckResult(State.OPEN, said("check_not_flown"), to_meet=said("fly_check"))
 
 
 def _all_to_standard(history: History, lesson: LessonFact) -> bool:

@@ -2,13 +2,13 @@
 
 from dataclasses import dataclass
 
-from grading.rules.marking import amount_with_side
+from grading.rules.readiness.evidence import flown_evidence
 from grading.rules.readiness.facts import GateNumberFact
 from grading.rules.readiness.history import FlownAttempt, History
 from grading.rules.readiness.standard import RequirementSpec
 from grading.rules.readiness.statistics import Consistency, allow_for_lessons, compute_consistency
 from grading.rules.readiness.verdict import CheckResult, State
-from grading.rules.readiness.wording import flown_evidence
+from grading.rules.said import Said, said
 
 # What a person reads an instrument to, or judges a distance to, in the unit of the target.
 # The spread is never below that of rounding, or a few equal readings would look like certainty.
@@ -47,12 +47,12 @@ def _in_newest_unit(noted: list[tuple[FlownAttempt, GateNumberFact]]) -> list[tu
     return [(flown, number) for flown, number in noted if number.unit == noted[-1][1].unit]
 
 
-def describe_bias(found: Consistency, number: GateNumberFact) -> str:
-    """Return '6 kt fast on average'."""
+def bias_of(found: Consistency, number: GateNumberFact) -> Said:
+    """Return how far from the target on average: '6 kt fast on average'."""
     amount = round(abs(found.mean))
     if amount == 0:
-        return "on target on average"
-    return f"{amount_with_side(amount, number.unit, number.quantity, over=found.mean > 0)} on average"
+        return said("on_target")
+    return said("off_target", offset=(amount, number.unit, number.quantity, found.mean > 0))
 
 
 def check_numbers_inside(history: History, spec: RequirementSpec) -> CheckResult:
@@ -69,28 +69,22 @@ def check_numbers_inside(history: History, spec: RequirementSpec) -> CheckResult
     met = [gate for gate in gates if gate.met]
     if len(met) == len(gates):
         since = max((gate.newest.lesson.signed for gate in gates if gate.newest.lesson.signed), default=None)
-        how_far = "; ".join(gate.words for gate in gates)
-        return CheckResult(State.MET, how_far, len(met), len(gates), since=since)
+        return CheckResult(State.MET, _all(gates), len(met), len(gates), since=since)
     short = [gate for gate in gates if not gate.met]
     # Open says that they were looked at and are outside, which is worse than too few of them.
     state = State.OPEN if any(gate.known for gate in short) else State.NOT_KNOWN
     evidence = tuple(
-        flown_evidence(flown, f"{gate.name.capitalize()} {_place_words(number)}")
+        flown_evidence(flown, "gate_outside" if number.outside else "gate_not_certain", gate=gate.key)
         for gate in short
         for flown, number in gate.noted
         if not number.inside
     )
-    would = f"Fly these gates more accurately, and note them: {good} of the last {last} values must be inside."
-    return CheckResult(state, "; ".join(gate.words for gate in short), len(met), len(gates), evidence, would)
+    would = said("fly_gates_inside", good=good, last=last)
+    return CheckResult(state, _all(short), len(met), len(gates), evidence, would)
 
 
-def _place_words(number: GateNumberFact) -> str:
-    """Return what a number that is not inside is: a track may not be able to tell."""
-    return "outside" if number.outside else "not certainly inside, from a track"
-
-
-def _gate_name(key: str) -> str:
-    return key.replace("-", " ").replace(".", " ")
+def _all(gates: "list[_GateNumbers]") -> Said:
+    return said("gates", gates=tuple(gate.far for gate in gates))
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,15 +113,11 @@ class _GateNumbers:
         return self.noted[-1][0]
 
     @property
-    def name(self) -> str:
-        return _gate_name(self.key)
-
-    @property
-    def words(self) -> str:
+    def far(self) -> Said:
         """Return 'final speed 9 of the last 10 inside', or '6 of 10 noted' while there are too few."""
         if not self.known:
-            return f"{self.name} {len(self.noted)} of {self.last} noted"
-        return f"{self.name} {self.inside} of the last {self.last} inside"
+            return said("gate_noted", gate=self.key, noted=len(self.noted), needed=self.last)
+        return said("gate_inside", gate=self.key, inside=self.inside, last=self.last)
 
 
 def check_consistent(history: History, spec: RequirementSpec) -> CheckResult:
@@ -145,15 +135,17 @@ def check_consistent(history: History, spec: RequirementSpec) -> CheckResult:
     for key, noted in judged:
         found = gate_consistency(noted, history.standard.policy.gate_numbers_most)
         if found is not None and found.probability * 100 < percent:
-            name = _gate_name(key)
-            short.append(f"{name} {round(found.probability * 100)} %, {describe_bias(found, noted[-1][1])}")
-            evidence.append(flown_evidence(noted[-1][0], name.capitalize()))
+            chance, bias = round(found.probability * 100), bias_of(found, noted[-1][1])
+            short.append(said("gate_likely", gate=key, percent=chance, bias=bias))
+            evidence.append(flown_evidence(noted[-1][0], "gate", gate=key))
     done = len(judged) - len(short)
     if few and not short:
-        noted_words = "; ".join(f"{_gate_name(key)} {len(in_one_unit.get(key, ()))} of {least} noted" for key in few)
-        return CheckResult(State.NOT_KNOWN, noted_words, done, len(keys), would_meet="Note the values at these gates.")
+        counts = [(key, len(in_one_unit.get(key, ()))) for key in few]
+        far = tuple(said("gate_noted", gate=key, noted=count, needed=least) for key, count in counts)
+        return CheckResult(State.NOT_KNOWN, said("gates", gates=far), done, len(keys), to_meet=said("note_gates"))
     if not short:
         since = max((noted[-1][0].lesson.signed for _, noted in judged if noted[-1][0].lesson.signed), default=None)
-        return CheckResult(State.MET, f"{done} of {len(judged)} gates judged", done, len(judged), since=since)
-    would = f"Fly these gates more accurately: the next value must be at least {percent} % likely to be inside."
-    return CheckResult(State.OPEN, "; ".join(short), done, len(judged), tuple(evidence), would)
+        met = said("gates_judged", done=done, needed=len(judged))
+        return CheckResult(State.MET, met, done, len(judged), since=since)
+    would = said("fly_gates_likely", percent=percent)
+    return CheckResult(State.OPEN, said("gates", gates=tuple(short)), done, len(judged), tuple(evidence), would)

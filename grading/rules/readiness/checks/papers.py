@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from datetime import date
 
-from grading.rules.readiness.dates import age_on, long_date, medical_expiry
+from grading.rules.readiness.dates import age_on, medical_expiry
 from grading.rules.readiness.facts import KnowledgeTestFact, PaperFact
 from grading.rules.readiness.history import History
 from grading.rules.readiness.standard import RequirementSpec
 from grading.rules.readiness.verdict import CheckResult, Evidence, State
-from grading.rules.readiness.wording import count_noun
+from grading.rules.said import Said, said
 
 
 def check_paper(history: History, spec: RequirementSpec) -> CheckResult:
@@ -16,33 +16,28 @@ def check_paper(history: History, spec: RequirementSpec) -> CheckResult:
     papers = [paper for kind in spec.words("kinds") for paper in history.papers(kind)]
     # Not known and not open: the student may hold what nobody has recorded.
     if not papers:
-        return CheckResult(State.NOT_KNOWN, "no document on record", would_meet="Add the document.")
+        return CheckResult(State.NOT_KNOWN, said("no_document"), to_meet=said("add_document"))
     valid = [paper for paper in papers if paper.expires is None or paper.expires >= history.on]
     # An older document that is still valid counts, even where a newer one has expired.
     paper = (valid or papers)[-1]
-    evidence = (Evidence(f"Issued {long_date(paper.issued)}"),)
+    evidence = (Evidence(said("issued", on=paper.issued)),)
     if not valid and paper.expires is not None:
-        how_far = f"expired on {long_date(paper.expires)}"
-        would = "Renew the document and add the new one."
-        return CheckResult(State.LAPSED, how_far, evidence=evidence, would_meet=would, until=paper.expires)
-    return CheckResult(State.MET, "on record", evidence=evidence, since=_known_since(paper), until=paper.expires)
+        far, would = said("expired", ended=paper.expires), said("renew_document")
+        return CheckResult(State.LAPSED, far, evidence=evidence, to_meet=would, until=paper.expires)
+    return CheckResult(State.MET, said("on_record"), evidence=evidence, since=_known_since(paper), until=paper.expires)
 
 
 def check_age(history: History, spec: RequirementSpec) -> CheckResult:
     """Check that the student is old enough on the day itself."""
     years, born = spec.number("years"), history.facts.student.born
     if born is None:
-        return CheckResult(State.NOT_KNOWN, "no date of birth on record", would_meet="Record the date of birth.")
+        return CheckResult(State.NOT_KNOWN, said("no_birth"), to_meet=said("record_birth"))
     reached = _birthday(born, years)
-    evidence = (Evidence(f"Born {long_date(born)}"),)
+    evidence = (Evidence(said("born", on=born)),)
     if age_on(born, history.on) >= years:
-        return CheckResult(State.MET, f"{years} since {long_date(reached)}", evidence=evidence, since=reached)
-    return CheckResult(
-        State.OPEN,
-        f"{years} on {long_date(reached)}",
-        evidence=evidence,
-        would_meet=f"Wait until {long_date(reached)}.",
-    )
+        return CheckResult(State.MET, said("age_since", years=years, reached=reached), evidence=evidence, since=reached)
+    far, would = said("age_from", years=years, reached=reached), said("wait_until", reached=reached)
+    return CheckResult(State.OPEN, far, evidence=evidence, to_meet=would)
 
 
 def check_medical(history: History, spec: RequirementSpec) -> CheckResult:
@@ -53,32 +48,26 @@ def check_medical(history: History, spec: RequirementSpec) -> CheckResult:
     as_written = spec.values.get("as_written") == 1
     papers = [paper for paper in history.papers("medical") if paper.medical_class in _classes(history, spec)]
     if not papers:
-        return CheckResult(
-            State.NOT_KNOWN, "no medical on record", would_meet="Record the medical." + _other_ways(spec)
-        )
+        return CheckResult(State.NOT_KNOWN, said("no_medical"), to_meet=_or_judge("record_medical", spec))
     paper = most_recent_medical(papers)
     # Without the birth date medical_last_day() cannot apply the months of 14 CFR 61.23(d).
     born = None if as_written else history.facts.student.born
     if as_written and paper.expires is None:
-        would = "Record the expiry date."
-        return CheckResult(State.NOT_KNOWN, "no expiry date on record", would_meet=would)
+        return CheckResult(State.NOT_KNOWN, said("no_expiry_date"), to_meet=said("record_expiry_date"))
     if born is None and paper.expires is None:
-        return CheckResult(
-            State.NOT_KNOWN,
-            "the expiry date depends on the age, and no date of birth is on record",
-            would_meet="Record the date of birth.",
-        )
+        return CheckResult(State.NOT_KNOWN, said("expiry_needs_birth"), to_meet=said("record_birth"))
     ends = medical_last_day(paper, born)
-    evidence = (Evidence(f"Examined {long_date(paper.issued)}, class {paper.medical_class}"),)
+    evidence = (Evidence(said("examined", on=paper.issued, medical_class=paper.medical_class)),)
     if ends < history.on:
         return CheckResult(
             State.LAPSED,
-            f"expired on {long_date(ends)}",
+            said("expired", ended=ends),
             evidence=evidence,
-            would_meet="No solo until a new medical is on record." + _other_ways(spec),
+            to_meet=_or_judge("new_medical", spec),
             until=ends,
         )
-    return CheckResult(State.MET, f"until {long_date(ends)}", evidence=evidence, since=_known_since(paper), until=ends)
+    far = said("until", ends=ends)
+    return CheckResult(State.MET, far, evidence=evidence, since=_known_since(paper), until=ends)
 
 
 def most_recent_medical(papers: Sequence[PaperFact]) -> PaperFact:
@@ -92,24 +81,21 @@ def check_knowledge_test(history: History, spec: RequirementSpec) -> CheckResult
     code = history.facts.aircraft_type.code
     tests = [t for t in history.facts.knowledge_tests if t.on <= history.on and t.aircraft_type == code]
     if not tests:
-        return CheckResult(
-            State.OPEN, "not taken for this type", would_meet="Take the pre-solo knowledge test for this type."
-        )
+        return CheckResult(State.OPEN, said("test_not_taken"), to_meet=said("take_test"))
     topics = spec.words("topics")
     missing = [topic for topic in topics if not any(topic in test.topics for test in tests)]
     # Of every test and not only of those that cover the topics: 14 CFR 61.87(b)(2)(ii) excepts none, the latest least.
     unreviewed = sum(test.wrong for test in tests if not _is_reviewed(test, history.on))
-    evidence = tuple(Evidence(f"Taken {long_date(t.on)}, {t.wrong} wrong, given by {t.by}") for t in tests)
+    evidence = tuple(Evidence(said("test_taken", on=t.on, wrong=t.wrong, by=t.by)) for t in tests)
     done = len(topics) - len(missing)
     if unreviewed:
-        how_far = f"{count_noun(unreviewed, 'wrong answer')} not reviewed"
-        would = "Review every wrong answer with the student."
-        return CheckResult(State.OPEN, how_far, done, len(topics), evidence, would)
+        far, would = said("answers_not_reviewed", count=unreviewed), said("review_answers")
+        return CheckResult(State.OPEN, far, done, len(topics), evidence, would)
     if missing:
-        would = "Still to be tested: " + ", ".join(topic.replace("_", " ") for topic in missing)
-        return CheckResult(State.OPEN, f"{done} of {len(topics)} topics", done, len(topics), evidence, would)
+        far, would = said("topics_tested", done=done, needed=len(topics)), said("test_topics", topics=tuple(missing))
+        return CheckResult(State.OPEN, far, done, len(topics), evidence, would)
     since = max(test.reviewed or test.on for test in tests)
-    return CheckResult(State.MET, "taken and reviewed", done, len(topics), evidence, since=since)
+    return CheckResult(State.MET, said("test_reviewed"), done, len(topics), evidence, since=since)
 
 
 def _is_reviewed(test: KnowledgeTestFact, on: date) -> bool:
@@ -124,9 +110,9 @@ def _classes(history: History, spec: RequirementSpec) -> tuple[str, ...]:
     return tuple(name for name in spec.words("classes") if name != "lapl")
 
 
-def _other_ways(spec: RequirementSpec) -> str:
+def _or_judge(key: str, spec: RequirementSpec) -> Said:
     # 14 CFR 61.23(c) knows other ways, whose conditions no record here holds: a person judges them.
-    return "" if "as_written" in spec.values else " A person must judge whether another way of 14 CFR 61.23(c) applies."
+    return said(key if "as_written" in spec.values else f"{key}_or_judge")
 
 
 def medical_last_day(paper: PaperFact, born: date | None) -> date:

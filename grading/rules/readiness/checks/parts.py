@@ -4,12 +4,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice, takewhile
 
+from grading.rules.readiness.evidence import flown_evidence
 from grading.rules.readiness.facts import LessonFact
 from grading.rules.readiness.history import FlownAttempt, History
+from grading.rules.readiness.sentences import say
 from grading.rules.readiness.standard import RequirementSpec, StandardError
 from grading.rules.readiness.success_rules import Row, Share, SuccessRule, rule_of
 from grading.rules.readiness.verdict import CheckResult, Evidence, State
-from grading.rules.readiness.wording import count_noun, flown_evidence
+from grading.rules.said import Said, said
 
 Judged = tuple[FlownAttempt, bool]
 
@@ -35,11 +37,15 @@ class PartProgress:
     @property
     def words(self) -> str:
         """Return how far it is, as '8 of the last 10' or '2 in a row'."""
+        return say(self.far)
+
+    @property
+    def far(self) -> Said:
         if isinstance(self.rule, Row):
-            return f"{self.done} in a row"
+            return said("in_a_row", done=self.done)
         if len(self.judged) < self.rule.last:
-            return f"{self.done} of {len(self.judged)} so far"
-        return f"{self.done} of the last {self.rule.last}"
+            return said("so_far", done=self.done, flown=len(self.judged))
+        return said("of_the_last", done=self.done, last=self.rule.last)
 
     @property
     def misses(self) -> list[FlownAttempt]:
@@ -78,37 +84,38 @@ def check_part(history: History, spec: RequirementSpec) -> CheckResult:
     evidence = _evidence(progress)
     if progress.met:
         since = _met_since(history, part, rule).signed
-        return CheckResult(State.MET, progress.words, progress.done, progress.needed, evidence, since=since)
+        return CheckResult(State.MET, progress.far, progress.done, progress.needed, evidence, since=since)
     return CheckResult(
         State.OPEN,
-        _how_far(progress),
+        _far(progress),
         progress.done,
         progress.needed,
         evidence,
-        _would_meet(progress),
+        _to_meet(progress),
         more=progress.more,
     )
 
 
-def _how_far(progress: PartProgress) -> str:
+def _far(progress: PartProgress) -> Said:
+    far, rule = progress.far, progress.rule
     lessons = {flown.lesson.number for flown, good in progress.judged if good}
     if progress.done < progress.needed:
-        return progress.words if isinstance(progress.rule, Share) else f"{progress.done} of {progress.needed}"
-    if isinstance(progress.rule, Share) and len(progress.judged) < progress.rule.last:
-        return f"{progress.words}, {progress.rule.last} needed"
+        return far if isinstance(rule, Share) else said("of_needed", done=progress.done, needed=progress.needed)
+    if isinstance(rule, Share) and len(progress.judged) < rule.last:
+        return said("more_required", far=far, last=rule.last)
     if not progress.judged[-1][1]:
-        return f"{progress.words}, the newest not"
-    where = "all in one lesson" if len(lessons) == 1 else f"over {len(lessons)} of {progress.rule.lessons} lessons"
-    return f"{progress.words}, but {where}"
+        return said("newest_not", far=far)
+    if len(lessons) == 1:
+        return said("in_one_lesson", far=far)
+    return said("in_few_lessons", far=far, lessons=len(lessons), needed=rule.lessons)
 
 
-def _would_meet(progress: PartProgress) -> str:
-    many = count_noun(progress.more, f"more {progress.part}")
+def _to_meet(progress: PartProgress) -> Said:
+    key = "fly_in_a_row" if isinstance(progress.rule, Row) else "fly"
     lessons = {flown.lesson.number for flown, good in progress.judged if good}
-    days = " On another day." if progress.done and len(lessons) < progress.rule.lessons else ""
-    if isinstance(progress.rule, Row):
-        return f"{many} in a row to standard, without help.{days}"
-    return f"At least {many} to standard, without help.{days}"
+    if progress.done and len(lessons) < progress.rule.lessons:
+        key += "_in_another_lesson"
+    return said(key, attempts=said(f"more_{progress.part}", count=progress.more))
 
 
 def _met_since(history: History, part: str, rule: SuccessRule) -> LessonFact:
@@ -147,6 +154,6 @@ def _evidence(progress: PartProgress) -> tuple[Evidence, ...]:
     if not progress.judged:
         return ()
     flown = [row for row, _ in progress.judged]
-    ends = [("From", flown[0]), ("To", flown[-1])] if len(flown) > 1 else [("From", flown[0])]
-    missed = [("Not to standard", row) for row in progress.misses]
-    return tuple(flown_evidence(row, word) for word, row in [*ends, *missed])
+    ends = [("from", flown[0]), ("to", flown[-1])] if len(flown) > 1 else [("from", flown[0])]
+    missed = [("missed", row) for row in progress.misses]
+    return tuple(flown_evidence(row, key) for key, row in [*ends, *missed])

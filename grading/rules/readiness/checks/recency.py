@@ -2,12 +2,12 @@
 
 from datetime import timedelta
 
-from grading.rules.readiness.dates import long_date
+from grading.rules.readiness.evidence import lesson_evidence
 from grading.rules.readiness.facts import CircuitFact, LessonFact
 from grading.rules.readiness.history import History
 from grading.rules.readiness.standard import RequirementSpec
 from grading.rules.readiness.verdict import CheckResult, State
-from grading.rules.readiness.wording import describe_days_ago, lesson_evidence
+from grading.rules.said import Said, said
 from lessons.rules.scale import UnitKind
 
 
@@ -20,8 +20,8 @@ def check_recent_training(history: History, spec: RequirementSpec) -> CheckResul
         if lesson.kind in (UnitKind.DUAL, UnitKind.STAGE_CHECK)
         and lesson.aircraft_type == history.facts.aircraft_type.code
     ]
-    nothing = "no training in this type yet"
-    return _check_recent(given, history, spec.number("days"), nothing, "Dual training in this type.")
+    nothing, would = said("no_training_in_type"), said("train_in_type")
+    return _check_recent(given, history, spec.number("days"), nothing, would)
 
 
 def check_recent_circuit(history: History, spec: RequirementSpec) -> CheckResult:
@@ -30,8 +30,8 @@ def check_recent_circuit(history: History, spec: RequirementSpec) -> CheckResult
         (lesson for lesson, row in reversed(history.circuits) if _is_to_standard_throughout(history, row)), None
     )
     flown = [last] if last is not None else []
-    nothing = "no circuit to standard yet"
-    return _check_recent(flown, history, spec.number("days"), nothing, "One circuit with every part to standard.")
+    nothing, would = said("no_circuit_to_standard"), said("fly_circuit_to_standard")
+    return _check_recent(flown, history, spec.number("days"), nothing, would)
 
 
 def _is_to_standard_throughout(history: History, row: CircuitFact) -> bool:
@@ -41,15 +41,14 @@ def _is_to_standard_throughout(history: History, row: CircuitFact) -> bool:
     return landed and all(history.judge(part) is not False for part in row.parts)
 
 
-def _check_recent(lessons: list[LessonFact], history: History, days: int, nothing: str, would: str) -> CheckResult:
+def _check_recent(lessons: list[LessonFact], history: History, days: int, nothing: Said, would: Said) -> CheckResult:
     if not lessons:
-        return CheckResult(State.OPEN, nothing, would_meet=would)
+        return CheckResult(State.OPEN, nothing, to_meet=would)
     last = lessons[-1]
     until = last.on + timedelta(days=days)
     ago = (history.on - last.on).days
-    evidence = (lesson_evidence(last, f"With {last.instructor}"),)
-    when = describe_days_ago(ago)
+    evidence = (lesson_evidence(last, "with", instructor=last.instructor),)
     if history.on > until:
-        how_far = f"last {when}, counted until {long_date(until)}"
-        return CheckResult(State.LAPSED, how_far, ago, days, evidence, would, until=until)
-    return CheckResult(State.MET, f"last {when}", ago, days, evidence, since=last.signed, until=until)
+        far = said("last_counted_until", days_ago=ago, ended=until)
+        return CheckResult(State.LAPSED, far, ago, days, evidence, would, until=until)
+    return CheckResult(State.MET, said("last", days_ago=ago), ago, days, evidence, since=last.signed, until=until)

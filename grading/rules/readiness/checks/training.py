@@ -2,12 +2,13 @@
 
 from collections.abc import Collection, Iterator, Sequence
 
+from grading.rules.readiness.evidence import lesson_evidence
 from grading.rules.readiness.facts import LessonFact
 from grading.rules.readiness.history import History
 from grading.rules.readiness.standard import RequirementSpec
-from grading.rules.readiness.training_items import HALF, describe_item, whole_item
-from grading.rules.readiness.verdict import CheckResult, State
-from grading.rules.readiness.wording import lesson_evidence
+from grading.rules.readiness.training_items import HALF, whole_item
+from grading.rules.readiness.verdict import CheckResult, Evidence, State
+from grading.rules.said import said
 from lessons.rules.scale import UnitKind
 
 TRAINING_FLIGHTS = (UnitKind.DUAL, UnitKind.STAGE_CHECK)
@@ -28,21 +29,17 @@ def check_training_received(history: History, spec: RequirementSpec) -> CheckRes
     by_whole = {whole_item(c) for c in codes if HALF in c and c not in logged and whole_item(c) in logged}
     given = {code: logged.get(code) or logged.get(whole_item(code)) for code in codes}
     missing = [code for code, lesson in given.items() if lesson is None]
-    evidence = tuple(
-        lesson_evidence(lesson, describe_item(code) + _named_similar(history, lesson))
-        for code, lesson in given.items()
-        if lesson is not None
-    )
+    evidence = tuple(_item_evidence(history, code, row) for code, row in given.items() if row is not None)
     items = {whole_item(code) for code in codes}
     done = len(items - {whole_item(code) for code in missing})
-    how_far = f"{done} of {len(items)} logged"
+    far = said("logged", done=done, needed=len(items))
     if by_whole:
-        how_far += f", {len(by_whole)} by whole items of an older syllabus"
+        far = said("logged_by_older_syllabus", done=done, needed=len(items), count=len(by_whole))
     if missing:
-        would = "Still to be taught in flight and logged: " + ", ".join(map(describe_item, missing)) + "."
-        return CheckResult(State.OPEN, how_far, done, len(items), evidence, would)
+        would = said("teach_items", items=tuple(missing))
+        return CheckResult(State.OPEN, far, done, len(items), evidence, would)
     since = max((row.signed or row.on for row in given.values() if row is not None), default=None)
-    return CheckResult(State.MET, how_far, done, len(items), evidence, since=since)
+    return CheckResult(State.MET, far, done, len(items), evidence, since=since)
 
 
 def check_manoeuvres_taught(history: History, spec: RequirementSpec) -> CheckResult:
@@ -54,14 +51,14 @@ def check_manoeuvres_taught(history: History, spec: RequirementSpec) -> CheckRes
             if attempt.observed:
                 taught.setdefault(attempt.manoeuvre, lesson)
     missing = [code for code in codes if code not in taught]
-    evidence = tuple(lesson_evidence(taught[code], _words(code)) for code in codes if code in taught)
+    evidence = tuple(lesson_evidence(taught[code], "shown", manoeuvre=code) for code in codes if code in taught)
     done = len(codes) - len(missing)
-    how_far = f"{done} of {len(codes)} logged"
+    far = said("logged", done=done, needed=len(codes))
     if missing:
-        would = "Still to be taught in flight and logged: " + ", ".join(map(_words, missing)) + "."
-        return CheckResult(State.OPEN, how_far, done, len(codes), evidence, would)
+        would = said("teach_manoeuvres", manoeuvres=tuple(missing))
+        return CheckResult(State.OPEN, far, done, len(codes), evidence, would)
     since = max((taught[code].signed or taught[code].on for code in codes), default=None)
-    return CheckResult(State.MET, how_far, done, len(codes), evidence, since=since)
+    return CheckResult(State.MET, far, done, len(codes), evidence, since=since)
 
 
 def count_items_given(history: History, instructor: str) -> tuple[int, int] | None:
@@ -89,10 +86,7 @@ def _training_flights(history: History, spec: RequirementSpec) -> Iterator[Lesso
     return (row for row in history.lessons if row.kind in TRAINING_FLIGHTS and row.aircraft_type in types)
 
 
-def _named_similar(history: History, lesson: LessonFact) -> str:
-    own = lesson.aircraft_type == history.facts.aircraft_type.code
-    return "" if own else f", in the similar type {lesson.aircraft_type}"
-
-
-def _words(code: str) -> str:
-    return code.replace("_", " ")
+def _item_evidence(history: History, code: str, lesson: LessonFact) -> Evidence:
+    if lesson.aircraft_type == history.facts.aircraft_type.code:
+        return lesson_evidence(lesson, "item", item=code)
+    return lesson_evidence(lesson, "item_in_similar_type", item=code, aircraft_type=lesson.aircraft_type)
