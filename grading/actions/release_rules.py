@@ -73,12 +73,12 @@ def refuse_open_requirements(verdict: Verdict, reason: str) -> None:
     legal = [o.sentence.rstrip(".") for o in unmet if o.kind == "legal"]
     # Before the reason is looked at: no reason lifts what the law requires.
     if legal:
-        raise Refusal("Required by law and not met: " + "; ".join(legal) + ". No release is possible.")
+        raise Refusal(f"Required by law and not met: {'; '.join(legal)}. No release is possible.")
     if unmet and not reason.strip():
+        still_open = "; ".join(o.sentence.rstrip(".") for o in unmet)
         raise Refusal(
-            "Open by the school's own standard: "
-            + "; ".join(o.sentence.rstrip(".") for o in unmet)
-            + ". To release anyway, write the reason: it is printed with the release."
+            f"Open by the school's own standard: {still_open}. To release anyway, write the reason: it is printed with"
+            " the release."
         )
 
 

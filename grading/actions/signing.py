@@ -52,7 +52,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     graded = grade_lines.grade_lines_for(lesson, attempts, grading_context)
     missing = [f"Choose which entry is right: {question.entry}." for question in late_entries.open_questions(lesson)]
     if missing := missing + missing_before_signing(lesson, graded):
-        raise Refusal("Not signed yet. " + " ".join(missing))
+        raise Refusal(f"Not signed yet. {' '.join(missing)}")
     drawn = handwriting.validate_strokes(drawn)
     reauthenticate(by, secret)
     certificate = instructor_certificate(by, lesson.on)

@@ -107,11 +107,11 @@ def import_handover(
     try:
         handed = open_hand_over(bytes(upload.content))
     except BadRecord as bad:
-        raise Refusal("Nothing was imported. " + " ".join(bad.problems)) from bad
+        raise Refusal(f"Nothing was imported. {' '.join(bad.problems)}") from bad
     known = find_known_records(handed)
     # A lesson with two texts means that one was altered. Importing either would decide which, and a person must.
     if known.contradictions:
-        raise Refusal("Nothing was imported. " + " ".join(known.contradictions))
+        raise Refusal(f"Nothing was imported. {' '.join(known.contradictions)}")
     # Checked under the lock and not only in the preview: another import may have come between.
     rows = known.new(handed)
     if not rows:

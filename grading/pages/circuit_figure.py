@@ -9,7 +9,8 @@ from typing import Any
 from grading.models import Measure
 from grading.reading.grade_lines import GradingContext, measured_deviation
 from grading.reading.student_summary import StudentSummary, circuit_marks
-from grading.rules.marking import SIDES, Deviation
+from grading.rules.gate_words import SIDES
+from grading.rules.marking import Deviation
 from grading.rules.readiness.facts import CircuitFact
 from lessons.conditions import lesson_gusts
 from lessons.rules.scale import Help

@@ -7,7 +7,8 @@ from functools import lru_cache
 
 from grading.models import Measure
 from grading.reading.grade_lines import GradingContext, target_in_wind
-from grading.rules.marking import SIDES, Target, ToleranceBand, deviation_from_target
+from grading.rules.gate_words import SIDES
+from grading.rules.marking import Target, ToleranceBand, deviation_from_target
 from lessons.models.published_values import PublishedTarget
 from lessons.rules.units import convert_for_display, format_target, round_to_step
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 from django.db.models import Count, Q
 
 from grading.models import Attempt
-from grading.rules.marking import amount_with_side
+from grading.rules.gate_words import amount_with_side
 from grading.rules.readiness.facts import AttemptFact, GateNumberFact
 from grading.rules.readiness.history import FlownAttempt, History
 from lessons.models import Lesson

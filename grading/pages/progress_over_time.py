@@ -9,7 +9,7 @@ from grading.pages.flown_pictures import Drawn, draw_twice
 from grading.reading.grade_grid import GradeGrid, read_grade_grid
 from grading.reading.student_summary import StudentSummary
 from grading.rules.flown import plain_number
-from grading.rules.marking import SIDES, amount_with_side
+from grading.rules.gate_words import SIDES, amount_with_side
 from grading.rules.progress import NumberCourse, Progress, build_progress
 from lessons.models import Lesson
 from lessons.rules.scale import Ending, Help, Level

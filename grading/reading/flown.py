@@ -16,7 +16,8 @@ from grading.reading.grade_lines import (
     target_in_wind,
 )
 from grading.rules.flown import FlownCircuit, GatePlace, NumberTarget, Pattern
-from grading.rules.marking import Deviation, ToleranceBand, gate_phrase
+from grading.rules.gate_words import gate_phrase
+from grading.rules.marking import Deviation, ToleranceBand
 from lessons.conditions import lesson_gusts
 from lessons.models import Circuit, GateSet, Lesson
 from lessons.models.published_values import PublishedTarget

@@ -7,13 +7,13 @@ from decimal import Decimal
 
 from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure
 from grading.rules.counted_level import part_taken_over
+from grading.rules.gate_words import gate_phrase
 from grading.rules.marking import (
     Deviation,
     MarkedAttempt,
     Proposal,
     Target,
     deviation_from_target,
-    gate_phrase,
     propose_attempt,
     propose_grade,
 )

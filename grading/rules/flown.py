@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from grading.rules.marking import amount_with_side
+from grading.rules.gate_words import amount_with_side
 from lessons.rules.scale import Ending
 
 WORST_GATES = 2

@@ -18,23 +18,12 @@ from enum import StrEnum
 from fractions import Fraction
 
 from grading.rules.counted_level import TAKEN_OVER, highest_level
+from grading.rules.gate_words import SIDES
+from grading.rules.proposal_sentences import say
+from grading.rules.said import Said, said
 from lessons.rules.scale import LEARNER_CENTRED, NOT_OBSERVED, GradingRule, Help, Level, Scale, Step
 from lessons.rules.units import convert
-from school.formats import write_number
 
-# A deviation above the target and below it, in the words of the trade: the only place that names them.
-SIDES = {
-    "speed": ("fast", "slow"),
-    "height": ("high", "low"),
-    "distance": ("long", "short"),
-    "bank": ("steep", "shallow"),
-    "power": ("high", "low"),
-    "propeller": ("high", "low"),
-    "centreline": ("right", "left"),
-}
-# A distance counts from the aiming point and its deviation from the target, which is another point: a sentence or a
-# table names it. On the keys beside a drawn target "long" and "short" are enough.
-DISTANCE_SIDES = "past the target", "short of the target"
 # Two of the same kind show more than one lucky attempt, and recent ones more than the mean of a lesson.
 ATTEMPTS_COUNTED = 2
 
@@ -100,42 +89,20 @@ class Deviation:
 
     @property
     def words(self) -> str:
-        """Return words as 'speed on final 9 kt slow, outside, within twice the tolerance'.
+        """Return words as 'speed on final 9 kt slow, outside, within twice the tolerance'."""
+        return say(self.what)
 
-        The number is rounded away from the target to a tenth, so that the number never contradicts the place.
-        """
-        what = f"{self.target.quantity} {self.target.gate}"
+    @property
+    def what(self) -> Said:
+        """Return what is said: the number is rounded away from the target to a tenth, never to contradict its place."""
+        where = {"quantity": self.target.quantity, "gate": self.target.gate}
         if self.amount == 0:
-            return f"{what} on target"
+            return said("on_target", **where)
         unit = self.target.display_unit or self.target.unit
         # To the nearest tenth, a deviation of 5.04 kt with a tolerance of 5 would read as “5.0 kt, outside”.
         amount = Decimal(math.ceil(self.said(abs(self.amount)) * 10)) / 10
-        place = "outside, no tolerance on this side" if self.tolerance == 0 else BAND_WORDS[self.place]
-        return f"{what} {amount_with_side(amount, unit, self.target.quantity, over=self.amount > 0)}, {place}"
-
-
-def amount_with_side(amount: Decimal | float, unit: str, quantity: str, *, over: bool) -> str:
-    """Return how far from its target, without a sign, as '9 kt slow', '3° steep' or '1,000 ft past the target'."""
-    side = (DISTANCE_SIDES if quantity == "distance" else SIDES[quantity])[0 if over else 1]
-    return f"{write_number(amount)}{'°' if unit == 'deg' else f' {unit}'} {side}"
-
-
-BAND_WORDS = {
-    ToleranceBand.INSIDE: "inside",
-    ToleranceBand.BEYOND: "outside, within twice the tolerance",
-    ToleranceBand.FAR_BEYOND: "outside, more than twice the tolerance",
-}
-
-
-def gate_phrase(name: str, leg: str) -> str:
-    """Return where a gate lies, as a part of a sentence: 'at the round-out', but 'on final' and 'abeam the point'.
-
-    A gate with the name of its own leg is a whole stretch of the circuit, and a pilot is on it, not at it.
-    """
-    where = name[:1].lower() + name[1:]
-    if where.startswith("abeam "):
-        return where
-    return f"on {where}" if where == leg else f"at {where}"
+        offset = (amount, unit, self.target.quantity, self.amount > 0)
+        return said("no_tolerance" if self.tolerance == 0 else self.place.value, offset=offset, **where)
 
 
 def deviation_from_target(target: Target, value: Decimal, unit: str | None = None) -> Deviation:
@@ -181,59 +148,55 @@ class MarkedAttempt:
 
 @dataclass(frozen=True)
 class Proposal:
+    """A step with what is said of it, a key of proposal_sentences.py; it is worded when it is shown or sealed."""
+
     step: Step
-    sentence: str
+    what: Said
 
     @property
     def level(self) -> Level:
         return self.step.level
 
+    @property
+    def sentence(self) -> str:
+        return say(self.what)
+
 
 def propose_attempt(marked: MarkedAttempt, scale: Scale = LEARNER_CENTRED) -> Proposal:
     """Return the step as which an attempt counts, and why."""
     if not marked.counts:
-        return Proposal(NOT_OBSERVED, "Not observed.")
+        return Proposal(NOT_OBSERVED, said("not_observed"))
     if marked.step is None or not marked.step.level.observed:
         # Whatever the scale is called, the instructor flew.
         step = scale.cap(scale.steps[-1], TAKEN_OVER)
-        return Proposal(step, f"{step.label}: the instructor took control, no level was tapped.")
+        return Proposal(step, said("control_taken", step=step.label))
     tapped = marked.step
     step = scale.cap(tapped, marked.highest(kept=bool(marked.kept)))
     if step != tapped:
-        return Proposal(step, f"{step.label}: " + "; ".join(_reasons(marked)) + ".")
+        return Proposal(step, said("lowered", step=step.label, reasons=_reasons(marked)))
     if marked.kept and scale.cap(tapped, marked.highest(kept=False)) != tapped:
-        though = "; ".join(_reasons(marked))
-        return Proposal(step, f"{step.label}: kept as tapped ({marked.kept}), though {though}.")
-    return Proposal(tapped, f"{tapped.label}: as tapped.")
+        return Proposal(step, said("kept", step=step.label, kept=marked.kept, reasons=_reasons(marked)))
+    return Proposal(tapped, said("as_tapped", step=tapped.label))
 
 
 def propose_grade(attempts: Sequence[MarkedAttempt], scale: Scale = LEARNER_CENTRED) -> Proposal:
     """Return the lowest of the attempts that count by the scale's rule; attempts are in the order flown."""
     counted = [marked for marked in attempts if marked.counts]
     if not counted:
-        return Proposal(NOT_OBSERVED, "Not observed in this lesson.")
+        return Proposal(NOT_OBSERVED, said("not_observed_in_lesson"))
     last_two = scale.rule is GradingRule.LAST_TWO
     count = [propose_attempt(marked, scale) for marked in (counted[-ATTEMPTS_COUNTED:] if last_two else counted)]
     # The later of equal ones explains better: it is what the instructor remembers.
     lowest = min(reversed(count), key=lambda proposal: scale.rank(proposal.step))
     if len(count) == 1:
         return lowest
-    which = "the lower of the last two" if last_two else f"the weakest of {len(count)}"
-    return Proposal(lowest.step, f"{lowest.sentence.rstrip('.')} ({which}).")
+    which = "lower_of_two" if last_two else "weakest"
+    return Proposal(lowest.step, said(f"{lowest.what.key}_{which}", **lowest.what.values, attempts=len(count)))
 
 
-def _reasons(marked: MarkedAttempt) -> list[str]:
+def _reasons(marked: MarkedAttempt) -> tuple[Said, ...]:
     """Return why the attempt counts as less than was tapped, or would without the instructor's word for it."""
-    reasons = []
-    if marked.help is not Help.NONE:
-        reasons.append(HELP_REASONS[marked.help])
-    reasons += [f"{name.lower()}, a critical fault" for name in marked.critical_faults]
-    reasons += [f"not done: {text[0].lower()}{text[1:]}" for text in marked.not_done]
-    return reasons + [row.words for row in marked.outside]
-
-
-HELP_REASONS = {
-    Help.PROMPTED: "with a prompt",
-    Help.ASSISTED: "with assistance",
-    Help.TOOK_CONTROL: "the instructor took control",
-}
+    reasons = [said(marked.help.value)] if marked.help is not Help.NONE else []
+    reasons += [said("critical_fault", fault=name) for name in marked.critical_faults]
+    reasons += [said("not_done", criterion=text) for text in marked.not_done]
+    return (*reasons, *(row.what for row in marked.outside))

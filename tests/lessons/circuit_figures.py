@@ -8,7 +8,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from grading.rules.marking import gate_phrase
+from grading.rules.gate_words import gate_phrase
 
 FIXTURE = Path(__file__).resolve().parents[2] / "fixtures/aircraft/tailwheel.json"
 GATES: list[dict[str, Any]] = json.loads(FIXTURE.read_text())["gate_set"]["gates"]

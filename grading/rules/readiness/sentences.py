@@ -5,7 +5,7 @@ How far a requirement is follows its title and a colon, so it begins small; what
 
 from typing import Any
 
-from grading.rules.marking import amount_with_side
+from grading.rules.gate_words import amount_with_side
 from grading.rules.readiness.dates import long_date
 from grading.rules.readiness.training_items import describe_item
 from grading.rules.readiness.wording import describe_days_ago

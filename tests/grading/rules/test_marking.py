@@ -395,7 +395,7 @@ def test_words_that_several_pages_show_are_written_once() -> None:
     root = Path(__file__).parents[3]
     sources = [path for name in ("grading", "lessons", "school") for path in (root / name).rglob("*.py")]
     for words, place in (
-        ('("fast", "slow")', "marking.py"),
+        ('("fast", "slow")', "gate_words.py"),
         ('"yesterday"', "wording.py"),
         ('return "decision"', "student_summary.py"),
     ):
