@@ -123,7 +123,7 @@ def test_an_empty_school_has_its_first_lesson_within_ten_minutes(transactional_d
     expect(page.get_by_text("Instructor: signed")).to_be_visible()
 
     page.goto("/first-steps/")
-    expect(page.get_by_role("heading", level=1)).to_have_text("The school is at work: every first step is done.")
+    expect(page.get_by_role("heading", level=1)).to_have_text("The school is set up: every first step is done.")
     assert Lesson.objects.get().is_signed
     assert Measure.objects.filter(value=330).count() == 1
     assert one.acts * SECONDS_AN_ACT < MOST_SECONDS, f"{one.acts} acts"

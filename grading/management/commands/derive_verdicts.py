@@ -13,7 +13,7 @@ from school.current import school_day
 
 
 class Command(BaseCommand):
-    help = "Derives the verdict of every student in training. With --check only compares with what is stored."
+    help = "Derive and store the verdict of every student in training. With --check only compare with what is stored."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--check", action="store_true", help="change nothing; exit status 1 when one differs")

@@ -12,10 +12,10 @@ from school.current import school_day
 
 
 class Command(BaseCommand):
-    help = "Sends an e-mail to each person whose document or release expires soon, and a list to the chief."
+    help = "Send an e-mail to each person whose document or release expires soon, and a list to the chief instructor."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("--on", type=date.fromisoformat, help="the day to be told on, today by default")
+        parser.add_argument("--on", type=date.fromisoformat, help="as of this day, today by default")
 
     def handle(self, *args: Any, on: date | None, **options: Any) -> None:
         self.stdout.write(remind_of_expiries(on or school_day(timezone.now())))

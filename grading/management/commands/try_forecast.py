@@ -14,7 +14,7 @@ HEADS = ("students", "held", "sooner", "later", "no progress", "after 40", "got 
 
 
 class Command(BaseCommand):
-    help = "Tests the forecast on simulated students of six kinds and prints how often its range was right."
+    help = "Test the forecast on simulated students of six kinds and print how often its range was right."
     requires_system_checks = ()
 
     def add_arguments(self, parser: ArgumentParser) -> None:
