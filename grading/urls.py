@@ -135,6 +135,7 @@ urlpatterns = [
     path("instructors/<int:pk>/endorsements/", sheets.endorsement_list, name="endorsement_list"),
     path("sheets/<uuid:uid>.pdf", sheets.sheet_pdf, name="sheet_pdf"),
     path("records/retention/", retention.retention, name="retention"),
+    path("records/retention/tracks/", retention.set_track_term, name="set_track_term"),
     path("records/<uuid:uid>/erasure/", retention.erasure, name="erasure"),
     path("records/<uuid:uid>/erasure/propose/", retention.propose_erasure, name="propose_erasure"),
     path("records/<uuid:uid>/erasure/withdraw/", retention.withdraw_erasure, name="withdraw_erasure"),

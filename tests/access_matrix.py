@@ -583,6 +583,8 @@ grading:sheet_pdf of sheet
     GET absent     404    404    404    404    404    404    404    302
 grading:retention
     GET            200    403    403    403    403    403    200    302
+grading:set_track_term
+    POST           422    403    403    403    403    403    403    302
 grading:erasure of enrolment
     GET dora       200    403    403    403    403    403    200    302
     GET hugo       .      .      .      403    403    403    200    302
@@ -689,6 +691,7 @@ PERMITTED_FORMS: dict[str, dict[str, str]] = {
     "school:void_certificate": {"reason": "No."},
     "grading:print_sheet": {"kind": "progress", "paper": "A4"},
     "grading:propose_erasure": {"reason": "No."},
+    "grading:set_track_term": {"months": "12"},
     "grading:confirm_erasure": {"secret": SECRET},
     "grading:school_settings": {"name": "Another School"},
     "grading:request_print_run": {"kind": "progress", "chosen": "active", "paper": "A4", "on": "2026-01-01"},

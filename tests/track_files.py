@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from grading.actions.track_seals import seal_tracks
 from grading.models import FlightTrack
 from lessons.models import GateSet, Lesson
 from lessons.rules.flight_track.flight import Fixes
@@ -86,10 +87,14 @@ def create_track(cast: Cast, lesson: Lesson) -> FlightTrack:
         "number": 1, "begins": begins.isoformat(), "ends": ends.isoformat(), "runway": "18", "ended": "touch_and_go",
         "sure": 0.9, "readings": [reading], "orbits": 0, "off_pattern": False,
     }  # fmt: skip
-    return FlightTrack.objects.create(
+    signed = Lesson.objects.signed().filter(pk=lesson.pk).exists()
+    track = FlightTrack.objects.create(
         lesson=lesson, sha256="0" * 64, form="gpx", fixes=3600, first_at=begins, last_at=ends, step_seconds=1,
         by_pressure=False, aerodrome=cast.runway.aerodrome, gate_set=GateSet.objects.get(aircraft_type=cast.type),
         wind_from=180, wind_speed_kt=8, positions=pack_positions(fixes), circuits=[circuit],
         ways=pack_ways([[(0, 0, 0, 0), (3000, 3400, 900, 100), (0, 0, 0, 200)]]), imported_at=ends,
-        imported_by=cast.bert,
+        imported_by=cast.bert, after_signing=signed,
     )  # fmt: skip
+    if signed:
+        seal_tracks([track], cast.at(15))
+    return track

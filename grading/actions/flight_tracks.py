@@ -7,11 +7,16 @@ from datetime import datetime
 from django.db import transaction
 
 from grading.actions import recording
+from grading.actions.track_seals import seal_tracks
+from grading.evidence import chain
+from grading.evidence.track_payload import build_track_removal_payload
 from grading.exchange.flight_tracks import TrackFound
-from grading.models import FlightTrack
+from grading.models import FlightTrack, Seal, TrackTerm
 from grading.reading.flight_tracks import entries_from_track, kept_circuits
+from grading.reading.track_terms import LEAST_MONTHS, MOST_MONTHS, track_months, tracks_past_term
 from lessons.models import Lesson
 from school import journal
+from school.current import school_day
 from school.errors import Refusal
 from school.models import Person
 from school.permissions import can_decide, can_manage_records
@@ -37,8 +42,13 @@ def keep_track(
         raise Refusal("This lesson was discarded meanwhile: it is not on record any more.")
     if not may_keep_track(by, lesson):
         raise Refusal("A track is kept by the instructor of the lesson, the chief instructor or the administrator.")
-    if FlightTrack.objects.filter(lesson=lesson, sha256=found.sha256).exists():
+    same = FlightTrack.objects.filter(lesson=lesson, sha256=found.sha256).first()
+    if same is not None and same.removed_at:
+        raise Refusal("This file was removed from this lesson: its readings are sealed, and it cannot be added again.")
+    if same is not None:
         raise Refusal("This file is kept with this lesson already.")
+    if locked.is_signed:
+        chain.lock_for_sealing(locked.enrolment)
     _check_numbers(lesson, found, numbers)
     circuits = [{**row, "number": numbers.get(place)} for place, row in enumerate(found.circuits, start=1)]
     track = FlightTrack.objects.create(
@@ -59,7 +69,12 @@ def keep_track(
         ways=base64.b64decode(found.ways),
         imported_at=at,
         imported_by=by,
+        after_signing=locked.is_signed,
     )
+    if locked.is_signed:
+        # Nothing of the signed lesson changes, so it has a seal of its own; before, the signature seals it.
+        track.refresh_from_db(fields=["circuits", "step_seconds"])
+        seal_tracks([track], at)
     after = {"file": found.sha256, "circuits": [{"ended": row["ended"], "number": row["number"]} for row in circuits]}
     journal.record(by=by, at=at, what="flight track kept", subject=track, after=after, derived=False)
     return track
@@ -76,12 +91,64 @@ def _check_numbers(lesson: Lesson, found: TrackFound, numbers: Mapping[int, int 
 
 @transaction.atomic
 def remove_track(*, track: FlightTrack, by: Person, at: datetime) -> None:
-    """Remove a track with its readings. Numbers that were entered from it stay: the instructor made them their own."""
+    """Remove a track. Numbers that were entered from it stay: the instructor made them their own.
+
+    Before its lesson is signed nothing of it is left. Afterwards its positions go, and it is shown no more; its
+    readings and the fingerprint of its file stay, because they are sealed.
+    """
     if not may_remove_track(by, track.lesson):
         raise Refusal("A track is removed by its student, the instructor of the lesson, or the school's office.")
+    # As whoever signs the lesson takes them: the lesson, the enrolments, the chain.
+    lesson = Lesson.objects.select_for_update(of=("self",)).get(pk=track.lesson_id)
+    kept = FlightTrack.objects.filter(pk=track.pk, removed_at=None).first()
+    if kept is None:
+        raise Refusal("This track was removed meanwhile.")
     before = {"file": track.sha256, "circuits": len(track.circuits)}
+    if not lesson.is_signed:
+        journal.record(by=by, at=at, what="flight track removed", subject=track, before=before, derived=False)
+        track.delete()
+        return
+    chain.lock_for_sealing(lesson.enrolment)
+    _forget_positions(track)
+    track.removed_at, track.removed_by = at, by
+    track.save(update_fields=["positions", "ways", "removed_at", "removed_by"])
+    record = build_track_removal_payload(track)
+    chain.seal(kind=Seal.Kind.TRACK_REMOVED, subject=track.uid, record=record, at=at)
     journal.record(by=by, at=at, what="flight track removed", subject=track, before=before, derived=False)
-    track.delete()
+
+
+def _forget_positions(track: FlightTrack) -> None:
+    track.positions, track.ways = b"", b""
+
+
+@transaction.atomic
+def set_track_term(*, months: int, by: Person, at: datetime) -> TrackTerm:
+    """Set for how many months after a lesson the positions of its tracks are kept."""
+    if not can_decide(by):
+        raise Refusal("Only the chief instructor sets how long positions are kept.")
+    if not LEAST_MONTHS <= months <= MOST_MONTHS:
+        raise Refusal(f"Positions are kept for {LEAST_MONTHS} to {MOST_MONTHS} months, not for {months}.")
+    before = track_months()
+    if months == before:
+        raise Refusal(f"Positions are kept for {months} months already.")
+    term = TrackTerm.objects.create(months=months, decided_at=at, decided_by=by)
+    after = {"months": months}
+    journal.record(
+        by=by, at=at, what="time of positions set", subject=term, before={"months": before}, after=after, derived=False
+    )
+    return term
+
+
+@transaction.atomic
+def delete_old_positions(*, at: datetime) -> int:
+    """Delete the positions of tracks whose lesson is longer ago than the school keeps them, and return how many."""
+    old = list(tracks_past_term(school_day(at)).select_for_update(of=("self",)).order_by("pk"))
+    for track in old:
+        _forget_positions(track)
+        track.save(update_fields=["positions", "ways"])
+        after = {"file": track.sha256, "positions": track.fixes}
+        journal.record(by=None, at=at, what="positions of a track deleted", subject=track, before=after, derived=False)
+    return len(old)
 
 
 @transaction.atomic

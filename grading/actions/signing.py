@@ -11,6 +11,7 @@ from django.db import transaction
 from grading.actions import handwriting
 from grading.actions.lesson_details import unfinished_wind
 from grading.actions.recording import lock_lesson
+from grading.actions.track_seals import seal_tracks_of
 from grading.evidence import chain, lesson_payload
 from grading.models import Attempt, Grade, Seal, Signature
 from grading.reading import grade_lines, late_entries
@@ -75,6 +76,7 @@ def sign_lesson(*, lesson: Lesson, secret: str, by: Person, at: datetime, drawn:
     )
     record = lesson_payload.build_lesson_payload(lesson, signature)
     save_and_seal(signature, Seal.Kind.LESSON, lesson.uid, record)
+    seal_tracks_of(lesson, at)
     lesson.signed_at, lesson.signed_by = at, by
     # The wind of the report becomes numbers of the lesson only now: until then undo has one entry to change.
     wind = ["wind_direction", "wind_reference", "wind_speed_kt", "wind_gust_kt"]

@@ -127,6 +127,7 @@ RETAINED_TABLES = {
     "grading_erasure": "the account of the erasure itself: school number, reason, who proposed and confirmed it",
     "grading_recordcheck": "names the member of staff who asked for the check, never a student",
     "grading_printrun": "names the member of staff who asked for it; the students in it are in its places",
+    "grading_trackterm": "names the chief instructor who set for how long positions of tracks are kept",
     "grading_pendingupload": "a file that waits; it goes once it is imported or discarded",
     "lessons_gatedraft": "names the member of staff who edits it, never a student",
     "lessons_syllabusdraft": "names the member of staff who edits it, never a student",

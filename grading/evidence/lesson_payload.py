@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
-from grading.models import Attempt, CriterionSeen, FaultSeen, Grade, Measure, Release, Signature
+from grading.models import Attempt, CriterionSeen, FaultSeen, FlightTrack, Grade, Measure, Release, Signature
 from lessons.models import Circuit, Lesson
 from school.models import Person
 
@@ -52,10 +52,11 @@ class LessonContents:
     faults: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
     criteria: dict[int, dict[str, bool]] = field(default_factory=lambda: defaultdict(dict))
     measures: dict[int, list[dict[str, str]]] = field(default_factory=lambda: defaultdict(list))
+    tracks: list[dict[str, Any]] = field(default_factory=list)
 
 
 def load_lesson_contents(lessons: Iterable[Lesson]) -> dict[int, LessonContents]:
-    """Load contents by the primary key of each lesson, in six queries for any number of lessons."""
+    """Load contents by the primary key of each lesson, in seven queries for any number of lessons."""
     seen: dict[int, LessonContents] = {lesson.pk: LessonContents() for lesson in lessons}
     # Every list has a fixed order: the audit compares lists place by place, and another order would be a false alarm.
     circuits = Circuit.objects.filter(lesson__in=seen).order_by("number")
@@ -69,7 +70,19 @@ def load_lesson_contents(lessons: Iterable[Lesson]) -> dict[int, LessonContents]
     for grade in Grade.objects.filter(lesson__in=seen).select_related("manoeuvre").order_by("manoeuvre__order", "pk"):
         seen[grade.lesson_id].grades.append(grade)
     _load_attempt_details(seen)
+    _load_tracks(seen)
     return seen
+
+
+def _load_tracks(seen: dict[int, LessonContents]) -> None:
+    """Load which flight tracks were kept before a lesson was signed: the file by its hash, and never a position."""
+    rows = FlightTrack.objects.filter(lesson__in=seen, after_signing=False).order_by("pk")
+    for lesson, sha256, form, first_at, last_at, method in rows.values_list(
+        "lesson", "sha256", "form", "first_at", "last_at", "method"
+    ):
+        track = {"file": sha256, "form": form, "method": method}
+        track |= {"first_at": utc_timestamp(first_at), "last_at": utc_timestamp(last_at)}
+        seen[lesson].tracks.append(track)
 
 
 def _load_attempt_details(seen: dict[int, LessonContents]) -> None:
@@ -143,6 +156,8 @@ def build_lesson_payload(lesson: Lesson, signature: Signature, seen: LessonConte
         ],
         "manoeuvres": [_attempt(row, seen) for row in seen.attempts[None]],
         "grades": [_grade(grade) for grade in seen.grades],
+        # Only where there are any: a lesson without is sealed as it always was.
+        **({"tracks": seen.tracks} if seen.tracks else {}),
         "outside_release": lesson.outside_release,
         "remarks": lesson.remarks,
         "next_time": lesson.next_time,

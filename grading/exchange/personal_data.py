@@ -19,9 +19,11 @@ from django.db.models import Q
 
 from grading.evidence.erasure_plan import ERASURE_STEPS, RETAINED_TABLES, condition_for, seals_to_empty
 from grading.evidence.lesson_payload import utc_timestamp
-from grading.models import Erasure, ReceivedBatch, ReceivedRecord, Seal, Sheet
+from grading.exchange.flight_files.write_gpx import write_gpx
+from grading.models import Erasure, FlightTrack, ReceivedBatch, ReceivedRecord, Seal, Sheet
 from grading.reading.retention_terms import EnrolmentRetention, load_retention
 from lessons.models import EarlierTraining, Enrolment
+from lessons.rules.flight_track.packed_track import unpack_positions
 from school.models import Invitation, JournalEntry, Paper, Person, School
 
 FORMAT_VERSION = 1
@@ -108,6 +110,8 @@ def _enrolment(keeping: EnrolmentRetention) -> dict[str, Any]:
     stored = {
         row.words: _table_rows(row.table, condition_for(row, enrolment)) for row in ERASURE_STEPS if not row.alone
     }
+    if tracks := stored.get("flight tracks"):
+        _give_positions(tracks)
     numbers = [seal.pk for seal in seals_to_empty(enrolment)]
     lists = Sheet.objects.filter(instructor__isnull=False).values("uid")  # what is sealed of these is about others too
     seals = Seal.objects.filter(number__in=numbers).exclude(subject__in=lists).order_by("number")
@@ -126,6 +130,17 @@ def _enrolment(keeping: EnrolmentRetention) -> dict[str, Any]:
             for seal in seals
         ],
     }
+
+
+def _give_positions(rows: list[dict[str, Any]]) -> None:
+    """Put the positions of flight tracks in as GPX 1.1, which programs for tracks read; ways are drawn from them."""
+    kept = FlightTrack.objects.filter(pk__in=[row["id"] for row in rows]).exclude(ways=b"")
+    found = {
+        track.pk: write_gpx(unpack_positions(bytes(track.positions), by_pressure=track.by_pressure)) for track in kept
+    }
+    for row in rows:
+        row["positions"] = found.get(row["id"], "deleted")
+        del row["ways"]
 
 
 def _from_elsewhere(person: Person) -> dict[str, list[dict[str, Any]]]:

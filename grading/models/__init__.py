@@ -2,7 +2,7 @@ from grading.models.attempt import Attempt, CriterionSeen, FaultSeen, Grade, Mea
 from grading.models.decision import Release, SetAside, Standard, StoredVerdict
 from grading.models.device import DeviceEvent
 from grading.models.erasure import Erasure
-from grading.models.flight_track import FlightTrack
+from grading.models.flight_track import FlightTrack, TrackTerm
 from grading.models.own_view import OwnView
 from grading.models.print_run import JobReport, PrintRun, PrintRunItem
 from grading.models.received import PendingUpload, ReceivedBatch, ReceivedRecord
@@ -34,4 +34,5 @@ __all__ = [
     "Standard",
     "StoredVerdict",
     "Tap",
+    "TrackTerm",
 ]

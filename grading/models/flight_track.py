@@ -12,6 +12,10 @@ from school.models import Aerodrome, Person
 class FlightTrack(models.Model):
     """A flight track that was kept with a lesson. It changes nothing of the lesson, and nothing in it changes.
 
+    Its positions alone may go: after the months of `TrackTerm`, or because somebody removed it (`removed_at`). Its
+    readings and the fingerprint of its file stay with the record, as they are sealed. after_signing: kept when the
+    lesson was signed already, so that the sealed lesson does not name it.
+
     sha256: of the file as it came, which is not kept; positions: cut to the flying round the aerodrome, and `ways` the
     smoothed way of each circuit (both packed: lessons/rules/flight_track/packed_track.py). circuits: how each was
     measured, as `MeasuredCircuit` (lessons/rules/flight_track) has it, with `number`, the circuit of the lesson that a
@@ -44,6 +48,9 @@ class FlightTrack(models.Model):
     ways = models.BinaryField()
     imported_at = models.DateTimeField()
     imported_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    after_signing = models.BooleanField("kept after the lesson was signed", default=False)
+    removed_at = models.DateTimeField(null=True, blank=True)
+    removed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
 
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
@@ -54,7 +61,35 @@ class FlightTrack(models.Model):
                 condition=models.Q(wind_speed_kt=None, wind_from=None) | models.Q(wind_speed_kt__isnull=False),
                 name="flighttrack_wind",
             ),
+            models.CheckConstraint(
+                condition=models.Q(removed_at=None, removed_by=None)
+                | models.Q(removed_at__isnull=False, removed_by__isnull=False),
+                name="flighttrack_removed",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"flight track of {self.lesson}"
+
+    @property
+    def has_positions(self) -> bool:
+        """Return whether it still says where the aircraft was: without that there is no picture and no file."""
+        return bool(self.ways)
+
+
+class TrackTerm(models.Model):
+    """For how many months after a lesson the positions of its tracks are kept, since a moment; the newest counts."""
+
+    months = models.PositiveSmallIntegerField("months after the lesson")
+    decided_at = models.DateTimeField()
+    decided_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(
+                condition=models.Q(months__gte=1) & models.Q(months__lte=60), name="trackterm_months"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"positions of flight tracks for {self.months} months"

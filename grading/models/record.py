@@ -95,6 +95,8 @@ class Seal(models.Model):
         ASKED_AGAIN = "asked_again", "requirement asked for again"
         END = "end", "end of training"
         DISCARDED = "discarded", "discarded lesson"
+        TRACK = "track", "flight track"
+        TRACK_REMOVED = "track_removed", "removal of a flight track"
         RECEIVED = "received", "record received"
         ERASURE = "erasure", "erasure after retention"
         REGISTER = "register", "opening of the register"

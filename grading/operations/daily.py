@@ -5,6 +5,7 @@ from pathlib import Path
 
 from django.conf import settings
 
+from grading.actions.flight_tracks import delete_old_positions
 from grading.evidence import chain, outside_head, register
 from grading.evidence.audit.check import run_audit
 from grading.operations.backup.create import create_backup, newest_backup_at, remove_older_backups
@@ -62,6 +63,13 @@ def clear_sessions(at: datetime) -> str:
     settle_all(at)
     sessions, counters = delete_expired(at)
     return f"{sessions} sessions and {counters} counters had expired."
+
+
+def forget_positions(at: datetime) -> str:
+    """Delete the positions of flight tracks whose lesson is longer ago than the school keeps them."""
+    if not School.objects.exists():
+        return "There is no school yet."
+    return f"The positions of {delete_old_positions(at=at)} flight tracks were deleted."
 
 
 def back_up(at: datetime) -> str:

@@ -28,6 +28,7 @@ REPORT_RETENTION_DAYS = 30  # of jobs that have ended, and of their reports
 DAILY_TASKS = {
     "check_records": ("Check every record against its seal", time(1, 10)),
     "derive_verdicts": ("Derive the verdict of every student", time(1, 20)),
+    "forget_positions": ("Delete the positions of old flight tracks", time(1, 30)),
     "clear_old_jobs": (f"Delete jobs that ended more than {REPORT_RETENTION_DAYS} days ago", time(1, 40)),
     "clear_sessions": ("Clear expired sessions and counters", time(1, 50)),
     "send_reminders": ("Send reminders of documents and releases that expire soon", time(6, 0)),
@@ -88,6 +89,11 @@ def check_records(context: JobContext, timestamp: int) -> None:
 @app.task(name="back_up", pass_context=True, queueing_lock="back_up")
 def back_up(context: JobContext, timestamp: int) -> None:
     _run_and_report(context, lambda: daily.back_up(timezone.now()))
+
+
+@app.task(name="forget_positions", pass_context=True)
+def forget_positions(context: JobContext, timestamp: int) -> None:
+    _run_and_report(context, lambda: daily.forget_positions(timezone.now()))
 
 
 @app.task(name="clear_sessions", pass_context=True)

@@ -12,8 +12,16 @@ from grading.exchange.flight_tracks import TrackFound, sign_found
 from grading.models import FlightTrack
 from grading.pages.flown import with_unit
 from grading.pages.track_picture import draw_heights, draw_track
-from grading.reading.flight_tracks import KeptCircuit, entries_from_track, kept_circuits, kept_tracks, kept_ways
+from grading.reading.flight_tracks import (
+    KeptCircuit,
+    entries_from_track,
+    kept_circuits,
+    kept_tracks,
+    kept_ways,
+    removed_tracks,
+)
 from grading.reading.flown import EARLIER_CIRCUITS, FlownLesson, pattern_in_wind
+from grading.reading.track_terms import track_months
 from grading.rules.flown import FlownCircuit, NumberTarget, Pattern
 from grading.rules.track_judgement import TrackNumber, judge_reading
 from lessons.access import can_write_lesson
@@ -67,6 +75,8 @@ def tracks_context(lesson: Lesson, reader: Person) -> dict[str, Any]:
         "tracks": [(track, summary_of(track), _lines_of(track, endings)) for track in kept_tracks(lesson)],
         "may_keep": may_keep_track(reader, lesson),
         "may_remove": may_remove_track(reader, lesson),
+        "removed": removed_tracks(lesson),
+        "months": track_months(),
     }
 
 
@@ -111,9 +121,9 @@ def circuit_context(lesson: Lesson, track_uid: Any, place: int, reader: Person) 
         "tapped": Ending(noted.ending).label if noted else "",
         "differs": noted is not None and _differ(noted.ending, circuit.ended),
         "rows": _reading_lines(circuit, pattern, numbers, noted),
-        "picture": draw_track(track, circuit, way, pattern, numbers, earlier),
+        "picture": draw_track(track, circuit, way, pattern, numbers, earlier) if way else "",
         "earlier": len(earlier),
-        "heights": draw_heights(track, circuit, way, pattern, numbers),
+        "heights": draw_heights(track, circuit, way, pattern, numbers) if way else "",
         "sentence": sentence(circuit, numbers, pattern),
         "places": [row.place for row in kept_circuits(track)],
         "summary": summary_of(track),

@@ -11,15 +11,17 @@ from grading.actions.erasure import pending_erasure
 from grading.evidence.erasure_plan import ERASURE_STEPS, RETAINED_TABLES, condition_for, seals_to_empty
 from grading.models import Erasure, Seal
 from grading.reading.retention_terms import EnrolmentRetention, load_retention
+from grading.reading.track_terms import LEAST_MONTHS, MOST_MONTHS, track_months, tracks_past_term
 from lessons.models import Enrolment
 from school.current import get_school
 from school.models import Person
+from school.permissions import can_decide
 
 ROWS_PER_PAGE = 100
 FILTERS = {"": "Everybody", "due": "May be erased", "not_yet": "Not yet"}
 
 
-def retention_context(on: date, show: str, page: str) -> dict[str, Any]:
+def retention_context(reader: Person, on: date, show: str, page: str) -> dict[str, Any]:
     """Return who may be erased and from when, the earliest first, in a fixed number of queries."""
     school = get_school()
     enrolments = Enrolment.objects.for_pages().order_by("student__family_name", "student__given_name", "pk")
@@ -32,7 +34,13 @@ def retention_context(on: date, show: str, page: str) -> dict[str, Any]:
     else:
         show = ""
     erasures = Erasure.objects.select_related("proposed_by", "confirmed_by")
+    months = track_months()
     return {
+        "months": months,
+        "least_months": LEAST_MONTHS,
+        "most_months": MOST_MONTHS,
+        "old_tracks": tracks_past_term(on, months).count(),
+        "sets_months": can_decide(reader),
         "years": school.retention_years,
         "rows": Paginator([(row, row.due(on)) for row in rows], ROWS_PER_PAGE).get_page(page),
         "due": due,

@@ -119,11 +119,21 @@ def tapped_ends(lesson: Lesson, first: datetime, last: datetime) -> list[TappedE
 
 
 def kept_tracks(lesson: Lesson) -> list[FlightTrack]:
-    """Return the tracks kept with any version of a lesson, the oldest first. One query."""
-    rows = FlightTrack.objects.filter(lesson__enrolment=lesson.enrolment_id, lesson__number=lesson.number)
+    """Return the tracks kept with any version of a lesson and not removed, the oldest first. One query."""
+    rows = FlightTrack.objects.filter(
+        lesson__enrolment=lesson.enrolment_id, lesson__number=lesson.number, removed_at=None
+    )
     return list(
         rows.select_related("lesson__enrolment", "aerodrome", "imported_by").defer("positions").order_by("imported_at")
     )
+
+
+def removed_tracks(lesson: Lesson) -> list[FlightTrack]:
+    """Return the tracks of any version of a lesson that somebody removed after it was signed. One query."""
+    rows = FlightTrack.objects.filter(
+        lesson__enrolment=lesson.enrolment_id, lesson__number=lesson.number, removed_at__isnull=False
+    )
+    return list(rows.select_related("removed_by").defer("positions", "ways").order_by("removed_at"))
 
 
 def kept_circuits(track: FlightTrack) -> list[KeptCircuit]:
@@ -156,8 +166,8 @@ def entries_from_track(lesson: Lesson, track: FlightTrack, circuit: KeptCircuit)
 
 
 def kept_ways(track: FlightTrack) -> list[list[Point]]:
-    """Return the way of each circuit: feet along, across and high, seconds since it began."""
-    return unpack_ways(bytes(track.ways))
+    """Return the way of each circuit: feet along, across and high, seconds since it began. Empty without positions."""
+    return unpack_ways(bytes(track.ways)) if track.has_positions else [[] for _ in track.circuits]
 
 
 def _kept(track: FlightTrack, place: int, row: Mapping[str, Any]) -> KeptCircuit:

@@ -66,8 +66,11 @@ def remove_flight_track(request: HttpRequest, uid: uuids.UUID, track: uuids.UUID
         raise PermissionDenied(
             "A track is removed by its student, the instructor of the lesson, or the school’s office."
         )
-    remove_track(track=_get_track(lesson, track), by=request.user, at=timezone.now())
-    messages.info(request, "The track and its readings are removed.")
+    try:
+        remove_track(track=_get_track(lesson, track), by=request.user, at=timezone.now())
+    except Refusal as refusal:
+        return _respond_refused(request, lesson, str(refusal))
+    messages.info(request, "The track is removed: where the aircraft was is no longer stored.")
     return redirect("grading:flight_tracks", lesson.uid)
 
 
@@ -76,6 +79,8 @@ def flight_track_file(request: HttpRequest, uid: uuids.UUID, track: uuids.UUID) 
     """Send the positions that are kept of a track, as GPX."""
     lesson = get_readable_lesson(request.user, uid)
     found = _get_track(lesson, track)
+    if not found.has_positions:
+        raise Http404("The positions of this track are no longer stored.")
     fixes = unpack_positions(bytes(found.positions), by_pressure=found.by_pressure)
     name = content_disposition(f"track-{lesson.on.isoformat()}-lesson-{lesson.number}.gpx")
     return HttpResponse(write_gpx(fixes), content_type="application/gpx+xml", headers={"Content-Disposition": name})
@@ -112,7 +117,9 @@ def _get_lesson_to_keep(request: HttpRequest, uid: uuids.UUID) -> Lesson:
 
 def _get_track(lesson: Lesson, uid: uuids.UUID) -> FlightTrack:
     """Return a track of any version of a lesson."""
-    rows = FlightTrack.objects.filter(lesson__enrolment=lesson.enrolment_id, lesson__number=lesson.number, uid=uid)
+    rows = FlightTrack.objects.filter(
+        lesson__enrolment=lesson.enrolment_id, lesson__number=lesson.number, uid=uid, removed_at=None
+    )
     found = rows.select_related("lesson__enrolment").first()
     if found is None:
         raise Http404("There is no such track with this lesson.")

@@ -13,6 +13,7 @@ from grading.actions.erasure import confirm_erasure as confirm
 from grading.actions.erasure import pending_erasure
 from grading.actions.erasure import propose_erasure as propose
 from grading.actions.erasure import withdraw_erasure as withdraw
+from grading.actions.flight_tracks import set_track_term as set_months
 from grading.exchange.hand_out_personal_data import hand_out_personal_data
 from grading.exchange.personal_data import collect_personal_data as collect_personal_data
 from grading.pages.retention import erasure_context, retention_context
@@ -22,7 +23,7 @@ from school.current import school_day
 from school.downloads import content_disposition
 from school.errors import Refusal
 from school.models import Person
-from school.permissions import can_erase, can_manage_records
+from school.permissions import can_decide, can_erase, can_manage_records
 
 NO_PENDING_PROPOSAL = "The proposal has been withdrawn. Nothing was erased."
 
@@ -31,8 +32,25 @@ NO_PENDING_PROPOSAL = "The proposal has been withdrawn. Nothing was erased."
 def retention(request: HttpRequest) -> HttpResponse:
     """List whose record may be erased from which day, the proposals that wait, and what was erased."""
     _require_erasure_right(request)
-    context = retention_context(school_day(timezone.now()), request.GET.get("show", ""), request.GET.get("page", "1"))
-    return render(request, "grading/retention.html", context)
+    return _render_retention(request)
+
+
+@require_POST
+def set_track_term(request: HttpRequest) -> HttpResponse:
+    """Set for how many months the positions of flight tracks are kept."""
+    _require_erasure_right(request)
+    if not can_decide(request.user):
+        raise PermissionDenied("Only the chief instructor sets how long positions are kept.")
+    typed = request.POST.get("months", "").strip()
+    try:
+        # Two digits at most: `int` refuses very long ones.
+        if not (typed.isascii() and typed.isdigit() and len(typed) < 3):
+            raise Refusal("Write the months as a whole number.")
+        set_months(months=int(typed), by=request.user, at=timezone.now())
+    except Refusal as refusal:
+        return _render_retention(request, refused=str(refusal), typed=typed)
+    messages.info(request, f"Positions of flight tracks are kept for {int(typed)} months after the lesson.")
+    return redirect("grading:retention")
 
 
 @require_GET
@@ -101,6 +119,12 @@ def personal_data(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def own_personal_data(request: HttpRequest) -> HttpResponse:
     """Send everything stored about the person who is logged in."""
     return _download_data(request.user, collect_personal_data(request.user, timezone.now()))
+
+
+def _render_retention(request: HttpRequest, refused: str = "", typed: str = "") -> HttpResponse:
+    today, show, page = school_day(timezone.now()), request.GET.get("show", ""), request.GET.get("page", "1")
+    context = retention_context(request.user, today, show, page) | {"refused": refused, "typed": typed}
+    return render(request, "grading/retention.html", context, status=422 if refused else 200)
 
 
 def _require_erasure_right(request: HttpRequest) -> Person:

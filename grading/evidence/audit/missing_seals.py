@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from django.db.models import Exists, F, Model, OuterRef, Q, QuerySet
 
-from grading.models import Release, Seal, SetAside, Sheet, Signature
+from grading.models import FlightTrack, Release, Seal, SetAside, Sheet, Signature
 from lessons.models import DiscardedLesson, Endorsement, Enrolment, KnowledgeTest, Lesson
 
 
@@ -20,6 +20,7 @@ def unsealed_rows() -> Iterator[str]:
 
 def _must_be_sealed() -> list[tuple[Seal.Kind, QuerySet[Model]]]:
     withdrawn = Q(withdrawn_at__isnull=False)
+    tracks = FlightTrack.objects.defer("positions", "ways").select_related("lesson__enrolment__student")
     return [
         (Seal.Kind.LESSON, Lesson.objects.signed().select_related("enrolment__student")),
         (
@@ -39,6 +40,8 @@ def _must_be_sealed() -> list[tuple[Seal.Kind, QuerySet[Model]]]:
         (Seal.Kind.SET_ASIDE, SetAside.objects.select_related("enrolment__student")),
         (Seal.Kind.ASKED_AGAIN, SetAside.objects.filter(withdrawn).select_related("enrolment__student")),
         (Seal.Kind.DISCARDED, DiscardedLesson.objects.select_related("enrolment__student")),
+        (Seal.Kind.TRACK, tracks.filter(lesson__signed_at__isnull=False)),
+        (Seal.Kind.TRACK_REMOVED, tracks.filter(removed_at__isnull=False)),
         (
             Seal.Kind.END,
             # By the signature of the chief instructor: training may have ended and not be certified yet.

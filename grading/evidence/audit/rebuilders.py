@@ -8,7 +8,8 @@ from uuid import UUID
 from grading.evidence import lesson_payload
 from grading.evidence import training_payloads as training
 from grading.evidence.sheet_payload import build_sheet_payload
-from grading.models import Release, Seal, SetAside, Sheet, Signature
+from grading.evidence.track_payload import build_track_payload, build_track_removal_payload
+from grading.models import FlightTrack, Release, Seal, SetAside, Sheet, Signature
 from lessons.models import DiscardedLesson, Endorsement, Enrolment, KnowledgeTest, Lesson
 
 RebuiltRecords = dict[UUID, dict[str, Any]]
@@ -109,6 +110,19 @@ def _discarded_lessons(uids: Collection[UUID]) -> RebuiltRecords:
     return {row.uid: training.build_discarded_lesson_payload(row) for row in rows}
 
 
+def _tracks(uids: Collection[UUID]) -> RebuiltRecords:
+    rows = FlightTrack.objects.filter(uid__in=uids).defer("positions", "ways")
+    return {
+        row.uid: build_track_payload(row)
+        for row in rows.select_related("lesson__enrolment__student", "aerodrome", "imported_by")
+    }
+
+
+def _track_removals(uids: Collection[UUID]) -> RebuiltRecords:
+    rows = FlightTrack.objects.filter(uid__in=uids, removed_at__isnull=False).defer("positions", "ways")
+    return {row.uid: build_track_removal_payload(row) for row in rows.select_related("removed_by")}
+
+
 def _sheets(uids: Collection[UUID]) -> RebuiltRecords:
     return {
         # The content goes along for the first sheets, which were sealed with their whole content.
@@ -137,5 +151,7 @@ REBUILDERS: dict[str, Rebuilder] = {
     Seal.Kind.ASKED_AGAIN: _set_aside_withdrawals,
     Seal.Kind.END: _ends_of_training,
     Seal.Kind.DISCARDED: _discarded_lessons,
+    Seal.Kind.TRACK: _tracks,
+    Seal.Kind.TRACK_REMOVED: _track_removals,
     Seal.Kind.SHEET: _sheets,
 }

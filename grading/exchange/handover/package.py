@@ -7,7 +7,7 @@ from datetime import date, datetime
 from grading.exchange.handover import archive, record_builder
 from grading.exchange.handover.record_format import RecordFile, encode_record, record_schema
 from grading.exchange.handover.signature import sign_manifest
-from grading.models import Sheet
+from grading.models import Seal, Sheet
 from lessons.models import Lesson
 from school import csv_text
 from school.models import Person
@@ -103,6 +103,16 @@ def _lessons_csv(student: Person) -> str:
     return "".join(lines)
 
 
+def _track_words(record: RecordFile) -> str:
+    many = sum(row.kind == Seal.Kind.TRACK for row in record.records)
+    if not many:
+        return ""
+    return (
+        f"  Of {many} flight tracks it holds the readings and the fingerprint of each file. Their positions are not\n"
+        f"  here: ask {record.school.name} for them, or download each on the page of its lesson.\n\n"
+    )
+
+
 def _readme(record: RecordFile, sheet: Sheet | None) -> str:
     student, summary = record.student, record.summary
     printed = (
@@ -119,6 +129,7 @@ def _readme(record: RecordFile, sheet: Sheet | None) -> str:
         f"{archive.RECORD}\n  The record for another installation to import, in the form of {archive.SCHEMA}"
         " (JSON Schema).\n"
         f"  It holds each record as the exact text that was sealed, with its fingerprint.\n\n"
+        f"{_track_words(record)}"
         f"{archive.LESSONS}\n  The signed lessons as a table, for a spreadsheet. Times are minutes.\n\n"
         f"{printed}"
         f"{archive.CHECKSUMS}\n  The fingerprint (SHA-256) of each file."

@@ -8,7 +8,7 @@ from typing import Any
 
 from grading.exchange.handover import record_format
 from grading.exchange.handover.soundness import text_fingerprint
-from grading.models import ReceivedBatch, ReceivedRecord, Release, Seal, SetAside, Sheet, Signature
+from grading.models import FlightTrack, ReceivedBatch, ReceivedRecord, Release, Seal, SetAside, Sheet, Signature
 from grading.reading.course_progress import courses_by_enrolment
 from lessons.earlier_training import credit_decisions
 from lessons.models import (
@@ -62,6 +62,7 @@ def seals_about(student: Person, enrolments: Iterable[Enrolment]) -> Iterable[Se
         Sheet.objects.filter(enrolment__in=enrolments),
         Endorsement.objects.filter(enrolment__in=enrolments),
         KnowledgeTest.objects.filter(enrolment__in=enrolments),
+        FlightTrack.objects.filter(lesson__enrolment__in=enrolments),
         CreditDecision.objects.filter(enrolment__in=enrolments),
         ReceivedBatch.objects.filter(student=student),
         Signature.objects.filter(lesson__enrolment__in=enrolments),

@@ -126,7 +126,7 @@ def test_erased_by_two_people_and_nothing_of_the_student_is_left(cast: Cast) -> 
     assert tables_containing("Dora") != []
     sealed = {seal.number: seal for seal in erasure_plan.seals_to_empty(enrolment)}
     assert {seal.kind for seal in sealed.values()} == {
-        "lesson", "acknowledgement", "discarded", "release", "sheet", "endorsement",
+        "lesson", "acknowledgement", "discarded", "release", "sheet", "endorsement", "track",
     }  # fmt: skip
 
     stone = erase(cast)

@@ -1,6 +1,7 @@
 """Keeping a flight track with a lesson: what is read, what is refused, who may, that it is final and can be removed."""
 
 import json
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 import pytest
@@ -9,10 +10,17 @@ from django.db import DatabaseError, transaction
 from grading.actions import discarding, flight_tracks, recording
 from grading.evidence.audit.check import audit_records
 from grading.evidence.audit.database_guards import GUARDED_TABLES
+from grading.evidence.lesson_payload import utc_timestamp
 from grading.exchange.flight_tracks import TrackFound, open_found, read_track, sign_found
+from grading.exchange.handover.archive import README, RECORD, open_archive
+from grading.exchange.handover.package import build_package
+from grading.exchange.handover.record_format import decode_record
+from grading.exchange.personal_data import collect_personal_data
 from grading.models import FlightTrack, Measure, Seal, Tap
+from grading.operations.daily import forget_positions
 from grading.reading.facts import facts_for, standard_in_force
-from grading.reading.flight_tracks import kept_circuits, kept_ways
+from grading.reading.flight_tracks import kept_circuits, kept_tracks, kept_ways, removed_tracks
+from grading.reading.track_terms import months_before
 from grading.rules.readiness import assess
 from grading.sheets.complete_content import build_complete_content
 from grading.sheets.complete_layout import lay_out_complete
@@ -21,6 +29,7 @@ from lessons.rules.flight_track.packed_track import unpack_positions
 from school.errors import Refusal
 from school.models import Aerodrome, JournalEntry, Person, Runway, School
 from tests.cast import Cast
+from tests.database_guards import execute_sql
 from tests.factories import record_entries, sign_lesson
 from tests.track_files import HEADWIND_KT, create_track, gpx_file, logged, tapped_lesson
 
@@ -366,3 +375,168 @@ def test_after_signing_a_track_stands_beside_the_record_and_changes_nothing_of_i
     assert told() == before
     assert not Measure.objects.exists()
     assert audit_records().findings == []
+
+
+def signed_with_track(cast: Cast, days_ago: int = 0) -> FlightTrack:
+    lesson = tapped_lesson(cast, days_ago=days_ago)
+    track = create_track(cast, lesson)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    sign_lesson(cast, lesson, days_ago)
+    return FlightTrack.objects.get(pk=track.pk)
+
+
+def sealed_text(track: FlightTrack, kind: str = "track") -> dict[str, Any]:
+    text: dict[str, Any] = json.loads(Seal.objects.get(kind=kind, subject=track.uid).canonical)
+    return text
+
+
+def test_the_signature_seals_the_file_in_the_lesson_and_the_readings_beside_it(cast: Cast) -> None:
+    track = signed_with_track(cast)
+    lesson = json.loads(Seal.objects.get(kind="lesson").canonical)
+    assert lesson["tracks"] == [
+        {"file": "0" * 64, "form": "gpx", "method": 1, "first_at": utc_timestamp(cast.at(9)),
+         "last_at": utc_timestamp(cast.at(10))}
+    ]  # fmt: skip
+    sealed = sealed_text(track)
+    assert (sealed["lesson"], sealed["file"], sealed["student"]) == (
+        str(track.lesson.uid), "0" * 64, {"name": "Dora Example", "reference": cast.dora.reference}
+    )  # fmt: skip
+    assert sealed["circuits"][0]["number"] == 1
+    assert sealed["circuits"][0]["readings"] == [
+        {"gate": "abeam", "quantity": "height", "value": 712, "error": 65, "why_not": ""}
+    ]
+    # Where the aircraft was is in no seal, so that it can be deleted.
+    assert not [seal for seal in Seal.objects.all() if "52.0" in seal.canonical or '"lat' in seal.canonical]
+    assert audit_records().findings == []
+
+
+def test_a_track_of_later_has_a_seal_of_its_own_and_the_lesson_keeps_its(cast: Cast) -> None:
+    lesson = tapped_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    sign_lesson(cast, lesson)
+    before = Seal.objects.get(kind="lesson")
+    track = keep(cast, lesson, read(cast, lesson))
+    assert track.after_signing
+    sealed = sealed_text(track)
+    assert [row["ended"] for row in sealed["circuits"]] == ["touch_and_go", "go_around", "full_stop"]
+    assert sealed["by"]["name"] == "Bert Example"
+    assert (Seal.objects.get(kind="lesson").canonical, "tracks" in json.loads(before.canonical)) == (
+        before.canonical, False
+    )  # fmt: skip
+    assert audit_records().findings == []
+
+
+ALTERED = {
+    "a reading is bettered": (
+        "UPDATE grading_flighttrack SET circuits = jsonb_set(circuits, '{0,readings,0,value}', '700')"
+    ),
+    "another file is named": "UPDATE grading_flighttrack SET sha256 = repeat('1', 64)",
+    "other positions": "UPDATE grading_flighttrack SET positions = 'x'",
+    "positions lost and a reading too": "UPDATE grading_flighttrack SET positions = '', ways = '', circuits = '[]'",
+    "it is removed without a trace": "DELETE FROM grading_flighttrack",
+}
+
+
+@pytest.mark.parametrize("attack", ALTERED)
+def test_of_a_signed_lesson_nothing_of_it_is_altered(cast: Cast, attack: str) -> None:
+    signed_with_track(cast)
+    with pytest.raises(DatabaseError, match="final"), transaction.atomic():
+        execute_sql(ALTERED[attack])
+
+
+@pytest.mark.parametrize("who", ["bert", "dora", "frida"])
+def test_removed_after_signing_its_positions_go_and_its_readings_stay_sealed(cast: Cast, who: str) -> None:
+    track = signed_with_track(cast)
+    flight_tracks.remove_track(track=track, by=getattr(cast, who), at=cast.at(16))
+    track.refresh_from_db()
+    assert (bytes(track.positions), bytes(track.ways), track.has_positions) == (b"", b"", False)
+    assert track.circuits[0]["readings"]
+    assert (kept_tracks(track.lesson), removed_tracks(track.lesson)) == ([], [track])
+    removal = sealed_text(track, "track_removed")
+    assert (removal["track"], removal["by"]["reference"]) == (str(track.uid), getattr(cast, who).reference)
+    assert audit_records().findings == []
+    with pytest.raises(Refusal, match="removed meanwhile"):
+        flight_tracks.remove_track(track=track, by=cast.bert, at=cast.at(17))
+    with pytest.raises(DatabaseError, match="final"), transaction.atomic():
+        FlightTrack.objects.update(removed_at=None, removed_by=None)
+
+
+def test_a_file_that_was_removed_does_not_come_back(cast: Cast) -> None:
+    lesson = tapped_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    sign_lesson(cast, lesson)
+    found = read(cast, lesson)
+    flight_tracks.remove_track(track=keep(cast, lesson, found), by=cast.dora, at=cast.at(16))
+    with pytest.raises(Refusal, match="was removed from this lesson"):
+        keep(cast, lesson, found)
+
+
+def test_positions_are_kept_for_two_years_and_readings_with_the_record(cast: Cast) -> None:
+    track = signed_with_track(cast, days_ago=40)
+    on = track.lesson.on
+    last = datetime.combine(months_after(on, 24), time(12), UTC)
+    assert flight_tracks.delete_old_positions(at=last) == 0
+    assert flight_tracks.delete_old_positions(at=last + timedelta(days=1)) == 1
+    assert flight_tracks.delete_old_positions(at=last + timedelta(days=2)) == 0
+    (kept,) = kept_tracks(track.lesson)
+    assert (kept.has_positions, kept.sha256, kept_ways(kept)) == (False, track.sha256, [[]])
+    reading = kept_circuits(kept)[0].reading("abeam", "height")
+    assert reading is not None
+    assert reading.value == 712
+    assert audit_records().findings == []
+    entry = JournalEntry.objects.get(what="positions of a track deleted")
+    assert (entry.person_id, entry.before) == (None, {"file": track.sha256, "positions": 3600})
+
+
+def test_the_chief_sets_how_long_positions_are_kept(cast: Cast) -> None:
+    signed_with_track(cast, days_ago=40)
+    for months in (0, 61):
+        with pytest.raises(Refusal, match="1 to 60 months"):
+            flight_tracks.set_track_term(months=months, by=cast.amelia, at=cast.at(9))
+    with pytest.raises(Refusal, match="24 months already"):
+        flight_tracks.set_track_term(months=24, by=cast.amelia, at=cast.at(9))
+    for who in (cast.bert, cast.frida, cast.dora):
+        with pytest.raises(Refusal, match="Only the chief instructor"):
+            flight_tracks.set_track_term(months=1, by=who, at=cast.at(9))
+    flight_tracks.set_track_term(months=1, by=cast.amelia, at=cast.at(9))
+    assert JournalEntry.objects.get(what="time of positions set").after == {"months": 1}
+    assert forget_positions(cast.at(10)) == "The positions of 1 flight tracks were deleted."
+
+
+@pytest.mark.parametrize(
+    ("day", "months", "before"),
+    [
+        (date(2027, 1, 15), 24, date(2025, 1, 15)),
+        (date(2027, 3, 31), 1, date(2027, 2, 28)),
+        (date(2027, 1, 1), 1, date(2026, 12, 1)),
+        (date(2028, 2, 29), 12, date(2027, 2, 28)),
+    ],
+)
+def test_a_month_ends_on_its_last_day(day: date, months: int, before: date) -> None:
+    assert months_before(day, months) == before
+
+
+def months_after(day: date, months: int) -> date:
+    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    return date(year, month + 1, day.day) if day.day < 29 else date(year, month + 1, 28) + timedelta(days=day.day - 28)
+
+
+def test_what_is_stored_of_a_student_has_the_positions_as_gpx(cast: Cast) -> None:
+    track = signed_with_track(cast)
+    (row,) = collect_personal_data(cast.dora, cast.at(17))["enrolments"][0]["stored"]["flight tracks"]
+    assert row["positions"].startswith('<?xml version="1.0"')
+    assert '<trkpt lat="52.0000000" lon="-1.5000000"><ele>100.0</ele>' in row["positions"]
+    assert row["circuits"][0]["readings"][0]["value"] == 712
+    flight_tracks.remove_track(track=track, by=cast.dora, at=cast.at(16))
+    (row,) = collect_personal_data(cast.dora, cast.at(17))["enrolments"][0]["stored"]["flight tracks"]
+    assert row["positions"] == "deleted"
+
+
+def test_readings_and_fingerprint_are_handed_over_and_no_position(cast: Cast) -> None:
+    track = signed_with_track(cast)
+    files = open_archive(build_package(cast.dora, cast.today, cast.at(17)).content)
+    (record,) = [row for row in decode_record(files[RECORD]).records if row.kind == "track"]
+    told = json.loads(record.canonical)
+    assert (told["file"], told["circuits"][0]["readings"][0]["value"]) == (track.sha256, 712)
+    assert not [name for name, content in files.items() if b"<trkpt" in content or b"52.0000" in content]
+    assert "Of 1 flight tracks it holds the readings" in files[README].decode()

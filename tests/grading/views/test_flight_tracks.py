@@ -1,6 +1,7 @@
 """The pages of flight tracks: from the file to the picture, what is refused, and what it costs to look."""
 
 import re
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ from django.test import Client
 from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
+from grading.actions.flight_tracks import delete_old_positions
 from grading.exchange.flight_files.read import read_flight_file
 from grading.models import FlightTrack
 from lessons.models import Lesson
@@ -17,7 +19,7 @@ from tests.cast import Cast
 from tests.factories import record_entries, sign_lesson
 from tests.track_files import create_track, gpx_file, logged, tapped_lesson
 
-QUERIES = 6
+QUERIES = 8
 
 
 def page(reply: Any) -> BeautifulSoup:
@@ -106,7 +108,36 @@ def test_a_student_sees_the_track_of_a_signed_lesson_and_may_remove_it(cast: Cas
     shown = page(client.get(reverse("grading:flight_tracks", args=[lesson.uid])))
     assert shown.find("input", type="file") is None
     assert client.post(reverse("grading:remove_flight_track", args=[lesson.uid, track.uid])).status_code == 302
-    assert not FlightTrack.objects.exists()
+    again = page(client.get(reverse("grading:flight_tracks", args=[lesson.uid]))).get_text(" ", strip=True)
+    assert "was removed by Dora Example" in again
+    for name in ("flight_track_file", "track_circuit"):
+        more = [1] if name == "track_circuit" else []
+        assert client.get(reverse(f"grading:{name}", args=[lesson.uid, track.uid, *more])).status_code == 404
+
+
+def test_without_its_positions_a_track_shows_its_readings_and_no_picture(cast: Cast, client: Client) -> None:
+    lesson = tapped_lesson(cast, days_ago=5)
+    track = create_track(cast, lesson)
+    delete_old_positions(at=cast.at(9) + timedelta(days=800))
+    client.force_login(cast.bert)
+    shown = page(client.get(reverse("grading:track_circuit", args=[lesson.uid, track.uid, 1])))
+    assert "712 ft" in shown.get_text(" ", strip=True)
+    assert shown.find("svg", class_="flown") is None
+    kept = page(client.get(reverse("grading:flight_tracks", args=[lesson.uid]))).get_text(" ", strip=True)
+    assert "Its positions were deleted, as they are 24 months after a lesson" in kept
+    assert client.get(reverse("grading:flight_track_file", args=[lesson.uid, track.uid])).status_code == 404
+
+
+def test_the_chief_sets_the_months_on_the_page_of_retention(cast: Cast, client: Client) -> None:
+    create_track(cast, tapped_lesson(cast, days_ago=40))
+    client.force_login(cast.frida)
+    assert page(client.get(reverse("grading:retention"))).find("input", attrs={"name": "months"}) is None
+    client.force_login(cast.amelia)
+    refused = client.post(reverse("grading:set_track_term"), {"months": "99"})
+    assert (refused.status_code, "1 to 60 months, not for 99. Nothing was saved." in refused.text) == (422, True)
+    assert client.post(reverse("grading:set_track_term"), {"months": "1"}).status_code == 302
+    text = page(client.get(reverse("grading:retention"))).get_text(" ", strip=True)
+    assert re.search(r"are kept for 1 month after its lesson.*Of 1 track the time is over", text, re.DOTALL)
 
 
 def test_pages_ask_the_database_no_more_for_more_tracks(

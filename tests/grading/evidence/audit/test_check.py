@@ -1,5 +1,6 @@
 """Attacks on the record: refused by the database, or found by the check and named."""
 
+import uuid
 from collections.abc import Callable
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
@@ -12,12 +13,12 @@ from django.core.management import call_command
 from django.db import DatabaseError, transaction
 from django.test import Client
 
-from grading.actions import corrections, decisions, endorsements, sheets, signing, training
+from grading.actions import corrections, decisions, endorsements, flight_tracks, sheets, signing, training
 from grading.evidence.audit import database_guards
 from grading.evidence.audit.check import audit_records, compare_head, run_audit
 from grading.evidence.chain import head, link_digest
 from grading.evidence.sheet_payload import content_fingerprint
-from grading.models import Attempt, FaultSeen, Grade, Measure, RecordCheck, Release, Seal, Sheet, Signature
+from grading.models import Attempt, FaultSeen, FlightTrack, Grade, Measure, RecordCheck, Release, Seal, Sheet, Signature
 from grading.sheets.verification import find_by_fingerprint
 from lessons.models import Circuit, Endorsement, Enrolment, KnowledgeTest, Lesson
 from tests.app_role import app_role, app_role_rights
@@ -26,6 +27,7 @@ from tests.database_guards import execute_sql, guards_off
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
 from tests.ready_student import make_ready, sign_release
 from tests.shared_state import shared_state
+from tests.track_files import create_track, tapped_lesson
 
 __all__ = ["app_role_rights"]
 pytestmark = pytest.mark.usefixtures("app_role_rights")
@@ -365,6 +367,44 @@ def test_a_confirmed_withdrawal_is_forgotten_or_invented(cast: Cast) -> None:
         Release.objects.update(withdrawal_read_at=cast.at(18))
     (found,) = check_findings()
     assert ": at was " in found
+
+
+def test_readings_of_a_track_are_altered_forgotten_or_come_back(cast: Cast) -> None:
+    lesson = tapped_lesson(cast)
+    track = create_track(cast, lesson)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    sign_lesson(cast, lesson)
+    assert check_findings() == []
+    rows = FlightTrack.objects.filter(pk=track.pk)
+    circuits = rows.get().circuits
+    with guards_off():
+        rows.update(circuits=[circuits[0] | {"readings": [circuits[0]["readings"][0] | {"value": 640.0}]}])
+    (found,) = check_findings()
+    assert "flight track of Dora Example: circuits[0].readings[0].value was 712, is 640.0" in found
+    with guards_off():
+        rows.update(circuits=circuits, sha256="1" * 64)
+    assert [line.split(": ", 2)[2][:12] for line in check_findings()] == ["tracks[0].fi", "file was 000"]
+    with guards_off():
+        rows.update(sha256="0" * 64)
+    track = rows.get()
+    flight_tracks.remove_track(track=track, by=cast.dora, at=cast.at(16))
+    assert check_findings() == []
+    with guards_off():
+        rows.update(removed_at=None, removed_by=None)
+    assert ["removal of a flight track: the record itself is gone" in line for line in check_findings()] == [True]
+    with guards_off():
+        rows.delete()
+    assert any("flight track of Dora Example: the record itself is gone" in line for line in check_findings())
+
+
+def test_a_track_that_was_put_in_past_the_application_has_no_seal(cast: Cast) -> None:
+    lesson = tapped_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    sign_lesson(cast, lesson)
+    track = create_track(cast, lesson)
+    with guards_off():
+        FlightTrack.objects.filter(pk=track.pk).update(uid=uuid.uuid4())
+    assert any(line.endswith("(flight track): it has no seal") for line in check_findings())
 
 
 # What only paper and earlier checks can tell
