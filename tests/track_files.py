@@ -8,6 +8,8 @@ import numpy as np
 
 from grading.actions.track_seals import seal_tracks
 from grading.models import FlightTrack
+from grading.simulation.flight.flying import KNOT, Aeroplane, Air, NoisyReceiver, Plan, Truth
+from grading.simulation.flight.gate_sets import gate_set
 from lessons.models import GateSet, Lesson
 from lessons.rules.flight_track.flight import Fixes
 from lessons.rules.flight_track.packed_track import pack_positions, pack_ways
@@ -15,8 +17,6 @@ from lessons.rules.flight_track.place import RunwaySite
 from school.models import Runway
 from tests.cast import Cast
 from tests.factories import begin_lesson, record_circuit, record_entries
-from tests.lessons.rules.flight_track.flying import KNOT, Aeroplane, Air, Plan, Receiver, Truth
-from tests.lessons.rules.flight_track.gate_sets import gate_set
 from tests.lessons.rules.flight_track.trial import EPOCH, placed
 
 THRESHOLD = ("52.000000", "-1.500000")
@@ -57,7 +57,7 @@ def logged(cast: Cast, *endings: str, hour: int = 9, days_ago: int = 0, **receiv
     place = RunwaySite(
         1, "18", float(THRESHOLD[0]), float(THRESHOLD[1]), 180.0, runway.length_ft, runway.touchdown_ft, True
     )
-    used = Receiver(**receiver)
+    used = NoisyReceiver(**receiver)
     later = cast.at(hour, days_ago).timestamp() - EPOCH
     noted = used.note(flown(*(endings or ENDINGS)), seed=11)
     return placed(noted, place, later, by_pressure=used.by_pressure)

@@ -1,8 +1,9 @@
 """How far a reading may lie from the truth, 19 times of 20: by the kind of receiver, from flights whose truth is known.
 
-The figures are those of tests/lessons/rules/flight_track/, whose simulator flies with a wander as that of a telephone
-(4 m level, 8 m vertical) and of a pressure logger, in a wind known to 2 kt each way; for a real aeroplane they hold as
-far as it flies like that one. The touchdown of a full stop is found some 100 ft late on the mean, which is within.
+The figures are those of tests/lessons/rules/flight_track/, which flies the simulator with a wander as that of a
+telephone (4 m level, 8 m vertical) and of a pressure logger, in a wind known to 2 kt each way; for a real aeroplane
+they hold as far as it flies like that one. The touchdown of a full stop is found some 100 ft late on the mean, which
+is within.
 """
 
 from dataclasses import dataclass

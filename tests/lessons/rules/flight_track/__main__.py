@@ -7,14 +7,14 @@ go-arounds need some fifty lessons.
 import argparse
 import sys
 
-from tests.lessons.rules.flight_track.flying import Receiver
+from grading.simulation.flight.flying import NoisyReceiver
 from tests.lessons.rules.flight_track.trial import score
 
 RECEIVERS = {
-    "telephone, 1 s": Receiver(),
-    "telephone, 5 s": Receiver(step=5.0),
-    "telephone, gaps": Receiver(drops=1 / 240),
-    "pressure, 1 s": Receiver(by_pressure=True),
+    "telephone, 1 s": NoisyReceiver(),
+    "telephone, 5 s": NoisyReceiver(step=5.0),
+    "telephone, gaps": NoisyReceiver(drops=1 / 240),
+    "pressure, 1 s": NoisyReceiver(by_pressure=True),
 }
 
 

@@ -11,14 +11,14 @@ from functools import lru_cache
 import numpy as np
 import pytest
 
+from grading.simulation.flight.flying import Aeroplane, Air, NoisyReceiver, Plan, Truth
+from grading.simulation.flight.gate_sets import gate_set
 from lessons.rules.flight_track import MeasuredFlight, RunwaySite, measure_flight
 from lessons.rules.flight_track.flight import Fixes
-from tests.lessons.rules.flight_track.flying import Aeroplane, Air, Plan, Receiver, Truth
-from tests.lessons.rules.flight_track.gate_sets import gate_set
 from tests.lessons.rules.flight_track.trial import Lesson, Score, measure, placed, runway_at, score, setting_of
 
 SEEDS = range(40, 44)
-PHONE, LOGGER = Receiver(), Receiver(by_pressure=True)
+PHONE, LOGGER = NoisyReceiver(), NoisyReceiver(by_pressure=True)
 # 19 of 20 readings lie within their uncertainty; of so few circuits as here a tenth may lie outside by chance.
 MOST_OUTSIDE = 0.1
 
@@ -120,7 +120,7 @@ def test_two_runways_one_after_the_other() -> None:
 
 
 def test_gaps_leave_gates_out_and_invent_nothing() -> None:
-    found = score("tailwheel", Receiver(drops=1 / 240), range(40, 42))
+    found = score("tailwheel", NoisyReceiver(drops=1 / 240), range(40, 42))
     assert found.landings_that_were_none() == 0
     assert not [key for key in found.endings if "lost" in key or "none" in key]
     assert found.outside["height"] <= MOST_OUTSIDE * found.count["height"]
@@ -129,7 +129,7 @@ def test_gaps_leave_gates_out_and_invent_nothing() -> None:
 @pytest.mark.parametrize("step", [7.0, 30.0])
 def test_positions_too_far_apart_are_not_measured(step: float) -> None:
     lesson = flown(Air(-4, 1), Plan("full_stop"))
-    assert measure(lesson, Receiver(step=step), 1, runway_at()).circuits == ()
+    assert measure(lesson, NoisyReceiver(step=step), 1, runway_at()).circuits == ()
 
 
 def test_a_track_of_no_flight_has_no_circuits() -> None:

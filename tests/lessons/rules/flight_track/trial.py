@@ -14,11 +14,11 @@ from typing import Any
 import numpy as np
 from geographiclib.geodesic import Geodesic
 
+from grading.simulation.flight.flying import FOOT, KNOT, Aeroplane, Air, NoisyReceiver, Truth, some_plans
+from grading.simulation.flight.gate_sets import GateSetFile, gate_set
 from lessons.rules.flight_track import FieldWind, MeasuredFlight, RunwaySite, TrackSetting, measure_flight
 from lessons.rules.flight_track.flight import Fixes
 from lessons.rules.pattern import Leg, Shape
-from tests.lessons.rules.flight_track.flying import FOOT, KNOT, Aeroplane, Air, Receiver, Truth, some_plans
-from tests.lessons.rules.flight_track.gate_sets import GateSetFile, gate_set
 
 EPOCH = 1_781_254_920.0  # a morning in June 2026
 LATITUDE, LONGITUDE = 52.0, -1.5
@@ -80,7 +80,7 @@ def setting_of(lesson: Lesson, runway: RunwaySite, error_kt: tuple[float, float]
 
 
 def measure(
-    lesson: Lesson, receiver: Receiver, seed: int, runway: RunwaySite, wind_error: float = 2.0
+    lesson: Lesson, receiver: NoisyReceiver, seed: int, runway: RunwaySite, wind_error: float = 2.0
 ) -> MeasuredFlight:
     rng = np.random.default_rng(seed + 900)
     error = (float(rng.normal(0, wind_error)), float(rng.normal(0, wind_error)))
@@ -231,7 +231,7 @@ class Score:
         ]
 
 
-def score(name: str, receiver: Receiver, seeds: range, *, left: bool = True, wind_error: float = 2.0) -> Score:
+def score(name: str, receiver: NoisyReceiver, seeds: range, *, left: bool = True, wind_error: float = 2.0) -> Score:
     found = Score()
     for seed in seeds:
         lesson = flown_lesson(name, seed)

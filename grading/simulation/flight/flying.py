@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from tests.lessons.rules.flight_track.gate_sets import GateSetFile
+from grading.simulation.flight.gate_sets import GateSetFile
 
 FOOT, KNOT, GRAVITY, STEP = 0.3048, 0.514444, 9.80665, 0.1
 ORBIT_RADIUS = 420.0
@@ -149,8 +149,9 @@ class Aeroplane:
         self.flown_along = np.concatenate([[0.0], np.cumsum(steps)])
         place = int(np.argmin(np.hypot(path[:300, 0] - self.x, path[:300, 1] - self.y)))
         length = self.gates.track.length * FOOT
-        heights = [(0.0, 0.0), *self.gates.targets("height", FOOT), (length, 0.0)]
-        speeds = [*self.gates.targets("speed", KNOT), (length, 1.08 * self.stall)]
+        # As columns: each is looked up ten times a second.
+        heights = np.array([(0.0, 0.0), *self.gates.targets("height", FOOT), (length, 0.0)]).T
+        speeds = np.array([*self.gates.targets("speed", KNOT), (length, 1.08 * self.stall)]).T
         self.climb = self.climb if flying_on else 0.0
         # An orbit comes back to where it began: who looks far ahead would leave it out.
         self.sees = 12 if plan.orbit else 40
@@ -219,17 +220,15 @@ class Aeroplane:
         self.eddies += -self.eddies / 6 * STEP + self.air.gust * math.sqrt(2 * STEP / 6) * self.rng.standard_normal(2)
         return along + self.eddies[0], across + 0.7 * self.eddies[1]
 
-    def _throttle(self, plan: Plan, along: float, length: float, speeds: list[tuple[float, float]]) -> None:
-        wanted = float(np.interp(along, [row[0] for row in speeds], [row[1] for row in speeds]))
+    def _throttle(self, plan: Plan, along: float, length: float, speeds: Any) -> None:
+        wanted = float(np.interp(along, *speeds))
         wanted += plan.faster if along < length - 80 else 0
         if along > length * 0.9 and self.h < 9:
             wanted = plan.touches_at * self.stall
         self.airspeed += max(-1.2, min(0.9, 0.5 * (wanted - self.airspeed))) * STEP
 
-    def _go_up_or_down(
-        self, plan: Plan, along: float, length: float, heights: list[tuple[float, float]], speed: float
-    ) -> None:
-        where, high = [row[0] for row in heights], [row[1] for row in heights]
+    def _go_up_or_down(self, plan: Plan, along: float, length: float, heights: Any, speed: float) -> None:
+        where, high = heights
         share = min(1, self.h / 60) if along < length - 700 else max(0, (length - along) / 700)
         aimed = along - (max(0.0, plan.aim) if along > length - 900 else 0)
         wanted = (float(np.interp(aimed, where, high)) + plan.higher * share - self.h) * 0.35
@@ -283,7 +282,7 @@ class Aeroplane:
 
 
 @dataclass
-class Receiver:
+class NoisyReceiver:
     """Noise of a telephone: metres level and vertical, seconds over which they wander; `drops` a second."""
 
     step: float = 1.0

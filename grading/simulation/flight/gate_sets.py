@@ -8,7 +8,7 @@ from typing import Any
 from lessons.rules.flight_track import GateSpot
 from lessons.rules.pattern import Leg, Shape, Station, lay_out
 
-AIRCRAFT = Path(__file__).resolve().parents[4] / "fixtures/aircraft"
+AIRCRAFT = Path(__file__).resolve().parents[3] / "fixtures/aircraft"
 
 
 class GateSetFile:
