@@ -1,6 +1,7 @@
 from django.urls import path
 
 from grading.views import (
+    approaches,
     credit,
     debrief,
     end_of_training,
@@ -28,6 +29,7 @@ from grading.views import (
     standards,
     students,
     tablet,
+    track_uploads,
     training,
     week,
 )
@@ -103,6 +105,11 @@ urlpatterns = [
         flight_tracks.enter_readings,
         name="enter_readings",
     ),
+    path(
+        "lessons/<uuid:uid>/tracks/<uuid:track>/<int:place>/grade/",
+        flight_tracks.grade_track_circuit,
+        name="grade_track_circuit",
+    ),
     path("tablet/", tablet.tablet, name="tablet"),
     path("tablet/contact/", tablet.session_check, name="session_check"),
     path("tablet/kept/", tablet.offline_pack, name="offline_pack"),
@@ -152,6 +159,13 @@ urlpatterns = [
     path("people/<int:pk>/earlier/", handover.earlier_training, name="earlier_training"),
     path("received/<int:pk>/", handover.received_record, name="received_record"),
     path("students/<uuid:uid>/credit/", credit.training_credit, name="training_credit"),
+    path("approaches/", approaches.approaches, name="approaches"),
+    path("tracks/", track_uploads.track_uploads, name="track_uploads"),
+    path("tracks/keep/", track_uploads.keep_track_uploads, name="keep_track_uploads"),
+    path("tracks/read-again/", track_uploads.read_uploads_again, name="read_uploads_again"),
+    path("tracks/<uuid:uid>/", track_uploads.read_track_upload, name="read_track_upload"),
+    path("tracks/<uuid:uid>/lesson/", track_uploads.choose_track_lesson, name="choose_track_lesson"),
+    path("tracks/<uuid:uid>/discard/", track_uploads.discard_track_upload, name="discard_track_upload"),
     path("print-runs/", print_runs.print_runs, name="print_runs"),
     path("print-runs/ask/", print_runs.request_print_run, name="request_print_run"),
     path("print-runs/<uuid:uid>/", print_runs.print_run, name="print_run"),

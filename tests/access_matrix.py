@@ -447,6 +447,29 @@ grading:enter_readings of track_circuit
     POST written   403    302    403    404    404    404    403    302
     POST ninth     403    403    403    403    404    404    403    302
     POST absent    404    404    404    404    404    404    404    302
+grading:grade_track_circuit of track_circuit
+    POST signed    403    403    403    403    404    404    403    302
+    POST written   403    422    403    404    404    404    403    302
+    POST ninth     403    403    403    403    404    404    403    302
+    POST absent    404    404    404    404    404    404    404    302
+grading:approaches
+    GET            200    403    403    403    403    403    403    302
+grading:track_uploads
+    GET            200    200    200    403    403    403    200    302
+    POST           422    422    422    403    403    403    422    302
+grading:keep_track_uploads
+    POST           422    422    422    403    403    403    422    302
+grading:read_uploads_again
+    POST           302    302    302    403    403    403    302    302
+grading:read_track_upload of track_file
+    GET berts      404    200    404    403    403    403    404    302
+    GET absent     404    404    404    403    403    403    404    302
+grading:choose_track_lesson of track_file
+    POST berts     404    422    404    403    403    403    404    302
+    POST absent    404    404    404    403    403    403    404    302
+grading:discard_track_upload of track_file
+    POST berts     404    302    404    403    403    403    404    302
+    POST absent    404    404    404    403    403    403    404    302
 grading:save_entries of lesson
     POST written   403    302    403    404    404    404    403    302
     POST signed    403    403    403    403    404    404    403    302

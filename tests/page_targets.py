@@ -18,7 +18,7 @@ from school import actions as school_actions
 from school.models import Paper, Role
 from tests.cast import SECRET, Cast
 from tests.factories import add_person, begin_lesson, fly_lesson
-from tests.track_files import create_track
+from tests.track_files import create_track, create_upload
 
 PAST_LESSONS_CSV = (
     "School number,Date,Taught,Dual,Instructor,Where the paper is kept\nT-4,2020-03-04,Exercise 4,0:50,Old One,Page 3\n"
@@ -72,6 +72,7 @@ def create_page_targets(cast: Cast) -> PageTargets:
             "ninth": (signed.uid, track.uid, 9),
             "absent": (UNKNOWN_UID, track.uid, 1),
         },
+        "track_file": {"berts": (create_upload(cast, written).uid,), "absent": (UNKNOWN_UID,)},
         "discarded": {"dora": (gone.uid,), "absent": (UNKNOWN_UID,)},
         "student": {"dora": (cast.dora.pk,), "hugo": (hugo.pk,), "absent": (UNKNOWN_ID,)},
         "instructor": {"bert": (cast.bert.pk,), "dora": (cast.dora.pk,), "absent": (UNKNOWN_ID,)},

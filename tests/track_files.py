@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from grading.actions.track_seals import seal_tracks
-from grading.models import FlightTrack
+from grading.models import FlightTrack, TrackUpload
 from grading.simulation.flight.flying import KNOT, Aeroplane, Air, NoisyReceiver, Plan, Truth
 from grading.simulation.flight.gate_sets import gate_set
 from lessons.models import GateSet, Lesson
@@ -98,3 +98,21 @@ def create_track(cast: Cast, lesson: Lesson) -> FlightTrack:
     if signed:
         seal_tracks([track], cast.at(15))
     return track
+
+
+def create_upload(cast: Cast, lesson: Lesson) -> TrackUpload:
+    """A file of Bert that was read for a lesson, without a file and without measuring."""
+    begins, ends = cast.at(9).isoformat(), cast.at(10).isoformat()
+    told = {
+        "form": "gpx", "fixes": 3600, "left_out": 0, "first_at": begins, "last_at": ends, "step_seconds": 1.0,
+        "by_pressure": False,
+    }  # fmt: skip
+    more = {
+        "lesson": str(lesson.uid), "person": cast.bert.pk, "sha256": "1" * 64, "aerodrome": cast.runway.aerodrome_id,
+        "gate_set": GateSet.objects.get(aircraft_type=cast.type).pk, "wind_from": 180, "wind_speed_kt": 8,
+        "positions": "", "circuits": [], "ways": "",
+    }  # fmt: skip
+    return TrackUpload.objects.create(
+        name="a.gpx", sha256="1" * 64, content=b"", uploaded_at=cast.at(11), uploaded_by=cast.bert, read_at=cast.at(11),
+        lesson_uid=lesson.uid, told=told, found=told | more,
+    )  # fmt: skip

@@ -21,6 +21,8 @@ from school.errors import Refusal
 from school.models import Person
 from school.permissions import can_decide, can_manage_records
 
+UNSURE = "unsure"
+
 
 def may_keep_track(person: Person, lesson: Lesson) -> bool:
     """Return whether a person may keep a track with a lesson: its instructor, the chief, the administrator."""
@@ -164,3 +166,37 @@ def enter_readings(*, lesson: Lesson, track: FlightTrack, place: int, by: Person
     lesson = recording.lock_lesson(lesson, by)
     entries = entries_from_track(lesson, track, circuit)
     return len(recording.record_entries(lesson=lesson, entries=entries, by=by, at=at))
+
+
+@transaction.atomic
+def grade_circuit(*, lesson: Lesson, track: FlightTrack, place: int, by: Person, at: datetime) -> int:
+    """Make a circuit of the lesson of one that nobody tapped, with the ending and the certain numbers of the track.
+
+    The instructor of the lesson does it, before signing, and grades it then like any other. Returns its number.
+    """
+    lesson = recording.lock_lesson(lesson, by)
+    # Read again under the lock: of two requests at once the second finds what the first made.
+    track = FlightTrack.objects.select_related("aerodrome").get(pk=track.pk)
+    circuit = next((row for row in kept_circuits(track) if row.place == place), None)
+    if circuit is None or circuit.number is not None:
+        raise Refusal("This circuit of the track is one of the lesson already.")
+    number = lesson.circuits.count() + 1
+    ending = lesson.unit.ending if circuit.ended == UNSURE else circuit.ended
+    recording.record_entries(lesson=lesson, entries={f"circuit.{number}.ending": ending}, by=by, at=at)
+    track = _number_circuit(track, place, number, by, at)
+    circuit = kept_circuits(track)[place - 1]
+    recording.record_entries(lesson=lesson, entries=entries_from_track(lesson, track, circuit), by=by, at=at)
+    return number
+
+
+def _number_circuit(track: FlightTrack, place: int, number: int, by: Person, at: datetime) -> FlightTrack:
+    """Keep a track anew with one circuit more that is of the lesson; a track that is kept does not change."""
+    track.delete()
+    track.pk = None
+    track.circuits = [
+        {**row, "number": number} if at_place == place else row for at_place, row in enumerate(track.circuits, start=1)
+    ]
+    track.save(force_insert=True)
+    after = {"file": track.sha256, "place": place, "number": number}
+    journal.record(by=by, at=at, what="circuit of a flight track graded", subject=track, after=after, derived=False)
+    return track

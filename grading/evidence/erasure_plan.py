@@ -128,6 +128,7 @@ RETAINED_TABLES = {
     "grading_recordcheck": "names the member of staff who asked for the check, never a student",
     "grading_printrun": "names the member of staff who asked for it; the students in it are in its places",
     "grading_trackterm": "names the chief instructor who set for how long positions of tracks are kept",
+    "grading_trackupload": "a file that waits; it goes once it is kept or discarded, and by itself after some days",
     "grading_pendingupload": "a file that waits; it goes once it is imported or discarded",
     "lessons_gatedraft": "names the member of staff who edits it, never a student",
     "lessons_syllabusdraft": "names the member of staff who edits it, never a student",

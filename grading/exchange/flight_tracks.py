@@ -61,15 +61,52 @@ class TrackFound:
     ways: str
 
 
+@dataclass(frozen=True)
+class TrackFile:
+    """What is in a file, before anybody knows of which lesson it is. sha256: of the file as it came."""
+
+    sha256: str
+    form: str
+    left_out: int
+    fixes: Fixes
+
+    @property
+    def first_at(self) -> datetime:
+        return _moment(self.fixes.seconds[0])
+
+    @property
+    def last_at(self) -> datetime:
+        return _moment(self.fixes.seconds[-1])
+
+    @property
+    def step_seconds(self) -> float:
+        """Return the seconds between two positions, in the middle of all."""
+        return round(float(np.median(np.diff(self.fixes.seconds))), 2)
+
+
+class AllReadersBusy(Refusal):
+    """Nothing is wrong with the file: it could be read in a minute."""
+
+
 def read_track(lesson: Lesson, content: bytes, by: Person) -> TrackFound:
     """Read and measure a file for a lesson; Refusal with a sentence where it is no track of it."""
+    return measure_for_lesson(lesson, read_track_file(content), by)
+
+
+def read_track_file(content: bytes) -> TrackFile:
+    """Read a file in a process with limits; Refusal with a sentence where it is no track."""
+    told = _read(content)
+    return TrackFile(hashlib.sha256(content).hexdigest(), told["form"], told["left_out"], _fixes(told["fixes"]))
+
+
+def measure_for_lesson(lesson: Lesson, file: TrackFile, by: Person) -> TrackFound:
+    """Measure what was read for a lesson; Refusal with a sentence where it is no track of it."""
     gates = gate_set_in_force(lesson)
     if gates is None:
         raise Refusal("Choose the aircraft of this lesson first: its gates are what a track is measured at.")
-    told = _read(content)
-    fixes = _fixes(told["fixes"])
+    fixes = file.fixes
     _refuse_other_day(lesson, fixes)
-    aerodrome, places = _find_field(fixes)
+    aerodrome, places = find_field(fixes)
     setting = track_setting(lesson, gates, aerodrome)
     measured = measure_flight(fixes, list(places.values()), setting)
     _refuse_nothing(measured, fixes)
@@ -79,13 +116,13 @@ def read_track(lesson: Lesson, content: bytes, by: Person) -> TrackFound:
     return TrackFound(
         str(lesson.uid),
         by.pk,
-        hashlib.sha256(content).hexdigest(),
-        told["form"],
+        file.sha256,
+        file.form,
         len(fixes.seconds),
-        told["left_out"],
-        _moment(fixes.seconds[0]).isoformat(),
-        _moment(fixes.seconds[-1]).isoformat(),
-        round(float(np.median(np.diff(fixes.seconds))), 2),
+        file.left_out,
+        file.first_at.isoformat(),
+        file.last_at.isoformat(),
+        file.step_seconds,
         fixes.by_pressure,
         aerodrome.pk,
         gates.pk,
@@ -119,7 +156,7 @@ def _read(content: bytes) -> dict[str, Any]:
     try:
         told: dict[str, Any] = read_file(READER, content, limits=LIMITS, patience=PATIENCE_SECONDS)
     except ReadersBusy:
-        raise Refusal(BUSY) from None
+        raise AllReadersBusy(BUSY) from None
     except UnreadableFile as bad:
         raise Refusal(str(bad)) from bad
     if told["problem"]:
@@ -154,7 +191,7 @@ def _refuse_other_day(lesson: Lesson, fixes: Fixes) -> None:
     )
 
 
-def _find_field(fixes: Fixes) -> tuple[Aerodrome, dict[Runway, RunwaySite]]:
+def find_field(fixes: Fixes) -> tuple[Aerodrome, dict[Runway, RunwaySite]]:
     """Return the aerodrome round which most of the track lies, with its placed runways: also one away from home."""
     places = runway_places()
     if not places:

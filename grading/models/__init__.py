@@ -7,6 +7,7 @@ from grading.models.own_view import OwnView
 from grading.models.print_run import JobReport, PrintRun, PrintRunItem
 from grading.models.received import PendingUpload, ReceivedBatch, ReceivedRecord
 from grading.models.record import LogbookForm, RecordCheck, Seal, Sheet, Signature
+from grading.models.track_upload import TrackUpload
 
 __all__ = [
     "Attempt",
@@ -35,4 +36,5 @@ __all__ = [
     "StoredVerdict",
     "Tap",
     "TrackTerm",
+    "TrackUpload",
 ]

@@ -6,6 +6,7 @@ from pathlib import Path
 from django.conf import settings
 
 from grading.actions.flight_tracks import delete_old_positions
+from grading.actions.track_uploads import remove_old_uploads
 from grading.evidence import chain, outside_head, register
 from grading.evidence.audit.check import run_audit
 from grading.operations.backup.create import create_backup, newest_backup_at, remove_older_backups
@@ -70,6 +71,12 @@ def forget_positions(at: datetime) -> str:
     if not School.objects.exists():
         return "There is no school yet."
     return f"The positions of {delete_old_positions(at=at)} flight tracks were deleted."
+
+
+def clear_track_uploads(at: datetime) -> str:
+    """Delete files of flight tracks that nobody confirmed: they show where people were."""
+    many = remove_old_uploads(at=at)
+    return f"{many} file{'' if many == 1 else 's'} had waited too long."
 
 
 def back_up(at: datetime) -> str:

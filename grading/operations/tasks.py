@@ -15,7 +15,7 @@ from procrastinate.contrib.django import app
 from procrastinate.exceptions import JobAborted
 from procrastinate.jobs import Job, Status
 
-from grading.actions import print_runs
+from grading.actions import print_runs, track_uploads
 from grading.models import JobReport, PrintRun
 from grading.operations import daily
 from school.current import school_day
@@ -30,6 +30,7 @@ DAILY_TASKS = {
     "derive_verdicts": ("Derive the verdict of every student", time(1, 20)),
     "forget_positions": ("Delete the positions of old flight tracks", time(1, 30)),
     "clear_old_jobs": (f"Delete jobs that ended more than {REPORT_RETENTION_DAYS} days ago", time(1, 40)),
+    "clear_track_uploads": ("Delete files of flight tracks that nobody saved in time", time(1, 45)),
     "clear_sessions": ("Clear expired sessions and counters", time(1, 50)),
     "send_reminders": ("Send reminders of documents and releases that expire soon", time(6, 0)),
 }
@@ -52,6 +53,17 @@ def print_items(context: JobContext, run: int) -> None:
         return f"{ITEMS_PER_JOB} printed or tried, the next job goes on."
 
     _run_and_report(context, work)
+
+
+# Busy readers are no failure: it is tried again, in steps that grow.
+@app.task(
+    name=track_uploads.READ_TASK,
+    pass_context=True,
+    retry=RetryStrategy(max_attempts=MAX_ATTEMPTS, wait=5, linear_wait=20),
+)
+def read_track_upload(context: JobContext, upload: int) -> None:
+    """Read one file of a flight track and find its lesson."""
+    _run_and_report(context, lambda: track_uploads.read_upload(key=upload, at=timezone.now()))
 
 
 # One at a time in the queue: due every minute, they would pile up while no worker runs.
@@ -99,6 +111,11 @@ def forget_positions(context: JobContext, timestamp: int) -> None:
 @app.task(name="clear_sessions", pass_context=True)
 def clear_sessions(context: JobContext, timestamp: int) -> None:
     _run_and_report(context, lambda: daily.clear_sessions(timezone.now()))
+
+
+@app.task(name="clear_track_uploads", pass_context=True)
+def clear_track_uploads(context: JobContext, timestamp: int) -> None:
+    _run_and_report(context, lambda: daily.clear_track_uploads(timezone.now()))
 
 
 @app.task(name="clear_old_jobs", pass_context=True)

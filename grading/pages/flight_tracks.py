@@ -7,11 +7,13 @@ from typing import Any
 
 from django.http import Http404
 
-from grading.actions.flight_tracks import may_keep_track, may_remove_track
+from grading.actions.flight_tracks import UNSURE, may_keep_track, may_remove_track
 from grading.exchange.flight_tracks import TrackFound, sign_found
 from grading.models import FlightTrack
 from grading.pages.flown import with_unit
+from grading.pages.flown_pictures import Drawn, ObstacleSpot
 from grading.pages.track_picture import draw_heights, draw_track
+from grading.pages.track_strips import LaidCircuit, draw_strips, lay_circuit
 from grading.reading.flight_tracks import (
     KeptCircuit,
     entries_from_track,
@@ -21,16 +23,18 @@ from grading.reading.flight_tracks import (
     removed_tracks,
 )
 from grading.reading.flown import EARLIER_CIRCUITS, FlownLesson, pattern_in_wind
+from grading.reading.track_approaches import circuit_numbers
 from grading.reading.track_terms import track_months
 from grading.rules.flown import FlownCircuit, NumberTarget, Pattern
-from grading.rules.track_judgement import TrackNumber, judge_reading
+from grading.rules.track_judgement import TrackNumber
 from lessons.access import can_write_lesson
 from lessons.models import Circuit, Lesson
 from lessons.rules.flight_track import Reading
 from lessons.rules.flight_track.packed_track import Point
 from lessons.rules.scale import Ending
 from school.formats import write_clock, write_day, write_number, write_wind
-from school.models import Aerodrome, Person
+from school.models import Aerodrome, Person, Runway
+from school.permissions import can_decide
 
 ENDED_WORDS = {"unsure": "not told: a touch and go or a go-around"}
 # Two turns less than one to the circuit's side.
@@ -74,6 +78,7 @@ def tracks_context(lesson: Lesson, reader: Person) -> dict[str, Any]:
         "lesson": lesson,
         "tracks": [(track, summary_of(track), _lines_of(track, endings)) for track in kept_tracks(lesson)],
         "may_keep": may_keep_track(reader, lesson),
+        "may_compare": can_decide(reader),
         "may_remove": may_remove_track(reader, lesson),
         "removed": removed_tracks(lesson),
         "months": track_months(),
@@ -111,25 +116,37 @@ def circuit_context(lesson: Lesson, track_uid: Any, place: int, reader: Person) 
     flown = FlownLesson(lesson)
     pattern = pattern_in_wind(track.gate_set_id, flown.grading_context)
     noted = flown.circuit(circuit.number) if circuit.number else None
-    numbers, ways = _numbers(circuit, pattern), kept_ways(track)
+    numbers, ways = circuit_numbers(circuit, pattern), kept_ways(track)
     way, earlier = ways[place - 1], _earlier(circuit, kept_circuits(track), ways)
+    runway = runway_of(track, circuit)
+    said = sentence(circuit, numbers, pattern)
+    out, approach = _strips(track, circuit, way, earlier, runway, pattern, numbers, said) if way else (None, None)
     return {
         "lesson": lesson,
         "track": track,
         "circuit": circuit,
         "ended": ended_words(circuit.ended),
         "tapped": Ending(noted.ending).label if noted else "",
-        "differs": noted is not None and _differ(noted.ending, circuit.ended),
+        "differs": noted is not None and differ(noted.ending, circuit.ended),
         "rows": _reading_lines(circuit, pattern, numbers, noted),
-        "picture": draw_track(track, circuit, way, pattern, numbers, earlier) if way else "",
+        "picture": draw_track(track, circuit, runway, way, pattern, numbers, [line for _, line in earlier])
+        if way
+        else "",
         "earlier": len(earlier),
-        "heights": draw_heights(track, circuit, way, pattern, numbers) if way else "",
-        "sentence": sentence(circuit, numbers, pattern),
+        "out": out,
+        "approach": approach,
+        # Along the way itself, where it cannot be laid along the target's.
+        "heights": draw_heights(track, circuit, way, pattern, numbers) if way and not approach else None,
+        "sentence": said,
         "places": [row.place for row in kept_circuits(track)],
         "summary": summary_of(track),
         "remark": _remark(track.circuits[place - 1]),
         "wind": wind_words(track.wind_from, track.wind_speed_kt),
+        "may_compare": can_decide(reader),
         "may_remove": may_remove_track(reader, lesson),
+        "may_grade": circuit.number is None and can_write_lesson(reader, lesson),
+        "next_number": len(flown.circuits) + 1,
+        "unsure": circuit.ended == UNSURE,
         "to_enter": len(entries_from_track(lesson, track, circuit))
         if noted and can_write_lesson(reader, lesson)
         else 0,
@@ -138,10 +155,44 @@ def circuit_context(lesson: Lesson, track_uid: Any, place: int, reader: Person) 
 
 def _earlier(
     circuit: KeptCircuit, circuits: Sequence[KeptCircuit], ways: Sequence[Sequence[Point]]
-) -> list[Sequence[Point]]:
-    """Return the ways of the last circuits before one on the same runway, the oldest first."""
+) -> list[tuple[KeptCircuit, Sequence[Point]]]:
+    """Return the last circuits before one on the same runway with their ways, the oldest first."""
     rows = zip(circuits[: circuit.place - 1], ways, strict=False)
-    return [way for row, way in rows if row.runway == circuit.runway and not row.off_pattern][-EARLIER_CIRCUITS:]
+    before = [(row, way) for row, way in rows if row.runway == circuit.runway and not row.off_pattern]
+    return before[-EARLIER_CIRCUITS:]
+
+
+def runway_of(track: FlightTrack, circuit: KeptCircuit) -> Runway | None:
+    """Return the runway that a circuit was flown on, None where it has another name now. One query."""
+    runways = track.aerodrome.runways.filter(designator=circuit.runway)
+    found: Runway | None = runways.select_related("aerodrome").prefetch_related("obstacles").first()
+    return found
+
+
+def _strips(
+    track: FlightTrack,
+    circuit: KeptCircuit,
+    way: Sequence[Point],
+    earlier: Sequence[tuple[KeptCircuit, Sequence[Point]]],
+    runway: Runway | None,
+    pattern: Pattern,
+    numbers: Mapping[str, TrackNumber],
+    said: str,
+) -> tuple[Drawn | None, Drawn | None]:
+    """Return the strips of the way out and of the approach; None for what the track does not tell."""
+    if runway is None:
+        return None, None
+    shown = LaidCircuit(lay_circuit(track, circuit, way, runway), numbers)
+    before = [LaidCircuit(lay_circuit(track, row, line, runway), {}) for row, line in earlier]
+    stops = [
+        ObstacleSpot(row.name, row.before_ft + runway.touchdown_ft, row.side_ft, row.height_ft)
+        for row in runway.obstacles.all()
+    ]
+    name = f"Circuit {circuit.place} of the track: {said}"
+    return (
+        draw_strips(pattern, shown, before, f"{name} The way out, from the lift-off.", out=True),
+        draw_strips(pattern, shown, before, f"{name} The approach.", stops, out=False),
+    )
 
 
 def ended_words(ended: str) -> str:
@@ -150,7 +201,7 @@ def ended_words(ended: str) -> str:
 
 def summary_of(track: FlightTrack) -> str:
     """Return '7,214 positions on 12 Jun 2026, 09:02 to 11:02 UTC, one every second, heights by pressure'."""
-    return _summary(
+    return summary_words(
         track.fixes, track.first_at, track.last_at, float(track.step_seconds), by_pressure=track.by_pressure
     )
 
@@ -176,7 +227,7 @@ def sentence(circuit: KeptCircuit, numbers: Mapping[str, TrackNumber], pattern: 
 
 
 def _read_words(found: TrackFound) -> str:
-    words = _summary(
+    words = summary_words(
         found.fixes,
         datetime.fromisoformat(found.first_at),
         datetime.fromisoformat(found.last_at),
@@ -187,7 +238,8 @@ def _read_words(found: TrackFound) -> str:
     return f"{found.form.upper()}: {words}{left_out}."
 
 
-def _summary(fixes: int, first: datetime, last: datetime, step: float, *, by_pressure: bool) -> str:
+def summary_words(fixes: int, first: datetime, last: datetime, step: float, *, by_pressure: bool) -> str:
+    """Return the positions of a file, with their span and the kind of their heights."""
     every = "one a second" if step == 1 else f"one every {write_number(step)} s"
     heights = "heights by pressure" if by_pressure else "heights from a satellite receiver"
     between = f"{write_day(first.date())}, {write_clock(first)} to {write_clock(last)} UTC"
@@ -218,12 +270,12 @@ def _line(
         ended_words(row["ended"]),
         number,
         Ending(tapped).label if tapped else "",
-        bool(tapped) and _differ(tapped, row["ended"]),
+        bool(tapped) and differ(tapped, row["ended"]),
         _remark(row),
     )
 
 
-def _differ(tapped: str, measured: str) -> bool:
+def differ(tapped: str, measured: str) -> bool:
     """Return whether a track contradicts a tap; control that was taken is no ending that a track could tell."""
     return measured != "unsure" and tapped != Ending.TOOK_CONTROL and tapped != measured
 
@@ -236,16 +288,6 @@ def _remark(row: Mapping[str, Any]) -> str:
     if row["orbits"]:
         return "with an orbit: not measured between takeoff and final"
     return ""
-
-
-def _numbers(circuit: KeptCircuit, pattern: Pattern) -> dict[str, TrackNumber]:
-    """Return the readings that have a target, by its key, in the unit that the school reads."""
-    found = {}
-    for target in pattern.targets:
-        reading = circuit.reading(target.gate, target.quantity)
-        if reading is not None:
-            found[target.key] = judge_reading(reading, target)
-    return found
 
 
 def _reading_lines(

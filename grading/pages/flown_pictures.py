@@ -193,7 +193,7 @@ def flown_strips(
     return marks.flown_strips(
         strips,
         [(gate.number, float(gate.along_ft)) for gate in gates],
-        _ticks(pattern, gates, unit),
+        distance_ticks(pattern, gates, unit),
         label,
         obstacles=stops,
         narrow=narrow,
@@ -257,7 +257,7 @@ def _over(
     return along, high, said
 
 
-def _ticks(pattern: Pattern, gates: Sequence[GatePlace], unit: str) -> list[tuple[float, str]]:
+def distance_ticks(pattern: Pattern, gates: Sequence[GatePlace], unit: str) -> list[tuple[float, str]]:
     """Return round distances: before the touchdown point on the approach, from the lift-off on the way out."""
     last, end = gates[-1].along_ft, pattern.gates[-1].along_ft
     feet = float(convert(1, unit, "ft"))

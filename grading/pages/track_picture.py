@@ -7,8 +7,10 @@ from itertools import accumulate, pairwise
 import numpy as np
 
 from grading.models import FlightTrack
-from grading.pages.flown_pictures import Drawn, draw_twice, target_points
+from grading.pages.flown_pictures import Drawn, draw_twice, part_of_circuit, target_points
+from grading.pages.track_strips import true_heading
 from grading.reading.flight_tracks import KeptCircuit
+from grading.reading.track_approaches import Approach
 from grading.rules.flown import TOUCHDOWN, GatePlace, Pattern
 from grading.rules.track_judgement import TrackNumber
 from lessons.published_content import gates_in_order
@@ -23,26 +25,23 @@ from school.models import Runway
 def draw_track(
     track: FlightTrack,
     circuit: KeptCircuit,
+    runway: Runway | None,
     way: Sequence[Point],
     pattern: Pattern,
     numbers: Mapping[str, TrackNumber],
     earlier: Sequence[Sequence[Point]] = (),
 ) -> Drawn | None:
     """Draw the plan with the ways before it, thin; None where the gates make no circuit to draw it over."""
-    stations, shape = _stations(track, pattern)
-    points = target_points(stations, shape)
-    runway = track.aerodrome.runways.filter(designator=circuit.runway).first()
+    points = target_points(*_stations(track.gate_set_id, pattern))
     # What left the circuit is somewhere else: drawn to its scale, the circuit would be a dot.
     if not points or runway is None or circuit.off_pattern:
         return None
-    left = runway.circuit == Runway.CircuitSide.LEFT
-    ends = -runway.touchdown_ft, runway.length_ft - runway.touchdown_ft
     gates = [
         PlanGate(gate.number, *spot, gate_place(gate.code, numbers))
-        for gate, spot in _places(track, pattern)
+        for gate, spot in _places(track.gate_set_id, pattern)
         if gate.code != TOUCHDOWN
     ]
-    ground = PlanGround(points, ends, runway.designator, left)
+    ground = _ground(points, runway)
     label = f"Circuit {circuit.place} of the track from above: the way flown, solid, over the target, dotted"
     flown, *before = ([(x, y) for x, y, _, _ in line] for line in (way, *earlier))
     wind, landed = _wind(track, runway), _touchdown(circuit, numbers)
@@ -52,6 +51,47 @@ def draw_track(
             ground, gates, label, touchdowns=touchdowns, wind=wind, narrow=narrow, way=flown, earlier=before
         )
     )
+
+
+def draw_approaches(rows: Sequence[Approach], runway: Runway, pattern: Pattern, label: str) -> Drawn | None:
+    """Draw the ways of many approaches from above over the target; each gate says in how many it was outside."""
+    gate_set = rows[0].track.gate_set_id
+    points = target_points(*_stations(gate_set, pattern))
+    if not points:
+        return None
+    shown = {gate.code for gate in part_of_circuit(pattern, out=False)} - {TOUCHDOWN}
+    gates = [
+        PlanGate(gate.number, *spot, *_met_in_all(gate.code, rows))
+        for gate, spot in _places(gate_set, pattern)
+        if gate.code in shown
+    ]
+    ground = _ground(points, runway)
+    ways = [_way_in(row.way) for row in rows]
+    landed = [spot for row in rows if (spot := _touchdown(row.circuit, row.numbers))]
+    return draw_twice(
+        lambda narrow: marks.flown_plan(ground, gates, label, touchdowns=landed, narrow=narrow, earlier=ways)
+    )
+
+
+def _met_in_all(code: str, rows: Sequence[Approach]) -> tuple[str, str]:
+    """Return how a gate was met in all approaches, and in how many it was outside for certain: '3 outside'."""
+    places = [place for row in rows if (place := gate_place(code, row.numbers)) != "not_measured"]
+    if not places:
+        return "not_measured", ""
+    worst = next(place for place in ("outside", "unsure", "inside") if place in places)
+    return worst, f"{places.count('outside')} outside" if worst == "outside" else ""
+
+
+def _way_in(way: Sequence[Point]) -> list[tuple[float, float]]:
+    """Return the way from where it was abeam the point that is aimed at."""
+    half = max(abs(y) for _, y, _, _ in way) / 2
+    abeam = [k for k, (x, y, _, _) in enumerate(way) if abs(y) >= half and x >= 0]
+    return [(x, y) for x, y, _, _ in way[abeam[-1] if abeam else 0 :]]
+
+
+def _ground(points: Sequence[tuple[float, float]], runway: Runway) -> PlanGround:
+    ends = -runway.touchdown_ft, runway.length_ft - runway.touchdown_ft
+    return PlanGround(points, ends, runway.designator, runway.circuit == Runway.CircuitSide.LEFT)
 
 
 def draw_heights(
@@ -71,7 +111,7 @@ def draw_heights(
     points = [(along * factor, height * factor) for along, height in _along_way(way)]
     gates = [
         ProfileGate(gate.number, points[at][0], row.value - row.under, row.value + row.over)
-        for gate, at in _passed(way, _places(track, pattern))
+        for gate, at in _passed(way, _places(track.gate_set_id, pattern))
         if (row := asked.get(gate.code))
     ]
     label = f"Heights of circuit {circuit.place} of the track along the way flown, with their uncertainty"
@@ -80,14 +120,14 @@ def draw_heights(
     )
 
 
-def _stations(track: FlightTrack, pattern: Pattern) -> tuple[tuple[Station, ...], Shape]:
+def _stations(gate_set: int, pattern: Pattern) -> tuple[tuple[Station, ...], Shape]:
     stations = tuple(Station(gate.code, Leg(gate.leg), gate.along_ft) for gate in pattern.gates)
-    return stations, gates_in_order(track.gate_set_id)[0]
+    return stations, gates_in_order(gate_set)[0]
 
 
-def _places(track: FlightTrack, pattern: Pattern) -> list[tuple[GatePlace, tuple[float, float]]]:
+def _places(gate_set: int, pattern: Pattern) -> list[tuple[GatePlace, tuple[float, float]]]:
     """Return the place of each gate over the ground, in feet from the aiming point; none where they make no circuit."""
-    stations, shape = _stations(track, pattern)
+    stations, shape = _stations(gate_set, pattern)
     if not target_points(stations, shape):
         return []
     target = lay_out(stations, shape)
@@ -131,8 +171,5 @@ def _touchdown(circuit: KeptCircuit, numbers: Mapping[str, TrackNumber]) -> tupl
 def _wind(track: FlightTrack, runway: Runway) -> PlanWind | None:
     if not track.wind_speed_kt or track.wind_from is None:
         return None
-    heading = runway.heading_magnetic + float(track.aerodrome.variation_deg)
-    true = heading if runway.heading_true is None else float(runway.heading_true)
-    return PlanWind(
-        track.wind_from - true, track.wind_speed_kt, [f"Wind {track.wind_from:03d}° true", f"{track.wind_speed_kt} kt"]
-    )
+    words = [f"Wind {track.wind_from:03d}° true", f"{track.wind_speed_kt} kt"]
+    return PlanWind(track.wind_from - true_heading(runway), track.wind_speed_kt, words)

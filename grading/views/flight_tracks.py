@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from grading.actions import flight_tracks as actions
 from grading.actions.flight_tracks import keep_track, may_keep_track, may_remove_track, remove_track
+from grading.actions.track_uploads import forget_file
 from grading.exchange.flight_files.write_gpx import write_gpx
 from grading.exchange.flight_tracks import open_found, read_track
 from grading.models import FlightTrack
@@ -52,6 +53,7 @@ def keep_flight_track(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     try:
         found = open_found(request.POST.get("found", ""), lesson, request.user)
         track = keep_track(lesson=lesson, found=found, numbers=_numbers(request), by=request.user, at=timezone.now())
+        forget_file(sha256=track.sha256, by=request.user)
     except Refusal as refusal:
         return _respond_refused(request, lesson, str(refusal))
     messages.info(request, "The track is kept with this lesson. Nothing of the lesson was changed.")
@@ -103,6 +105,19 @@ def enter_readings(request: HttpRequest, uid: uuids.UUID, track: uuids.UUID, pla
     except Refusal as refusal:
         return _respond_refused(request, lesson, str(refusal))
     messages.info(request, f"{many} number{'' if many == 1 else 's'} entered from the track, each marked as from it.")
+    return redirect("grading:track_circuit", lesson.uid, track, place)
+
+
+@require_POST
+def grade_track_circuit(request: HttpRequest, uid: uuids.UUID, track: uuids.UUID, place: int) -> HttpResponse:
+    """Make a circuit of the lesson of one that nobody tapped, for its instructor before signing."""
+    lesson = get_writable_lesson(request.user, uid)
+    kept = _get_track(lesson, track)
+    try:
+        number = actions.grade_circuit(lesson=lesson, track=kept, place=place, by=request.user, at=timezone.now())
+    except Refusal as refusal:
+        return _respond_refused(request, lesson, str(refusal))
+    messages.info(request, f"It is circuit {number} of the lesson now: grade it there like any other.")
     return redirect("grading:track_circuit", lesson.uid, track, place)
 
 

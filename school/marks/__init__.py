@@ -19,6 +19,7 @@ from school.marks.symbols import help_dots, pointer, square, stamp, storage_mark
 from school.marks.ten import board_state, ten
 from school.marks.touchdowns import TouchdownSpot, touchdown_strip
 from school.marks.track_profile import ProfileGate, track_profile
+from school.marks.track_strips import TrackReading, TrackStrip, track_strips
 from school.marks.wind import WindObstacle, WindPlan, triangle_scale, wind_key, wind_plan, wind_triangle
 
 __all__ = [
@@ -41,6 +42,8 @@ __all__ = [
     "StripLine",
     "StripObstacle",
     "TouchdownSpot",
+    "TrackReading",
+    "TrackStrip",
     "WindObstacle",
     "WindPlan",
     "board_state",
@@ -69,6 +72,7 @@ __all__ = [
     "ten",
     "touchdown_strip",
     "track_profile",
+    "track_strips",
     "triangle",
     "triangle_scale",
     "wind_key",

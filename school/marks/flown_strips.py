@@ -76,12 +76,12 @@ def flown_strips(
     ticks: feet along and words under the last strip. `narrow` is drawn anew for a telephone, not scaled down.
     """
     wide = NARROW if narrow else WIDE
-    along = _way([place for _, place in gates], wide)
+    along = along_strip([place for _, place in gates], wide)
     rows = rows_of_labels([along(place) for _, place in gates], GATE_LABEL_GAP)
     top = NUMBER_ROW * (max(rows, default=0) + 1) + 4
     high = top + sum(TITLE_HEIGHT + STRIP_HEIGHTS[strip.quantity] for strip in strips) + FOOT
     labels = Labels(wide, high, halo=halo)
-    body, front, y = _hairs(gates, rows, along, top, high - FOOT, labels), "", top
+    body, front, y = gate_hairs(gates, rows, along, top, high - FOOT, labels), "", top
     for strip in strips:
         # What is in front of the lines is added last, or the line of the next circuit would cross the words.
         drawn, words = _strip(strip, along, y + TITLE_HEIGHT, wide, labels, obstacles)
@@ -89,22 +89,22 @@ def flown_strips(
     for place, words in ticks:
         x = along(place)
         body += path(f"M{n(x)} {n(y)}V{n(y + 6)}", 2)
-        front += labels.put(_foot_spots(x, y + 22, wide), words, 14)
+        front += labels.put(foot_spots(x, y + 22, wide), words, 14)
     return svg_element(wide, high, body + front, label, cls="g pattern flown")
 
 
-def _way(places: Sequence[float], wide: float) -> Place:
+def along_strip(places: Sequence[float], wide: float) -> Place:
     first, last = min(places, default=0.0), max(places, default=1.0)
     span = max(last - first, 1.0)
     margin = LEFT + 14
     return lambda along: margin + min(max((along - first) / span, 0.0), 1.0) * (wide - margin - RIGHT)
 
 
-def _foot_spots(x: float, y: float, wide: float) -> list[tuple[float, float, str]]:
+def foot_spots(x: float, y: float, wide: float) -> list[tuple[float, float, str]]:
     return [(x, y, "middle"), (min(x + 8, wide - 1), y, "end"), (x - 8, y, "start")]
 
 
-def _hairs(
+def gate_hairs(
     gates: Sequence[tuple[int, float]], rows: Sequence[int], along: Place, top: float, foot: float, labels: Labels
 ) -> str:
     body = ""
@@ -121,10 +121,12 @@ def _strip(
     """Return what is drawn of a strip whose values begin at `top`, and the words in front of it."""
     foot = top + STRIP_HEIGHTS[strip.quantity] - 8
     low, high = value_range(strip)
-    up = _scale(low, high, top, foot)
+    up = value_scale(low, high, top, foot)
     edge = 2.5 if strip.quantity == "height" else 1
     stroke = "currentColor" if strip.quantity == "height" else "var(--hair)"
-    body = _band(strip.gates, along, up) + path(f"M{n(LEFT)} {n(foot)}H{n(wide - RIGHT + 14)}", edge, stroke=stroke)
+    body = tolerance_band(strip.gates, along, up) + path(
+        f"M{n(LEFT)} {n(foot)}H{n(wide - RIGHT + 14)}", edge, stroke=stroke
+    )
     front = labels.put([(LEFT, top - 10, "start")], strip.title, 15, 800)
     labels.block(0, top - TITLE_HEIGHT, wide, top - 5)
     for value in marked_values(low, high, TICKS[strip.quantity]):
@@ -141,7 +143,7 @@ def _strip(
         drawn, words = _thick(strip, along, up, (low, high), labels)
         body, front = body + drawn, front + words
     if strip.quantity == "height":
-        drawn, words = _obstacles(obstacles, along, up, foot, labels)
+        drawn, words = strip_obstacles(obstacles, along, up, foot, labels)
         body, front = body + drawn, front + words
     return body, front
 
@@ -157,11 +159,11 @@ def value_range(strip: Strip) -> tuple[float, float]:
     return (0.0 if strip.quantity == "height" else low), max(high, low + 1)
 
 
-def _scale(low: float, high: float, top: float, foot: float) -> Place:
+def value_scale(low: float, high: float, top: float, foot: float) -> Place:
     return lambda value: foot - (min(max(value, low), high) - low) / (high - low) * (foot - top)
 
 
-def _band(gates: Sequence[StripGate], along: Place, up: Place) -> str:
+def tolerance_band(gates: Sequence[StripGate], along: Place, up: Place) -> str:
     """Draw the tolerance as a tint with its outline, and the targets as a dotted line."""
     if not gates:
         return ""
@@ -219,11 +221,11 @@ def _said(
     for gate in gates:
         if gate.number in line.said and gate.number in line.values:
             x, y = along(gate.along), up(line.values[gate.number])
-            front += labels.put(_beside(x, y)[: 2 if near else None], line.said[gate.number], size, 800)
+            front += labels.put(spots_beside(x, y)[: 2 if near else None], line.said[gate.number], size, 800)
     return front
 
 
-def _beside(x: float, y: float) -> list[tuple[float, float, str]]:
+def spots_beside(x: float, y: float) -> list[tuple[float, float, str]]:
     spots = list[tuple[float, float, str]]()
     for away in (5, 24, -14, 43, -33, 62):
         spots += [(x - 13, y + away, "end"), (x + 13, y + away, "start")]
@@ -249,7 +251,7 @@ def off_scale(x: float, y: float, r: float, side: int) -> str:
     return path(d, r * 0.34, fill="var(--paper)")
 
 
-def _obstacles(
+def strip_obstacles(
     obstacles: Sequence[StripObstacle], along: Place, up: Place, foot: float, labels: Labels
 ) -> tuple[str, str]:
     body, front = "", ""

@@ -46,12 +46,7 @@ class TrackSetting:
 
     def wind_along(self, runway: RunwaySite) -> tuple[float, float]:
         """Return the air's own movement at the field, m/s: along the takeoff, to the side of the circuit."""
-        if self.wind is None:
-            return 0.0, 0.0
-        # The air moves to where the wind does not come from.
-        angle = math.radians(self.wind.from_true + 180 - runway.heading_true)
-        along, right = self.wind.speed_kt * KNOT * math.cos(angle), self.wind.speed_kt * KNOT * math.sin(angle)
-        return along, -right if runway.left else right
+        return (0.0, 0.0) if self.wind is None else air_movement(self.wind, runway.heading_true, left=runway.left)
 
     @property
     def stall(self) -> float:
@@ -65,6 +60,14 @@ class TrackSetting:
     @property
     def wind_sigma(self) -> float:
         return (WIND_UNKNOWN_KT if self.wind is None else WIND_KNOWN_KT) * KNOT
+
+
+def air_movement(wind: FieldWind, heading_true: float, *, left: bool) -> tuple[float, float]:
+    """Return the movement of the air along a takeoff and to the side of its circuit, m/s."""
+    # The air moves to where the wind does not come from.
+    angle = math.radians(wind.from_true + 180 - heading_true)
+    along, right = wind.speed_kt * KNOT * math.cos(angle), wind.speed_kt * KNOT * math.sin(angle)
+    return along, -right if left else right
 
 
 def density_ratio(height_m: float) -> float:

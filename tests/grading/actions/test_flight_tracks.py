@@ -540,3 +540,26 @@ def test_readings_and_fingerprint_are_handed_over_and_no_position(cast: Cast) ->
     assert (told["file"], told["circuits"][0]["readings"][0]["value"]) == (track.sha256, 712)
     assert not [name for name, content in files.items() if b"<trkpt" in content or b"52.0000" in content]
     assert "Of 1 flight tracks it holds the readings" in files[README].decode()
+
+
+def test_a_circuit_that_nobody_tapped_becomes_one_of_the_lesson_by_one_tap(cast: Cast) -> None:
+    lesson = tapped_lesson(cast, "touch_and_go", "full_stop")
+    track = keep(cast, lesson, read(cast, lesson))
+    grade_circuit = flight_tracks.grade_circuit
+    for place, by in ((1, cast.bert), (9, cast.bert), (2, cast.cleo)):
+        with pytest.raises(Refusal):
+            grade_circuit(lesson=lesson, track=track, place=place, by=by, at=cast.at(13))
+    made = grade_circuit(lesson=lesson, track=track, place=2, by=cast.bert, at=cast.at(13))
+    assert made == 3
+    # The ending that the track tells, by the path of a tap; and of its numbers those that leave no doubt.
+    circuit = lesson.circuits.get(number=3)
+    assert circuit.ending == "go_around"
+    assert Tap.objects.filter(lesson=lesson, field="circuit.3.ending", after="go_around", person=cast.bert).exists()
+    measures = Measure.objects.filter(attempt__circuit=circuit)
+    assert measures.exists()
+    assert not measures.filter(uncertainty=None).exists()
+    again = FlightTrack.objects.get()
+    assert (again.uid, again.imported_at) == (track.uid, track.imported_at)
+    assert [row["number"] for row in again.circuits] == [1, 3, 2]
+    with pytest.raises(Refusal, match="one of the lesson already"):
+        grade_circuit(lesson=lesson, track=again, place=2, by=cast.bert, at=cast.at(13))
