@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from grading.models import Attempt, Measure
 from grading.pages.flown_pictures import Drawn, picture_of_number
-from grading.pages.pads import AttemptSummary, MeasureReading, deviation_sign
+from grading.pages.pads import AttemptSummary, MeasureReading, deviation_sign, track_words
 from grading.reading.flown import FlownLesson
 from grading.reading.grade_lines import GradingContext, measured_deviation
 from grading.rules.debrief import FaultInLesson, fault_order
@@ -117,7 +117,7 @@ def _show(
 def _pointing(attempt: Attempt, measure: Measure, grading_context: GradingContext) -> PointingNumber:
     assert attempt.circuit is not None
     counts_from = grading_context.counts_from(attempt.manoeuvre_id, measure.target)
-    reading = MeasureReading(measured_deviation(measure, grading_context), counts_from, measure.from_track)
+    reading = MeasureReading(measured_deviation(measure, grading_context), counts_from, track_words(measure))
     return PointingNumber(attempt.circuit.number, f"{measure.target.gate.code}.{measure.target.quantity}", reading)
 
 

@@ -15,7 +15,7 @@ from grading.pages.brief import runway_lines, wind_context
 from grading.pages.circuit_pad import CircuitPad, CircuitPadMaker, OpenFaults, next_number
 from grading.pages.device_sync import circuit_entries_json
 from grading.pages.pad_keys import PadKey
-from grading.pages.pads import AttemptSummary, PadMaker
+from grading.pages.pads import AttemptSummary, PadMaker, track_words
 from grading.pages.wind_brief import WindBrief, wind_brief
 from grading.reading import grade_lines
 from grading.reading.facts import all_releases_in_force, releases_given
@@ -267,8 +267,7 @@ class LessonPage:
         return CircuitLine(circuit, parts, sentence + ".")
 
     def _measured_words(self, measure: Measure) -> str:
-        words = measured_deviation(measure, self.grading_context).words
-        return f"{words} (from a track)" if measure.from_track else words
+        return measured_deviation(measure, self.grading_context).words + track_words(measure)
 
     def _part_line(self, part: Part, attempt: Attempt | None) -> PartLine:
         return PartLine(part, attempt, tapped_step(attempt, self.grading_context.scale) if attempt else None)

@@ -16,27 +16,39 @@ from lessons.models.published_values import PublishedCriterion, PublishedFault, 
 from lessons.published_content import faults_by_manoeuvre, gate_targets, manoeuvres_by_code, syllabus_criteria
 from lessons.rules.gear import Gear
 from lessons.rules.scale import PART_BY_GATE_PHASE, Help, Part
+from school.formats import write_number
 from school.fragment_cache import CachedFragment
 
 
 @dataclass(frozen=True)
 class MeasureReading:
-    """A number as entered, with its deviation from the target. `counts_from`: the unit from which it will count."""
+    """A number as entered, with its deviation from the target. `counts_from`: the unit from which it will count.
+
+    track: of a number from a flight track, that it is one and how far it may be off, in words.
+    """
 
     deviation: Deviation
     counts_from: int | None
-    from_track: bool = False
+    track: str = ""
 
     @property
     def words(self) -> str:
         later = f" (counts from unit {self.counts_from})" if self.counts_from else ""
-        return self.deviation.words + later + " (from a track)" * self.from_track
+        return self.deviation.words + later + self.track
 
     @property
     def scale(self) -> tuple[float, float, float]:
         """Return the deviation and its tolerances above and below, in the unit of the target, as a mark shows them."""
         target = self.deviation.target
         return float(self.deviation.amount), float(target.over), float(target.under)
+
+
+def track_words(measure: Measure) -> str:
+    """Return ' (from a track, ±65 ft)', in the unit in which it was entered; nothing for a number that was seen."""
+    if measure.uncertainty is None:
+        return ""
+    unit = "°" if measure.effective_unit == "deg" else f" {measure.effective_unit}"
+    return f" (from a track, ±{write_number(measure.uncertainty)}{unit})"
 
 
 @dataclass(frozen=True)
@@ -71,7 +83,7 @@ class AttemptSummary:
                 MeasureReading(
                     measured_deviation(row, grading_context),
                     grading_context.counts_from(attempt.manoeuvre_id, row.target),
-                    row.from_track,
+                    track_words(row),
                 )
                 for row in measures
             ],

@@ -143,7 +143,7 @@ def _amount_words(row: NumberCourse, place: int, units: DisplayUnits) -> str:
     read = abs(amount) * float(convert(1, row.unit, unit))
     away = amount_with_side(read, unit, row.quantity, over=amount > 0) if amount else "on target"
     outside = "" if -row.under <= amount <= row.over else ", outside"
-    return f"{_number_name(row)} {away}{outside}"
+    return f"{_number_name(row)} {away}{outside}" + ", from a track" * (place in row.tracked)
 
 
 def hours_of_months(lessons: Iterable[Lesson]) -> list[MonthHours]:

@@ -23,7 +23,10 @@ class PartCourse:
 
 @dataclass(frozen=True)
 class NumberCourse:
-    """One number, circuit by circuit, as its deviation from the target of its day; None where it was not noted."""
+    """One number, circuit by circuit, as its deviation from the target of its day; None where it was not noted.
+
+    tracked: the places of those that were entered from a flight track.
+    """
 
     gate: str
     quantity: str
@@ -31,10 +34,16 @@ class NumberCourse:
     over: float
     under: float
     amounts: tuple[float | None, ...]
+    tracked: tuple[int, ...] = ()
 
     @property
     def noted(self) -> int:
         return sum(amount is not None for amount in self.amounts)
+
+    def newest(self, cut: int) -> "NumberCourse":
+        """Return the same without the first circuits."""
+        tracked = tuple(place - cut for place in self.tracked if place >= cut)
+        return replace(self, amounts=self.amounts[cut:], tracked=tracked)
 
 
 @dataclass(frozen=True)
@@ -64,7 +73,7 @@ class Progress:
         return Progress(
             self.columns[cut:],
             tuple(replace(row, grades=row.grades[cut:]) for row in self.parts),
-            tuple(row for row in (replace(row, amounts=row.amounts[cut:]) for row in self.numbers) if row.noted),
+            tuple(row for row in (row.newest(cut) for row in self.numbers) if row.noted),
             tuple(line for row in self.faults if (line := _cut_fault(row, cut))),
         )
 
@@ -100,10 +109,15 @@ def _numbers(history: History) -> Iterable[NumberCourse]:
     for noted in history.numbers().values():
         newest = noted[-1][1]
         amounts: list[float | None] = [None] * len(places)
+        tracked = []
         for flown, number in noted:
             if flown.circuit is not None and number.unit == newest.unit:
-                amounts[places[flown.lesson.number, flown.circuit.number]] = round(number.amount, 1)
-        course = NumberCourse(newest.gate, newest.quantity, newest.unit, newest.over, newest.under, tuple(amounts))
+                place = places[flown.lesson.number, flown.circuit.number]
+                amounts[place] = round(number.amount, 1)
+                tracked += [place] * number.from_track
+        course = NumberCourse(
+            newest.gate, newest.quantity, newest.unit, newest.over, newest.under, tuple(amounts), tuple(tracked)
+        )
         if course.noted:
             yield course
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import msgspec
 
-from grading.rules.flown import ABEAM, FlownCircuit, Pattern, amount_words
+from grading.rules.flown import ABEAM, FlownCircuit, NumberTarget, Pattern, amount_words
 from grading.rules.progress import NumberCourse, Progress
 from lessons.rules.pattern import Leg, Shape, Station, Track, UnclosedCircuit, lay_out
 from lessons.rules.unit_words import scale_bar
@@ -25,13 +25,17 @@ Plain = Mapping[str, Any]
 
 @dataclass(frozen=True)
 class ApproachPictures:
-    """The last approaches: plan (empty where the distances make no circuit), heights, a sentence, the last one."""
+    """The last approaches: plan (empty where the distances make no circuit), heights, a sentence, the last one.
+
+    tracked: whether a number of them came from a flight track, so that the key must say what a T is.
+    """
 
     plan: str
     heights: str
     circuits: int
     words: str
     last: str
+    tracked: bool = False
 
 
 @dataclass(frozen=True)
@@ -42,6 +46,7 @@ class ProgressPicture:
     circuits: int
     words: str
     height_pt: float
+    tracked: bool = False
 
 
 def draw_approaches(sheet: Plain, *, small: bool = False) -> ApproachPictures | None:
@@ -66,7 +71,8 @@ def draw_approaches(sheet: Plain, *, small: bool = False) -> ApproachPictures | 
     if len(gates) > 1:
         unit = next((row.unit for row in pattern.targets if row.quantity == "height"), "ft")
         heights = _for_paper(approach_heights(gates, lines, unit, _ticks(gates, unit), label, small=small))
-    return ApproachPictures(plan, heights, len(circuits), words, _last_words(plain, circuits[-1]))
+    tracked = any(row.tracked for row in circuits)
+    return ApproachPictures(plan, heights, len(circuits), words, _last_words(plain, circuits[-1]), tracked)
 
 
 def approaches_sentence(circuits: Sequence[FlownCircuit], pattern: Pattern) -> str:
@@ -74,14 +80,19 @@ def approaches_sentence(circuits: Sequence[FlownCircuit], pattern: Pattern) -> s
     noted, outside = sum(len(row.values) for row in circuits), sum(len(row.outside) for row in circuits)
     said = f"{noted - outside} of {noted} numbers inside."
     rows = [
-        f"lesson {row.lesson}, circuit {row.circuit}, {target.gate.replace('-', ' ')} {target.quantity}"
-        f" {write_number(row.values[target.key])} {target.unit}, {amount_words(row.amounts[target.key], target)}"
+        _outside_words(row, target)
         for row in reversed(circuits)
         for target in pattern.targets
         if target.key in row.outside
     ]
     more = f"; and {len(rows) - MOST_OUTSIDE} more" if len(rows) > MOST_OUTSIDE else ""
     return f"{said} Outside: {'; '.join(rows[:MOST_OUTSIDE])}{more}." if rows else said
+
+
+def _outside_words(row: FlownCircuit, target: NumberTarget) -> str:
+    number = f"{write_number(row.values[target.key])} {target.unit}" + " T" * (target.key in row.tracked)
+    where = f"lesson {row.lesson}, circuit {row.circuit}, {target.gate.replace('-', ' ')} {target.quantity}"
+    return f"{where} {number}, {amount_words(row.amounts[target.key], target)}"
 
 
 MOST_OUTSIDE = 3
@@ -121,11 +132,13 @@ def _line(circuit: FlownCircuit, pattern: Pattern, begin: float) -> ApproachLine
         for gate in pattern.gates
         if gate.along_ft >= begin and (key := f"{gate.code}.height") in circuit.values
     ]
+    tracked = [float(gate.along_ft) for gate in pattern.gates if f"{gate.code}.height" in circuit.tracked]
     target = pattern.touchdown
     if target is None or target.key not in circuit.values:
-        return ApproachLine(heights)
+        return ApproachLine(heights, tracked=tracked)
     feet = circuit.values[target.key] * float(convert(1, target.unit, "ft"))
-    return ApproachLine(heights, (feet, circuit.inside(target.key)))
+    touchdown = feet, circuit.inside(target.key)
+    return ApproachLine(heights, touchdown, tracked, touchdown_tracked=target.key in circuit.tracked)
 
 
 def _zone(pattern: Pattern) -> TouchdownZone | None:
@@ -174,7 +187,8 @@ def draw_progress(sheet: Plain) -> ProgressPicture | None:
     words = f"To standard: {how_far}."
     series = [_series(row, units, sheet) for row in _numbers(progress)]
     drawing = circuits_on_paper([lesson for lesson, _ in progress.columns], parts, series, f"Every circuit. {words}")
-    return ProgressPicture(_for_paper(drawing), len(progress.columns), words, figure_height(len(parts), len(series)))
+    high, tracked = figure_height(len(parts), len(series)), any(row.tracked for row in series)
+    return ProgressPicture(_for_paper(drawing), len(progress.columns), words, high, tracked)
 
 
 def _short(words: str) -> str:
@@ -201,4 +215,4 @@ def _series(row: NumberCourse, units: DisplayUnits, sheet: Plain) -> PaperSeries
     )
     tolerance = " ".join(write_tolerance(over, under))
     target = f"{write_number(aim)} {unit} {tolerance}" if aim is not None else f"{tolerance} {unit}"
-    return PaperSeries(name, target, over, under, amounts)
+    return PaperSeries(name, target, over, under, amounts, row.tracked)

@@ -129,7 +129,7 @@ def _lines(row: RequirementLine) -> int:
 
 
 def _figure_mm(progress: ProgressPicture | None) -> float:
-    return 14 + progress.height_pt * 25.4 / 72 if progress else 0.0
+    return 14 + 4 * progress.tracked + progress.height_pt * 25.4 / 72 if progress else 0.0
 
 
 def _lessons_beside_figure(first: float, figure: float) -> int:

@@ -21,13 +21,17 @@ SIZE = re.compile(r'width="([\d.]+)" height="([\d.]+)"')
 
 @dataclass(frozen=True)
 class PaperSeries:
-    """A number under the circuits: name, target in words, tolerance on both sides, deviations, None where not noted."""
+    """A number under the circuits: name, target in words, tolerance on both sides, deviations, None where not noted.
+
+    tracked: the places of those that came from a flight track; each gets a T.
+    """
 
     name: str
     target: str
     over: float
     under: float
     amounts: Sequence[float | None]
+    tracked: Sequence[int] = ()
 
 
 @dataclass(frozen=True)
@@ -93,6 +97,12 @@ def diamonds(spots: Iterable[tuple[float, float]], r: float, *, inside: bool) ->
     if not d:
         return ""
     return f'<path d="{d}" fill="currentColor"/>' if inside else path(d, 0.7, fill="var(--paper)")
+
+
+def tees(spots: Iterable[tuple[float, float]]) -> str:
+    """Draw a small T at the right of each diamond at x, y: its number came from a flight track."""
+    d = "".join(f"M{n(x + 3)} {n(y - 4)}h3m-1.5 0v3.6" for x, y in spots)
+    return path(d, 0.6) if d else ""
 
 
 def grade_row(grades: Sequence[PartGrade | None], pitch: float, label: str, side: float = 6.0) -> str:
@@ -161,14 +171,17 @@ def _plot(row: PaperSeries, xs: Sequence[float], side: float, y: float) -> str:
     body += path(f"M{n(left)} {n(middle)}H{n(right)}", 0.5, dash="1 1.6")
     spots: dict[bool, list[tuple[float, float]]] = {True: [], False: []}
     beyond = ""
-    for x, amount in zip(xs, row.amounts, strict=True):
+    tracked = []
+    for place, (x, amount) in enumerate(zip(xs, row.amounts, strict=True)):
         if amount is None:
             continue
+        if place in row.tracked:
+            tracked.append((x + side / 2 - 4.5, y + PLOT))
         centre, way = x + side / 2, 1 if amount > 0 else -1
         if abs(amount) > 2 * tolerance:
             tip = middle - way * (PLOT / 2 - 0.5)
             beyond += f"M{n(centre - 2)} {n(tip + way * 3)}L{n(centre)} {n(tip)}L{n(centre + 2)} {n(tip + way * 3)}z"
         else:
             spots[-row.under <= amount <= row.over].append((centre, middle - amount * unit))
-    body += diamonds(spots[True], 2.1, inside=True) + diamonds(spots[False], 2.1, inside=False)
+    body += diamonds(spots[True], 2.1, inside=True) + diamonds(spots[False], 2.1, inside=False) + tees(tracked)
     return body + (path(beyond, 0.7, fill="var(--paper)") if beyond else "")

@@ -1,11 +1,11 @@
 """Draw the last approaches on paper: the target's way over the ground, heights along it, heights against the target."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 from school.marks.flown_strips import polyline
 from school.marks.labels import Labels, grouped, marked_values
-from school.marks.paper import diamonds
+from school.marks.paper import diamonds, tees
 from school.marks.svg import n, path, svg_element, tint_path, tint_rect
 
 PLAN_WIDTH, PROFILE_WIDTH, HEIGHT, SMALL_HEIGHT, TYPE = 166.0, 322.0, 136.0, 110.0, 8.0
@@ -30,10 +30,15 @@ class ApproachGate:
 
 @dataclass(frozen=True)
 class ApproachLine:
-    """Heights of one circuit by the way flown, each with whether it is inside; the touchdown past the aiming point."""
+    """Heights of one circuit by the way flown, each with whether it is inside; the touchdown past the aiming point.
+
+    tracked: the places along the way whose height came from a flight track; each gets a T.
+    """
 
     heights: Sequence[tuple[float, float, bool]]
     touchdown: tuple[float, bool] | None = None
+    tracked: Collection[float] = ()
+    touchdown_tracked: bool = False
 
 
 @dataclass(frozen=True)
@@ -87,6 +92,8 @@ def approach_plan(
     drawn = [(min(x, end), axis) for x, inside in spots if inside]
     body += diamonds(drawn, 3, inside=True)
     body += diamonds([(min(x, end), axis) for x, inside in spots if not inside], 3, inside=False)
+    tracked = [row.touchdown[0] for row in lines if row.touchdown and row.touchdown_tracked]
+    body += tees([(min(place(x, 0)[0], end) - 4.5, axis - 4) for x in tracked])
     return svg_element(PLAN_WIDTH, tall_pt, body, label, cls="pic")
 
 
@@ -193,7 +200,10 @@ def _deviation_strip(
         body += labels.put([(LEFT - 7, up(value) + 2.8, "end")], words, TYPE)
         body += path(f"M{n(LEFT - 5)} {n(up(value))}h5", 0.7)
     against = [
-        ApproachLine([(way, value - targets[way], inside) for way, value, inside in row.heights if way in targets])
+        ApproachLine(
+            [(way, value - targets[way], inside) for way, value, inside in row.heights if way in targets],
+            tracked=row.tracked,
+        )
         for row in lines
     ]
     body += _lines(against, along, up)
@@ -206,6 +216,7 @@ def _lines(lines: Sequence[ApproachLine], along: Scale, up: Scale) -> str:
     """Join the heights of each circuit by broken lines: between the gates nobody measured."""
     thin, thick = "", ""
     spots: dict[bool, list[Point]] = {True: [], False: []}
+    tracked: list[Point] = []
     for place, row in enumerate(lines):
         points = [(along(way), up(value)) for way, value, _ in row.heights]
         if len(points) > 1 and place == len(lines) - 1:
@@ -214,5 +225,7 @@ def _lines(lines: Sequence[ApproachLine], along: Scale, up: Scale) -> str:
             thin += polyline(points)
         for way, value, inside in row.heights:
             spots[inside].append((along(way), up(value)))
+        tracked += [(along(way), up(value)) for way, value, _ in row.heights if way in row.tracked]
     body = path(thin, 0.6, dash="3 1.6") if thin else ""
-    return body + thick + diamonds(spots[True], 2.6, inside=True) + diamonds(spots[False], 2.6, inside=False)
+    body += thick + diamonds(spots[True], 2.6, inside=True) + diamonds(spots[False], 2.6, inside=False)
+    return body + tees(tracked)

@@ -5,6 +5,7 @@ import json
 import re
 
 import pikepdf
+from django.test import Client
 from pypdf import PdfReader
 
 from grading.actions import sheets
@@ -116,3 +117,39 @@ def test_circuits_without_a_number_are_drawn_as_progress_alone(cast: Cast) -> No
     progress = draw_progress(made.content)
     assert progress
     assert progress.circuits == 2
+
+
+def test_a_number_from_a_flight_track_has_a_t_and_the_key_says_what_it_is(cast: Cast, flown_sheet: Sheet) -> None:
+    assert "flight track" not in text_of(flown_sheet)
+    lesson = begin_lesson(cast, 8)
+    tracked = {
+        "approach.measure.final.height": "113 ft ±20 from track",
+        "landing.measure.touchdown.distance": "900 ft ±250 from track",
+    }
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    record_circuit(cast, lesson, 1, **NUMBERS | tracked)
+    sign_lesson(cast, lesson)
+    made = print_sheet(cast)
+    assert made.content["approaches"]["circuits"][-1]["tracked"] == {"final.height": 20, "touchdown.distance": 250}
+    text = " ".join(text_of(made).split())
+    assert "lesson 3, circuit 1, final height 113 ft T, 67 ft low;" in text
+    assert text.count("T: the instructor entered the number from a flight track.") == 2
+    approaches, progress = draw_approaches(made.content), draw_progress(made.content)
+    assert approaches
+    assert progress
+    tee = "h3m-1.5 0v3.6"
+    # One touchdown in the plan; one height in each of the two strips; one touchdown beneath the circuits.
+    assert (approaches.plan.count(tee), approaches.heights.count(tee), progress.drawing.count(tee)) == (1, 2, 1)
+    sheet = pdf.render_sheet_html("print/progress_sheet.html", flown_sheet.content, FINGERPRINT, "A4")
+    assert tee not in sheet
+
+
+def test_the_record_of_a_lesson_says_how_far_a_number_from_a_track_may_be_off(cast: Cast, client: Client) -> None:
+    lesson = begin_lesson(cast, 8)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    record_circuit(cast, lesson, 1, **{"downwind.measure.abeam.height": "712 ft ±65 from track"})
+    client.force_login(cast.bert)
+    sign_lesson(cast, lesson)
+    assert (
+        "eight abeam the point 12 ft high, inside (from a track, ±65 ft)" in client.get(f"/lessons/{lesson.uid}/").text
+    )
