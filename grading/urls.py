@@ -46,6 +46,7 @@ urlpatterns = [
     path("me/lessons/", week.own_lessons, name="own_lessons"),
     path("me/data/", retention.own_personal_data, name="own_personal_data"),
     path("students/", students.board, name="board"),
+    path("students/view/", students.board_choice, name="board_choice"),
     path("students.csv", students.board_csv, name="board_csv"),
     path("students/reassign/", reassigning.reassign_students, name="reassign_students"),
     path("students/<uuid:uid>/", students.readiness, name="readiness"),

@@ -79,6 +79,7 @@ else:
     # A browser takes a cookie of such a name only over https, for every path, and from this very host.
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
 DISPLAY_COOKIE = "light" if ON_THIS_MACHINE else "__Host-light"
+ROWS_COOKIE = "rows" if ON_THIS_MACHINE else "__Host-rows"
 DEVICE_COOKIE = "device" if ON_THIS_MACHINE else "__Host-device"  # a device that somebody logged in with before
 
 # Counters of the limits on guessing: every process must see the same ones, so they lie in the database.

@@ -273,6 +273,8 @@ grading:board_csv
 grading:reassign_students
     GET            200    403    403    403    403    403    200    302
     POST           200    403    403    403    403    403    200    302
+grading:board_choice
+    POST           302    302    302    403    403    403    302    302
 grading:readiness of enrolment
     GET dora       200    200    200    403    404    404    200    302
     GET hugo       .      .      .      404    404    403    200    302
@@ -695,6 +697,7 @@ PERMITTED_FORMS: dict[str, dict[str, str]] = {
     "lessons:edit_gates": {"act": "keep", "shape": "square"},
     "lessons:take_in_syllabus": {"text": "code: x"},
     "lessons:draft_part": {"act": "remove"},
+    "grading:board_choice": {"act": "save", "name": "Close", "show": "close", "rows": "roomy"},
     "grading:reassign_students": {"act": "undo", "entry": "1"},
     "grading:set_aside_requirement": {"requirement": "no_take_over", "reason": "No."},
     "grading:end_training": {"on": "2026-01-01", "end": "terminated"},

@@ -1,6 +1,7 @@
 """The board shows every student in one row: who must act next, the nearest gap in words, the last ten of each part."""
 
-from collections.abc import Iterable, Iterator
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, NamedTuple
@@ -19,6 +20,9 @@ from school import csv_text
 from school.fragment_cache import CachedFragment
 
 ROWS_PER_PAGE = 50
+ROW_FORMS = (("compact", "Compact rows"), ("roomy", "Roomy rows"))
+# A reason may be a page long: the row shows its beginning, readiness and the CSV all of it.
+MAX_GAP_LENGTH = 110
 SORT_ORDERS = (("", "Who must act"), ("name", "By name"), ("open", "By what is open"), ("flown", "Longest not flown"))
 CSV_COLUMNS = (
     "Student",
@@ -125,7 +129,7 @@ class BoardRow:
             begins_group=self.begins_group,
             unit=self.row["unit"],
             unit_words=self.row["here"],
-            gap=self.row["gap"],
+            gap=textwrap.shorten(self.row["gap"], MAX_GAP_LENGTH, placeholder=" …"),
             tens=tuple(self._tens()),
             release=_release_cell(self.row["release"]) or ("awaiting" if self.act is NextAct.DECISION else ""),
             release_calls=self.act in CHIEF_ACTS,
@@ -207,6 +211,23 @@ def filter_keys(asked: BoardRequest, counts: dict[str, int], unsigned: list[tupl
                   asked.show == value)
         for value, label, short, detail, mark in rows
     ]  # fmt: skip
+
+
+class SavedView(NamedTuple):
+    """A view of the reader's own: its name, its address, and whether it is the one shown."""
+
+    name: str
+    query: str
+    chosen: bool
+
+
+def saved_views(stored: Sequence[dict[str, Any]], asked: BoardRequest) -> list[SavedView]:
+    """Return the views of an account; a field that is not known any more selects as an empty one does."""
+    views = []
+    for row in stored:
+        view = BoardRequest(**{name: row["asked"].get(name, "") for name in BoardRequest._fields})
+        views.append(SavedView(row["name"], query_text(view), view == asked._replace(q="")))
+    return views
 
 
 def query_text(asked: BoardRequest, page: int = 1) -> str:

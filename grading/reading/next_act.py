@@ -126,7 +126,7 @@ def _gap_words(row: StudentSummary, act: NextAct, part: PartProgress | None) -> 
         return f"{name.capitalize()} slipped{far} in lesson {flown.lesson.number}"
     words = part_gap_words(part) if part else min(row.verdict.unmet, key=lambda outcome: outcome.more or 0).sentence
     if act is NextAct.STUCK:
-        return f"{words.split(':')[0]}, no progress in {LESSONS_WITHOUT_PROGRESS} lessons"
+        return f"{words.split(':')[0]}, stuck for {LESSONS_WITHOUT_PROGRESS} lessons"
     return words
 
 

@@ -5,23 +5,35 @@ from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from functools import partial
 
+from django.conf import settings
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.db.models import Count
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from grading.actions import decisions
+from grading.actions.board_views import remove_board_view, save_board_view
 from grading.actions.endorsements import last_training_by
 from grading.actions.training import enrolments_awaiting_certification
 from grading.forms.training import ReleaseForm
 from grading.models import Release, SetAside
 from grading.operations import release_mail
 from grading.pages.before_solo import readiness_details, release_decision
-from grading.pages.board import ROWS_PER_PAGE, SORT_ORDERS, board_rows, filter_keys, query_text, render_csv
+from grading.pages.board import (
+    ROW_FORMS,
+    ROWS_PER_PAGE,
+    SORT_ORDERS,
+    board_rows,
+    filter_keys,
+    query_text,
+    render_csv,
+    saved_views,
+)
 from grading.pages.expected_wind import expected_wind_context
 from grading.pages.first_steps import is_school_new
 from grading.pages.own_progress import own_progress_context
@@ -47,6 +59,7 @@ from school.fragment_cache import CachedFragment
 from school.permissions import can_decide, can_reassign, can_see_all_students, can_see_settings
 
 EXCESS_WINDOW_DAYS = 30
+YEAR_SECONDS = 365 * 24 * 3600
 
 
 @require_GET
@@ -70,6 +83,7 @@ def board(request: HttpRequest) -> HttpResponse:
     today, asked = _board_request(request)
     counts = count_rows(asked, today)
     page = Paginator(select_rows(asked, today), ROWS_PER_PAGE).get_page(request.GET.get("page"))
+    views = saved_views(request.user.board_views, asked)
     context = {
         "rows": board_rows(page.object_list, today, grouped=not asked.sort),
         "page": page,
@@ -80,10 +94,16 @@ def board(request: HttpRequest) -> HttpResponse:
         "choices": board_choices(today),
         "sorted": SORT_ORDERS,
         "asked": asked,
-        "narrowed": any(asked),
+        "narrowed": any(asked._replace(show="", sort="")),
         "query": query_text(asked),
         "now": timezone.now(),
         "can_reassign": can_reassign(request.user),
+        "views": views,
+        "chosen_view": next((view.name for view in views if view.chosen), ""),
+        "can_save": any(asked._replace(q="")),
+        "asked_fields": [(name, value) for name, value in asked._asdict().items() if value],
+        "row_form": _row_form(request),
+        "row_forms": ROW_FORMS,
     }
     if can_decide(request.user):
         # Shown and never refused: a record must say what happened (14 CFR 61.195(a)).
@@ -94,6 +114,37 @@ def board(request: HttpRequest) -> HttpResponse:
         context["certificates"] = expiries_of_instructors(today)
         context["excess_window_days"] = EXCESS_WINDOW_DAYS
     return render(request, "grading/board.html", context)
+
+
+@require_POST
+def board_choice(request: HttpRequest) -> HttpResponse:
+    """Save or remove a view of the reader's own, or choose how roomy the rows are; then show the board again."""
+    if not can_see_all_students(request.user):
+        raise PermissionDenied("The list of students is for staff.")
+    asked = BoardRequest(**{name: request.POST.get(name, "").strip()[:60] for name in BoardRequest._fields})
+    name, act, now = request.POST.get("name", ""), request.POST.get("act", ""), timezone.now()
+    response = redirect(f"{reverse('grading:board')}{query_text(asked)}")
+    try:
+        if act == "save":
+            save_board_view(name=name, asked=asked, by=request.user, at=now)
+            messages.info(request, f"The view “{' '.join(name.split())}” is saved on your account.")
+        elif act == "remove":
+            remove_board_view(name=name, by=request.user, at=now)
+            messages.info(request, f"The view “{name}” is removed. No student is concerned.")
+    except Refusal as refusal:
+        messages.warning(request, str(refusal))
+    if (rows := request.POST.get("rows")) in dict(ROW_FORMS):
+        # Of this device, as the display is: a desk and a tablet have not the same room.
+        response.set_cookie(
+            settings.ROWS_COOKIE, rows, YEAR_SECONDS, httponly=True, samesite="Lax", secure=request.is_secure()
+        )
+    return response
+
+
+def _row_form(request: HttpRequest) -> str:
+    # A cookie is text from outside: only a known form reaches the page.
+    asked = request.COOKIES.get(settings.ROWS_COOKIE, "")
+    return asked if asked in dict(ROW_FORMS) else ROW_FORMS[0][0]
 
 
 @require_GET

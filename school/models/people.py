@@ -69,6 +69,9 @@ class Person(AbstractBaseUser):
     earlier_email = models.EmailField(blank=True, default="", editable=False)
     earlier_email_until = models.DateTimeField(null=True, blank=True, editable=False)
 
+    # What this person narrowed the board to, under names of their own (grading/actions/board_views.py).
+    board_views = models.JSONField(default=list, blank=True, editable=False)
+
     objects: ClassVar[PersonManager] = PersonManager()
 
     USERNAME_FIELD = "username"

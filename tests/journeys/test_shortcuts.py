@@ -32,6 +32,36 @@ def test_the_list_leads_to_a_page_by_a_letter_and_can_be_turned_off(transactiona
     expect(page.get_by_role("dialog", name="Keyboard shortcuts")).to_be_hidden()
 
 
+def test_the_board_is_walked_by_keys_and_they_can_be_turned_off(transactional_cast: Cast, enter: OpenPage) -> None:
+    page = enter("amelia", DESKTOP)
+    names = page.locator(".bt a.who")
+    expect(names).to_have_count(2)
+    page.keyboard.press("ArrowDown")  # scrolls, as everywhere: no student is chosen yet
+    expect(page.locator(".bt a.who:focus")).to_have_count(0)
+    page.keyboard.press("j")
+    expect(names.nth(0)).to_be_focused()
+    page.keyboard.press("ArrowDown")
+    expect(names.nth(1)).to_be_focused()
+    page.keyboard.press("j")  # the last one stays
+    expect(names.nth(1)).to_be_focused()
+    page.keyboard.press("k")
+    expect(names.nth(0)).to_be_focused()
+    page.keyboard.press("/")
+    search = page.get_by_label("Name or number")
+    expect(search).to_be_focused()
+    page.keyboard.type("j/emil")  # letters of a word are no keys
+    expect(search).to_have_value("j/emil")
+    page.goto("/students/")
+    page.keyboard.press("j")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/students/*-*/")
+    page.goto("/students/")
+    page.evaluate("localStorage.setItem('shortcuts-off', 'yes')")
+    page.keyboard.press("j")
+    page.keyboard.press("/")
+    expect(page.locator(":focus")).to_have_count(0)
+
+
 def test_a_menu_of_the_head_closes_with_escape_and_beside_it(transactional_cast: Cast, enter: OpenPage) -> None:
     page = enter("amelia", DESKTOP)
     menu = page.locator("#person-menu")

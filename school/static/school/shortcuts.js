@@ -1,6 +1,6 @@
 // @ts-check
-/* F2 opens the list of pages, a letter in the open list follows its link. No letter acts outside the list, and F2 can
-   be turned off (WCAG 2.1.4). Escape closes an open menu of the head. */
+/* F2 opens the list of pages, a letter in the open list follows its link. No letter acts outside the list but on
+   the board (board.js), and all can be turned off (WCAG 2.1.4). Escape closes an open menu of the head. */
 (() => {
   "use strict";
   document.addEventListener("keydown", (event) => {

@@ -126,3 +126,51 @@ def test_a_stored_row_of_yesterday_is_derived_before_it_is_counted(cast: Cast) -
     verdict_cache.derive_and_store([cast.enrolment], cast.today - timedelta(days=1))
     verdict_cache.derive_missing(Enrolment.objects.active(cast.today), cast.today)
     assert set(StoredVerdict.objects.values_list("on", flat=True)) == {cast.today}
+
+
+def test_a_view_of_ones_own_is_saved_on_the_account_and_rows_are_chosen(cast: Cast, client: Client) -> None:
+    client.force_login(cast.amelia)
+    page, save = "/students/?show=close&sort=flown", {"act": "save", "show": "close", "sort": "flown"}
+    assert "Save this view" in client.get(page).text
+    assert "Save this view" not in client.get("/students/").text  # the whole board needs no name
+    saved = client.post("/students/view/", save | {"name": " Tired  and close ", "q": "dora"}, follow=True)
+    assert saved.redirect_chain == [("/students/?show=close&q=dora&sort=flown", 302)]
+    cast.amelia.refresh_from_db()
+    # What was searched for is not in it: it names a student.
+    assert cast.amelia.board_views == [{"name": "Tired and close", "asked": {"show": "close", "sort": "flown"}}]
+    board = BeautifulSoup(client.get(page).text, "html.parser")
+    assert board.select_one(".views > a[aria-current]")["href"] == "/students/?show=close&sort=flown"  # type: ignore[index]
+    assert "Tired and close" in client.get("/students/").text
+    for name, number in (("", 0), ("x" * 31, 0), ("whole", 0)):
+        client.post("/students/view/", {"act": "save", "name": name} | ({"show": "close"} if name != "whole" else {}))
+        cast.amelia.refresh_from_db()
+        assert len(cast.amelia.board_views) == number + 1
+    for number in range(9):
+        client.post("/students/view/", save | {"name": f"View {number}"})
+    cast.amelia.refresh_from_db()
+    assert len(cast.amelia.board_views) == 8
+    client.post("/students/view/", {"act": "remove", "name": "Tired and close"})
+    kept = BeautifulSoup(client.get("/students/").text, "html.parser").select(".views > a")
+    assert [link.get_text(strip=True) for link in kept] == [f"View {number}" for number in range(7)]
+    assert client.post("/students/view/", {"act": "remove", "name": "None"}, follow=True).text.count("no longer there")
+    client.force_login(cast.cleo)
+    assert "View 1" not in client.get("/students/").text
+
+    assert "bt roomy" not in client.get("/students/").text
+    client.post("/students/view/", {"rows": "roomy"})
+    assert "bt roomy" in client.get("/students/").text
+    client.post("/students/view/", {"rows": "nonsense"})
+    assert "bt roomy" in client.get("/students/").text
+
+
+def test_a_long_reason_is_shortened_in_the_row_and_whole_in_the_csv(cast: Cast, client: Client) -> None:
+    make_ready(cast)
+    release = sign_release(cast)
+    client.force_login(cast.amelia)
+    reason = "two bounces solo and no go-around " * 20
+    client.post(f"/releases/{release.uid}/withdraw/", {"reason": reason})
+    row = BeautifulSoup(client.get("/students/").text, "html.parser").select_one("tr.chief-acts .bt-gap")
+    assert row is not None
+    assert len(row.get_text()) <= 110
+    assert row.get_text().endswith(" …")
+    assert reason.strip() in client.get("/students.csv?show=decision").text
