@@ -198,11 +198,17 @@ def discard_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> None:
 
 @transaction.atomic
 def move_enrolment(
-    *, enrolment: Enrolment, syllabus: Syllabus, mapping: Mapping[Unit, Unit | None], by: Person, at: datetime
+    *,
+    enrolment: Enrolment,
+    syllabus: Syllabus,
+    mapping: Mapping[Unit, Unit | None],
+    by: Person,
+    at: datetime,
+    reason: str = "",
 ) -> SyllabusMove:
     """Move a student to another issue. Every unit flown must be mapped, to a unit of the new one or to nothing.
 
-    The lessons stay as they were signed, under the unit they were flown in.
+    The lessons stay as they were signed, under the unit they were flown in. `reason`: of many who are moved at once.
     """
     enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
     if syllabus.pk == enrolment.syllabus_id:
@@ -219,6 +225,7 @@ def move_enrolment(
     enrolment.syllabus = syllabus
     enrolment.save(update_fields=["syllabus"])
     before, after = {"syllabus": str(move.before)}, {"syllabus": str(syllabus)}
+    after |= {"reason": reason} if reason else {}
     journal.record(by=by, at=at, what="moved to another syllabus", subject=enrolment, before=before, after=after)
     return move
 

@@ -122,6 +122,30 @@ def load_courses(
     }
 
 
+def load_courses_after_move(
+    enrolments: Iterable[Enrolment], on: date, reached: ReachedLevels, syllabus: int, mapping: Mapping[int, int | None]
+) -> dict[int, Course]:
+    """Return the course that each would have in another issue by a mapping of keys. Three queries."""
+    enrolments = list(enrolments)
+    units, counted, credited = (
+        syllabus_units(syllabus),
+        _flown_units(enrolments, on),
+        credited_unit_reasons(enrolments, on),
+    )
+    _count_mapped_units(enrolments, counted, credited)
+    for enrolment in enrolments:
+        flown, given = counted[enrolment.pk], credited.setdefault(enrolment.pk, {})
+        for old, new in mapping.items():
+            if new is not None and old in flown:
+                flown.add(new)
+            if new is not None and old in given:
+                given.setdefault(new, given[old])
+    return {
+        row.pk: _build_course(row, units, counted[row.pk], reached.get(row.pk, {}), credited[row.pk])
+        for row in enrolments
+    }
+
+
 def _build_course(
     enrolment: Enrolment,
     units: Iterable[PublishedUnit],

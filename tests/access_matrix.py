@@ -275,6 +275,11 @@ grading:reassign_students
     POST           200    403    403    403    403    403    200    302
 grading:board_choice
     POST           302    302    302    403    403    403    302    302
+grading:move_students of syllabus
+    GET here       200    403    403    403    403    403    403    302
+    GET absent     404    403    403    403    403    403    403    302
+    POST here      200    403    403    403    403    403    403    302
+    POST absent    404    403    403    403    403    403    403    302
 grading:readiness of enrolment
     GET dora       200    200    200    403    404    404    200    302
     GET hugo       .      .      .      404    404    403    200    302
@@ -698,6 +703,7 @@ PERMITTED_FORMS: dict[str, dict[str, str]] = {
     "lessons:take_in_syllabus": {"text": "code: x"},
     "lessons:draft_part": {"act": "remove"},
     "grading:board_choice": {"act": "save", "name": "Close", "show": "close", "rows": "roomy"},
+    "grading:move_students": {"act": "move", "reason": "No."},
     "grading:reassign_students": {"act": "undo", "entry": "1"},
     "grading:set_aside_requirement": {"requirement": "no_take_over", "reason": "No."},
     "grading:end_training": {"on": "2026-01-01", "end": "terminated"},

@@ -15,6 +15,7 @@ from lessons import publishing
 from lessons.access import get_readable_enrolment
 from lessons.loading import syllabus_form
 from lessons.models import Enrolment, Syllabus, SyllabusDraft, Unit
+from lessons.moving import likely_unit
 from lessons.syllabus_file import (
     InvalidSyllabusFile,
     SyllabusForm,
@@ -154,7 +155,7 @@ def publish_draft(request: HttpRequest, pk: int) -> HttpResponse:
     except Refusal as refusal:
         context = _draft_context(draft) | {"refused": str(refusal)}
         return render(request, "lessons/syllabus_draft.html", context, status=422)
-    messages.info(request, f"{published} is published. Now move the students to it, one by one.")
+    messages.info(request, f"{published} is published. Now move the students to it, from the issue before.")
     return redirect("lessons:syllabus", published.pk)
 
 
@@ -239,18 +240,11 @@ def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
         "enrolment": enrolment,
         "issues": issues,
         "target": target,
-        "rows": [(old, _likely_unit(old, units)) for old in flown],
+        "rows": [(old, likely_unit(old, units)) for old in flown],
         "units": units,
         "refused": refused,
     }
     return render(request, "lessons/move_student.html", context, status=422 if refused else 200)
-
-
-def _likely_unit(old: Unit, units: list[Unit]) -> Unit | None:
-    """Return the unit that an old one most likely became, by its title or else its number."""
-    # The title first: where a unit was split or inserted, all numbers after it shift and the titles do not.
-    titled = [unit for unit in units if unit.title == old.title]
-    return next(iter(titled or [unit for unit in units if unit.number == old.number]), None)
 
 
 def _draft_context(draft: SyllabusDraft) -> dict[str, Any]:

@@ -41,7 +41,7 @@ GUESSABLE_PAGES = {
     "school:reset_second_step", "school:stop_change", "school:change_service", "school:change_type", "school:edit_type",
     "school:aerodrome", "school:add_runway", "school:edit_runway", "school:runway_place", "school:end_session",
     "mfa_remove_webauthn", "grading:instructor", "grading:circuit", "grading:track_circuit", "grading:enter_readings",
-    "grading:grade_track_circuit",
+    "grading:grade_track_circuit", "grading:move_students",
 }  # fmt: skip
 
 
