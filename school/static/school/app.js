@@ -61,10 +61,16 @@ function lookAfterStorage() {
   }, LOOK);
 }
 
-/** Asked once the page stands: a browser may want to ask its person. */
+/**
+ * Asked once the page stands, and never waited for: a browser may ask its person, who may leave that open for ever.
+ * Until somebody says yes nothing is promised, nor by a browser that cannot be asked.
+ */
 async function askToKeep() {
   const storage = navigator.storage;
-  if (storage?.persist) sender.trouble.evictable = !((await storage.persisted()) || (await storage.persist()));
+  sender.trouble.evictable = !(await storage?.persisted?.());
+  if (!sender.trouble.evictable || !storage?.persist) return;
+  sender.trouble.evictable = !(await storage.persist());
+  sender.notify();
 }
 
 /** What the last contact means for what this device keeps: it counts anew, or the session was ended. */
@@ -109,7 +115,7 @@ async function begin() {
   if (!sender.person && !shell) await keep.emptyIfNobody();
   else if (sender.person && shell) void sender.checkSession();
   sender.sendNow();
-  if (document.documentElement.dataset.kept) await askToKeep().catch(reportError);
+  if (document.documentElement.dataset.kept) void askToKeep().catch(reportError);
   if ("serviceWorker" in navigator && document.documentElement.dataset.kept) {
     await navigator.serviceWorker.register(document.documentElement.dataset.worker ?? "");
     await navigator.serviceWorker.ready;

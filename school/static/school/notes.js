@@ -58,7 +58,7 @@ export const taps = (count, place = store.isInMemory() ? " in this page only: ke
 function line(waiting, refused) {
   const { state, said } = sender.contact;
   const why = {
-    none: "No contact with the school: they will be sent automatically.",
+    none: "No contact with the school. Keep a page open: they will be sent once there is.",
     out: "You are logged out: log in again; nothing is lost.",
     other: "Somebody else is logged in. They stay locked until you log in again.",
     wrong: said,
@@ -141,7 +141,7 @@ async function isFirstTold() {
 function evictable() {
   const words = build("p", "", { class: "notice", role: "status" });
   words.append(
-    "This browser may clear its storage when space runs short." +
+    "This browser may clear its storage when space runs short; some do after seven days without a tap here." +
       " Do not leave entries unsent longer than necessary. ",
     button("Dismiss", () => {
       evictableTold = false;
