@@ -1,7 +1,8 @@
-"""Reads printed sheets back from their files."""
+"""Reads printed sheets back from their files, each page once for all tests of a file."""
 
 import io
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from pypdf import PageObject, PdfReader
@@ -18,11 +19,32 @@ class Line:
     size: float
 
 
-def pages_of(sheet: Sheet) -> list[PageObject]:
-    return list(PdfReader(io.BytesIO(bytes(sheet.pdf))).pages)
+@dataclass(frozen=True)
+class PrintedPage:
+    """A page, with its text and lines as they were read once: reading takes longer than all that is asked of them."""
+
+    page: PageObject
+    text: str
+    lines: tuple[Line, ...]
+
+    def extract_text(self) -> str:
+        return self.text
 
 
-def lines_of(page: PageObject) -> list[Line]:
+def pages_of(sheet: Sheet) -> tuple[PrintedPage, ...]:
+    return _pages(bytes(sheet.pdf))
+
+
+def lines_of(page: PrintedPage) -> tuple[Line, ...]:
+    return page.lines
+
+
+@lru_cache(maxsize=8)
+def _pages(pdf: bytes) -> tuple[PrintedPage, ...]:
+    return tuple(_read(page) for page in PdfReader(io.BytesIO(pdf)).pages)
+
+
+def _read(page: PageObject) -> PrintedPage:
     found: list[Line] = []
 
     def visit(text: str, cm: list[float], tm: list[float], font: Any, size: float) -> None:
@@ -30,5 +52,4 @@ def lines_of(page: PageObject) -> list[Line]:
             scale = abs(cm[3] * tm[3])
             found.append(Line(text.strip(), tm[5] * cm[3] + cm[5], round(size * scale, 2)))
 
-    page.extract_text(visitor_text=visit)
-    return found
+    return PrintedPage(page, page.extract_text(visitor_text=visit), tuple(found))

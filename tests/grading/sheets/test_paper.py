@@ -141,7 +141,7 @@ def test_a_number_outside_is_heavy_and_stands_under_its_target_once(records: lis
         if text.strip() in ("113", "700"):
             fonts.add(f"{text.strip()} {font['/BaseFont'].split('-')[-1]}")
 
-    pages_of(records[2])[1].extract_text(visitor_text=visit)
+    pages_of(records[2])[1].page.extract_text(visitor_text=visit)
     assert any(name.startswith("113") and ("Bold" in name or "Heavy" in name) for name in fonts), fonts
     assert not any(name.startswith("700") and ("Bold" in name or "Heavy" in name) for name in fonts), fonts
 
