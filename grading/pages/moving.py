@@ -16,7 +16,7 @@ MappedKeys = Mapping[int, int | None]
 
 
 @dataclass(frozen=True)
-class StudentChange:
+class CourseMove:
     """A student of the choice with the course before and after; `refused`: why the student cannot move."""
 
     enrolment: Enrolment
@@ -53,20 +53,20 @@ def _far(course: Course) -> str:
     return f"{complete} of {len(course.units)} units complete, next unit {course.current_unit.number}"
 
 
-def student_changes(
+def moved_students(
     enrolments: Sequence[Enrolment], ticked: Collection[UUID], after: Syllabus, mapping: MappedKeys, on: date
-) -> list[StudentChange]:
+) -> list[CourseMove]:
     """Return what the move would bring each student. Ten queries, however many students."""
     courses, reached = courses_by_enrolment(enrolments, on), best_levels(enrolments, on)
     moved = load_courses_after_move(enrolments, on, reached, after.pk, mapping)
     against = reasons_against(enrolments, after)
     return [
-        StudentChange(row, courses[row.pk], moved[row.pk], mapping, row.uid in ticked, against.get(row.pk, ""))
+        CourseMove(row, courses[row.pk], moved[row.pk], mapping, row.uid in ticked, against.get(row.pk, ""))
         for row in enrolments
     ]
 
 
-def digest_of(changes: Sequence[StudentChange], after: Syllabus) -> str:
+def digest_of(changes: Sequence[CourseMove], after: Syllabus) -> str:
     """Return a digest of what is shown, which the form sends back: what is done is what was looked at."""
     shown = [f"{row.enrolment.uid} {row.words} {len(row.loses)}" for row in changes if row.moves]
     mapping = sorted(changes[0].mapping.items()) if changes else []

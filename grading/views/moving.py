@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from grading.pages.moving import digest_of, student_changes
+from grading.pages.moving import digest_of, moved_students
 from lessons import moving
 from lessons.models import Enrolment, Syllabus, Unit
 from lessons.moving import MOST_AT_ONCE, likely_unit
@@ -83,7 +83,7 @@ def _page_context(request: HttpRequest, issue: Syllabus) -> dict[str, Any]:
     rows, units = _mapped_rows(request.POST, enrolments, issue, target)
     mapping = {old.pk: new.pk if new else None for old, new, _ in rows}
     ticked = _ticked(request.POST) if request.method == "POST" else {row.uid for row in enrolments}
-    changes = student_changes(enrolments, ticked, target, mapping, today)
+    changes = moved_students(enrolments, ticked, target, mapping, today)
     moving_now = [row for row in changes if row.moves]
     return context | {
         "rows": rows,
