@@ -11,8 +11,9 @@ from grading.models import Measure, Seal
 from grading.reading.inspection_facts import collect_findings
 from grading.reading.student_summary import summarise_students
 from grading.simulation.demo.demo_people import LEARNERS, Learner
-from grading.simulation.demo.demo_school import DemoSchool, utc_datetime
+from grading.simulation.demo.demo_school import utc_datetime
 from grading.simulation.demo.flying import Pilot, SimulatedAttempt
+from grading.simulation.demo.stored_school import STORED_SCHOOL, load_school
 from lessons.earlier_training import credit_carried_forward
 from lessons.models import EarlierTraining, Enrolment, Lesson
 from school.models import Aircraft, Person, Role
@@ -23,7 +24,7 @@ TODAY = date(2026, 6, 11)
 @pytest.mark.django_db
 def test_the_demo_school(settings: Any) -> None:
     settings.SEAL_WAITING_SECONDS = 300  # as on a server: all lives are told in the order of their moments
-    DemoSchool(TODAY, lambda name: None).build()
+    load_school(STORED_SCHOOL, TODAY)  # that the actions build the same, test_stored_school.py holds
     rows = {
         row.enrolment.student.given_name: row for row in summarise_students(list(Enrolment.objects.for_pages()), TODAY)
     }
