@@ -61,6 +61,8 @@ class Learner:
     answers_after: int = 1
     signed_late: int | None = None
     without_block_times: int | None = None
+    # Of so many of the last lessons with circuits there is a flight track.
+    tracks: int = 0
 
 
 LEARNERS = (
@@ -82,7 +84,9 @@ LEARNERS = (
         answers_after=16,
         corrected=True,
     ),
-    Learner("ines", "Ines", "Harrow", "TP-0417", 22, "tomas", 14, rounds=1, pace=19, days_ago=1, unsigned=True),
+    Learner(
+        "ines", "Ines", "Harrow", "TP-0417", 22, "tomas", 14, rounds=1, pace=19, days_ago=1, unsigned=True, tracks=3
+    ),
     Learner("jonas", "Jonas", "Aldermere", "TP-0414", 44, "salma", 14, rounds=2, slump=True, days_ago=2),
     Learner("wen", "Wen", "Tarrant", "TP-0409", 26, "tomas", 16, pace=8, goal="ready", days_ago=1),
     Learner(
@@ -99,7 +103,9 @@ LEARNERS = (
         signed_late=9,
     ),
     Learner("ada", "Ada", "Quill", "TP-0402", 52, "pieter", 12, rounds=1, days_ago=27),
-    Learner("hugo", "Hugo", "Pell", "TP-0398", 17, "tomas", 16, tailwheel=False, pace=10, rounds=1, days_ago=2),
+    Learner(
+        "hugo", "Hugo", "Pell", "TP-0398", 17, "tomas", 16, tailwheel=False, pace=10, rounds=1, days_ago=2, tracks=2
+    ),
     Learner("marit", "Marit", "Osei", "TP-0391", 23, "salma", 17, pace=7, goal="released", days_ago=1),
     Learner("pavel", "Pavel", "Strand", "TP-0387", 35, "salma", 9, days_ago=40, ended="transferred"),
     Learner("kofi", "Kofi", "Mensah", "TP-0383", 29, "tomas", 17, pace=7, goal="withdrawn", days_ago=2),

@@ -10,17 +10,20 @@ from django.contrib.auth.hashers import Argon2PasswordHasher
 from django.db import transaction
 
 from grading.actions import corrections, decisions, endorsements, signing, training
+from grading.actions.flight_tracks import enter_readings
 from grading.actions.load_standards import FIXTURES, load_standards
 from grading.actions.release_rules import ReleaseLimits
 from grading.evidence import chain, register
 from grading.models import Attempt, CriterionSeen, FaultSeen, Measure, Release
 from grading.reading import verdict_cache
+from grading.reading.flight_tracks import kept_circuits
 from grading.reading.grade_lines import GradingContext, target_in_wind
 from grading.rules.readiness import Verdict
 from grading.simulation.demo.catalogue import Catalogue
 from grading.simulation.demo.demo_people import LEARNERS, PASSWORD, STAFF, Learner, Staff
 from grading.simulation.demo.earlier_training import STUDENT_NUMBER, add_earlier_training
 from grading.simulation.demo.flying import ALWAYS_NOTED_GATES, EASE, NOTED_GATES, Pilot, SimulatedAttempt
+from grading.simulation.demo.recorded_flights import Recording, record_flight
 from lessons import actions as lesson_actions
 from lessons.conditions import lesson_wind
 from lessons.loading import load_aircraft_type, load_scales, load_syllabus
@@ -30,6 +33,11 @@ from school import actions as school_actions
 from school.models import Aerodrome, Aircraft, AircraftType, Obstacle, Person, Role, Runway, School
 
 VARIATION = -3  # degrees, east positive
+# In the open sea, where no aerodrome is; both thresholds on one line, 2,600 ft apart.
+RUNWAYS = (
+    ("07", 70, Decimal("47.500000"), Decimal("-30.000000")),
+    ("25", 250, Decimal("47.502785"), Decimal("-29.990318")),
+)
 LESSON_GAP_DAYS = (2, 3, 4, 3, 2)
 MAX_EXTRA_LESSONS = 5  # with three days between them they stay within the fortnight that recency asks for
 MAX_LAST_DAY_LESSONS = 6
@@ -63,9 +71,16 @@ def create_school(published_on: date, since: date | None = None) -> Syllabus:
     home = Aerodrome.objects.create(
         ident="ZZZZ", name="Tern Point", elevation_ft=40, circuit_height_ft=900, variation_deg=VARIATION
     )
-    for designator, heading in (("07", 70), ("25", 250)):
+    for designator, heading, latitude, longitude in RUNWAYS:
         runway = Runway.objects.create(
-            aerodrome=home, designator=designator, heading_magnetic=heading, length_ft=2600, aiming_point_ft=400
+            aerodrome=home,
+            designator=designator,
+            heading_magnetic=heading,
+            length_ft=2600,
+            aiming_point_ft=400,
+            threshold_latitude=latitude,
+            threshold_longitude=longitude,
+            heading_true=heading + VARIATION,
         )
         if designator == "07":
             Obstacle.objects.create(runway=runway, name="trees", before_ft=900, side_ft=-130, height_ft=55)
@@ -196,6 +211,8 @@ class StudentSimulation:
             yield from self._until(utc_datetime(enrolled + timedelta(days=1), 10))
             add_earlier_training(self.school.today, self.school.staff)
         days = self._lesson_days(len(plan) + (MAX_EXTRA_LESSONS if self.learner.goal else 0))
+        circuits = [day for unit, day in zip(plan, days, strict=False) if unit.flies_circuits]
+        self.recorded_days = circuits[-self.learner.tracks :] if self.learner.tracks else []
         for unit, day in zip(plan, days, strict=False):
             self.day = day
             yield from self._fly_lesson(unit)
@@ -302,6 +319,18 @@ class StudentSimulation:
         lesson.save()
         if signed:
             yield from self._sign(lesson, teacher, day)
+        self._record_flight(lesson, teacher, day, signed=signed)
+
+    def _record_flight(self, lesson: Lesson, teacher: Person, day: date, *, signed: bool) -> None:
+        """Keep the flight track of a lesson: of one that is signed beside it, of one that is not with some numbers."""
+        at = self.off_blocks + timedelta(minutes=95 if signed else 75)
+        if signed and day in self.recorded_days:
+            odd = Recording(brushed=day == self.recorded_days[-1])
+            self._put_off(at, lambda: record_flight(lesson, odd, teacher, at))
+        elif not signed and self.learner.tracks:
+            track = record_flight(lesson, Recording(untapped=True), teacher, at)
+            taken = next(row for row in kept_circuits(track) if row.number is not None)
+            enter_readings(lesson=lesson, track=track, place=taken.place, by=teacher, at=at)
 
     def _instructor_on(self, day: date) -> Person:
         """Return the instructor of a day; a reassigned student flies with the new one in the last weeks."""

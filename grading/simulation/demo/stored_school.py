@@ -11,6 +11,7 @@ What hangs on the calendar itself is moved like the rest: an age said in a seale
 import json
 import lzma
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -22,10 +23,11 @@ from django.db import connection, transaction
 from grading.evidence import outside_head, register
 from grading.evidence.chain import link_digest
 from grading.evidence.fact_payloads import KINDS_BY_NAME
-from grading.models import Seal, Signature
+from grading.models import FlightTrack, Seal, Signature
 from grading.reading import verdict_cache
 from grading.simulation.demo.moved_days import move_days, move_report
 from lessons.models import Enrolment, Lesson
+from lessons.rules.flight_track.packed_track import pack_positions, unpack_positions
 from school import signature_keys
 from school.models import JournalEntry
 
@@ -105,6 +107,7 @@ def load_school(path: Path, today: date) -> None:
                 put.write(text)
         _continue_sequences(list(tables))
         _move_weather_reports()
+        _move_tracks(days)
         _seal_again()
         connection.check_constraints()
         for table in guarded:
@@ -161,6 +164,15 @@ def _move_weather_reports() -> None:
     for lesson in lessons:
         lesson.weather_report = move_report(lesson.weather_report, lesson.on)
     Lesson.objects.bulk_update(lessons, ["weather_report"])
+
+
+def _move_tracks(days: int) -> None:
+    """Move the positions of flight tracks, whose times are packed."""
+    tracks = list(FlightTrack.objects.all())
+    for track in tracks:
+        fixes = unpack_positions(bytes(track.positions), by_pressure=track.by_pressure)
+        track.positions = pack_positions(replace(fixes, seconds=fixes.seconds + days * 86_400))
+    FlightTrack.objects.bulk_update(tracks, ["positions"])
 
 
 def _seal_again() -> None:

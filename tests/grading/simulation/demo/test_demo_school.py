@@ -1,5 +1,6 @@
 """The demo school shows every state of every page, and is the same every time."""
 
+from collections import Counter
 from datetime import date
 from typing import Any
 
@@ -7,7 +8,7 @@ import pytest
 
 from grading.evidence.audit.check import audit_records
 from grading.evidence.chain import first_broken_link, iterate_chain
-from grading.models import Measure, Seal
+from grading.models import FlightTrack, Measure, Seal
 from grading.reading.inspection_facts import collect_findings
 from grading.reading.student_summary import summarise_students
 from grading.simulation.demo.demo_people import LEARNERS, Learner
@@ -58,12 +59,29 @@ def test_the_demo_school(settings: Any) -> None:
     assert Seal.objects.filter(kind="end").count() == 1
     assert Seal.objects.count() > 200
     assert Measure.objects.count() > 300
+    assert_tracks()
     theo = rows["Theo"]
     assert [row.unit.number for row in theo.course.credited] == [1]
     assert theo.course.current_unit.number == 2
     assert theo.history.lessons == ()
     assert EarlierTraining.objects.filter(student=theo.enrolment.student).count() == 4
     assert credit_carried_forward(theo.enrolment, TODAY)["dual_minutes"] == 210
+
+
+def assert_tracks() -> None:
+    """Tracks of several lessons: matched, one with numbers entered from it, an unsure ending, an untapped circuit."""
+    tracks = list(FlightTrack.objects.select_related("lesson").order_by("first_at"))
+    assert len(tracks) == 6
+    assert {track.lesson.is_signed for track in tracks} == {True, False}
+    circuits = [row for track in tracks for row in track.circuits]
+    assert Counter(row["ended"] for row in circuits).keys() >= {"full_stop", "touch_and_go", "go_around", "unsure"}
+    (untapped,) = (row for row in circuits if row["number"] is None)
+    assert untapped in tracks[-1].circuits
+    for track in tracks:
+        numbers = [row["number"] for row in track.circuits if row["number"]]
+        assert numbers == list(range(1, track.lesson.circuits.count() + 1))
+    entered = Measure.objects.exclude(uncertainty=None)
+    assert set(entered.values_list("attempt__lesson", flat=True)) == {tracks[-1].lesson_id}
 
 
 def test_a_student_learns_the_same_way_every_time_and_not_like_another() -> None:
