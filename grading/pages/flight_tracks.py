@@ -23,7 +23,7 @@ from grading.reading.flight_tracks import (
     removed_tracks,
 )
 from grading.reading.flown import EARLIER_CIRCUITS, FlownLesson, pattern_in_wind
-from grading.reading.track_approaches import circuit_numbers
+from grading.reading.track_approaches import circuit_numbers, earlier_circuits
 from grading.reading.track_terms import track_months
 from grading.rules.flown import FlownCircuit, NumberTarget, Pattern
 from grading.rules.track_judgement import TrackNumber
@@ -117,7 +117,7 @@ def circuit_context(lesson: Lesson, track_uid: Any, place: int, reader: Person) 
     pattern = pattern_in_wind(track.gate_set_id, flown.grading_context)
     noted = flown.circuit(circuit.number) if circuit.number else None
     numbers, ways = circuit_numbers(circuit, pattern), kept_ways(track)
-    way, earlier = ways[place - 1], _earlier(circuit, kept_circuits(track), ways)
+    way, earlier = ways[place - 1], earlier_circuits(track, circuit, EARLIER_CIRCUITS)
     runway = runway_of(track, circuit)
     said = sentence(circuit, numbers, pattern)
     out, approach = _strips(track, circuit, way, earlier, runway, pattern, numbers, said) if way else (None, None)
@@ -153,15 +153,6 @@ def circuit_context(lesson: Lesson, track_uid: Any, place: int, reader: Person) 
     }
 
 
-def _earlier(
-    circuit: KeptCircuit, circuits: Sequence[KeptCircuit], ways: Sequence[Sequence[Point]]
-) -> list[tuple[KeptCircuit, Sequence[Point]]]:
-    """Return the last circuits before one on the same runway with their ways, the oldest first."""
-    rows = zip(circuits[: circuit.place - 1], ways, strict=False)
-    before = [(row, way) for row, way in rows if row.runway == circuit.runway and not row.off_pattern]
-    return before[-EARLIER_CIRCUITS:]
-
-
 def runway_of(track: FlightTrack, circuit: KeptCircuit) -> Runway | None:
     """Return the runway that a circuit was flown on, None where it has another name now. One query."""
     runways = track.aerodrome.runways.filter(designator=circuit.runway)
@@ -183,7 +174,7 @@ def _strips(
     if runway is None:
         return None, None
     shown = LaidCircuit(lay_circuit(track, circuit, way, runway), numbers)
-    before = [LaidCircuit(lay_circuit(track, row, line, runway), {}) for row, line in earlier]
+    before = [LaidCircuit(lay_circuit(row.track, row, line, runway), {}) for row, line in earlier]
     stops = [
         ObstacleSpot(row.name, row.before_ft + runway.touchdown_ft, row.side_ft, row.height_ft)
         for row in runway.obstacles.all()

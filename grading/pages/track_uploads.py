@@ -53,6 +53,11 @@ class UploadProgress:
         return self.read == self.total
 
     @property
+    def goes_on(self) -> bool:
+        """Return whether the page is worth loading again: what is chosen on it meanwhile would be lost."""
+        return not self.finished and self.is_running
+
+    @property
     def tenths(self) -> int:
         return PROGRESS_STEPS * self.read // max(self.total, 1)
 

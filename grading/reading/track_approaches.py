@@ -22,6 +22,8 @@ from school.models import Runway
 MOST_TRACKS, MOST_APPROACHES = 40, 120
 # One that was removed, or whose positions are gone after their time, can be laid over no other.
 HAS_WAYS = Q(removed_at=None) & ~Q(ways=b"")
+# Two lessons hold more circuits than are drawn behind one.
+MOST_BEFORE = 2
 
 
 @dataclass(frozen=True)
@@ -81,14 +83,55 @@ def _approaches(where: Q, units: DisplayUnits) -> list[Approach]:
         .defer("positions")
     )
     tracks = list(rows.order_by("-first_at", "-pk")[:MOST_TRACKS])[::-1]
-    found = list[Approach]()
+    found, taken = list[Approach](), _Once()
     for track in tracks:
         pattern = pattern_in_wind(track.gate_set_id, GradingContext(wind=lesson_gusts(track.lesson), units=units))
         for circuit, way in zip(kept_circuits(track), kept_ways(track), strict=True):
             # What left the circuit, or was flown with an orbit, is no approach along the target's way.
-            if not circuit.off_pattern and not circuit.orbits:
+            if taken.add(circuit) and not circuit.off_pattern and not circuit.orbits:
                 found.append(Approach(track, circuit, way, circuit_numbers(circuit, pattern)))
     return found[-MOST_APPROACHES:]
+
+
+def earlier_circuits(track: FlightTrack, circuit: KeptCircuit, most: int) -> list[tuple[KeptCircuit, list[Point]]]:
+    """Return the last circuits of the student before one, on its runway and by its gates, the oldest first.
+
+    One query, and none where the track itself has as many before it.
+    """
+    found = [row for row in _before(track, circuit.runway) if row[0].place < circuit.place]
+    if len(found) < most:
+        rows = FlightTrack.objects.filter(
+            HAS_WAYS,
+            lesson__enrolment=track.lesson.enrolment_id,
+            first_at__lt=track.first_at,
+            gate_set=track.gate_set_id,
+            aerodrome=track.aerodrome_id,
+        ).exclude(lesson__number=track.lesson.number)
+        older = rows.select_related("aerodrome", "lesson").defer("positions").order_by("-first_at", "-pk")[:MOST_BEFORE]
+        found = [*(row for one in reversed(older) for row in _before(one, circuit.runway)), *found]
+    taken = _Once()
+    return [row for row in found if taken.add(row[0])][-most:]
+
+
+def _before(track: FlightTrack, runway: str) -> list[tuple[KeptCircuit, list[Point]]]:
+    rows = zip(kept_circuits(track), kept_ways(track), strict=True)
+    return [(row, way) for row, way in rows if row.runway == runway and not row.off_pattern]
+
+
+class _Once:
+    """The circuits that were told of: of two loggers in one lesson one counts."""
+
+    def __init__(self) -> None:
+        self.taken = set[tuple[int, int, str, int]]()
+
+    def add(self, circuit: KeptCircuit) -> bool:
+        """Take a circuit and return whether none of the same lesson and runway ended within about a minute of it."""
+        # In any version of the lesson.
+        lesson, minute = circuit.track.lesson, int(circuit.ends.timestamp() // 60)
+        which = lesson.enrolment_id, lesson.number, circuit.runway
+        new = not any((*which, minute + away) in self.taken for away in (-1, 0, 1))
+        self.taken.add((*which, minute))
+        return new
 
 
 def circuit_numbers(circuit: KeptCircuit, pattern: Pattern) -> dict[str, TrackNumber]:

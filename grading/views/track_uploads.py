@@ -18,13 +18,19 @@ from lessons.access import get_readable_lesson
 from school.errors import Refusal
 from school.models import Person
 
+MOST_TOGETHER_MB = 30
+
 
 @require_http_methods(["GET", "POST"])
 def track_uploads(request: HttpRequest) -> HttpResponse:
     """Show the files that wait and import others. While some are being read, the page asks for itself."""
     person = _require_staff(request)
     if request.method == "POST":
-        files = [(file.name, file.read()) for file in request.FILES.getlist("files")]
+        chosen = request.FILES.getlist("files")
+        # Before any of them is read into memory; a server lets a little more through (.deploy/nginx.conf).
+        if sum(file.size for file in chosen) > MOST_TOGETHER_MB * 2**20:
+            return _respond_refused(request, f"Together they are larger than {MOST_TOGETHER_MB} MB: choose fewer.")
+        files = [(file.name, file.read()) for file in chosen]
         try:
             actions.save_track_uploads(files=files, by=person, at=timezone.now())
         except Refusal as refusal:

@@ -1,5 +1,6 @@
 """An instructor on a telephone: from the file of the logger to the picture of a circuit in five taps."""
 
+import re
 from pathlib import Path
 
 from playwright.sync_api import expect
@@ -33,7 +34,7 @@ def test_from_the_file_to_the_picture_and_into_the_lesson(
     page.get_by_role("button", name="Save this track").tap()  # 5
     picture = page.get_by_role("img", name="Circuit 1 of the track from above")
     expect(picture).to_be_visible()
-    expect(page.get_by_role("img", name="Heights of circuit 1")).to_be_visible()
+    expect(page.get_by_role("img", name=re.compile("^Circuit 1 of the track: .* The approach"))).to_be_visible()
     assert_no_sideways_scroll(page)
 
     page.get_by_role("button", name="into circuit 1").tap()

@@ -1,6 +1,7 @@
 """The chief's page of approaches by flight track: of a student, and of a month on one runway."""
 
 import uuid
+from datetime import timedelta
 
 from bs4 import BeautifulSoup
 from django.test import Client
@@ -49,6 +50,10 @@ def test_all_approaches_of_a_student_and_of_a_month_lie_over_each_other(
         f"{PAGE}?month=x",
     ):
         assert "<table" not in client.get(nothing).text
+    # Behind a circuit lie those before it, also of an earlier lesson.
+    for place, before in ((1, 0), (3, 2)):
+        text = client.get(f"/lessons/{track.lesson.uid}/tracks/{track.uid}/{place}/").text
+        assert (f"{before} before it" in text) is bool(before)
     # Another track is no other question to the database.
     client.get(student)
     with django_assert_num_queries(QUERIES):
@@ -56,4 +61,16 @@ def test_all_approaches_of_a_student_and_of_a_month_lie_over_each_other(
     track.pk, track.uid, track.sha256 = None, uuid.uuid4(), "2" * 64
     track.save(force_insert=True)
     with django_assert_num_queries(QUERIES):
+        # Another logger in the same lesson tells of the same approaches.
+        assert "3 approaches of Dora" in " ".join(client.get(student).text.split())
+    track.pk, track.uid, track.sha256 = None, uuid.uuid4(), "3" * 64
+    track.lesson = tapped_lesson(cast)
+    track.save(force_insert=True)
+    with django_assert_num_queries(QUERIES):
         assert "6 approaches of Dora" in " ".join(client.get(student).text.split())
+    newest = FlightTrack.objects.latest("pk")
+    newer = timedelta(days=1)
+    FlightTrack.objects.filter(pk=newest.pk).delete()
+    newest.pk, newest.first_at, newest.last_at = None, newest.first_at + newer, newest.last_at + newer
+    newest.save(force_insert=True)
+    assert "3 before it" in client.get(f"/lessons/{newest.lesson.uid}/tracks/{newest.uid}/1/").text

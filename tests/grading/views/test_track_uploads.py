@@ -3,6 +3,7 @@
 import re
 from typing import Any
 
+import pytest
 from bs4 import BeautifulSoup
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
@@ -11,6 +12,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from grading.actions.track_uploads import read_upload
 from grading.models import FlightTrack, TrackUpload
+from grading.views import track_uploads as views
 from lessons.models import Lesson
 from tests.cast import Cast
 from tests.track_files import create_upload, gpx_file, logged, tapped_lesson
@@ -50,6 +52,16 @@ def test_from_several_files_to_their_lessons(cast: Cast, client: Client) -> None
     kept = client.post(reverse("grading:keep_track_uploads"), {"shown": shown}, follow=True)
     assert "1 track saved." in text_of(kept)
     assert FlightTrack.objects.get().lesson_id == lesson.pk
+
+
+def test_files_that_are_too_large_together_are_refused_before_they_are_read(
+    cast: Cast, client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(views, "MOST_TOGETHER_MB", 1)
+    client.force_login(cast.bert)
+    files = [SimpleUploadedFile(f"{k}.gpx", bytes([k]) * 2**19) for k in range(3)]
+    assert "Together they are larger than 1 MB" in text_of(client.post(PAGE, {"files": files}))
+    assert not TrackUpload.objects.exists()
 
 
 def test_a_track_kept_by_its_own_page_waits_no_more(cast: Cast, client: Client) -> None:
