@@ -6,7 +6,7 @@ from django.db import transaction
 
 from grading.exchange.imports import aircraft, past_lessons, roster
 from grading.exchange.imports.import_columns import Column, ImportPlan
-from grading.exchange.imports.school_words import SchoolWord, aircraft_words, roster_words
+from grading.exchange.imports.school_words import SchoolWord, aircraft_words, past_lesson_words, roster_words
 from grading.exchange.imports.table_reader import BadTable, read_table
 from grading.exchange.receiving import lock_upload
 from grading.models import PendingUpload
@@ -29,8 +29,9 @@ def import_columns(kind: str) -> tuple[Column, ...]:
 
 def import_words(kind: str) -> dict[str, list[SchoolWord]]:
     """Return the words of this school that the columns of a table take, by the key of the column."""
-    words = {UploadKind.ROSTER.value: roster_words, UploadKind.AIRCRAFT.value: aircraft_words}
-    return words[kind]() if kind in words else {}
+    if kind == UploadKind.PAST_LESSONS:
+        return past_lesson_words(past_lessons.GRADED_PARTS)
+    return {UploadKind.ROSTER.value: roster_words, UploadKind.AIRCRAFT.value: aircraft_words}[kind]()
 
 
 def plan_import(kind: str, content: bytes, on: date) -> ImportPlan:

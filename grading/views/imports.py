@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from grading.exchange import import_table, receiving
 from grading.exchange.handover.preview import open_hand_over
 from grading.exchange.handover.record_format import BadRecord
-from grading.exchange.imports.import_columns import Column
+from grading.exchange.imports.import_columns import Column, group_problems
 from grading.exchange.imports.import_forms import UploadForm
 from grading.exchange.imports.school_words import SchoolWord
 from grading.exchange.imports.table_reader import BadTable, example_file, read_table
@@ -123,10 +123,12 @@ def table_import(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         plan = import_table.plan_import(upload.kind, bytes(upload.content), school_day(now))
     except BadTable as bad:
         raise Http404(str(bad)) from bad
+    grouped = group_problems(plan.problems)
     context = {
         "upload": upload,
         "plan": plan,
-        "problems": plan.problems[:MAX_PROBLEMS_SHOWN],
+        "problems": grouped[:MAX_PROBLEMS_SHOWN],
+        "more_problems": len(grouped[MAX_PROBLEMS_SHOWN:]),
         "shown": [list(zip(plan.headings, row, strict=True)) for row in plan.shown[:MAX_ROWS_SHOWN]],
         "known": plan.known[:MAX_ROWS_SHOWN],
         "refused": refused,

@@ -13,6 +13,8 @@ from lessons.fields import EARLIEST_DAY, LATEST_DAY, HoursField, is_plausible_da
 
 # A wrong cell may hold a whole text; its beginning is enough to find it.
 MAX_SHOWN_CHARACTERS = 80
+# Of the cells with the same fault; all their rows are named.
+MAX_CONTENTS_SHOWN = 5
 
 
 @dataclass(frozen=True)
@@ -39,6 +41,45 @@ class CellProblem:
     column: str
     typed: str
     sentence: str
+
+
+@dataclass(frozen=True)
+class ProblemGroup:
+    """One sentence for every cell of a column that it is true of. `rows` as “2, 5–9”; `typed`: the first contents."""
+
+    rows: str
+    column: str
+    typed: tuple[str, ...]
+    sentence: str
+    cells: int
+
+
+def group_problems(problems: Iterable[CellProblem]) -> list[ProblemGroup]:
+    """Say each sentence once for its column, with the rows, in the order in which they first come."""
+    grouped: dict[tuple[str, str], list[CellProblem]] = {}
+    for problem in problems:
+        grouped.setdefault((problem.column, problem.sentence), []).append(problem)
+    return [
+        ProblemGroup(
+            row_ranges([one.row for one in found]),
+            column,
+            tuple(dict.fromkeys(one.typed for one in found))[:MAX_CONTENTS_SHOWN],
+            sentence,
+            len(found),
+        )
+        for (column, sentence), found in grouped.items()
+    ]
+
+
+def row_ranges(rows: Iterable[int]) -> str:
+    """Return rows as “2, 5–9”; 0, the headings, as nothing."""
+    runs: list[list[int]] = []
+    for row in sorted({row for row in rows if row}):
+        if runs and row == runs[-1][1] + 1:
+            runs[-1][1] = row
+        else:
+            runs.append([row, row])
+    return ", ".join(str(first) if first == last else f"{first}–{last}" for first, last in runs)
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from grading.exchange.handover import archive
 from grading.exchange.handover.record_format import RecordFile
 from grading.exchange.imports import table_reader
 from grading.exchange.imports.roster import parse_school_number
-from grading.models import PendingUpload
+from grading.models import EarlierEvidence, PendingUpload
 from lessons.fields import DayField, NumberField, TotalHoursField
 from lessons.models import AMOUNT_FIELDS, CreditDecision, Syllabus, Unit
 from lessons.models.published_values import PublishedUnit
@@ -152,3 +152,18 @@ class CreditForm(forms.Form):
 
     def counted(self) -> dict[str, int]:
         return {name: self.cleaned_data[name] or 0 for name in AMOUNT_FIELDS}
+
+
+class EarlierEvidenceForm(forms.Form):
+    """The form that asks how many of the newest earlier lessons count as evidence, and why."""
+
+    reason = forms.CharField(label="Why so many, or none", max_length=2000, widget=forms.Textarea)
+
+    def __init__(self, data: Any = None, *, most: int, last: EarlierEvidence | None) -> None:
+        super().__init__(data)
+        count = NumberField(least=0, most=most, what="a number of lessons")
+        count.label, count.required = "How many of the newest count", True
+        count.initial = len(last.lessons) if last else 0
+        count.help_text = f"0 to {most}; 0 takes back what counted before"
+        fields: dict[str, Any] = self.fields
+        self.fields = {"count": count, **fields}

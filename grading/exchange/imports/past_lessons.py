@@ -1,4 +1,7 @@
-"""Import past lessons copied from paper. Nobody here signed them: earlier training, never evidence for readiness."""
+"""Import past lessons copied from paper. Nobody here signed them: earlier training.
+
+Their grades are kept with them, and count as evidence only as far as the chief instructor decides.
+"""
 
 import hashlib
 from collections import defaultdict
@@ -24,12 +27,47 @@ from grading.exchange.imports.roster import parse_school_number
 from grading.exchange.imports.table_reader import Table
 from grading.exchange.receiving import BatchOrigin, receive_records
 from grading.models import ReceivedBatch, ReceivedRecord
-from lessons.models import AMOUNT_FIELDS
+from lessons.models import AMOUNT_FIELDS, Manoeuvre
+from lessons.rules.scale import Level
 from school.models import Person, School
 
 FORMAT = 1
 # Far more than a lesson has: a higher number is a slip, or the total of several lessons.
 MAX_LANDINGS = 200
+# The parts of a circuit, each with a column of its own; the grades of everything else share one.
+GRADED_PARTS = ("takeoff", "downwind", "approach", "landing", "go_around")
+GRADES = {level.label.casefold(): level for level in Level if level.observed}
+
+
+def parse_grade(typed: str) -> Level | None:
+    """Read a level by its word; return None for an empty cell."""
+    if not typed:
+        return None
+    if typed.casefold() not in GRADES:
+        raise ValueError(f"Write one of {', '.join(level.label for level in GRADES.values())}, or nothing.")
+    return GRADES[typed.casefold()]
+
+
+def parse_other_grades(typed: str) -> dict[str, Level]:
+    """Read levels of other manoeuvres, as “stalls: Practice; slip: Explain”; the codes are looked up later."""
+    grades: dict[str, Level] = {}
+    for pair in filter(None, map(str.strip, typed.split(";"))):
+        code, colon, word = (text.strip() for text in pair.partition(":"))
+        level = parse_grade(word)
+        if not colon or not code or level is None:
+            raise ValueError("Write the code of a manoeuvre, a colon and a level; a semicolon before the next one.")
+        if code in grades:
+            raise ValueError(f"“{code}” is graded twice: a lesson has one grade of a manoeuvre.")
+        grades[code] = level
+    return grades
+
+
+def _grade_column(part: str) -> Column:
+    words = f"{part.replace('_', '-').capitalize()} grade"
+    explained = "the level that was flown without help; with help, or where nothing was written: empty"
+    return Column(f"grade_{part}", words, explained, parse_grade)
+
+
 COLUMNS = (
     Column("reference", "School number", "of the student, who is here", parse_school_number, True),
     Column("on", "Date", "as 2026-03-04", parse_day, True, is_date=True),
@@ -49,16 +87,24 @@ COLUMNS = (
     Column("school", "School", "where the lesson was given; empty: this school", text_parser(200)),
     Column("remarks", "Remarks", "as written on the paper", text_parser(2000)),
     Column("paper", "Where the paper is kept", "so that it can be found again", text_parser(200), True),
+    *map(_grade_column, GRADED_PARTS),
+    Column(
+        "other_grades",
+        "Other grades",
+        "levels of other manoeuvres by their codes, as “stalls: Practice; slip: Explain”",
+        parse_other_grades,
+    ),
 )
 TITLES = {column.key: column.title for column in COLUMNS}
 
 
 def plan_import(table: Table, on: date) -> ImportPlan:
     """Return what would be imported, or what is wrong. Three queries."""
-    headings = ("School number", "Student", "Date", "Taught", "Dual", "Solo", "Landings", "Instructor")
+    headings = ("School number", "Student", "Date", "Taught", "Dual", "Solo", "Landings", "Instructor", "Grades")
     made = ImportPlan(table.read_as, headings=headings)
     rows = parse_rows(table, COLUMNS, made)
     students = _students_by_number(rows)
+    _refuse_unknown_manoeuvres(rows, made)
     here = _known_fingerprints(rows, students)
     seen: dict[str, int] = {}
     for row in rows:
@@ -119,6 +165,30 @@ def _refuse_contradictions(row: ParsedRow, student: Person, on: date, made: Impo
             made.refuse(row.row, TITLES[name], row[name], f"More than {MAX_LANDINGS} in one lesson: divide it.")
         elif row[name] and not flown:
             made.refuse(row.row, TITLES[name], row[name], "Nothing was flown: enter the hours.")
+    for part in GRADED_PARTS:
+        if row[f"grade_{part}"] and not flown:
+            made.refuse(row.row, TITLES[f"grade_{part}"], row[f"grade_{part}"].label, "Nothing was flown.")
+
+
+def _refuse_unknown_manoeuvres(rows: list[ParsedRow], made: ImportPlan) -> None:
+    graded = {code for row in rows for code in row["other_grades"]}
+    # Of any issue: a code stays the same over issues, and the paper may be older than the newest.
+    known = set(Manoeuvre.objects.filter(code__in=graded).values_list("code", flat=True)) if graded else set()
+    for row in rows:
+        for code in row["other_grades"]:
+            if code in GRADED_PARTS:
+                said = f"“{code}” has a column of its own: write the level there."
+            elif code not in known:
+                said = f"No manoeuvre of this school has the code “{code}”: the page of imports lists them."
+            else:
+                continue
+            made.refuse(row.row, TITLES["other_grades"], code, said)
+
+
+def _grades(row: ParsedRow) -> dict[str, str]:
+    """Return the level of each manoeuvre that was graded, by its code."""
+    parts = {part: row[f"grade_{part}"] for part in GRADED_PARTS if row[f"grade_{part}"]}
+    return {code: level.value for code, level in {**parts, **row["other_grades"]}.items()}
 
 
 def _canonical_text(row: ParsedRow, student: Person) -> str:
@@ -133,13 +203,18 @@ def _canonical_text(row: ParsedRow, student: Person) -> str:
         "minutes": hours,
         **{name: row[name] for name in words},
     }
+    # Left out where there are none: a row that was imported before grades could be is known by its text again.
+    if grades := _grades(row):
+        content["grades"] = grades
     return rfc8785.dumps(content).decode()
 
 
 def _preview_cells(row: ParsedRow, student: Person) -> tuple[str, ...]:
     dual, solo = (f"{row[name] // 60}:{row[name] % 60:02d}" for name in ("dual_minutes", "solo_minutes"))
     day_words = f"{row['on']:%d %b %Y}"
-    return student.reference, student.name, day_words, row["unit"], dual, solo, str(row["landings"]), row["instructor"]
+    grades = ", ".join(f"{code.replace('_', '-')} {Level(level).label}" for code, level in _grades(row).items())
+    cells = (student.reference, student.name, day_words, row["unit"], dual, solo, str(row["landings"]))
+    return (*cells, row["instructor"], grades or "none")
 
 
 def import_rows(made: ImportPlan, by: Person, at: datetime, file_name: str, content: bytes) -> int:
