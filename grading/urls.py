@@ -162,6 +162,7 @@ urlpatterns = [
     path("people/<int:pk>/earlier/", handover.earlier_training, name="earlier_training"),
     path("received/<int:pk>/", handover.received_record, name="received_record"),
     path("students/<uuid:uid>/credit/", credit.training_credit, name="training_credit"),
+    path("students/<uuid:uid>/earlier-evidence/", credit.earlier_evidence, name="earlier_evidence"),
     path("approaches/", approaches.approaches, name="approaches"),
     path("tracks/", track_uploads.track_uploads, name="track_uploads"),
     path("tracks/keep/", track_uploads.keep_track_uploads, name="keep_track_uploads"),

@@ -677,6 +677,13 @@ grading:training_credit of enrolment
     POST dora      200    403    403    403    404    404    403    302
     POST hugo      .      .      .      404    404    403    403    302
     POST absent    404    404    .      404    404    404    404    302
+grading:earlier_evidence of enrolment
+    GET dora       200    403    403    403    404    404    403    302
+    GET hugo       .      .      .      404    404    403    403    302
+    GET absent     404    404    .      404    404    404    404    302
+    POST dora      200    403    403    403    404    404    403    302
+    POST hugo      .      .      .      404    404    403    403    302
+    POST absent    404    404    .      404    404    404    404    302
 grading:print_runs
     GET            200    403    403    403    403    403    200    302
 grading:request_print_run

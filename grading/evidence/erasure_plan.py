@@ -91,6 +91,7 @@ ERASURE_STEPS = (
         f"decision_id IN (SELECT id FROM lessons_creditdecision WHERE {BY_ENROLMENT})",  # noqa: S608
     ),
     ErasureStep("lessons_creditdecision", "decisions on credit", BY_ENROLMENT),
+    ErasureStep("grading_earlierevidence", "decisions on earlier lessons as evidence", BY_ENROLMENT),
     ErasureStep("lessons_earliertraining", "earlier training", BY_STUDENT, alone=True),
     ErasureStep(
         "grading_receivedrecord",

@@ -5,7 +5,7 @@ from grading.models.erasure import Erasure
 from grading.models.flight_track import FlightTrack, TrackTerm
 from grading.models.own_view import OwnView
 from grading.models.print_run import JobReport, PrintRun, PrintRunItem
-from grading.models.received import PendingUpload, ReceivedBatch, ReceivedRecord
+from grading.models.received import EarlierEvidence, PendingUpload, ReceivedBatch, ReceivedRecord
 from grading.models.record import LogbookForm, RecordCheck, Seal, Sheet, Signature
 from grading.models.track_upload import TrackUpload
 
@@ -13,6 +13,7 @@ __all__ = [
     "Attempt",
     "CriterionSeen",
     "DeviceEvent",
+    "EarlierEvidence",
     "Erasure",
     "FaultSeen",
     "FlightTrack",

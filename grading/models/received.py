@@ -5,6 +5,7 @@ from typing import ClassVar
 
 from django.db import models
 
+from lessons.models import Enrolment
 from school.models import Person
 
 
@@ -93,3 +94,31 @@ class ReceivedRecord(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} of {self.record_date} from {self.school}"
+
+
+class EarlierEvidence(models.Model):
+    """Which earlier lessons count as evidence in one enrolment, decided by the chief instructor for a written reason.
+
+    Each decision is complete and replaces the one before; one of no lesson takes all of them back. `lessons`: what
+    counts of each, the newest first, as it was when it was decided (grading/reading/earlier_evidence.py).
+    """
+
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="+")
+    # Copied, so that the verdict of a past day rests on what was decided then and not on what was imported since.
+    lessons = models.JSONField(default=list)
+    reason = models.TextField()
+    decided_at = models.DateTimeField()
+    decided_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        verbose_name_plural = "earlier evidence"
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["enrolment", "decided_at"], name="earlierevidence_at")
+        ]
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(condition=~models.Q(reason=""), name="earlierevidence_reason")
+        ]
+
+    def __str__(self) -> str:
+        return f"Earlier lessons as evidence for {self.enrolment.student}"

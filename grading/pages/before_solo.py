@@ -54,6 +54,7 @@ def readiness_details(
         "by_closing": count_levels_by_closing(row.read.lessons),
         "steps": [(step, fault_cures(step.faults, faults)) for step in next_steps(row.verdict, row.history)],
         "matrix": build_training_matrix(row, enrolment),
+        "brought": row.history.facts.brought_forward,
         "earlier": EarlierTraining.objects.filter(student=enrolment.student_id).exists(),
         "releases": given[::-1],
         "endorsements": [

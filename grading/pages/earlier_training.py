@@ -8,6 +8,7 @@ from django.db.models import Sum
 
 from grading.models import ReceivedBatch, ReceivedRecord, Seal
 from grading.reading.course_progress import courses_by_enrolment
+from grading.reading.earlier_evidence import evidence_decisions, read_grades
 from lessons.earlier_training import credit_carried_forward, credit_decisions
 from lessons.models import AMOUNT_FIELDS, CreditDecision, CreditedUnit, EarlierTraining, Enrolment, Lesson
 from school.current import end_of_school_day
@@ -62,20 +63,27 @@ def earlier_training_context(student: Person, on: date) -> dict[str, Any]:
     seals = {row.subject: row for row in Seal.objects.filter(subject__in=[batch.uid for batch in batches])}
     # Grouped here and not read for each batch, so that the number of queries stays fixed.
     records: dict[int, list[ReceivedRecord]] = {batch.pk: [] for batch in batches}
-    # The exact text of a record may be long and has an address of its own.
-    for row in ReceivedRecord.objects.filter(batch__in=batches).defer("canonical").order_by("place"):
+    # The exact text of a record may be long and has an address of its own: it is read for the grades alone.
+    grades: dict[str, str] = {}
+    for row in ReceivedRecord.objects.filter(batch__in=batches).order_by("place"):
+        given = read_grades(row.canonical) if row.kind == "paper_lesson" else {}
+        grades[row.fingerprint] = ", ".join(f"{code.replace('_', '-')} {level.label}" for code, level in given.items())
         row.words = RECORD_KINDS.get(row.kind, row.kind.replace("_", " "))  # type: ignore[attr-defined] # for the template
         records[row.batch_id].append(row)
     lessons = EarlierTraining.objects.filter(student=student)
     # Without replaced versions: the hours of one flight must not be added twice.
     standing = lessons.current()
+    shown = list(standing.order_by("on", "pk"))
+    for lesson in shown:
+        lesson.grade_words = grades.get(lesson.fingerprint, "")  # type: ignore[attr-defined] # for the template
+    evidence = evidence_decisions(enrolments, end_of_school_day(on))
     return {
         "student": student,
-        "lessons": list(standing.order_by("on", "pk")),
+        "lessons": shown,
         "totals": [
             HoursRow(label, total, 0, name.endswith("_minutes"))
             for (name, total), label in zip(standing.totals().items(), HOURS_LABELS, strict=True)
         ],
         "batches": [(batch, seals.get(batch.uid), records[batch.pk]) for batch in batches],
-        "credits": [(row, decisions.get(row.pk), courses[row.pk].credited) for row in enrolments],
+        "credits": [(row, decisions.get(row.pk), courses[row.pk].credited, evidence.get(row.pk)) for row in enrolments],
     }

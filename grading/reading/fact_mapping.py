@@ -40,6 +40,7 @@ def map_facts(
     flown: tuple[fact.LessonFact, ...],
     set_aside: Iterable[models.SetAside],
     zone: tzinfo,
+    brought_forward: fact.BroughtForwardFact | None = None,
 ) -> fact.Facts:
     """Collect the facts of one enrolment. `set_aside`: what is in force on the day."""
     kind = enrolment.aircraft_type
@@ -66,6 +67,7 @@ def map_facts(
         endorsements=tuple(_map_endorsement(row, zone) for row in endorsements),
         lessons=flown,
         set_aside=tuple(_map_set_aside(row, zone) for row in set_aside),
+        brought_forward=brought_forward,
     )
 
 

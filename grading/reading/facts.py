@@ -14,6 +14,7 @@ from django.db.models.functions import Coalesce, JSONObject
 
 from grading.models import Attempt, CriterionSeen, Measure, Release, SetAside, Standard
 from grading.reading import fact_mapping
+from grading.reading.earlier_evidence import evidence_decisions, map_brought_forward
 from grading.reading.grade_lines import GradingContext, measured_deviation, numbers_of_later_units
 from grading.rules import readiness
 from grading.rules.in_force import is_withdrawn_by
@@ -59,7 +60,7 @@ def facts_for(enrolment: Enrolment, on: date) -> readiness.Facts:
 
 
 def facts_for_all(enrolments: Sequence[Enrolment], on: date) -> dict[int, readiness.Facts]:
-    """Return the facts of each enrolment as of a day, by its primary key. Nine queries, however many enrolments."""
+    """Return the facts of each enrolment as of a day, by its primary key. Ten queries, however many enrolments."""
     return {pk: facts for pk, (facts, _) in load_facts_and_rows(enrolments, on).items()}
 
 
@@ -78,7 +79,7 @@ class FactRows:
 
 
 def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, tuple[readiness.Facts, FactRows]]:
-    """Return the facts of each enrolment and the rows behind them, by its primary key. Nine queries."""
+    """Return the facts of each enrolment and the rows behind them, by its primary key. Ten queries."""
     zone = school_zone()
     papers = papers_by_student(enrolments, zone)
     # Read without the day, because pages show every row: what was not known on the day is left out of the facts below.
@@ -89,6 +90,7 @@ def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, 
     )
     set_aside = _group_by_enrolment(SetAside.objects.select_related("decided_by"), enrolments)
     end = end_of(on, zone)
+    brought = evidence_decisions(enrolments, end)
     versions = _versions_in_force(enrolments, on, end)
     measures = _measures(versions)
     lessons = _lessons(versions, measures, zone)
@@ -112,6 +114,7 @@ def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, 
                     if not is_withdrawn_by(day_of_optional(row.withdrawn_at, zone), on)
                 ],
                 zone,
+                map_brought_forward(brought.get(enrolment.pk), zone),
             ),
             FactRows(tests[enrolment.pk], endorsements[enrolment.pk], rows[enrolment.pk], measures),
         )

@@ -7,7 +7,17 @@ from typing import Any
 from uuid import UUID
 
 from grading.evidence.lesson_payload import person_reference
-from grading.models import CriterionSeen, Measure, Release, Seal, SetAside, Signature
+from grading.models import (
+    CriterionSeen,
+    EarlierEvidence,
+    Measure,
+    ReceivedRecord,
+    Release,
+    Seal,
+    SetAside,
+    Signature,
+)
+from grading.reading.earlier_evidence import read_grades
 from grading.reading.grade_lines import GradingContext, measured_deviation
 from grading.rules.marking import ToleranceBand
 from grading.sheets.progress_content import school_and_student
@@ -71,6 +81,7 @@ def build_complete_content(enrolment: Enrolment, on: date) -> dict[str, Any]:
         "papers": _papers(enrolment, on),
         "moves": _moves(enrolment, on),
         "earlier": _earlier(enrolment, on),
+        "earlier_evidence": _earlier_evidence(enrolment, on),
         "totals": _totals(standing),
         "lessons": _ordered_lessons(sealed.pop("lessons"), sealed.pop("acknowledgements"), standing),
         **sealed,
@@ -183,8 +194,10 @@ def _papers(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
 
 
 def _earlier(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
-    """Return what was flown elsewhere, as it was received; it is no evidence here."""
+    """Return what was brought forward, as it was received; it is evidence only where a decision says so."""
     rows = EarlierTraining.objects.filter(student=enrolment.student, recorded_at__lt=end_of_school_day(on))
+    texts = ReceivedRecord.objects.filter(fingerprint__in=rows.values("fingerprint"), kind="paper_lesson")
+    grades = {row.fingerprint: read_grades(row.canonical) for row in texts}
     return [
         {
             "on": row.on.isoformat(),
@@ -194,8 +207,24 @@ def _earlier(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
             "dual_minutes": row.dual_minutes,
             "solo_minutes": row.solo_minutes,
             "landings": row.landings,
+            "grades": grades.get(row.fingerprint, {}),
         }
         for row in rows.order_by("on", "pk")
+    ]
+
+
+def _earlier_evidence(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
+    """Return each decision on how many earlier lessons count as evidence, the last of which is in force."""
+    zone = school_zone()
+    rows = EarlierEvidence.objects.filter(enrolment=enrolment, decided_at__lt=end_of_school_day(on))
+    return [
+        {
+            "on": day_of(row.decided_at, zone).isoformat(),
+            "lessons": [{"on": given["on"], "grades": given["grades"]} for given in row.lessons],
+            "reason": row.reason,
+            "by": person_reference(row.decided_by),
+        }
+        for row in rows.select_related("decided_by").order_by("pk")
     ]
 
 

@@ -1,4 +1,4 @@
-"""Decide what of a student's earlier training counts: a page of the chief instructor."""
+"""Decide what of a student's earlier training counts: pages of the chief instructor."""
 
 import uuid as uuids
 
@@ -10,12 +10,14 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from grading.actions.credit import decide_credit
-from grading.exchange.imports.import_forms import CreditForm
+from grading.actions.earlier_evidence import decide_earlier_evidence
+from grading.exchange.imports.import_forms import CreditForm, EarlierEvidenceForm
 from grading.reading.course_progress import courses_by_enrolment
+from grading.reading.earlier_evidence import brought_lessons, evidence_decisions
 from lessons.access import get_readable_enrolment
 from lessons.earlier_training import credit_decisions
 from lessons.models import AMOUNT_FIELDS, EarlierTraining
-from school.current import school_day
+from school.current import end_of_school_day, school_day
 from school.errors import Refusal
 from school.permissions import can_decide
 
@@ -58,3 +60,33 @@ def training_credit(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         "last": last,
     }
     return render(request, "grading/training_credit.html", context, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "POST"])
+def earlier_evidence(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
+    """Show the graded earlier lessons and decide how many of them count as evidence, for a written reason."""
+    enrolment = get_readable_enrolment(request.user, uid)
+    if not can_decide(request.user):
+        raise PermissionDenied("Only the chief instructor may decide what counts as evidence.")
+    now = timezone.now()
+    last = evidence_decisions([enrolment], end_of_school_day(school_day(now))).get(enrolment.pk)
+    lessons = brought_lessons(enrolment)
+    countable = [row for row in lessons if not row.obstacle]
+    form = EarlierEvidenceForm(request.POST or None, most=len(countable), last=last)
+    if request.method == "POST" and form.is_valid():
+        count, reason = form.cleaned_data["count"], form.cleaned_data["reason"]
+        try:
+            decide_earlier_evidence(enrolment=enrolment, count=count, reason=reason, by=request.user, at=now)
+        except Refusal as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.info(request, f"Decided for {enrolment.student}, and sealed. A later decision may replace it.")
+            return redirect("grading:earlier_training", enrolment.student_id)
+    context = {
+        "enrolment": enrolment,
+        "form": form,
+        "last": last,
+        "countable": countable,
+        "others": [row for row in lessons if row.obstacle],
+    }
+    return render(request, "grading/earlier_evidence.html", context, status=422 if form.errors else 200)

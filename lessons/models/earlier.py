@@ -51,8 +51,9 @@ class EarlierTrainingQuerySet(models.QuerySet["EarlierTraining"]):
 class EarlierTraining(TrainingAmounts):
     """One lesson that was not signed here: read from another school's record, or copied from paper.
 
-    It never counts as evidence for readiness. `batch` is the act of taking it in, `fingerprint` that of the record
-    it was read from; both lie in the app above. `lesson_uid` and `replaces_uid` are the other school's.
+    By itself it is no evidence for readiness; how much of it is, is decided in the app above. `batch` is the act of
+    taking it in, `fingerprint` that of the record it was read from; both lie there too. `lesson_uid` and `replaces_uid`
+    are the other school's.
     """
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)

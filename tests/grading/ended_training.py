@@ -18,6 +18,7 @@ from grading.evidence import chain, lesson_payload
 from grading.models import (
     Attempt,
     DeviceEvent,
+    EarlierEvidence,
     Measure,
     PrintRun,
     PrintRunItem,
@@ -252,7 +253,7 @@ def _create_print_run(cast: Cast, enrolment: Enrolment, sheet: Sheet) -> None:
 
 
 def _create_earlier_training(cast: Cast, enrolment: Enrolment) -> None:
-    """What Dora had flown elsewhere, received and credited."""
+    """What Dora had flown elsewhere, received, credited and decided on as evidence."""
     at = cast.at(9, ENDED_DAYS_AGO + 100)
     batch = ReceivedBatch.objects.create(
         student=enrolment.student,
@@ -290,6 +291,9 @@ def _create_earlier_training(cast: Cast, enrolment: Enrolment) -> None:
         enrolment=enrolment, reason="Dora showed it", decided_at=at, decided_by=cast.amelia
     )
     CreditedUnit.objects.create(decision=decision, unit=cast.units[1], reason="Dora knew it")
+    EarlierEvidence.objects.create(
+        enrolment=enrolment, reason="Dora flew it", decided_at=at, decided_by=cast.amelia
+    )  # fmt: skip
 
 
 def create_endorsement_list(cast: Cast, *names: Any) -> Sheet:

@@ -54,6 +54,7 @@ GUARDED_TABLES = (
     "grading_recordcheck",
     "grading_receivedbatch",
     "grading_receivedrecord",
+    "grading_earlierevidence",
     "grading_erasure",
     "grading_deviceevent",
     "lessons_earliertraining",

@@ -13,6 +13,7 @@ from grading.rules.readiness.fact_forms import fields_of
 from grading.rules.readiness.facts import (
     AircraftTypeFact,
     AttemptFact,
+    BroughtForwardFact,
     CircuitFact,
     EndorsementFact,
     Facts,
@@ -85,6 +86,8 @@ WORDS: frozenset[Field] = frozenset(
         (SetAsideFact, "requirement"),
         (SetAsideFact, "by"),
         (SetAsideFact, "reason"),
+        (BroughtForwardFact, "by"),
+        (BroughtForwardFact, "reason"),
         (Facts, "own_instructor"),
     }
 )
@@ -105,6 +108,7 @@ DAYS_TO_COME: frozenset[Field] = frozenset({(PaperFact, "expires")})
 # Of the lists, the field in which no two entries are equal. Two versions of a lesson are never both facts.
 DIFFERENT: dict[Field, tuple[str, ...]] = {
     (Facts, "lessons"): ("number", "id"),
+    (BroughtForwardFact, "lessons"): ("number", "id"),
     (LessonFact, "circuits"): ("number",),
 }
 

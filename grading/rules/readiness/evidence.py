@@ -12,6 +12,9 @@ def flown_evidence(flown: FlownAttempt, key: str = "", **values: Any) -> Evidenc
     """Return evidence that points to the circuit, or the lesson, where something was flown; key: what is said of it."""
     number, on = flown.lesson.number, flown.lesson.on
     circuit = flown.circuit.number if flown.circuit else None
+    if flown.lesson.is_brought_forward:
+        place = said("flown_before", instructor=flown.lesson.instructor, on=on)
+        return Evidence(said(key, place=place, **values) if key else place)
     if circuit is None:
         place = said("flown_in_lesson", lesson=number, on=on)
     else:

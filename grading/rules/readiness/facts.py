@@ -212,10 +212,29 @@ class LessonFact:
     id: str = ""
 
     @property
+    def is_brought_forward(self) -> bool:
+        """Return whether the lesson is from before this record; History numbers those −1, −2 and so on."""
+        return self.number < 0
+
+    @property
     def attempts(self) -> tuple[AttemptFact, ...]:
         """Return what the student flew: nothing of a circuit that was shown."""
         flown = (circuit for circuit in self.circuits if not circuit.shown)
         return tuple(part for circuit in flown for part in circuit.parts) + self.manoeuvres
+
+
+@dataclass(frozen=True, slots=True)
+class BroughtForwardFact:
+    """Name the lessons from before this record that count as evidence, by whose decision and why.
+
+    on: the day of the decision. Of the lessons only the graded parts of their circuits are looked at: of help, faults,
+    numbers and training items a table copied from paper says nothing.
+    """
+
+    on: date
+    by: str
+    reason: str
+    lessons: tuple[LessonFact, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,3 +257,4 @@ class Facts:
     endorsements: tuple[EndorsementFact, ...] = ()
     lessons: tuple[LessonFact, ...] = ()
     set_aside: tuple[SetAsideFact, ...] = ()
+    brought_forward: BroughtForwardFact | None = None

@@ -1,7 +1,7 @@
 """Lay out the facts as they were at the end of a day, in the order flown."""
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 from operator import attrgetter
@@ -39,7 +39,8 @@ class FlownAttempt(NamedTuple):
 class History:
     """What was signed by the end of the day `on`, and what the standard says of it.
 
-    lessons: every signed one; circuits: those that count, with the lesson of each. set_aside: the latest decision of
+    lessons: every signed one; circuits: those that count, with the lesson of each; brought_forward: the same of lessons
+    from before this record that were decided to count, the newest last. set_aside: the latest decision of
     each requirement; clean_needed: attempts without a fault that close it; rules: what each part that the standard asks
     for must show.
     """
@@ -49,6 +50,7 @@ class History:
     on: date
     lessons: tuple[LessonFact, ...]
     circuits: tuple[tuple[LessonFact, CircuitFact], ...]
+    brought_forward: tuple[tuple[LessonFact, CircuitFact], ...]
     set_aside: dict[str, SetAsideFact]
     clean_needed: int
     rules: Mapping[str, SuccessRule]
@@ -75,6 +77,7 @@ class History:
             on,
             lessons,
             circuits,
+            _brought_forward(facts, types, on),
             {row.requirement: row for row in decisions},
             _clean_attempts_needed(standard),
             _rules(standard),
@@ -198,6 +201,15 @@ class History:
             if attempt is not None and (good := self.judge(attempt)) is not None:
                 yield FlownAttempt(lesson, circuit, attempt), good
 
+    def newest_evidence(self, part: str) -> Iterator[tuple[FlownAttempt, bool]]:
+        """Yield the same, and behind what was signed here what was brought forward, whichever was flown first."""
+        yield from self.newest_outcomes(part)
+        pick = attrgetter(part)
+        for lesson, circuit in reversed(self.brought_forward):
+            attempt = pick(circuit)
+            if attempt is not None and (good := self.judge(attempt)) is not None:
+                yield FlownAttempt(lesson, circuit, attempt), good
+
     def outcomes(self, part: str) -> list[tuple[FlownAttempt, bool]]:
         """Return the same of the whole history, oldest first."""
         return [*self.newest_outcomes(part)][::-1]
@@ -215,6 +227,25 @@ def counted_types(facts: Facts, standard: StandardSpec) -> frozenset[str]:
 def counts_as_flown(lesson: LessonFact, types: frozenset[str]) -> bool:
     """Return whether what a lesson shows counts: neither on the ground nor in another type."""
     return lesson.kind is not UnitKind.GROUND and lesson.aircraft_type in types
+
+
+def _brought_forward(facts: Facts, types: frozenset[str], on: date) -> tuple[tuple[LessonFact, CircuitFact], ...]:
+    """Return the circuits of earlier lessons that count, from the day of the decision on.
+
+    Their lessons are numbered −1, −2 and so on, so that none is taken for a lesson of this record, and count as signed
+    on the day of the decision.
+    """
+    decided = facts.brought_forward
+    if decided is None or decided.on > on:
+        return ()
+    flown = sorted((row for row in decided.lessons if row.on <= on), key=lambda row: (row.on, row.number))
+    return tuple(
+        (replace(lesson, number=-place, signed=decided.on), circuit.with_control_taken())
+        for place, lesson in enumerate(flown, start=1)
+        if counts_as_flown(lesson, types)
+        for circuit in sorted(lesson.circuits, key=lambda row: row.number)
+        if not circuit.shown
+    )
 
 
 def _clean_attempts_needed(standard: StandardSpec) -> int:

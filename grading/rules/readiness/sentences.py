@@ -26,6 +26,7 @@ SENTENCES: Sentences = {
     # Where something was flown.
     "flown_in_circuit": "lesson {lesson}, circuit {circuit}, {on}",
     "flown_in_lesson": "lesson {lesson}, {on}",
+    "flown_before": "lesson brought forward, given by {instructor}, {on}",
     "from": "from: {place}",
     "to": "to: {place}",
     "missed": "not to standard: {place}",
@@ -96,6 +97,11 @@ SENTENCES: Sentences = {
     "so_far": "{done} of {flown} so far",
     "of_the_last": "{done} of the last {last}",
     "of_needed": "{done} of {needed}",
+    "with_brought": "{far}, {brought} brought forward",
+    "brought_forward": (
+        "{brought} of {judged} brought forward from {count} earlier lesson, by decision of {by}, {on}: {reason}",
+        "{brought} of {judged} brought forward from {count} earlier lessons, by decision of {by}, {on}: {reason}",
+    ),
     "more_required": "{far}, {last} needed",
     "newest_not": "{far}, the newest not",
     "in_one_lesson": "{far}, but all in one lesson",

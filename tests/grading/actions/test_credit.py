@@ -190,7 +190,7 @@ def test_the_chief_decides_on_a_page_and_everybody_reads_it(transfer_cast: Cast,
     ):
         client.force_login(getattr(transfer_cast, who))
         assert "Seen in the logbook" in client.get(where).text, where
-    assert "not evidence" in client.get(student).text
+    assert "No earlier lesson counts as evidence" in client.get(student).text
     client.force_login(transfer_cast.frida)
     assert "Brought forward" in client.get(f"/records/{transfer_cast.enrolment.uid}/").text
     assert not Lesson.objects.exists()

@@ -89,7 +89,7 @@ def test_who_has_left_is_not_compared(flown: Cast) -> None:
 def test_the_queries_do_not_grow(flown: Cast, django_assert_num_queries: Callable[..., Any], more: int) -> None:
     add_students(flown, more)
     before, after = standard_of(landing=Row(3, 2)), standard_of(landing=Share(9, 10, 2))
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(13):
         comparison = compare_standards(before, after, flown.today)
         assert [str(row.enrolment.student) for row in comparison.verdicts] == [str(flown.dora)]
     assert comparison.total == 2 + more

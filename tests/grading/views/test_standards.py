@@ -30,7 +30,7 @@ from tests.factories import (
 from tests.shared_state import shared_state
 
 HTMX = {"HTTP_HX-Request": "true"}
-PAGE_QUERIES, COMPARE_QUERIES = 10, 22
+PAGE_QUERIES, COMPARE_QUERIES = 10, 23
 
 
 @shared_state

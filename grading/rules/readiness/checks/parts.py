@@ -42,10 +42,19 @@ class PartProgress:
     @property
     def far(self) -> Said:
         if isinstance(self.rule, Row):
-            return said("in_a_row", done=self.done)
+            return self.with_brought(said("in_a_row", done=self.done))
         if len(self.judged) < self.rule.last:
-            return said("so_far", done=self.done, flown=len(self.judged))
-        return said("of_the_last", done=self.done, last=self.rule.last)
+            return self.with_brought(said("so_far", done=self.done, flown=len(self.judged)))
+        return self.with_brought(said("of_the_last", done=self.done, last=self.rule.last))
+
+    def with_brought(self, far: Said) -> Said:
+        """Return how far it is with what of it was brought forward, which is said wherever that is."""
+        return said("with_brought", far=far, brought=len(self.brought)) if self.brought else far
+
+    @property
+    def brought(self) -> list[FlownAttempt]:
+        """Return the attempts from before this record among those that are judged."""
+        return [flown for flown, _ in self.judged if flown.lesson.is_brought_forward]
 
     @property
     def misses(self) -> list[FlownAttempt]:
@@ -54,7 +63,7 @@ class PartProgress:
 
 def measure_part(history: History, part: str, rule: SuccessRule) -> PartProgress:
     """Return how far a part of the circuit is by a rule."""
-    newest = history.newest_outcomes(part)
+    newest = history.newest_evidence(part)
     looked_at = islice(newest, rule.last) if isinstance(rule, Share) else takewhile(_is_good, newest)
     judged = (*looked_at,)[::-1]
     outcomes = [(flown.lesson.number, good) for flown, good in judged]
@@ -81,9 +90,13 @@ def check_part(history: History, spec: RequirementSpec) -> CheckResult:
         raise StandardError(f"{spec.key}: “{spec.check}” is no rule for a part of the circuit")
     known = progress_by_part(history).get(part)
     progress = known if known is not None and known.rule == rule else measure_part(history, part, rule)
-    evidence = _evidence(progress)
+    evidence = _evidence(progress) + _brought_evidence(history, progress)
     if progress.met:
         since = _met_since(history, part, rule).signed
+        decided = history.facts.brought_forward
+        # Before the decision that counts them nothing rested on what was brought forward.
+        if since and decided and progress.brought:
+            since = max(since, decided.on)
         return CheckResult(State.MET, progress.far, progress.done, progress.needed, evidence, since=since)
     return CheckResult(
         State.OPEN,
@@ -100,7 +113,9 @@ def _far(progress: PartProgress) -> Said:
     far, rule = progress.far, progress.rule
     lessons = {flown.lesson.number for flown, good in progress.judged if good}
     if progress.done < progress.needed:
-        return far if isinstance(rule, Share) else said("of_needed", done=progress.done, needed=progress.needed)
+        if isinstance(rule, Share):
+            return far
+        return progress.with_brought(said("of_needed", done=progress.done, needed=progress.needed))
     if isinstance(rule, Share) and len(progress.judged) < rule.last:
         return said("more_required", far=far, last=rule.last)
     if not progress.judged[-1][1]:
@@ -120,7 +135,7 @@ def _to_meet(progress: PartProgress) -> Said:
 
 def _met_since(history: History, part: str, rule: SuccessRule) -> LessonFact:
     """Return the lesson at whose end the rule first held, of those at whose ends it has held without a break."""
-    newest = history.newest_outcomes(part)
+    newest = history.newest_evidence(part)
     seen: list[Judged] = []
     place, met_by = 0, None
     while True:
@@ -147,6 +162,16 @@ def _pull(newest: Iterator[Judged], seen: list[Judged], place: int, rule: Succes
             seen.append(judged)
             if not judged[1]:
                 break
+
+
+def _brought_evidence(history: History, progress: PartProgress) -> tuple[Evidence, ...]:
+    """Say which evidence was brought forward, and by whose decision."""
+    decided, brought = history.facts.brought_forward, progress.brought
+    if decided is None or not brought:
+        return ()
+    lessons = len({flown.lesson.number for flown in brought})
+    numbers = {"brought": len(brought), "judged": len(progress.judged), "count": lessons}
+    return (Evidence(said("brought_forward", **numbers, by=decided.by, on=decided.on, reason=decided.reason)),)
 
 
 def _evidence(progress: PartProgress) -> tuple[Evidence, ...]:

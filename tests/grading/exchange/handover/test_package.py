@@ -584,7 +584,7 @@ def test_the_page_of_earlier_training_takes_the_same_queries(
     client.force_login(getattr(cast, who))
     page = f"/people/{cast.dora.pk}/earlier/"
     client.get(page)
-    with django_assert_num_queries(16):
+    with django_assert_num_queries(17):
         assert client.get(page).status_code == 200
 
 
