@@ -27,7 +27,10 @@ def require_libraries() -> None:
     """Refuse where printing would fail: otherwise only the first sheet would, long after the start."""
     missing = [package for library, package in LIBRARIES.items() if not find_library(library)]
     if missing:
-        raise Refusal(f"Printing needs system libraries that are missing: sudo apt-get install -y {' '.join(missing)}")
+        raise Refusal(
+            f"Printing needs system libraries that are missing (in Debian {', '.join(missing)}): bash .ci/install"
+            " installs them or names the packages of this system."
+        )
 
 
 def require_free_port(port: int) -> None:
