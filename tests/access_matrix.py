@@ -20,7 +20,7 @@ school:login
     POST           302    302    302    302    302    302    302    200
 school:logout
     POST           302    302    302    302    302    302    302    302
-school:light
+school:display
     POST           302    302    302    302    302    302    302    302
 school:manifest
     GET            200    200    200    200    200    200    200    200
@@ -212,7 +212,7 @@ lessons:syllabuses
     GET            200    200    200    403    403    403    200    302
 lessons:syllabus_schema
     GET            200    200    200    403    403    403    200    302
-lessons:take_in_syllabus
+lessons:import_syllabus
     GET            200    403    403    403    403    403    403    302
     POST           200    403    403    403    403    403    403    302
 lessons:syllabus of syllabus
@@ -707,7 +707,7 @@ grading:print_run_file of run
 PERMITTED_FORMS: dict[str, dict[str, str]] = {
     "lessons:begin_gates": {"act": "begin", "kind": "tricycle", "height_ft": "1000", "width_ft": "4500"},
     "lessons:edit_gates": {"act": "keep", "shape": "square"},
-    "lessons:take_in_syllabus": {"text": "code: x"},
+    "lessons:import_syllabus": {"text": "code: x"},
     "lessons:draft_part": {"act": "remove"},
     "grading:board_choice": {"act": "save", "name": "Close", "show": "close", "rows": "roomy"},
     "grading:move_students": {"act": "move", "reason": "No."},

@@ -101,7 +101,9 @@ def open_school(
         raise Refusal("This installation already has its school: log in.")
     # Without it the first stranger on the page would own the school; constant time gives no part of the code away.
     if not constant_time_compare(code.strip().lower(), opening_code()):
-        raise Refusal("That is not the code: manage.py opening_code prints it on the server. What you typed is kept.")
+        raise Refusal(
+            "That is not the code: manage.py setup_code prints it on the server. What you typed is still here."
+        )
     school_actions.refuse_time_zone(time_zone)
     school = School.objects.create(
         pk=1, name=name, rule_set=rule_set, paper=paper, time_zone=time_zone, aerodrome=_add_aerodrome(home)

@@ -22,7 +22,7 @@ def _optional_day(label: str) -> DayField:
 class OpenSchoolForm(forms.Form):
     title = "The school"
     code = forms.CharField(
-        label="Opening code", max_length=20, help_text="Printed on the server by manage.py opening_code."
+        label="Setup code", max_length=20, help_text="Printed on the server by manage.py setup_code."
     )
     name = forms.CharField(label="Name of the school", max_length=100)
     rule_set = forms.ChoiceField(label="Rules", choices=School.RuleSet.choices)

@@ -105,7 +105,7 @@ def syllabus_schema(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-def take_in_syllabus(request: HttpRequest) -> HttpResponse:
+def import_syllabus(request: HttpRequest) -> HttpResponse:
     """Import a syllabus file as a draft. An invalid file is refused whole, with line and field."""
     _require_chief(request)
     form = ImportSyllabusForm(request.POST or None, request.FILES or None)
@@ -126,7 +126,7 @@ def take_in_syllabus(request: HttpRequest) -> HttpResponse:
     # Pasted text stays on the page; an uploaded file's text is shown only if it must be corrected.
     text = request.POST.get("text") or (form.cleaned_data.get("text", "") if problems else "")
     context = {"form": form, "problems": problems, "text": text}
-    return render(request, "lessons/take_in_syllabus.html", context, status=422 if problems or form.errors else 200)
+    return render(request, "lessons/import_syllabus.html", context, status=422 if problems or form.errors else 200)
 
 
 @require_POST

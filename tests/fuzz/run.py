@@ -20,7 +20,7 @@ from tests.fuzz.school import PEOPLE, add_further_pages, address_patterns, forms
 Inputs = st.SearchStrategy[Sent]
 # In a short run: who sees the most forms, and on which pages.
 SEEN_BY = {
-    "amelia": ["readiness", "edit_gates", "standard", "school_settings", "training_credit", "take_in_syllabus"],
+    "amelia": ["readiness", "edit_gates", "standard", "school_settings", "training_credit", "import_syllabus"],
     "bert": ["lesson", "begin_lesson", "written_test", "solo_endorsement"],
     "dora": ["own_progress", "earlier_training"],
     "frida": ["student_record", "enrol_student", "imports", "request_print_run", "end_of_training"],
@@ -102,7 +102,7 @@ def attack_a_few(cast: Cast, *, inputs: int) -> FuzzReport:
 
 def attack_the_opening(well: Mapping[str, str], today: date, *, inputs: int, quick: bool) -> FuzzReport:
     """The one form that stands before there is a school, filled in as `well` but for what nobody expects."""
-    account, client, page = FuzzReport(), Client(), "/open/"
+    account, client, page = FuzzReport(), Client(), "/set-up/"
     form = _whole_opening(client, page, well)
     fields = [
         replace(field, options=(well[field.name],)) if field.name in well and not field.options else field

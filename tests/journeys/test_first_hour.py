@@ -69,7 +69,7 @@ def page(browser: Browser, live_server: Any) -> Iterator[Page]:
 
 def test_an_empty_school_has_its_first_lesson_within_ten_minutes(transactional_db: None, page: Page) -> None:
     one, typed = Newcomer(page), opening_form()
-    page.goto("/open/")
+    page.goto("/set-up/")
     for _ in range(4):
         one.type_all(typed)
         one.press("Go on")

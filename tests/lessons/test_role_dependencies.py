@@ -54,7 +54,7 @@ def test_the_record_of_who_was_a_student_stays_readable_for_the_same_people(cast
     training.end_training(enrolment=cast.enrolment, on=cast.today, end="completed", by=cast.frida, at=cast.at())
     uid = cast.enrolment.uid
     pages = (
-        f"/lessons/{lesson.uid}/", f"/sheets/{sheet.uid}.pdf", f"/people/{cast.dora.pk}/earlier/",
+        f"/lessons/{lesson.uid}/", f"/sheets/{sheet.uid}.pdf", f"/people/{cast.dora.pk}/earlier-training/",
         "/me/journal/", f"/students/{uid}/", f"/students/{uid}/end/", f"/records/{uid}/", "/me/",
     )  # fmt: skip
     people = (cast.dora, cast.emil, cast.bert, cast.amelia, cast.frida)
@@ -125,7 +125,7 @@ def test_access_is_taken_at_any_time_and_the_page_says_what_stays_open(cast: Cas
     assert "remains to be done" not in client.get(f"/people/{cast.cleo.pk}/").text
     refusal = client.post(page + "roles/", {"roles": ["admin"]})
     assert (refusal.status_code, "reassign them first" in refusal.text) == (422, True)
-    assert client.post(page + "take-access/", {"reason": "left"}).status_code == 302
+    assert client.post(page + "revoke-access/", {"reason": "left"}).status_code == 302
 
 
 def test_a_student_is_handed_over_on_the_page(cast: Cast, client: Client) -> None:

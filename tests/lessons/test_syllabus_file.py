@@ -218,14 +218,14 @@ def test_what_another_changed_since_the_form_was_shown_is_not_lost(
 
 def test_a_file_is_taken_in_as_a_draft_or_refused_whole(cast: Cast, client: Client) -> None:
     client.force_login(cast.amelia)
-    broken = client.post("/syllabuses/take-in/", {"text": TEXT.replace(ISSUE, '"issue": "two"')})
+    broken = client.post("/syllabuses/import/", {"text": TEXT.replace(ISSUE, '"issue": "two"')})
     assert broken.status_code == 422
     assert "line 4, issue: Expected `int`, got `str`." in broken.text
     assert "To first solo" in broken.text  # the text stays in its field
     assert not SyllabusDraft.objects.exists()
-    again = client.post("/syllabuses/take-in/", {"text": TEXT})
+    again = client.post("/syllabuses/import/", {"text": TEXT})
     assert "is already published" in again.text
-    taken = client.post("/syllabuses/take-in/", {"text": TEXT.replace(ISSUE, f'"issue": {FORM.issue + 1}', 1)})
+    taken = client.post("/syllabuses/import/", {"text": TEXT.replace(ISSUE, f'"issue": {FORM.issue + 1}', 1)})
     assert taken.status_code == 302
     assert SyllabusDraft.objects.get().issue == FORM.issue + 1
 

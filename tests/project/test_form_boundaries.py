@@ -62,7 +62,7 @@ def test_a_reason_that_is_too_long_is_refused_and_stands_in_its_field(cast: Cast
         person=cast.dora, kind="english", issued=cast.today, recorded_at=cast.at(), recorded_by=cast.frida
     )
     for who, page, most in (
-        (cast.bert, f"/lessons/{lesson.uid}/correct/", 300), (cast.frida, f"/records/papers/{paper.pk}/void/", 200),
+        (cast.bert, f"/lessons/{lesson.uid}/correct/", 300), (cast.frida, f"/records/documents/{paper.pk}/void/", 200),
     ):  # fmt: skip
         client.force_login(who)
         before = JournalEntry.objects.count()
@@ -114,7 +114,7 @@ def test_a_plain_form_of_a_lesson_that_is_refused_keeps_all_that_was_typed(cast:
 
 def test_a_lamp_of_the_page_goes_back_to_a_path_only(client: Client, db: None) -> None:
     for typed in ("O’Brien 👩🏽‍✈️", "grading:home", "//elsewhere.example", "https://elsewhere.example", "\ufffd"):
-        reply = client.post("/light/", {"light": "night", "next": typed})
+        reply = client.post("/display/", {"light": "night", "next": typed})
         assert (reply.status_code, reply.headers["Location"]) == (302, "/")
 
 

@@ -59,8 +59,8 @@ def test_no_page_has_what_the_policy_would_refuse(cast: Cast, client: Client) ->
             "/people/add/",
             "/account/",
             "/account/password/",
-            "/account/address/",
-            "/account/again/",
+            "/account/e-mail/",
+            "/account/confirm/",
             "/account/second-step/",
             "/aircraft/",
             "/aerodromes/",
@@ -75,7 +75,7 @@ def test_no_page_has_what_the_policy_would_refuse(cast: Cast, client: Client) ->
             assert not re.search(r"<style|<script(?![^>]* src=)", text), address
             # What was on a page stays in no storage of the browser for the key “back”.
             assert '"historyCacheSize":0' in text
-        assert client.post("/account/again/", {"password": SECRET}).status_code == 302
+        assert client.post("/account/confirm/", {"password": SECRET}).status_code == 302
         for address in ("/account/second-step/codes/", "/account/second-step/passkeys/"):
             text = client.get(address).text
             assert "<form" in text
@@ -114,7 +114,7 @@ def test_pages_are_sent_compressed_and_of_no_certain_length(cast: Cast, client: 
     ],
 )  # fmt: skip
 def test_the_display_setting_redirects_to_own_paths_only(client: Client, db: None, back: str, to: str) -> None:
-    reply = client.post("/light/", {"light": "night", "next": back})
+    reply = client.post("/display/", {"light": "night", "next": back})
     assert (reply.status_code, "x" in reply.cookies) == (302, False)
     assert reply["Location"] == to or reply["Location"].startswith("/a%0D%0A")
     assert reply.cookies["light"]["httponly"]

@@ -106,9 +106,11 @@ def test_a_school_is_begun_cut_off_and_ended_and_nothing_is_lost(own: OwnSchool)
 
     with own.start() as process:
         said = read_until(process, "Stop with Ctrl-C")
-        code = next(line for line in said if line.startswith(f"Open http://127.0.0.1:{own.port}/open/ in the browser"))
+        code = next(
+            line for line in said if line.startswith(f"Open http://127.0.0.1:{own.port}/set-up/ in the browser")
+        )
         assert f"The school answers at http://127.0.0.1:{own.port}/ on this machine.\n" in said
-        page = urllib.request.urlopen(f"http://127.0.0.1:{own.port}/open/").read().decode()
+        page = urllib.request.urlopen(f"http://127.0.0.1:{own.port}/set-up/").read().decode()
         assert "code" in page
         kept = {name: (own.folder / name).read_text() for name in ("secret", "environment", "signing/school.pem")}
         own.sql(ADD_ROW)

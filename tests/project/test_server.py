@@ -368,10 +368,10 @@ def test_a_visitor_cannot_say_who_they_are_for_the_proxy(site: Site) -> None:
     assert reply.status == 200
     assert re.fullmatch(r"[0-9a-f]{32}", reply.headers["X-Request-ID"])
     assert "no-store" in reply.headers["Cache-Control"]
-    secret = "/calendar/5f0c3f9e-0000-4000-8000-000000000000.ics?name=Ines"
+    secret = "/expiry-dates/5f0c3f9e-0000-4000-8000-000000000000.ics?name=Ines"
     assert site.visitor.ask("GET", secret).status == 404
-    kept = wait_until(lambda: [line for line in site.log("access").splitlines() if "/calendar/" in line])
-    assert json.loads(kept[0])["path"] == "/calendar/"
+    kept = wait_until(lambda: [line for line in site.log("access").splitlines() if "/expiry-dates/" in line])
+    assert json.loads(kept[0])["path"] == "/expiry-dates/"
     assert "Ines" not in site.log("access")
 
 

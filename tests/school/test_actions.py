@@ -39,7 +39,7 @@ def test_both_pages_say_so_and_keep_what_was_typed(cast: Cast, client: Client) -
     future = str(cast.today + timedelta(days=40))
     before = Paper.objects.count()
     for address, sent in (
-        (f"/records/{cast.enrolment.uid}/papers/", {"kind": "english", "number": "E-77", "issued": future}),
+        (f"/records/{cast.enrolment.uid}/documents/", {"kind": "english", "number": "E-77", "issued": future}),
         (f"/people/{cast.bert.pk}/certificate/", {"number": "E-77", "issued": future, "expires": "2099-01-01"}),
     ):
         reply = client.post(address, sent)

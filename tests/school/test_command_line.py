@@ -29,7 +29,7 @@ CALLS: dict[str, list[str]] = {
     "demo": ["--prepare"],
     "derive_verdicts": [],
     "load_demo": [],
-    "opening_code": [],
+    "setup_code": [],
     "restore": ["FACTS"],
     "send_reminders": [],
     "signing_certificate": [],
@@ -89,7 +89,7 @@ def assert_one_sentence(ended: dict[str, tuple[int, str]], expected: str) -> Non
         assert "Traceback" not in said, (name, said)
         assert len(said.strip().splitlines()) == 1, (name, said)
     told = [name for name, (_, said) in ended.items() if expected in said]
-    assert {"opening_code", "back_up", "check_records", "derive_verdicts", "send_reminders"} <= set(told), ended
+    assert {"setup_code", "back_up", "check_records", "derive_verdicts", "send_reminders"} <= set(told), ended
 
 
 def test_a_database_that_cannot_be_reached(tmp_path: Path) -> None:
@@ -107,7 +107,7 @@ def test_a_database_without_tables(tmp_path: Path, django_db_setup: None, django
 def test_settings_that_are_not_complete(missing: str) -> None:
     given = {name: value for name, value in SERVER.items() if name != missing}
     done = subprocess.run(
-        [sys.executable, "manage.py", "opening_code"],
+        [sys.executable, "manage.py", "setup_code"],
         cwd=settings.BASE_DIR,
         env=ENVIRONMENT | given | {"DATABASE_URL": "postgres://nobody@127.0.0.1:1/none"},
         capture_output=True,

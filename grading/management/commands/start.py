@@ -59,7 +59,7 @@ class Command(BaseCommand):
 
     def _write_address(self, folder: Path, port: int) -> None:
         # It refuses where there is a school already.
-        asked = one_machine.start_command("opening_code", output=subprocess.PIPE)
+        asked = one_machine.start_command("setup_code", output=subprocess.PIPE)
         code, _ = asked.communicate()
         self._write(f"\nThe school answers at http://127.0.0.1:{port}/ on this machine.")
         self._write("It is open: log in." if asked.returncode else code.decode().strip())

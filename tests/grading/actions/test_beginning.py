@@ -134,7 +134,7 @@ def test_the_pack_of_a_tablet_says_which_solo_has_no_release(
     monkeypatch.setattr(offline_pack, "UNIT_OFFSETS", range(-len(released.units), len(released.units)))
     client.force_login(released.bert)
     for expected in (False, True):
-        packed = client.get("/tablet/kept/").json()
+        packed = client.get("/tablet/offline/").json()
         [dora] = [row for row in packed["students"] if row["uid"] == str(released.enrolment.uid)]
         unreleased = {unit["pk"] for unit in dora["units"] if unit["unreleased"]}
         assert unreleased == ({released.units[SOLO].pk, released.units[SOLO + 1].pk} if expected else set())

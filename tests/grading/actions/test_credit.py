@@ -180,7 +180,7 @@ def test_the_chief_decides_on_a_page_and_everybody_reads_it(transfer_cast: Cast,
     )
     assert done.status_code == 302
     assert 'value="1:12"' in client.get(page).text
-    student = f"/people/{transfer_cast.dora.pk}/earlier/"
+    student = f"/people/{transfer_cast.dora.pk}/earlier-training/"
     for who, where in (
         ("amelia", student),
         ("dora", student),

@@ -298,7 +298,7 @@ def test_the_application_cannot_change_what_a_tablet_sent(cast: Cast, bert: Clie
 
 
 def test_a_blank_page_leaves_nothing_behind(cast: Cast, bert: Client) -> None:
-    kept = bert.get("/tablet/kept/").json()
+    kept = bert.get("/tablet/offline/").json()
     assert [student["name"] for student in kept["students"]] == ["Dora Example", "Emil Example"]
     for unit in kept["students"][0]["units"]:
         page = bert.get(unit["url"])
@@ -306,7 +306,7 @@ def test_a_blank_page_leaves_nothing_behind(cast: Cast, bert: Client) -> None:
         assert str(uuid.UUID(int=0)) in page.text
     assert not Lesson.objects.exists()
     begun = begin_lesson(cast)
-    assert bert.get("/tablet/kept/").json()["lessons"][0]["url"] == f"/lessons/{begun.uid}/"
+    assert bert.get("/tablet/offline/").json()["lessons"][0]["url"] == f"/lessons/{begun.uid}/"
 
 
 @pytest.mark.parametrize("lessons", [1, 3])
@@ -316,9 +316,9 @@ def test_what_is_kept_asks_as_many_queries_for_many_lessons(
     for day in range(lessons):
         begin_lesson(cast, days_ago=day)
         fly_lesson(cast, days_ago=day)
-    bert.get("/tablet/kept/")
+    bert.get("/tablet/offline/")
     with django_assert_num_queries(11):  # one reads the school, for its zone, one the releases
-        assert len(bert.get("/tablet/kept/").json()["lessons"]) >= lessons
+        assert len(bert.get("/tablet/offline/").json()["lessons"]) >= lessons
 
 
 @pytest.mark.parametrize("lessons", [1, 3])

@@ -17,11 +17,11 @@ from tests.factories import opening_form
 
 
 def test_a_school_is_opened_and_its_pages_work(db: None, client: Client, capsys: Any) -> None:
-    call_command("opening_code")
+    call_command("setup_code")
     assert opening_code() in capsys.readouterr().out
     assert "No school has been set up yet" in client.get("/login/").text
-    assert client.get("/open/").status_code == 200
-    assert client.post("/open/", opening_form()).headers["Location"] == "/login/"
+    assert client.get("/set-up/").status_code == 200
+    assert client.post("/set-up/", opening_form()).headers["Location"] == "/login/"
     school, person = School.objects.get(), Person.objects.get()
     assert (school.aerodrome.ident, str(school.aerodrome.variation_deg)) == ("ZZZY", "-2.5")
     assert list(Runway.objects.order_by("designator").values_list("designator", "heading_magnetic")) == [
@@ -35,10 +35,10 @@ def test_a_school_is_opened_and_its_pages_work(db: None, client: Client, capsys:
     for page in ("/students/", "/lessons/", "/records/", "/records/enrol/", "/standard/", "/gates/", f"/gates/{code}/",
                  f"/gates/{code}/edit/", "/syllabuses/", "/me/"):  # fmt: skip
         assert client.get(page).status_code == 200, page
-    assert client.get("/open/").status_code == 404
-    assert client.post("/open/", opening_form()).status_code == 404
+    assert client.get("/set-up/").status_code == 404
+    assert client.post("/set-up/", opening_form()).status_code == 404
     with pytest.raises(CommandError):
-        call_command("opening_code")
+        call_command("setup_code")
 
 
 @pytest.mark.parametrize(
@@ -55,7 +55,7 @@ def test_a_school_is_opened_and_its_pages_work(db: None, client: Client, capsys:
 def test_a_wrong_answer_opens_nothing_and_keeps_what_was_typed(
     db: None, client: Client, changed: dict[str, str], said: str
 ) -> None:
-    reply = client.post("/open/", opening_form(**changed))
+    reply = client.post("/set-up/", opening_form(**changed))
     assert (reply.status_code, School.objects.count(), Person.objects.count()) == (422, 0, 0)
     assert said in reply.text
     assert 'value="New Field"' in reply.text
@@ -72,13 +72,13 @@ def go_on(client: Client, page: str, typed: dict[str, str], button: str = "") ->
     # What is ticked or written there already is sent as well.
     sent |= {str(box["name"]): "on" for box in form.select("input[type=checkbox][checked]")}
     sent |= {name: typed[name] for name in shown if name in typed}
-    return client.post("/open/", sent | ({button: "yes"} if button else {}))
+    return client.post("/set-up/", sent | ({button: "yes"} if button else {}))
 
 
 def test_the_opening_goes_step_by_step_and_back(db: None, client: Client) -> None:
     cache.clear()
     typed, titles = opening_form(), []
-    page = client.get("/open/")
+    page = client.get("/set-up/")
     for _ in range(4):
         titles.append(BeautifulSoup(page.text, "html.parser").h2.text)
         page = go_on(client, page.text, typed)
@@ -107,7 +107,7 @@ def test_the_opening_goes_step_by_step_and_back(db: None, client: Client) -> Non
 
 def test_a_step_that_is_wrong_is_shown_again(db: None, client: Client) -> None:
     typed = opening_form(home__designator="37")
-    page = go_on(client, client.get("/open/").text, typed)
+    page = go_on(client, client.get("/set-up/").text, typed)
     page = go_on(client, page.text, typed)
     assert page.status_code == 422
     assert "Step 2 of 5" in page.text
@@ -128,11 +128,11 @@ def test_the_code_is_not_guessed(db: None, client: Client, monkeypatch: pytest.M
     cache.clear()
     now = timezone.now()  # tries are counted by the minute: none begins in between
     monkeypatch.setattr(timezone, "now", lambda: now)
-    statuses = [client.post("/open/", opening_form(school__code=f"guess {turn}")).status_code for turn in range(11)]
+    statuses = [client.post("/set-up/", opening_form(school__code=f"guess {turn}")).status_code for turn in range(11)]
     assert statuses == [422] * 10 + [429]
-    refused = client.post("/open/", opening_form())
+    refused = client.post("/set-up/", opening_form())
     assert "too many attempts within a minute" in refused.text
     assert 'value="New Field"' in refused.text  # nothing that was typed is lost
     assert not School.objects.exists()
     cache.clear()
-    assert client.post("/open/", opening_form()).status_code == 302
+    assert client.post("/set-up/", opening_form()).status_code == 302

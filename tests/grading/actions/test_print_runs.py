@@ -303,19 +303,19 @@ def test_one_sheet_at_a_time_is_in_memory(
 def test_asking_on_the_page(cast: Cast, client: Client) -> None:
     client.force_login(cast.frida)
     sent = {"kind": "progress", "on": str(cast.today), "paper": "A4", "chosen": "active", "print": "yes"}
-    found = client.post("/print-runs/ask/", sent | {"find": "yes", "q": "dora", "picked": str(cast.enrolment.uid)})
+    found = client.post("/print-runs/request/", sent | {"find": "yes", "q": "dora", "picked": str(cast.enrolment.uid)})
     boxes = BeautifulSoup(found.content, "html.parser").select("#students input")
     assert [(box["value"], box.has_attr("checked")) for box in boxes] == [(str(cast.enrolment.uid), True)]
     assert PrintRun.objects.count() == 0
-    reply = client.post("/print-runs/ask/", sent | {"picked": str(cast.enrolment.uid)})
+    reply = client.post("/print-runs/request/", sent | {"picked": str(cast.enrolment.uid)})
     assert reply.status_code == 422
     assert "choose the students picked, or untick them" in reply.text
-    reply = client.post("/print-runs/ask/", sent | {"picked": [str(cast.enrolment.uid), "x"], "chosen": "picked"})
+    reply = client.post("/print-runs/request/", sent | {"picked": [str(cast.enrolment.uid), "x"], "chosen": "picked"})
     run = PrintRun.objects.get()
     assert reply.headers["Location"] == f"/print-runs/{run.uid}/"
     assert [item.enrolment for item in run.items.all()] == [cast.enrolment]
     for wrong in ({"on": "soon"}, {"chosen": "ended"}, {"kind": "endorsements"}):
-        assert client.post("/print-runs/ask/", sent | wrong).status_code == 422
+        assert client.post("/print-runs/request/", sent | wrong).status_code == 422
 
 
 def test_the_page_of_a_run_and_its_file(cast: Cast, client: Client, instant_printing: None) -> None:
@@ -368,7 +368,7 @@ def test_a_run_without_a_job_says_so_and_has_a_key(cast: Cast, client: Client) -
     text = client.get(f"/print-runs/{run.uid}/").text
     assert "Nothing works on the other 2." in text
     assert "Continue printing" in text
-    client.post(f"/print-runs/{run.uid}/again/")
+    client.post(f"/print-runs/{run.uid}/retry/")
     assert count_jobs(run) > 0
 
 
@@ -400,7 +400,7 @@ def test_queries_do_not_grow_with_the_rows(
         for page, queries in (
             ("/print-runs/", 4),
             (f"/print-runs/{runs[0].uid}/", 7),
-            ("/print-runs/ask/", 5),
+            ("/print-runs/request/", 5),
             ("/records/jobs/", 9),
         ):
             with django_assert_num_queries(queries):

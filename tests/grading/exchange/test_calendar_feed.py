@@ -41,10 +41,10 @@ def test_each_sees_what_concerns_them(cast: Cast) -> None:
     for who in ("dora", "emil", "bert", "cleo", "frida"):
         client = Client()
         client.force_login(getattr(cast, who))
-        assert client.post("/calendar/").status_code == 302
+        assert client.post("/expiry-dates/").status_code == 302
         getattr(cast, who).refresh_from_db()
-        seen[who] = read_calendar(Client(), f"/calendar/{getattr(cast, who).calendar_key}.ics")
-        assert f"{getattr(cast, who).calendar_key}.ics" in client.get("/calendar/").text
+        seen[who] = read_calendar(Client(), f"/expiry-dates/{getattr(cast, who).calendar_key}.ics")
+        assert f"{getattr(cast, who).calendar_key}.ics" in client.get("/expiry-dates/").text
     of_dora = {name: {k: v for k, v in found.items() if "Dora" in k} for name, found in seen.items()}
     assert of_dora["dora"] == of_dora["bert"] == of_dora["frida"]
     assert list(of_dora["dora"].values()) == [until]
@@ -56,13 +56,13 @@ def test_each_sees_what_concerns_them(cast: Cast) -> None:
 def test_a_new_address_ends_the_old_one(cast: Cast, client: Client) -> None:
     first = actions.create_calendar_address(person=cast.dora, at=cast.at())
     second = actions.create_calendar_address(person=cast.dora, at=cast.at())
-    assert client.get(f"/calendar/{first}.ics").status_code == 404
-    assert client.get(f"/calendar/{second}.ics").status_code == 200
-    assert client.get(f"/calendar/{uuid.uuid4()}.ics").status_code == 404
+    assert client.get(f"/expiry-dates/{first}.ics").status_code == 404
+    assert client.get(f"/expiry-dates/{second}.ics").status_code == 200
+    assert client.get(f"/expiry-dates/{uuid.uuid4()}.ics").status_code == 404
 
 
 def is_readable(key: uuid.UUID) -> bool:
-    return Client().get(f"/calendar/{key}.ics").status_code == 200
+    return Client().get(f"/expiry-dates/{key}.ics").status_code == 200
 
 
 def test_the_address_ends_with_a_new_password(cast: Cast) -> None:
@@ -75,8 +75,8 @@ def test_the_address_ends_with_a_new_password(cast: Cast) -> None:
     client.post("/account/password/", wrong | {"oldpassword": SECRET})
     assert not is_readable(key)
     assert JournalEntry.objects.get(what="calendar address ended").person_id == cast.bert.pk
-    assert "Create an address" in client.get("/calendar/").text
-    client.post("/calendar/")  # renewed by hand
+    assert "Create an address" in client.get("/expiry-dates/").text
+    client.post("/expiry-dates/")  # renewed by hand
     assert is_readable(Person.objects.get(pk=cast.bert.pk).calendar_key)
     assert not is_readable(key)
 
@@ -108,6 +108,6 @@ def test_its_queries_do_not_grow(
     if students == 2:
         fly_lesson(cast, enrolment=cast.other_enrolment)
     client.force_login(cast.amelia)
-    client.get("/calendar/")
+    client.get("/expiry-dates/")
     with django_assert_num_queries(7):
-        client.get("/calendar/")
+        client.get("/expiry-dates/")

@@ -334,7 +334,7 @@ def test_what_runs_out_is_said_in_days(cast: Cast, client: Client) -> None:
     client.force_login(cast.dora)
     assert found[0].words in client.get("/me/").text
     client.force_login(cast.amelia)
-    calendar = client.get("/calendar/").text
+    calendar = client.get("/expiry-dates/").text
     assert found[0].what in calendar
     assert "Dora Example" in calendar
     paper = cast.bert.papers.get()

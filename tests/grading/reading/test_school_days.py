@@ -127,7 +127,7 @@ def test_pages_propose_and_show_the_day_of_the_school(cast: Cast, client: Client
     client.force_login(cast.bert)
     today = {day_of(datetime.now(UTC), here)}
     form = client.get(f"/lessons/begin/{cast.enrolment.uid}/")
-    pack = client.get("/tablet/kept/")
+    pack = client.get("/tablet/offline/")
     today.add(day_of(datetime.now(UTC), here))  # midnight may have passed between
     assert form.context["form"].initial["on"] in today
     assert pack.json()["zone"] == zone

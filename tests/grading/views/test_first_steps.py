@@ -28,7 +28,7 @@ def steps(client: Client) -> dict[str, tuple[bool, str]]:
 
 @pytest.mark.django_db
 def test_a_new_school_is_led_to_its_first_lesson(client: Client) -> None:
-    assert client.post("/open/", opening_form()).status_code == 302
+    assert client.post("/set-up/", opening_form()).status_code == 302
     client.force_login(Person.objects.get())
     assert client.get("/").headers["Location"] == "/first-steps/"
     home = School.objects.get().aerodrome_id

@@ -28,7 +28,7 @@ from tests.factories import add_person, fly_lesson
 def test_what_is_found(cast: Cast, client: Client, asked: str, found: list[str], not_found: list[str]) -> None:
     fly_lesson(cast)
     client.force_login(cast.frida)
-    main = client.get("/find/", {"q": asked}).text.split("<main", 1)[1]
+    main = client.get("/search/", {"q": asked}).text.split("<main", 1)[1]
     assert [words for words in found if words not in main] == []
     assert [words for words in not_found if words in main.replace(asked, "")] == []
 
@@ -43,7 +43,7 @@ def test_whoever_is_in_training_comes_before_whose_training_ended(cast: Cast, cl
         )  # fmt: skip
         Enrolment.objects.filter(pk=enrolment.pk).update(ended_on=cast.at(8, days_ago).date(), end="terminated")
     client.force_login(cast.frida)
-    rows = client.get("/find/", {"q": "example"}).context["results"]["students"]
+    rows = client.get("/search/", {"q": "example"}).context["results"]["students"]
     assert [row.student.given_name for row in rows] == ["Dora", "Emil", "Exa20", "Exa500"]
 
 
@@ -52,6 +52,6 @@ def test_its_queries_do_not_grow(cast: Cast, client: Client, django_assert_num_q
     for day in range(lessons):
         fly_lesson(cast, days_ago=day)
     client.force_login(cast.amelia)
-    client.get("/find/")
+    client.get("/search/")
     with django_assert_num_queries(8):
-        client.get("/find/", {"q": "example 1"})
+        client.get("/search/", {"q": "example 1"})

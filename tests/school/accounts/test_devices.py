@@ -145,7 +145,7 @@ def test_who_is_logged_in_shows_that_it_is_they_while_strangers_guess(cast: Cast
     log_in(client, "bert")
     del client.cookies["device"]
     guess()
-    reply = client.post("/account/again/?next=/account/", {"password": SECRET})
+    reply = client.post("/account/confirm/?next=/account/", {"password": SECRET})
     assert reply.headers.get("Location") == "/account/"
 
 

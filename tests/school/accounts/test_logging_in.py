@@ -300,8 +300,8 @@ def test_an_address_counts_once_it_is_confirmed(known: Cast, monkeypatch: pytest
     clock = Clock(monkeypatch)
     client = Client()
     log_in(client, "bert")
-    asked = client.post("/account/address/", {"email": "new@school.example", "action_add": ""})
-    assert asked.headers["Location"].startswith("/account/again/")  # is it you
+    asked = client.post("/account/e-mail/", {"email": "new@school.example", "action_add": ""})
+    assert asked.headers["Location"].startswith("/account/confirm/")  # is it you
     client.post(asked.headers["Location"], {"password": SECRET})
     clock.now += 1
     assert Person.objects.get(pk=known.bert.pk).email == "bert@school.example"

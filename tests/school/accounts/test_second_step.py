@@ -130,7 +130,7 @@ def test_codes_are_set_up_and_removed_by_whoever_knows_the_password(cast: Cast, 
     client = Client()
     log_in(client, "bert")
     asked = client.get("/account/second-step/codes/").headers["Location"]
-    assert asked == "/account/again/?next=%2Faccount%2Fsecond-step%2Fcodes%2F"
+    assert asked == "/account/confirm/?next=%2Faccount%2Fsecond-step%2Fcodes%2F"
     assert "Wrong password" in client.post(asked, {"password": "wrong"}).text
     assert client.post(asked, {"password": SECRET}).headers["Location"] == "/account/second-step/codes/"
     page = client.get("/account/second-step/codes/")
@@ -150,8 +150,8 @@ def test_codes_are_set_up_and_removed_by_whoever_knows_the_password(cast: Cast, 
     assert [row.after["kind"] for row in kinds] == ["one-time codes", "recovery codes"]
     assert {row.person_id for row in kinds} == {cast.bert.pk}
     clock.now += 301
-    assert client.get("/account/second-step/codes/remove/").headers["Location"].startswith("/account/again/")
-    client.post("/account/again/?next=/account/second-step/codes/remove/", {"password": SECRET})
+    assert client.get("/account/second-step/codes/remove/").headers["Location"].startswith("/account/confirm/")
+    client.post("/account/confirm/?next=/account/second-step/codes/remove/", {"password": SECRET})
     assert client.post("/account/second-step/codes/remove/").status_code == 302
     assert not Authenticator.objects.exists()  # recovery codes go with the last second step
     assert JournalEntry.objects.filter(what="second step removed").count() == 2
@@ -161,7 +161,7 @@ def test_new_recovery_codes_end_the_earlier_ones(cast: Cast, clock: Clock) -> No
     old = add_codes(cast.bert)
     client = after_password("bert")
     enter_code(client, code_at(clock.now))
-    client.post("/account/again/?next=/account/", {"password": SECRET})
+    client.post("/account/confirm/?next=/account/", {"password": SECRET})
     client.post("/account/second-step/recovery/new/")
     assert set(client.get("/account/second-step/recovery/").context["unused_codes"]).isdisjoint(old)
 
@@ -185,8 +185,8 @@ def test_chief_and_administrator_are_led_to_set_it_up(cast: Cast, second_step_re
             client.get("/students/", headers={"HX-Request": "true"}).headers["HX-Redirect"] == "/account/second-step/"
         )
         assert "log in with a second step" in client.get("/account/second-step/").text
-        assert client.get("/account/second-step/codes/").headers["Location"].startswith("/account/again/")
-        assert client.get("/account/again/").status_code == 200
+        assert client.get("/account/second-step/codes/").headers["Location"].startswith("/account/confirm/")
+        assert client.get("/account/confirm/").status_code == 200
         for page in ("/marks/", "/manifest.webmanifest", "/service-worker.js"):
             assert client.get(page).status_code == 200
         assert client.post("/logout/").headers["Location"] == "/login/"

@@ -175,11 +175,11 @@ def test_an_address_that_was_only_typed_opens_nothing(cast: Cast, act: str) -> N
     Person.objects.filter(pk=cast.bert.pk).update(email=OLD)
     client = Client()
     log_in(client, "bert")
-    client.post("/account/again/?next=/account/address/", {"password": SECRET})
-    client.post("/account/address/", {"email": NEW, "action_add": ""})
+    client.post("/account/confirm/?next=/account/e-mail/", {"password": SECRET})
+    client.post("/account/e-mail/", {"email": NEW, "action_add": ""})
     assert EmailAddress.objects.filter(user=cast.bert, email=NEW).exists()
     if act:
-        client.post("/account/address/", {"email": OLD if act == "action_remove" else NEW, act: ""})
+        client.post("/account/e-mail/", {"email": OLD if act == "action_remove" else NEW, act: ""})
     assert bert(cast).email == OLD
     assert forget_password(NEW) == []
     assert forget_password(OLD) == [OLD]

@@ -45,14 +45,14 @@ def test_an_address_is_changed_while_no_mail_goes(cast: Cast, mail_away: None) -
     give_address(cast.bert, "bert@school.example")
     client = Client()
     log_in(client, "bert")
-    asked = client.post("/account/address/", {"email": "new@school.example", "action_add": ""})
+    asked = client.post("/account/e-mail/", {"email": "new@school.example", "action_add": ""})
     reply = client.post(asked.headers["Location"], {"password": SECRET})  # is it you, and on with the form
     assert reply.status_code < 500
     assert SENTENCE in reply.text
     assert 'value="new@school.example"' in reply.text
     assert list(EmailAddress.objects.filter(user=cast.bert).values_list("email", flat=True)) == ["bert@school.example"]
     EmailAddress.objects.create(user=cast.bert, email="new@school.example")
-    again = client.post("/account/address/", {"email": "new@school.example", "action_send": ""})
+    again = client.post("/account/e-mail/", {"email": "new@school.example", "action_send": ""})
     assert again.status_code == 409
     assert SENTENCE in again.text
 

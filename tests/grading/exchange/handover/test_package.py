@@ -246,7 +246,7 @@ def test_the_schools_own_records_coming_home_are_known(cast: Cast, client: Clien
     content = export_record(cast)
     upload = create_upload(cast, content)
     client.force_login(cast.frida)
-    assert "Every record of this file is already here." in client.get(f"/records/take-in/{upload.uid}/record/").text
+    assert "Every record of this file is already here." in client.get(f"/records/import/{upload.uid}/record/").text
     with pytest.raises(Refusal, match="already here"):
         import_record(cast, content, cast.dora)
     fly_lesson(cast)
@@ -355,7 +355,7 @@ def test_a_package_with_the_work_of_minutes_is_a_sentence(
     content = reseal_package(foreign_record, enlarge)
     assert len(content) < 2**20
     client.force_login(cast.frida)
-    reply = client.post("/records/take-in/", {"kind": "hand_over", "file": io.BytesIO(content)})
+    reply = client.post("/records/import/", {"kind": "hand_over", "file": io.BytesIO(content)})
     assert reply.status_code == 422
     assert "It takes more work to read than any file that belongs here" in reply.text
     assert PendingUpload.objects.count() == 0
@@ -459,11 +459,11 @@ def test_what_was_received_is_final_even_for_the_owner_of_the_tables(foreign_rec
 def test_who_gives_a_record_out_sees_what_the_other_school_compares(cast: Cast, client: Client) -> None:
     create_full_record(cast)
     client.force_login(cast.frida)
-    content = client.post(f"/people/{cast.dora.pk}/hand-over/").content
+    content = client.post(f"/people/{cast.dora.pk}/transfer/").content
     first_line = archive.open_archive(content)[archive.SIGNATURE].split()[0]
     digest = hashlib.sha256(base64.b64decode(first_line)).hexdigest()
     assert SigningCertificate.objects.newest_first()[0].fingerprint == digest
-    assert groups_of_four(digest) in client.get(f"/people/{cast.dora.pk}/earlier/").text
+    assert groups_of_four(digest) in client.get(f"/people/{cast.dora.pk}/earlier-training/").text
 
 
 def test_the_preview_writes_nothing_and_offers_the_person_who_is_here(
@@ -472,7 +472,7 @@ def test_the_preview_writes_nothing_and_offers_the_person_who_is_here(
     client.force_login(cast.frida)
     kept = io.BytesIO(foreign_record)
     kept.name = "dora.zip"
-    reply = client.post("/records/take-in/", {"kind": "hand_over", "file": kept})
+    reply = client.post("/records/import/", {"kind": "hand_over", "file": kept})
     assert reply.status_code == 302
     counts = Person.objects.count(), Seal.objects.count()
     text = client.get(reply["Location"]).text
@@ -506,7 +506,7 @@ def test_a_new_person_is_enrolled_with_it(foreign_record: bytes, cast: Cast, cli
     Person.objects.filter(pk=cast.dora.pk).update(reference="T-99", born=None)
     upload = create_upload(cast, foreign_record)
     client.force_login(cast.frida)
-    page = f"/records/take-in/{upload.uid}/record/"
+    page = f"/records/import/{upload.uid}/record/"
     assert "who is here" not in client.get(page).text
     new = {"whose": "new", "reference": "T-50", "username": "dora-two", "syllabus": cast.enrolment.syllabus_id}
     refused = client.post(page, new)
@@ -524,7 +524,7 @@ def test_a_file_that_is_not_sound_is_not_kept(foreign_record: bytes, cast: Cast,
     files = archive.open_archive(foreign_record)
     broken = io.BytesIO(repack(files, files[archive.RECORD].replace(b"Dora", b"Dara")))
     broken.name = "dora.zip"
-    reply = client.post("/records/take-in/", {"kind": "hand_over", "file": broken})
+    reply = client.post("/records/import/", {"kind": "hand_over", "file": broken})
     assert reply.status_code == 422
     assert "its text does not give its fingerprint" in reply.text
     assert not PendingUpload.objects.exists()
@@ -536,7 +536,7 @@ def test_records_of_another_person_are_pointed_out(foreign_record: bytes, cast: 
 
     upload = create_upload(cast, reseal_package(foreign_record, renamed))
     client.force_login(cast.frida)
-    text = client.get(f"/records/take-in/{upload.uid}/record/").text
+    text = client.get(f"/records/import/{upload.uid}/record/").text
     assert "Check these first." in text
     assert "records[0] speaks of Dora Example, T-4." in text
 
@@ -582,7 +582,7 @@ def test_the_page_of_earlier_training_takes_the_same_queries(
         for day in (1, 2):
             add_paper_record(cast, f"2020-03-0{day}")
     client.force_login(getattr(cast, who))
-    page = f"/people/{cast.dora.pk}/earlier/"
+    page = f"/people/{cast.dora.pk}/earlier-training/"
     client.get(page)
     with django_assert_num_queries(17):
         assert client.get(page).status_code == 200

@@ -142,7 +142,7 @@ def test_an_error_in_the_last_row_keeps_everything_out(cast: Cast, client: Clien
     with pytest.raises(Refusal, match="Nothing was imported: correct 1 cell"):
         import_table.import_table(upload=upload, on=cast.today, by=cast.frida, at=cast.at(9))
     client.force_login(cast.frida)
-    page = f"/records/take-in/{upload.uid}/table/"
+    page = f"/records/import/{upload.uid}/table/"
     assert client.post(page).status_code == 422
     assert row_counts() == before
     assert "1 thing to correct before this can be imported" in client.get(page).text
@@ -224,7 +224,7 @@ def test_the_same_row_twice_is_a_question(cast: Cast) -> None:
 @pytest.mark.parametrize("form", ["csv", "xlsx"])
 def test_the_example_reads_as_headings_and_no_row(cast: Cast, client: Client, kind: str, form: str) -> None:
     client.force_login(cast.frida)
-    content = client.get(f"/records/take-in/example/{kind}.{form}").content
+    content = client.get(f"/records/import/example/{kind}.{form}").content
     table = read_table(content)
     columns = import_table.import_columns(kind)
     assert list(table.headings) == [column.title for column in columns]
@@ -242,19 +242,19 @@ def test_the_example_reads_as_headings_and_no_row(cast: Cast, client: Client, ki
 
 def test_the_codes_that_a_table_takes_are_shown_and_offered(cast: Cast, client: Client) -> None:
     client.force_login(cast.frida)
-    page = " ".join(client.get("/records/take-in/").text.split())
+    page = " ".join(client.get("/records/import/").text.split())
     said = [
         f"“{cast.type.code}” is {cast.type.name}",
         f"“{cast.enrolment.syllabus.code}” is {cast.enrolment.syllabus}",
         f"“{cast.bert.reference}” is {cast.bert.name}",
     ]
     assert [words for words in said if words not in page] == []
-    text = client.get("/records/take-in/example/roster.csv").content.decode("utf-8-sig")
+    text = client.get("/records/import/example/roster.csv").content.decode("utf-8-sig")
     assert [words for words in said if words not in text.replace('""', '"')] == []
     # A past lesson names its instructor as the paper does.
-    assert cast.bert.reference not in client.get("/records/take-in/example/past_lessons.csv").content.decode()
+    assert cast.bert.reference not in client.get("/records/import/example/past_lessons.csv").content.decode()
 
-    book = openpyxl.load_workbook(io.BytesIO(client.get("/records/take-in/example/aircraft.xlsx").content))
+    book = openpyxl.load_workbook(io.BytesIO(client.get("/records/import/example/aircraft.xlsx").content))
     offered = {str(rule.sqref)[0]: rule.formula1 for rule in book.active.data_validations.dataValidation}
     assert offered == {"B": f'"{cast.type.code}"', "C": '"yes,no"'}
 
@@ -399,7 +399,7 @@ def test_a_file_is_uploaded_once_looked_at_and_taken_in_once(cast: Cast, client:
     assert "2 new: people and enrolments" in shown.text
     assert "No passwords are created" in shown.text
     assert row_counts() == before
-    assert "roster.csv" in client.get("/records/take-in/").text
+    assert "roster.csv" in client.get("/records/import/").text
     assert client.post(page).status_code == 302
     assert row_counts()[0] == before[0] + 2
     assert client.post(page).status_code == 404
@@ -409,7 +409,7 @@ def test_a_file_is_uploaded_once_looked_at_and_taken_in_once(cast: Cast, client:
 def test_what_was_missing_may_come_between(cast: Cast, client: Client) -> None:
     client.force_login(cast.frida)
     upload = create_upload(cast, "past_lessons", PAST + "N-1;2026-01-04;Climbing;1.0;1;Old;Box\n")
-    page = f"/records/take-in/{upload.uid}/table/"
+    page = f"/records/import/{upload.uid}/table/"
     assert "No student has this number" in client.get(page).text
     import_rows(cast, "roster", roster_csv(cast))
     assert "1 new: past lessons from paper" in client.get(page).text
@@ -430,7 +430,7 @@ def test_what_cannot_be_used_is_not_kept_and_says_why(cast: Cast, client: Client
         reply = upload_by_page(client, kind, content)
         assert reply.status_code == 422
         assert "This file cannot be used. Nothing was stored." in reply.text
-    assert client.post("/records/take-in/", {"kind": "roster"}).status_code == 422
+    assert client.post("/records/import/", {"kind": "roster"}).status_code == 422
     assert not PendingUpload.objects.exists()
 
 
@@ -443,7 +443,7 @@ def test_looking_at_a_table_takes_the_same_queries_for_any_number_of_rows(
     head, body = wrong_at_the_end[0], wrong_at_the_end[1:][:rows]
     upload = create_upload(cast, kind, "\n".join([head, *body]))
     client.force_login(cast.frida)
-    page = f"/records/take-in/{upload.uid}/table/"
+    page = f"/records/import/{upload.uid}/table/"
     client.get(page)
     with django_assert_num_queries(queries):
         assert client.get(page).status_code == 200
@@ -452,7 +452,7 @@ def test_looking_at_a_table_takes_the_same_queries_for_any_number_of_rows(
 def upload_by_page(client: Client, kind: str, content: bytes, form: str = "csv") -> HttpResponse:
     file = io.BytesIO(content)
     file.name = f"{kind}.{form}"
-    reply: HttpResponse = client.post("/records/take-in/", {"kind": kind, "file": file})
+    reply: HttpResponse = client.post("/records/import/", {"kind": kind, "file": file})
     return reply
 
 

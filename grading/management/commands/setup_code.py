@@ -8,10 +8,10 @@ from school.models import School
 
 
 class Command(BaseCommand):
-    help = "Print the code that opens the school in an empty installation, at /open/."
+    help = "Print the code that sets up the school in an empty installation, at /set-up/."
 
     def handle(self, *args: Any, **options: Any) -> None:
         if School.objects.exists():
             raise CommandError("This installation already has its school: log in.")
-        address = f"{settings.PUBLIC_ADDRESS.rstrip('/')}/open/"
+        address = f"{settings.PUBLIC_ADDRESS.rstrip('/')}/set-up/"
         self.stdout.write(f"Open {address} in the browser and enter {opening_code()}")
