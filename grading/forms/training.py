@@ -10,6 +10,7 @@ from grading.actions.endorsements import latest_release_end
 from grading.actions.print_runs import PRINTERS
 from grading.actions.release_rules import ReleaseLimits
 from grading.models import PrintRun, Release, Sheet
+from grading.rules.release_words import runway_words
 from lessons.fields import DayField
 from lessons.models import Enrolment, Syllabus
 from school.citations import cite, follows_us_rules
@@ -133,7 +134,7 @@ class ReleaseForm(forms.Form):
         giver = fields["endorsed_by"].queryset.filter(pk=value["endorsed_by"]).first()
         return [
             ("Solo", str(dict(fields["kind"].choices).get(value["kind"], "by day, at home"))),
-            ("At", f"{place or ''}, runway {value['runways']}"),
+            ("At", f"{place or ''}, {runway_words(str(value['runways'] or ''))}"),
             ("Wind with gusts", f"{_plain(value['max_wind_kt'])} kt or less"),
             ("Crosswind", f"{_plain(value['max_crosswind_kt'])} kt or less"),
             ("Visibility", f"{_plain(value['min_visibility_sm'])} SM or more"),

@@ -8,6 +8,7 @@ from typing import Any
 from grading.sheets.lesson_log import LogTable, lay_out_log
 from grading.sheets.progress_layout import RELEASE_STATES, ReleaseBox, is_long, release_words, withdrawal_words
 from grading.sheets.signs import Mark, Signs
+from lessons.models import Endorsement
 from school.formats import write_days_within, write_moment
 
 Plain = Mapping[str, Any]
@@ -21,6 +22,7 @@ class SignedLine:
     plain: Plain
     mark: Mark
     gone: str = ""
+    title: str = ""
 
 
 @dataclass(frozen=True)
@@ -43,7 +45,9 @@ def lay_out_complete(sheet: Plain) -> CompleteLayout:
 
 def _endorsement(row: Plain, sheet: Plain, signs: Signs) -> SignedLine:
     gone = next((each for each in sheet["endorsements_withdrawn"] if each["endorsement"] == row["id"]), None)
-    return SignedLine(row, signs.mark(row["signature"]), withdrawal_words(gone) if gone else "")
+    # Sealed by its code; on paper it has the name that pages give it.
+    title = Endorsement.Kind(row["kind"]).label
+    return SignedLine(row, signs.mark(row["signature"]), withdrawal_words(gone) if gone else "", title)
 
 
 def _releases(sheet: Plain, signs: Signs) -> list[ReleaseBox]:

@@ -6,9 +6,10 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
+from grading.rules.release_words import limits_words
 from grading.sheets.pictures import ApproachPictures, ProgressPicture, draw_approaches, draw_progress
 from grading.sheets.signs import Mark, Signs
-from school.formats import write_day, write_days_within, write_hours, write_moment, write_visibility
+from school.formats import write_day, write_days_within, write_hours, write_moment
 from school.marks.figures import PartGrade
 from school.marks.paper import grade_row
 
@@ -16,6 +17,10 @@ LESSONS_SHOWN, GRADE_ROWS, GRADE_PITCH_PT = 19, 20, 14.2
 LEAST_LESSONS, RELEASES_SHOWN = 4, 3
 # What a line takes, in mm, measured on printed sheets; the box of a page is 250 mm high.
 PAGE_MM, LINE_MM, LESSON_MM, LETTERS_A_LINE = 248.0, 3.35, 4.1, 62
+# Of a release in force: its frame, and a line of its limits in bold.
+FRAME_MM, LIMITS_LINE_MM, LETTERS_OF_LIMITS, LETTERS_OF_SMALL = 3.2, 3.7, 84, 110
+# An estimate may err: with so many lessons fewer the pictures are small, and with more no page is forced to end.
+SMALL_FROM, UNBROKEN_FROM = 7, 11
 LONG_NAME = 36
 STATES = {"met": "", "open": "Open.", "lapsed": "Expired.", "set_aside": "Set aside.", "not_known": "Not known."}
 RELEASE_STATES = {"in_force": ("signed", "In force"), "withdrawn": ("withdrawn", "Withdrawn"),
@@ -88,9 +93,9 @@ def lay_out_progress(sheet: Plain, fewer: int = 0) -> ProgressLayout:
     requirements = requirement_lines(sheet["verdict"]["requirements"])
     progress, grades = draw_progress(sheet), _grade_lines(sheet["grades"])
     first, figure = _first_page_mm(sheet, requirements, releases, small=False), _figure_mm(progress)
-    small = first + figure > PAGE_MM
+    small = first + figure > PAGE_MM or fewer >= SMALL_FROM
     first -= APPROACH_SAVED_MM if small else 0
-    breaks = first + figure <= PAGE_MM
+    breaks = first + figure <= PAGE_MM and fewer < UNBROKEN_FROM
     shown = LESSONS_SHOWN if breaks else _lessons_beside_figure(first, figure)
     cut = max(len(lines) - max(shown - fewer, LEAST_LESSONS), 0)
     return ProgressLayout(
@@ -118,9 +123,16 @@ def _first_page_mm(
 ) -> float:
     """Estimate how much of the first page is full before the figure of all circuits."""
     lines = sum(_lines(row) for row in requirements) / 2 + 1
-    boxes = sum(5.4 + LINE_MM * (len(box.small) // 110 + (1.4 if box.in_force else 0)) for box in releases)
+    boxes = sum(map(_release_mm, releases))
     approaches = (67 - (APPROACH_SAVED_MM if small else 0)) if sheet.get("approaches") else 0
-    return 41 + (7 + boxes if releases else 0) + 16 + lines * 3.8 + approaches
+    return 41 + (7 + boxes if releases else 0) + 20 + lines * 3.8 + approaches
+
+
+def _release_mm(box: ReleaseBox) -> float:
+    if not box.in_force:
+        return 5.4 + LINE_MM * (len(box.small) // LETTERS_OF_SMALL)
+    limits, small = -(-len(box.limits) // LETTERS_OF_LIMITS), -(-len(box.small) // LETTERS_OF_SMALL)
+    return FRAME_MM + limits * LIMITS_LINE_MM + small * LINE_MM
 
 
 def _lines(row: RequirementLine) -> int:
@@ -193,16 +205,19 @@ def _metric(sheet: Plain) -> bool:
 
 
 def release_words(row: Plain, *, metric: bool) -> str:
-    """Return runways, days and limits of a release in two sentences."""
+    """Return place, days and limits of a release in two sentences."""
     limits = row.get("limits", row)
     begin, end = (write_day(date.fromisoformat(row[name])) for name in ("valid_from", "valid_until"))
     night = {"night": " at night", "nearby": " at another aerodrome"}.get(str(row.get("kind", "")), "")
-    visibility = write_visibility(Decimal(limits["min_visibility_sm"]), metric=metric)
-    return (
-        f"{row['aerodrome']}, runway {limits['runways']}{night}, {begin} until {end}."
-        f" Wind {limits['max_wind_kt']} kt, crosswind {limits['max_crosswind_kt']} kt,"
-        f" visibility {visibility}, cloud base {limits['min_ceiling_ft']:,} ft."
+    words = limits_words(
+        runways=limits["runways"],
+        wind_kt=limits["max_wind_kt"],
+        crosswind_kt=limits["max_crosswind_kt"],
+        visibility_sm=Decimal(limits["min_visibility_sm"]),
+        ceiling_ft=limits["min_ceiling_ft"],
+        metric=metric,
     )
+    return f"{row['aerodrome']}{night}, {begin} until {end}. {words[:1].upper()}{words[1:]}."
 
 
 def _release_small(row: Plain, signs: Signs) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
 
+from grading.models import Signature
 from school.days import day_of
 from school.formats import write_clock, write_day, write_days_within
 
@@ -97,4 +98,4 @@ class Signs:
 
 
 def _capacity(code: str) -> str:
-    return code.replace("_", " ")
+    return Signature.Capacity(code).label if code in Signature.Capacity.values else code.replace("_", " ")

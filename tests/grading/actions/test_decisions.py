@@ -169,7 +169,7 @@ def test_the_printed_sheet_says_what_an_inspector_looks_for(cast: Cast, paper: s
     for expected in (
         "School of the Tests", "Dora Example, T-4", "Bert Example", "certificate C-1", "C-2",
         "All 21 requirements are met since", "9 of the last 10 landings to standard:", "Release for solo",
-        "crosswind 5 kt", "Circuits to standard", "I judge this student fit", "Not a substitute for",
+        "crosswind up to 5 kt", "Circuits to standard", "I judge this student fit", "Not a substitute for",
         "No figure on this sheet is a permission to fly",
     ):  # fmt: skip
         assert expected in said, expected

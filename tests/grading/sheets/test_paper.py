@@ -1,14 +1,18 @@
 """What every sheet looks like on paper, read back from the file: size of type, heads and feet, pages, headings."""
 
+import io
 import re
 from collections.abc import Iterator
 from datetime import date
+from functools import partial
 from typing import Any
 
 import pytest
+from pypdf import PdfReader
 
 from grading.actions import corrections, sheets
 from grading.models import Sheet
+from grading.sheets import pdf
 from school.formats import write_day
 from tests.cast import Cast
 from tests.factories import begin_lesson, record_circuit, record_entries, sign_lesson
@@ -149,3 +153,23 @@ def test_a_number_outside_is_heavy_and_stands_under_its_target_once(records: lis
 @pytest.mark.parametrize("day", [date(2026, 11, 28)])
 def test_a_day_on_paper_has_its_year_and_a_short_month(day: date) -> None:
     assert write_day(day) == "28 Nov 2026"
+
+
+@pytest.mark.parametrize("many", [1, 3])
+def test_releases_in_force_leave_the_progress_sheet_on_one_leaf(records: list[Sheet], many: int) -> None:
+    """Their frames take room that was reckoned for the pictures: nothing may begin a third page."""
+    limits = {
+        "runways": "07, 25", "max_wind_kt": 12, "max_crosswind_kt": 5, "min_visibility_sm": "5.0",
+        "min_ceiling_ft": 2000,
+    }  # fmt: skip
+    release = {
+        "state": "in_force", "kind": "day", "aerodrome": "Tern Point (ZZZZ)", "limits": limits, "reason": "",
+        "valid_from": "2026-11-26", "valid_until": "2027-01-05", "training_on": "2026-11-12", "signature": None,
+        "endorsed_by": {"name": "Bert Example"}, "withdrawal": None,
+    }  # fmt: skip
+    content = records[0].content | {"releases": [release] * many}
+    render = partial(pdf.render_sheet_html, "print/progress_sheet.html", content, "0" * 64, "Letter")
+    made = PdfReader(io.BytesIO(pdf.render_pdf(render(), b"{}", records[0].printed_at, render)))
+    assert len(made.pages) == 2
+    first = " ".join(made.pages[0].extract_text().split())
+    assert first.count("Runways 07 and 25, wind up to 12 kt") == many
