@@ -52,7 +52,7 @@ def refuse_overlapping_release(
         raise Refusal(
             f"{earlier.decided_by} has released {enrolment.student} for solo {earlier.get_kind_display()} from"
             f" {write_day(earlier.valid_from)} until {write_day(earlier.valid_until)} already. Withdraw that release"
-            f" first if its limits shall change, or let the new one begin on {write_day(next_day)}."
+            f" first if its limits are to change, or let the new one begin on {write_day(next_day)}."
         )
 
 

@@ -53,7 +53,7 @@ class LoginForm(_LabelMixin, account.LoginForm):  # type: ignore[misc]
 
 
 class ChangePasswordForm(_LabelMixin, account.ChangePasswordForm):  # type: ignore[misc]
-    LABELS = {"oldpassword": "Present password", "password1": "New password", "password2": "Repeat the new password"}
+    LABELS = {"oldpassword": "Current password", "password1": "New password", "password2": "Repeat the new password"}
     HELP = {"password1": PASSWORD_HELP}
 
 

@@ -31,7 +31,7 @@ OPEN_ALL = "() => document.querySelectorAll('details').forEach(e => e.open = tru
 LINKS = "() => [...document.querySelectorAll('a[href^=\"/\"]:not([download])')].map(e => e.getAttribute('href'))"
 # Pages that show others nothing that the first of the roles below who reaches them does not see: one role looks.
 THE_SAME = re.compile(
-    r"^/(account|calendar|find|marks|people|aircraft|aerodromes|journal|settings|standard|records/retention|tablet"
+    r"^/(account|expiry-dates|search|marks|people|aircraft|aerodromes|journal|settings|standard|records/retention|tablet"
     r"|syllabuses/\d+|gates/[a-z0-9-]+)/"
 )
 SEEN: set[str] = set()

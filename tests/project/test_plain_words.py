@@ -60,6 +60,13 @@ OLD_WORDS = (
     OldWord(r"\bclean (attempt|of)\b|\d clean\b|… clean\b", "1 clean attempt missing", "without the fault"),
     OldWord(r"\bsomething failed\b|\bsent once more\b", "Something failed here", "an error occurred"),
     OldWord(r"\b(too many )?tries\b(?! to)", "Too many tries", "attempts"),
+    OldWord(r"\b(page|week) (before|after)\b|\b(before|after) these$", "Students before these", "previous, next"),
+    OldWord(r"\bshall\b", "if limits shall change", "are to, must"),
+    OldWord(r"\bno permission\b", "It is no permission to fly", "not a permission"),
+    OldWord(r"\bpresent (address|password)\b", "Present password", "current"),
+    OldWord(r"\bgoes before\b|\bcomes before every\b", "It comes before every number", "takes precedence"),
+    OldWord(r"\btells?\.|\bis told$", "who was flying, no track tells.", "shows"),
+    OldWord(r"\btake \S+ in$|^take …", "Take … in", "import"),
 )  # fmt: skip
 
 # Acts of the journal are shown by school/journal_words.py; the others are names of classes and of a hidden column.

@@ -90,7 +90,7 @@ export const entry = (field, value) => {
 
 /** @param {store.TapEvent} row */
 function sentence(row) {
-  const name = row.field ? entry(row.field, row.value) : row.kind === "begin" ? "lesson begun" : "tap taken back";
+  const name = row.field ? entry(row.field, row.value) : row.kind === "begin" ? "lesson begun" : "entry undone";
   const other = row.other && `“${(row.other.value || "empty").replace(/_/g, " ")}” by ${row.other.by}, ${row.other.at}`;
   if (row.state === "refused") return `${row.said}${other ? ` On record: ${other}.` : ""} Not accepted: ${name}`;
   if (row.kind === "change" && row.said) return row.said;

@@ -50,7 +50,7 @@ def test_the_form_of_a_renewal_begins_after_the_release_in_force(ready: Cast, cl
     first = decide(ready, valid_until=ready.today + timedelta(days=9))
     shown = client.get(page)
     assert shown.context["form"]["valid_from"].value() == first.valid_until + timedelta(days=1)
-    assert "if limits shall change, withdraw it first" in shown.text
+    assert "if limits are to change, withdraw it first" in shown.text
     decisions.withdraw_release(release=first, reason="Wind", by=ready.amelia, at=ready.at(16))
     assert client.get(page).context["form"]["valid_from"].value() == ready.today
 
