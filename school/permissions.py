@@ -42,6 +42,11 @@ def can_see_instructor(person: Person, instructor: Person) -> bool:
     return person.is_active and (person.is_chief or person.is_records_admin or person.pk == instructor.pk)
 
 
+def can_settle_findings(person: Person) -> bool:
+    """Return whether a person marks a finding as done: the office, and never who has to correct it alone."""
+    return person.is_active and (person.is_chief or person.is_records_admin)
+
+
 def can_erase(person: Person) -> bool:
     """Return whether a person may be one of the two who erase a record after its retention."""
     return person.is_active and (person.is_records_admin or person.is_chief)

@@ -538,6 +538,11 @@ grading:lesson_taps of lesson
     GET absent     404    404    .      404    404    404    404    302
 grading:findings
     GET            200    200    200    403    403    403    200    302
+grading:settle_finding
+    POST           422    403    403    403    403    403    422    302
+grading:reopen_finding of settled
+    POST here      302    403    403    403    403    403    302    302
+    POST absent    404    403    403    403    403    403    404    302
 grading:findings_csv
     GET            200    200    200    403    403    403    200    302
 grading:journal
@@ -712,6 +717,7 @@ PERMITTED_FORMS: dict[str, dict[str, str]] = {
     "grading:board_choice": {"act": "save", "name": "Close", "show": "close", "rows": "roomy"},
     "grading:move_students": {"act": "move", "reason": "No."},
     "grading:reassign_students": {"act": "undo", "entry": "1"},
+    "grading:settle_finding": {"facts": "0", "reason": "No."},
     "grading:set_aside_requirement": {"requirement": "no_take_over", "reason": "No."},
     "grading:end_training": {"on": "2026-01-01", "end": "terminated"},
     "grading:withdraw_endorsement": {"reason": "No."},

@@ -10,7 +10,7 @@ from typing import Any
 
 from grading.actions import decisions, discarding, endorsements, sheets, training
 from grading.exchange import import_table, receiving
-from grading.models import PendingUpload, PrintRun, PrintRunItem, ReceivedRecord, Release, Sheet
+from grading.models import PendingUpload, PrintRun, PrintRunItem, ReceivedRecord, Release, SettledFinding, Sheet
 from lessons import actions as lesson_actions
 from lessons import publishing
 from lessons.models import Enrolment, Lesson
@@ -122,8 +122,13 @@ def _decision_targets(cast: Cast) -> dict[str, dict[str, Args]]:
         valid_until=cast.today, training_on=cast.today, endorsed_by=cast.bert, verdict={}, decided_at=cast.at(),
         decided_by=cast.amelia,
     )  # fmt: skip
+    settled = SettledFinding.objects.create(
+        enrolment=cast.enrolment, kind="long_gap", on=cast.today, facts="0" * 64, reason="Ill.", settled_at=cast.at(),
+        settled_by=cast.amelia,
+    )  # fmt: skip
     uid = cast.enrolment.uid
     return {
+        "settled": {"here": (settled.uid,), "absent": (UNKNOWN_UID,)},
         "test": {"dora": (uid, test.pk), "absent": (UNKNOWN_UID, test.pk), "no such": (uid, UNKNOWN_ID)},
         "requirement": {"dora": (uid, "second_instructor"), "absent": (UNKNOWN_UID, "second_instructor")},
         "endorsement": {"dora": (endorsed.uid,), "absent": (UNKNOWN_UID,)},

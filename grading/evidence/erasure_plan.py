@@ -73,6 +73,7 @@ ERASURE_STEPS = (
     ),
     ErasureStep("grading_release", "releases for solo", BY_ENROLMENT),
     ErasureStep("grading_setaside", "requirements set aside", BY_ENROLMENT),
+    ErasureStep("grading_settledfinding", "findings marked as done", BY_ENROLMENT),
     ErasureStep("grading_storedverdict", "stored verdicts", BY_ENROLMENT),
     ErasureStep("lessons_circuit", "circuits", BY_LESSON),
     ErasureStep("lessons_lesson", "lessons", BY_ENROLMENT),

@@ -7,6 +7,7 @@ from grading.models.own_view import OwnView
 from grading.models.print_run import JobReport, PrintRun, PrintRunItem
 from grading.models.received import EarlierEvidence, PendingUpload, ReceivedBatch, ReceivedRecord
 from grading.models.record import LogbookForm, RecordCheck, Seal, Sheet, Signature
+from grading.models.settled_finding import SettledFinding
 from grading.models.track_upload import TrackUpload
 
 __all__ = [
@@ -31,6 +32,7 @@ __all__ = [
     "Release",
     "Seal",
     "SetAside",
+    "SettledFinding",
     "Sheet",
     "Signature",
     "Standard",

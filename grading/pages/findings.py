@@ -1,4 +1,4 @@
-"""This module filters findings by student, kind, weight and instructor, and groups them by student."""
+"""This module filters findings by student, kind, weight and instructor, and groups them by kind or by student."""
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -8,21 +8,36 @@ from typing import NamedTuple
 
 from django.urls import reverse
 
+from grading.models import SettledFinding
 from grading.rules.inspection import FINDING_KINDS, CorrectionPage, Finding, Weight
 from grading.rules.inspection.finding import FindingKind
 from lessons.models import Enrolment
 from school import csv_text
-from school.current import get_school, school_read_once
+from school.current import get_school, school_day, school_read_once
 from school.models import Person
 from school.permissions import can_manage_records
 
-CSV_COLUMNS = ("Student", "Number", "Enrolled", "Day", "Weight", "Kind", "Finding", "To be corrected by", "Source")
+CSV_COLUMNS = (
+    "Student",
+    "Number",
+    "Enrolled",
+    "Day",
+    "Weight",
+    "Kind",
+    "Finding",
+    "To be corrected by",
+    "Source",
+    "Done",
+    "Done by",
+    "Reason",
+)
 WEIGHT_WORDS = {
     Weight.MISSING: "missing",
     Weight.ODD: "to check",
     Weight.NOTE: "for information",
 }
 STUDENTS_PER_PAGE = 40
+FINDINGS_PER_PAGE = 100
 
 
 class FindingsFilter(NamedTuple):
@@ -32,19 +47,23 @@ class FindingsFilter(NamedTuple):
     kind: str = ""
     weight: str = ""
     instructor: str = ""
-
-    @property
-    def any(self) -> bool:
-        return any(self)
+    done: str = ""
+    by: str = ""
 
 
 @dataclass(frozen=True)
 class FindingRow:
-    """A finding as a row. `address`: the page where it is corrected, empty where the reader may not open it."""
+    """A finding as a row. `address`: the page where it is corrected, empty where the reader may not open it.
+
+    enrolment: of its student, None where it concerns an instructor. settled: who marked it as done and why, None for
+    one that is open.
+    """
 
     finding: Finding
     address: str
     rule_set: str
+    enrolment: Enrolment | None
+    settled: SettledFinding | None
 
     @property
     def kind(self) -> FindingKind:
@@ -73,6 +92,16 @@ class StudentFindings:
     lines: Sequence[FindingRow]
 
 
+@dataclass(frozen=True)
+class KindFindings:
+    """The findings of one kind, person after person. `count`: of all pages."""
+
+    kind: FindingKind
+    source: str
+    count: int
+    lines: Sequence[FindingRow]
+
+
 def filter_findings(
     findings: Iterable[Finding], asked: FindingsFilter, enrolments: Mapping[int, Enrolment]
 ) -> list[Finding]:
@@ -98,8 +127,42 @@ def _matches_student(finding: Finding, words: Sequence[str], enrolments: Mapping
     return all(word in text for word in words)
 
 
+def split_settled(
+    findings: Iterable[Finding], settled: Mapping[str, SettledFinding]
+) -> tuple[list[Finding], list[Finding]]:
+    """Return the findings that are open and those that somebody marked as done."""
+    rows = [(finding, finding.fingerprint in settled) for finding in findings]
+    return [finding for finding, done in rows if not done], [finding for finding, done in rows if done]
+
+
+def sort_by_kind(findings: Iterable[Finding], enrolments: Mapping[int, Enrolment]) -> list[Finding]:
+    """Return them kind after kind in the order in which they are checked, in a kind by the student's name."""
+    kinds = {key: place for place, key in enumerate(FINDING_KINDS)}
+    names = {key: place for place, key in enumerate(enrolments, start=1)}
+    # Stable: the latest first of one student.
+    return sorted(findings, key=lambda row: (kinds[row.kind], names[row.enrolment] if row.enrolment else 0))
+
+
+def group_by_kind(
+    findings: Iterable[Finding],
+    counts: Mapping[str, int],
+    enrolments: Mapping[int, Enrolment],
+    reader: Person,
+    settled: Mapping[str, SettledFinding],
+) -> list[KindFindings]:
+    """Group sorted findings by their kind; counts: how many there are of each on all pages."""
+    groups = []
+    for key, rows in groupby(findings, key=lambda finding: finding.kind):
+        lines = [finding_row(row, reader, enrolments.get(row.enrolment or 0), settled) for row in rows]
+        groups.append(KindFindings(FINDING_KINDS[key], lines[0].source, counts[key], lines))
+    return groups
+
+
 def group_by_student(
-    findings: Iterable[Finding], enrolments: Mapping[int, Enrolment], reader: Person
+    findings: Iterable[Finding],
+    enrolments: Mapping[int, Enrolment],
+    reader: Person,
+    settled: Mapping[str, SettledFinding],
 ) -> list[StudentFindings]:
     """Group by student in the order of names, instructors first; in a group the missing come first, then the latest."""
     order = {key: place for place, key in enumerate(enrolments, start=1)}
@@ -111,13 +174,19 @@ def group_by_student(
     found = sorted(findings, key=place)  # stable: the latest first within a weight
     groups = groupby(found, key=lambda finding: finding.enrolment)
     return [
-        StudentFindings(enrolments[key] if key else None, [finding_row(row, reader) for row in rows])
+        StudentFindings(
+            enrolments[key] if key else None,
+            [finding_row(row, reader, enrolments.get(key or 0), settled) for row in rows],
+        )
         for key, rows in groups
     ]
 
 
-def finding_row(finding: Finding, reader: Person) -> FindingRow:
-    return FindingRow(finding, _address(finding, reader), get_school().rule_set)
+def finding_row(
+    finding: Finding, reader: Person, enrolment: Enrolment | None, settled: Mapping[str, SettledFinding]
+) -> FindingRow:
+    done = settled.get(finding.fingerprint)
+    return FindingRow(finding, _address(finding, reader), get_school().rule_set, enrolment, done)
 
 
 def _address(finding: Finding, reader: Person) -> str:
@@ -154,10 +223,15 @@ def responsible_instructors(findings: Iterable[Finding]) -> list[tuple[int, str]
 
 
 @school_read_once
-def stream_csv(findings: Iterable[Finding], enrolments: Mapping[int, Enrolment], reader: Person) -> Iterator[str]:
-    """Yield one line a finding, in the order of the page."""
+def stream_csv(
+    findings: Iterable[Finding],
+    enrolments: Mapping[int, Enrolment],
+    reader: Person,
+    settled: Mapping[str, SettledFinding],
+) -> Iterator[str]:
+    """Yield one line a finding, student after student; one that was marked as done with who did and why."""
     yield csv_text.format_line(CSV_COLUMNS)
-    for group in group_by_student(findings, enrolments, reader):
+    for group in group_by_student(findings, enrolments, reader, settled):
         row = group.enrolment
         whose = (row.student.name, row.student.reference, row.enrolled_on.isoformat()) if row else ("", "", "")
         for found in group.lines:
@@ -170,5 +244,12 @@ def stream_csv(findings: Iterable[Finding], enrolments: Mapping[int, Enrolment],
                     found.finding.sentence,
                     found.mender_words,
                     found.source,
+                    *_done_cells(found.settled),
                 )
             )
+
+
+def _done_cells(settled: SettledFinding | None) -> tuple[str, str, str]:
+    if settled is None:
+        return "", "", ""
+    return school_day(settled.settled_at).isoformat(), settled.settled_by.name, settled.reason

@@ -9,13 +9,13 @@ from django.db.models import Count, Q
 
 from grading.models import Attempt
 from grading.pages.board import board_rows
-from grading.pages.findings import FindingRow, finding_row
 from grading.pages.week import lesson_lines, with_neighbours
 from grading.reading import verdict_cache
 from grading.reading.board_query import BoardRequest, select_rows
 from grading.reading.facts import standard_in_force
 from grading.reading.inspection_facts import collect_findings
-from grading.rules.inspection.finding import FINDING_KINDS, FindingKind
+from grading.reading.settled_findings import leave_out_settled
+from grading.rules.inspection.finding import FINDING_KINDS
 from grading.rules.readiness import StandardSpec
 from lessons.models import Enrolment, Lesson
 from lessons.queries import instructor_excesses, training_given
@@ -50,9 +50,9 @@ class KindOfFinding:
     """The findings of one kind that this person has to correct: how many, and the first of them."""
 
     key: str
-    kind: FindingKind
+    title: str
     count: int
-    first: list[FindingRow]
+    first: list[str]
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ def instructor_context(instructor: Person, reader: Person, at: datetime) -> dict
     all_lessons = Lesson.objects.current()
     unsigned = list(with_neighbours(given.unsigned().for_pages().newest_first(), all_lessons))
     signed = list(with_neighbours(given.signed().for_pages().newest_first(), all_lessons)[:LESSONS_SHOWN])
-    findings = _findings(instructor, reader, at, standard)
+    findings = _findings(instructor, at, standard)
     return {
         "instructor": instructor,
         "students": [row.content for row in students],
@@ -128,14 +128,15 @@ def _held_certificate(instructor: Person, today: date) -> HeldCertificate | None
     return HeldCertificate(paper.number, paper.issued, what, until, (until - today).days if until else 0)
 
 
-def _findings(instructor: Person, reader: Person, at: datetime, standard: StandardSpec) -> list[KindOfFinding]:
+def _findings(instructor: Person, at: datetime, standard: StandardSpec) -> list[KindOfFinding]:
     """Return what this instructor has to correct, kind by kind in the order in which they are checked."""
     taught = Lesson.objects.filter(instructor=instructor).order_by().values("enrolment")
     rows = Enrolment.objects.for_pages().filter(Q(instructor=instructor) | Q(pk__in=taught))
     found = [row for row in collect_findings(rows, at, standard=standard) if row.mends == instructor.pk]
+    found = leave_out_settled(found)
     by_kind = {key: [row for row in found if row.kind == key] for key in FINDING_KINDS}
     return [
-        KindOfFinding(key, FINDING_KINDS[key], len(rows), [finding_row(row, reader) for row in rows[:SENTENCES_SHOWN]])
+        KindOfFinding(key, FINDING_KINDS[key].title, len(rows), [row.sentence for row in rows[:SENTENCES_SHOWN]])
         for key, rows in by_kind.items()
         if rows
     ]

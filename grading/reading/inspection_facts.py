@@ -88,11 +88,19 @@ def collect_findings(
     findings = inspection.inspect_records(
         records, neighbours, standard.requirements, _certificates(), names, at, today, school.rule_set
     )
-    if whole_school and follows_us_rules():
-        excesses = instructor_excesses(date.min, today)
-        hours = [inspection.instructor_hours_finding(pair, day_of(pair[1].begin, zone)) for pair in excesses]
-        findings = [*hours, *findings]
-    return findings
+    return [*collect_instructor_findings(at), *findings] if whole_school else findings
+
+
+def collect_instructor_findings(at: datetime, only: Person | None = None) -> list[inspection.Finding]:
+    """Return the findings about instructors and no single student. Two queries; none where no law asks for them.
+
+    only: those of this instructor alone.
+    """
+    if not follows_us_rules():
+        return []
+    zone = get_school().zone
+    excesses = instructor_excesses(date.min, day_of(at, zone), only)
+    return [inspection.instructor_hours_finding(pair, day_of(pair[1].begin, zone)) for pair in excesses]
 
 
 def _records(

@@ -15,10 +15,11 @@ from grading.evidence.chain import head
 from grading.forms.training import EnrolForm, PaperForm, PrintSheetForm, ReassignForm
 from grading.models import RecordCheck, Sheet
 from grading.pages.earlier_training import credited_rows, hours_rows
-from grading.pages.findings import finding_row
+from grading.pages.findings import finding_row, split_settled
 from grading.pages.records import RecordsFilter, records_context
 from grading.pages.retention import retention_for
 from grading.reading.inspection_facts import collect_findings
+from grading.reading.settled_findings import read_settled
 from lessons import actions as lesson_actions
 from lessons.access import get_readable_enrolment
 from lessons.models import DiscardedLesson, Enrolment, Lesson
@@ -125,10 +126,11 @@ def add_paper(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     if form.is_valid():
         now = timezone.now()
         try:
-            school_actions.record_paper(person=enrolment.student, **form.cleaned_data, by=keeper, at=now)
+            added = school_actions.record_paper(person=enrolment.student, **form.cleaned_data, by=keeper, at=now)
         except Refusal as refusal:
             form.add_error("issued", str(refusal))
         else:
+            messages.info(request, f"Added: {added.get_kind_display()} of {enrolment.student}.")
             return redirect("grading:student_record", enrolment.uid)
     context = {**_record_context(enrolment, keeper), "paper_form": form}
     return render(request, "grading/student_record.html", context, status=422)
@@ -149,11 +151,14 @@ def void_paper(request: HttpRequest, pk: int) -> HttpResponse:
         context = {**_record_context(enrolment, keeper), "void_error": str(refusal)}
         context |= {"voiding": paper.pk, "void_reason": reason}
         return render(request, "grading/student_record.html", context, status=422)
+    messages.info(request, f"The entry is void: {paper.get_kind_display()} of {enrolment.student}. It stays readable.")
     return redirect("grading:student_record", enrolment.uid)
 
 
 def _record_context(enrolment: Enrolment, keeper: Person) -> dict[str, object]:
-    on = school_day(timezone.now())
+    now = timezone.now()
+    on, found = school_day(now), collect_findings([enrolment], now)
+    settled = read_settled(found)
     return {
         "enrolment": enrolment,
         "papers": Paper.objects.filter(person=enrolment.student)
@@ -176,5 +181,11 @@ def _record_context(enrolment: Enrolment, keeper: Person) -> dict[str, object]:
         "sheet_form": PrintSheetForm(),
         "keeping": retention_for(enrolment),
         # Derived at each look: a corrected record has no finding left that somebody would have to remove.
-        "findings": [finding_row(finding, keeper) for finding in collect_findings([enrolment], timezone.now())],
+        # Those that somebody marked as done come last.
+        "findings": [
+            finding_row(finding, keeper, enrolment, settled)
+            for rows in split_settled(found, settled)
+            for finding in rows
+        ],
+        "may_settle": True,
     }

@@ -12,7 +12,7 @@ from allauth.usersessions.models import UserSession
 from django.contrib.sessions.backends.db import SessionStore
 from django.db import connection
 
-from grading.actions import discarding, endorsements, signing
+from grading.actions import discarding, endorsements, findings, signing
 from grading.actions.own_view import write_own_view
 from grading.evidence import chain, lesson_payload
 from grading.models import (
@@ -31,6 +31,7 @@ from grading.models import (
     Signature,
 )
 from grading.reading import verdict_cache
+from grading.reading.inspection_facts import collect_findings
 from lessons import actions as lesson_actions
 from lessons.models import (
     CreditDecision,
@@ -114,6 +115,7 @@ def create_full_training(cast: Cast) -> Enrolment:
         at=cast.at(14, ENDED_DAYS_AGO + 50),
     )
     create_track(cast, lesson)
+    _settle_a_finding(cast, enrolment)
     _create_documents(cast, enrolment)
     _create_release(cast, enrolment)
     _create_move(cast, enrolment)
@@ -123,6 +125,13 @@ def create_full_training(cast: Cast) -> Enrolment:
     with connection.cursor() as cursor:  # what is put off to the commit is settled here, as if it had come
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE; SET CONSTRAINTS ALL DEFERRED")
     return enrolment
+
+
+def _settle_a_finding(cast: Cast, enrolment: Enrolment) -> None:
+    found = collect_findings([enrolment], cast.at())[0]
+    findings.settle_finding(
+        whose=enrolment, fingerprint=found.fingerprint, reason="Dora was ill.", by=cast.frida, at=cast.at()
+    )
 
 
 def _create_account(cast: Cast) -> None:

@@ -239,9 +239,9 @@ QUERIES = pytest.mark.parametrize(
         ("dora", "/me/", 6),
         ("bert", "/lessons/", 12),
         # The findings of the student beside their lessons, papers and sheets: eleven tables read by its rules.
-        ("frida", "/records/{enrolment}/", 26),
-        ("frida", "/findings/", 15),
-        ("bert", "/findings/", 15),
+        ("frida", "/records/{enrolment}/", 27),
+        ("frida", "/findings/", 16),
+        ("bert", "/findings/", 16),
         ("frida", "/journal/", 9),
         ("dora", "/me/journal/", 6),
         ("frida", "/lessons/{lesson}/taps/", 5),

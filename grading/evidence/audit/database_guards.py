@@ -50,6 +50,7 @@ GUARDED_TABLES = (
     "grading_sheet",
     "grading_release",
     "grading_setaside",
+    "grading_settledfinding",
     "grading_standard",
     "grading_recordcheck",
     "grading_receivedbatch",

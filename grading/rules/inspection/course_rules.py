@@ -1,6 +1,7 @@
 """Find what the course of one enrolment lacks: gaps, written tests, papers, its end. Generators over plain facts."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 
 from grading.rules.inspection.facts import InspectedRecord, WrittenTest
@@ -62,7 +63,8 @@ def long_without_findings(record: InspectedRecord, on: date) -> Iterator[Finding
     last = max(days, default=record.enrolled_on)
     if (on - last).days > record.policy.max_days_between_lessons:
         sentence = say("long_without" if days else "never_begun", days=(on - last).days, last=last)
-        yield _finding("long_without", Weight.ODD, record, sentence, last, Corrector.CHIEF, CorrectionPage.READINESS)
+        found = _finding("long_without", Weight.ODD, record, sentence, last, Corrector.CHIEF, CorrectionPage.READINESS)
+        yield replace(found, facts="no lesson since")
 
 
 def written_test_findings(record: InspectedRecord, on: date) -> Iterator[Finding]:
@@ -82,7 +84,8 @@ def written_test_findings(record: InspectedRecord, on: date) -> Iterator[Finding
         elif test.wrong and test.reviewed is None and on - test.on > timedelta(days=record.policy.days_to_review):
             wrong = plural(test.wrong, "wrong answer")
             sentence = say(f"{named}test_not_reviewed", test=title, wrong=wrong, days=(on - test.on).days)
-            yield _instructor_finding("test_not_reviewed", Weight.ODD, record, sentence, test.on)
+            found = _instructor_finding("test_not_reviewed", Weight.ODD, record, sentence, test.on)
+            yield replace(found, facts=f"{title}: {wrong}")
 
 
 def _solo_before_review(test: WrittenTest, solo: list[date]) -> date | None:

@@ -1,5 +1,7 @@
 """Define a finding: what is missing from a record, or odd in it, in one sentence. Pure."""
 
+import hashlib
+import json
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 from datetime import date
@@ -40,6 +42,7 @@ class Finding:
     """Say in one sentence what is wrong, since when, and who corrects it where.
 
     enrolment: None where it concerns an instructor and no student. mends: the key of the person whose name is `by`.
+    facts: the sentence without what grows with every day that passes; empty where nothing in it does.
     """
 
     kind: str
@@ -52,6 +55,19 @@ class Finding:
     uid: UUID | None = None
     mends: int | None = None
     by: str = ""
+    facts: str = ""
+
+    @property
+    def fingerprint(self) -> str:
+        """Return the same text for as long as the facts are the same: another fact makes another finding."""
+        whose = f"enrolment {self.enrolment}" if self.enrolment else f"person {self.mends}"
+        told = (self.kind, self.weight, whose, str(self.uid), self.on.isoformat(), self.facts or self.sentence)
+        return hashlib.sha256(json.dumps(told, ensure_ascii=False).encode()).hexdigest()
+
+    @property
+    def can_be_settled(self) -> bool:
+        """Return whether it can be marked as done: not while a student may fly on what is missing."""
+        return self.kind not in NEVER_SETTLED
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +87,8 @@ COMMON_PRACTICE = "common practice"
 OWN_RECORD_KEEPING = "the school's own record keeping"
 # Kinds that only the law of one rule set asks for.
 US_ONLY = ("over_eight_hours",)
+# The release is in force: it is withdrawn, or endorsed, and not explained.
+NEVER_SETTLED = ("release_endorsement",)
 # Arithmetic and no policy: hours are written in tenths, so dual and solo are each up to three minutes off.
 BLOCK_TIME_TOLERANCE_MINUTES = 6
 # Law and no policy: 14 CFR 61.87(n) and (p)(4). So are the 8 hours of lessons/rules/instructor_limits.py.

@@ -25,7 +25,7 @@ def lesson_findings(record: InspectedRecord, at: datetime) -> Iterator[Finding]:
         yield from enrolment_findings(record, lesson)
 
 
-def lesson_finding(kind: str, weight: Weight, lesson: InspectedLesson, sentence: str) -> Finding:
+def lesson_finding(kind: str, weight: Weight, lesson: InspectedLesson, sentence: str, facts: str = "") -> Finding:
     """Return a finding that the instructor of the lesson corrects on its page."""
     return Finding(
         kind,
@@ -38,6 +38,7 @@ def lesson_finding(kind: str, weight: Weight, lesson: InspectedLesson, sentence:
         lesson.uid,
         lesson.instructor,
         lesson.instructor_name,
+        facts,
     )
 
 
@@ -49,10 +50,10 @@ def signature_findings(record: InspectedRecord, lesson: InspectedLesson, at: dat
             # From its own beginning, because the lesson that it corrects may be months old.
             if at - lesson.begun_at > time_to_sign:
                 begun = say("correction_open", lesson=lesson.number, ago=describe_duration(at - lesson.begun_at))
-                yield lesson_finding("correction_open", Weight.ODD, lesson, begun)
+                yield lesson_finding("correction_open", Weight.ODD, lesson, begun, "begun")
         elif at - lesson.end > time_to_sign:
             unsigned = say("unsigned", lesson=lesson.number, ago=describe_duration(at - lesson.end))
-            yield lesson_finding("unsigned", Weight.MISSING, lesson, unsigned)
+            yield lesson_finding("unsigned", Weight.MISSING, lesson, unsigned, "not signed")
         return
     # A correction is late by its nature: only the first version is measured from the end of the lesson.
     if lesson.version == 1 and lesson.signed_at - lesson.end > time_to_sign:
@@ -72,6 +73,7 @@ def signature_findings(record: InspectedRecord, lesson: InspectedLesson, at: dat
             lesson.uid,
             record.student,
             record.student_name,
+            "not answered",
         )
     if lesson.answer == "refused":
         yield lesson_finding("refused", Weight.ODD, lesson, say("refused", lesson=lesson.number))

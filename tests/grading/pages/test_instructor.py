@@ -133,4 +133,4 @@ def test_the_queries_do_not_grow(cast: Cast, client: Client, students: int) -> N
     with CaptureQueriesContext(connection) as asked:
         reply = client.get(page)
     assert reply.text.count("/students/") > students
-    assert len(asked) == 25, "\n".join(query["sql"][:150] for query in asked.captured_queries)
+    assert len(asked) == 26, "\n".join(query["sql"][:150] for query in asked.captured_queries)
