@@ -2,6 +2,7 @@
 
 import uuid as uuids
 
+from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -43,6 +44,7 @@ def write_own_view(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         page = CachedFragment("", lambda: debrief_context(found, request.user, typed))
         context = {"lesson": found, "page": page, "own_view_error": str(refusal)}
         return render(request, "grading/debrief.html", context, status=422)
+    messages.info(request, "Your view is saved. Your instructor’s view is beside it now.")
     return redirect("grading:debrief", found.uid)
 
 

@@ -2,6 +2,7 @@
 
 import uuid as uuids
 
+from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -35,6 +36,7 @@ def end_training(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
+            messages.info(request, f"The end of the training of {enrolment.student} is recorded.")
             return redirect("grading:end_of_training", enrolment.uid)
     context = _end_context(request, enrolment) | {"form": form}
     return render(request, "grading/end_of_training.html", context, status=422)
@@ -52,6 +54,7 @@ def certify_end(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     except Refusal as refusal:
         context = _end_context(request, enrolment) | {"certify_error": str(refusal)}
         return render(request, "grading/end_of_training.html", context, status=422)
+    messages.info(request, f"Signed: you certify the record of {enrolment.student}.")
     return redirect("grading:end_of_training", enrolment.uid)
 
 

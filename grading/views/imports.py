@@ -147,4 +147,5 @@ def discard_upload(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         receiving.discard_upload(upload=upload, by=keeper, at=timezone.now())
     except Refusal as refusal:
         raise Http404(str(refusal)) from refusal
+    messages.info(request, "The file is discarded. Nothing was imported from it.")
     return redirect("grading:imports")

@@ -84,6 +84,7 @@ def withdraw_erasure(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         withdraw(erasure=proposed, by=person, at=timezone.now())
     except Refusal as refusal:
         return _render_erasure(request, enrolment, refused=str(refusal))
+    messages.info(request, f"The proposal is withdrawn: the record of {enrolment.student} stays.")
     return redirect("grading:erasure", enrolment.uid)
 
 

@@ -191,6 +191,7 @@ def set_aside_requirement(request: HttpRequest, uid: uuids.UUID) -> HttpResponse
         said = {"refused_requirement": requirement, "refused_sentence": str(refusal), "refused_reason": reason}
         context = readiness_page_context(request, enrolment, **said)
         return render(request, "grading/readiness.html", context, status=422)
+    messages.info(request, f"The requirement is set aside for {enrolment.student}, with your reason.")
     return redirect("grading:readiness", enrolment.uid)
 
 
@@ -203,6 +204,7 @@ def reinstate_requirement(request: HttpRequest, uid: uuids.UUID, requirement: st
     if decided is None:
         raise Http404("Nothing is set aside there.")
     decisions.reinstate_requirement(requirement_set_aside=decided, by=chief, at=timezone.now())
+    messages.info(request, f"The requirement holds again for {enrolment.student}.")
     return redirect("grading:readiness", enrolment.uid)
 
 

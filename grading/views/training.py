@@ -1,7 +1,8 @@
 """Record what an instructor signs beside lessons: written tests and endorsements."""
 
 import uuid as uuids
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from datetime import datetime
 
 from django import forms
 from django.contrib import messages
@@ -22,6 +23,8 @@ from grading.forms.training import (
     TailwheelEndorsementForm,
 )
 from grading.models import Release
+from grading.reading import verdict_cache
+from grading.rules.readiness import State
 from grading.views.students import readiness_page_context, tell_of_change
 from lessons.access import get_readable_enrolment
 from lessons.forms import WrittenTestForm
@@ -29,6 +32,9 @@ from lessons.models import Endorsement, Enrolment, KnowledgeTest, Unit
 from school.current import school_day
 from school.errors import Refusal
 from school.permissions import can_see_all_students, can_teach
+
+FOR_SOLO = (Endorsement.Kind.PRE_SOLO_TRAINING, Endorsement.Kind.SOLO_AT_NIGHT, Endorsement.Kind.SOLO_NEARBY)
+OPEN_NAMED = 5  # requirements in the confirmation; the page it leads to lists all of them
 
 
 @require_http_methods(["GET", "POST"])
@@ -57,6 +63,7 @@ def written_test(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
+            messages.info(request, f"The written test of {enrolment.student} is recorded.")
             return redirect("grading:readiness", enrolment.uid)
     return _render_form(request, "grading/written_test.html", enrolment, form)
 
@@ -71,6 +78,8 @@ def review_test(request: HttpRequest, uid: uuids.UUID, pk: int) -> HttpResponse:
         training.review_test(test=test, on=school_day(now), by=request.user, at=now)
     except Refusal as refusal:
         messages.error(request, str(refusal))
+    else:
+        messages.info(request, f"Recorded: wrong answers reviewed with {enrolment.student} today.")
     return redirect("grading:readiness", enrolment.uid)
 
 
@@ -163,14 +172,36 @@ def _endorse(
     form = form_class(request.POST or None, initial={"on": school_day(now)})
     if request.method == "POST" and form.is_valid():
         try:
-            act(enrolment=enrolment, **form.cleaned_data, by=request.user, at=now)
+            signed = act(enrolment=enrolment, **form.cleaned_data, by=request.user, at=now)
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
+            messages.info(request, f"Signed: {signed.get_kind_display()}, {enrolment.student}.")
+            if signed.kind in FOR_SOLO and (still_open := _open_requirements(enrolment, now)):
+                messages.warning(request, _open_words(still_open))
             return redirect("grading:readiness", enrolment.uid)
-    return _render_form(request, template, enrolment, form)
+    # Whoever endorses for solo reads first what the standard still asks for; the judgement is the instructor's.
+    still_open = _open_requirements(enrolment, now) if issubclass(form_class, SoloEndorsementForm) else []
+    return _render_form(request, template, enrolment, form, still_open=still_open)
 
 
-def _render_form(request: HttpRequest, template: str, enrolment: Enrolment, form: forms.Form) -> HttpResponse:
-    context = {"enrolment": enrolment, "form": form}
+def _open_requirements(enrolment: Enrolment, now: datetime) -> list[str]:
+    """Return the sentences of the requirements that are not met today."""
+    stored, _ = verdict_cache.get_or_derive_one(enrolment, school_day(now))
+    rows = stored.content["requirements"]
+    return [row["sentence"].rstrip(".") for row in rows if not State(row["state"]).counts]
+
+
+def _open_words(still_open: Sequence[str]) -> str:
+    """Return 'Endorsed with 5 requirements open: ...; ...; and 3 more.'."""
+    count = len(still_open)
+    more = f"; and {count - OPEN_NAMED} more" if count > OPEN_NAMED else ""
+    noun = "requirement" if count == 1 else "requirements"
+    return f"Endorsed with {count} {noun} open: {'; '.join(still_open[:OPEN_NAMED])}{more}."
+
+
+def _render_form(
+    request: HttpRequest, template: str, enrolment: Enrolment, form: forms.Form, **more: object
+) -> HttpResponse:
+    context = {"enrolment": enrolment, "form": form, **more}
     return render(request, template, context, status=422 if form.errors else 200)

@@ -149,6 +149,7 @@ def discard_gates(request: HttpRequest, code: str) -> HttpResponse:
     _require_chief(request)
     aircraft_type = get_object_or_404(AircraftType, code=code)
     publishing.discard_gate_draft(aircraft_type=aircraft_type, by=request.user, at=timezone.now())
+    messages.info(request, f"The draft of gates for {aircraft_type} is discarded. Published gates stay.")
     return redirect("lessons:gate_set", aircraft_type.code)
 
 
