@@ -43,6 +43,7 @@ ACT_WORDS = {
     NextAct.DECISION: "awaiting a decision",
     NextAct.RELEASE_ENDS: "release expires soon",
     NextAct.EXPIRED: "release expired",
+    NextAct.ENDORSEMENT: "endorsement missing",
     NextAct.DOCUMENT: "document",
     NextAct.CLOSE: "close",
     NextAct.SLIPPED: "slipped",
@@ -51,6 +52,7 @@ ACT_WORDS = {
     NextAct.RELEASED: "released",
     NextAct.NO_CIRCUITS: "no circuits yet",
 }
+OPEN_ACTS = {NextAct.ENDORSEMENT, NextAct.CLOSE, NextAct.SLIPPED, NextAct.STUCK}
 # A release to sign, to renew or to look at again.
 CHIEF_ACTS = {NextAct.WITHDRAWN, NextAct.DECISION, NextAct.RELEASE_ENDS, NextAct.EXPIRED}
 
@@ -164,7 +166,7 @@ def _state(act: NextAct) -> str:
         NextAct.RELEASED: "signed",
         NextAct.EXPIRED: "lapsed",
         NextAct.DOCUMENT: "lapsed",
-    }.get(act, "open" if act in (NextAct.CLOSE, NextAct.SLIPPED, NextAct.STUCK) else "before")
+    }.get(act, "open" if act in OPEN_ACTS else "before")
 
 
 def board_rows(stored: Iterable[StoredVerdict], on: date, *, grouped: bool) -> list[BoardRow]:
@@ -194,11 +196,14 @@ def filter_keys(asked: BoardRequest, counts: dict[str, int], unsigned: list[tupl
     who = ", ".join(f"{name} {count}" for name, count in unsigned[:3])
     further = f" and {len(unsigned) - 3} more" if len(unsigned) > 3 else ""
     gone = f"{counts['withdrawn']} withdrawn" + (f", {counts['unread']} not read" if counts["unread"] else "")
+    close = "at most 2 requirements open"
+    if counts["unendorsed"]:
+        close += f", {counts['unendorsed']} to be endorsed"
     ends = f"within {EXPIRING_DAYS} days; {counts['expired']} expired"
     rows = (
         ("", "All students", "All", "", ""),
         ("decision", "Awaiting decision", "Awaiting", gone, "waiting"),
-        ("close", "Close", "Close", "at most 2 requirements open", "open"),
+        ("close", "Close", "Close", close, "open"),
         ("stuck", "Stuck", "Stuck", f"no progress in {LESSONS_WITHOUT_PROGRESS} lessons", "stuck"),
         ("slipped", "Slipped", "Slipped", "was to standard before", "slipped"),
         ("documents", "Documents", "Documents", f"{counts['stopped']} expired: no solo", "lapsed"),

@@ -31,7 +31,7 @@ class BoardRequest(NamedTuple):
 # Each is a question about one stored row; "unsigned" is the only one about another table.
 CONDITIONS: dict[str, Q] = {
     "decision": Q(row__act__in=[NextAct.DECISION, NextAct.WITHDRAWN]),
-    "close": Q(row__act=NextAct.CLOSE),
+    "close": Q(row__act__in=[NextAct.CLOSE, NextAct.ENDORSEMENT]),
     "stuck": Q(row__stuck=True),
     "slipped": ~Q(row__slips=[]),
     "documents": Q(row__documents=True),
@@ -100,6 +100,7 @@ def count_rows(asked: BoardRequest, on: date) -> dict[str, int]:
         unsigned=Count("pk", filter=Q(_waits(on))),
         expired=Count("pk", filter=Q(row__release__phase=ReleasePhase.EXPIRED)),
         withdrawn=Count("pk", filter=Q(row__act=NextAct.WITHDRAWN)),
+        unendorsed=Count("pk", filter=Q(row__act=NextAct.ENDORSEMENT)),
         unread=Count("pk", filter=Q(row__release__unconfirmed=True)),
         stopped=Count("pk", filter=Q(row__waits_for_paper=True)),
     )

@@ -39,7 +39,8 @@ def expiries_of_students(rows: Iterable[StudentSummary], on: date, within: int =
         for paper in expiries_of_student(
             row.enrolment.student,
             [(o.title, o.until) for o in row.verdict.requirements if o.group == "papers" and o.until is not None],
-            row.release,
+            # One that was renewed in advance asks for nothing.
+            None if row.status and row.status.renewed_until else row.release,
             on,
             within,
         )

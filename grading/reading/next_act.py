@@ -22,13 +22,14 @@ class NextAct(IntEnum):
     DECISION = 1
     RELEASE_ENDS = 2
     EXPIRED = 3
-    DOCUMENT = 4
-    CLOSE = 5
-    SLIPPED = 6
-    STUCK = 7
-    BEFORE_SOLO = 8
-    RELEASED = 9
-    NO_CIRCUITS = 10
+    ENDORSEMENT = 4
+    DOCUMENT = 5
+    CLOSE = 6
+    SLIPPED = 7
+    STUCK = 8
+    BEFORE_SOLO = 9
+    RELEASED = 10
+    NO_CIRCUITS = 11
 
 
 def tens_content(row: StudentSummary) -> dict[str, dict[str, Any]]:
@@ -71,7 +72,9 @@ def next_act(row: StudentSummary) -> NextAct:
         NextAct.RELEASE_ENDS: phase is ReleasePhase.EXPIRING,
         NextAct.RELEASED: phase is ReleasePhase.RELEASED,
         NextAct.WITHDRAWN: phase is ReleasePhase.WITHDRAWN,
-        NextAct.DECISION: row.verdict.ready,
+        # A release rests on the endorsement (14 CFR 61.87(n)): without one nobody can decide yet.
+        NextAct.DECISION: row.verdict.ready and row.is_endorsed,
+        NextAct.ENDORSEMENT: row.verdict.ready,
         NextAct.EXPIRED: phase is ReleasePhase.EXPIRED,
         NextAct.DOCUMENT: bool(row.lapsed_papers),
         NextAct.CLOSE: row.is_close,
@@ -113,6 +116,9 @@ def _gap_words(row: StudentSummary, act: NextAct, part: PartProgress | None) -> 
         since = f" since {day_words(row.verdict.since)}" if row.verdict.since else ""
         met = f"ll {len(row.verdict.requirements)} met{since}"
         return f"{row.status.words}; a{met}" if row.status else f"A{met}"
+    if act is NextAct.ENDORSEMENT:
+        gap = f"{row.endorsement_gap}: {row.enrolment.instructor} endorses"
+        return f"{row.status.words}. {gap}" if row.status else gap
     if act is NextAct.RELEASED:
         return f"{len(row.verdict.unmet)} open since the release" if row.verdict.unmet else "Released for solo"
     if act is NextAct.DOCUMENT:
@@ -145,7 +151,7 @@ def _release_content(row: StudentSummary) -> dict[str, Any] | None:
 def _phase_content(status: ReleaseStatus | None) -> dict[str, Any] | None:
     if status is None:
         return None
-    until = status.release.valid_until.isoformat()
+    until = status.last_day.isoformat()
     return {"phase": status.phase, "until": until, "unconfirmed": status.is_unconfirmed}
 
 
@@ -153,6 +159,8 @@ def _release_words(status: ReleaseStatus) -> str:
     if status.phase is ReleasePhase.WITHDRAWN:
         by = status.release.withdrawn_by
         return f"Release withdrawn {day_words(status.withdrawn_on)}, {by}: {status.reason}"
+    if status.next_begins:
+        return f"{status.words}; no solo {status.until_when}" if status.is_over else status.words
     if status.phase is ReleasePhase.EXPIRED:
         return f"{status.words}: renew or close"
     return f"Release expires {status.days_words}: renew or close"

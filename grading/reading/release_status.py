@@ -1,8 +1,8 @@
 """This module says where in its life a student's release for solo by day is: in force, expiring, expired, withdrawn."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from enum import StrEnum
 
 from grading.models import Release
@@ -22,25 +22,33 @@ class ReleasePhase(StrEnum):
 
 @dataclass(frozen=True)
 class ReleaseStatus:
-    """Describe the release that counts on a day; `days`: to its last day, negative once it has expired."""
+    """Describe the release that counts on a day; `days`: to its last day, negative once it has expired.
+
+    renewed_until: the last day of those signed in advance that go on without a gap, to which `days` count then.
+    next_begins: the first day of the next one that is signed, where this one is over or a gap follows it.
+    """
 
     phase: ReleasePhase
     release: Release
     days: int
+    renewed_until: date | None = None
+    next_begins: date | None = None
 
     @property
     def headline(self) -> str:
         """Return the phase in a sentence. It states what was signed and permits nothing."""
-        return f"{self.words}. No solo{self._kind} until a new release." if self.is_over else f"{self.words}."
+        return f"{self.words}. No solo{self._kind} {self.until_when}." if self.is_over else f"{self.words}."
 
     @property
     def headline_to_student(self) -> str:
         """Return the same to the student whose release it is."""
         kind, until = self._kind, write_day(self.release.valid_until)
         if self.phase is ReleasePhase.WITHDRAWN:
-            return f"Your release{kind} was withdrawn on {write_day(self.withdrawn_on)}. No solo{kind} until a new one."
+            withdrawn = write_day(self.withdrawn_on)
+            return f"Your release{kind} was withdrawn on {withdrawn}. No solo{kind} {self._until_a_new_one}."
         if self.phase is ReleasePhase.EXPIRED:
-            return f"Your release{kind} expired on {until}. No solo{kind} until a new one."
+            return f"Your release{kind} expired on {until}. No solo{kind} {self._until_a_new_one}."
+        until += self._renewed
         if self.phase is ReleasePhase.EXPIRING:
             return f"Your release for solo{kind} expires {self.days_words}, on {until}."
         return f"You are released for solo{kind} until {until}."
@@ -54,6 +62,7 @@ class ReleaseStatus:
             return f"Release{kind} withdrawn on {on} by {self.release.withdrawn_by}"
         if self.phase is ReleasePhase.EXPIRED:
             return f"Release{kind} expired on {until}"
+        until += self._renewed
         if self.phase is ReleasePhase.EXPIRING:
             return f"Release for solo{kind} expires {self.days_words}, on {until}"
         return f"Released for solo{kind} until {until}"
@@ -62,6 +71,29 @@ class ReleaseStatus:
     def _kind(self) -> str:
         """Return ' at night' and the like; nothing for the release by day, on which every other rests."""
         return "" if self.release.kind == Release.Kind.DAY else f" {self.release.get_kind_display()}"
+
+    @property
+    def until_when(self) -> str:
+        """Return how long there is no solo, for a release that is over."""
+        if self.next_begins:
+            return f"before {write_day(self.next_begins)}, when the next release begins"
+        return "until a new release"
+
+    @property
+    def _until_a_new_one(self) -> str:
+        return self.until_when if self.next_begins else "until a new one"
+
+    @property
+    def _renewed(self) -> str:
+        """Return what was signed in advance, as an addition to the last day of the one in force."""
+        if self.renewed_until:
+            return f", renewed until {write_day(self.renewed_until)}"
+        return f"; the next one begins on {write_day(self.next_begins)}" if self.next_begins else ""
+
+    @property
+    def last_day(self) -> date:
+        """Return the last day of the release with its renewals."""
+        return self.renewed_until or self.release.valid_until
 
     @property
     def days_words(self) -> str:
@@ -95,7 +127,7 @@ def headline_with_verdict(status: ReleaseStatus | None, verdict: Verdict) -> str
         return verdict.headline
     if status.is_over:
         though = f"though {verdict.count_words}" if verdict.ready else f"and {verdict.count_words}"
-        return f"{status.words}: no solo until a new release, {though}."
+        return f"{status.words}: no solo {status.until_when}, {though}."
     return f"{status.words}; {verdict.count_words}."
 
 
@@ -110,7 +142,21 @@ def release_status(releases: Iterable[Release], on: date) -> ReleaseStatus | Non
         return None
     # One in force speaks before every other: a renewal replaces what was withdrawn or has expired.
     release = max(begun, key=lambda row: (not _is_withdrawn(row, on) and row.valid_until >= on, row.decided_at, row.pk))
-    return status_of(release, on)
+    ahead = [row for row in given if row.valid_from > on and not _is_withdrawn(row, on)]
+    return _with_those_ahead(status_of(release, on), sorted(ahead, key=lambda row: row.valid_from), on)
+
+
+def _with_those_ahead(status: ReleaseStatus, ahead: Iterable[Release], on: date) -> ReleaseStatus:
+    """Return the status with what was signed in advance; ahead: what begins later, in the order of its days."""
+    last = status.release.valid_until
+    for row in ahead:
+        if status.is_over or row.valid_from > last + timedelta(days=1):
+            status = replace(status, next_begins=row.valid_from)
+            break
+        last = max(last, row.valid_until)
+    if last == status.release.valid_until:
+        return status
+    return replace(status, phase=_phase_in_force(last, on), days=(last - on).days, renewed_until=last)
 
 
 def unconfirmed_withdrawals(releases: Iterable[Release], on: date) -> list[ReleaseStatus]:
@@ -129,8 +175,12 @@ def status_of(release: Release, on: date) -> ReleaseStatus:
     elif days < 0:
         phase = ReleasePhase.EXPIRED
     else:
-        phase = ReleasePhase.EXPIRING if days <= EXPIRING_DAYS else ReleasePhase.RELEASED
+        phase = _phase_in_force(release.valid_until, on)
     return ReleaseStatus(phase, release, days)
+
+
+def _phase_in_force(last: date, on: date) -> ReleasePhase:
+    return ReleasePhase.EXPIRING if (last - on).days <= EXPIRING_DAYS else ReleasePhase.RELEASED
 
 
 def _is_withdrawn(release: Release, on: date) -> bool:

@@ -18,18 +18,21 @@ from grading.reading.facts import (
     standard_in_force,
 )
 from grading.reading.release_status import ReleaseStatus, headline_with_verdict, release_status
+from grading.rules.in_force import is_withdrawn_by
+from grading.rules.inspection.finding import ENDORSEMENT_DAYS
 from grading.rules.readiness import Facts, Outcome, StandardSpec, State, Verdict, assess
 from grading.rules.readiness.checks.parts import PartProgress, progress_by_part
 from grading.rules.readiness.facts import COUNTED_PARTS, CircuitFact
 from grading.rules.readiness.history import FlownAttempt, History
 from grading.rules.readiness.relapse import find_slips
 from grading.rules.readiness.wording import describe_days_ago
-from lessons.models import Enrolment
+from lessons.models import Endorsement, Enrolment
 from lessons.queries import Course
 from lessons.rules.scale import Ending
 from lessons.rules.units import KNOTS_AND_FEET, DisplayUnits
 from school import marks
-from school.current import get_school
+from school.current import get_school, school_zone
+from school.days import day_of_optional
 
 # The project's own choices for what the board shows; no requirement rests on them.
 CIRCUITS_IN_STRIP = 10  # as many as the usual rule looks at
@@ -66,6 +69,28 @@ class StudentSummary:
     def slips(self) -> dict[str, FlownAttempt]:
         """Return the parts of the circuit that were at standard and no longer are."""
         return find_slips(self.history)
+
+    @property
+    def endorsement_gap(self) -> str:
+        """Return what is missing of the endorsement for solo in the type, in words; empty where it holds."""
+        given = [
+            row.given_on
+            for row in self.read.endorsements
+            if row.kind == Endorsement.Kind.PRE_SOLO_TRAINING
+            and row.aircraft_type_id == self.enrolment.aircraft_type_id
+            and not is_withdrawn_by(day_of_optional(row.withdrawn_at, school_zone()), self.on)
+            and row.given_on <= self.on
+        ]
+        if not given:
+            return "Endorsement for solo missing"
+        # 14 CFR 61.87(n), (p)(4); under other rules the school's own days.
+        old = (self.on - max(given)).days > ENDORSEMENT_DAYS
+        return f"Endorsement for solo more than {ENDORSEMENT_DAYS} days old" if old else ""
+
+    @property
+    def is_endorsed(self) -> bool:
+        """Return whether a release could rest on an endorsement of today."""
+        return not self.endorsement_gap
 
     @property
     def is_close(self) -> bool:

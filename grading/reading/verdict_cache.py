@@ -26,7 +26,7 @@ from school.models import AircraftType, School
 # Which form the stored row and verdict have. A row of another form is derived again, as one of another engine is: raise
 # it when board_row_content() returns other keys or values of another kind. (1 was HTML and SVG, 2 had rows of parts,
 # 3 had no critical faults, 4 no items given, 5 no next act of the board, 6 no expired release,
-# 7 no confirmed withdrawal, 8 sentences in the place of keys and values.)
+# 7 no confirmed withdrawal, 8 sentences in the place of keys and values, no missing endorsement.)
 FORM = 9
 STORED_AS = f"{ENGINE_VERSION}.{FORM}"
 DERIVED_AT_ONCE = 500

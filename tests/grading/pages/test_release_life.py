@@ -11,13 +11,16 @@ from django.db import DatabaseError, transaction
 from django.test import Client
 from django.utils import timezone
 
-from grading.actions import decisions
+from grading.actions import decisions, withdrawals
 from grading.evidence.audit import missing_seals
 from grading.evidence.audit.rebuilders import REBUILDERS
-from grading.models import Release, Seal
+from grading.models import Release, Seal, StoredVerdict
+from grading.reading.release_status import release_status
 from grading.sheets.complete_content import build_complete_content
 from grading.sheets.complete_layout import lay_out_complete
+from lessons.models import Endorsement
 from tests.cast import Cast
+from tests.database_guards import guards_off
 from tests.factories import begin_lesson
 from tests.ready_student import make_ready, sign_release
 from tests.shared_state import shared_state
@@ -123,6 +126,61 @@ def test_expired_asks_for_a_new_one(ready: Cast, look: Look, pass_days: Callable
     assert "Dora" not in look("amelia", "/students/?show=released").select_one("#rows").text  # type: ignore[union-attr]
     lesson = begin_lesson(ready, DUAL, days_ago=-6)
     assert words_of(look("bert", f"/lessons/{lesson.uid}/"), ".flight-band b") == "No solo: release expired"
+
+
+def test_a_renewal_signed_in_advance_asks_for_nothing(ready: Cast, look: Look) -> None:
+    sign_release(ready, valid_until=ready.today + timedelta(days=5))
+    sign_release(
+        ready, valid_from=ready.today + timedelta(days=6), valid_until=ready.today + timedelta(days=30), at=ready.at(16)
+    )
+    said = f"eleased for solo until {day(ready, 5)}, renewed until {day(ready, 30)}"
+    assert words_of(look("bert", "/students/{}/"), "h1").startswith(f"R{said}; all 21")
+    assert words_of(look("dora", "/me/"), "h1") == f"You are r{said}."
+    board = look("amelia", "/students/?q=dora")
+    assert "renew or close" not in board.text
+    assert board.select("tr.chief-acts") == []
+    assert words_of(board, "#rows td.bt-release") == f"until {day(ready, 30)}"
+    assert "Dora" not in look("amelia", "/students/?show=expiring").select_one("#rows").text  # type: ignore[union-attr]
+    assert f"expires in 5 days, on {day(ready, 5)}" not in look("amelia", "/calendar/").text
+
+
+def test_a_next_release_after_a_gap_says_when_it_begins(ready: Cast) -> None:
+    first = sign_release(ready, valid_until=ready.today + timedelta(days=5))
+    begins = ready.today + timedelta(days=9)
+    second = sign_release(ready, valid_from=begins, valid_until=ready.today + timedelta(days=30), at=ready.at(16))
+    between = release_status([first, second], ready.today + timedelta(days=7))
+    assert between is not None
+    until = f"No solo before {day(ready, 9)}, when the next release begins."
+    assert between.headline == f"Release expired on {day(ready, 5)}. {until}"
+    assert between.headline_to_student == f"Your release expired on {day(ready, 5)}. {until}"
+    now = release_status([first, second], ready.today)
+    assert now is not None
+    assert now.headline.endswith(f"on {day(ready, 5)}; the next one begins on {day(ready, 9)}.")
+
+
+@pytest.mark.parametrize("withdrawn", [False, True])
+def test_ready_without_the_endorsement_waits_for_the_instructor(ready: Cast, look: Look, withdrawn: bool) -> None:
+    """14 CFR 61.87(n): the endorsement of the instructor comes before the flight, and so before the decision."""
+    held = Endorsement.objects.get(enrolment=ready.enrolment, kind=Endorsement.Kind.PRE_SOLO_TRAINING)
+    assert words_of(look("amelia", "/students/"), "h1").endswith("1 awaits your decision.")
+    if withdrawn:
+        withdrawals.withdraw_endorsement(endorsement=held, reason="Wrong words.", by=ready.bert, at=ready.at(14))
+        gap = "Endorsement for solo missing: Bert Example endorses"
+    else:
+        with guards_off():  # time passes
+            Endorsement.objects.filter(pk=held.pk).update(given_on=ready.today - timedelta(days=91))
+        StoredVerdict.objects.update(stale=True)
+        gap = "Endorsement for solo more than 90 days old: Bert Example endorses"
+    board = look("amelia", "/students/")
+    assert words_of(board, "h1").endswith("nobody awaits a decision.")
+    row = look("amelia", "/students/?show=close")
+    assert gap in words_of(row, "#rows td.bt-gap")
+    assert row.select("tr.chief-acts") == []
+    assert "1 to be endorsed" in board.text
+    assert "Dora" not in look("amelia", "/students/?show=decision").select_one("#rows").text  # type: ignore[union-attr]
+    said = words_of(look("bert", "/students/{}/"), ".verdict p.notice")
+    assert said.startswith(gap)
+    assert look("bert", "/students/{}/").select('.verdict a[href$="/solo-endorsement/"]')
 
 
 def confirm(client: Client, release: Release) -> str:
