@@ -210,9 +210,8 @@ def load_aircraft_type(path: Path, *, gates_since: date | None = None) -> Aircra
         "demonstrated_crosswind_kt",
     )
     # A type that exists keeps its values: loading a file adds what is missing and changes nothing.
-    aircraft_type, _ = AircraftType.objects.get_or_create(
-        code=content["code"], defaults={field: content[field] for field in fields}
-    )
+    values = {field: content[field] for field in fields} | {"seats": content.get("seats")}
+    aircraft_type, _ = AircraftType.objects.get_or_create(code=content["code"], defaults=values)
     load_gates(aircraft_type, parse_gates(content["gate_set"]))
     return aircraft_type
 

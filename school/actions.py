@@ -7,6 +7,7 @@ from typing import Any
 from django.db import connection, transaction
 
 from school import advisory_locks, journal
+from school.attachments import CleanFile, attach
 from school.citations import cite
 from school.current import school_day
 from school.days import zone_names
@@ -106,8 +107,9 @@ def record_paper(
     medical_class: str = "",
     expires: date | None = None,
     recent_experience_until: date | None = None,
+    file: CleanFile | None = None,
 ) -> Paper:
-    """Add a document of a person. A medical is issued on the day of its examination."""
+    """Add a document of a person, with its picture. A medical is issued on the day of its examination."""
     if issued > school_day(at):
         raise Refusal(
             f"A document issued on {write_day(issued)} does not exist yet: check that day. Nothing was saved."
@@ -125,6 +127,8 @@ def record_paper(
     )
     after = {"kind": kind, "number": number, "issued": issued, "expires": expires, "class": medical_class}
     journal.record(by=by, at=at, what="paper recorded", subject=paper, after=after)
+    if file is not None and by is not None:
+        attach(document=paper, file=file, by=by, at=at)
     return paper
 
 

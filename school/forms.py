@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from school.accounts.passwords import PASSWORD_HELP
 from school.accounts.second_person import Confirmation
 from school.actions import ADMIN_SETTINGS, CHIEF_SETTINGS, MAX_RETENTION_YEARS, MAX_TABLET_HOURS, MIN_RETENTION_YEARS
+from school.attachment_fields import PictureForm
 from school.days import zone_names
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway, School
 from school.password_text import normalise_password
@@ -98,7 +99,7 @@ class SchoolForm(forms.Form):
 DATE_INPUT_ATTRS = {"type": "date"}
 
 
-def _date_field(label: str, required: bool = False) -> forms.DateField:
+def day_field(label: str, required: bool = False) -> forms.DateField:
     return forms.DateField(
         label=label, required=required, widget=forms.DateInput(format="%Y-%m-%d", attrs=DATE_INPUT_ATTRS)
     )
@@ -141,7 +142,7 @@ class EditPersonForm(forms.Form):
     family_name = forms.CharField(max_length=100)
     reference = forms.CharField(label="School number", max_length=20)
     email = forms.EmailField(label="E-mail address", required=False)
-    born = _date_field("Date of birth")
+    born = day_field("Date of birth")
 
     def __init__(self, *args: Any, person: Person | None = None, **kwargs: Any) -> None:
         self.person = person
@@ -204,13 +205,14 @@ class AddPersonForm(EditPersonForm):
         return username
 
 
-class CertificateForm(forms.Form):
+class CertificateForm(PictureForm):
     """An instructor certificate, with its expiry or its recent-experience date (14 CFR 61.51(h)(2)(ii))."""
 
     number = forms.CharField(max_length=40)
-    issued = _date_field("Issued", required=True)
-    expires = _date_field("Expires, or")
-    recent_experience_until = _date_field("recent experience until")
+    issued = day_field("Issued", required=True)
+    expires = day_field("Expires, or")
+    recent_experience_until = day_field("recent experience until")
+    field_order = ("number", "issued", "expires", "recent_experience_until", "file", "photo")
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -245,6 +247,7 @@ class AircraftTypeForm(forms.Form):
     constant_speed_propeller = forms.BooleanField(required=False)
     flaps = forms.BooleanField(required=False)
     horsepower = forms.IntegerField(label="Horsepower of its strongest engine", min_value=1, max_value=5000)
+    seats = forms.IntegerField(label="Seats, the pilot’s included", min_value=1, max_value=20, required=False)
     stall_landing_kt = forms.IntegerField(
         label="Stall speed, landing configuration (kt)",
         min_value=15,

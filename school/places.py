@@ -21,6 +21,7 @@ ALL_TYPE_FIELDS = (
     "constant_speed_propeller",
     "flaps",
     "horsepower",
+    "seats",
     "stall_landing_kt",
     "stall_clean_kt",
     "demonstrated_crosswind_kt",
@@ -34,7 +35,7 @@ OBSTACLE_FIELDS = ("name", "before_ft", "side_ft", "height_ft")
 @transaction.atomic
 def set_in_service(*, aircraft: Aircraft, in_service: bool, reason: str, by: Person, at: datetime) -> Aircraft:
     """Take an aircraft out of service, for a written reason, or put it back."""
-    _refuse_unless_manager(by)
+    refuse_unless_manager(by)
     aircraft = Aircraft.objects.select_for_update(of=("self",)).select_related("type").get(pk=aircraft.pk)
     if aircraft.in_service == in_service:
         return aircraft
@@ -51,7 +52,7 @@ def set_in_service(*, aircraft: Aircraft, in_service: bool, reason: str, by: Per
 @transaction.atomic
 def add_aerodrome(*, by: Person, at: datetime, **fields: Any) -> Aerodrome:
     """Add an aerodrome, by the names of AERODROME_FIELDS."""
-    _refuse_unless_manager(by)
+    refuse_unless_manager(by)
     _refuse_duplicate_ident(fields["ident"])
     aerodrome = Aerodrome.objects.create(**fields)
     journal.record(by=by, at=at, what="aerodrome added", subject=aerodrome, after=_journal_values(fields))
@@ -61,10 +62,10 @@ def add_aerodrome(*, by: Person, at: datetime, **fields: Any) -> Aerodrome:
 @transaction.atomic
 def edit_aerodrome(*, aerodrome: Aerodrome, changes: dict[str, Any], by: Person, at: datetime) -> Aerodrome:
     """Change an aerodrome. Its indicator is in signed records, so it is not changed once a record uses it."""
-    _refuse_unless_manager(by)
+    refuse_unless_manager(by)
     aerodrome = Aerodrome.objects.select_for_update().get(pk=aerodrome.pk)
     # Its own runways do not count, or no aerodrome with a runway could have its indicator corrected.
-    if changes.get("ident", aerodrome.ident) != aerodrome.ident and _is_referenced(aerodrome, besides=(Runway,)):
+    if changes.get("ident", aerodrome.ident) != aerodrome.ident and is_referenced(aerodrome, besides=(Runway,)):
         raise Refusal(
             f"{aerodrome.ident} is used in the records: its indicator cannot be changed. Nothing was changed."
         )
@@ -77,7 +78,7 @@ def edit_aerodrome(*, aerodrome: Aerodrome, changes: dict[str, Any], by: Person,
 @transaction.atomic
 def add_runway(*, aerodrome: Aerodrome, by: Person, at: datetime, **fields: Any) -> Runway:
     """Add one direction of a runway, by the names of RUNWAY_FIELDS."""
-    _refuse_unless_manager(by)
+    refuse_unless_manager(by)
     aerodrome = Aerodrome.objects.select_for_update().get(pk=aerodrome.pk)  # one runway at a time
     if aerodrome.runways.filter(designator=fields["designator"]).exists():
         raise Refusal(f"{aerodrome.ident} has a runway {fields['designator']} already. Nothing was added.")
@@ -89,13 +90,13 @@ def add_runway(*, aerodrome: Aerodrome, by: Person, at: datetime, **fields: Any)
 @transaction.atomic
 def edit_runway(*, runway: Runway, changes: dict[str, Any], by: Person, at: datetime) -> Runway:
     """Change one direction. Wind on record rests on designator and heading, so a runway that was flown keeps both."""
-    _refuse_unless_manager(by)
+    refuse_unless_manager(by)
     # The aerodrome first, as in add_runway: two directions that are renamed at one moment are compared one by one.
     Aerodrome.objects.select_for_update().get(pk=runway.aerodrome_id)
     runway = Runway.objects.select_for_update(of=("self",)).select_related("aerodrome").get(pk=runway.pk)
     fixed = [name for name in ("designator", "heading_magnetic") if changes.get(name) != getattr(runway, name)]
     # Its own obstacles do not count: no wind on record rests on them.
-    if fixed and _is_referenced(runway, besides=(Obstacle,)):
+    if fixed and is_referenced(runway, besides=(Obstacle,)):
         raise Refusal(
             f"Runway {runway.designator} has been used: its designator and heading cannot be changed. Enter a"
             " renumbered runway as a new one. Nothing was changed."
@@ -113,7 +114,7 @@ def place_runway(
     *, runway: Runway, place: dict[str, Any], obstacles: list[dict[str, Any]], by: Person, at: datetime
 ) -> Runway:
     """Record where a runway lies, by RUNWAY_PLACE_FIELDS, and all of its obstacles, by OBSTACLE_FIELDS."""
-    _refuse_unless_manager(by)
+    refuse_unless_manager(by)
     runway = Runway.objects.select_for_update(of=("self",)).select_related("aerodrome").get(pk=runway.pk)
     # As it is stored now: the form compared with the length that it was shown.
     _refuse_aim_beyond(runway.length_ft, place.get("aiming_point_ft", runway.aiming_point_ft))
@@ -136,7 +137,7 @@ def place_runway(
 @transaction.atomic
 def add_type(*, by: Person, at: datetime, **fields: Any) -> AircraftType:
     """Add an aircraft type, by the names of ALL_TYPE_FIELDS. Its code is made of its name."""
-    _refuse_unless_manager(by)
+    refuse_unless_manager(by)
     advisory_locks.lock_names()
     _refuse_duplicate_type(fields["name"])
     aircraft_type = AircraftType.objects.create(code=free_type_code(fields["name"]), **fields)
@@ -148,12 +149,11 @@ def add_type(*, by: Person, at: datetime, **fields: Any) -> AircraftType:
 @transaction.atomic
 def edit_type(*, aircraft_type: AircraftType, changes: dict[str, Any], by: Person, at: datetime) -> AircraftType:
     """Correct a type that nothing rests on yet. Gates, enrolments and lessons rest on its numbers."""
-    _refuse_unless_manager(by)
+    refuse_unless_manager(by)
     aircraft_type = AircraftType.objects.select_for_update().get(pk=aircraft_type.pk)
     if is_type_used(aircraft_type):
         raise Refusal(
-            f"{aircraft_type} has gates or students: its numbers stay. Flaps and horsepower are changed on the page of"
-            " aircraft; a type with other numbers is entered as a new one. Nothing was changed."
+            f"{aircraft_type} has gates or students: its figures are changed by a new issue. Nothing was changed."
         )
     advisory_locks.lock_names()
     if changes["name"] != aircraft_type.name:
@@ -164,7 +164,7 @@ def edit_type(*, aircraft_type: AircraftType, changes: dict[str, Any], by: Perso
 
 def is_type_used(aircraft_type: AircraftType) -> bool:
     """Return whether anything rests on the numbers of a type; aircraft of it do not."""
-    return _is_referenced(aircraft_type, besides=(Aircraft,))
+    return is_referenced(aircraft_type, besides=(Aircraft,))
 
 
 def _refuse_duplicate_type(name: str) -> None:
@@ -187,9 +187,11 @@ def free_type_code(name: str) -> str:
 def record_type_features(
     *, aircraft_type: AircraftType, flaps: bool, horsepower: int, by: Person, at: datetime
 ) -> AircraftType:
-    """Record what of a type asks for an endorsement before solo; every verdict is derived anew after it."""
-    _refuse_unless_manager(by)
+    """Record what nobody knew of a type and what asks for an endorsement before solo; verdicts are derived anew."""
+    refuse_unless_manager(by)
     aircraft_type = AircraftType.objects.select_for_update().get(pk=aircraft_type.pk)
+    if aircraft_type.horsepower is not None:
+        raise Refusal(f"The horsepower of the {aircraft_type} is on record: other figures come as a new issue.")
     changes = {"flaps": flaps, "horsepower": horsepower}
     _apply_changes(aircraft_type, changes, TYPE_FIELDS, "aircraft type changed", by, at)
     return aircraft_type
@@ -221,7 +223,7 @@ def _apply_changes(
     journal.record(by=by, at=at, what=what, subject=row, before=before, after=_journal_values(changed))
 
 
-def _is_referenced(row: models.Model, besides: tuple[type[models.Model], ...] = ()) -> bool:
+def is_referenced(row: models.Model, besides: tuple[type[models.Model], ...] = ()) -> bool:
     """Return whether a row of any other table refers to this one, also in apps that this one must not import."""
     links = [field for field in row._meta.get_fields(include_hidden=True) if field.one_to_many]
     return any(
@@ -231,7 +233,7 @@ def _is_referenced(row: models.Model, besides: tuple[type[models.Model], ...] = 
     )
 
 
-def _refuse_unless_manager(by: Person) -> None:
+def refuse_unless_manager(by: Person) -> None:
     if not can_manage_places(by):
         raise Refusal("Only the administrator and the chief instructor manage aircraft and aerodromes.")
 

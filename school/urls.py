@@ -12,7 +12,7 @@ from django.db import transaction
 from django.urls import include, path, re_path
 from django.views.decorators.http import require_http_methods
 
-from school.views import accounts, frame, people, places, runways
+from school.views import accounts, attachments, fleet, frame, people, places, runways
 
 View = Callable[..., Any]
 
@@ -49,6 +49,11 @@ school_pages = [
     path("people/<int:pk>/stop-change/", people.stop_change, name="stop_change"),
     path("people/<int:pk>/reset-second-step/", people.reset_second_step, name="reset_second_step"),
     path("aircraft/", places.aircraft, name="aircraft"),
+    path("aircraft/<int:pk>/", fleet.one_aircraft, name="one_aircraft"),
+    path("aircraft/<int:pk>/papers/", fleet.add_aircraft_paper, name="add_aircraft_paper"),
+    path("aircraft/papers/<int:pk>/", fleet.aircraft_document, name="aircraft_document"),
+    path("attachments/<uuid:uid>/", attachments.attachment, name="attachment"),
+    path("aircraft/papers/<int:pk>/void/", fleet.void_aircraft_paper, name="void_aircraft_paper"),
     path("aircraft/<int:pk>/service/", places.change_service, name="change_service"),
     path("aircraft/types/add/", places.add_type, name="add_type"),
     path("aircraft/types/<int:pk>/", places.change_type, name="change_type"),

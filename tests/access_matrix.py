@@ -87,6 +87,25 @@ school:reset_second_step of student
 school:aircraft
     GET            200    403    403    403    403    403    200    302
     POST           200    403    403    403    403    403    200    302
+school:one_aircraft of aircraft
+    GET here       200    403    403    403    403    403    200    302
+    GET absent     404    403    403    403    403    403    404    302
+    POST here      422    403    403    403    403    403    422    302
+    POST absent    404    403    403    403    403    403    404    302
+school:add_aircraft_paper of aircraft
+    POST here      422    403    403    403    403    403    422    302
+    POST absent    404    403    403    403    403    403    404    302
+school:aircraft_document of aircraft_paper
+    GET here       200    403    403    403    403    403    200    302
+    GET absent     404    403    403    403    403    403    404    302
+    POST here      422    403    403    403    403    403    422    302
+    POST absent    404    403    403    403    403    403    404    302
+school:attachment of attachment
+    GET dora       200    404    404    200    404    404    200    302
+    GET absent     404    404    404    404    404    404    404    302
+school:void_aircraft_paper of aircraft_paper
+    POST here      422    403    403    403    403    403    422    302
+    POST absent    404    403    403    403    403    403    404    302
 school:change_service of aircraft
     POST here      422    403    403    403    403    403    422    302
     POST absent    404    403    403    403    403    403    404    302
@@ -575,6 +594,11 @@ grading:add_paper of enrolment
     POST dora      403    403    403    403    403    403    422    302
     POST hugo      .      .      .      403    403    403    422    302
     POST absent    403    403    .      403    403    403    404    302
+grading:document of paper
+    GET dora       200    404    404    200    404    404    200    302
+    GET absent     404    404    404    404    404    404    404    302
+    POST dora      403    404    404    403    404    404    422    302
+    POST absent    404    404    404    404    404    404    404    302
 grading:void_paper of paper
     POST dora      403    403    403    403    403    403    422    302
     POST absent    403    403    403    403    403    403    404    302
@@ -734,6 +758,8 @@ PERMITTED_FORMS: dict[str, dict[str, str]] = {
     "grading:add_paper": {"kind": "english", "issued": "2026-01-01"},
     "grading:void_paper": {"reason": "No."},
     "school:void_certificate": {"reason": "No."},
+    "school:add_aircraft_paper": {"kind": "annual", "issued": "2026-01-01"},
+    "school:void_aircraft_paper": {"reason": "No."},
     "grading:print_sheet": {"kind": "progress", "paper": "A4"},
     "grading:propose_erasure": {"reason": "No."},
     "grading:set_track_term": {"months": "12"},

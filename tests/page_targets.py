@@ -15,7 +15,9 @@ from lessons import actions as lesson_actions
 from lessons import publishing
 from lessons.models import Enrolment, Lesson
 from school import actions as school_actions
-from school.models import Paper, Role
+from school import fleet
+from school.attachments import CleanFile, attach
+from school.models import AircraftPaper, Paper, Role
 from tests.cast import SECRET, Cast
 from tests.factories import add_person, begin_lesson, fly_lesson
 from tests.track_files import create_track, create_upload
@@ -81,6 +83,7 @@ def create_page_targets(cast: Cast) -> PageTargets:
         "syllabus": {"here": (cast.enrolment.syllabus_id,), "absent": (UNKNOWN_ID,)},
         "syllabus_file": {"here": (cast.enrolment.syllabus_id, "yaml"), "absent": (UNKNOWN_ID, "yaml")},
         "aircraft": {"here": (cast.aircraft.pk,), "absent": (UNKNOWN_ID,)},
+        "aircraft_paper": {"here": (_create_aircraft_paper(cast).pk,), "absent": (UNKNOWN_ID,)},
         "make": {"here": (cast.type.pk,), "absent": (UNKNOWN_ID,)},
         "aerodrome": {"here": (cast.runway.aerodrome_id,), "absent": (UNKNOWN_ID,)},
         "runway": {"here": (cast.runway.pk,), "absent": (UNKNOWN_ID,)},
@@ -103,6 +106,12 @@ def _create_hugo(cast: Cast) -> tuple[Any, Enrolment]:
     fly_lesson(cast, days_ago=20, enrolment=enrolment)
     day = cast.today - timedelta(days=10)
     return hugo, training.end_training(enrolment=enrolment, on=day, end="terminated", by=cast.frida, at=cast.at(9, 10))
+
+
+def _create_aircraft_paper(cast: Cast) -> AircraftPaper:
+    return fleet.record_aircraft_paper(
+        aircraft=cast.aircraft, kind="annual", issued=cast.today, by=cast.frida, at=cast.at()
+    )
 
 
 def _decision_targets(cast: Cast) -> dict[str, dict[str, Args]]:
@@ -140,6 +149,7 @@ def _document_targets(cast: Cast, ended: Enrolment) -> dict[str, dict[str, Args]
     paper = Paper.objects.create(
         person=cast.dora, kind="english", issued=cast.today, recorded_at=cast.at(), recorded_by=cast.frida
     )
+    picture = attach(document=paper, file=CleanFile("image/png", b"x"), by=cast.frida, at=cast.at())
     made = sheets.print_progress_sheet(enrolment=cast.enrolment, on=cast.today, paper="A4", by=cast.frida, at=cast.at())
     hugos = _copy_sheet(made, enrolment=ended)
     berts = _copy_sheet(made, enrolment=None, instructor=cast.bert, kind=Sheet.Kind.ENDORSEMENTS)
@@ -150,6 +160,7 @@ def _document_targets(cast: Cast, ended: Enrolment) -> dict[str, dict[str, Args]
     key = school_actions.create_calendar_address(person=cast.dora, at=cast.at())
     return {
         "paper": {"dora": (paper.pk,), "absent": (UNKNOWN_ID,)},
+        "attachment": {"dora": (picture.uid,), "absent": (UNKNOWN_UID,)},
         "certificate_held": {"bert": (cast.bert.papers.get().pk,), "dora": (paper.pk,), "absent": (UNKNOWN_ID,)},
         "sheet": {"dora": (made.uid,), "hugo": (hugos.uid,), "bert": (berts.uid,), "absent": (UNKNOWN_UID,)},
         "run": {"here": (run.uid,), "absent": (UNKNOWN_UID,)},

@@ -101,6 +101,12 @@ ERASURE_STEPS = (
         alone=True,
     ),
     ErasureStep("grading_receivedbatch", "imports of records", BY_STUDENT, alone=True),
+    ErasureStep(
+        "school_attachment",
+        "pictures of documents",
+        f"paper_id IN (SELECT id FROM school_paper WHERE {BY_PERSON})",  # noqa: S608
+        alone=True,
+    ),
     ErasureStep("school_paper", "papers", BY_PERSON, alone=True),
     ErasureStep("school_invitation", "invitations", BY_PERSON, alone=True),
     ErasureStep(
@@ -131,6 +137,7 @@ RETAINED_TABLES = {
     "grading_printrun": "names the member of staff who asked for it; the students in it are in its places",
     "grading_trackterm": "names the chief instructor who set for how long positions of tracks are kept",
     "grading_trackupload": "a file that waits; it goes once it is kept or discarded, and by itself after some days",
+    "school_aircraftpaper": "a document of an aircraft; it names the member of staff who entered it, never a student",
     "grading_pendingupload": "a file that waits; it goes once it is imported or discarded",
     "lessons_gatedraft": "names the member of staff who edits it, never a student",
     "lessons_syllabusdraft": "names the member of staff who edits it, never a student",

@@ -1,6 +1,7 @@
 """Describe the facts that verdicts and records rest on and that are no records themselves, as they stand in the tables.
 
-Standards, gates, scales, syllabuses, documents, signing certificates, enrolments, people and aircraft types. A fact is
+Standards, gates, scales, syllabuses, documents and their pictures, signing certificates, enrolments, people, aircraft
+types and documents of aircraft. A fact is
 sealed when it first stands and at each change; `FACT_KINDS` names its table, and which acts of the journal may change
 which of its values. Another change has no account, and the audit names it.
 """
@@ -12,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.db import models
+from django.db.models import Func, Value
 
 from grading.evidence.lesson_payload import utc_timestamp
 from grading.models import Standard
@@ -19,7 +21,7 @@ from lessons.gate_draft import raw_from_spec
 from lessons.loading import gate_set_spec, syllabus_form
 from lessons.models import Enrolment, GateSet, GradeScale, Syllabus
 from lessons.syllabus_file import to_content
-from school.models import AircraftType, JournalEntry, Paper, Person, SigningCertificate
+from school.models import AircraftPaper, AircraftType, Attachment, JournalEntry, Paper, Person, SigningCertificate
 
 Values = dict[str, Any]
 
@@ -113,7 +115,7 @@ def _person(row: Person) -> Values:
 
 
 def _type(row: AircraftType) -> Values:
-    return _plain(
+    figures = _plain(
         row,
         "code",
         "tailwheel",
@@ -125,6 +127,41 @@ def _type(row: AircraftType) -> Values:
         "stall_clean_kt",
         "demonstrated_crosswind_kt",
     )
+    # The first issue has no number in its seal, and seats only where they are known: types were sealed before both.
+    later = _plain(row, "issue", "valid_from") | {"earlier_issues": row.earlier_issues} if row.issue > 1 else {}
+    seats = {} if row.seats is None else {"seats": row.seats}
+    return figures | seats | later
+
+
+def _aircraft_document(row: AircraftPaper) -> Values:
+    return {
+        "aircraft": row.aircraft_id,
+        **_plain(row, "kind", "number", "issued", "expires", "due_at_hours", "void_reason"),
+        "recorded_at": utc_timestamp(row.recorded_at),
+        "recorded_by": row.recorded_by_id,
+        "voided_at": utc_timestamp(row.voided_at),
+        "voided_by": row.voided_by_id,
+    }
+
+
+def _attachment(row: Any) -> Values:
+    return {
+        "document": row.paper_id,
+        "aircraft_document": row.aircraft_paper_id,
+        # Of the bytes as they lie in the table, and not what the row says of them.
+        "sha256": row.found_sha256,
+        **_plain(row, "media_type", "withdraw_reason"),
+        "recorded_at": utc_timestamp(row.recorded_at),
+        "recorded_by": row.recorded_by_id,
+        "withdrawn_at": utc_timestamp(row.withdrawn_at),
+        "withdrawn_by": row.withdrawn_by_id,
+    }
+
+
+def _attachments() -> models.QuerySet[Any]:
+    """Return attachments with the digest of their bytes, worked out by the database: the bytes stay there."""
+    digest = Func(Func("content", function="sha256"), Value("hex"), function="encode", output_field=models.CharField())
+    return Attachment.objects.defer("content").annotate(found_sha256=digest)
 
 
 FACT_KINDS = (
@@ -169,7 +206,27 @@ FACT_KINDS = (
             "invitation accepted": ("login",),
         },
     ),
-    FactKind("aircraft type", AircraftType, _type, lambda: AircraftType.objects.all(), {"aircraft type changed": None}),
+    FactKind(
+        "aircraft type",
+        AircraftType,
+        _type,
+        lambda: AircraftType.objects.all(),
+        {"aircraft type changed": None, "figures of a type issued": None},
+    ),
+    FactKind(
+        "aircraft document",
+        AircraftPaper,
+        _aircraft_document,
+        lambda: AircraftPaper.objects.select_related("aircraft"),
+        {"aircraft document voided": ("voided_at", "voided_by", "void_reason")},
+    ),
+    FactKind(
+        "attachment",
+        Attachment,
+        _attachment,
+        _attachments,
+        {"attachment withdrawn": ("withdrawn_at", "withdrawn_by", "withdraw_reason")},
+    ),
 )
 KINDS_BY_NAME = {kind.name: kind for kind in FACT_KINDS}
 KINDS_BY_LABEL = {kind.label: kind for kind in FACT_KINDS}

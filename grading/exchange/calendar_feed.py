@@ -7,7 +7,12 @@ from django.utils.text import slugify
 from icalendar import Calendar, Event
 
 from grading.reading import verdict_cache
-from grading.reading.expiring import Expiry, expiries_of_instructors, expiries_of_student
+from grading.reading.expiring import (
+    Expiry,
+    expiries_of_aircraft,
+    expiries_of_instructors,
+    expiries_of_student,
+)
 from grading.reading.facts import releases_in_force
 from lessons.models import Enrolment
 from school.models import Person
@@ -31,7 +36,9 @@ def expiries_for(person: Person, on: date) -> list[Expiry]:
     if person.is_instructor or person.is_chief or person.is_records_admin:
         everybody = person.is_chief or person.is_records_admin
         expiries += expiries_of_instructors(on, DAYS_AHEAD, only=None if everybody else person)
-    return sorted(expiries, key=lambda row: (row.until, row.person.family_name))
+        # An instructor flies every aircraft of the school.
+        expiries += expiries_of_aircraft(on, DAYS_AHEAD)
+    return sorted(expiries, key=lambda row: (row.until, getattr(row.holder, "family_name", row.name)))
 
 
 def render_ics(found: Sequence[Expiry], title: str, at: datetime) -> bytes:
@@ -45,13 +52,13 @@ def render_ics(found: Sequence[Expiry], title: str, at: datetime) -> bytes:
         event = Event()
         # The same text for the same date at each request, so that a calendar replaces the event and does not add
         # another one.
-        event.add("uid", f"{slugify(row.person.reference)}-{slugify(row.what)}-{row.until}@training-record")
+        event.add("uid", f"{slugify(row.reference)}-{slugify(row.what)}-{row.until}@training-record")
         event.add("dtstamp", at)
         event.add("dtstart", row.until)
         # The end of an all-day event is exclusive (RFC 5545): the last valid day itself is the whole event.
         event.add("dtend", row.until + timedelta(days=1))
         event.add("transp", "TRANSPARENT")
-        event.add("summary", f"{row.what} of {row.person} expires")
+        event.add("summary", f"{row.what} of {row.name} expires")
         # A calendar shows the event far from the school's pages, so the caution must travel with it.
         event.add("description", CAUTION)
         calendar.add_component(event)

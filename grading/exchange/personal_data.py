@@ -4,6 +4,7 @@ Keys of other rows are given in words where those rows are not the person's own.
 left out; the bytes of a printed sheet are represented by their digest.
 """
 
+import base64
 import json
 from collections.abc import Iterable
 from datetime import datetime
@@ -24,7 +25,7 @@ from grading.models import Erasure, FlightTrack, ReceivedBatch, ReceivedRecord, 
 from grading.reading.retention_terms import EnrolmentRetention, load_retention
 from lessons.models import EarlierTraining, Enrolment
 from lessons.rules.flight_track.packed_track import unpack_positions
-from school.models import Invitation, JournalEntry, Paper, Person, School
+from school.models import Attachment, Invitation, JournalEntry, Paper, Person, School
 
 FORMAT_VERSION = 1
 # Nobody needs the hash to know what is stored, and a copy that is lost would let others try passwords against it.
@@ -45,6 +46,7 @@ def collect_personal_data(person: Person, at: datetime) -> dict[str, Any]:
         "person": _rows([person])[0],
         "account": _account(person),
         "papers": _rows(Paper.objects.filter(person=person).order_by("pk")),
+        "pictures_of_documents": _pictures(person),
         "enrolments": [_enrolment(keeping) for keeping in keepings],
         "from_elsewhere": _from_elsewhere(person),
         "named_in_lists_of_instructors": _instructor_lists(enrolments),
@@ -73,7 +75,7 @@ def retention_notice(keepings: list[EnrolmentRetention]) -> list[dict[str, str]]
     person = "until the last record of training is erased, which two people decide after the days above"
     found += [
         {
-            "what": "name, e-mail, date of birth, login with second steps and sessions, documents",
+            "what": "name, e-mail, date of birth, login with second steps and sessions, documents with their pictures",
             "why": "belong to the record",
             "until": person,
         }
@@ -101,6 +103,13 @@ def _account(person: Person) -> dict[str, Any]:
             UserSession.objects.filter(user=person).order_by("pk").values("ip", "user_agent", "created_at")
         ),
     }
+
+
+def _pictures(person: Person) -> list[dict[str, Any]]:
+    """Return the pictures of the person's documents with their bytes: they are the person's own."""
+    rows = list(Attachment.objects.filter(paper__person=person).order_by("pk"))
+    copies = [{"content_base64": base64.b64encode(bytes(row.content)).decode()} for row in rows]
+    return [told | copy for told, copy in zip(_rows(rows), copies, strict=True)]
 
 
 def _enrolment(keeping: EnrolmentRetention) -> dict[str, Any]:

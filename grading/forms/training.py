@@ -13,6 +13,7 @@ from grading.models import PrintRun, Release, Sheet
 from grading.rules.release_words import runway_words
 from lessons.fields import DayField
 from lessons.models import Enrolment, Syllabus
+from school.attachment_fields import PictureForm
 from school.citations import cite, follows_us_rules
 from school.current import get_school
 from school.errors import Refusal
@@ -208,7 +209,7 @@ class ReassignForm(forms.Form):
         fields["instructor"].queryset = others.by_name()
 
 
-class PaperForm(forms.Form):
+class PaperForm(PictureForm):
     """Ask for a document of a student."""
 
     kind = forms.ChoiceField(label="Document", choices=Paper.Kind.choices)
@@ -218,6 +219,7 @@ class PaperForm(forms.Form):
     )
     issued = DayField(label="Issued, or examined")
     expires = DayField(label="Expires, if a date is written on it", required=False)
+    field_order = ("kind", "number", "medical_class", "issued", "expires", "file", "photo")
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

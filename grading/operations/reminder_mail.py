@@ -1,11 +1,21 @@
-"""Send e-mails about documents that expire: one to each person, and a list of all to the chief instructor."""
+"""Send e-mails about documents that expire: to each person, and a list of all to those who see to them.
+
+The chief instructor gets everything; the administrator what expires of aircraft, which nobody else holds.
+"""
 
 from collections import defaultdict
 from datetime import date
 
 from django.core.mail import send_mail
 
-from grading.reading.expiring import RELEASE, Expiry, due_today, expiries_of_instructors, expiries_of_students
+from grading.reading.expiring import (
+    RELEASE,
+    Expiry,
+    due_today,
+    expiries_of_aircraft,
+    expiries_of_instructors,
+    expiries_of_students,
+)
 from grading.reading.student_summary import summarise_students
 from lessons.models import Enrolment
 from school.models import Person, Role, School
@@ -22,15 +32,24 @@ def send_reminders(on: date) -> str:
     school = School.objects.get()
     by_person: dict[Person, list[Expiry]] = defaultdict(list)
     for row in expiries:
-        by_person[row.person].append(row)
+        if isinstance(row.holder, Person):
+            by_person[row.holder].append(row)
     sent = sum(_send(school, person, [row.words for row in of_one]) for person, of_one in by_person.items())
-    if expiries:
-        words = [f"{row.person}: {row.words}" for row in expiries]
-        sent += sum(_send(school, chief, words) for chief in Person.objects.active_with_role(Role.CHIEF))
-    summary = f"{len(expiries)} due on {on}, {sent} e-mails sent."
+    fleet = due_today(expiries_of_aircraft(on))
+    if expiries or fleet:
+        chiefs = list(Person.objects.active_with_role(Role.CHIEF))
+        sent += sum(_send(school, chief, _named(expiries + fleet)) for chief in chiefs)
+    if fleet:
+        others = [person for person in Person.objects.active_with_role(Role.ADMIN) if not person.is_chief]
+        sent += sum(_send(school, person, _named(fleet)) for person in others)
+    summary = f"{len(expiries) + len(fleet)} due on {on}, {sent} e-mails sent."
     # Named for the office: nobody else would notice who got no reminder.
     without = sorted(person.name for person in by_person if not person.email)
     return f"{summary}\nWithout an e-mail address: {', '.join(without)}." if without else summary
+
+
+def _named(expiries: list[Expiry]) -> list[str]:
+    return [f"{row.name}: {row.words}" for row in expiries]
 
 
 def _send(school: School, person: Person, words: list[str]) -> int:

@@ -1,4 +1,4 @@
-"""This module says first what must not be missed before a flight: release, documents, endorsements, faults, wind."""
+"""This module says first what must not be missed before a flight: release, documents, aircraft, faults, wind."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -18,6 +18,7 @@ from lessons.conditions import lesson_wind
 from lessons.models import Endorsement, Lesson
 from lessons.rules.scale import UnitKind
 from lessons.rules.wind import worst_crosswind_kt
+from school.aircraft_documents import CAUTION_DAYS, fleet_expiries
 from school.citations import cite, follows_us_rules
 from school.formats import write_day
 
@@ -57,7 +58,7 @@ def warnings_before_flight(
     """Return what must be settled before this lesson is flown; nothing for one on the ground.
 
     `brief`: of LessonPage, the releases in force on its day and their status; `breaches`: what find_breaches() says.
-    One query for a solo under US rules.
+    One query for the aircraft, and one more for a solo under US rules.
     """
     if lesson.unit.kind == UnitKind.GROUND:
         return FlightWarnings()
@@ -68,6 +69,7 @@ def warnings_before_flight(
         *(released or _status_warnings(status)),
         *_document_warnings(student.requirements, lesson.on, solo=solo),
         *(_endorsement_warnings(lesson) if solo else ()),
+        *_aircraft_warnings(lesson),
         *_fault_warnings(student.critical_faults),
         *_wind_warnings(lesson, () if solo else brief["releases_in_force"]),
     ]
@@ -132,6 +134,13 @@ def _document_warnings(requirements: Iterable[Outcome], on: date, *, solo: bool)
             yield FlightWarning(row.title, f"{capital(row.how_far)}.")
 
 
+def _aircraft_warnings(lesson: Lesson) -> Iterator[FlightWarning]:
+    """Yield documents of the aircraft that have expired on the day of the lesson or soon will."""
+    if lesson.aircraft is not None:
+        for row in fleet_expiries(lesson.on, CAUTION_DAYS, lesson.aircraft):
+            yield FlightWarning(row.words, row.reason)
+
+
 def _endorsement_warnings(lesson: Lesson) -> Iterator[FlightWarning]:
     """Yield a solo without an endorsement for the type in force on its day (14 CFR 61.87(n))."""
     # Only this rule names an endorsement and its days.
@@ -167,7 +176,7 @@ def _wind_warnings(lesson: Lesson, releases: Iterable[Release]) -> Iterator[Flig
     wind = lesson_wind(lesson)
     if wind is None:
         return
-    limit = lesson.aircraft.type.demonstrated_crosswind_kt if lesson.aircraft else None
+    limit = flown.demonstrated_crosswind_kt if (flown := lesson.type_flown) else None
     if lesson.runway is not None and limit is not None:
         across = worst_crosswind_kt(wind, lesson.runway.heading_magnetic)
         if across > limit:

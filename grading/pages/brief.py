@@ -111,7 +111,7 @@ def short_wind(lesson: Lesson, wind: Wind | None, parts: WindComponents | None) 
 
 def wind_cautions(lesson: Lesson, wind: Wind, releases: Sequence[Release]) -> list[str]:
     """Compare the wind with the narrowest limits of the releases in force: which is used is not known before."""
-    limit = lesson.aircraft.type.demonstrated_crosswind_kt if lesson.aircraft else None
+    limit = flown.demonstrated_crosswind_kt if (flown := lesson.type_flown) else None
     cautions = runway_cautions(wind, lesson.runway, limit, releases)
     report = lesson_report(lesson)
     # A report names a day without a month, so an old one that was pasted looks like a new one.

@@ -320,11 +320,11 @@ class LessonPage:
 
     def _wind_brief(self) -> WindBrief | None:
         """Return what the wind does to the circuit; None where none is flown."""
-        aircraft = self.lesson.aircraft
-        if aircraft is None or not self.lesson.unit.flies_circuits:
+        flown = self.lesson.type_flown
+        if flown is None or not self.lesson.unit.flies_circuits:
             return None
         wind = lesson_wind(self.lesson)
-        stall_kt, units = aircraft.type.stall_landing_kt, self.grading_context.units
+        stall_kt, units = flown.stall_landing_kt, self.grading_context.units
         return wind_brief(self.pad_maker.gate_set, stall_kt, self.lesson.runway, wind, units)
 
     @property

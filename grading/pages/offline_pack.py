@@ -11,6 +11,7 @@ from grading.reading.course_progress import courses_by_enrolment
 from lessons.models import Enrolment, Lesson
 from lessons.queries import Course
 from lessons.rules.scale import UnitKind
+from school.aircraft_documents import CAUTION_DAYS, fleet_expiries
 from school.current import get_school, school_zone
 from school.days import start_of
 from school.formats import write_day
@@ -34,6 +35,8 @@ def build_offline_pack(person: Person, today: date) -> dict[str, Any]:
     released = set(by_day.values_list("enrolment", "aircraft_type"))
     # Read once for all students: a query for each would grow with their number.
     fleet = list(Aircraft.objects.filter(in_service=True).order_by("registration"))
+    # As known today: the page of the lesson compares with the day of the lesson.
+    cautions = {row.aircraft.pk: row.words for row in reversed(fleet_expiries(today, CAUTION_DAYS))}
     return {
         "person": person.pk,
         "name": person.name,
@@ -41,7 +44,7 @@ def build_offline_pack(person: Person, today: date) -> dict[str, Any]:
         "zone": get_school().time_zone,
         "lessons": [_lesson_item(lesson) for lesson in lessons],
         "students": [
-            _student_item(row, courses[row.pk], fleet, released=(row.pk, row.aircraft_type_id) in released)
+            _student_item(row, courses[row.pk], fleet, cautions, released=(row.pk, row.aircraft_type_id) in released)
             for row in enrolments
         ],
     }
@@ -58,7 +61,9 @@ def _lesson_item(lesson: Lesson) -> dict[str, Any]:
     }
 
 
-def _student_item(enrolment: Enrolment, course: Course, fleet: list[Aircraft], *, released: bool) -> dict[str, Any]:
+def _student_item(
+    enrolment: Enrolment, course: Course, fleet: list[Aircraft], cautions: dict[int, str], *, released: bool
+) -> dict[str, Any]:
     here = course.position - 1
     around = [course.units[here + step] for step in UNIT_OFFSETS if 0 <= here + step < len(course.units)]
     units = [unit for unit in around if unit.kind != UnitKind.STAGE_CHECK]  # not flown with one's own instructor
@@ -78,7 +83,7 @@ def _student_item(enrolment: Enrolment, course: Course, fleet: list[Aircraft], *
             for unit in units
         ],
         "aircraft": [
-            {"pk": row.pk, "registration": row.registration}
+            {"pk": row.pk, "registration": row.registration, "caution": cautions.get(row.pk, "")}
             for row in fleet
             if row.type_id == enrolment.aircraft_type_id
         ],

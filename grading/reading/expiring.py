@@ -1,4 +1,4 @@
-"""This module lists papers that expire: students' by their verdict, instructors' by their certificate."""
+"""This module lists papers that expire: students' by verdict, instructors' by certificate, and those of aircraft."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -6,8 +6,9 @@ from datetime import date
 
 from grading.models import Release
 from grading.reading.student_summary import StudentSummary
+from school.aircraft_documents import fleet_expiries
 from school.formats import write_day
-from school.models import Paper, Person, Role
+from school.models import Aircraft, Paper, Person, Role
 
 REMINDER_DAYS = (60, 30, 7)
 RELEASE = "Release for solo"
@@ -15,12 +16,21 @@ RELEASE = "Release for solo"
 
 @dataclass(frozen=True)
 class Expiry:
-    """A paper of a person with its last day; `days` to go are below 0 once it has expired."""
+    """A paper of a person or of an aircraft with its last day; `days` to go are below 0 once it has expired."""
 
-    person: Person
+    holder: Person | Aircraft
     what: str
     until: date
     days: int
+
+    @property
+    def name(self) -> str:
+        return self.holder.registration if isinstance(self.holder, Aircraft) else self.holder.name
+
+    @property
+    def reference(self) -> str:
+        """Return what names the holder in other programs: the school number, or the registration."""
+        return self.holder.registration if isinstance(self.holder, Aircraft) else self.holder.reference
 
     @property
     def words(self) -> str:
@@ -85,6 +95,11 @@ def expiries_of_instructors(on: date, within: int = max(REMINDER_DAYS), only: Pe
             what = "Instructor certificate" if paper.expires else "Recent experience as an instructor"
             expiries.append(Expiry(paper.person, what, until, (until - on).days))
     return sorted(expiries, key=lambda row: row.until)
+
+
+def expiries_of_aircraft(on: date, within: int = max(REMINDER_DAYS)) -> list[Expiry]:
+    """Return the documents of aircraft in service that expire within this number of days. One query."""
+    return [Expiry(row.aircraft, row.what, row.until, row.days) for row in fleet_expiries(on, within)]
 
 
 def due_today(found: Sequence[Expiry]) -> list[Expiry]:

@@ -40,10 +40,11 @@ def map_facts(
     flown: tuple[fact.LessonFact, ...],
     set_aside: Iterable[models.SetAside],
     zone: tzinfo,
+    on: date,
     brought_forward: fact.BroughtForwardFact | None = None,
 ) -> fact.Facts:
-    """Collect the facts of one enrolment. `set_aside`: what is in force on the day."""
-    kind = enrolment.aircraft_type
+    """Collect the facts of one enrolment as of a day. `set_aside`: what is in force on the day."""
+    kind = enrolment.aircraft_type.on(on)
     return fact.Facts(
         student=fact.StudentFact(
             name=enrolment.student.name,

@@ -114,6 +114,7 @@ def load_facts_and_rows(enrolments: Sequence[Enrolment], on: date) -> dict[int, 
                     if not is_withdrawn_by(day_of_optional(row.withdrawn_at, zone), on)
                 ],
                 zone,
+                on,
                 map_brought_forward(brought.get(enrolment.pk), zone),
             ),
             FactRows(tests[enrolment.pk], endorsements[enrolment.pk], rows[enrolment.pk], measures),

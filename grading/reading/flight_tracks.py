@@ -74,7 +74,8 @@ def gate_set_in_force(lesson: Lesson) -> GateSet | None:
 
 def track_setting(lesson: Lesson, gates: GateSet, aerodrome: Aerodrome) -> TrackSetting:
     """Return what a track of a lesson is measured against."""
-    assert lesson.aircraft is not None
+    flown = lesson.type_flown
+    assert flown is not None
     shape, rows = gates_in_order(gates.pk)
     asked: dict[str, set[str]] = {row.code: set() for row in rows}
     for target in gate_targets(gates.pk):
@@ -88,7 +89,7 @@ def track_setting(lesson: Lesson, gates: GateSet, aerodrome: Aerodrome) -> Track
         [GateSpot(row, frozenset(asked[row.code])) for row in stations],
         shape,
         track,
-        float(lesson.aircraft.type.stall_landing_kt),
+        float(flown.stall_landing_kt),
         float(aerodrome.elevation_ft),
         float(aerodrome.circuit_height_ft),
         field_wind(lesson, aerodrome),

@@ -36,6 +36,7 @@ SETTING = {
     " FROM school_person t WHERE t.id IN (e.student_id, l.instructor_id)"
     " OR t.id IN (SELECT withdrawn_by_id FROM grading_release WHERE enrolment_id = e.id))",
     "aircraft": _versions("school_aircraft t WHERE t.id = l.aircraft_id OR t.type_id = e.aircraft_type_id"),
+    "aircraft documents": _versions("school_aircraftpaper t WHERE t.aircraft_id = l.aircraft_id"),
     "types": _versions("school_aircrafttype t"),  # those that a release names too
     "aerodromes": _versions(
         "school_aerodrome t WHERE t.id IN (s.aerodrome_id, r.aerodrome_id)"

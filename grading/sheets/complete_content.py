@@ -36,7 +36,7 @@ from lessons.models import (
 )
 from school.current import end_of_school_day, school_zone
 from school.days import day_of
-from school.models import Paper
+from school.models import Attachment, Paper
 
 MINUTE_KINDS = ("dual", "solo", "night", "instrument", "ground")
 CONTENT_KEYS = {
@@ -180,6 +180,16 @@ def _totals(standing: set[str]) -> dict[str, Any]:
 
 def _papers(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
     rows = Paper.objects.filter(person=enrolment.student, issued__lte=on).order_by("issued", "pk")
+    pictures: dict[int | None, list[dict[str, str]]] = defaultdict(list)
+    stored = Attachment.objects.filter(paper__person=enrolment.student, recorded_at__lt=end_of_school_day(on))
+    for picture in stored.defer("content").order_by("pk"):
+        pictures[picture.paper_id].append(
+            {
+                "form": picture.get_media_type_display(),
+                "sha256": picture.sha256,
+                "withdrawn": picture.withdraw_reason,
+            }
+        )
     return [
         {
             "kind": row.get_kind_display(),
@@ -188,6 +198,8 @@ def _papers(enrolment: Enrolment, on: date) -> list[dict[str, Any]]:
             "issued": row.issued.isoformat(),
             "expires": row.expires.isoformat() if row.expires else None,
             "void": row.void_reason,
+            # As a list with their hashes: a picture is opened at the school, and is not printed.
+            "pictures": pictures[row.pk],
         }
         for row in rows
     ]

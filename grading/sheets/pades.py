@@ -1,5 +1,5 @@
-"""Sign a printed file, and read one back. This is the only module that imports pyHanko; it knows neither Django nor
-the database. Files of strangers are read by it in a process of their own (school.file_reader).
+"""Sign a printed file, and read one back. It knows neither Django nor the database. Files of strangers are read by it
+in a process of their own (school.file_reader).
 
 A signature is PAdES baseline B-B (ETSI EN 319 142-1): an ETSI.CAdES.detached signature in an incremental update
 over the whole file; with a timestamp server B-T.

@@ -29,6 +29,7 @@ from school.current import school_day
 from school.errors import Refusal
 from school.models import Paper, Person
 from school.permissions import can_manage_records, can_reassign
+from school.views.attachments import PICTURES
 
 
 def _require_records_admin(request: HttpRequest) -> Person:
@@ -122,7 +123,7 @@ def change_instructor(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
 def add_paper(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     keeper = _require_records_admin(request)
     enrolment = get_readable_enrolment(keeper, uid)
-    form = PaperForm(request.POST)
+    form = PaperForm(request.POST, request.FILES)
     if form.is_valid():
         now = timezone.now()
         try:
@@ -163,6 +164,7 @@ def _record_context(enrolment: Enrolment, keeper: Person) -> dict[str, object]:
         "enrolment": enrolment,
         "papers": Paper.objects.filter(person=enrolment.student)
         .select_related("recorded_by", "voided_by")
+        .annotate(pictures=PICTURES)
         .order_by("kind", "-issued"),
         "lessons": Lesson.objects.filter(enrolment=enrolment).for_pages().newest_first(),
         "discarded": DiscardedLesson.objects.filter(enrolment=enrolment)

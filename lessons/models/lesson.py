@@ -13,7 +13,7 @@ from lessons.models.enrolment import Enrolment
 from lessons.models.published_values import get_unit
 from lessons.models.syllabus import Unit
 from lessons.rules.units import MINUTES_PER_DAY
-from school.models import Aircraft, Person, Runway
+from school.models import Aircraft, AircraftType, Person, Runway
 
 
 class _UnitIterable(ModelIterable):  # type: ignore[type-arg] # Django’s cannot be subscripted
@@ -188,6 +188,11 @@ class Lesson(models.Model):
     @property
     def is_signed(self) -> bool:
         return self.signed_at is not None
+
+    @property
+    def type_flown(self) -> AircraftType | None:
+        """Return the type of the aircraft with the figures of the day of this lesson; None without an aircraft."""
+        return self.aircraft.type.on(self.on) if self.aircraft else None
 
     @property
     def flight_minutes(self) -> int:

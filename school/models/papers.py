@@ -1,7 +1,10 @@
+import uuid
 from typing import ClassVar, Self
 
 from django.conf import settings
 from django.db import models
+
+from school.models.aircraft import Aircraft
 
 
 class PaperQuerySet(models.QuerySet["Paper"]):
@@ -63,3 +66,117 @@ class Paper(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} of {self.person}"
+
+
+class AircraftPaperQuerySet(models.QuerySet["AircraftPaper"]):
+    def in_force(self) -> Self:
+        return self.filter(voided_at=None)
+
+
+class AircraftPaper(models.Model):
+    """A document or an inspection of an aircraft. An entry is never deleted; a wrong one is voided with its reason."""
+
+    aircraft = models.ForeignKey(Aircraft, on_delete=models.PROTECT, related_name="papers")
+    # A code of school/aircraft_documents.py, where another kind is a line of a list and no migration.
+    kind = models.CharField(max_length=30)
+    number = models.CharField("number on the document", max_length=40, blank=True)
+    issued = models.DateField("date of issue or inspection")
+    expires = models.DateField("expires", null=True, blank=True)
+    # Shown and never compared: nobody enters here what the meter of an aircraft says.
+    due_at_hours = models.DecimalField(
+        "due at (hours of the meter)", max_digits=7, decimal_places=1, null=True, blank=True
+    )
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    voided_at = models.DateTimeField(null=True, blank=True)
+    voided_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    void_reason = models.CharField(max_length=200, blank=True)
+
+    objects = AircraftPaperQuerySet.as_manager()
+
+    class Meta:
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["aircraft", "kind", "issued"], name="aircraftpaper_newest")
+        ]
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(
+                condition=models.Q(expires=None) | models.Q(expires__gte=models.F("issued")),
+                name="aircraftpaper_expires",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(due_at_hours=None) | models.Q(due_at_hours__gt=0), name="aircraftpaper_hours"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(voided_at=None, voided_by=None, void_reason="")
+                | (models.Q(voided_at__isnull=False, voided_by__isnull=False) & ~models.Q(void_reason="")),
+                name="aircraftpaper_voided",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind.replace('_', ' ')} of {self.aircraft.registration}"
+
+
+FILE_ENDINGS = {"image/jpeg": "jpg", "image/png": "png", "application/pdf": "pdf"}
+
+
+class Attachment(models.Model):
+    """A picture or a PDF of a document, without what the camera wrote into it. It is never deleted or changed.
+
+    A wrong one is withdrawn with its reason. `sha256` is of `content`, the bytes as they are stored and sent.
+    """
+
+    class MediaType(models.TextChoices):
+        JPEG = "image/jpeg", "JPEG"
+        PNG = "image/png", "PNG"
+        PDF = "application/pdf", "PDF"
+
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    paper = models.ForeignKey(Paper, on_delete=models.PROTECT, related_name="attachments", null=True, blank=True)
+    aircraft_paper = models.ForeignKey(
+        AircraftPaper, on_delete=models.PROTECT, related_name="attachments", null=True, blank=True
+    )
+    media_type = models.CharField(max_length=20, choices=MediaType.choices)
+    sha256 = models.CharField(max_length=64)
+    size = models.PositiveIntegerField("bytes")
+    content = models.BinaryField()
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    withdraw_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(
+                condition=models.Q(paper=None) ^ models.Q(aircraft_paper=None), name="attachment_of_one_document"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(withdrawn_at=None, withdrawn_by=None, withdraw_reason="")
+                | (models.Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False) & ~models.Q(withdraw_reason="")),
+                name="attachment_withdrawn",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_media_type_display()} of {self.document}"
+
+    @property
+    def file_name(self) -> str:
+        """Return a name by the hash: the one it came with is a stranger's, and a person's does not belong in it."""
+        return f"document-{self.sha256[:16]}.{FILE_ENDINGS[self.media_type]}"
+
+    @property
+    def document(self) -> Paper | AircraftPaper:
+        document = self.paper or self.aircraft_paper
+        assert document is not None  # as the constraint says
+        return document
+
+    @property
+    def person_id(self) -> int | None:
+        """Return the key of the person whose document it shows; the journal names that person."""
+        return self.paper.person_id if self.paper else None

@@ -25,6 +25,7 @@ from school.accounts.emails import EmailNotSent
 from school.accounts.invitation_links import find_open_invitation
 from school.errors import Refusal
 from school.forms import NewPasswordForm
+from school.views.attachments import PICTURES
 
 
 @login_not_required
@@ -153,6 +154,7 @@ def account(request: HttpRequest) -> HttpResponse:
             "must": second_step.is_required(person),
             "sessions": [(row, describe_browser(row.user_agent), row.is_current()) for row in sessions],
             "days": settings.SESSION_COOKIE_AGE // 86400,
+            "papers": person.papers.in_force().annotate(pictures=PICTURES).order_by("kind", "-issued"),
         },
     )
 

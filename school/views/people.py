@@ -20,6 +20,7 @@ from school.formats import write_day
 from school.forms import AddPersonForm, CertificateForm, EditPersonForm, RolesForm, SecondPersonForm
 from school.models import Invitation, Paper, Person, Role
 from school.permissions import can_manage_people
+from school.views.attachments import PICTURES
 
 MAX_ROWS = 200  # rows of one page; the search narrows it
 
@@ -133,7 +134,7 @@ def change_roles(request: HttpRequest, pk: int) -> HttpResponse:
 def add_certificate(request: HttpRequest, pk: int) -> HttpResponse:
     """Add the instructor certificate with which the person signs."""
     keeper, somebody = _require_manager(request), _get_person(pk)
-    form = CertificateForm(request.POST)
+    form = CertificateForm(request.POST, request.FILES)
     if not form.is_valid():
         return _render_person(request, somebody, certificate_form=form)
     kind = Paper.Kind.INSTRUCTOR_CERTIFICATE
@@ -280,6 +281,7 @@ def _render_person(
         "must": second_step.is_required(somebody),
         "certificates": Paper.objects.filter(person=somebody, kind=Paper.Kind.INSTRUCTOR_CERTIFICATE)
         .select_related("voided_by")
+        .annotate(pictures=PICTURES)
         .order_by("-issued", "-pk"),
         # Shown before a role is removed or access revoked: revoking is never refused because of open work.
         "ties": role_dependencies.list_open_dependencies(somebody, somebody.roles),

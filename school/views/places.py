@@ -4,17 +4,26 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
+from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from school import actions as school_actions
-from school import places
+from school import fleet, places
+from school.aircraft_documents import CAUTION_DAYS, AircraftExpiry, fleet_expiries
+from school.current import school_day
 from school.errors import Refusal
+from school.fleet_forms import TypeIssueForm
 from school.forms import AddAircraftForm, AerodromeForm, AircraftTypeForm, RunwayForm, TypeFeaturesForm
 from school.models import Aerodrome, Aircraft, AircraftType, Person, Runway, School
 from school.permissions import can_manage_places
+
+GATES_STAY = (
+    " Its gates stay as they are published: the chief instructor publishes new ones where a speed rests on these"
+    " figures."
+)
 
 
 def require_manager(request: HttpRequest) -> Person:
@@ -38,9 +47,24 @@ def aircraft(request: HttpRequest) -> HttpResponse:
         else:
             messages.info(request, f"{added} is on record.")
             return redirect("school:aircraft")
-    rows = Aircraft.objects.select_related("type").order_by("-in_service", "registration")
-    context = {"rows": rows, "form": form, "types": _type_forms()}
-    return render(request, "school/aircraft.html", context, status=422 if form.errors else 200)
+    return _render_aircraft(request, form=form) if form.errors else _render_aircraft(request, status=200)
+
+
+def _render_aircraft(request: HttpRequest, status: int = 422, **shown: Any) -> HttpResponse:
+    """Show the list with its forms; `shown` has what was refused. Three queries."""
+    today = school_day(timezone.now())
+    found: dict[int, list[AircraftExpiry]] = {}
+    for expiry in fleet_expiries(today, CAUTION_DAYS):
+        found.setdefault(expiry.aircraft.pk, []).append(expiry)
+    held = Count("papers", filter=Q(papers__voided_at=None))
+    aircraft_rows = Aircraft.objects.select_related("type").annotate(documents=held)
+    aircraft_rows = aircraft_rows.order_by("-in_service", "registration")
+    context = {
+        "rows": [(row, found.get(row.pk, [])) for row in aircraft_rows],
+        "form": AddAircraftForm(),
+        "types": _type_forms(),
+    }
+    return render(request, "school/aircraft.html", context | shown, status=status)
 
 
 @require_POST
@@ -52,23 +76,22 @@ def change_service(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         places.set_in_service(aircraft=one, in_service=wanted, reason=reason, by=keeper, at=timezone.now())
     except Refusal as refusal:
-        rows = Aircraft.objects.select_related("type").order_by("-in_service", "registration")
-        context = {"rows": rows, "form": AddAircraftForm(), "types": _type_forms(), "refused": str(refusal)}
-        return render(request, "school/aircraft.html", context, status=422)
+        return _render_aircraft(request, refused=str(refusal))
     messages.info(request, f"{one.registration} is {'in' if wanted else 'out of'} service.")
     return redirect("school:aircraft")
 
 
 @require_POST
 def change_type(request: HttpRequest, pk: int) -> HttpResponse:
-    """Record flaps and horsepower of a type."""
+    """Record flaps and horsepower of a type whose horsepower nobody knew."""
     keeper, one = require_manager(request), get_object_or_404(AircraftType, pk=pk)
     form = TypeFeaturesForm(request.POST, prefix=f"t{pk}")
     if not form.is_valid():
-        rows = Aircraft.objects.select_related("type").order_by("-in_service", "registration")
-        context = {"rows": rows, "form": AddAircraftForm(), "types": _type_forms({pk: form})}
-        return render(request, "school/aircraft.html", context, status=422)
-    places.record_type_features(aircraft_type=one, **form.cleaned_data, by=keeper, at=timezone.now())
+        return _render_aircraft(request, types=_type_forms({pk: form}))
+    try:
+        places.record_type_features(aircraft_type=one, **form.cleaned_data, by=keeper, at=timezone.now())
+    except Refusal as refusal:
+        return _render_aircraft(request, refused=str(refusal))
     messages.info(request, f"{one} is saved.")
     return redirect("school:aircraft")
 
@@ -91,20 +114,28 @@ def add_type(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def edit_type(request: HttpRequest, pk: int) -> HttpResponse:
-    """Correct a type until gates or students rest on it."""
+    """Correct a type until gates or students rest on it; then put a new issue of its figures in force."""
     keeper, one = require_manager(request), get_object_or_404(AircraftType, pk=pk)
-    typed = request.POST if request.method == "POST" else None
-    form = AircraftTypeForm(typed, initial={name: getattr(one, name) for name in places.ALL_TYPE_FIELDS})
+    typed, used = request.POST if request.method == "POST" else None, places.is_type_used(one)
+    kind = TypeIssueForm if used else AircraftTypeForm
+    form = kind(typed, initial={name: getattr(one, name) for name in places.ALL_TYPE_FIELDS})
     if form.is_valid():
         try:
-            saved = places.edit_type(aircraft_type=one, changes=form.cleaned_data, by=keeper, at=timezone.now())
+            saved = _save_type(one, form, keeper)
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
-            messages.info(request, f"{saved} is saved.")
+            messages.info(request, f"{saved} is saved.{GATES_STAY if used else ''}")
             return redirect("school:aircraft")
-    context = {"type": one, "form": form, "used": places.is_type_used(one)}
+    context = {"type": one, "form": form, "used": used}
     return render(request, "school/edit_type.html", context, status=422 if form.errors else 200)
+
+
+def _save_type(one: AircraftType, form: AircraftTypeForm, keeper: Person) -> AircraftType:
+    now, figures = timezone.now(), form.cleaned_data
+    if not isinstance(form, TypeIssueForm):
+        return places.edit_type(aircraft_type=one, changes=figures, by=keeper, at=now)
+    return fleet.issue_type_figures(aircraft_type=one, figures=figures, reason=figures["reason"], by=keeper, at=now)
 
 
 def _type_forms(refused: dict[int, TypeFeaturesForm] | None = None) -> list[tuple[AircraftType, TypeFeaturesForm]]:

@@ -43,7 +43,7 @@ from lessons.models import (
     UnitMapping,
 )
 from school import actions as school_actions
-from school.models import Invitation
+from school.models import Attachment, Invitation
 from tests.cast import SECRET, Cast
 from tests.database_guards import execute_sql, guards_off
 from tests.factories import begin_lesson, record_circuit, record_entries, sign_lesson
@@ -87,13 +87,22 @@ def create_full_training(cast: Cast) -> Enrolment:
             by=None,
             at=cast.at(8, ENDED_DAYS_AGO + 300),
         )
-    school_actions.record_paper(
+    paper = school_actions.record_paper(
         person=cast.dora,
         kind="english",
         issued=cast.today - timedelta(days=ENDED_DAYS_AGO + 100),
         number="DORA-1",
         by=cast.frida,
         at=cast.at(8, ENDED_DAYS_AGO + 100),
+    )
+    Attachment.objects.create(
+        paper=paper,
+        media_type="image/png",
+        content=b"Dora",
+        size=4,
+        sha256=hashlib.sha256(b"Dora").hexdigest(),
+        recorded_at=cast.at(8, ENDED_DAYS_AGO + 100),
+        recorded_by=cast.frida,
     )
     cast.dora.email = "dora@school.example"
     cast.dora.save()

@@ -39,6 +39,8 @@ GUESSABLE_PAGES = {
     "lessons:discard_draft", "lessons:draft_part", "school:person", "school:change_roles", "school:add_certificate",
     "school:void_certificate", "school:invite_person", "school:revoke_access", "school:restore_access",
     "school:reset_second_step", "school:stop_change", "school:change_service", "school:change_type", "school:edit_type",
+    "school:one_aircraft", "school:add_aircraft_paper", "school:aircraft_document", "school:void_aircraft_paper",
+    "grading:document",
     "school:aerodrome", "school:add_runway", "school:edit_runway", "school:runway_place", "school:end_session",
     "mfa_remove_webauthn", "grading:instructor", "grading:circuit", "grading:track_circuit", "grading:enter_readings",
     "grading:grade_track_circuit", "grading:move_students",
@@ -294,7 +296,7 @@ def assert_query_count(
         # multiply. Beside them: a lock, the writing, and what a page shows besides.
         ("amelia", "/students/{enrolment}/", 32),
         ("dora", "/me/", 31),
-        ("bert", "/lessons/{begun}/", 38),
+        ("bert", "/lessons/{begun}/", 39),
     ],
 )
 def test_queries_of_the_first_look_after_a_change_do_not_grow_either(

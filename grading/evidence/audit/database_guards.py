@@ -16,6 +16,8 @@ from grading.evidence.audit.guard_text import APP_LABELS, Function, Trigger, nor
 GUARDED_TABLES = (
     "school_journalentry",
     "school_paper",
+    "school_aircraftpaper",
+    "school_attachment",
     "lessons_lesson",
     "lessons_discardedlesson",
     "lessons_circuit",

@@ -4,6 +4,7 @@ SHA256SUMS is in the form of the `sha256sum` program, so that the fingerprints c
 """
 
 import hashlib
+import re
 import zipfile
 import zlib
 from collections.abc import Mapping
@@ -14,6 +15,10 @@ from grading.exchange.handover.record_format import BadRecord
 RECORD, SCHEMA, LESSONS, README = "record.json", "record.schema.json", "lessons.csv", "README.txt"
 COMPLETE, PROGRESS = "complete-record.pdf", "progress-sheet.pdf"
 CHECKSUMS, SIGNATURE = "SHA256SUMS", "SHA256SUMS.sig"
+# Pictures of documents, each by the beginning of its SHA-256.
+PICTURE_NAME = re.compile(r"document-[0-9a-f]{16}\.(jpg|png|pdf)")
+MAX_PICTURES = 60
+MAX_PICTURE_BYTES = 20 * 2**20
 ALLOWED_NAMES = (RECORD, SCHEMA, LESSONS, README, COMPLETE, PROGRESS, CHECKSUMS, SIGNATURE)
 REQUIRED_NAMES = (RECORD, CHECKSUMS)
 # A record with its largest sheet is far smaller. The second bound is for a small file that unpacks to a huge one.
@@ -66,11 +71,15 @@ def _refuse_unexpected(members: list[zipfile.ZipInfo]) -> list[zipfile.ZipInfo]:
     """Refuse any name that a hand-over file does not have, so that no name can lead out of a folder."""
     names = [member.filename for member in members]
     # A name that is there twice is read differently by different programs: one text could be checked and another shown.
-    if len(names) > len(ALLOWED_NAMES) or len(set(names)) < len(names):
+    pictures = [name for name in names if PICTURE_NAME.fullmatch(name)]
+    if len(names) - len(pictures) > len(ALLOWED_NAMES) or len(set(names)) < len(names) or len(pictures) > MAX_PICTURES:
         raise BadRecord(
-            [f"It holds {len(names)} files: a transfer file holds each of its {len(ALLOWED_NAMES)} once at most."]
+            [
+                f"It holds {len(names)} files: a transfer file holds each of its {len(ALLOWED_NAMES)} once at most, and"
+                f" {MAX_PICTURES} pictures."
+            ]
         )
-    if strange := [name for name in names if name not in ALLOWED_NAMES]:
+    if strange := [name for name in names if name not in (*ALLOWED_NAMES, *pictures)]:
         raise BadRecord(
             [f"“{strange[0][:60]}” does not belong in a transfer file. Upload the file exactly as you received it."]
         )

@@ -10,7 +10,7 @@ from grading.exchange.handover.signature import sign_manifest
 from grading.models import Seal, Sheet
 from lessons.models import Lesson
 from school import csv_text
-from school.models import Person
+from school.models import Attachment, Person
 
 LESSON_COLUMNS = (
     "Lesson",
@@ -51,6 +51,9 @@ def build_package(student: Person, on: date, at: datetime) -> HandOverPackage:
     }
     if sheet is not None:
         files[_sheet_name(sheet)] = bytes(sheet.pdf)
+    chosen = record_builder.choose_pictures(record_builder.student_pictures(student))
+    pictures = Attachment.objects.filter(pk__in=[row.pk for row in chosen]).order_by("pk")
+    files |= {row.file_name: bytes(row.content) for row in pictures.iterator()}
     # Last, over all other files: one signature over the manifest then covers each of them.
     manifest = archive.build_checksums(files)
     files[archive.CHECKSUMS] = manifest
@@ -132,6 +135,7 @@ def _readme(record: RecordFile, sheet: Sheet | None) -> str:
         f"{_track_words(record)}"
         f"{archive.LESSONS}\n  The signed lessons as a table, for a spreadsheet. Times are minutes.\n\n"
         f"{printed}"
+        f"{_pictures_words(record)}"
         f"{archive.CHECKSUMS}\n  The fingerprint (SHA-256) of each file."
         f" To check them: sha256sum -c {archive.CHECKSUMS}\n\n"
         f"To check one record: the SHA-256 of its text is its fingerprint; the SHA-256 of the digest before it,\n"
@@ -139,3 +143,12 @@ def _readme(record: RecordFile, sheet: Sheet | None) -> str:
         f"Training record only. These records were signed at the schools named beside them; what counts\n"
         f"elsewhere is decided there, by a person.\n"
     )
+
+
+def _pictures_words(record: RecordFile) -> str:
+    pictures = [picture for paper in record.papers for picture in paper.pictures]
+    if not pictures:
+        return ""
+    left = len([row for row in pictures if not row.file])
+    missing = f"\n  {left} more are at the school: they would make this file too large." if left else ""
+    return f"document-….jpg, .png, .pdf\n  Pictures of the documents; record.json says of which.{missing}\n\n"

@@ -2,11 +2,12 @@
 
 import json
 import uuid
+from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any
 
-from grading.exchange.handover import record_format
+from grading.exchange.handover import archive, record_format
 from grading.exchange.handover.soundness import text_fingerprint
 from grading.models import FlightTrack, ReceivedBatch, ReceivedRecord, Release, Seal, SetAside, Sheet, Signature
 from grading.reading.course_progress import courses_by_enrolment
@@ -22,7 +23,7 @@ from lessons.models import (
 )
 from lessons.queries import Course
 from school.current import school_day
-from school.models import Paper, Person, School
+from school.models import Attachment, Paper, Person, School
 
 
 def build_record_file(student: Person, on: date, at: datetime) -> record_format.RecordFile:
@@ -42,7 +43,7 @@ def build_record_file(student: Person, on: date, at: datetime) -> record_format.
             born=student.born,
         ),
         enrolments=_enrolments(enrolments, on),
-        papers=[_paper(row) for row in Paper.objects.filter(person=student).order_by("issued", "pk")],
+        papers=_papers(student),
         # An erased seal has no text to hand over; its number goes into the summary, so that the gap is explained.
         records=[_sealed_entry(row, school.name) for row in seals if row.canonical],
         received=_received(student, seals, school.name),
@@ -202,7 +203,37 @@ def _endorsement(row: Endorsement) -> record_format.EndorsementEntry:
     )
 
 
-def _paper(row: Paper) -> record_format.PaperEntry:
+def _papers(student: Person) -> list[record_format.PaperEntry]:
+    rows = student_pictures(student)
+    sent = {row.sha256 for row in choose_pictures(rows)}
+    pictures: dict[int | None, list[record_format.PictureEntry]] = defaultdict(list)
+    for row in rows:
+        file = row.file_name if row.sha256 in sent else ""
+        entry = record_format.PictureEntry(media_type=row.media_type, sha256=row.sha256, file=file)  # type: ignore[arg-type]
+        pictures[row.paper_id].append(entry)
+    papers = Paper.objects.filter(person=student).order_by("issued", "pk")
+    return [_paper(row, pictures[row.pk]) for row in papers]
+
+
+def student_pictures(student: Person) -> list[Attachment]:
+    """Return the pictures of a student's documents without their bytes, in the order they were stored. One query."""
+    rows = Attachment.objects.filter(paper__person=student, withdrawn_at=None)
+    return list(rows.defer("content").order_by("pk"))
+
+
+def choose_pictures(rows: list[Attachment]) -> list[Attachment]:
+    """Return the newest of these pictures, as many as a file may hold."""
+    chosen: dict[str, Attachment] = {}
+    left = archive.MAX_PICTURE_BYTES
+    for row in reversed(rows):
+        # The same file twice is one file of the archive.
+        if row.sha256 not in chosen and row.size <= left and len(chosen) < archive.MAX_PICTURES:
+            left -= row.size
+            chosen[row.sha256] = row
+    return list(chosen.values())
+
+
+def _paper(row: Paper, pictures: list[record_format.PictureEntry]) -> record_format.PaperEntry:
     return record_format.PaperEntry(
         kind=row.get_kind_display(),
         number=row.number,
@@ -211,6 +242,7 @@ def _paper(row: Paper) -> record_format.PaperEntry:
         expires=row.expires,
         recent_experience_until=row.recent_experience_until,
         void_reason=row.void_reason,
+        pictures=pictures,
     )
 
 

@@ -93,6 +93,14 @@ class EnrolmentEntry(RecordStruct, frozen=True):
     endorsements: list[EndorsementEntry]
 
 
+class PictureEntry(RecordStruct, frozen=True):
+    """A picture or a PDF of a document; `file`: its name in the archive, empty where it was too much to send."""
+
+    media_type: Literal["image/jpeg", "image/png", "application/pdf"]
+    sha256: Fingerprint
+    file: Annotated[str, msgspec.Meta(max_length=40)]
+
+
 class PaperEntry(RecordStruct, frozen=True):
     kind: Line
     number: Short
@@ -101,6 +109,8 @@ class PaperEntry(RecordStruct, frozen=True):
     expires: date | None
     recent_experience_until: date | None
     void_reason: Short
+    # Without it a file was written before documents had pictures.
+    pictures: list[PictureEntry] = []
 
 
 class CustodyEntry(RecordStruct, frozen=True):

@@ -19,6 +19,7 @@ from grading.reading import verdict_cache
 from grading.reading.flight_tracks import kept_circuits
 from grading.reading.grade_lines import GradingContext, target_in_wind
 from grading.rules.readiness import Verdict
+from grading.simulation.demo.aircraft_papers import add_aircraft_papers
 from grading.simulation.demo.catalogue import Catalogue
 from grading.simulation.demo.demo_people import LEARNERS, PASSWORD, STAFF, Learner, Staff
 from grading.simulation.demo.earlier_training import STUDENT_NUMBER, add_earlier_training
@@ -149,6 +150,7 @@ class DemoSchool:
             Aircraft.objects.create(registration=registration, type=kind)
         self.types = {True: tailwheel, False: nosewheel}
         self.staff = {row.username: add_staff_member(row, self.begun, self.today) for row in STAFF}
+        add_aircraft_papers(self.staff["dag"], self.begun.date(), self.today)
         run_in_order(StudentSimulation(self, learner).run() for learner in LEARNERS)
         students = list(Enrolment.objects.active(self.today).for_pages())
         last = chain.head()

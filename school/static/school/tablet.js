@@ -48,7 +48,9 @@ function form(told) {
   const offer = () => {
     unit.replaceChildren(...chosen().units.map((/** @type {any} */ row) => option(row.title, row.pk)));
     aircraft.replaceChildren(
-      ...chosen().aircraft.map((/** @type {any} */ row) => option(row.registration, row.pk)),
+      ...chosen().aircraft.map((/** @type {any} */ row) =>
+        option(row.caution ? `${row.registration}: ${row.caution}` : row.registration, row.pk),
+      ),
       option("none: on the ground", ""),
     );
   };

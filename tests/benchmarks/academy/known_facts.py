@@ -3,7 +3,7 @@
 Asking the database on every Friday would mean waiting until it has written everything before.
 """
 
-from datetime import UTC
+from datetime import UTC, date
 from functools import cache
 
 from grading.models import SetAside
@@ -40,7 +40,14 @@ class KnownFacts:
     def facts(self, enrolment: Enrolment) -> Facts:
         papers = tuple(fact_mapping.map_paper(row, UTC) for row in self.papers)
         return fact_mapping.map_facts(
-            enrolment, papers, self.tests, self.endorsements, tuple(self.lessons.values()), self.set_aside, UTC
+            enrolment,
+            papers,
+            self.tests,
+            self.endorsements,
+            tuple(self.lessons.values()),
+            self.set_aside,
+            UTC,
+            max((row.on for row in self.lessons.values()), default=date.min),
         )
 
 

@@ -109,5 +109,5 @@ def test_its_queries_do_not_grow(
         fly_lesson(cast, enrolment=cast.other_enrolment)
     client.force_login(cast.amelia)
     client.get("/expiry-dates/")
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(8):
         client.get("/expiry-dates/")

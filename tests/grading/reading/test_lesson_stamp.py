@@ -20,7 +20,7 @@ from grading.reading.lesson_stamp import FROM, SETTING, WORK, LessonStamp, read_
 from grading.views import lesson as lesson_view
 from lessons.models import Circuit, Criterion, Endorsement, Fault, GateSet, GateTarget, Lesson
 from school.fragment_cache import fragments
-from school.models import Aerodrome, Aircraft, AircraftType, Obstacle, Person, Runway, School
+from school.models import Aerodrome, Aircraft, AircraftPaper, AircraftType, Obstacle, Person, Runway, School
 from tests.cast import Cast
 from tests.factories import begin_lesson, record_circuit, record_entries
 
@@ -178,6 +178,17 @@ CHANGES: dict[str, tuple[Act, Act]] = {
     "types": (nothing, lambda at: AircraftType.objects.update(name="Renamed type")),
     "aerodromes": (nothing, lambda at: Aerodrome.objects.update(variation_deg="9.0")),
     "runways": (nothing, lambda at: Runway.objects.update(designator="17")),
+    "aircraft documents": (
+        nothing,
+        lambda at: AircraftPaper.objects.create(
+            aircraft=at.cast.aircraft,
+            kind="insurance",
+            issued=at.cast.today,
+            expires=at.cast.today,
+            recorded_at=at.cast.at(),
+            recorded_by=at.cast.frida,
+        ),
+    ),
     "obstacles": (
         nothing,
         lambda at: Obstacle.objects.create(

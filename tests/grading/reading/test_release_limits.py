@@ -343,7 +343,7 @@ def test_what_runs_out_is_said_in_days(cast: Cast, client: Client) -> None:
         person=cast.bert, kind=paper.kind, number=paper.number, issued=paper.issued, by=cast.frida, at=cast.at(),
         recent_experience_until=cast.today + timedelta(days=20),
     )  # fmt: skip
-    assert [reminder.person for reminder in expiries_of_instructors(cast.today)] == [cast.bert]
+    assert [reminder.holder for reminder in expiries_of_instructors(cast.today)] == [cast.bert]
     assert "Recent experience as an instructor: expires in 20 days" in client.get("/students/").text
 
 

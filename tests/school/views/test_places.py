@@ -3,17 +3,22 @@
 from typing import Any
 
 import pytest
+from bs4 import BeautifulSoup
 from django.test import Client
 
 from grading.actions import decisions
 from grading.evidence import register
 from grading.evidence.audit.check import audit_records
 from grading.reading import verdict_cache
+from grading.reading.facts import facts_for_all
 from grading.rules.readiness import State
+from lessons.models import Enrolment, Lesson
 from school import places
 from school.errors import Refusal
 from school.models import Aircraft, AircraftType, JournalEntry
+from school.models.aircraft import ISSUE_FIELDS
 from tests.cast import Cast
+from tests.factories import begin_lesson, record_entries
 
 
 def state_of(cast: Cast, key: str) -> State | None:
@@ -60,7 +65,7 @@ TYPED: dict[str, Any] = {
 
 def test_a_second_type_is_added_corrected_and_sealed(cast: Cast, client: Client) -> None:
     client.force_login(cast.frida)
-    assert client.get("/aircraft/types/add/").text.count("<label") <= 10
+    assert len(BeautifulSoup(client.get("/aircraft/types/add/").text, "html.parser").select(".formgrid label")) <= 10
     assert client.post("/aircraft/types/add/", TYPED).status_code == 302
     one = AircraftType.objects.get(code="quillon-1")
     assert (one.is_complex, one.tailwheel, one.horsepower, one.stall_clean_kt) == (True, False, 180, 55)
@@ -98,15 +103,50 @@ def test_a_type_that_cannot_be_is_refused_and_what_was_typed_stays(
     assert AircraftType.objects.count() == 1
 
 
-def test_the_numbers_of_a_type_in_use_stay(cast: Cast, client: Client) -> None:
+def test_a_type_in_use_gets_new_figures_and_earlier_lessons_keep_theirs(cast: Cast, client: Client) -> None:
     client.force_login(cast.amelia)
-    edit, before = f"/aircraft/types/{cast.type.pk}/edit/", cast.type.stall_landing_kt
-    assert "its numbers stay" in client.get(edit).text
-    page = client.post(edit, TYPED)
-    assert page.status_code == 422
-    assert "has gates or students: its numbers stay" in page.text
+    register.open_register(cast.at(9, 3))
+    yesterday = begin_lesson(cast, days_ago=1)
+    edit = f"/aircraft/types/{cast.type.pk}/edit/"
+    page = BeautifulSoup(client.get(edit).text, "html.parser")
+    assert "Lessons of earlier days keep theirs" in " ".join(page.main.text.split())
+    names = {field["name"] for field in page.select(".formgrid input")}
+    assert names == {*ISSUE_FIELDS, "reason"}
+    before = {name: getattr(cast.type, name) for name in ISSUE_FIELDS}
+    typed = {name: "on" if value is True else value for name, value in before.items() if value not in (False, None)}
+    same = client.post(edit, typed | {"reason": "Looked again"})
+    assert (same.status_code, "No figure differs" in same.text) == (422, True)
+    assert client.post(edit, typed | {"demonstrated_crosswind_kt": "9"}).status_code == 422
+    new = typed | {"demonstrated_crosswind_kt": "9", "horsepower": "190", "reason": "Flight manual, revision 4"}
+    assert client.post(edit, new).status_code == 302
     cast.type.refresh_from_db()
-    assert cast.type.stall_landing_kt == before
+    assert (cast.type.issue, cast.type.demonstrated_crosswind_kt, cast.type.horsepower) == (2, 9, 190)
+    entry = JournalEntry.objects.get(what="figures of a type issued")
+    assert (entry.before["horsepower"], entry.after["reason"]) == (before["horsepower"], "Flight manual, revision 4")
+
+    # Yesterday's lesson is flown against the figures of its day, today's against the new ones.
+    record_entries(cast, yesterday, **{"lesson.wind_direction": "270", "lesson.wind_speed_kt": "10"})
+    today = begin_lesson(cast)
+    record_entries(cast, today, **{"lesson.wind_direction": "270", "lesson.wind_speed_kt": "10"})
+    client.force_login(cast.bert)
+    pages = [client.get(f"/lessons/{one.uid}/").text for one in (yesterday, today)]
+    assert ["demonstrated 9 kt" in page for page in pages] == [False, True]
+    flown = [Lesson.objects.for_pages().get(pk=one.pk).type_flown for one in (yesterday, today)]
+    assert [{name: getattr(kind, name) for name in ISSUE_FIELDS} == before for kind in flown] == [True, False]
+    facts = [facts_for_all([Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)], day) for day in (
+        yesterday.on, cast.today)]  # fmt: skip
+    power = [found[cast.enrolment.pk].aircraft_type.horsepower for found in facts]
+    assert power == [before["horsepower"], 190]
+
+    # The same day again corrects the issue, and the seals hold.
+    client.force_login(cast.amelia)
+    assert client.post(edit, new | {"horsepower": "195"}).status_code == 302
+    cast.type.refresh_from_db()
+    assert (cast.type.issue, len(cast.type.earlier_issues), cast.type.on(yesterday.on).issue) == (2, 1, 1)
+    register.catch_up(cast.at(14))
+    assert [str(finding) for finding in audit_records().findings] == []
+    with pytest.raises(Refusal, match="figures are changed by a new issue"):
+        places.edit_type(aircraft_type=cast.type, changes={"name": "X"}, by=cast.frida, at=cast.at(9))
     with pytest.raises(Refusal, match="Only the administrator and the chief instructor manage"):
         places.add_type(name="X", by=cast.bert, at=cast.at(9))
 

@@ -23,6 +23,7 @@ from grading.actions.credit import decide_credit
 from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.exchange import import_table, receiving
 from grading.exchange.handover import archive, preview, record_builder
+from grading.exchange.handover.package import build_package
 from grading.exchange.handover.preview import open_hand_over
 from grading.exchange.handover.record_format import BadRecord, RecordFile, decode_record, encode_record, record_schema
 from grading.exchange.handover.soundness import find_problems, seal_digest, text_fingerprint
@@ -30,7 +31,10 @@ from grading.exchange.receiving import NewStudent
 from grading.models import PendingUpload, ReceivedBatch, ReceivedRecord, Seal, Sheet
 from grading.reading.student_summary import summarise_students
 from grading.rules.readiness.json_format import verdict_to_json
+from grading.sheets.complete_content import build_complete_content
 from lessons.models import EarlierTraining, Lesson
+from school import actions as school_actions
+from school.attachments import CleanFile, attach, withdraw_attachment
 from school.errors import Refusal
 from school.file_reader import Limits
 from school.models import JournalEntry, Person, School, SigningCertificate
@@ -561,6 +565,35 @@ def test_the_written_record_reads_the_same(cast: Cast) -> None:
     assert decode_record(encode_record(record)) == record
 
 
+def test_pictures_of_documents_go_with_the_record_and_are_listed_in_print(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    paper = school_actions.record_paper(
+        person=cast.dora, kind="identity", issued=cast.today, by=cast.frida, at=cast.at(9)
+    )
+    kept, wrong, twice, newest = [
+        attach(document=paper, file=CleanFile("image/png", content), by=cast.frida, at=cast.at(9))
+        for content in (b"front", b"wrong", b"front", b"newest")
+    ]
+    withdraw_attachment(attachment=wrong, reason="Somebody else’s", by=cast.frida, at=cast.at(10))
+    files = archive.open_archive(build_package(cast.dora, cast.today, cast.at(20)).content)
+    assert {name: files[name] for name in files if name.startswith("document-")} == {
+        kept.file_name: b"front", newest.file_name: b"newest"
+    }  # fmt: skip
+    [entry] = decode_record(files[archive.RECORD]).papers
+    assert [row.file for row in entry.pictures] == [kept.file_name, kept.file_name, newest.file_name]
+    assert "Pictures of the documents" in files[archive.README].decode()
+    # What is too much stays at the school, and the file says so.
+    monkeypatch.setattr(archive, "MAX_PICTURES", 1)
+    files = archive.open_archive(build_package(cast.dora, cast.today, cast.at(20)).content)
+    assert [name for name in files if name.startswith("document-")] == [newest.file_name]
+    assert "2 more are at the school" in files[archive.README].decode()
+    [printed] = build_complete_content(cast.enrolment, cast.today)["papers"]
+    assert [(row["sha256"], row["withdrawn"]) for row in printed["pictures"]] == [
+        (kept.sha256, ""), (wrong.sha256, "Somebody else’s"), (twice.sha256, ""), (newest.sha256, "")
+    ]  # fmt: skip
+
+
 @pytest.mark.parametrize("lessons", [1, 4])
 def test_giving_out_takes_the_same_queries_for_any_number_of_lessons(
     cast: Cast, lessons: int, django_assert_num_queries: Any
@@ -568,7 +601,7 @@ def test_giving_out_takes_the_same_queries_for_any_number_of_lessons(
     for day in range(lessons):
         fly_lesson(cast, days_ago=day)
     record_builder.build_record_file(cast.dora, cast.today, cast.at(20))  # what is published is read once a process
-    with django_assert_num_queries(30):
+    with django_assert_num_queries(31):
         record_builder.build_record_file(cast.dora, cast.today, cast.at(20))
 
 
