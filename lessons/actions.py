@@ -1,7 +1,9 @@
 """Change enrolments and lessons. The grading app writes what is graded in a lesson."""
 
 import uuid
+from collections.abc import Sequence
 from datetime import date, datetime
+from typing import Any
 
 from django.db import transaction
 from django.db.models import Max, QuerySet
@@ -70,8 +72,12 @@ def enrol_new_student(
     at: datetime,
     for_lapl: bool = False,
     email: str = "",
+    papers: Sequence[dict[str, Any]] = (),
 ) -> Enrolment:
-    """Add a student and enrol them: both or neither."""
+    """Add a student, enrol them and record their documents: all or nothing.
+
+    `papers`: of each document what school.actions.record_paper() takes.
+    """
     student = school_actions.add_person(
         username=username,
         given_name=given_name,
@@ -83,6 +89,8 @@ def enrol_new_student(
         by=by,
         at=at,
     )
+    for paper in papers:
+        school_actions.record_paper(person=student, **paper, by=by, at=at)
     return enrol(
         student=student,
         syllabus=syllabus,

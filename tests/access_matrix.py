@@ -576,7 +576,7 @@ grading:check_records
     POST           403    403    403    403    403    403    302    302
 grading:enrol_student
     GET            403    403    403    403    403    403    200    302
-    POST           403    403    403    403    403    403    200    302
+    POST           403    403    403    403    403    403    422    302
 grading:background_jobs
     GET            403    403    403    403    403    403    200    302
 grading:student_record of enrolment

@@ -14,6 +14,7 @@ from grading.rules.release_words import runway_words
 from lessons.fields import DayField
 from lessons.models import Enrolment, Syllabus
 from school.attachment_fields import PictureForm
+from school.attachments import CHOOSE_AGAIN
 from school.citations import cite, follows_us_rules
 from school.current import get_school
 from school.errors import Refusal
@@ -233,6 +234,56 @@ class PaperForm(PictureForm):
         if issued and expires and expires < issued:
             self.add_error("expires", "It expires before it was issued: check both dates.")
         return cleaned
+
+
+class EnrolPaperForm(PaperForm):
+    """A document of a student who is being enrolled; left empty, it is recorded later on the page of the record."""
+
+    def __init__(self, data: Any, files: Any, paper_kind: Paper.Kind) -> None:
+        super().__init__(data, files, prefix=paper_kind.value, empty_permitted=True, use_required_attribute=False)
+        self.paper_kind = paper_kind
+        del self.fields["kind"]
+        if paper_kind == Paper.Kind.MEDICAL:
+            self.fields["medical_class"] = forms.ChoiceField(
+                label="Class", choices=[("", "choose"), *Paper.MedicalClass.choices], required=False
+            )
+        else:
+            del self.fields["medical_class"]
+
+    def clean(self) -> dict[str, Any]:
+        self.cleaned_data["kind"] = self.paper_kind.value
+        return super().clean()
+
+    @property
+    def title(self) -> str:
+        return str(self.paper_kind.label)
+
+
+# What a student brings on the first day, as a rule; others are added in the record.
+ENROLMENT_PAPERS = (Paper.Kind.MEDICAL, Paper.Kind.STUDENT_CERTIFICATE, Paper.Kind.IDENTITY)
+
+
+class EnrolmentForms:
+    """The student with the documents that are at hand, as one form: all of it is valid, or nothing is saved."""
+
+    def __init__(self, data: Any = None, files: Any = None, initial: dict[str, Any] | None = None) -> None:
+        self.student = EnrolForm(data, initial=initial)
+        self.papers = [EnrolPaperForm(data, files, kind) for kind in ENROLMENT_PAPERS]
+
+    def is_valid(self) -> bool:
+        valid = [form.is_valid() for form in (self.student, *self.papers)]
+        if all(valid):
+            return True
+        for form in self.papers:
+            # A browser sends no file a second time by itself: whoever typed must hear of it.
+            if form.cleaned_data.get("file"):
+                form.add_error("file", CHOOSE_AGAIN)
+        return False
+
+    @property
+    def given_papers(self) -> list[dict[str, Any]]:
+        """Return what was typed of each document, without those left empty."""
+        return [form.cleaned_data for form in self.papers if form.has_changed()]
 
 
 class EndOfTrainingForm(forms.Form):

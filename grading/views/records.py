@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from grading.evidence.audit.check import run_audit
 from grading.evidence.chain import head
-from grading.forms.training import EnrolForm, PaperForm, PrintSheetForm, ReassignForm
+from grading.forms.training import EnrolmentForms, PaperForm, PrintSheetForm, ReassignForm
 from grading.models import RecordCheck, Sheet
 from grading.pages.earlier_training import credited_rows, hours_rows
 from grading.pages.findings import finding_row, split_settled
@@ -61,19 +61,23 @@ def check_records(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def enrol_student(request: HttpRequest) -> HttpResponse:
-    """Add a student, enrol them, and invite them where an address is given."""
+    """Add a student with the documents at hand, enrol them, and invite them where an address is given."""
     keeper, now = _require_records_admin(request), timezone.now()
-    form = EnrolForm(request.POST or None, initial={"on": school_day(now)})
-    if request.method == "POST" and form.is_valid():
+    posted = request.method == "POST"
+    sent = (request.POST, request.FILES) if posted else (None, None)
+    forms = EnrolmentForms(*sent, initial={"on": school_day(now)})
+    if posted and forms.is_valid():
+        typed, papers = forms.student.cleaned_data, forms.given_papers
         try:
-            enrolment = lesson_actions.enrol_new_student(**form.cleaned_data, by=keeper, at=now)
+            enrolment = lesson_actions.enrol_new_student(**typed, papers=papers, by=keeper, at=now)
         except Refusal as refusal:
-            form.add_error(None, str(refusal))
+            forms.student.add_error(None, str(refusal))
         else:
-            student = enrolment.student
-            messages.info(request, f"{student} is enrolled. Now add the documents.{_invited(student, keeper, now)}")
+            student, missing = enrolment.student, "" if len(papers) == len(forms.papers) else " Now add the documents."
+            messages.info(request, f"{student} is enrolled.{missing}{_invited(student, keeper, now)}")
             return redirect("grading:student_record", enrolment.uid)
-    return render(request, "grading/enrol_student.html", {"form": form}, status=422 if form.errors else 200)
+    context = {"form": forms.student, "papers": forms.papers}
+    return render(request, "grading/enrol_student.html", context, status=422 if posted else 200)
 
 
 def _invited(student: Person, keeper: Person, at: datetime) -> str:
