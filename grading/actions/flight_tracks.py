@@ -15,6 +15,7 @@ from grading.models import FlightTrack, Seal, TrackTerm
 from grading.reading.flight_tracks import entries_from_track, kept_circuits
 from grading.reading.track_terms import LEAST_MONTHS, MOST_MONTHS, track_months, tracks_past_term
 from lessons.models import Lesson
+from lessons.rules.flight_track.packed_track import pack_readings
 from school import journal
 from school.current import school_day
 from school.errors import Refusal
@@ -52,7 +53,10 @@ def keep_track(
     if locked.is_signed:
         chain.lock_for_sealing(locked.enrolment)
     _check_numbers(lesson, found, numbers)
-    circuits = [{**row, "number": numbers.get(place)} for place, row in enumerate(found.circuits, start=1)]
+    circuits = [
+        {**row, "number": numbers.get(place), "readings": pack_readings(row["readings"])}
+        for place, row in enumerate(found.circuits, start=1)
+    ]
     track = FlightTrack.objects.create(
         lesson=lesson,
         sha256=found.sha256,

@@ -8,6 +8,7 @@ from typing import Any
 
 from grading.evidence.lesson_payload import FORMAT, person_reference, utc_timestamp
 from grading.models import FlightTrack
+from lessons.rules.flight_track.packed_track import unpack_readings
 
 
 def build_track_payload(track: FlightTrack) -> dict[str, Any]:
@@ -30,11 +31,15 @@ def build_track_payload(track: FlightTrack) -> dict[str, Any]:
         "aerodrome": str(track.aerodrome),
         "aerodrome_code": track.aerodrome.ident,
         "wind": {"from": track.wind_from, "speed_kt": track.wind_speed_kt, "north": "true"},
-        "circuits": track.circuits,
+        "circuits": [_circuit(row) for row in track.circuits],
         "by": person_reference(track.imported_by),
         # Not "at": it is kept before the lesson is signed, and sealed with it.
         "kept_at": utc_timestamp(track.imported_at),
     }
+
+
+def _circuit(row: dict[str, Any]) -> dict[str, Any]:
+    return {**row, "readings": unpack_readings(row["readings"])}
 
 
 def build_track_removal_payload(track: FlightTrack) -> dict[str, Any]:

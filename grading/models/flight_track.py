@@ -19,7 +19,7 @@ class FlightTrack(models.Model):
     sha256: of the file as it came, which is not kept; positions: cut to the flying round the aerodrome, and `ways` the
     smoothed way of each circuit (both packed: lessons/rules/flight_track/packed_track.py). circuits: how each was
     measured, as `MeasuredCircuit` (lessons/rules/flight_track) has it, with `number`, the circuit of the lesson that a
-    person found it to be, or None. wind: as used, degrees true and knots.
+    person found it to be, or None, and the readings by column. wind: as used, degrees true and knots.
     """
 
     class Form(models.TextChoices):

@@ -15,7 +15,7 @@ from lessons.models import GateSet, Lesson
 from lessons.published_content import gate_targets, gates_in_order
 from lessons.rules.flight_track import FieldWind, GateSpot, Reading, RunwaySite, TrackSetting
 from lessons.rules.flight_track.matching import TappedEnd
-from lessons.rules.flight_track.packed_track import Point, unpack_ways
+from lessons.rules.flight_track.packed_track import Point, unpack_readings, unpack_ways
 from lessons.rules.pattern import Leg, Station, UnclosedCircuit, lay_out
 from lessons.rules.scale import PART_BY_GATE_PHASE
 from school.models import Aerodrome, Runway
@@ -181,7 +181,7 @@ def _kept(track: FlightTrack, place: int, row: Mapping[str, Any]) -> KeptCircuit
         row["runway"],
         row["ended"],
         row["sure"],
-        tuple(Reading(**reading) for reading in row["readings"]),
+        tuple(Reading(**reading) for reading in unpack_readings(row["readings"])),
         row["orbits"],
         row["off_pattern"],
     )

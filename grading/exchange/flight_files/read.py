@@ -12,6 +12,8 @@ from grading.exchange.flight_files.named_columns import looks_like_table, read_t
 LEAST_FIXES = 30
 # Far more than the tags of the fixes that are allowed: a file of tags alone costs memory before a point is counted.
 MAX_TAGS = 1_500_000
+# No tag of a track is as long; one of a million attributes takes a reader of XML the square of them.
+LONG_TAG = re.compile(rb"<[^<>]{4000}")
 UNKNOWN = (
     "This is no flight track that can be read here: GPX, FAI IGC, KML with times, or a CSV table with columns for"
     " time, latitude and longitude."
@@ -54,7 +56,7 @@ def _read(content: bytes) -> TrackRead:
 def _read_markup(content: bytes, start: bytes) -> TrackRead:
     if b"<!DOCTYPE" in content or b"<!ENTITY" in content:
         raise BadTrack(HOSTILE)
-    if content.count(b"<") > MAX_TAGS:
+    if content.count(b"<") > MAX_TAGS or LONG_TAG.search(content):
         raise BadTrack("This file has far more in it than a lesson: cut it to the lesson.")
     root = re.search(rb"<(?:[A-Za-z_][\w.-]*:)?(gpx|kml)[\s>]", start)
     if not root:

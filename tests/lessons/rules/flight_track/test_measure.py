@@ -15,7 +15,17 @@ from grading.simulation.flight.flying import Aeroplane, Air, NoisyReceiver, Plan
 from grading.simulation.flight.gate_sets import gate_set
 from lessons.rules.flight_track import MeasuredFlight, RunwaySite, measure_flight
 from lessons.rules.flight_track.flight import Fixes
-from tests.lessons.rules.flight_track.trial import Lesson, Score, measure, placed, runway_at, score, setting_of
+from tests.lessons.rules.flight_track.trial import (
+    Lesson,
+    Score,
+    flown_lesson,
+    measure,
+    placed,
+    runway_at,
+    score,
+    setting_of,
+    true_circuits,
+)
 
 SEEDS = range(40, 44)
 PHONE, LOGGER = NoisyReceiver(), NoisyReceiver(by_pressure=True)
@@ -54,14 +64,34 @@ def test_readings_lie_within_their_uncertainty(name: str, left: bool, by_pressur
     assert found.untold["height"] < 0.15 * found.count["height"]
 
 
-def test_lessons_that_nobody_has_seen_before() -> None:
+@pytest.mark.parametrize(("name", "left"), SETS)
+def test_lessons_that_nobody_has_seen_before(name: str, left: bool) -> None:
     """New flights each month, by the month: what is tuned to old ones shows here."""
     month = date.today().year * 12 + date.today().month
     sys.stdout.write(f"\nseed of this month: {month}\n")
-    found = score("tailwheel", LOGGER, range(month, month + 1))
+    found = score(name, LOGGER, range(month, month + 1), left=left)
     assert found.landings_that_were_none() == 0
     assert found.right("full_stop") == 1
     assert found.outside["height"] <= MOST_OUTSIDE * found.count["height"]
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude"), [(52.0, 179.9999), (52.0, -179.9999), (89.0, 10.0), (-89.0, -100.0), (0.0, 0.0)]
+)
+def test_the_date_line_the_poles_and_the_equator(latitude: float, longitude: float) -> None:
+    lesson = flown(Air(-4, 1), Plan(), Plan("full_stop"))
+    measured = measure(lesson, LOGGER, 1, runway_at(latitude, longitude))
+    assert [row.ended for row in measured.circuits] == ["touch_and_go", "full_stop"]
+    found = Score()
+    found.add(lesson, measured)
+    assert found.outside["height"] <= 1
+
+
+def test_a_short_landing_that_stops_before_the_point_is_scored() -> None:
+    """The truth is asked when it came over the point, which this one never did."""
+    lesson = flown_lesson("nosewheel", 24325)
+    (*_, last) = true_circuits(lesson)
+    assert last.ending == "full_stop"
 
 
 def flown(air: Air, *plans: Plan, seed: int = 1) -> Lesson:

@@ -1,11 +1,20 @@
 """Packed positions and ways come out as they went in, to a hand's breadth and a foot."""
 
+import zlib
+
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
 from lessons.rules.flight_track.flight import Fixes
-from lessons.rules.flight_track.packed_track import pack_positions, pack_ways, unpack_positions, unpack_ways
+from lessons.rules.flight_track.packed_track import (
+    pack_positions,
+    pack_readings,
+    pack_ways,
+    unpack_positions,
+    unpack_readings,
+    unpack_ways,
+)
 
 PLACES = st.tuples(st.floats(0, 86_400), st.floats(-90, 90), st.floats(-180, 180), st.floats(-400, 9000))
 POINTS = st.tuples(*[st.integers(-60_000, 60_000)] * 4)
@@ -25,6 +34,17 @@ def test_positions(rows: list[tuple[float, float, float, float]]) -> None:
 @given(st.lists(st.lists(POINTS, min_size=1, max_size=20), max_size=4))
 def test_ways(ways: list[list[tuple[int, int, int, int]]]) -> None:
     assert unpack_ways(pack_ways(ways)) == [[tuple(map(float, point)) for point in way] for way in ways]
+
+
+def test_ways_and_readings_as_they_were_stored_before_are_read_too() -> None:
+    earlier = zlib.compress(b"[[[1,2],[3,0],[4,-1],[0,2]]]")
+    assert unpack_ways(earlier) == [[(1.0, 3.0, 4.0, 0.0), (3.0, 3.0, 3.0, 2.0)]]
+    rows = [
+        {"gate": "abeam", "quantity": "height", "value": 712.0, "error": 65.0, "why_not": ""},
+        {"gate": "final", "quantity": "speed", "value": None, "error": 0.0, "why_not": "no wind"},
+    ]
+    assert unpack_readings(pack_readings(rows)) == unpack_readings(rows) == rows
+    assert unpack_readings(pack_readings([])) == []
 
 
 def test_two_hours_take_less_than_forty_kilobytes() -> None:

@@ -118,7 +118,9 @@ def true_circuits(lesson: Lesson) -> Iterator[TrueCircuit]:
 def _over_the_point(lesson: Lesson, at: float) -> float:
     """When it came over the touchdown point: a go-around may be begun a minute earlier."""
     columns = lesson.truth.columns
-    return float(columns["t"][(columns["t"] >= at) & (columns["x"] >= 0)][0])
+    over = columns["t"][(columns["t"] >= at) & (columns["x"] >= 0)]
+    # A short landing may stop before it.
+    return float(over[0]) if len(over) else at
 
 
 def _at_gates(rows: dict[str, Any], gates: GateSetFile) -> dict[str, dict[str, float]]:
