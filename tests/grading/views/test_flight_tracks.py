@@ -33,7 +33,7 @@ def post_file(client: Client, lesson: Lesson, content: bytes) -> Any:
 
 def form_of(reply: Any) -> dict[str, str]:
     """Return what the page of a file that was read would send."""
-    form = page(reply).find("form", action=re.compile("keep"))
+    form = page(reply).find("form", action=re.compile("tracks/save"))
     sent = {"found": form.find("input", attrs={"name": "found"})["value"]}
     for select in form.find_all("select"):
         chosen = select.find("option", selected=True)
