@@ -32,6 +32,11 @@ def can_manage_records(person: Person) -> bool:
     return person.is_active and person.is_records_admin
 
 
+def can_see_records(person: Person) -> bool:
+    """Return whether a person opens a student's record: documents, findings, printed sheets."""
+    return person.is_active and (person.is_chief or person.is_records_admin)
+
+
 def can_reassign(person: Person) -> bool:
     """Return whether a person may assign a student to another instructor."""
     return person.is_active and (person.is_chief or person.is_records_admin)

@@ -580,9 +580,9 @@ grading:enrol_student
 grading:background_jobs
     GET            403    403    403    403    403    403    200    302
 grading:student_record of enrolment
-    GET dora       403    403    403    403    403    403    200    302
+    GET dora       200    403    403    403    403    403    200    302
     GET hugo       .      .      .      403    403    403    200    302
-    GET absent     403    403    .      403    403    403    404    302
+    GET absent     404    403    .      403    403    403    404    302
 grading:change_instructor of enrolment
     GET dora       200    403    403    403    403    403    200    302
     GET hugo       .      .      .      403    403    403    200    302

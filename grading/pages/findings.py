@@ -15,7 +15,7 @@ from lessons.models import Enrolment
 from school import csv_text
 from school.current import get_school, school_day, school_read_once
 from school.models import Person
-from school.permissions import can_manage_records
+from school.permissions import can_see_records
 
 CSV_COLUMNS = (
     "Student",
@@ -198,7 +198,7 @@ def _address(finding: Finding, reader: Person) -> str:
         return reverse("grading:discarded_lesson", args=[finding.uid])
     # Other staff are refused there: they see the finding without a link.
     if finding.place is CorrectionPage.RECORD:
-        return reverse("grading:student_record", args=[finding.uid]) if can_manage_records(reader) else ""
+        return reverse("grading:student_record", args=[finding.uid]) if can_see_records(reader) else ""
     return reverse("grading:readiness", args=[finding.uid])
 
 

@@ -42,7 +42,13 @@ from school.current import get_school, school_day
 from school.downloads import content_disposition
 from school.errors import Refusal
 from school.models import Person
-from school.permissions import can_decide, can_manage_records, can_see_all_students, can_settle_findings
+from school.permissions import (
+    can_decide,
+    can_manage_records,
+    can_see_all_students,
+    can_see_records,
+    can_settle_findings,
+)
 
 
 @require_GET
@@ -80,7 +86,7 @@ def settle_finding(request: HttpRequest) -> HttpResponse:
             back = QueryDict(urlencode({"by": "student", "q": whose.student.reference}))
         said = {"settling": facts, "settle_error": str(refusal), "settle_reason": reason}
         return render(request, "grading/findings.html", _page_context(request, back) | said, status=422)
-    messages.info(request, f"The finding of {whose} is marked as done. The record itself is as it was.")
+    messages.info(request, f"The finding of {_name(whose)} is marked as done. The record itself is as it was.")
     return _redirect_back(request, back, whose)
 
 
@@ -96,7 +102,7 @@ def reopen_finding(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     except Refusal as refusal:
         messages.warning(request, str(refusal))
     else:
-        messages.info(request, f"The finding of {whose} is open again.")
+        messages.info(request, f"The finding of {_name(whose)} is open again.")
     return _redirect_back(request, QueryDict(request.POST.get("back", "")[:500]), whose)
 
 
@@ -112,9 +118,13 @@ def _person_or_enrolment(request: HttpRequest) -> Enrolment | Person | None:
         return None
 
 
+def _name(whose: Enrolment | Person | None) -> str:
+    return str(whose.student if isinstance(whose, Enrolment) else whose)
+
+
 def _redirect_back(request: HttpRequest, back: QueryDict, whose: Enrolment | Person | None) -> HttpResponse:
     """Redirect to the page where the form was: the record of a student, or the list as it was narrowed."""
-    if "record" in back and isinstance(whose, Enrolment) and can_manage_records(request.user):
+    if "record" in back and isinstance(whose, Enrolment) and can_see_records(request.user):
         return redirect(f"{reverse('grading:student_record', args=[whose.uid])}#findings")
     return redirect(f"{reverse('grading:findings')}{'?' if back else ''}{back.urlencode()}")
 

@@ -28,7 +28,7 @@ from school.accounts.actions import invite
 from school.current import school_day
 from school.errors import Refusal
 from school.models import Paper, Person
-from school.permissions import can_manage_records, can_reassign
+from school.permissions import can_manage_records, can_reassign, can_see_records, can_settle_findings
 from school.views.attachments import PICTURES
 
 
@@ -96,9 +96,11 @@ def _invited(student: Person, keeper: Person, at: datetime) -> str:
 
 @require_GET
 def student_record(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
-    """Show one student's papers, lessons and printed sheets."""
-    keeper = _require_records_admin(request)
-    return render(request, "grading/student_record.html", _record_context(get_readable_enrolment(keeper, uid), keeper))
+    """Show one student's documents, findings, lessons and printed sheets; the administrator enters documents here."""
+    person: Person = request.user
+    if not can_see_records(person):
+        raise PermissionDenied("The record of a student is for the administrator and the chief instructor.")
+    return render(request, "grading/student_record.html", _record_context(get_readable_enrolment(person, uid), person))
 
 
 @require_http_methods(["GET", "POST"])
@@ -193,5 +195,6 @@ def _record_context(enrolment: Enrolment, keeper: Person) -> dict[str, object]:
             for rows in split_settled(found, settled)
             for finding in rows
         ],
-        "may_settle": True,
+        "may_settle": can_settle_findings(keeper),
+        "keeps_records": can_manage_records(keeper),
     }

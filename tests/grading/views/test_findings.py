@@ -51,7 +51,7 @@ def test_a_finding_is_marked_as_done_from_the_list_and_the_record(cast: Cast, cl
     reply = client.post("/findings/done/", asked | {"reason": "He left."}, follow=True)
     assert reply.redirect_chain == [("/findings/?kind=unsigned", 302)]
     text = " ".join(soup(reply).get_text(" ").split())
-    assert "The finding of Dora Example" in text
+    assert "The finding of Dora Example is marked as done." in text
     assert "Lesson not signed: 1" in text
     done = soup(client.get("/findings/?done=1"))
     assert "1 finding done with a reason" in done.get_text()
