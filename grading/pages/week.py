@@ -1,6 +1,6 @@
 """The lessons of everybody in one week by day, and all lessons of one student: what is unsigned, unanswered or late."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, NamedTuple
@@ -28,6 +28,16 @@ class WeekRequest(NamedTuple):
     instructor: str = ""
     aircraft: str = ""
     q: str = ""
+    show: str = ""
+
+
+UNANSWERED = "not acknowledged by the student"
+# What the week can be narrowed to, by the marks of a line.
+SHOWN: dict[str, Callable[["LessonLine"], bool]] = {
+    "unsigned": lambda line: not line.lesson.is_signed,
+    "unanswered": lambda line: UNANSWERED in line.marks,
+    "late": lambda line: any("late" in mark for mark in line.marks),
+}
 
 
 @dataclass(frozen=True)
@@ -67,7 +77,7 @@ def lesson_lines(lessons: Sequence[Any], standard: StandardSpec, today: date) ->
             if lesson.signed_at > limit:
                 marks.append("signed late")
             if not lesson.answered:
-                marks.append("not acknowledged by the student")
+                marks.append(UNANSWERED)
         lines.append(LessonLine(lesson, tuple(marks), lesson.before_uid, lesson.after_uid))
     return lines
 
@@ -94,14 +104,15 @@ def week_context(asked: WeekRequest, day: date, today: date) -> dict[str, Any]:
         )
     found = list(with_neighbours(rows, Lesson.objects.current())[: MOST_LESSONS + 1])
     lines = lesson_lines(found[:MOST_LESSONS], standard_in_force(get_school(), today), today)
+    counts = {name: sum(map(belongs, lines)) for name, belongs in SHOWN.items()}
+    shown = [line for line in lines if asked.show not in SHOWN or SHOWN[asked.show](line)]
     flown = Lesson.objects.filter(on__range=(days[0], days[-1])).order_by()
     teachers = Person.objects.filter(Q(roles__contains=[Role.INSTRUCTOR]) | Q(pk__in=flown.values("instructor")))
     return {
-        "days": [(each, [line for line in lines if line.lesson.on == each]) for each in days if each <= today or lines],
+        "days": [(day, rows) for day, rows in _by_day(shown, days) if rows or (day <= today and shown == lines)],
         "count": len(lines),
-        "unsigned": sum(not line.lesson.is_signed for line in lines),
-        "unanswered": sum("not acknowledged by the student" in line.marks for line in lines),
-        "late": sum(any("late" in mark for mark in line.marks) for line in lines),
+        "shown": len(shown),
+        "counts": counts,
         "more": len(found) > MOST_LESSONS,
         "first": days[0],
         "last": days[-1],
@@ -115,6 +126,10 @@ def week_context(asked: WeekRequest, day: date, today: date) -> dict[str, Any]:
         "asked": asked,
         "today": today,
     }
+
+
+def _by_day(lines: Sequence[LessonLine], days: Sequence[date]) -> list[tuple[date, list[LessonLine]]]:
+    return [(day, [line for line in lines if line.lesson.on == day]) for day in days]
 
 
 def own_lesson_rows(person: Person) -> LessonQuerySet:

@@ -16,6 +16,8 @@ from lessons.fields import is_plausible_date
 from school.current import get_school, school_day
 from school.permissions import can_see_all_students
 
+SHOWN_WORDS = (("unsigned", "not signed"), ("unanswered", "not acknowledged by the student"), ("late", "late"))
+
 
 @require_GET
 def week(request: HttpRequest) -> HttpResponse:
@@ -26,7 +28,16 @@ def week(request: HttpRequest) -> HttpResponse:
     asked = WeekRequest(**{name: request.GET.get(name, "").strip()[:60] for name in WeekRequest._fields})
     context = week_context(asked, _requested_day(request, today), today)
     kept = {name: value for name, value in asked._asdict().items() if value}
-    return render(request, "grading/week.html", context | {"kept": f"&{urlencode(kept)}" if kept else ""})
+    counted = [
+        (words, context["counts"][name], "?" + urlencode({"on": context["first"].isoformat(), **kept, "show": name}))
+        for name, words in SHOWN_WORDS
+    ]
+    every = "?" + urlencode({"on": context["first"].isoformat()} | {**kept, "show": ""})
+    return render(
+        request,
+        "grading/week.html",
+        context | {"kept": f"&{urlencode(kept)}" if kept else "", "counted": counted, "every": every},
+    )
 
 
 @require_GET

@@ -55,6 +55,25 @@ def test_the_week_narrows_and_leads_to_the_weeks_beside_it(cast: Cast, client: C
     assert client.get("/lessons/week/?on=9999-99-99&aircraft=x").status_code == 200
 
 
+def test_the_counts_of_the_week_narrow_it(cast: Cast, client: Client) -> None:
+    waiting, open_one = fly_lesson(cast, days_ago=4), begin_lesson(cast, days_ago=4)
+    client.force_login(cast.amelia)
+    on = day_of_this_week(cast, 4)
+    page = BeautifulSoup(client.get(f"/lessons/week/?on={on}&instructor={cast.bert.pk}").content, "html.parser")
+    links = {link.get_text(): str(link["href"]) for link in page.select(".meta a")}
+    assert set(links) == {"1 not signed", "1 not acknowledged by the student", "1 late"}
+    for words, lesson, other in (
+        ("1 not signed", open_one, waiting), ("1 late", open_one, waiting),
+        ("1 not acknowledged by the student", waiting, open_one),
+    ):  # fmt: skip
+        narrowed = client.get(f"/lessons/week/{links[words]}")
+        rows = BeautifulSoup(narrowed.content, "html.parser").select(".lines li b")
+        assert len(rows) == 1
+        assert f'href="/lessons/{lesson.uid}/"><b>' in "".join(narrowed.text.split("\n"))
+        assert f'href="/lessons/{other.uid}/"><b>' not in narrowed.text
+        assert "2 lessons from" in " ".join(narrowed.text.split())  # the counts stay those of the week
+
+
 @pytest.mark.parametrize("lessons", [1, 4])
 def test_the_queries_do_not_grow_with_the_lessons(cast: Cast, client: Client, lessons: int) -> None:
     for _ in range(lessons):
