@@ -1,5 +1,6 @@
 """A student's own page: what comes next belongs to the unit they are in."""
 
+from bs4 import BeautifulSoup
 from django.test import Client
 
 from grading.pages.own_progress import own_progress_context
@@ -96,3 +97,25 @@ def test_a_lesson_to_sign_is_the_main_key(cast: Cast, client: Client) -> None:
     page = " ".join(client.get("/me/").text.split())
     assert f'class="btn main" href="/lessons/{lesson.uid}/#signatures"' in page
     assert page.index("Read and sign lesson 1") < page.index("Your circuits")
+
+
+def test_the_marks_are_explained_where_they_are(cast: Cast, client: Client) -> None:
+    lesson = begin_lesson(cast)
+    record_entries(cast, lesson, **{"lesson.dual_minutes": "1.0"})
+    record_circuit(cast, lesson, 1, **{"landing.fault.floated": "on", "landing.level": "practice"})
+    sign_lesson(cast, lesson)
+    client.force_login(cast.dora)
+    page = BeautifulSoup(client.get("/me/").content, "html.parser")
+    explained = {row.h2.get_text().split(",")[0]: row.select_one(".what") for row in page.select("main section")}
+    words = {
+        "Unit 1": "Perform",
+        "Open faults": "closes by itself",
+        "Your circuits": "Go-around",
+        "Your documents": "Expired",
+        "Before first solo": "Not known",
+    }
+    for title, word in words.items():
+        assert explained[title] is not None, title
+        assert word in explained[title].get_text()
+    debrief = BeautifulSoup(client.get(f"/lessons/{lesson.uid}/debrief/").content, "html.parser")
+    assert "took control" in debrief.select_one(".what").get_text()  # type: ignore[union-attr]
