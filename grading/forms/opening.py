@@ -63,6 +63,8 @@ class OpenAircraftForm(AircraftTypeForm):
     title = "The first aircraft"
     registration = forms.CharField(max_length=12)
     field_order = ("name", "registration")
+    # Ten fields at once are enough; seats decide nothing, and the page of the type asks for them.
+    seats = None  # type: ignore[assignment] # this is how Django leaves a field out
 
     def aircraft(self) -> FirstAircraft:
         return FirstAircraft(**self.cleaned_data)
