@@ -16,7 +16,7 @@ from lessons.forms import TypicalCircuitForm
 from lessons.gate_draft import QUANTITIES, Raw, empty_gate, parse_raw, raw_from_post, sort_by_distance
 from lessons.loading import gate_set_spec, home_runways, stall_speeds
 from lessons.models import GateDraft, GateSet
-from lessons.rules.gate_rules import PHASES, QUANTITY_UNITS, GateSetSpec
+from lessons.rules.gate_rules import PHASES, QUANTITY_UNITS, GateProblem, GateSetSpec, find_problems
 from lessons.rules.pattern import Leg, Shape
 from lessons.rules.typical_circuit import CircuitKind, typical_gates
 from school.current import get_school, school_day
@@ -58,6 +58,8 @@ def gate_set(request: HttpRequest, code: str) -> HttpResponse:
         "shown": shown,
         "in_force": in_force,
         "form": form,
+        # They agreed when they were published; a later issue of the figures of the type may have moved below them.
+        "problems": _numbered(find_problems(form, stall_speeds(aircraft_type))) if form and shown == in_force else [],
         "can_decide": can_decide(request.user),
         "draft": GateDraft.objects.filter(aircraft_type=aircraft_type).first(),
         **(draw_gates(form, _aerodrome()) if form else {}),
@@ -172,11 +174,15 @@ def _draft_context(aircraft_type: AircraftType, raw: Raw) -> dict[str, Any]:
         "raw": raw,
         "issue": publishing.next_gate_issue(aircraft_type),
         "cards": [_gate_card(place, gate, found) for place, gate in enumerate(raw["gates"])],
-        # Counted from 1, as the cards are.
-        "problems": [(problem.gate + 1 if problem.gate is not None else None, problem.sentence) for problem in found],
+        "problems": _numbered(found),
         "shapes": list(Shape),
         **(draw_gates(form, _aerodrome()) if form else {}),
     }
+
+
+def _numbered(found: list[GateProblem]) -> list[tuple[int | None, str]]:
+    """Return each sentence with the number of its gate, counted from 1 as the cards are."""
+    return [(problem.gate + 1 if problem.gate is not None else None, problem.sentence) for problem in found]
 
 
 def _gate_card(place: int, raw: Raw, found: list[Any]) -> dict[str, Any]:
