@@ -158,6 +158,21 @@ class Migration(migrations.Migration):
                 ),
             ],
         ),
+        migrations.AlterField(
+            model_name="paper",
+            name="kind",
+            field=models.CharField(
+                choices=[
+                    ("student_certificate", "student pilot certificate"),
+                    ("medical", "medical certificate"),
+                    ("english", "English proficiency"),
+                    ("identity", "proof of identity and age"),
+                    ("endorsement", "endorsement on paper"),
+                    ("instructor_certificate", "flight instructor certificate"),
+                ],
+                max_length=30,
+            ),
+        ),
         migrations.AddIndex(
             model_name="aircraftpaper",
             index=models.Index(fields=["aircraft", "kind", "issued"], name="aircraftpaper_newest"),

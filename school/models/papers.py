@@ -20,6 +20,8 @@ class Paper(models.Model):
         MEDICAL = "medical", "medical certificate"
         ENGLISH = "english", "English proficiency"
         IDENTITY = "identity", "proof of identity and age"
+        # One that was written elsewhere. It is shown and counts for nothing here: those given here are signed here.
+        ENDORSEMENT = "endorsement", "endorsement on paper"
         INSTRUCTOR_CERTIFICATE = "instructor_certificate", "flight instructor certificate"
 
     class MedicalClass(models.TextChoices):

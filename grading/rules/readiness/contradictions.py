@@ -55,7 +55,14 @@ AMOUNTS: dict[Field, tuple[int, int]] = {
 # The closed lists: a test holds them against the choices of the database. Codes of manoeuvres, faults, gates, training
 # items and requirements are data of a school and cannot be known here.
 CODES: dict[Field, tuple[str, ...]] = {
-    (PaperFact, "kind"): ("student_certificate", "medical", "english", "identity", "instructor_certificate"),
+    (PaperFact, "kind"): (
+        "student_certificate",
+        "medical",
+        "english",
+        "identity",
+        "endorsement",
+        "instructor_certificate",
+    ),
     (PaperFact, "medical_class"): ("1", "2", "3", "lapl"),
     (KnowledgeTestFact, "topics"): ("rules", "aerodrome", "make_and_model"),
     (EndorsementFact, "kind"): (
