@@ -18,7 +18,7 @@ from tests.cast import Cast
 from tests.factories import begin_lesson, fly_lesson, record_circuit, record_entries, sign_lesson
 from tests.journeys.devices import DESKTOP, PHONE, TABLET, OpenPage
 from tests.ready_student import make_ready
-from tests.track_files import create_track
+from tests.track_files import create_track, create_upload
 
 RULES = {
     "resultTypes": ["violations"],
@@ -126,6 +126,7 @@ def test_no_page_breaks_a_rule(
     record_circuit(cast, lesson, 1, "practice", **{"landing.fault.bounced": "on", "landing.help": "prompted"})
     record_entries(cast, lesson, **{"circuit.2.approach.measure.final.speed": "75"})
     create_track(cast, lesson)
+    create_upload(cast, lesson)
     # First the pages of a lesson whose pictures have something to draw: of one kind the first is looked at.
     pictures = [f"/lessons/{flown.uid}/{page}" for page in PICTURE_PAGES]
     wind = f"/me/?runway={cast.runway.pk}&direction=110&reference=true&speed=12&gust=18"

@@ -6,6 +6,7 @@ Out of the smoothed way that is kept of each circuit, a point every two seconds 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -76,9 +77,7 @@ def _between_the_ends(points: Sequence[AlongPoint]) -> list[AlongPoint]:
 
 def _places(points: Floats, track: Track) -> Floats:
     """Return the distance along the target of the place on it that lies nearest, never going back."""
-    along = np.arange(0.0, track.length + RUN_ON_FT, STEP_FT)
-    line = np.array([track.position_at(min(row, track.length)) for row in along])
-    line[:, 0] += np.maximum(0.0, along - track.length)
+    along, line = _target_line(track)
     ahead = int(LOOK_AHEAD_FT / STEP_FT)
     found, at = np.empty(len(points)), 0
     for k, (x, y) in enumerate(points):
@@ -88,16 +87,27 @@ def _places(points: Floats, track: Track) -> Floats:
     return found
 
 
+# A page lays a hundred circuits along the same few targets.
+@lru_cache(maxsize=32)
+def _target_line(track: Track) -> tuple[Floats, Floats]:
+    along = np.arange(0.0, track.length + RUN_ON_FT, STEP_FT)
+    line = np.array([track.position_at(min(row, track.length)) for row in along])
+    line[:, 0] += np.maximum(0.0, along - track.length)
+    return along, line
+
+
 def _fitted(seconds: Floats, values: Floats) -> tuple[Floats, Floats]:
     """Return speed and acceleration at each point, of the curve laid through the points round it."""
     half = FITTED_POINTS // 2
-    speed, acceleration = np.empty(len(values)), np.empty(len(values))
-    for k in range(len(values)):
-        first = min(max(k - half, 0), len(values) - FITTED_POINTS)
-        piece = slice(first, first + FITTED_POINTS)
-        curve = np.polyfit(seconds[piece] - seconds[k], values[piece], DEGREE)
-        speed[k], acceleration[k] = curve[-2], 2 * curve[-3]
-    return speed, acceleration
+    # A way has its points at even steps, so one matrix fits the curve of every window.
+    step = float(np.median(np.diff(seconds)))
+    fit = np.linalg.pinv(np.vander(np.arange(-half, half + 1) * step, DEGREE + 1))
+    curves = np.lib.stride_tricks.sliding_window_view(values, FITTED_POINTS) @ fit.T
+    # At both ends the curve of the window that lies nearest.
+    window = np.clip(np.arange(len(values)) - half, 0, len(curves) - 1)
+    cubic, square, line, _ = curves[window].T
+    away = (np.arange(len(values)) - half - window) * step
+    return 3 * cubic * away**2 + 2 * square * away + line, 6 * cubic * away + 2 * square
 
 
 def _drift(over_ground: tuple[float, float], through_air: tuple[float, float]) -> float:
