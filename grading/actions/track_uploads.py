@@ -4,6 +4,7 @@ Nothing is kept with a lesson before it. What waits belongs to the person who up
 """
 
 import hashlib
+import logging
 import zlib
 from collections.abc import Sequence
 from dataclasses import asdict
@@ -11,7 +12,7 @@ from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
-from django.db import transaction
+from django.db import InterfaceError, OperationalError, transaction
 from django.db.models import Q
 from procrastinate.contrib.django import app
 from procrastinate.contrib.django.models import ProcrastinateJob
@@ -35,10 +36,14 @@ from school.formats import write_day
 from school.models import Person
 from school.permissions import can_see_all_students
 
+log = logging.getLogger(__name__)
+
 READ_TASK = "read_track_upload"
 READ_PRIORITY = 5  # a person waits for it, and for a print run nobody does
 MOST_WAITING = 30
 WAITS_FOR = timedelta(days=7)
+BUSY_WAIT_SECONDS = 20
+UNFORESEEN = "It was read and could not be measured: export it again, or tell the administrator."
 
 
 def may_upload_tracks(person: Person) -> bool:
@@ -92,10 +97,15 @@ def read_upload(*, key: int, at: datetime) -> str:
         # A savepoint: after a fault of the database inside it what went wrong can still be saved.
         with transaction.atomic():
             _read(upload)
-    except AllReadersBusy:
+    except (AllReadersBusy, OperationalError, InterfaceError):
+        # Nothing is wrong with the file: it is tried again.
         raise
     except Refusal as refusal:
         upload.problem = str(refusal)[:500]
+    # Whatever it is: a file that no reader foresaw must not wait for ever, and the others are not held up by it.
+    except Exception as fault:
+        log.exception("track file %s", upload.uid)
+        upload.problem = f"{UNFORESEEN} ({type(fault).__name__})"
     upload.read_at = at
     upload.save(update_fields=["told", "found", "lesson_uid", "problem", "read_at"])
     return upload.problem or "Read and measured."
@@ -232,6 +242,14 @@ def has_job(upload: TrackUpload) -> bool:
     jobs = ProcrastinateJob.objects.filter(Q(status="todo") | Q(status="doing"), task_name=READ_TASK)
     found: bool = jobs.filter(args__upload=upload.pk).exists()
     return found
+
+
+def read_later(key: int) -> None:
+    """Queue a file again, for when a reader may be free."""
+    task = app.configure_task(
+        READ_TASK, priority=READ_PRIORITY, allow_unknown=False, schedule_in={"seconds": BUSY_WAIT_SECONDS}
+    )
+    task.defer(upload=key)
 
 
 def _defer(upload: TrackUpload) -> None:

@@ -16,6 +16,7 @@ from procrastinate.exceptions import JobAborted
 from procrastinate.jobs import Job, Status
 
 from grading.actions import print_runs, track_uploads
+from grading.exchange.flight_tracks import AllReadersBusy
 from grading.models import JobReport, PrintRun
 from grading.operations import daily
 from school.current import school_day
@@ -55,15 +56,18 @@ def print_items(context: JobContext, run: int) -> None:
     _run_and_report(context, work)
 
 
-# Busy readers are no failure: it is tried again, in steps that grow.
-@app.task(
-    name=track_uploads.READ_TASK,
-    pass_context=True,
-    retry=RetryStrategy(max_attempts=MAX_ATTEMPTS, wait=5, linear_wait=20),
-)
+@app.task(name=track_uploads.READ_TASK, pass_context=True, retry=RetryStrategy(max_attempts=MAX_ATTEMPTS, wait=5))
 def read_track_upload(context: JobContext, upload: int) -> None:
-    """Read one file of a flight track and find its lesson."""
-    _run_and_report(context, lambda: track_uploads.read_upload(key=upload, at=timezone.now()))
+    """Read one file of a flight track and find its lesson; while all readers are busy, another job does it later."""
+
+    def work() -> str:
+        try:
+            return track_uploads.read_upload(key=upload, at=timezone.now())
+        except AllReadersBusy:
+            track_uploads.read_later(upload)
+            return "All readers were busy: it is read later."
+
+    _run_and_report(context, work)
 
 
 # One at a time in the queue: due every minute, they would pile up while no worker runs.

@@ -5,7 +5,10 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
+from procrastinate import JobContext
+from procrastinate.contrib.django import app
 from procrastinate.contrib.django.models import ProcrastinateJob
+from procrastinate.jobs import Job
 
 from grading.actions import track_uploads
 from grading.actions.track_uploads import (
@@ -19,7 +22,8 @@ from grading.actions.track_uploads import (
 )
 from grading.exchange import flight_tracks
 from grading.exchange.flight_tracks import AllReadersBusy
-from grading.models import FlightTrack, TrackUpload
+from grading.models import FlightTrack, JobReport, TrackUpload
+from grading.operations import tasks
 from lessons.models import Lesson
 from school.errors import Refusal
 from school.file_reader import ReadersBusy
@@ -43,6 +47,15 @@ def read_all(cast: Cast) -> list[TrackUpload]:
     for row in TrackUpload.objects.filter(read_at=None):
         read_upload(key=row.pk, at=cast.at(15))
     return list(TrackUpload.objects.order_by("pk"))
+
+
+def run_job(row: TrackUpload) -> None:
+    job = Job(
+        id=99, status="doing", queue="default", priority=0, lock=None, queueing_lock=None, attempts=0,
+        task_name="read_track_upload",
+    )  # fmt: skip
+    context = JobContext(app=app, job=job, start_timestamp=0, abort_reason=lambda: None)
+    tasks.read_track_upload(context, upload=row.pk)
 
 
 def shown(rows: list[TrackUpload]) -> list[tuple[str, str]]:
@@ -106,6 +119,11 @@ def test_busy_readers_lose_nothing_and_what_nobody_saved_goes(cast: Cast, monkey
     with pytest.raises(AllReadersBusy):
         read_upload(key=row.pk, at=cast.at(15))
     assert TrackUpload.objects.get(read_at=None) == row
+    # Its job is no failure, and another one follows.
+    run_job(row)
+    assert JobReport.objects.get().words == "All readers were busy: it is read later."
+    assert not JobReport.objects.filter(failed=True).exists()
+    assert ProcrastinateJob.objects.filter(args__upload=row.pk).count() == 2
     assert read_again(by=cast.bert) == 0
     ProcrastinateJob.objects.filter(args__upload=row.pk).delete()
     assert read_again(by=cast.bert) == 1
@@ -113,6 +131,19 @@ def test_busy_readers_lose_nothing_and_what_nobody_saved_goes(cast: Cast, monkey
     assert remove_old_uploads(at=cast.at(14) + timedelta(days=6)) == 0
     assert remove_old_uploads(at=cast.at(15) + timedelta(days=7)) == 1
     assert not TrackUpload.objects.exists()
+
+
+def test_a_fault_of_the_measuring_is_said_and_holds_up_nobody(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    timed_lesson(cast, 9)
+    upload(cast, gpx_file(logged(cast, hour=9)), b"a letter")
+
+    def broken(*_: Any) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(track_uploads, "measure_for_lesson", broken)
+    problems = [row.problem for row in read_all(cast)]
+    assert problems[0].endswith("tell the administrator. (ZeroDivisionError)")
+    assert problems[1].startswith("This is no flight track")
 
 
 def test_what_is_refused_stores_nothing(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
