@@ -23,6 +23,10 @@ from school.models import Person
 from school.permissions import can_decide, can_manage_records
 
 UNSURE = "unsure"
+NOTHING_CERTAIN = (
+    "The track tells nothing certain of this circuit. Tap it on the page of the lesson, then remove the track and add"
+    " it again: it finds its circuit."
+)
 
 
 def may_keep_track(person: Person, lesson: Lesson) -> bool:
@@ -186,10 +190,13 @@ def grade_circuit(*, lesson: Lesson, track: FlightTrack, place: int, by: Person,
         raise Refusal("This circuit of the track is one of the lesson already.")
     number = lesson.circuits.count() + 1
     ending = lesson.unit.ending if circuit.ended == UNSURE else circuit.ended
-    recording.record_entries(lesson=lesson, entries={f"circuit.{number}.ending": ending}, by=by, at=at)
+    taps = recording.record_entries(lesson=lesson, entries={f"circuit.{number}.ending": ending}, by=by, at=at)
     track = _number_circuit(track, place, number, by, at)
     circuit = kept_circuits(track)[place - 1]
-    recording.record_entries(lesson=lesson, entries=entries_from_track(lesson, track, circuit), by=by, at=at)
+    taps += recording.record_entries(lesson=lesson, entries=entries_from_track(lesson, track, circuit), by=by, at=at)
+    if not taps:
+        # A circuit in which nothing is tapped is none that a signature could stand for.
+        raise Refusal(NOTHING_CERTAIN)
     return number
 
 

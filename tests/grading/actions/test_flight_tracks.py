@@ -563,3 +563,14 @@ def test_a_circuit_that_nobody_tapped_becomes_one_of_the_lesson_by_one_tap(cast:
     assert [row["number"] for row in again.circuits] == [1, 3, 2]
     with pytest.raises(Refusal, match="one of the lesson already"):
         grade_circuit(lesson=lesson, track=again, place=2, by=cast.bert, at=cast.at(13))
+
+
+def test_a_circuit_of_which_nothing_is_certain_is_tapped_by_hand(cast: Cast) -> None:
+    lesson = tapped_lesson(cast, "touch_and_go", "full_stop")
+    found = read(cast, lesson)
+    found.circuits[1].update(ended="unsure", readings=[])
+    track = keep(cast, lesson, found)
+    with pytest.raises(Refusal, match="tells nothing certain"):
+        flight_tracks.grade_circuit(lesson=lesson, track=track, place=2, by=cast.bert, at=cast.at(13))
+    assert lesson.circuits.count() == 2
+    assert FlightTrack.objects.get().circuits[1]["number"] is None
