@@ -157,7 +157,9 @@ class CreditForm(forms.Form):
 class EarlierEvidenceForm(forms.Form):
     """The form that asks how many of the newest earlier lessons count as evidence, and why."""
 
-    reason = forms.CharField(label="Why so many, or none", max_length=2000, widget=forms.Textarea)
+    reason = forms.CharField(
+        label="Why so many, or none", max_length=2000, widget=forms.Textarea(attrs={"rows": 4})
+    )  # fmt: skip
 
     def __init__(self, data: Any = None, *, most: int, last: EarlierEvidence | None) -> None:
         super().__init__(data)

@@ -171,7 +171,8 @@ def _brought_evidence(history: History, progress: PartProgress) -> tuple[Evidenc
         return ()
     lessons = len({flown.lesson.number for flown in brought})
     numbers = {"brought": len(brought), "judged": len(progress.judged), "count": lessons}
-    return (Evidence(said("brought_forward", **numbers, by=decided.by, on=decided.on, reason=decided.reason)),)
+    reason = decided.reason.rstrip(".")
+    return (Evidence(said("brought_forward", **numbers, by=decided.by, on=decided.on, reason=reason)),)
 
 
 def _evidence(progress: PartProgress) -> tuple[Evidence, ...]:

@@ -66,6 +66,7 @@ def test_the_demo_school(settings: Any) -> None:
     assert theo.history.lessons == ()
     assert EarlierTraining.objects.filter(student=theo.enrolment.student).count() == 4
     assert credit_carried_forward(theo.enrolment, TODAY)["dual_minutes"] == 210
+    assert theo.progress["landing"].words == "0 of 1 so far, 1 brought forward"
 
 
 def assert_tracks() -> None:
