@@ -22,6 +22,7 @@ from lessons.models import (
     Unit,
     UnitMapping,
 )
+from lessons.rules.differences import gate_differences, syllabus_differences
 from lessons.rules.gate_rules import GateSetSpec
 from lessons.syllabus_file import SyllabusForm, to_content, validate_content
 from school import journal
@@ -29,6 +30,7 @@ from school.current import school_day
 from school.errors import Refusal
 from school.formats import write_day
 from school.models import AircraftType, Person
+from school.reasons import required_text
 
 
 def latest_gate_set(aircraft_type: AircraftType) -> GateSet | None:
@@ -76,8 +78,11 @@ def begin_gate_draft(*, aircraft_type: AircraftType, form: GateSetSpec, by: Pers
 
 
 @transaction.atomic
-def publish_gates(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: datetime) -> GateSet:
-    """Publish the next issue of a type's gates. Refuses with the first problem."""
+def publish_gates(*, aircraft_type: AircraftType, raw: Raw, reason: str, by: Person, at: datetime) -> GateSet:
+    """Publish the next issue of a type's gates; `reason`: why, for the journal.
+
+    Refuses with the first problem, and where nothing would change.
+    """
     AircraftType.objects.select_for_update().get(pk=aircraft_type.pk)  # one issue at a time
     # Numbered under the lock: without it, two who publish at once would both take the same number.
     form, problems = parse_raw(raw, next_gate_issue(aircraft_type), stall_speeds(aircraft_type), home_runways())
@@ -86,9 +91,14 @@ def publish_gates(*, aircraft_type: AircraftType, raw: Raw, by: Person, at: date
         where = f"Gate {problems[0].gate + 1}: " if problems[0].gate is not None else ""
         raise Refusal(f"Not published. {where}{problems[0].sentence}")
     _refuse_date(aircraft_type, form, school_day(at))
+    last = latest_gate_set(aircraft_type)
+    if last is not None and not gate_differences(gate_set_spec(last), form):
+        raise Refusal(f"Not published. Nothing differs from issue {last.issue}.")
+    # After the draft itself: a reason for nothing is not asked.
+    reason = required_text(reason, "Not published. Write why the gates change: the journal keeps the reason.", most=300)
     gate_set = load_gates(aircraft_type, form)
     GateDraft.objects.filter(aircraft_type=aircraft_type).delete()
-    after = {"issue": form.issue, "valid_from": form.valid_from, "gates": len(form.gates)}
+    after = {"issue": form.issue, "valid_from": form.valid_from, "gates": len(form.gates), "reason": reason}
     journal.record(by=by, at=at, what="gates published", subject=gate_set, after=after)
     return gate_set
 
@@ -171,8 +181,11 @@ def save_draft(*, draft: SyllabusDraft, content: dict[str, Any], read: str, by: 
 
 
 @transaction.atomic
-def publish_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> Syllabus:
-    """Publish an issue: from then on nobody can change it, and students can be enrolled in it or moved to it."""
+def publish_draft(*, draft: SyllabusDraft, reason: str, by: Person, at: datetime) -> Syllabus:
+    """Publish an issue: from then on nobody can change it, and students can be enrolled in it or moved to it.
+
+    `reason`: why, for the journal. Refused where nothing would change.
+    """
     draft = _lock_draft(draft)
     # A draft may be saved while it is wrong, so this is the last check before it is final. Code and issue are those
     # of the row: content that was edited cannot take the number of another issue.
@@ -182,10 +195,26 @@ def publish_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> Syllabus
     # publish_syllabus() returns an existing issue as it is: the draft would be deleted and its content lost.
     if Syllabus.objects.filter(code=draft.code, issue=draft.issue).exists():
         raise Refusal(f"Issue {draft.issue} of {draft.title} is already published.")
+    last = latest_issue(draft.code)
+    if last is not None and not draft_differences(last, to_content(form)):
+        raise Refusal(f"Not published. Nothing differs from issue {last.issue}.")
+    reason = required_text(
+        reason, "Not published. Write why the syllabus changes: the journal keeps the reason.", most=300
+    )
     syllabus = publish_syllabus(form, published_on=school_day(at))
     draft.delete()
-    journal.record(by=by, at=at, what="syllabus published", subject=syllabus, after={"issue": syllabus.issue})
+    after = {"issue": syllabus.issue, "reason": reason}
+    journal.record(by=by, at=at, what="syllabus published", subject=syllabus, after=after)
     return syllabus
+
+
+def latest_issue(code: str) -> Syllabus | None:
+    return Syllabus.objects.filter(code=code, published_on__isnull=False).order_by("-issue").first()
+
+
+def draft_differences(last: Syllabus | None, content: dict[str, Any]) -> list[str]:
+    """Return how a draft differs from the last issue, a sentence each."""
+    return syllabus_differences(to_content(syllabus_form(last)) if last else None, content)
 
 
 @transaction.atomic

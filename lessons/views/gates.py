@@ -15,7 +15,8 @@ from lessons.drawing import draw_gates
 from lessons.forms import TypicalCircuitForm
 from lessons.gate_draft import QUANTITIES, Raw, empty_gate, parse_raw, raw_from_post, sort_by_distance
 from lessons.loading import gate_set_spec, home_runways, stall_speeds
-from lessons.models import GateDraft, GateSet
+from lessons.models import Enrolment, GateDraft, GateSet
+from lessons.rules.differences import gate_differences
 from lessons.rules.gate_rules import PHASES, QUANTITY_UNITS, GateProblem, GateSetSpec, find_problems
 from lessons.rules.pattern import Leg, Shape
 from lessons.rules.typical_circuit import CircuitKind, typical_gates
@@ -80,10 +81,12 @@ def edit_gates(request: HttpRequest, code: str) -> HttpResponse:
     raw = _apply_act(raw_from_post(request.POST), act)
     # Saved before anything can be refused: what was typed is never lost, valid or not.
     publishing.save_gate_draft(aircraft_type=aircraft_type, raw=raw, by=request.user, at=now)
-    context = _draft_context(aircraft_type, raw)
+    context = _draft_context(aircraft_type, raw) | {"reason": request.POST.get("reason", "")}
     if act == "publish":
         try:
-            published = publishing.publish_gates(aircraft_type=aircraft_type, raw=raw, by=request.user, at=now)
+            published = publishing.publish_gates(
+                aircraft_type=aircraft_type, raw=raw, reason=context["reason"], by=request.user, at=now
+            )
         except Refusal as refusal:
             context["refused"] = str(refusal)
             return render(request, "lessons/edit_gates.html", context, status=422)
@@ -169,7 +172,13 @@ def _apply_act(raw: Raw, act: str) -> Raw:
 
 def _draft_context(aircraft_type: AircraftType, raw: Raw) -> dict[str, Any]:
     form, found = parse_raw(raw, publishing.next_gate_issue(aircraft_type), stall_speeds(aircraft_type), home_runways())
+    last = publishing.latest_gate_set(aircraft_type)
+    in_training = Enrolment.objects.filter(aircraft_type=aircraft_type, ended_on=None)
     return {
+        "last": last,
+        "differences": gate_differences(gate_set_spec(last) if last else None, form) if form else [],
+        "students": in_training.count(),
+        "new_from": form.valid_from if form else None,
         "type": aircraft_type,
         "raw": raw,
         "issue": publishing.next_gate_issue(aircraft_type),

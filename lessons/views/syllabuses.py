@@ -21,6 +21,7 @@ from lessons.syllabus_file import (
     SyllabusForm,
     json_schema,
     parse_syllabus,
+    to_content,
     to_json,
     to_yaml,
     validate_content,
@@ -151,9 +152,10 @@ def publish_draft(request: HttpRequest, pk: int) -> HttpResponse:
     _require_chief(request)
     draft = get_object_or_404(SyllabusDraft, pk=pk)
     try:
-        published = publishing.publish_draft(draft=draft, by=request.user, at=timezone.now())
+        reason = request.POST.get("reason", "")
+        published = publishing.publish_draft(draft=draft, reason=reason, by=request.user, at=timezone.now())
     except Refusal as refusal:
-        context = _draft_context(draft) | {"refused": str(refusal)}
+        context = _draft_context(draft) | {"refused": str(refusal), "reason": reason}
         return render(request, "lessons/syllabus_draft.html", context, status=422)
     messages.info(request, f"{published} is published. Now move the students to it, from the issue before.")
     return redirect("lessons:syllabus", published.pk)
@@ -250,6 +252,7 @@ def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
 def _draft_context(draft: SyllabusDraft) -> dict[str, Any]:
     found = validate_content(draft.content)
     content = draft.content
+    last = publishing.latest_issue(draft.code)
     units = [(stage, unit) for stage in content.get("stages", []) for unit in stage.get("units", [])]
     # A template would read “content.items” as the method of the dict where a draft has no items yet.
     return {
@@ -257,6 +260,9 @@ def _draft_context(draft: SyllabusDraft) -> dict[str, Any]:
         "content": content | {"items_of_training": content.get("items", [])},
         "units": units,
         "problems": [] if isinstance(found, SyllabusForm) else found,
+        "last": last,
+        "differences": publishing.draft_differences(last, to_content(found)) if isinstance(found, SyllabusForm) else [],
+        "students": Enrolment.objects.filter(syllabus__code=draft.code, ended_on=None).count(),
     }
 
 

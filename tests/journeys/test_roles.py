@@ -209,6 +209,8 @@ def test_chief_finds_a_student_and_changes_gates_and_syllabus(transactional_cast
         height.fill("720")
         page.get_by_label("Gate 9: target of the speed").focus()
     expect(page.locator("#checked")).to_contain_text("No errors found in these gates")
+    expect(page.locator("#checked")).to_contain_text("height 720 ft")
+    page.get_by_label("Why the gates change, for the journal").fill("Lower over the trees")
     page.get_by_role("button", name="Publish issue 2").click()
     expect(page.get_by_role("status").first).to_contain_text("issue 2 are published")
     page.goto(f"/syllabuses/{cast.enrolment.syllabus_id}/")
@@ -217,6 +219,7 @@ def test_chief_finds_a_student_and_changes_gates_and_syllabus(transactional_cast
     page.get_by_label("Aim").fill("Fly the circuit and know its gates.")
     page.get_by_role("button", name="Save in the draft").click()
     assert_no_sideways_scroll(page)
+    page.get_by_label("Why the syllabus changes, for the journal").fill("A clearer aim")
     page.get_by_role("button", name="Publish issue 4").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("To first solo, issue 4")
     assert GateSet.objects.filter(issue=2).count() == Syllabus.objects.filter(issue=4).count() == 1

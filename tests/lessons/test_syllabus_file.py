@@ -27,6 +27,7 @@ from lessons.models import (
 )
 from lessons.syllabus_file import InvalidSyllabusFile, json_schema, parse_syllabus, to_content, to_json, to_yaml
 from school.errors import Refusal
+from school.models import JournalEntry
 from tests.cast import Cast
 from tests.factories import begin_lesson, fly_lesson
 
@@ -143,6 +144,9 @@ def test_the_chief_drafts_and_publishes_the_next_issue(cast: Cast, client: Clien
     begun = client.post(f"/syllabuses/{cast.enrolment.syllabus_id}/draft/")
     draft = SyllabusDraft.objects.get()
     assert begun["Location"] == f"/drafts/{draft.pk}/"
+    assert "there is nothing to publish" in client.get(f"/drafts/{draft.pk}/").text
+    same = client.post(f"/drafts/{draft.pk}/publish/", {"reason": "So"})
+    assert (same.status_code, f"Nothing differs from issue {FORM.issue}." in same.text) == (422, True)
     page = client.get(f"/drafts/{draft.pk}/units/7/")
     sent = form_inputs(page.context["form"]) | {"aim": "Fly the first circuits.", "expected-landing": "practice"}
     reply = client.post(f"/drafts/{draft.pk}/units/7/", sent | {"act": "keep"})
@@ -154,7 +158,15 @@ def test_the_chief_drafts_and_publishes_the_next_issue(cast: Cast, client: Clien
     spare = len(draft.content["manoeuvres"][landing]["criteria"])
     values |= {f"criterion-{spare}-text": "Clears the runway", f"criterion-{spare}-code": "clear"}
     assert client.post(f"/drafts/{draft.pk}/manoeuvres/{landing}/", values | {"act": "keep"}).status_code == 302
-    assert client.post(f"/drafts/{draft.pk}/publish/").status_code == 302
+    preview = client.get(f"/drafts/{draft.pk}/").text
+    assert "Unit 8, First circuits: aim, manoeuvres changed." in preview
+    assert "2 students in training follow this syllabus" in " ".join(preview.split())
+    without = client.post(f"/drafts/{draft.pk}/publish/")
+    assert (without.status_code, "Write why the syllabus changes" in without.text) == (422, True)
+    assert client.post(f"/drafts/{draft.pk}/publish/", {"reason": "A clearer aim"}).status_code == 302
+    assert (
+        JournalEntry.objects.get(what="syllabus published", person_id=cast.amelia.pk).after["reason"] == "A clearer aim"
+    )
     second = Syllabus.objects.get(issue=FORM.issue + 1)
     form = syllabus_form(second)
     unit = next(unit for stage in form.stages for unit in stage.units if unit.number == 8)
@@ -243,7 +255,7 @@ def second_issue(cast: Cast, draft: SyllabusDraft) -> Syllabus:
     first.insert(0, first[0] | {"number": 1, "title": "Before the first flight"})
     read = draft.edited_at.isoformat()
     publishing.save_draft(draft=draft, content=content, read=read, by=cast.amelia, at=cast.at())
-    return publishing.publish_draft(draft=draft, by=cast.amelia, at=cast.at())
+    return publishing.publish_draft(draft=draft, reason="Unit 1 was two", by=cast.amelia, at=cast.at())
 
 
 def test_a_student_is_moved_with_each_unit_and_nothing_is_lost(

@@ -91,7 +91,11 @@ def test_ending_training_against_signing_and_beginning(transactional_cast: Cast)
 def test_moving_a_student_against_signing(transactional_cast: Cast) -> None:
     cast = transactional_cast
     draft = publishing.begin_draft(syllabus=cast.enrolment.syllabus, by=cast.amelia, at=cast.at())
-    newer = publishing.publish_draft(draft=draft, by=cast.amelia, at=cast.at())
+    publishing.save_draft(
+        draft=draft, content=draft.content | {"title": "Another title"}, read=draft.edited_at.isoformat(),
+        by=cast.amelia, at=cast.at(),
+    )  # fmt: skip
+    newer = publishing.publish_draft(draft=draft, reason="Another title", by=cast.amelia, at=cast.at())
     lesson = lesson_to_sign(cast)
     mapping = dict.fromkeys(publishing.units_to_map(cast.enrolment), None) | {lesson.unit: None}
     done = run_together(

@@ -4,6 +4,7 @@ The stale object is what the second request holds; the locks that make it wait a
 """
 
 from datetime import timedelta
+from functools import partial
 
 import pytest
 from django.test import Client
@@ -81,8 +82,8 @@ def test_a_draft_changed_or_gone_meanwhile_is_not_written_over(cast: Cast) -> No
     with pytest.raises(Refusal, match="has since changed this draft"):
         publishing.save_draft(draft=stale, content=draft.content, read=read, by=cast.amelia, at=cast.at(14))
     assert SyllabusDraft.objects.get().content["title"] == "Another title"
-    publishing.publish_draft(draft=stale, by=cast.amelia, at=cast.at(15))
-    for again in (publishing.publish_draft, publishing.discard_draft):
+    publishing.publish_draft(draft=stale, reason="Another title", by=cast.amelia, at=cast.at(15))
+    for again in (partial(publishing.publish_draft, reason="Twice"), publishing.discard_draft):
         with pytest.raises(Refusal, match="has since been published or discarded"):
             again(draft=stale, by=cast.amelia, at=cast.at(16))
 

@@ -183,12 +183,20 @@ def test_the_chief_changes_the_gates_and_publishes(cast: Cast, client: Client) -
     assert refused.status_code == 422
     assert "this type stalls at 52 kt" in refused.text
     assert 'value="50"' in refused.text
-    done = client.post(page, edited_form(raw, **{speed: "70"}) | {"act": "publish"})
+    same = client.post(page, edited_form(raw) | {"act": "publish", "reason": "So"})
+    assert (same.status_code, "Nothing differs from issue 1." in same.text) == (422, True)
+    faster = edited_form(raw, **{speed: "70"}) | {"act": "publish"}
+    preview = client.post(page, faster | {"act": "keep"}, headers={"HX-Request": "true"}).text
+    assert "Final: speed 70 kt +10 −5, plus half the gust; it was 68 kt +10 −5, plus half the gust." in preview
+    assert "2 students in training fly this type." in " ".join(preview.split())
+    without = client.post(page, faster)
+    assert (without.status_code, "Write why the gates change" in without.text) == (422, True)
+    done = client.post(page, faster | {"reason": "Too slow in gusts"})
     assert done.status_code == 302
     second = GateSet.objects.get(aircraft_type=cast.type, issue=2)
     assert second.valid_from == cast.today + timedelta(days=1)
     assert not GateDraft.objects.exists()
-    assert JournalEntry.objects.filter(what="gates published").count() == 1
+    assert JournalEntry.objects.get(what="gates published").after["reason"] == "Too slow in gusts"
     shown = client.get(f"/gates/{cast.type.code}/?issue=2").text
     assert "Speed 70 kt" in shown
     assert shown.count("<svg") >= 2
@@ -216,7 +224,11 @@ def test_a_lesson_is_judged_by_the_gates_of_its_day(cast: Cast) -> None:
     line["speed"]["value"] = "74"
     old = begin_lesson(cast, days_ago=30)
     publishing.publish_gates(
-        aircraft_type=cast.type, raw=raw | {"valid_from": str(cast.today)}, by=cast.amelia, at=cast.at(12, 1)
+        aircraft_type=cast.type,
+        raw=raw | {"valid_from": str(cast.today)},
+        reason="Faster",
+        by=cast.amelia,
+        at=cast.at(12, 1),
     )
     new = begin_lesson(cast)
     for lesson in (old, new):
@@ -228,7 +240,7 @@ def test_a_lesson_is_judged_by_the_gates_of_its_day(cast: Cast) -> None:
 def test_a_day_that_has_lessons_keeps_its_gates(cast: Cast) -> None:
     raw = publishing.current_gate_draft(cast.type, cast.today) | {"valid_from": str(cast.today)}
     with pytest.raises(Refusal, match="choose a later day"):
-        publishing.publish_gates(aircraft_type=cast.type, raw=raw, by=cast.amelia, at=cast.at())
+        publishing.publish_gates(aircraft_type=cast.type, raw=raw, reason="So", by=cast.amelia, at=cast.at())
 
 
 def test_published_gates_are_final_for_the_database_too(cast: Cast) -> None:
