@@ -247,7 +247,7 @@ lessons:syllabus_draft of draft
     GET here       200    403    403    403    403    403    403    302
     GET absent     404    403    403    403    403    403    403    302
 lessons:publish_draft of draft
-    POST here      302    403    403    403    403    403    403    302
+    POST here      422    403    403    403    403    403    403    302
     POST absent    404    403    403    403    403    403    403    302
 lessons:discard_draft of draft
     POST here      302    403    403    403    403    403    403    302

@@ -45,7 +45,8 @@ class CourseMove:
 
     @property
     def words(self) -> str:
-        return f"{_far(self.before)}; then {_far(self.after)}"
+        before, after = _far(self.before), _far(self.after)
+        return f"{before}, as before" if before == after else f"{after}; now {before}"
 
 
 def _far(course: Course) -> str:
@@ -60,10 +61,12 @@ def moved_students(
     courses, reached = courses_by_enrolment(enrolments, on), best_levels(enrolments, on)
     moved = load_courses_after_move(enrolments, on, reached, after.pk, mapping)
     against = reasons_against(enrolments, after)
-    return [
+    changes = [
         CourseMove(row, courses[row.pk], moved[row.pk], mapping, row.uid in ticked, against.get(row.pk, ""))
         for row in enrolments
     ]
+    # Whom the move costs or brings something first, then by name, as they came.
+    return sorted(changes, key=lambda row: (not row.refused, not row.loses, not row.gains))
 
 
 def digest_of(changes: Sequence[CourseMove], after: Syllabus) -> str:
