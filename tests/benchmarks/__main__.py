@@ -6,7 +6,7 @@ grows with the school alone.
 Each size lives in a cluster of its own under .var/, filled by tests/benchmarks/academy the first time and left there.
 Every figure is measured in one run beside its floor, the least that any program must do for the same answer. With
 `--load 30` people tap, look and read at once for so many seconds, against gunicorn on 127.0.0.1. With `--browser`
-Chromium taps on the lesson page of that gunicorn.
+Chromium taps on the lesson page of that gunicorn, and with `--board` it opens the board: screens, time, bytes.
 """
 
 import argparse
@@ -31,17 +31,20 @@ def main() -> None:
     parser.add_argument("--years", type=int, help="of history, three by default and one for 5,000 students")
     instead = parser.add_mutually_exclusive_group()
     instead.add_argument("--load", type=float, metavar="SECONDS", help="many people at once, instead of the figures")
+    instead.add_argument("--board", action="store_true", help="the board in Chromium, instead of the figures")
     instead.add_argument("--browser", action="store_true", help="taps in Chromium, instead of the figures")
     parser.add_argument("--apart", action="store_true", help="under load: two web servers and two workers, one killed")
     parser.add_argument("--port", type=int, default=8619, help="of the server under load or for the browser")
     parser.add_argument("--fresh", action="store_true", help="fill the clusters anew")
     asked = parser.parse_args()
-    whole = asked.load is None and not asked.browser
+    whole = asked.load is None and not asked.browser and not asked.board
     if whole and importlib.util.find_spec("pandas") is None:
         raise SystemExit(WITHOUT_PANDAS)
     results = ROOT / ".var/benchmark.jsonl"
     if whole:
         what = ["tests.benchmarks.measure"]
+    elif asked.board:
+        what = ["tests.benchmarks.board", str(asked.port)]
     elif asked.browser:
         what = ["tests.benchmarks.browser", str(asked.port)]
     else:
