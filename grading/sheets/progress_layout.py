@@ -124,7 +124,7 @@ def _first_page_mm(
     """Estimate how much of the first page is full before the figure of all circuits."""
     lines = sum(_lines(row) for row in requirements) / 2 + 1
     boxes = sum(map(_release_mm, releases))
-    approaches = (67 - (APPROACH_SAVED_MM if small else 0)) if sheet.get("approaches") else 0
+    approaches = (62.5 - (APPROACH_SAVED_MM if small else 0)) if sheet.get("approaches") else 0
     return 41 + (7 + boxes if releases else 0) + 20 + lines * 3.8 + approaches
 
 
