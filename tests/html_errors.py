@@ -1,7 +1,8 @@
 """Say what is wrong in a page by the HTML standard: syntax, nesting, references, names, attributes.
 
 Source: HTML Living Standard (WHATWG) for syntax (13.2; parse errors as tinyhtml5 finds them), content models (3.2.5)
-and labels (4.10.4); WAI-ARIA in HTML for names on elements without a role. The lists below are from memory.
+and labels (4.10.4); HTML Media Capture (W3C) for the attribute of that name; WAI-ARIA in HTML for names on elements
+without a role. The lists below are from memory.
 """
 
 import re
@@ -46,7 +47,7 @@ ATTRIBUTES = {
     "form": {"method", "action", "enctype", "novalidate", "autocomplete", "name", "target"},
     "img": {"src", "alt", "width", "height", "loading", "decoding"},
     "input": FIELD | LENGTHS | {
-        "type", "value", "checked", "min", "max", "step", "pattern", "accept", "multiple", "list", "size",
+        "type", "value", "checked", "min", "max", "step", "pattern", "accept", "capture", "multiple", "list", "size",
     },
     "label": {"for"},
     "li": {"value"},
