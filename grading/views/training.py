@@ -24,7 +24,7 @@ from grading.forms.training import (
 )
 from grading.models import Release
 from grading.reading import verdict_cache
-from grading.rules.readiness import State
+from grading.rules.readiness.stored_form import verdict_from_plain
 from grading.views.students import readiness_page_context, tell_of_change
 from lessons.access import get_readable_enrolment
 from lessons.forms import WrittenTestForm
@@ -188,8 +188,7 @@ def _endorse(
 def _open_requirements(enrolment: Enrolment, now: datetime) -> list[str]:
     """Return the sentences of the requirements that are not met today."""
     stored, _ = verdict_cache.get_or_derive_one(enrolment, school_day(now))
-    rows = stored.content["requirements"]
-    return [row["sentence"].rstrip(".") for row in rows if not State(row["state"]).counts]
+    return [outcome.sentence.rstrip(".") for outcome in verdict_from_plain(stored.content).unmet]
 
 
 def _open_words(still_open: Sequence[str]) -> str:
