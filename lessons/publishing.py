@@ -79,7 +79,7 @@ def begin_gate_draft(*, aircraft_type: AircraftType, form: GateSetSpec, by: Pers
 
 @transaction.atomic
 def publish_gates(*, aircraft_type: AircraftType, raw: Raw, reason: str, by: Person, at: datetime) -> GateSet:
-    """Publish the next issue of a type's gates; `reason`: why, for the journal.
+    """Publish the next issue of a type's gates; `reason`: why, for the journal, after the first one.
 
     Refuses with the first problem, and where nothing would change.
     """
@@ -94,11 +94,13 @@ def publish_gates(*, aircraft_type: AircraftType, raw: Raw, reason: str, by: Per
     last = latest_gate_set(aircraft_type)
     if last is not None and not gate_differences(gate_set_spec(last), form):
         raise Refusal(f"Not published. Nothing differs from issue {last.issue}.")
-    # After the draft itself: a reason for nothing is not asked.
-    reason = required_text(reason, "Not published. Write why the gates change: the journal keeps the reason.", most=300)
+    after = {"issue": form.issue, "valid_from": form.valid_from, "gates": len(form.gates)}
+    # A first issue changes nothing; and a reason is asked after the draft itself, since none is asked for nothing.
+    if last is not None:
+        wanted = "Not published. Write why the gates change: the journal keeps the reason."
+        after["reason"] = required_text(reason, wanted, most=300)
     gate_set = load_gates(aircraft_type, form)
     GateDraft.objects.filter(aircraft_type=aircraft_type).delete()
-    after = {"issue": form.issue, "valid_from": form.valid_from, "gates": len(form.gates), "reason": reason}
     journal.record(by=by, at=at, what="gates published", subject=gate_set, after=after)
     return gate_set
 
