@@ -122,7 +122,7 @@ def test_a_hostile_file_is_refused_in_a_sentence(what: str) -> None:
 
 def test_a_document_is_recorded_with_its_picture_and_refused_with_what_was_typed(cast: Cast, client: Client) -> None:
     client.force_login(cast.frida)
-    page = f"/records/{cast.enrolment.uid}/papers/"
+    page = f"/records/{cast.enrolment.uid}/documents/"
     form = {"kind": "medical", "number": "M-77", "medical_class": "3", "issued": cast.today}
     refused = client.post(page, form | {"file": upload(b"GIF89a")})
     assert (refused.status_code, Paper.objects.filter(person=cast.dora).count()) == (422, 0)

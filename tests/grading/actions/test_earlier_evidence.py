@@ -143,7 +143,7 @@ def test_pages_and_paper_say_brought_forward_and_by_whom(changed_cast: Cast, cli
     assert reply.status_code == 422
     assert "Kept while it is corrected" in reply.text
     assert client.post(page, {"count": "10", "reason": "Read in the old book"}).status_code == 302
-    words = " ".join(client.get(f"/people/{cast.dora.pk}/earlier/").text.split())
+    words = " ".join(client.get(f"/people/{cast.dora.pk}/earlier-training/").text.split())
     assert "10 earlier lessons with grades count as evidence, by decision of Amelia Example" in words
     assert "Grades brought forward: takeoff Perform, landing Perform" in words
     assert "Grades brought forward: slip Explain, stalls Practice" in words

@@ -482,7 +482,7 @@ def test_a_job_prints_its_share_and_hands_on(
     assert (Sheet.objects.count(), count_jobs(run) - before) == (1, 1)
 
 
-@pytest.mark.parametrize(("by_worker", "count"), [(True, 6), (False, 1)])
+@pytest.mark.parametrize(("by_worker", "count"), [(True, 8), (False, 1)])
 def test_cron_may_do_the_work_of_every_day_instead(settings: Any, by_worker: bool, count: int) -> None:
     settings.DAILY_BY_WORKER = by_worker
     queue = App(connector=app.connector)

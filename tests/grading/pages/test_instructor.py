@@ -109,7 +109,7 @@ def test_habits_of_grading_are_compared_where_there_are_enough(
 def test_the_page_is_linked_where_an_instructor_is_named(cast: Cast, client: Client) -> None:
     lesson = fly_lesson(cast)
     link = f'href="/instructors/{cast.bert.pk}/"'
-    pages = ("/lessons/week/", f"/students/{cast.enrolment.uid}/", "/settings/", "/find/?q=bert")
+    pages = ("/lessons/week/", f"/students/{cast.enrolment.uid}/", "/settings/", "/search/?q=bert")
     for who in (cast.amelia, cast.frida):
         client.force_login(who)
         assert [page for page in pages if link not in client.get(page).text] == []

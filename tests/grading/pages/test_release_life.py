@@ -141,7 +141,7 @@ def test_a_renewal_signed_in_advance_asks_for_nothing(ready: Cast, look: Look) -
     assert board.select("tr.chief-acts") == []
     assert words_of(board, "#rows td.bt-release") == f"until {day(ready, 30)}"
     assert "Dora" not in look("amelia", "/students/?show=expiring").select_one("#rows").text  # type: ignore[union-attr]
-    assert f"expires in 5 days, on {day(ready, 5)}" not in look("amelia", "/calendar/").text
+    assert f"expires in 5 days, on {day(ready, 5)}" not in look("amelia", "/expiry-dates/").text
 
 
 def test_a_next_release_after_a_gap_says_when_it_begins(ready: Cast) -> None:

@@ -56,7 +56,7 @@ def test_an_aircraft_is_corrected_until_a_lesson_rests_on_it(cast: Cast, client:
 def test_a_document_is_recorded_renewed_voided_and_sealed(cast: Cast, client: Client) -> None:
     client.force_login(cast.amelia)
     register.open_register(cast.at(8))
-    page, day = f"/aircraft/{cast.aircraft.pk}/papers/", cast.today - timedelta(days=400)
+    page, day = f"/aircraft/{cast.aircraft.pk}/documents/", cast.today - timedelta(days=400)
     form = {"kind": "annual", "number": "A-1", "issued": day, "expires": day + timedelta(days=365)}
     wrong = client.post(page, form | {"expires": day - timedelta(days=1)})
     assert (wrong.status_code, "expires before it was issued" in wrong.text) == (422, True)
@@ -71,9 +71,9 @@ def test_a_document_is_recorded_renewed_voided_and_sealed(cast: Cast, client: Cl
     client.post(page, {"kind": "annual", "issued": cast.today, "expires": cast.today + timedelta(days=365)})
     assert fleet_expiries(cast.today, 60) == []
     second = AircraftPaper.objects.latest("pk")
-    assert client.post(f"/aircraft/papers/{second.pk}/void/", {"reason": " "}).status_code == 422
-    assert client.post(f"/aircraft/papers/{second.pk}/void/", {"reason": "Another aircraft"}).status_code == 302
-    again = client.post(f"/aircraft/papers/{second.pk}/void/", {"reason": "Twice"})
+    assert client.post(f"/aircraft/documents/{second.pk}/void/", {"reason": " "}).status_code == 422
+    assert client.post(f"/aircraft/documents/{second.pk}/void/", {"reason": "Another aircraft"}).status_code == 302
+    again = client.post(f"/aircraft/documents/{second.pk}/void/", {"reason": "Twice"})
     assert (again.status_code, "already voided" in again.text) == (422, True)
     assert [row.until for row in fleet_expiries(cast.today, 0)] == [first.expires]
     acts = list(JournalEntry.objects.filter(subject_kind="school.aircraftpaper").order_by("pk").values_list("what"))
@@ -117,7 +117,7 @@ def test_what_expires_is_said_on_every_page_in_time_and_stops_nothing(cast: Cast
         ("QQ-XXB", "Annual inspection"), ("QQ-XXA", "Insurance"), ("QQ-XXA", "Transponder test")
     ]  # fmt: skip
     assert not [row for row in expiries_for(cast.dora, cast.today) if row.name.startswith("QQ-")]
-    page = client.get("/calendar/").text
+    page = client.get("/expiry-dates/").text
     assert ("QQ-XXA" in page, "Expired:\n      annual inspection of QQ-XXB" in page) == (True, True)
     client.force_login(cast.frida)
     Aircraft.objects.create(registration="QQ-XXN", type=cast.type)
