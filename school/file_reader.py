@@ -32,6 +32,8 @@ POLL_INTERVAL_SECONDS = 0.1
 PATIENCE_SECONDS = 10.0
 
 TOO_MUCH_WORK = "It takes more work to read than any file that belongs here, so it was not read to its end."
+# The second where not even the first could be made any more.
+OUT_OF_MEMORY = ("MemoryError", "SystemError")
 CRASHED = "It could not be read: something in it stops the reading."
 EXCEPTION_NAME = re.compile(r"\s*([A-Za-z_.]{1,80})(?::|$)")
 
@@ -67,8 +69,10 @@ def read_file(reader: str, content: bytes, *, limits: Limits = LIMITS, patience:
         command = [reader, str(limits.cpu_seconds), str(limits.memory_megabytes)]
         status = _run_reader(command, place, given, result, errors)
         if status != 0:
-            log.warning("a reader of %s ended with status %s, %s", reader, status, _exception_name(errors))
-            raise UnreadableFile(TOO_MUCH_WORK if -status in (signal.SIGXCPU, signal.SIGKILL) else CRASHED)
+            name = _exception_name(errors)
+            log.warning("a reader of %s ended with status %s, %s", reader, status, name)
+            too_much = -status in (signal.SIGXCPU, signal.SIGKILL) or name in OUT_OF_MEMORY
+            raise UnreadableFile(TOO_MUCH_WORK if too_much else CRASHED)
         result.seek(0)
         return json.load(result)
 

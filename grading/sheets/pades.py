@@ -146,6 +146,8 @@ def inspect_pdf(pdf: bytes) -> PdfInspection:
         reader = PdfFileReader(BytesIO(pdf), strict=False)
         said = PdfInspection(readable=True, record=_attached_record(reader))
         signatures = reader.embedded_regular_signatures
+    except (MemoryError, SystemError):  # it takes too much, as with time: whoever set the limits says so
+        raise
     except Exception:  # a parser over hostile bytes: whatever it trips over, the file is unreadable
         return PdfInspection(readable=False)
     if not signatures:

@@ -145,7 +145,7 @@ def test_the_list_asks_no_more_for_more_students(
         )  # fmt: skip
     client.force_login(cast.frida)
     client.get("/records/retention/")
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(11):
         assert client.get("/records/retention/").status_code == 200
 
 
@@ -176,7 +176,7 @@ def test_everything_stored_about_a_student_and_nothing_of_others(cast: Cast) -> 
     assert stored["lessons"][0]["instructor"] == "Bert Example"
     assert stored["numbers read at gates"][0]["value"] == "70.0"
     assert stored["printed sheets"][0]["pdf"] == "4 bytes"
-    kinds = {"lesson", "acknowledgement", "release", "sheet", "endorsement", "discarded"}
+    kinds = {"lesson", "acknowledgement", "release", "sheet", "endorsement", "discarded", "track"}
     assert {seal["kind"] for seal in enrolment["seals"]} == kinds
     assert {what: len(rows) for what, rows in told["from_elsewhere"].items()} == {
         "earlier_training": EarlierTraining.objects.filter(student=cast.dora).count(),

@@ -111,7 +111,7 @@ def test_earlier_training_and_what_was_set_aside_are_in_the_record(cast: Cast) -
     )  # fmt: skip
     made = print_sheet(cast, Sheet.Kind.COMPLETE)
     text = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(made.pdf)).pages)
-    assert "Training before this school" in text
+    assert "Training brought forward" in text
     assert "Elsewhere" in text
     assert "Shown elsewhere" in text
     kinds = {seal.kind for seal in record_builder.seals_about(cast.dora, [cast.enrolment])}
@@ -238,7 +238,7 @@ def test_a_stored_sheet_is_known_without_being_read(
 
 @pytest.mark.parametrize(
     ("content", "sentence"),
-    [(hostile_files.long_list(), "more work to read"), (hostile_files.deep_list(), "not a PDF file that can be read")],
+    [(hostile_files.long_list(8000), "more work to read"), (hostile_files.deep_list(), "not a PDF file that can be read")],
 )
 def test_a_hostile_file_is_answered_with_a_sentence(cast: Cast, client: Client, content: bytes, sentence: str) -> None:
     reply = client.post("/check/", {"file": SimpleUploadedFile("sheet.pdf", content, "application/pdf")})
