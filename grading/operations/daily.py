@@ -70,7 +70,7 @@ def forget_positions(at: datetime) -> str:
     """Delete the positions of flight tracks whose lesson is longer ago than the school keeps them."""
     if not School.objects.exists():
         return "There is no school yet."
-    return f"The positions of {delete_old_positions(at=at)} flight tracks were deleted."
+    return f"Flight tracks whose positions were deleted: {delete_old_positions(at=at)}."
 
 
 def clear_track_uploads(at: datetime) -> str:

@@ -28,6 +28,7 @@ CALLS: dict[str, list[str]] = {
     "check_records": [],
     "demo": ["--prepare"],
     "derive_verdicts": [],
+    "forget_positions": [],
     "load_demo": [],
     "setup_code": [],
     "restore": ["FACTS"],

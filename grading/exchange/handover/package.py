@@ -111,7 +111,7 @@ def _track_words(record: RecordFile) -> str:
     if not many:
         return ""
     return (
-        f"  Of {many} flight tracks it holds the readings and the fingerprint of each file. Their positions are not\n"
+        f"  Flight tracks: {many}, each with its readings and the fingerprint of its file. Their positions are not\n"
         f"  here: ask {record.school.name} for them, or download each on the page of its lesson.\n\n"
     )
 

@@ -500,7 +500,7 @@ def test_the_chief_sets_how_long_positions_are_kept(cast: Cast) -> None:
             flight_tracks.set_track_term(months=1, by=who, at=cast.at(9))
     flight_tracks.set_track_term(months=1, by=cast.amelia, at=cast.at(9))
     assert JournalEntry.objects.get(what="time of positions set").after == {"months": 1}
-    assert forget_positions(cast.at(10)) == "The positions of 1 flight tracks were deleted."
+    assert forget_positions(cast.at(10)) == "Flight tracks whose positions were deleted: 1."
 
 
 @pytest.mark.parametrize(
@@ -539,7 +539,7 @@ def test_readings_and_fingerprint_are_handed_over_and_no_position(cast: Cast) ->
     told = json.loads(record.canonical)
     assert (told["file"], told["circuits"][0]["readings"][0]["value"]) == (track.sha256, 712)
     assert not [name for name, content in files.items() if b"<trkpt" in content or b"52.0000" in content]
-    assert "Of 1 flight tracks it holds the readings" in files[README].decode()
+    assert "Flight tracks: 1, each with its readings" in files[README].decode()
 
 
 def test_a_circuit_that_nobody_tapped_becomes_one_of_the_lesson_by_one_tap(cast: Cast) -> None:

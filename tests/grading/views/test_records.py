@@ -43,7 +43,7 @@ def test_the_chief_sees_the_documents_and_prints_and_the_administrator_enters(cl
         page = BeautifulSoup(client.get(record).content, "html.parser")
         assert "M-77" in page.get_text()
         forms[who] = {str(form["action"]).rstrip("/").rsplit("/", 1)[-1] for form in page.select("main form[action]")}
-    assert forms["frida"] - forms["amelia"] == {"papers", "void", "data"}
+    assert forms["frida"] - forms["amelia"] == {"documents", "void", "data"}
     assert forms["amelia"] >= {"sheets", "instructor"}
     client.force_login(cast.amelia)
     for kind in (Sheet.Kind.PROGRESS, Sheet.Kind.COMPLETE):
