@@ -138,7 +138,7 @@ def circuit_context(lesson: Lesson, track_uid: Any, place: int, reader: Person) 
         # Along the way itself, where it cannot be laid along the target's.
         "heights": draw_heights(track, circuit, way, pattern, numbers) if way and not approach else None,
         "sentence": said,
-        "places": [row.place for row in kept_circuits(track)],
+        "places": list(range(1, len(track.circuits) + 1)),
         "summary": summary_of(track),
         "remark": _remark(track.circuits[place - 1]),
         "wind": wind_words(track.wind_from, track.wind_speed_kt),

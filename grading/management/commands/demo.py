@@ -42,7 +42,7 @@ class Command(BaseCommand):
             # The head of the chain that goes with it.
             Path(settings.SEAL_HEAD_FILE).unlink(missing_ok=True)
         embedded.use(folder)  # until this command ends, so that it is not started again by each of the next
-        self._write_line("Opening the demo school: some twenty seconds the first time.\n")
+        self._write_line("Opening the demo school, within twenty seconds the first time.\n")
         # Processes of their own: the owner's role makes tables, and the web application connects under another one.
         # Beside it, for it needs no database: most machines have a second core.
         static = one_machine.start_command("collectstatic", "--no-input", "--verbosity", "0")
