@@ -26,7 +26,9 @@ NEAR_THE_BOTTOM = 5.0
 # Of the score that tells a touch from a go-around: at the bottom for so long, lower than so much.
 FLAT_WITHIN, FLAT_USUAL_S, FLAT_STEP_S, LOW_USUAL = 1.5, 7.0, 3.0, 2.0
 HEIGHT_STEP = {True: 3.0, False: 9.0}  # by pressure, by a receiver
-SURE_SCORE = 1.0
+# On eighty simulated lessons a side with a telephone: at 1.0 a landing that was none in 280 go-arounds and 84 % of the
+# touch-and-goes told; at 0.5 the same one and 91 %; at 0.0 two, and 96 %.
+SURE_AROUND, SURE_TOUCH = 1.0, 0.5
 Bools = NDArray[np.bool_]
 
 
@@ -181,10 +183,10 @@ def _moving(
     score = (setting.stall - slowest) / setting.wind_sigma + (flat - FLAT_USUAL_S) / FLAT_STEP_S
     score -= max(0.0, (above_ground - LOW_USUAL) / HEIGHT_STEP[flight.by_pressure])
     sure = 1 / (1 + math.exp(-min(50.0, abs(score))))
-    if score < -SURE_SCORE:
+    if score < -SURE_AROUND:
         return Passage(first, last, Passed.GO_AROUND, turn, float(heights.min()), sure=sure)
     ground = float(np.median(flight.raw_height[max(first, turn - 2) : turn + 3]))
-    ended = Passed.TOUCH_AND_GO if score > SURE_SCORE else Passed.UNSURE
+    ended = Passed.TOUCH_AND_GO if score > SURE_TOUCH else Passed.UNSURE
     down, up = find_touchdown(flight, turn, full_stop=False), find_lift_off(flight, turn, ground)
     return Passage(first, last, ended, turn, ground, down, up, sure)
 
