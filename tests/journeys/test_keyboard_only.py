@@ -62,7 +62,10 @@ def test_instructor_grades_closes_and_signs(transactional_cast: Cast, enter: Ope
     expect(page.locator("#close-key")).to_be_focused()
     move_focus_to(page, page.get_by_role("link", name="Back to lesson 1"), key="Shift+Tab")
     page.keyboard.press("Enter")
-    page.wait_for_url("**/#grades", wait_until="load")  # until then the browser goes to the anchor and drops the focus
+    # Until it is drawn at its anchor, the browser goes there once more and drops the focus.
+    page.wait_for_url("**/#grades", wait_until="load")
+    page.wait_for_selector("html[data-ready]", state="attached")
+    page.evaluate("() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
     move_focus_to(page, page.get_by_label("Your password"), most=220)
     page.keyboard.type(SECRET)
     page.keyboard.press("Enter")
