@@ -7,7 +7,7 @@ from typing import Any
 from django.db import connection, transaction
 
 from school import advisory_locks, journal
-from school.attachments import CleanFile, attach
+from school.attachments import CleanFile, attach, refuse_not_yet_issued
 from school.citations import cite
 from school.current import school_day
 from school.days import zone_names
@@ -110,10 +110,7 @@ def record_paper(
     file: CleanFile | None = None,
 ) -> Paper:
     """Add a document of a person, with its picture. A medical is issued on the day of its examination."""
-    if issued > school_day(at):
-        raise Refusal(
-            f"A document issued on {write_day(issued)} does not exist yet: check that day. Nothing was saved."
-        )
+    refuse_not_yet_issued(issued, at)
     paper = Paper.objects.create(
         person=person,
         kind=kind,

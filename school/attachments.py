@@ -3,7 +3,7 @@
 import base64
 import hashlib
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db import transaction
 
@@ -42,6 +42,14 @@ class CleanFile:
 
     media_type: str
     content: bytes
+
+
+def refuse_not_yet_issued(issued: date, at: datetime) -> None:
+    """Refuse a document, of whatever kind, that bears a day to come."""
+    if issued > school_day(at):
+        raise Refusal(
+            f"A document issued on {write_day(issued)} does not exist yet: check that day. Nothing was saved."
+        )
 
 
 def refuse_too_large(size: int) -> None:

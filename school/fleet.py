@@ -8,7 +8,7 @@ from django.db import transaction
 
 from school import advisory_locks, journal
 from school.aircraft_documents import KIND_WORDS
-from school.attachments import CleanFile, attach
+from school.attachments import CleanFile, attach, refuse_not_yet_issued
 from school.current import school_day
 from school.errors import Refusal
 from school.formats import write_day
@@ -105,10 +105,7 @@ def record_aircraft_paper(
     refuse_unless_manager(by)
     if kind not in KIND_WORDS:
         raise Refusal(f"“{kind[:40]}” is no document of an aircraft. Nothing was saved.")
-    if issued > school_day(at):
-        raise Refusal(
-            f"A document issued on {write_day(issued)} does not exist yet: check that day. Nothing was saved."
-        )
+    refuse_not_yet_issued(issued, at)
     paper = AircraftPaper.objects.create(
         aircraft=aircraft,
         kind=kind,
