@@ -1,4 +1,4 @@
-"""Move many students of an issue to another one by one mapping of units: all of them or none."""
+"""Move a student to another issue of the syllabus by a mapping of units, or many by one mapping: all or none."""
 
 from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
@@ -6,8 +6,8 @@ from uuid import UUID
 
 from django.db import transaction
 
-from lessons.models import CreditDecision, CreditedUnit, Enrolment, Lesson, Syllabus, Unit, UnitMapping
-from lessons.publishing import move_enrolment
+from lessons.models import CreditDecision, CreditedUnit, Enrolment, Lesson, Syllabus, SyllabusMove, Unit, UnitMapping
+from school import journal
 from school.errors import Refusal
 from school.models import Person
 from school.permissions import can_decide
@@ -18,10 +18,17 @@ MOST_AT_ONCE = 200
 UnitsToMap = dict[int, set[int]]
 
 
-def load_units_to_map(enrolments: Sequence[Enrolment], syllabus: Syllabus) -> UnitsToMap:
-    """Return for each of many what `publishing.units_to_map()` returns for one, as keys. Four queries."""
+def units_to_map(enrolment: Enrolment) -> list[Unit]:
+    """Return units of the present syllabus that were flown or credited in it, or that earlier moves counted into it."""
+    wanted = load_units_to_map([enrolment], enrolment.syllabus_id)[enrolment.pk]
+    return list(Unit.objects.filter(pk__in=wanted).select_related("stage").order_by("stage__number", "number"))
+
+
+def load_units_to_map(enrolments: Sequence[Enrolment], syllabus: int) -> UnitsToMap:
+    """Return for each of many what units_to_map() returns for one, as keys. Four queries."""
     found: UnitsToMap = {row.pk: set() for row in enrolments}
     flown = Lesson.objects.filter(enrolment__in=found, unit__stage__syllabus=syllabus)
+    # What an earlier move counted into this issue has no lesson in it and would be lost at the next move.
     moved = UnitMapping.objects.filter(move__enrolment__in=found, new__stage__syllabus=syllabus)
     newest = CreditDecision.objects.filter(enrolment__in=found).order_by("enrolment", "-decided_at", "-pk")
     last = list(newest.distinct("enrolment").values_list("pk", flat=True))
@@ -59,6 +66,53 @@ def likely_unit(old: Unit, units: list[Unit]) -> Unit | None:
 
 
 @transaction.atomic
+def move_enrolment(
+    *,
+    enrolment: Enrolment,
+    syllabus: Syllabus,
+    mapping: Mapping[Unit, Unit | None],
+    by: Person,
+    at: datetime,
+    reason: str = "",
+) -> SyllabusMove:
+    """Move a student to another issue. Every unit flown must be mapped, to a unit of the new one or to nothing.
+
+    The lessons stay as they were signed, under the unit they were flown in. `reason`: of many who are moved at once.
+    """
+    enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
+    if syllabus.pk == enrolment.syllabus_id:
+        raise Refusal(f"{enrolment.student} is already in this issue.")
+    # The database allows one open enrolment in a syllabus; refused here, the sentence says what to do.
+    other = Enrolment.objects.filter(student=enrolment.student_id, syllabus=syllabus, ended_on=None)
+    if other.exists():
+        raise Refusal(f"{enrolment.student} has another enrolment in {syllabus}: end that one first.")
+    _refuse_move(enrolment, syllabus, mapping)
+    move = SyllabusMove.objects.create(
+        enrolment=enrolment, before=enrolment.syllabus, after=syllabus, moved_at=at, moved_by=by
+    )
+    UnitMapping.objects.bulk_create(UnitMapping(move=move, old=old, new=new) for old, new in mapping.items())
+    enrolment.syllabus = syllabus
+    enrolment.save(update_fields=["syllabus"])
+    before, after = {"syllabus": str(move.before)}, {"syllabus": str(syllabus)}
+    after |= {"reason": reason} if reason else {}
+    journal.record(by=by, at=at, what="moved to another syllabus", subject=enrolment, before=before, after=after)
+    return move
+
+
+def _refuse_move(enrolment: Enrolment, syllabus: Syllabus, mapping: Mapping[Unit, Unit | None]) -> None:
+    # A lesson that is being written would be signed under an issue that the student has left.
+    unsigned = Lesson.objects.filter(enrolment=enrolment).unsigned()
+    if unsigned.exists():
+        raise Refusal(f"A lesson of {enrolment.student} is being written: sign or discard it first.")
+    # Nothing is dropped in silence: “counts as nothing” is an answer too, and somebody has to give it.
+    unmapped = [unit for unit in units_to_map(enrolment) if unit not in mapping]
+    if unmapped:
+        raise Refusal(f"Choose what these count as in the new issue: {', '.join(str(unit) for unit in unmapped)}.")
+    if any(new is not None and new.stage.syllabus_id != syllabus.pk for new in mapping.values()):
+        raise Refusal("A completed unit can only count as a unit of the new issue.")
+
+
+@transaction.atomic
 def move_students(
     *,
     students: Collection[UUID],
@@ -86,7 +140,7 @@ def move_students(
     gone = [row.student.name for row in enrolments if row.syllabus_id != before.pk or row.ended_on]
     if gone or len(enrolments) < len(students):
         raise Refusal(f"{', '.join(gone[:3]) or 'A student'} left this issue meanwhile. Nobody was moved: look again.")
-    wanted = load_units_to_map(enrolments, before)
+    wanted = load_units_to_map(enrolments, before.pk)
     for row in enrolments:
         # Each has the units of their own: a mapping of others would say that they were looked at too.
         own = {old: new for old, new in mapping.items() if old.pk in wanted[row.pk]}

@@ -1,6 +1,5 @@
-"""Change gates and syllabuses for the chief instructor: drafts, publishing, moving a student."""
+"""Change gates and syllabuses for the chief instructor: drafts and publishing."""
 
-from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -9,19 +8,7 @@ from django.db.models import Max
 
 from lessons.gate_draft import Raw, parse_raw, raw_from_spec
 from lessons.loading import gate_set_spec, home_runways, load_gates, publish_syllabus, stall_speeds, syllabus_form
-from lessons.models import (
-    CreditDecision,
-    CreditedUnit,
-    Enrolment,
-    GateDraft,
-    GateSet,
-    Lesson,
-    Syllabus,
-    SyllabusDraft,
-    SyllabusMove,
-    Unit,
-    UnitMapping,
-)
+from lessons.models import GateDraft, GateSet, Syllabus, SyllabusDraft
 from lessons.rules.differences import gate_differences, syllabus_differences
 from lessons.rules.gate_rules import GateSetSpec
 from lessons.syllabus_file import SyllabusForm, to_content, validate_content
@@ -225,65 +212,3 @@ def discard_draft(*, draft: SyllabusDraft, by: Person, at: datetime) -> None:
     # Before the deletion, while the draft still has the key that the entry names.
     journal.record(by=by, at=at, what="draft of syllabus discarded", subject=draft, before={"issue": draft.issue})
     draft.delete()
-
-
-@transaction.atomic
-def move_enrolment(
-    *,
-    enrolment: Enrolment,
-    syllabus: Syllabus,
-    mapping: Mapping[Unit, Unit | None],
-    by: Person,
-    at: datetime,
-    reason: str = "",
-) -> SyllabusMove:
-    """Move a student to another issue. Every unit flown must be mapped, to a unit of the new one or to nothing.
-
-    The lessons stay as they were signed, under the unit they were flown in. `reason`: of many who are moved at once.
-    """
-    enrolment = Enrolment.objects.select_for_update(of=("self",)).select_related("student").get(pk=enrolment.pk)
-    if syllabus.pk == enrolment.syllabus_id:
-        raise Refusal(f"{enrolment.student} is already in this issue.")
-    # The database allows one open enrolment in a syllabus; refused here, the sentence says what to do.
-    other = Enrolment.objects.filter(student=enrolment.student_id, syllabus=syllabus, ended_on=None)
-    if other.exists():
-        raise Refusal(f"{enrolment.student} has another enrolment in {syllabus}: end that one first.")
-    _refuse_move(enrolment, syllabus, mapping)
-    move = SyllabusMove.objects.create(
-        enrolment=enrolment, before=enrolment.syllabus, after=syllabus, moved_at=at, moved_by=by
-    )
-    UnitMapping.objects.bulk_create(UnitMapping(move=move, old=old, new=new) for old, new in mapping.items())
-    enrolment.syllabus = syllabus
-    enrolment.save(update_fields=["syllabus"])
-    before, after = {"syllabus": str(move.before)}, {"syllabus": str(syllabus)}
-    after |= {"reason": reason} if reason else {}
-    journal.record(by=by, at=at, what="moved to another syllabus", subject=enrolment, before=before, after=after)
-    return move
-
-
-def units_to_map(enrolment: Enrolment) -> list[Unit]:
-    """Return units of the present syllabus that were flown or credited in it, or that earlier moves counted into it."""
-    flown = Lesson.objects.filter(enrolment=enrolment, unit__stage__syllabus=enrolment.syllabus_id).values("unit")
-    # What an earlier move counted into this issue has no lesson in it and would be lost at the next move.
-    moved = UnitMapping.objects.filter(move__enrolment=enrolment, new__stage__syllabus=enrolment.syllabus_id)
-    last = CreditDecision.objects.filter(enrolment=enrolment).order_by("-decided_at", "-pk").values("pk")[:1]
-    credited = CreditedUnit.objects.filter(decision__in=last, unit__stage__syllabus=enrolment.syllabus_id)
-    rows = Unit.objects.filter(pk__in=flown).union(
-        Unit.objects.filter(pk__in=moved.values("new")), Unit.objects.filter(pk__in=credited.values("unit"))
-    )
-    # Django can neither join nor filter a union any further, so the keys are read first.
-    wanted = [row.pk for row in rows]
-    return list(Unit.objects.filter(pk__in=wanted).select_related("stage").order_by("stage__number", "number"))
-
-
-def _refuse_move(enrolment: Enrolment, syllabus: Syllabus, mapping: Mapping[Unit, Unit | None]) -> None:
-    # A lesson that is being written would be signed under an issue that the student has left.
-    unsigned = Lesson.objects.filter(enrolment=enrolment).unsigned()
-    if unsigned.exists():
-        raise Refusal(f"A lesson of {enrolment.student} is being written: sign or discard it first.")
-    # Nothing is dropped in silence: “counts as nothing” is an answer too, and somebody has to give it.
-    unmapped = [unit for unit in units_to_map(enrolment) if unit not in mapping]
-    if unmapped:
-        raise Refusal(f"Choose what these count as in the new issue: {', '.join(str(unit) for unit in unmapped)}.")
-    if any(new is not None and new.stage.syllabus_id != syllabus.pk for new in mapping.values()):
-        raise Refusal("A completed unit can only count as a unit of the new issue.")

@@ -100,7 +100,7 @@ def _mapped_rows(
     post: QueryDict, enrolments: list[Enrolment], issue: Syllabus, target: Syllabus
 ) -> tuple[list[tuple[Unit, Unit | None, int]], list[Unit]]:
     """Return each unit that somebody completed, what it counts as, and for how many; and the units to choose from."""
-    wanted = moving.load_units_to_map(enrolments, issue)
+    wanted = moving.load_units_to_map(enrolments, issue.pk)
     units = list(
         Unit.objects.filter(stage__syllabus=target).select_related("stage").order_by("stage__number", "number")
     )

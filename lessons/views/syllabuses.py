@@ -11,11 +11,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from lessons import publishing
+from lessons import moving, publishing
 from lessons.access import get_readable_enrolment
 from lessons.loading import syllabus_form
 from lessons.models import Enrolment, Syllabus, SyllabusDraft, Unit
-from lessons.moving import likely_unit
 from lessons.syllabus_file import (
     InvalidSyllabusFile,
     SyllabusForm,
@@ -214,7 +213,7 @@ def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     offered = issues[0] if issues and request.method == "GET" else None
     # Out of the offered issues: a posted key cannot name the present issue or one that is not published.
     target = next((row for row in issues if str(row.pk) == asked), offered)
-    flown = publishing.units_to_map(enrolment)
+    flown = moving.units_to_map(enrolment)
     units = list(
         Unit.objects.filter(stage__syllabus=target).select_related("stage").order_by("stage__number", "number")
     )
@@ -230,7 +229,7 @@ def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
             if request.POST.get(f"unit-{old.pk}") in ("", *chosen)
         }
         try:
-            publishing.move_enrolment(
+            moving.move_enrolment(
                 enrolment=enrolment, syllabus=target, mapping=mapping, by=request.user, at=timezone.now()
             )
         except Refusal as refusal:
@@ -242,7 +241,7 @@ def move_student(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
         "enrolment": enrolment,
         "issues": issues,
         "target": target,
-        "rows": [(old, likely_unit(old, units)) for old in flown],
+        "rows": [(old, moving.likely_unit(old, units)) for old in flown],
         "units": units,
         "refused": refused,
     }

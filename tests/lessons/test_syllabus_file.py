@@ -9,7 +9,7 @@ from django.db import DatabaseError, transaction
 from django.test import Client
 
 from grading.reading.course_progress import courses_by_enrolment
-from lessons import publishing
+from lessons import moving, publishing
 from lessons.loading import syllabus_form
 from lessons.models import (
     Criterion,
@@ -288,15 +288,15 @@ def test_nobody_is_moved_in_the_middle_of_a_lesson(cast: Cast, draft: SyllabusDr
     begin_lesson(cast)
     second = second_issue(cast, draft)
     with pytest.raises(Refusal, match="sign or discard it first"):
-        publishing.move_enrolment(enrolment=cast.enrolment, syllabus=second, mapping={}, by=cast.amelia, at=cast.at())
+        moving.move_enrolment(enrolment=cast.enrolment, syllabus=second, mapping={}, by=cast.amelia, at=cast.at())
     assert Lesson.objects.unsigned().count() == 1
 
 
 def test_a_day_before_the_move_reads_the_same_lessons(cast: Cast, draft: SyllabusDraft) -> None:
     fly_lesson(cast, days_ago=2)
     second = second_issue(cast, draft)
-    nothing = dict.fromkeys(publishing.units_to_map(cast.enrolment))
-    publishing.move_enrolment(enrolment=cast.enrolment, syllabus=second, mapping=nothing, by=cast.amelia, at=cast.at())
+    nothing = dict.fromkeys(moving.units_to_map(cast.enrolment))
+    moving.move_enrolment(enrolment=cast.enrolment, syllabus=second, mapping=nothing, by=cast.amelia, at=cast.at())
     enrolment = Enrolment.objects.for_pages().get(pk=cast.enrolment.pk)
     course = courses_by_enrolment([enrolment], cast.today)[enrolment.pk]
     assert not any(row.flown for row in course.unit_progress)

@@ -7,7 +7,7 @@ from typing import Any
 
 from grading.actions import corrections, decisions, discarding, signing, training
 from grading.models import Release, Signature
-from lessons import publishing
+from lessons import moving, publishing
 from lessons.models import Lesson
 from school.models import JournalEntry
 from tests.cast import SECRET, Cast
@@ -97,10 +97,10 @@ def test_moving_a_student_against_signing(transactional_cast: Cast) -> None:
     )  # fmt: skip
     newer = publishing.publish_draft(draft=draft, reason="Another title", by=cast.amelia, at=cast.at())
     lesson = lesson_to_sign(cast)
-    mapping = dict.fromkeys(publishing.units_to_map(cast.enrolment), None) | {lesson.unit: None}
+    mapping = dict.fromkeys(moving.units_to_map(cast.enrolment), None) | {lesson.unit: None}
     done = run_together(
         signing_act(cast, lesson),
-        lambda: publishing.move_enrolment(
+        lambda: moving.move_enrolment(
             enrolment=cast.enrolment, syllabus=newer, mapping=mapping, by=cast.amelia, at=cast.at()
         ),
     )

@@ -14,7 +14,7 @@ from grading.reading.course_progress import courses_by_enrolment
 from grading.reading.student_summary import summarise_students
 from grading.rules.readiness.json_format import verdict_to_json
 from grading.sheets.progress_content import build_progress_content
-from lessons import publishing
+from lessons import moving
 from lessons.earlier_training import credit_carried_forward
 from lessons.loading import publish_syllabus, syllabus_form
 from lessons.models import AMOUNT_FIELDS, CreditDecision, Lesson, Unit
@@ -148,11 +148,11 @@ def test_a_move_to_another_issue_carries_the_credit_along(transfer_cast: Cast) -
     form = syllabus_form(transfer_cast.enrolment.syllabus)
     renewed = {name: getattr(form, name) for name in form.__struct_fields__} | {"issue": 99}
     issue = publish_syllabus(type(form)(**renewed), published_on=transfer_cast.today)
-    flown_or_credited = publishing.units_to_map(transfer_cast.enrolment)
+    flown_or_credited = moving.units_to_map(transfer_cast.enrolment)
     assert [unit.number for unit in flown_or_credited] == [1, 2]
     new = Unit.objects.select_related("stage").get(stage__syllabus=issue, number=1)
     mapping = {unit: new if unit.number == 1 else None for unit in flown_or_credited}
-    publishing.move_enrolment(
+    moving.move_enrolment(
         enrolment=transfer_cast.enrolment,
         syllabus=issue,
         mapping=mapping,
