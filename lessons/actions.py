@@ -16,8 +16,10 @@ from school import journal
 from school.current import school_day
 from school.errors import Refusal
 from school.formats import write_day
-from school.models import Aerodrome, Aircraft, AircraftType, Person, Role, Runway
+from school.models import Aerodrome, Aircraft, AircraftType, JournalEntry, Person, Role, Runway
 from school.reasons import required_text
+
+INSTRUCTOR_CHANGED = "instructor changed"
 
 
 @transaction.atomic
@@ -117,12 +119,20 @@ def change_instructor(*, enrolment: Enrolment, instructor: Person, by: Person, a
         )
     if enrolment.instructor_id == instructor.pk:
         raise Refusal(f"{instructor} is already the assigned instructor.")
-    before = {"instructor": enrolment.instructor.name}
+    write_instructor(enrolment, instructor, {}, by, at)
+    return enrolment
+
+
+def write_instructor(
+    enrolment: Enrolment, instructor: Person, more: dict[str, str], by: Person, at: datetime
+) -> JournalEntry:
+    """Write the assigned instructor of a locked enrolment, and the entry of it; `more`: what else the entry tells."""
+    # By the school number too: names may be equal, and an undo must find the person again.
+    before = {"instructor": enrolment.instructor.name, "number": enrolment.instructor.reference}
     enrolment.instructor = instructor
     enrolment.save(update_fields=["instructor"])
-    after = {"instructor": instructor.name}
-    journal.record(by=by, at=at, what="instructor changed", subject=enrolment, before=before, after=after)
-    return enrolment
+    after = {"instructor": instructor.name, "number": instructor.reference, **more}
+    return journal.record(by=by, at=at, what=INSTRUCTOR_CHANGED, subject=enrolment, before=before, after=after)
 
 
 @transaction.atomic

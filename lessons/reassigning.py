@@ -12,15 +12,14 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from lessons import participants
+from lessons.actions import INSTRUCTOR_CHANGED, write_instructor
 from lessons.models import Enrolment, Lesson
-from school import journal
 from school.errors import Refusal
 from school.formats import write_list
 from school.models import JournalEntry, Person
 from school.permissions import can_reassign
 from school.reasons import required_text
 
-ACT = "instructor changed"
 # So many are written in a few seconds, while somebody waits.
 MOST_AT_ONCE = 200
 # Later the move is no slip any more: lessons rest on it (the project's own choice).
@@ -64,12 +63,12 @@ def reassign_students(
         participants.refuse_own_training(row.student_id, instructor)
     _refuse([row for row in rows if row.ended_on], "The training of {} has ended")
     _refuse([row for row in rows if row.instructor_id == instructor.pk], f"{instructor} already has {{}}")
-    return [_reassign(row, instructor, reason, by, at) for row in rows]
+    return [write_instructor(row, instructor, {"reason": reason}, by, at) for row in rows]
 
 
 def find_moved(entry: JournalEntry) -> list[MovedStudent]:
     """Return the students of the act that an entry belongs to, by name. Three queries."""
-    entries = JournalEntry.objects.filter(what=ACT, person_id=entry.person_id, at=entry.at)
+    entries = JournalEntry.objects.filter(what=INSTRUCTOR_CHANGED, person_id=entry.person_id, at=entry.at)
     by_enrolment = {row.subject_id: row for row in entries}
     enrolments = Enrolment.objects.for_pages().filter(pk__in=by_enrolment)
     begun = Lesson.objects.filter(enrolment__in=by_enrolment, begun_at__gt=entry.at)
@@ -106,7 +105,8 @@ def undo_reassigning(*, entry: JournalEntry, by: Person, at: datetime) -> list[J
         teacher = locked.get(before.get("number", ""))
         if teacher is None or not (teacher.is_instructor and teacher.is_active):
             raise Refusal(f"{before.get('instructor')} is no longer an instructor here. Nobody was reassigned.")
-        done.append(_reassign(row.enrolment, teacher, f"Undone: {after.get('reason', '')}"[:300], by, at))
+        why = {"reason": f"Undone: {after.get('reason', '')}"[:300]}
+        done.append(write_instructor(row.enrolment, teacher, why, by, at))
     return done
 
 
@@ -114,15 +114,6 @@ def _lock(rows: QuerySet[Enrolment]) -> list[Enrolment]:
     # Only the rows themselves: what is joined to them is shared by many students. In one order, so that none deadlocks.
     found: QuerySet[Enrolment] = Enrolment.objects.for_pages().filter(pk__in=rows.values("pk"))
     return list(found.select_for_update(of=("self",)).order_by("pk"))
-
-
-def _reassign(row: Enrolment, instructor: Person, reason: str, by: Person, at: datetime) -> JournalEntry:
-    # By the school number too: names may be equal, and an undo must find the person again.
-    before = {"instructor": row.instructor.name, "number": row.instructor.reference}
-    row.instructor = instructor
-    row.save(update_fields=["instructor"])
-    after = {"instructor": instructor.name, "number": instructor.reference, "reason": reason}
-    return journal.record(by=by, at=at, what=ACT, subject=row, before=before, after=after)
 
 
 def _refuse(rows: Sequence[Enrolment], words: str) -> None:

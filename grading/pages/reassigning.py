@@ -12,8 +12,9 @@ from django.db.models import F, QuerySet
 from grading.models import Release
 from grading.reading.board_query import BoardRequest, select_rows
 from grading.reading.expiring import Expiry, expiries_of_instructors
+from lessons.actions import INSTRUCTOR_CHANGED
 from lessons.models import Enrolment, Lesson
-from lessons.reassigning import ACT, MOST_AT_ONCE
+from lessons.reassigning import MOST_AT_ONCE
 from lessons.rules.scale import UnitKind
 from school.formats import write_list
 from school.models import JournalEntry, Paper, Person, Role
@@ -197,7 +198,9 @@ class LatestAct:
 
 def latest_acts(since: datetime) -> list[LatestAct]:
     """Return the reassignments of many students since a moment, newest first. One query."""
-    entries = JournalEntry.objects.filter(what=ACT, at__gte=since, after__has_key="number").order_by("-at", "pk")
+    entries = JournalEntry.objects.filter(what=INSTRUCTOR_CHANGED, at__gte=since, after__has_key="reason").order_by(
+        "-at", "pk"
+    )
     acts: dict[tuple[datetime, int | None], list[JournalEntry]] = defaultdict(list)
     for entry in entries[:1000]:
         acts[entry.at, entry.person_id].append(entry)

@@ -27,6 +27,7 @@ from grading.pages.reassigning import (
 from grading.reading import verdict_cache
 from grading.reading.board_query import BoardRequest
 from lessons import reassigning
+from lessons.actions import INSTRUCTOR_CHANGED
 from lessons.models import Enrolment
 from lessons.reassigning import MOST_AT_ONCE, UNDO_DAYS
 from school.current import school_day
@@ -163,7 +164,7 @@ def _undo(request: HttpRequest) -> HttpResponse:
 
 def _entry(text: str) -> JournalEntry | None:
     known = text.isdecimal() and len(text) < 18
-    return JournalEntry.objects.filter(what=reassigning.ACT, pk=int(text)).first() if known else None
+    return JournalEntry.objects.filter(what=INSTRUCTOR_CHANGED, pk=int(text)).first() if known else None
 
 
 def _done_context(request: HttpRequest) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from grading.evidence.audit.check import run_audit
 from grading.evidence.chain import head
 from grading.forms.training import EnrolmentForms, PaperForm, PrintSheetForm, ReassignForm
 from grading.models import RecordCheck, Sheet
+from grading.operations.reassigning_mail import tell_of_reassigning
 from grading.pages.earlier_training import credited_rows, hours_rows
 from grading.pages.findings import finding_row, split_settled
 from grading.pages.records import RecordsFilter, records_context
@@ -114,11 +115,13 @@ def change_instructor(request: HttpRequest, uid: uuids.UUID) -> HttpResponse:
     if form.is_valid():
         new, now = form.cleaned_data["instructor"], timezone.now()
         try:
-            lesson_actions.change_instructor(enrolment=enrolment, instructor=new, by=person, at=now)
+            moved = lesson_actions.change_instructor(enrolment=enrolment, instructor=new, by=person, at=now)
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
             messages.info(request, f"{new} is the assigned instructor of {enrolment.student} from now on.")
+            if untold := tell_of_reassigning([(moved, enrolment.instructor)], person):
+                messages.warning(request, untold)
             page = "grading:student_record" if can_manage_records(person) else "grading:readiness"
             return redirect(page, enrolment.uid)
     context = {"enrolment": enrolment, "form": form}

@@ -6,8 +6,9 @@ import pytest
 
 from grading.actions import training
 from lessons import actions as lesson_actions
+from lessons.actions import INSTRUCTOR_CHANGED
 from lessons.models import Enrolment
-from lessons.reassigning import ACT, find_moved, reassign_students, undo_reassigning
+from lessons.reassigning import find_moved, reassign_students, undo_reassigning
 from school.errors import Refusal
 from school.models import JournalEntry, Person, Role
 from tests.cast import Cast
@@ -49,7 +50,7 @@ def test_one_who_cannot_move_holds_back_all(cast: Cast) -> None:
     def refused(because: str, **how: object) -> None:
         with pytest.raises(Refusal, match=because):
             reassign(cast, **how)  # type: ignore[arg-type]
-        assert JournalEntry.objects.filter(what=ACT).count() == told
+        assert JournalEntry.objects.filter(what=INSTRUCTOR_CHANGED).count() == told
 
     told = 0
     refused("Only the chief instructor or the administrator", by=cast.bert)
