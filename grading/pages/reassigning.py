@@ -198,10 +198,9 @@ class LatestAct:
 
 def latest_acts(since: datetime) -> list[LatestAct]:
     """Return the reassignments of many students since a moment, newest first. One query."""
-    entries = JournalEntry.objects.filter(what=INSTRUCTOR_CHANGED, at__gte=since, after__has_key="reason").order_by(
-        "-at", "pk"
-    )
+    # Of one student reassigned on a page of their own no reason is asked: it is no act of many.
+    many = JournalEntry.objects.filter(what=INSTRUCTOR_CHANGED, at__gte=since, after__has_key="reason")
     acts: dict[tuple[datetime, int | None], list[JournalEntry]] = defaultdict(list)
-    for entry in entries[:1000]:
+    for entry in many.order_by("-at", "pk")[:1000]:
         acts[entry.at, entry.person_id].append(entry)
     return [LatestAct(rows[0], len(rows)) for rows in acts.values()][:ACTS_SHOWN]

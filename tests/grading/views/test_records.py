@@ -19,6 +19,8 @@ def test_the_chief_reassigns_a_student_and_reads_it_on_readiness(client: Client,
     answer = client.post(address, {"instructor": cast.cleo.pk}, follow=True)
     assert answer.redirect_chain == [(readiness, 302)]
     assert 'role="status"' in answer.content.decode()
+    # As in an act of many: whom no e-mail reaches is to be told.
+    assert "No e-mail reached Dora Example, Bert Example and Cleo Example" in " ".join(answer.text.split())
     cast.enrolment.refresh_from_db()
     assert cast.enrolment.instructor_id == cast.cleo.pk
     entry = JournalEntry.objects.get(what="instructor changed")
