@@ -173,3 +173,12 @@ def test_releases_in_force_leave_the_progress_sheet_on_one_leaf(records: list[Sh
     assert len(made.pages) == 2
     first = " ".join(made.pages[0].extract_text().split())
     assert first.count("Runways 07 and 25, wind up to 12 kt") == many
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_record_without_a_lesson_is_one_page(cast: Cast, paper: str) -> None:
+    made = sheets.print_sheet(
+        kind=Sheet.Kind.COMPLETE, enrolment=cast.enrolment, on=cast.today, paper=paper, by=cast.frida, at=cast.at(20)
+    )
+    (page,) = pages_of(made)
+    assert "Log of lessons: no lesson signed yet." in " ".join(page.extract_text().split())
