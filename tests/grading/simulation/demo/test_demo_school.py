@@ -4,8 +4,6 @@ from collections import Counter
 from datetime import date
 from typing import Any
 
-import pytest
-
 from grading.evidence.audit.check import audit_records
 from grading.evidence.chain import first_broken_link, iterate_chain
 from grading.models import FlightTrack, Measure, Seal
@@ -22,8 +20,7 @@ from school.models import Aircraft, Person, Role
 TODAY = date(2026, 6, 11)
 
 
-@pytest.mark.django_db
-def test_the_demo_school(settings: Any) -> None:
+def test_the_demo_school(new_sequences: None, settings: Any) -> None:
     settings.SEAL_WAITING_SECONDS = 300  # as on a server: all lives are told in the order of their moments
     load_school(STORED_SCHOOL, TODAY)  # that the actions build the same, test_stored_school.py holds
     rows = {

@@ -3,14 +3,13 @@
 import json
 import lzma
 import re
-from collections.abc import Iterator
 from datetime import date
 from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
 import pytest
-from django.db import connection, transaction
+from django.db import transaction
 
 from grading.evidence.audit.check import audit_records
 from grading.management.commands.load_demo import DEMO_HASHERS
@@ -37,18 +36,6 @@ def comparable(rows: dict[str, Any]) -> dict[str, list[str]]:
     for table in OF_THE_CALENDAR:
         tables[table] = [CALENDAR.sub("~", line) for line in tables[table]]
     return tables
-
-
-@pytest.fixture
-def new_sequences(db: None) -> Iterator[None]:
-    """Every id begins at 1. Afterwards none goes on below where it was: a sequence knows of no rollback."""
-    setval = "SELECT setval(quote_ident(%s)::regclass, %s, %s)"
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT sequencename, last_value FROM pg_sequences WHERE schemaname = 'public'")
-        before = cursor.fetchall()
-        cursor.executemany(setval, [(name, 1, False) for name, _ in before])
-        yield
-        cursor.executemany(setval, [(name, last, True) for name, last in before if last is not None])
 
 
 def test_the_copy_is_what_the_actions_build_on_that_day(new_sequences: None, settings: Any) -> None:
